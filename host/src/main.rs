@@ -1,0 +1,2 @@
+//! Under construction.
+fn main() {}

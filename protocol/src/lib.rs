@@ -1,0 +1,4 @@
+//! What crosses the wire.
+#![no_std]
+pub mod message;
+pub mod units;
