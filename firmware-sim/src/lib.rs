@@ -1,1 +1,36 @@
-//! Under construction.
+//! A tractor with its sensors, a counter board and a satellite receiver, simulated from a seed.
+//!
+//! Everything under [`Simulation`] is a function of a [`Scenario`] and a seed: no clock, no
+//! input or output, no randomness but its own. What comes out is what a host would read from two
+//! serial ports, byte for byte and microsecond for microsecond, together with the [`Truth`]: the
+//! figures a measurement should find. The board runs the firmware's own counting package.
+//!
+//! Only [`pty`] and [`serve`] touch the world: they put a simulation behind two pseudo-terminals,
+//! which any program opens like serial ports. They exist on Unix only.
+
+mod board;
+mod clock;
+mod drive;
+mod faults;
+mod gnss;
+mod line;
+pub mod nmea;
+mod path;
+mod prng;
+#[cfg(unix)]
+pub mod pty;
+mod receiver;
+mod scenario;
+mod sensors;
+#[cfg(unix)]
+pub mod serve;
+mod truth;
+mod vehicle;
+mod world;
+
+pub use faults::Fault;
+pub use nmea::Sentence;
+pub use receiver::{Noise, Receiver, ReceiverClass};
+pub use scenario::{Driving, LeverArm, Scenario, SlipZone};
+pub use truth::{Truth, TruthPass};
+pub use world::{Emission, Port, Simulation, record_all};

@@ -3,22 +3,30 @@
 use serde::{Deserialize, Serialize};
 
 /// Microseconds of the board's own clock since its boot. 64 bits: never wraps in practice.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[derive(
+    Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize,
+)]
 #[repr(transparent)]
 pub struct BoardMicros(#[serde(with = "postcard::fixint::le")] pub u64);
 
 /// A running count of impulses since the board's boot. Absolute, never a difference.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[derive(
+    Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize,
+)]
 #[repr(transparent)]
 pub struct Impulses(#[serde(with = "postcard::fixint::le")] pub u64);
 
 /// A 32-bit number of fixed length on the wire.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[derive(
+    Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize,
+)]
 #[repr(transparent)]
 pub struct Fixed32(#[serde(with = "postcard::fixint::le")] pub u32);
 
 /// A 16-bit number of fixed length on the wire.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[derive(
+    Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize,
+)]
 #[repr(transparent)]
 pub struct Fixed16(#[serde(with = "postcard::fixint::le")] pub u16);
 

@@ -1,1 +1,125 @@
-//! Under construction.
+//! What the checks of the whole share: simulated jobs made into captures, captures replayed.
+
+use trundle::capture::{Arrival, Entry, HEADER_FORMAT, Header, PortRole, ReadItem, Reader, Record};
+use trundle::course::tape::CourseSpec;
+use trundle::figure::{Job, Work, WorkOptions, work};
+use trundle::record::work_v1;
+use trundle::session::Session;
+use trundle_sim::{Emission, Port, Scenario, Truth, record_all};
+
+/// Host time of the simulator's start in these captures, nanoseconds: not zero, so that a mix-up
+/// of clocks shows.
+pub const HOST_START_NS: u64 = 3_000_000_000;
+
+/// Delay from the end of a chunk on the wire to its stamp, nanoseconds: one-sided, as an
+/// operating system's is, and the same for the same chunk (a hash of its time, not a generator,
+/// so that splitting and joining streams changes nothing).
+#[must_use]
+pub fn arrival_delay_ns(sim_us: u64) -> u64 {
+    let mut x = sim_us.wrapping_mul(0x9E37_79B9_7F4A_7C15);
+    x ^= x >> 29;
+    x = x.wrapping_mul(0xBF58_476D_1CE4_E5B9);
+    x ^= x >> 32;
+    // Mostly within a millisecond, now and then up to 16 ms, as USB adapters bunch bytes.
+    if x % 16 == 0 { x % 16_000_000 } else { 50_000 + x % 1_000_000 }
+}
+
+/// The records of a job from what the simulator put on its two lines.
+#[must_use]
+pub fn records(emissions: &[Emission], start_utc_ns: i64, course: Option<&str>) -> Vec<Record> {
+    let header = Header {
+        format: HEADER_FORMAT.to_owned(),
+        version: 1,
+        software: env!("CARGO_PKG_VERSION").to_owned(),
+        started_utc: work_v1::rfc3339(start_utc_ns),
+        arrival: Arrival::Measured,
+        pace: 1.0,
+    };
+    let mut out = vec![Record { host_ns: 0, entry: Entry::Header(header) }];
+    if let Some(text) = course {
+        out.push(Record { host_ns: 0, entry: Entry::Course(text.to_owned()) });
+    }
+    // Bytes of one line never overtake each other.
+    let mut latest_ns = [0; 2];
+    for emission in emissions {
+        let (role, line) = match emission.port {
+            Port::Board => (PortRole::Board, 0),
+            Port::Receiver => (PortRole::Receiver, 1),
+        };
+        let arrival_ns = HOST_START_NS + emission.sim_us * 1000 + arrival_delay_ns(emission.sim_us);
+        let host_ns = arrival_ns.max(latest_ns[line]);
+        latest_ns[line] = host_ns;
+        out.push(Record { host_ns, entry: Entry::Bytes(role, emission.bytes.clone()) });
+    }
+    out.sort_by_key(|record| record.host_ns);
+    let end_ns = out.last().map_or(0, |record| record.host_ns) + 1_000_000;
+    out.push(Record { host_ns: end_ns, entry: Entry::End });
+    out
+}
+
+/// Simulate a job and give its records and truth.
+#[must_use]
+pub fn simulate(scenario: &Scenario, seed: u64, course: Option<&str>) -> (Vec<Record>, Truth) {
+    let (emissions, truth) = record_all(scenario, seed);
+    (records(&emissions, truth.start_utc_ns, course), truth)
+}
+
+/// Feed records to a fresh session.
+#[must_use]
+pub fn replay(records: &[Record]) -> Session {
+    let mut session = Session::new();
+    let mut events = Vec::new();
+    for record in records {
+        session.feed(record, &mut events);
+        events.clear();
+    }
+    session.finish(&mut events);
+    session
+}
+
+/// Work a session with a course.
+#[must_use]
+pub fn work_session(session: &Session, course: Option<&CourseSpec>) -> Work {
+    let totals = session.totals();
+    let job = Job { passes: session.passes(), totals: &totals, whole: session.ended() };
+    work(&job, &WorkOptions { course: course.cloned() })
+}
+
+/// Simulate and work in one go.
+#[must_use]
+pub fn simulated_work(scenario: &Scenario, seed: u64, course: &CourseSpec) -> (Work, Truth) {
+    let (records, truth) = simulate(scenario, seed, None);
+    (work_session(&replay(&records), Some(course)), truth)
+}
+
+/// Read a capture's bytes, damage included, into a session.
+#[must_use]
+pub fn replay_bytes(bytes: &[u8], chunk: usize) -> Session {
+    let mut session = Session::new();
+    let mut events = Vec::new();
+    let mut reader = Reader::new();
+    let take = |item: ReadItem, session: &mut Session| match item {
+        ReadItem::Record(record) => session.feed(&record, &mut Vec::new()),
+        ReadItem::Damage(damage) => session.damaged(damage.bytes),
+    };
+    for part in bytes.chunks(chunk) {
+        reader.push(part);
+        while let Some(item) = reader.take() {
+            take(item, &mut session);
+        }
+    }
+    while let Some(item) = reader.finish() {
+        take(item, &mut session);
+    }
+    session.finish(&mut events);
+    session
+}
+
+/// A class II tape of 100 m, read at 20 degrees: what most scenarios use.
+#[must_use]
+pub fn plain_course(nominal_m: f64) -> CourseSpec {
+    let mut course = CourseSpec::new(nominal_m);
+    course.tape.accuracy =
+        trundle::course::tape::TapeAccuracy::Class(trundle::course::tape::TapeClass::II);
+    course
+}

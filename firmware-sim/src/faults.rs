@@ -1,0 +1,89 @@
+//! What can be made to go wrong, and when.
+
+use crate::world::Port;
+use trundle_protocol::units::Channel;
+
+/// One thing that goes wrong. Times are seconds since the start of the simulation; passes are
+/// numbered from 1.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Fault {
+    /// The board starts anew: counts and clock at nothing, silent and deaf while it boots.
+    BoardReset {
+        /// When.
+        at_s: f64,
+        /// How long it takes to boot.
+        boot_s: f64,
+    },
+    /// Nothing arrives from the board; it goes on counting.
+    BoardSilent {
+        /// From this time.
+        from_s: f64,
+        /// To this time.
+        to_s: f64,
+    },
+    /// Nothing arrives from the receiver.
+    ReceiverSilent {
+        /// From this time.
+        from_s: f64,
+        /// To this time.
+        to_s: f64,
+    },
+    /// Bytes arrive with one bit turned over.
+    ByteDamage {
+        /// On this line.
+        port: Port,
+        /// Probability for each byte.
+        rate: f64,
+    },
+    /// The receiver's fix quality is another one, with the errors that belong to it.
+    Quality {
+        /// From this time.
+        from_s: f64,
+        /// To this time.
+        to_s: f64,
+        /// Fix quality of GGA; 0: no fix.
+        quality: u8,
+    },
+    /// The receiver repeats its last position under advancing time.
+    FrozenFix {
+        /// From this time.
+        from_s: f64,
+        /// To this time.
+        to_s: f64,
+    },
+    /// The wheels slip all along one pass.
+    PassSlip {
+        /// Number of the pass.
+        pass: u32,
+        /// 1 - actual / theoretical travel.
+        slip: f64,
+    },
+    /// Edges come twice, up to 150 microseconds apart.
+    Bounce {
+        /// On this input.
+        channel: Channel,
+        /// Probability for each edge.
+        probability: f64,
+    },
+    /// Edges are missed by the sensor.
+    DroppedEdges {
+        /// On this input.
+        channel: Channel,
+        /// Probability for each edge.
+        probability: f64,
+    },
+    /// The rate of the board's clock changes.
+    DriftStep {
+        /// When.
+        at_s: f64,
+        /// The new gain.
+        ppm: f64,
+    },
+    /// The tractor rolls back and forth beside the finish peg before the mark.
+    Rocking {
+        /// Number of the pass.
+        pass: u32,
+        /// How far back.
+        amplitude_m: f64,
+    },
+}

@@ -1,0 +1,166 @@
+//! `trundle-sim`: a simulated tractor on two pseudo-terminals.
+
+/// The command, on systems that have pseudo-terminals.
+#[cfg(unix)]
+mod command {
+    use clap::Parser;
+    use std::io::Write as _;
+    use std::path::PathBuf;
+    use std::process::ExitCode;
+    use std::sync::atomic::AtomicBool;
+    use trundle_sim::serve::{Pacing, Ports, serve};
+    use trundle_sim::{ReceiverClass, Scenario, Simulation};
+
+    /// Simulate a tractor, its counter board and its satellite receiver on two pseudo-terminals.
+    #[derive(Debug, Parser)]
+    #[command(name = "trundle-sim", version)]
+    struct Options {
+        /// What to simulate; --list names the scenarios.
+        #[arg(default_value = "plain")]
+        scenario: String,
+        /// Name the scenarios and stop.
+        #[arg(long)]
+        list: bool,
+        /// Same scenario and seed: same tractor, same errors, same bytes.
+        #[arg(long, default_value_t = 1)]
+        seed: u64,
+        /// Simulated seconds for each second.
+        #[arg(long, default_value_t = 1.0)]
+        pace: f64,
+        /// Class of receiver: standalone, corrected or rtk.
+        #[arg(long, value_name = "CLASS")]
+        receiver: Option<String>,
+        /// Passes to drive.
+        #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=200))]
+        passes: Option<u32>,
+        /// Make links named `board` and `receiver` in this folder.
+        #[arg(long, value_name = "FOLDER")]
+        links: Option<PathBuf>,
+        /// Write the truth to this file as JSON whenever a pass is finished.
+        #[arg(long, value_name = "FILE")]
+        truth: Option<PathBuf>,
+        /// No mark button on the board: mark by hand in the other program.
+        #[arg(long)]
+        no_button: bool,
+        /// Let the receiver's time begin now, not at the scenario's date.
+        #[arg(long)]
+        now: bool,
+        /// Stop when the job is done (the usual way).
+        #[arg(long, conflicts_with = "keep_open")]
+        once: bool,
+        /// Go on when the job is done, with the tractor standing, until interrupted.
+        #[arg(long)]
+        keep_open: bool,
+    }
+
+    /// Runs the command. Exit 0: done; 1: it could not be served; 2: wrong options.
+    pub(crate) fn run() -> ExitCode {
+        let options = Options::parse();
+        if options.list {
+            let names = Scenario::names().join("\n");
+            return say(&names).map_or(ExitCode::FAILURE, |()| ExitCode::SUCCESS);
+        }
+        let scenario = match scenario(&options) {
+            Ok(scenario) => scenario,
+            Err(message) => return complain(&message, 2),
+        };
+        match drive(&options, &scenario) {
+            Ok(()) => ExitCode::SUCCESS,
+            Err(message) => complain(&message, 1),
+        }
+    }
+
+    fn say(text: &str) -> Result<(), String> {
+        let mut out = std::io::stdout().lock();
+        writeln!(out, "{text}")
+            .and_then(|()| out.flush())
+            .map_err(|error| format!("standard output cannot be written ({error}); stopped"))
+    }
+
+    fn complain(message: &str, code: u8) -> ExitCode {
+        // When standard error is gone too, nobody is left to tell.
+        let _ = writeln!(std::io::stderr(), "trundle-sim: {message}");
+        ExitCode::from(code)
+    }
+
+    fn scenario(options: &Options) -> Result<Scenario, String> {
+        let mut scenario = Scenario::named(&options.scenario).ok_or_else(|| {
+            format!("there is no scenario `{}`; --list names them", options.scenario)
+        })?;
+        if let Some(word) = &options.receiver {
+            let class = ReceiverClass::from_word(word).ok_or_else(|| {
+                format!("there is no receiver class `{word}`; try standalone, corrected or rtk")
+            })?;
+            scenario = scenario.with_receiver(class);
+        }
+        if !(options.pace.is_finite() && options.pace > 0.0) {
+            return Err("the pace has to be above 0; try --pace 1".to_owned());
+        }
+        scenario.passes = options.passes.unwrap_or(scenario.passes);
+        scenario.button &= !options.no_button;
+        if options.now {
+            let since = std::time::SystemTime::now()
+                .duration_since(std::time::UNIX_EPOCH)
+                .map_err(|_| "the computer's clock stands before 1970; set it".to_owned())?;
+            scenario.start_utc_ns = i64::try_from(since.as_secs())
+                .ok()
+                .and_then(|seconds| seconds.checked_mul(1_000_000_000))
+                .ok_or("the computer's clock is centuries ahead; set it")?;
+        }
+        Ok(scenario)
+    }
+
+    fn drive(options: &Options, scenario: &Scenario) -> Result<(), String> {
+        let mut simulation = Simulation::new(scenario, options.seed);
+        let ports = Ports::open(options.links.as_deref()).map_err(|error| error.to_string())?;
+        say(&format!("scenario  {}, seed {}", scenario.name, options.seed))?;
+        for (name, port) in [("board", &ports.board), ("receiver", &ports.receiver)] {
+            say(&format!("{name:8}  {}", port.path().display()))?;
+        }
+        let pacing = Pacing { pace: options.pace, keep_open: options.keep_open };
+        let mut written = 0;
+        let mut failed = None;
+        let stop = AtomicBool::new(false);
+        let mut on_change = |simulation: &Simulation, doing: &str| {
+            let seconds = simulation.now_us() / 1_000_000;
+            let line = format!("{:3}:{:02}  {doing}", seconds / 60, seconds % 60);
+            let done = simulation.truth().passes.len();
+            let mut outcome = say(&line);
+            if outcome.is_ok() && done != written {
+                written = done;
+                outcome = write_truth(options, simulation);
+            }
+            if let Err(message) = outcome {
+                failed = Some(message);
+                stop.store(true, std::sync::atomic::Ordering::Relaxed);
+            }
+        };
+        serve(&mut simulation, &ports, pacing, &stop, &mut on_change)
+            .map_err(|error| error.to_string())?;
+        failed.map_or_else(|| write_truth(options, &simulation), Err)
+    }
+
+    fn write_truth(options: &Options, simulation: &Simulation) -> Result<(), String> {
+        let Some(path) = &options.truth else { return Ok(()) };
+        let text = simulation.truth().to_json().map_err(|error| error.to_string())?;
+        std::fs::write(path, text).map_err(|error| {
+            format!("{} cannot be written ({error}); choose another --truth", path.display())
+        })
+    }
+}
+
+#[cfg(unix)]
+fn main() -> std::process::ExitCode {
+    command::run()
+}
+
+#[cfg(not(unix))]
+fn main() -> std::process::ExitCode {
+    use std::io::Write as _;
+    let _ = writeln!(
+        std::io::stderr(),
+        "trundle-sim needs pseudo-terminals, which this system does not have; \
+         work a recorded log instead"
+    );
+    std::process::ExitCode::FAILURE
+}

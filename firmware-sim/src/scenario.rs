@@ -1,0 +1,348 @@
+//! What is simulated: every number of the tractor, the sensors, the receiver and the faults.
+//!
+//! This is the only place with numbers; the rest of the simulator takes them from here. The
+//! tractor, the field and the faults are invented.
+
+use crate::faults::Fault;
+use crate::receiver::{Receiver, ReceiverClass};
+use trundle_protocol::units::Channel;
+
+/// Where the antenna sits against the middle of the rear axle.
+#[derive(Clone, Copy, Debug, PartialEq, serde::Serialize)]
+pub struct LeverArm {
+    /// To the right of the middle of the axle, metres.
+    pub right_m: f64,
+    /// Ahead of the axle, metres.
+    pub ahead_m: f64,
+    /// Above the ground, metres.
+    pub height_m: f64,
+}
+
+/// How the pegs are passed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Driving {
+    /// Stopped beside both pegs; marks given at rest by the button.
+    Standing,
+    /// Never stopping; a light gate gives the marks as the axle passes the pegs.
+    RollingGate,
+    /// Never stopping; the driver presses the button as the axle passes the pegs.
+    RollingButton,
+}
+
+/// A stretch of the course on which the wheels slip.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct SlipZone {
+    /// Horizontal metres from the start peg (of the outward direction).
+    pub from_m: f64,
+    /// Where it ends.
+    pub to_m: f64,
+    /// 1 - actual / theoretical travel.
+    pub slip: f64,
+}
+
+/// The parameters of one simulated job.
+#[derive(Clone, Debug)]
+pub struct Scenario {
+    /// Its name; written into the truth.
+    pub name: String,
+    /// The satellite receiver.
+    pub receiver: Receiver,
+    /// Passes driven, alternately out and back.
+    pub passes: u32,
+    /// How the pegs are passed.
+    pub driving: Driving,
+    /// Speed on the course, metres per second.
+    pub cruise_m_s: f64,
+    /// Greatest speed while turning, metres per second.
+    pub turn_m_s: f64,
+    /// Acceleration and braking, metres per second squared.
+    pub acceleration_m_s2: f64,
+    /// Time at rest beside each peg, seconds.
+    pub rest_s: f64,
+    /// When in the rest the button is pressed, as a share of the rest.
+    pub mark_at_share: f64,
+    /// Nominal slope length from peg to peg, metres.
+    pub course_m: f64,
+    /// Each peg stands off its nominal place by up to this much (uniform half-width), metres.
+    pub peg_error_m: f64,
+    /// Each stop misses the peg by up to this much (uniform half-width), metres.
+    pub stop_error_m: f64,
+    /// Delay of a button press after the axle passed the peg on a rolling pass: mean, seconds.
+    pub reaction_mean_s: f64,
+    /// Its standard deviation, seconds.
+    pub reaction_sd_s: f64,
+    /// Straight beyond each peg before the turn, metres; lengthened when speed demands it.
+    pub run_out_m: f64,
+    /// Radius of the arcs of the turn, metres.
+    pub turn_radius_m: f64,
+    /// Amplitude of the weave across the course, metres.
+    pub weave_amplitude_m: f64,
+    /// Length of one weave, metres.
+    pub weave_length_m: f64,
+    /// Rise per horizontal metre along the outward direction.
+    pub slope: f64,
+    /// Standard deviation of roll and of pitch from unevenness, degrees.
+    pub sway_deg: f64,
+    /// Length over which roll and pitch forget themselves, metres.
+    pub sway_length_m: f64,
+    /// Place of the antenna.
+    pub lever_arm: LeverArm,
+    /// Geodetic latitude of the nominal start peg, degrees.
+    pub latitude_deg: f64,
+    /// Longitude of the nominal start peg, degrees.
+    pub longitude_deg: f64,
+    /// Ellipsoidal height of the ground there, metres.
+    pub ellipsoidal_height_m: f64,
+    /// Geoid separation printed by the receiver, metres.
+    pub geoid_separation_m: f64,
+    /// Direction of the course, degrees clockwise from true north.
+    pub heading_deg: f64,
+    /// UTC at the start, Unix nanoseconds.
+    pub start_utc_ns: i64,
+    /// Wheel impulses per 100 m at zero slip before the seed's variation.
+    pub wheel_per_100m: f64,
+    /// Radar impulses per 100 m before the seed's variation.
+    pub radar_per_100m: f64,
+    /// Half-width of the seed's variation of both, as a share.
+    pub figure_spread: f64,
+    /// Teeth of the wheel's impulse ring.
+    pub wheel_teeth: u32,
+    /// Standard deviation of the tooth positions, as a share of the pitch.
+    pub tooth_error: f64,
+    /// A tooth that is missing from the ring.
+    pub missing_tooth: Option<u32>,
+    /// An extra impulse half a pitch after this tooth.
+    pub extra_tooth: Option<u32>,
+    /// Wheel slip everywhere.
+    pub base_slip: f64,
+    /// Further slip for each metre per second squared of acceleration, s²/m.
+    pub slip_per_m_s2: f64,
+    /// Further slip on stretches of the course.
+    pub slip_zones: Vec<SlipZone>,
+    /// Standard deviation of the radar's momentary gain, as a share.
+    pub radar_jitter: f64,
+    /// Its time constant, seconds.
+    pub radar_jitter_s: f64,
+    /// Below this speed the radar is silent, metres per second.
+    pub radar_least_m_s: f64,
+    /// Impulses per second the radar makes at standstill.
+    pub radar_standstill_hz: f64,
+    /// PTO impulses per revolution.
+    pub pto_per_rev: u32,
+    /// PTO speed, revolutions per minute; 0: standing.
+    pub pto_rpm: f64,
+    /// Standard deviation of the PTO speed, as a share.
+    pub pto_wander: f64,
+    /// The implement is put to work on the course.
+    pub implement: bool,
+    /// A mark button (or gate) is wired to the board.
+    pub button: bool,
+    /// The receiver's pulse per second is wired to the board.
+    pub pps: bool,
+    /// The board's clock gains this much, parts per million.
+    pub board_drift_ppm: f64,
+    /// Reading of the board's 32-bit timer at the start.
+    pub timer_start: u32,
+    /// Report period of the board, microseconds.
+    pub report_period_us: u32,
+    /// Least edge interval of each input, microseconds.
+    pub min_edge_interval_us: [u32; 3],
+    /// Speed of the board's line, bits per second.
+    pub board_baud: u32,
+    /// Bytes the board can hold for sending.
+    pub board_buffer_bytes: usize,
+    /// Supply voltage of the board, millivolts.
+    pub supply_mv: u16,
+    /// What goes wrong.
+    pub faults: Vec<Fault>,
+}
+
+impl Default for Scenario {
+    fn default() -> Self {
+        Self {
+            name: "plain".to_owned(),
+            receiver: Receiver::of_class(ReceiverClass::Rtk),
+            passes: 6,
+            driving: Driving::Standing,
+            cruise_m_s: 2.2,
+            turn_m_s: 1.8,
+            acceleration_m_s2: 0.7,
+            rest_s: 10.0,
+            mark_at_share: 0.6,
+            course_m: 100.0,
+            peg_error_m: 0.0,
+            stop_error_m: 0.03,
+            reaction_mean_s: 0.05,
+            reaction_sd_s: 0.08,
+            run_out_m: 12.0,
+            turn_radius_m: 7.0,
+            weave_amplitude_m: 0.02,
+            weave_length_m: 20.0,
+            slope: 0.004,
+            sway_deg: 0.2,
+            sway_length_m: 1.5,
+            lever_arm: LeverArm { right_m: 0.12, ahead_m: 0.85, height_m: 2.9 },
+            latitude_deg: 52.2,
+            longitude_deg: 0.1,
+            ellipsoidal_height_m: 62.0,
+            geoid_separation_m: 45.9,
+            heading_deg: 57.0,
+            // 2026-05-01T08:00:00Z
+            start_utc_ns: 1_777_622_400_000_000_000,
+            wheel_per_100m: 13_004.6,
+            radar_per_100m: 13_061.3,
+            figure_spread: 0.03,
+            wheel_teeth: 60,
+            tooth_error: 0.02,
+            missing_tooth: None,
+            extra_tooth: None,
+            base_slip: 0.0,
+            slip_per_m_s2: 0.001,
+            slip_zones: Vec::new(),
+            radar_jitter: 0.004,
+            radar_jitter_s: 0.1,
+            radar_least_m_s: 0.05,
+            radar_standstill_hz: 0.1,
+            pto_per_rev: 6,
+            pto_rpm: 540.0,
+            pto_wander: 0.003,
+            implement: true,
+            button: true,
+            pps: false,
+            board_drift_ppm: 18.0,
+            timer_start: 0,
+            report_period_us: 20_000,
+            min_edge_interval_us: [200, 200, 2_000],
+            board_baud: 115_200,
+            board_buffer_bytes: 1_024,
+            supply_mv: 12_600,
+            faults: Vec::new(),
+        }
+    }
+}
+
+/// The names that [`Scenario::named`] knows.
+const NAMES: [&str; 24] = [
+    "plain",
+    "corrected",
+    "standalone",
+    "rolling-gate",
+    "rolling-button",
+    "weaving",
+    "slope",
+    "wide-antenna",
+    "field",
+    "slip-in-one-pass",
+    "board-reset",
+    "board-gap",
+    "receiver-gap",
+    "fix-degraded",
+    "fix-frozen",
+    "noisy-lines",
+    "bounce",
+    "dropped-edges",
+    "missing-tooth",
+    "timer-wrap",
+    "clock-step",
+    "rocking",
+    "no-button",
+    "pps",
+];
+
+impl Scenario {
+    /// The names of the scenarios, the plain one first.
+    #[must_use]
+    pub fn names() -> &'static [&'static str] {
+        &NAMES
+    }
+
+    /// The scenario of a name, or `None` if there is none.
+    #[must_use]
+    pub fn named(name: &str) -> Option<Self> {
+        let mut s = Self { name: name.to_owned(), ..Self::default() };
+        match name {
+            "plain" => {}
+            "corrected" => s.receiver = Receiver::of_class(ReceiverClass::Corrected),
+            "standalone" => s.receiver = Receiver::of_class(ReceiverClass::Standalone),
+            "rolling-gate" => s.driving = Driving::RollingGate,
+            "rolling-button" => s.driving = Driving::RollingButton,
+            "weaving" => s.weave_amplitude_m = 0.35,
+            "slope" => s.slope = 0.045,
+            "wide-antenna" => {
+                s.lever_arm = LeverArm { right_m: -0.65, ahead_m: 2.1, height_m: 3.2 };
+                s.sway_deg = 0.8;
+            }
+            "field" => {
+                s.base_slip = 0.06;
+                s.slip_zones = vec![SlipZone { from_m: 35.0, to_m: 60.0, slip: 0.12 }];
+                s.weave_amplitude_m = 0.1;
+            }
+            "timer-wrap" => s.timer_start = u32::MAX - 35_000_000,
+            "no-button" => s.button = false,
+            "pps" => s.pps = true,
+            "missing-tooth" => s.missing_tooth = Some(17),
+            _ => s.faults = Self::faults_of(name)?,
+        }
+        Some(s)
+    }
+
+    /// The faults of the scenarios that differ from the plain one by them alone.
+    fn faults_of(name: &str) -> Option<Vec<Fault>> {
+        // The times lie inside the second and third pass of the plain scenario.
+        let faults = match name {
+            "slip-in-one-pass" => vec![Fault::PassSlip { pass: 3, slip: 0.04 }],
+            "board-reset" => vec![Fault::BoardReset { at_s: 160.0, boot_s: 0.9 }],
+            "board-gap" => vec![Fault::BoardSilent { from_s: 155.0, to_s: 161.5 }],
+            "receiver-gap" => vec![Fault::ReceiverSilent { from_s: 150.0, to_s: 158.0 }],
+            "fix-degraded" => vec![
+                Fault::Quality { from_s: 155.0, to_s: 170.0, quality: 5 },
+                Fault::Quality { from_s: 170.0, to_s: 176.0, quality: 1 },
+            ],
+            "fix-frozen" => vec![Fault::FrozenFix { from_s: 155.0, to_s: 159.0 }],
+            "noisy-lines" => vec![
+                Fault::ByteDamage { port: crate::world::Port::Board, rate: 3e-4 },
+                Fault::ByteDamage { port: crate::world::Port::Receiver, rate: 3e-4 },
+            ],
+            "bounce" => vec![Fault::Bounce { channel: Channel::Wheel, probability: 0.02 }],
+            "dropped-edges" => {
+                vec![Fault::DroppedEdges { channel: Channel::Wheel, probability: 0.003 }]
+            }
+            "clock-step" => vec![Fault::DriftStep { at_s: 160.0, ppm: 95.0 }],
+            "rocking" => vec![Fault::Rocking { pass: 2, amplitude_m: 0.06 }],
+            _ => return None,
+        };
+        Some(faults)
+    }
+
+    /// The same scenario with another class of receiver.
+    #[must_use]
+    pub fn with_receiver(mut self, class: ReceiverClass) -> Self {
+        self.receiver = Receiver::of_class(class);
+        self
+    }
+
+    /// Horizontal distance between the nominal places of the pegs.
+    pub(crate) fn horizontal_course_m(&self) -> f64 {
+        self.course_m / libm::sqrt(1.0 + self.slope * self.slope)
+    }
+
+    /// Straight beyond each peg, long enough to brake from the speed on the course.
+    pub(crate) fn run_out_needed_m(&self) -> f64 {
+        let braking_m = self.cruise_m_s * self.cruise_m_s / (2.0 * self.acceleration_m_s2);
+        self.run_out_m.max(braking_m + 6.0)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::Scenario;
+
+    #[test]
+    fn every_name_is_known_and_only_those() {
+        for name in Scenario::names() {
+            let scenario = Scenario::named(name).unwrap_or_else(|| panic!("{name} is missing"));
+            assert_eq!(&scenario.name, name);
+        }
+        assert!(Scenario::named("nonsense").is_none());
+    }
+}

@@ -1,0 +1,92 @@
+//! Serves a simulation on two pseudo-terminals in real time, or faster.
+//!
+//! This part reads the clock and sleeps; what it serves is decided by the simulation alone,
+//! except for the instant at which bytes from the host reach the board.
+
+use crate::pty::{Pty, PtyError};
+use crate::world::{Port, Simulation};
+use std::path::Path;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::time::{Duration, Instant};
+
+/// Pause between two looks at the ports.
+const PAUSE: Duration = Duration::from_millis(2);
+
+/// The two ports of a simulation.
+#[derive(Debug)]
+pub struct Ports {
+    /// The counter board.
+    pub board: Pty,
+    /// The satellite receiver.
+    pub receiver: Pty,
+}
+
+impl Ports {
+    /// Opens both; with a folder given, links `board` and `receiver` in it.
+    ///
+    /// # Errors
+    ///
+    /// [`PtyError`] when a terminal or a link cannot be had.
+    pub fn open(links: Option<&Path>) -> Result<Self, PtyError> {
+        let mut ports = Self { board: Pty::open()?, receiver: Pty::open()? };
+        if let Some(folder) = links {
+            ports.board.link(&folder.join("board"))?;
+            ports.receiver.link(&folder.join("receiver"))?;
+        }
+        Ok(ports)
+    }
+}
+
+/// How to serve.
+#[derive(Clone, Copy, Debug)]
+pub struct Pacing {
+    /// Simulated seconds for each second.
+    pub pace: f64,
+    /// Go on after the job is done, with the tractor standing.
+    pub keep_open: bool,
+}
+
+/// Runs the simulation behind the ports until it is finished or `stop` is set. `on_change` is
+/// told what the tractor does, each time that changes.
+///
+/// # Errors
+///
+/// [`PtyError::Broken`] when a terminal fails.
+pub fn serve(
+    simulation: &mut Simulation,
+    ports: &Ports,
+    pacing: Pacing,
+    stop: &AtomicBool,
+    on_change: &mut dyn FnMut(&Simulation, &str),
+) -> Result<(), PtyError> {
+    let started = Instant::now();
+    let from_us = simulation.now_us();
+    let mut doing = String::new();
+    let mut out = Vec::new();
+    let mut from_host = Vec::new();
+    while !stop.load(Ordering::Relaxed) && (pacing.keep_open || !simulation.finished()) {
+        let passed_us = started.elapsed().as_secs_f64() * 1e6 * pacing.pace;
+        simulation.advance_to(from_us + passed_us as u64, &mut out);
+        for emission in out.drain(..) {
+            match emission.port {
+                Port::Board => ports.board.send(&emission.bytes)?,
+                Port::Receiver => ports.receiver.send(&emission.bytes)?,
+            };
+        }
+        ports.board.receive(&mut from_host)?;
+        if !from_host.is_empty() {
+            simulation.board_input(&from_host);
+            from_host.clear();
+        }
+        // What is written to the receiver (its set-up, say) is read and forgotten.
+        ports.receiver.receive(&mut from_host)?;
+        from_host.clear();
+        let now = simulation.activity();
+        if now != doing {
+            on_change(simulation, &now);
+            doing = now;
+        }
+        std::thread::sleep(PAUSE);
+    }
+    Ok(())
+}

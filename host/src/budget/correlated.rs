@@ -1,0 +1,118 @@
+//! Inputs known to be correlated, made out of independent sources.
+//!
+//! A covariance matrix V is factored as V = G Gᵀ (Cholesky); input i is its value plus row i of G
+//! applied to independent sources of unit standard uncertainty. Any quantity made from the inputs
+//! then has the right uncertainty by the ordinary rule. The sources are of the whole set of
+//! readings and not of one input each, which is why they are counted as one ensemble.
+
+use super::linear::Quantity;
+use super::source::{Distribution, Kind, Source, Sources};
+use std::fmt;
+
+/// Why a covariance matrix was refused.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum CovarianceFault {
+    /// Not as many rows and columns as there are values.
+    WrongShape,
+    /// Not finite, not symmetric, or with a correlation beyond ±1.
+    NotPositive,
+}
+
+impl fmt::Display for CovarianceFault {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Self::WrongShape => {
+                "The covariance matrix does not have one row and one column for each value, so no \
+                 uncertainty can be worked out. Give a square matrix of the size of the values."
+            }
+            Self::NotPositive => {
+                "The covariance matrix is not one: an entry is not finite, it is not symmetric, \
+                 or a correlation lies beyond 1. No uncertainty can be worked out from it. Make \
+                 it from the readings again, without rounding."
+            }
+        })
+    }
+}
+
+impl std::error::Error for CovarianceFault {}
+
+/// Lower triangular G with G Gᵀ = V; a pivot of zero (fully correlated inputs) is allowed.
+///
+/// # Errors
+/// [`CovarianceFault`] when V is not square, symmetric and positive semidefinite.
+pub fn cholesky(covariance: &[Vec<f64>]) -> Result<Vec<Vec<f64>>, CovarianceFault> {
+    let n = covariance.len();
+    if covariance.iter().any(|row| row.len() != n) {
+        return Err(CovarianceFault::WrongShape);
+    }
+    let scale = (0..n).map(|i| covariance[i][i].abs()).fold(0.0, f64::max);
+    // Rounding of n products of doubles; a pivot this small is a zero that was computed.
+    let tiny = scale * 1e-13 * (n as f64);
+    let mut factor = vec![vec![0.0; n]; n];
+    for i in 0..n {
+        for j in 0..=i {
+            let done: f64 = (0..j).map(|k| factor[i][k] * factor[j][k]).sum();
+            let rest = covariance[i][j] - done;
+            let lopsided = (covariance[i][j] - covariance[j][i]).abs() > tiny;
+            if !rest.is_finite() || lopsided || (i == j && rest < -tiny) {
+                return Err(CovarianceFault::NotPositive);
+            }
+            factor[i][j] = if i == j {
+                rest.max(0.0).sqrt()
+            } else if factor[j][j] > 0.0 {
+                rest / factor[j][j]
+            } else if rest.abs() <= tiny.max(scale * 1e-9) {
+                0.0
+            } else {
+                return Err(CovarianceFault::NotPositive);
+            };
+        }
+    }
+    Ok(factor)
+}
+
+impl Sources {
+    /// Quantities with the given values and covariance, sharing `dof` degrees of freedom.
+    ///
+    /// The sources are keyed `key.1`, `key.2` and so on.
+    ///
+    /// # Errors
+    /// [`CovarianceFault`] when the matrix is not a covariance matrix of these values.
+    pub fn correlated(
+        &mut self,
+        key: &str,
+        name: &str,
+        values: &[f64],
+        covariance: &[Vec<f64>],
+        dof: f64,
+    ) -> Result<Vec<Quantity>, CovarianceFault> {
+        if covariance.len() != values.len() {
+            return Err(CovarianceFault::WrongShape);
+        }
+        let factor = cholesky(covariance)?;
+        let ensemble = Some(self.new_ensemble());
+        let parts: Vec<Quantity> = (1..=values.len())
+            .map(|number| {
+                let id = self.add(Source {
+                    key: format!("{key}.{number}"),
+                    name: format!("{name} (part {number})"),
+                    kind: Kind::TypeA,
+                    distribution: Distribution::Normal,
+                    standard_uncertainty: 1.0,
+                    degrees_of_freedom: dof,
+                    ensemble,
+                });
+                Quantity::from_source(0.0, id, self)
+            })
+            .collect();
+        Ok(values
+            .iter()
+            .zip(&factor)
+            .map(|(value, row)| {
+                let inputs: Vec<(&Quantity, f64)> =
+                    parts.iter().zip(row.iter().copied()).filter(|(_, g)| g.abs() > 0.0).collect();
+                Quantity::combine(*value, &inputs)
+            })
+            .collect())
+    }
+}

@@ -1,0 +1,8 @@
+//! The commands, one file each. They read arguments, call the core and print.
+
+pub mod args;
+pub mod demo;
+pub mod drive;
+pub mod import;
+pub mod ports;
+pub mod work;

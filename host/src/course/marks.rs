@@ -1,0 +1,203 @@
+//! The one state machine that turns presses into passes.
+//!
+//! The board's button or gate, the terminal and any other place all feed it. Presses are told
+//! apart by time and by key, so that a double press, a press at two places at once, or a press
+//! that was sent again after a lost answer is one mark.
+
+use crate::capture::HostMarkAction;
+
+/// Two presses closer than this are one, nanoseconds: a gloved finger bounces, and two people
+/// may press for the same peg.
+const SAME_PRESS_NS: u64 = 400_000_000;
+/// How many keys of host presses are remembered.
+const KEYS: usize = 32;
+
+/// The instant a mark stands for.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum MarkTime {
+    /// Latched by the board, microseconds of its clock.
+    Board {
+        /// Board time of the edge.
+        board_us: u64,
+    },
+    /// Stamped by the host when the press came in.
+    Host,
+}
+
+/// One press.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Press {
+    /// Host time, nanoseconds.
+    pub host_ns: u64,
+    /// Best knowledge of the instant meant.
+    pub time: MarkTime,
+    /// What is asked.
+    pub action: HostMarkAction,
+    /// Key of a host press; `None` from the board.
+    pub key: Option<u64>,
+}
+
+/// What a press did.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Ruling {
+    /// A pass begins.
+    Start {
+        /// Its number, from 1.
+        number: u32,
+        /// An open pass was given up for it.
+        abandons: Option<u32>,
+    },
+    /// The open pass ends.
+    Finish {
+        /// Its number.
+        number: u32,
+    },
+    /// A remark.
+    Note,
+    /// The start of this pass is taken back; nothing is open.
+    StartUndone {
+        /// Its number; it will be given again.
+        number: u32,
+    },
+    /// The finish of this pass is taken back; it is open again.
+    FinishUndone {
+        /// Its number.
+        number: u32,
+    },
+    /// This pass is left out of the figure.
+    Refused {
+        /// Its number.
+        number: u32,
+    },
+    /// Already done: same key, or the same press seen twice.
+    Repeat {
+        /// Host time of the press it repeats, nanoseconds.
+        of_host_ns: u64,
+    },
+    /// A finish without a start.
+    NothingOpen,
+    /// Nothing to take back or to refuse.
+    NothingToUndo,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Last {
+    Nothing,
+    Start,
+    Finish,
+}
+
+/// State of the marks.
+#[derive(Clone, Debug)]
+pub struct MarkBook {
+    open: Option<u32>,
+    next: u32,
+    last: Last,
+    last_mark_ns: Option<u64>,
+    keys: Vec<(u64, u64)>,
+}
+
+impl Default for MarkBook {
+    fn default() -> Self {
+        Self::new()
+    }
+}
+
+impl MarkBook {
+    /// No pass yet.
+    #[must_use]
+    pub const fn new() -> Self {
+        Self { open: None, next: 1, last: Last::Nothing, last_mark_ns: None, keys: Vec::new() }
+    }
+
+    /// The pass that is open.
+    #[must_use]
+    pub const fn open(&self) -> Option<u32> {
+        self.open
+    }
+
+    /// True when the next mark that is due would be a start.
+    #[must_use]
+    pub const fn next_is_start(&self) -> bool {
+        self.open.is_none()
+    }
+
+    /// Rule on a press.
+    pub fn press(&mut self, press: &Press) -> Ruling {
+        if let Some(key) = press.key {
+            if let Some(&(_, of_host_ns)) = self.keys.iter().find(|known| known.0 == key) {
+                return Ruling::Repeat { of_host_ns };
+            }
+            if self.keys.len() == KEYS {
+                self.keys.remove(0);
+            }
+            self.keys.push((key, press.host_ns));
+        }
+        match press.action {
+            HostMarkAction::Note => Ruling::Note,
+            HostMarkAction::Undo => self.undo(),
+            HostMarkAction::Refuse => self.refuse(),
+            HostMarkAction::Mark | HostMarkAction::Start | HostMarkAction::Finish => {
+                if let Some(of_host_ns) = self.last_mark_ns
+                    && press.host_ns.saturating_sub(of_host_ns) < SAME_PRESS_NS
+                {
+                    return Ruling::Repeat { of_host_ns };
+                }
+                let starts = match press.action {
+                    HostMarkAction::Start => true,
+                    HostMarkAction::Finish => false,
+                    _ => self.open.is_none(),
+                };
+                if starts { self.start(press.host_ns) } else { self.finish(press.host_ns) }
+            }
+        }
+    }
+
+    fn start(&mut self, host_ns: u64) -> Ruling {
+        let abandons = self.open;
+        let number = self.next;
+        self.next += 1;
+        self.open = Some(number);
+        self.last = Last::Start;
+        self.last_mark_ns = Some(host_ns);
+        Ruling::Start { number, abandons }
+    }
+
+    fn finish(&mut self, host_ns: u64) -> Ruling {
+        let Some(number) = self.open.take() else {
+            return Ruling::NothingOpen;
+        };
+        self.last = Last::Finish;
+        self.last_mark_ns = Some(host_ns);
+        Ruling::Finish { number }
+    }
+
+    fn undo(&mut self) -> Ruling {
+        let last = std::mem::replace(&mut self.last, Last::Nothing);
+        let number = self.next - 1;
+        match last {
+            Last::Nothing => Ruling::NothingToUndo,
+            Last::Start => {
+                self.open = None;
+                self.next = number;
+                Ruling::StartUndone { number }
+            }
+            Last::Finish => {
+                self.open = Some(number);
+                // The start of the same pass can still be taken back after its finish.
+                self.last = Last::Start;
+                Ruling::FinishUndone { number }
+            }
+        }
+    }
+
+    fn refuse(&mut self) -> Ruling {
+        let number = self.next - 1;
+        if number == 0 {
+            return Ruling::NothingToUndo;
+        }
+        self.open = None;
+        self.last = Last::Nothing;
+        Ruling::Refused { number }
+    }
+}

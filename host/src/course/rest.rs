@@ -1,0 +1,77 @@
+//! Standing or rolling at a mark, told from the counts.
+
+use crate::timeline::counts::CountCurve;
+
+/// A stretch without an impulse at least this long is a stop, seconds. Between impulses of a
+/// creeping tractor (0.1 m/s, 20 impulses per metre) pass 0.5 s.
+const REST_MIN_S: f64 = 2.0;
+/// A press this long before the stop or after the start still means the rest, seconds.
+const NEAR_S: f64 = 2.0;
+/// Keep this far from the edges that bound the rest, seconds.
+const INSIDE_S: f64 = 0.02;
+
+/// How the tractor stood at a mark. Times in board seconds.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Stance {
+    /// At rest: first and last instant without an impulse.
+    Standing {
+        /// The rest begins.
+        from_s: f64,
+        /// The rest ends.
+        to_s: f64,
+        /// The press itself was outside the rest and was moved to it.
+        moved: bool,
+    },
+    /// On the move.
+    Rolling {
+        /// The instant of the mark.
+        at_s: f64,
+    },
+}
+
+impl Stance {
+    /// The instant at which the count of a start is taken: just before moving off, so that false
+    /// counts at rest stay outside the pass.
+    #[must_use]
+    pub fn start_s(self) -> f64 {
+        match self {
+            Stance::Standing { to_s, .. } => to_s - INSIDE_S,
+            Stance::Rolling { at_s } => at_s,
+        }
+    }
+
+    /// The instant at which the count of a finish is taken: just after coming to rest.
+    #[must_use]
+    pub fn finish_s(self) -> f64 {
+        match self {
+            Stance::Standing { from_s, .. } => from_s + INSIDE_S,
+            Stance::Rolling { at_s } => at_s,
+        }
+    }
+
+    /// True at rest.
+    #[must_use]
+    pub const fn is_standing(self) -> bool {
+        matches!(self, Stance::Standing { .. })
+    }
+}
+
+/// Judge the stance at a mark at board second `mark_s` from the channel that tells motion.
+#[must_use]
+pub fn stance(motion: &CountCurve, mark_s: f64) -> Stance {
+    let mut best: Option<(f64, f64, f64)> = None;
+    for shift_s in [0.0, NEAR_S, -NEAR_S] {
+        if let Some((from_s, to_s)) = motion.quiet_around(mark_s + shift_s)
+            && to_s - from_s >= REST_MIN_S
+        {
+            let away_s = (from_s - mark_s).max(mark_s - to_s).max(0.0);
+            if away_s <= NEAR_S && best.is_none_or(|b| away_s < b.2) {
+                best = Some((from_s, to_s, away_s));
+            }
+        }
+    }
+    match best {
+        Some((from_s, to_s, away_s)) => Stance::Standing { from_s, to_s, moved: away_s > 0.0 },
+        None => Stance::Rolling { at_s: mark_s },
+    }
+}

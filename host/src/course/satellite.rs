@@ -1,0 +1,260 @@
+//! The length of a pass by satellite.
+//!
+//! Two independent estimates are made and joined by what they are worth. The chord is the
+//! geodesic between the mean positions at the two marks: its error is the change of the
+//! receiver's slow error from one end to the other. The Doppler length is the integral of the
+//! speed: it knows nothing of position errors, and its own error grows with the root of the time.
+//! The sum of steps between fixes is never used, because noise only ever lengthens it.
+
+use super::prepare::{Prepared, TimedFix};
+use super::rest::Stance;
+use crate::geodesy::{Enu, LocalPlane, inverse, slope_length_m};
+use crate::wire::fix::Quality;
+
+/// Left out after coming to rest, seconds: the frame still rocks, the receiver still settles.
+const SETTLE_S: f64 = 1.0;
+/// Used of a rest, seconds. More would not help: the slow error moves on meanwhile.
+const REST_USED_S: f64 = 15.0;
+/// Either side of a rolling mark, seconds: short enough for an even motion.
+const ROLL_HALF_S: f64 = 1.0;
+/// Least fixes for a mean position.
+const FIXES_MIN: usize = 5;
+
+/// Where the antenna was at a mark.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct End {
+    /// Latitude and longitude, degrees.
+    pub lat_lon_deg: (f64, f64),
+    /// Ellipsoidal height, metres.
+    pub height_m: Option<f64>,
+    /// Middle of the fixes used, board seconds of the window.
+    pub at_s: f64,
+    /// Fixes used.
+    pub fixes: usize,
+    /// Seconds they span.
+    pub span_s: f64,
+    /// Poorest quality among them.
+    pub quality: Quality,
+    /// Horizontal speed at the mark, m/s; 0 at rest.
+    pub speed_m_s: f64,
+}
+
+/// What the receiver's own data say of its errors.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct ReceiverNoise {
+    /// Variance per axis of the part that differs from fix to fix, square metres.
+    pub white_m2: f64,
+    /// Growth per second of the variance of the difference of two positions, per axis, m2/s.
+    pub walk_m2_s: f64,
+    /// Scatter of the speed about the sensors' speed, m/s.
+    pub speed_m_s: f64,
+    /// Correlation of neighbouring speed errors.
+    pub speed_correlation: f64,
+}
+
+/// A length with its standard uncertainty.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Length {
+    /// Metres along the ground.
+    pub length_m: f64,
+    /// Standard uncertainty by the receiver's own noise, metres.
+    pub standard_uncertainty_m: f64,
+}
+
+/// The satellite's word on one pass.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct SatelliteLength {
+    /// Between the positions at the marks.
+    pub chord: Option<Length>,
+    /// Integral of the speed.
+    pub doppler: Option<Length>,
+    /// Both joined.
+    pub joined: Length,
+}
+
+/// Greatest standard deviation per axis that is credited to the slow error of a class, metres;
+/// caps the growth learned at rest, which a bounded error does not keep up for minutes. Ample
+/// values for open sky, common practice, no source.
+#[must_use]
+pub fn slow_cap_m(quality: Quality) -> f64 {
+    match quality {
+        Quality::RtkFixed => 0.02,
+        Quality::RtkFloat => 0.3,
+        Quality::Corrected | Quality::Pps => 0.6,
+        _ => 2.0,
+    }
+}
+
+/// Position at the start or finish of a pass.
+#[must_use]
+pub fn end(pass: &Prepared<'_>, stance: Stance, is_start: bool, lag_s: f64) -> Option<End> {
+    let used = fixes_at(pass, stance, is_start, lag_s);
+    let first = used.first()?;
+    if used.len() < FIXES_MIN {
+        return None;
+    }
+    let plane = LocalPlane::new(first.fix.lat_deg, first.fix.lon_deg, 0.0);
+    let places: Vec<(f64, Enu)> = used
+        .iter()
+        .map(|f| (f.tag_s - lag_s, plane.enu(f.fix.lat_deg, f.fix.lon_deg)))
+        .collect();
+    let n = places.len() as f64;
+    let mean_s = places.iter().map(|p| p.0).sum::<f64>() / n;
+    let east_m = places.iter().map(|p| p.1.east_m).sum::<f64>() / n;
+    let north_m = places.iter().map(|p| p.1.north_m).sum::<f64>() / n;
+    let mut at = Enu { east_m, north_m };
+    let mut at_s = mean_s;
+    let mut speed_m_s = 0.0;
+    if let Stance::Rolling { at_s: mark_s } = stance {
+        let velocity = slope(&places, mean_s)?;
+        speed_m_s = velocity.0.hypot(velocity.1);
+        at.east_m += velocity.0 * (mark_s - mean_s);
+        at.north_m += velocity.1 * (mark_s - mean_s);
+        at_s = mark_s;
+    }
+    let heights: Vec<f64> = used.iter().filter_map(|f| f.fix.height_m).collect();
+    let height_m =
+        (!heights.is_empty()).then(|| heights.iter().sum::<f64>() / heights.len() as f64);
+    let worst = |a: Quality, b: Quality| if slow_cap_m(b) > slow_cap_m(a) { b } else { a };
+    Some(End {
+        lat_lon_deg: plane.lat_lon_deg(at),
+        height_m,
+        at_s,
+        fixes: used.len(),
+        span_s: places[places.len() - 1].0 - places[0].0,
+        quality: used.iter().map(|f| f.fix.quality).fold(first.fix.quality, worst),
+        speed_m_s,
+    })
+}
+
+/// Fixes that tell the position at a mark: the part of the rest next to the drive, or both sides
+/// of a rolling mark.
+#[must_use]
+pub fn fixes_at<'p>(
+    pass: &'p Prepared<'_>,
+    stance: Stance,
+    is_start: bool,
+    lag_s: f64,
+) -> &'p [TimedFix] {
+    let (from_s, to_s) = match stance {
+        Stance::Rolling { at_s } => (at_s - ROLL_HALF_S, at_s + ROLL_HALF_S),
+        Stance::Standing { from_s, to_s, .. } => {
+            let settled_s = from_s + SETTLE_S;
+            if is_start {
+                (settled_s.max(to_s - REST_USED_S), to_s)
+            } else {
+                (settled_s, to_s.min(settled_s + REST_USED_S))
+            }
+        }
+    };
+    let from = pass.fixes.partition_point(|f| f.tag_s - lag_s < from_s);
+    let to = pass.fixes.partition_point(|f| f.tag_s - lag_s <= to_s);
+    &pass.fixes[from..to.max(from)]
+}
+
+/// Least-squares velocity east and north, m/s.
+fn slope(places: &[(f64, Enu)], mean_s: f64) -> Option<(f64, f64)> {
+    let tt: f64 = places.iter().map(|p| (p.0 - mean_s).powi(2)).sum();
+    let east: f64 = places.iter().map(|p| (p.0 - mean_s) * p.1.east_m).sum();
+    let north: f64 = places.iter().map(|p| (p.0 - mean_s) * p.1.north_m).sum();
+    (tt > 0.0).then(|| (east / tt, north / tt))
+}
+
+/// Work out both lengths and join them. `rise_m` is the height difference of the pegs.
+#[must_use]
+pub fn measure(
+    pass: &Prepared<'_>,
+    ends: &(End, End),
+    noise: &ReceiverNoise,
+    rise_m: f64,
+    lag: (f64, f64),
+) -> SatelliteLength {
+    let chord = chord(ends, noise, rise_m, lag.1);
+    let doppler = doppler(pass, noise, lag.0)
+        .map(|level| sloped(level, chord.length_m, rise_m));
+    let joined = match doppler {
+        None => chord,
+        Some(doppler) => join(chord, doppler),
+    };
+    SatelliteLength { chord: Some(chord), doppler, joined }
+}
+
+fn chord(ends: &(End, End), noise: &ReceiverNoise, rise_m: f64, lag_u_s: f64) -> Length {
+    let (a, b) = ends;
+    let line = inverse(a.lat_lon_deg, b.lat_lon_deg);
+    let height_m = match (a.height_m, b.height_m) {
+        (Some(a), Some(b)) => f64::midpoint(a, b),
+        (Some(h), None) | (None, Some(h)) => h,
+        (None, None) => 0.0,
+    };
+    let level_m = slope_length_m(line.length_m, height_m, 0.0);
+    let white = noise.white_m2 * (1.0 / a.fixes as f64 + 1.0 / b.fixes as f64);
+    let cap_m2 = 2.0 * slow_cap_m(a.quality).max(slow_cap_m(b.quality)).powi(2);
+    let apart_s = (b.at_s - a.at_s).abs();
+    let slow = (noise.walk_m2_s * apart_s).min(cap_m2);
+    // Positions of unlike quality do not share their slow error.
+    let unlike = if a.quality == b.quality { 0.0 } else { cap_m2 };
+    // One lag for both marks: only the difference of the speeds matters, plus the fix noise.
+    let timing = (b.speed_m_s - a.speed_m_s) * lag_u_s;
+    Length {
+        length_m: slope_length_m(level_m, 0.0, rise_m),
+        standard_uncertainty_m: (white + slow + unlike + timing * timing).sqrt(),
+    }
+}
+
+/// Level length by the integral of speed, or `None` where speeds are missing.
+fn doppler(pass: &Prepared<'_>, noise: &ReceiverNoise, lag_s: f64) -> Option<Length> {
+    let from_s = pass.start.start_s();
+    let to_s = pass.finish.finish_s();
+    let speeds: Vec<(f64, f64)> = pass
+        .fixes
+        .iter()
+        .filter_map(|f| Some((f.tag_s - lag_s, f.fix.speed_m_s?)))
+        .collect();
+    let interval_s = median_interval(&speeds)?;
+    let first = speeds.partition_point(|p| p.0 < from_s).checked_sub(1)?;
+    let last = speeds.partition_point(|p| p.0 <= to_s);
+    if last >= speeds.len() {
+        return None;
+    }
+    let mut length_m = 0.0;
+    for pair in speeds[first..=last].windows(2) {
+        let (a, b) = (pair[0], pair[1]);
+        // Over one missing epoch the speed is still as good as straight; over more it is not.
+        if b.0 - a.0 > 2.5 * interval_s {
+            return None;
+        }
+        let at = |t: f64| a.1 + (b.1 - a.1) * (t - a.0) / (b.0 - a.0);
+        let (t0, t1) = (a.0.max(from_s), b.0.min(to_s));
+        if t1 > t0 {
+            length_m += (t1 - t0) * f64::midpoint(at(t0), at(t1));
+        }
+    }
+    let correlated = (1.0 + noise.speed_correlation) / (1.0 - noise.speed_correlation);
+    let variance = noise.speed_m_s.powi(2) * interval_s * (to_s - from_s) * correlated;
+    Some(Length { length_m, standard_uncertainty_m: variance.sqrt() })
+}
+
+fn median_interval(speeds: &[(f64, f64)]) -> Option<f64> {
+    let mut steps: Vec<f64> = speeds.windows(2).map(|w| w[1].0 - w[0].0).collect();
+    steps.sort_by(f64::total_cmp);
+    steps.get(steps.len() / 2).copied().filter(|&step| step > 0.0)
+}
+
+fn sloped(level: Length, chord_m: f64, rise_m: f64) -> Length {
+    let stretch = if chord_m > 0.0 { slope_length_m(1.0, 0.0, rise_m / chord_m) } else { 1.0 };
+    Length {
+        length_m: level.length_m * stretch,
+        standard_uncertainty_m: level.standard_uncertainty_m * stretch,
+    }
+}
+
+/// Weighted by inverse variance; the errors of position and of speed are taken as independent.
+fn join(a: Length, b: Length) -> Length {
+    let weight = |l: Length| 1.0 / l.standard_uncertainty_m.max(1e-4).powi(2);
+    let (wa, wb) = (weight(a), weight(b));
+    Length {
+        length_m: (wa * a.length_m + wb * b.length_m) / (wa + wb),
+        standard_uncertainty_m: (wa + wb).sqrt().recip(),
+    }
+}

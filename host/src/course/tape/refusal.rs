@@ -1,0 +1,140 @@
+//! Why a course has no length, in words for the person with the tape.
+
+use std::fmt;
+
+/// Why no length is given.
+#[derive(Debug, Clone, PartialEq)]
+pub enum CourseRefusal {
+    /// A number that cannot be what it is said to be.
+    OutOfRange {
+        /// What it is, in words.
+        what: &'static str,
+        /// What was given.
+        value: f64,
+        /// Least that is taken.
+        low: f64,
+        /// Most that is taken.
+        high: f64,
+        /// Unit of all three.
+        unit: &'static str,
+    },
+    /// The sections do not add up to the length the course is said to have.
+    SectionsDoNotAddUp {
+        /// Length the course is said to have, m.
+        nominal_m: f64,
+        /// Sum of the sections, m.
+        sum_m: f64,
+    },
+    /// A section is longer than the tape.
+    SectionLongerThanTape {
+        /// The section, m.
+        section_m: f64,
+        /// The tape, m.
+        tape_m: f64,
+    },
+    /// The expansion of this material is not known here.
+    ExpansionUnknown,
+    /// The tension is not the reference tension, and how far the tape stretches is not known.
+    CrossSectionUnknown {
+        /// Tension pulled with, N.
+        tension_n: f64,
+        /// Tension the tape was made for, N.
+        reference_n: f64,
+    },
+    /// Spans hang free, and the tape's mass is not known.
+    MassUnknown,
+    /// More tape hangs free than was laid.
+    SpansTooLong {
+        /// Sum of the hanging spans, m.
+        spans_m: f64,
+        /// Sum of the sections, m.
+        course_m: f64,
+    },
+}
+
+impl CourseRefusal {
+    /// What happened.
+    #[must_use]
+    pub fn what(&self) -> String {
+        match self {
+            Self::OutOfRange { what, value, low, high, unit } => {
+                format!("The {what} is given as {value} {unit}; between {low} and {high} is taken.")
+            }
+            Self::SectionsDoNotAddUp { nominal_m, sum_m } => format!(
+                "The sections add up to {sum_m:.3} m, and the course is said to be \
+                 {nominal_m:.3} m."
+            ),
+            Self::SectionLongerThanTape { section_m, tape_m } => {
+                format!("A section of {section_m:.3} m was laid with a tape of {tape_m:.3} m.")
+            }
+            Self::ExpansionUnknown => {
+                "The tape is of a material whose expansion with temperature is not known here."
+                    .to_owned()
+            }
+            Self::CrossSectionUnknown { tension_n, reference_n } => format!(
+                "The tape was pulled with {tension_n} N and is made for {reference_n} N, and its \
+                 cross-section is not given."
+            ),
+            Self::MassUnknown => {
+                "Part of the tape hung free, and its mass per metre is not given.".to_owned()
+            }
+            Self::SpansTooLong { spans_m, course_m } => format!(
+                "The hanging spans add up to {spans_m:.3} m, more than the {course_m:.3} m laid."
+            ),
+        }
+    }
+
+    /// What it means for the figure.
+    #[must_use]
+    pub fn meaning(&self) -> &'static str {
+        match self {
+            Self::OutOfRange { .. }
+            | Self::SectionsDoNotAddUp { .. }
+            | Self::SectionLongerThanTape { .. }
+            | Self::SpansTooLong { .. } => {
+                "The length of the course is in doubt, so no figure is given by tape."
+            }
+            Self::ExpansionUnknown => {
+                "Its length at the temperature of the day cannot be told, so no figure is given by \
+                 tape."
+            }
+            Self::CrossSectionUnknown { .. } => {
+                "How far it stretched cannot be told, so no figure is given by tape."
+            }
+            Self::MassUnknown => "How far it sagged cannot be told, so no figure is given by tape.",
+        }
+    }
+
+    /// What to do next.
+    #[must_use]
+    pub fn remedy(&self) -> &'static str {
+        match self {
+            Self::OutOfRange { .. } => "Check the number and its unit, and enter it again.",
+            Self::SectionsDoNotAddUp { .. } => {
+                "Compare the sections with your notes: one may be missing, or counted twice."
+            }
+            Self::SectionLongerThanTape { .. } => {
+                "Enter each laying of the tape as a section of its own, or correct its length."
+            }
+            Self::ExpansionUnknown => {
+                "Enter the expansion per degree from the tape's data sheet, or use a steel tape."
+            }
+            Self::CrossSectionUnknown { .. } => {
+                "Enter width times thickness of the blade in mm², or lay the tape again at the \
+                 tension marked on it."
+            }
+            Self::MassUnknown => {
+                "Enter the mass per metre of the tape, or lay it on the ground all the way."
+            }
+            Self::SpansTooLong { .. } => "Enter only the spans that did not touch the ground.",
+        }
+    }
+}
+
+impl fmt::Display for CourseRefusal {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{} {} {}", self.what(), self.meaning(), self.remedy())
+    }
+}
+
+impl std::error::Error for CourseRefusal {}

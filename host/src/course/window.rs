@@ -1,0 +1,113 @@
+//! What is kept of a pass: the samples from shortly before its start to shortly after its
+//! finish, and everything that went wrong in between.
+
+use super::marks::MarkTime;
+use crate::timeline::envelope::ClockLine;
+use crate::wire::board::CountSample;
+use crate::wire::fix::Fix;
+
+/// A mark with its place on the host's clock.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct MarkPoint {
+    /// Host time, nanoseconds.
+    pub host_ns: u64,
+    /// Best knowledge of the instant meant.
+    pub time: MarkTime,
+}
+
+/// Something that happened while a pass was being recorded.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Incident {
+    /// Host time, nanoseconds.
+    pub host_ns: u64,
+    /// What.
+    pub kind: IncidentKind,
+}
+
+/// Kinds of incident.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum IncidentKind {
+    /// The board started anew; its counts began again.
+    BoardReset,
+    /// A count went down without a reset.
+    CountWentBack,
+    /// Frames that never came.
+    FramesLost(u32),
+    /// A frame was refused as damaged.
+    FrameRefused,
+    /// An epoch or fix was rejected as implausible or contradictory.
+    FixRejected,
+    /// The receiver said that it had no fix.
+    FixVoid,
+    /// The receiver said that its fix was simulated.
+    FixSimulated,
+    /// A position did not change while its speed said that it moves.
+    FixFrozen,
+    /// The board's port was lost or found.
+    BoardPort(bool),
+    /// The receiver's port was lost or found.
+    ReceiverPort(bool),
+    /// The wall clock was stepped against the monotonic clock, by seconds.
+    ClockStep(f64),
+    /// Damaged bytes in the capture itself.
+    CaptureDamaged(u64),
+}
+
+/// A pass as recorded.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PassWindow {
+    /// From 1, in the order of the starts.
+    pub number: u32,
+    /// The start mark.
+    pub start: MarkPoint,
+    /// The finish mark; `None` if the capture ended before.
+    pub finish: Option<MarkPoint>,
+    /// Count samples, rising in time, of the boot in force at the start.
+    pub counts: Vec<CountSample>,
+    /// Plausible fixes, rising in time.
+    pub fixes: Vec<Fix>,
+    /// What went wrong.
+    pub incidents: Vec<Incident>,
+    /// Left out by the operator, and why.
+    pub left_out: Option<String>,
+    /// Samples were dropped because the pass went on for too long.
+    pub too_long: bool,
+    /// Board clock (seconds since boot) to host clock, as known when the window closed.
+    pub board_clock: Option<ClockLine>,
+    /// Both clocks, where there were fixes, as known when the window closed.
+    pub clock: Option<WindowClock>,
+}
+
+/// How the clocks of a window hang together, before any lag is known.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct WindowClock {
+    /// Board seconds since its boot to host seconds.
+    pub board: ClockLine,
+    /// Seconds since `fix_origin_ns` to host seconds.
+    pub fix: ClockLine,
+    /// UTC of the capture's first fix, nanoseconds since 1970.
+    pub fix_origin_ns: i64,
+}
+
+impl WindowClock {
+    /// Board seconds since boot at the host time given.
+    #[must_use]
+    pub fn board_s_of_host(&self, host_ns: u64) -> f64 {
+        self.board.source_s(host_ns as f64 * 1e-9)
+    }
+
+    /// Board seconds since boot at which a fix with this time tag would have been output, had it
+    /// come with the receiver's least delay: late by that delay, which the lag then takes off.
+    #[must_use]
+    pub fn board_s_of_utc(&self, utc_ns: i64) -> f64 {
+        let since_s = (utc_ns - self.fix_origin_ns) as f64 * 1e-9;
+        self.board.source_s(self.fix.host_s(since_s))
+    }
+
+    /// UTC in nanoseconds at a board instant, by the same line and with the lag taken off.
+    #[must_use]
+    pub fn utc_ns_of_board(&self, board_s: f64, lag_s: f64) -> i64 {
+        let since_s = self.fix.source_s(self.board.host_s(board_s + lag_s));
+        self.fix_origin_ns + (since_s * 1e9).round() as i64
+    }
+}

@@ -1,0 +1,297 @@
+//! The figures of one channel: by tape, by satellite, joined; their agreement; the whole number
+//! to enter.
+
+use super::pool::{PassValue, pool};
+use crate::budget::{Quantity, Source, Sources};
+use crate::course::pass::{Direction, MeasuredPass, PassImpulses};
+use crate::course::tape::{CourseLength, CourseSpec, course_length};
+use crate::fault::{Code, Flag};
+use crate::fit::agreement::{Agreement, compare};
+
+/// Coverage probability of every interval that is shown.
+pub const COVERAGE: f64 = 0.95;
+/// How far from a peg a careful driver stops, metres, half-width; common practice, no source.
+/// Only the starting point for the scatter: what the passes show replaces it.
+const STOP_M: f64 = 0.05;
+/// The same where a gate or button marks on the move, metres of latch and trigger.
+const TRIGGER_M: f64 = 0.02;
+/// Standard uncertainty of the antenna's place over the wheel at a mark, metres: 0.2 degrees of
+/// pitch at 3 m height (H sin of the change); common practice, no source.
+const SWAY_M: f64 = 0.010;
+/// The wheel's path is longer than the straight line: weaving by 0.1 m over 30 m adds 0.011 %
+/// ((2 pi A/lambda)^2 / 4). Not corrected for; its size is taken as standard uncertainty.
+const WEAVE: f64 = 0.0001;
+/// Fewer passes than this leave the scatter hardly known.
+const PASSES_GOOD: usize = 4;
+
+/// One pass of one channel, for tables.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct PassLine {
+    /// The pass.
+    pub number: u32,
+    /// Impulses between its marks.
+    pub impulses: f64,
+    /// Impulses per 100 m with the taped length.
+    pub tape: Option<f64>,
+    /// Impulses per 100 m with this pass's satellite length.
+    pub satellite: Option<f64>,
+}
+
+/// The figures of one channel. Quantities are impulses per 100 m.
+#[derive(Clone, Debug)]
+pub struct ChannelFigures {
+    /// `wheel` or `radar`.
+    pub name: &'static str,
+    /// Its place among the board's inputs.
+    pub index: usize,
+    /// Every source of doubt that the quantities know of.
+    pub sources: Sources,
+    /// Against the tape.
+    pub tape: Option<Quantity>,
+    /// Against the satellite.
+    pub satellite: Option<Quantity>,
+    /// Both joined by what they are worth; only when they agree.
+    pub combined: Option<Quantity>,
+    /// Tape against satellite.
+    pub agreement: Option<Agreement>,
+    /// The whole number to key into the implement's terminal.
+    pub figure_to_enter: Option<i64>,
+    /// The passes used.
+    pub passes: Vec<PassLine>,
+    /// Findings about this channel.
+    pub flags: Vec<Flag>,
+}
+
+impl ChannelFigures {
+    /// The best figure there is: joined, or the only one.
+    #[must_use]
+    pub fn best(&self) -> Option<&Quantity> {
+        match (&self.combined, &self.tape, &self.satellite) {
+            (Some(combined), _, _) => Some(combined),
+            (None, Some(only), None) | (None, None, Some(only)) => Some(only),
+            _ => None,
+        }
+    }
+}
+
+/// One pass as far as one channel is concerned.
+struct Used<'a> {
+    pass: &'a MeasuredPass,
+    count: PassImpulses,
+}
+
+/// Work out one channel from the passes that may be used. `rise` is the height difference of the
+/// pegs and its standard uncertainty, metres.
+#[must_use]
+pub fn figures(
+    name: &'static str,
+    index: usize,
+    passes: &[MeasuredPass],
+    ways: &[Option<Direction>],
+    course: Option<&CourseSpec>,
+    rise: (f64, f64),
+) -> ChannelFigures {
+    let mut sources = Sources::new();
+    let used: Vec<Used<'_>> = passes
+        .iter()
+        .filter(|pass| !pass.refused())
+        .filter_map(|pass| Some(Used { pass, count: pass.impulses[index]? }))
+        .collect();
+    let length = course.and_then(|spec| course_length(spec, &mut sources).ok());
+    let weave = weave(&mut sources);
+    let tape = length.as_ref().and_then(|l| by_tape(&used, l, &weave, &mut sources));
+    let satellite = by_satellite(&used, rise, &weave, &mut sources);
+    let mut out = ChannelFigures {
+        name,
+        index,
+        passes: used.iter().map(|u| line(u, length.as_ref())).collect(),
+        sources,
+        tape,
+        satellite,
+        combined: None,
+        agreement: None,
+        figure_to_enter: None,
+        flags: Vec::new(),
+    };
+    join(&mut out, course);
+    out.figure_to_enter = out.best().map(|figure| figure.value().round() as i64);
+    pass_flags(&mut out, &used, passes, ways);
+    out
+}
+
+fn line(used: &Used<'_>, length: Option<&CourseLength>) -> PassLine {
+    let impulses = used.count.impulses;
+    PassLine {
+        number: used.pass.number,
+        impulses,
+        tape: length.map(|l| 100.0 * impulses / l.length.value()),
+        satellite: used.pass.satellite.map(|s| 100.0 * impulses / s.joined.length_m),
+    }
+}
+
+/// The factor 1 with the doubt of the path's shape, shared by both figures.
+fn weave(sources: &mut Sources) -> Quantity {
+    let name = "wheel path longer than the straight line";
+    let id = sources.add(Source::normal("weaving", name, WEAVE));
+    Quantity::from_source(1.0, id, sources)
+}
+
+fn by_tape(
+    used: &[Used<'_>],
+    length: &CourseLength,
+    weave: &Quantity,
+    sources: &mut Sources,
+) -> Option<Quantity> {
+    let length_m = length.length.value();
+    let values: Vec<PassValue> = used
+        .iter()
+        .map(|u| PassValue {
+            value: u.count.impulses,
+            standard_uncertainty: u
+                .count
+                .standard_uncertainty
+                .hypot(stop_m(u.pass) * u.count.impulses / length_m),
+        })
+        .collect();
+    let pooled = pool(&values)?;
+    let id = sources.add(Source::type_a(
+        "passes_tape",
+        "scatter of the passes: stopping beside the pegs, slip, counting",
+        pooled.standard_uncertainty,
+        pooled.degrees_of_freedom,
+    ));
+    let impulses = Quantity::from_source(pooled.mean, id, sources);
+    let path = &length.length * weave;
+    Some((&impulses / &path).scaled(100.0))
+}
+
+/// How far the distance driven may differ from peg to peg, both ends, metres.
+fn stop_m(pass: &MeasuredPass) -> f64 {
+    let half_m = if pass.standing { STOP_M } else { TRIGGER_M.max(pass.hand_m) };
+    half_m / 3.0_f64.sqrt() * 2.0_f64.sqrt()
+}
+
+fn by_satellite(
+    used: &[Used<'_>],
+    rise: (f64, f64),
+    weave: &Quantity,
+    sources: &mut Sources,
+) -> Option<Quantity> {
+    let mut lengths = Vec::new();
+    let mut values = Vec::new();
+    for u in used {
+        let Some(satellite) = u.pass.satellite else { continue };
+        let length = satellite.joined;
+        if length.length_m <= 1.0 {
+            continue;
+        }
+        let value = 100.0 * u.count.impulses / length.length_m;
+        let u_length_m = length.standard_uncertainty_m.hypot(SWAY_M * 2.0_f64.sqrt());
+        let relative =
+            (u.count.standard_uncertainty / u.count.impulses).hypot(u_length_m / length.length_m);
+        values.push(PassValue { value, standard_uncertainty: value * relative });
+        lengths.push(length.length_m);
+    }
+    let pooled = pool(&values)?;
+    let id = sources.add(Source::type_a(
+        "passes_satellite",
+        "scatter of the passes: receiver noise, antenna sway, counting",
+        pooled.standard_uncertainty,
+        pooled.degrees_of_freedom,
+    ));
+    let figure = Quantity::from_source(pooled.mean, id, sources);
+    let mean_m = lengths.iter().sum::<f64>() / lengths.len() as f64;
+    // d(length)/d(rise) = rise/length; where the rise is small its square matters.
+    let u_rise = (rise.0 * rise.1).hypot(rise.1 * rise.1 / 2.0_f64.sqrt()) / (mean_m * mean_m);
+    let name = "height difference of the pegs by satellite";
+    let id = sources.add(Source::normal("rise", name, u_rise));
+    let slope = Quantity::from_source(1.0, id, sources);
+    let path = &slope * weave;
+    Some(&figure / &path)
+}
+
+/// Agreement, the joined figure, and what to say when there is none.
+fn join(out: &mut ChannelFigures, course: Option<&CourseSpec>) {
+    let name = out.name;
+    let (Some(tape), Some(satellite)) = (&out.tape, &out.satellite) else {
+        if out.tape.is_some() || out.satellite.is_some() {
+            let side = if out.tape.is_some() { "satellite" } else { "tape" };
+            let what = format!("there is no figure by {side}");
+            out.flags.push(Flag::job(Code::NotCrossChecked, what).on(name));
+        }
+        return;
+    };
+    let agreement = compare(tape, satellite, &out.sources, COVERAGE);
+    out.agreement = Some(agreement);
+    if agreement.agrees {
+        let shared = tape.covariance(satellite);
+        let spread_t = tape.standard_uncertainty().powi(2) - shared;
+        let spread_s = satellite.standard_uncertainty().powi(2) - shared;
+        let weight_t = (spread_s / (spread_t + spread_s)).clamp(0.0, 1.0);
+        out.combined =
+            Some(Quantity::weighted_sum(&[(tape, weight_t), (satellite, 1.0 - weight_t)]));
+        return;
+    }
+    // Impulses per 100 m by tape over those by satellite: true length over typed length.
+    let ratio = tape.value() / satellite.value();
+    let typed_m = course.map_or(0.0, |spec| spec.nominal_m);
+    let by_satellite_m = typed_m * ratio;
+    let percent = 100.0 * (ratio - 1.0).abs();
+    let mistyped = percent > 5.0;
+    let (code, hint) = if mistyped {
+        (Code::CourseLengthSuspect, "the typed length is the likelier fault")
+    } else {
+        (Code::Disagree, suspect(tape, satellite, &out.passes))
+    };
+    let what = format!(
+        "tape says {typed_m:.2} m, satellite {by_satellite_m:.2} m ({percent:.2} % apart, \
+         normalised error {:.1}): {hint}",
+        agreement.normalised_error
+    );
+    out.flags.push(Flag::job(code, what).on(name));
+}
+
+/// Which side to look at first: a side whose passes scatter more than its share is the suspect;
+/// a fault of the tape is the same in every pass and scatters nothing.
+fn suspect(tape: &Quantity, satellite: &Quantity, passes: &[PassLine]) -> &'static str {
+    let u_difference = tape.standard_uncertainty().hypot(satellite.standard_uncertainty());
+    let difference = tape.value() - satellite.value();
+    let same_side = passes
+        .iter()
+        .filter_map(|p| Some(p.tape? - p.satellite?))
+        .filter(|d| d.signum() == difference.signum())
+        .count();
+    if same_side == passes.len() && difference.abs() > 3.0 * u_difference {
+        "every pass shows it alike, so the taped length or a peg is the likelier fault"
+    } else {
+        "the passes differ among themselves, so the receiver or the stopping is the likelier fault"
+    }
+}
+
+fn pass_flags(
+    out: &mut ChannelFigures,
+    used: &[Used<'_>],
+    passes: &[MeasuredPass],
+    ways: &[Option<Direction>],
+) {
+    let name = out.name;
+    if used.is_empty() {
+        return;
+    }
+    if used.len() < PASSES_GOOD {
+        let what = format!("only {} passes can be used", used.len());
+        out.flags.push(Flag::job(Code::FewPasses, what).on(name));
+    }
+    let way = |number: u32| {
+        let at = passes.iter().position(|p| p.number == number)?;
+        ways.get(at).copied().flatten()
+    };
+    let seen: Vec<Direction> = used.iter().filter_map(|u| way(u.pass.number)).collect();
+    if let Some(first) = seen.first()
+        && seen.len() > 1
+        && seen.iter().all(|w| w == first)
+    {
+        let what = "all passes ran the same way";
+        out.flags.push(Flag::job(Code::OneDirection, what).on(name));
+    }
+}

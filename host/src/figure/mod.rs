@@ -1,0 +1,13 @@
+//! Passes to figures: pooling, budget, agreement, the figure to enter.
+//!
+//! This stage knows nothing of bytes, clocks or files. It takes measured passes and a course
+//! length and gives quantities whose budgets can be read off them.
+
+mod channel;
+mod job;
+mod pegs;
+mod pool;
+
+pub use channel::{COVERAGE, ChannelFigures, PassLine};
+pub use job::{ClockSummary, Job, PassSummary, Work, WorkOptions, work};
+pub use pool::{PassValue, Pooled, pool};

@@ -1,0 +1,3 @@
+//! Results as they are stored and sent: one file for each format and version, append-only.
+
+pub mod work_v1;

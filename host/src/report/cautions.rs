@@ -1,0 +1,17 @@
+//! The cautions that are shown before work and printed with every result.
+//!
+//! Sources: UK Health and Safety Executive, INDG185 and its pages on transport and on
+//! entanglement (safe stop, guards); the tractor's own manual and local law stand above them.
+
+/// All of them, in the order of the day.
+pub const ALL: &[&str] = &[
+    "The operator's manual, local rules and licensed practice come before anything said here.",
+    "Drive the course off the public road, with no one near the tractor, and no passenger.",
+    "Never look at or touch a screen while the tractor moves: mark at rest, by button or by gate.",
+    "Before anyone gets off or comes near: handbrake on, controls in neutral, engine off, key out.",
+    "Never reach near a turning PTO shaft; guards on over its whole length, nothing loose worn.",
+    "Wire the board with the engine off and the battery disconnected; fuse its supply at the \
+     battery.",
+    "Never work under or beside a wheel that stands on a jack alone: chocks and stands, firm \
+     level ground.",
+];

@@ -1,0 +1,5 @@
+//! Results for people: text for the terminal, a page for paper and browser. Pure: a result in,
+//! text out; the caller writes it.
+
+pub mod cautions;
+pub mod text;

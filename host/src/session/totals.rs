@@ -1,0 +1,54 @@
+//! Totals over a whole capture, and the watch on the wall clock.
+
+use crate::wire::board::BoardTotals;
+use crate::wire::receiver::ReceiverTotals;
+use trundle_protocol::DeframeStats;
+
+/// Everything that was counted while reading.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Totals {
+    /// The board's frames.
+    pub board: BoardTotals,
+    /// The board's line.
+    pub line: DeframeStats,
+    /// The receiver's sentences and fixes.
+    pub receiver: ReceiverTotals,
+    /// Bytes of the capture that belong to no sound record.
+    pub damaged_bytes: u64,
+    /// Records of a kind this version does not know.
+    pub unknown_records: u64,
+    /// Lines of imported tables that could not be read.
+    pub bad_import_lines: u64,
+    /// Presses of the board's button that never arrived.
+    pub lost_marks: u32,
+    /// Passes that found no room.
+    pub passes_overflow: u32,
+    /// Number of the last press seen in this boot.
+    pub board_marks_seen: Option<u32>,
+    /// The board's identity, once it said hello.
+    pub board_id: Option<u64>,
+    /// The board's inputs, as in its hello.
+    pub capabilities: Option<u8>,
+}
+
+/// A step of the wall clock against the monotonic clock smaller than this is ordinary slewing,
+/// seconds.
+const STEP_S: f64 = 0.5;
+
+/// Compares wall clock and monotonic clock.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct WallWatch {
+    last: Option<(u64, i64)>,
+}
+
+impl WallWatch {
+    /// Note a pair of readings; tells the step in seconds if the wall clock jumped since the
+    /// last pair. `pace` is host seconds per wall second.
+    pub fn note(&mut self, host_ns: u64, utc_ns: i64, pace: f64) -> Option<f64> {
+        let last = self.last.replace((host_ns, utc_ns))?;
+        let host_s = host_ns.saturating_sub(last.0) as f64 * 1e-9 / pace;
+        let wall_s = (utc_ns - last.1) as f64 * 1e-9;
+        let step_s = wall_s - host_s;
+        (step_s.abs() > STEP_S).then_some(step_s)
+    }
+}

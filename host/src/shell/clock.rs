@@ -1,0 +1,80 @@
+//! Monotonic time since the capture began, and the wall clock.
+
+use std::time::Instant;
+
+/// Nanoseconds since the capture began. Never goes back; stands still while some computers
+/// sleep, which the wall clock noted beside it brings to light.
+#[derive(Clone, Copy, Debug)]
+pub struct Clock {
+    began: Instant,
+    pace: f64,
+}
+
+impl Clock {
+    /// A clock that begins now. `pace` is host seconds for each second: 1 in earnest; N when
+    /// practising against a simulator that runs N times faster, so that the capture's times are
+    /// simulated time.
+    #[must_use]
+    pub fn start(pace: f64) -> Self {
+        Self { began: Instant::now(), pace }
+    }
+
+    /// Now, nanoseconds.
+    #[must_use]
+    pub fn now_ns(&self) -> u64 {
+        let passed = self.began.elapsed();
+        if self.pace == 1.0 {
+            // Exact for 584 years.
+            return u64::try_from(passed.as_nanos()).unwrap_or(u64::MAX);
+        }
+        (passed.as_secs_f64() * self.pace * 1e9) as u64
+    }
+
+    /// Host seconds for each second.
+    #[must_use]
+    pub const fn pace(&self) -> f64 {
+        self.pace
+    }
+
+    /// Seconds of the person's time since the host time `then_ns`.
+    #[must_use]
+    pub fn age_s(&self, then_ns: u64) -> f64 {
+        self.now_ns().saturating_sub(then_ns) as f64 * 1e-9 / self.pace
+    }
+}
+
+/// Wall clock, nanoseconds since 1970, UTC.
+#[must_use]
+pub fn wall_utc_ns() -> i64 {
+    // The calendar ends in 2262 for this type.
+    chrono::Utc::now().timestamp_nanos_opt().unwrap_or(i64::MAX)
+}
+
+/// Wall clock as RFC 3339 with milliseconds, UTC.
+#[must_use]
+pub fn wall_rfc3339() -> String {
+    chrono::Utc::now().to_rfc3339_opts(chrono::SecondsFormat::Millis, true)
+}
+
+/// Wall clock for file names: `20260330-101500`, UTC.
+#[must_use]
+pub fn wall_for_names() -> String {
+    chrono::Utc::now().format("%Y%m%d-%H%M%S").to_string()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_paced_clock_runs_faster_and_ages_stay_those_of_the_person() {
+        let clock = Clock::start(1000.0);
+        while clock.began.elapsed().as_micros() < 2000 {}
+        let now_ns = clock.now_ns();
+        // At least 2 ms of waiting are at least 2 s of the capture.
+        assert!(now_ns >= 2_000_000_000, "{now_ns}");
+        let age_s = clock.age_s(now_ns - 1_000_000_000);
+        assert!(age_s >= 0.001, "{age_s}");
+        assert!(clock.now_ns() >= now_ns);
+    }
+}

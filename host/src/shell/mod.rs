@@ -1,0 +1,39 @@
+//! The world: ports, files, clocks, signals, terminal output.
+//!
+//! Everything outside this folder and `cli/` is a function of its arguments. Here bytes are
+//! stamped once with the host's monotonic clock, appended to the capture, and only then fed to
+//! the session; nothing in here knows what a count means.
+//!
+//! | module | duty |
+//! |---|---|
+//! | [`clock`] | monotonic time since the capture began, and the wall clock |
+//! | [`out`] | every word that goes to the terminal |
+//! | [`exit`] | exit codes, and errors in three lines |
+//! | [`stop`] | Ctrl-C and the wish to stop |
+//! | [`ports`] | which ports there are, and opening one with a reason if it cannot be |
+//! | [`holder`] | which program holds a port |
+//! | [`content`] | what the bytes of a port say about what is behind it |
+//! | [`probe`] | opening a port to find that out |
+//! | [`choose`] | which port plays which part |
+//! | [`serial`] | one thread a port: read, stamp, hand on, open again |
+//! | [`capture_file`] | writing the capture, synced on a thread of its own |
+//! | [`capture_read`] | reading a capture from disk |
+//! | [`live`] | a live job |
+//! | [`live_core`] | the thread that records and feeds |
+//! | [`live_fit`] | whether a pass may be started |
+
+pub mod capture_file;
+pub mod capture_read;
+pub mod choose;
+pub mod clock;
+pub mod content;
+pub mod exit;
+pub mod holder;
+pub mod live;
+mod live_core;
+pub mod live_fit;
+pub mod out;
+pub mod ports;
+pub mod probe;
+pub mod serial;
+pub mod stop;

@@ -1,0 +1,89 @@
+//! Every word that goes to the terminal.
+//!
+//! Nothing else writes to stdout or stderr. When whoever read our output has gone (`| head -1`)
+//! the program ends quietly with code 0; a live job first closes its capture in order.
+
+use std::io::{ErrorKind, Write as _};
+use std::sync::atomic::{AtomicBool, Ordering};
+
+/// Nobody reads stdout any more.
+static CLOSED: AtomicBool = AtomicBool::new(false);
+
+/// Write a line to stdout. A broken pipe ends the program quietly with code 0.
+pub fn say(line: &str) {
+    say_live(line);
+    if closed() {
+        std::process::exit(0);
+    }
+}
+
+/// Write text to stdout as it stands, without a line end of its own. Ends like [`say`].
+pub fn say_raw(text: &str) {
+    write_out(text);
+    if closed() {
+        std::process::exit(0);
+    }
+}
+
+/// Write a line to stdout while a job is live: a broken pipe is only noted, for [`closed`].
+pub fn say_live(line: &str) {
+    write_out(&format!("{line}\n"));
+}
+
+/// True when nobody reads stdout any more.
+#[must_use]
+pub fn closed() -> bool {
+    CLOSED.load(Ordering::Relaxed)
+}
+
+/// Write a line to stderr. If that fails there is nowhere left to say so.
+pub fn tell(line: &str) {
+    let mut err = std::io::stderr().lock();
+    let _ = writeln!(err, "{line}");
+}
+
+fn write_out(text: &str) {
+    if closed() {
+        return;
+    }
+    let mut out = std::io::stdout().lock();
+    if let Err(error) = out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
+        if error.kind() != ErrorKind::BrokenPipe {
+            tell(&format!("the output could not be written ({error})"));
+        }
+        CLOSED.store(true, Ordering::Relaxed);
+    }
+}
+
+/// Text from outside, safe for a terminal: control characters, and those that turn the writing
+/// direction, become `?`; what is longer than `most` characters is cut with `...`.
+#[must_use]
+pub fn scrub(text: &str, most: usize) -> String {
+    let unsafe_for_terminals = |c: char| {
+        c.is_control()
+            || matches!(c, '\u{200b}'..='\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
+            || c == '\u{feff}'
+    };
+    let mut clean: String = text
+        .chars()
+        .take(most)
+        .map(|c| if unsafe_for_terminals(c) { '?' } else { c })
+        .collect();
+    if text.chars().nth(most).is_some() {
+        clean.push_str("...");
+    }
+    clean
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn nothing_from_outside_can_steer_the_terminal() {
+        assert_eq!(scrub("a\x1b[2Jb\r\n\u{9b}c\u{202e}d", 80), "a?[2Jb???c?d");
+        assert_eq!(scrub("\u{fc}ber 5 \u{b0}C", 80), "\u{fc}ber 5 \u{b0}C");
+        assert_eq!(scrub("12345", 4), "1234...");
+        assert_eq!(scrub("1234", 4), "1234");
+    }
+}

@@ -1,0 +1,108 @@
+//! Counts at any instant, from absolute samples and the edge times they carry.
+
+use crate::wire::board::CountSample;
+
+/// One channel's running count as a function of board time, by knots of known count.
+///
+/// Where the board tells the time of the last edge, the knots are those edges: the count is then
+/// exact at the knot, and between two knots the sensor is taken to turn evenly. Where it does not
+/// (imported tables), the knots are the instants at which the sampled count changed, which is
+/// late by up to one sampling interval.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct CountCurve {
+    /// Board seconds and running count, both rising.
+    knots: Vec<(f64, f64)>,
+    /// First and last sample, board seconds: the span in which anything is known.
+    span_s: Option<(f64, f64)>,
+    /// Times came from edges.
+    exact: bool,
+}
+
+impl CountCurve {
+    /// Build from samples of one boot. `origin_us` is board time 0 of the curve.
+    #[must_use]
+    pub fn new(samples: &[CountSample], channel: usize, origin_us: u64) -> Self {
+        let seconds = |us: u64| (us as f64 - origin_us as f64) * 1e-6;
+        let mut curve = Self {
+            knots: Vec::new(),
+            span_s: None,
+            exact: samples.iter().any(|s| s.last_edge_us[channel].is_some()),
+        };
+        for sample in samples {
+            let at_s = seconds(sample.board_us);
+            let first_s = curve.span_s.map_or(at_s, |span| span.0);
+            curve.span_s = Some((first_s, at_s));
+            let count = sample.impulses[channel] as f64;
+            if curve.knots.last().is_some_and(|knot| knot.1 >= count) {
+                continue;
+            }
+            // With no edge yet the count is zero since boot; the sample's own time serves.
+            let knot_s = sample.last_edge_us[channel].map_or(at_s, seconds);
+            if curve.knots.last().is_none_or(|knot| knot.0 < knot_s) {
+                curve.knots.push((knot_s, count));
+            }
+        }
+        curve
+    }
+
+    /// True when the knots are edges, so that a fraction of a count means something.
+    #[must_use]
+    pub const fn is_exact(&self) -> bool {
+        self.exact
+    }
+
+    /// First and last instant at which the count is known, board seconds.
+    #[must_use]
+    pub const fn span_s(&self) -> Option<(f64, f64)> {
+        self.span_s
+    }
+
+    /// The knots: board seconds and running count.
+    #[must_use]
+    pub fn knots(&self) -> &[(f64, f64)] {
+        &self.knots
+    }
+
+    /// Whole impulses counted up to `at_s`, the count a display would have shown.
+    #[must_use]
+    pub fn whole(&self, at_s: f64) -> Option<f64> {
+        let after = self.knots.partition_point(|knot| knot.0 <= at_s);
+        Some(self.knots.get(after.checked_sub(1)?)?.1)
+    }
+
+    /// Count at `at_s` with its fraction, even turning taken between knots; held flat outside.
+    #[must_use]
+    pub fn at(&self, at_s: f64) -> Option<f64> {
+        let after = self.knots.partition_point(|knot| knot.0 <= at_s);
+        let Some(before) = after.checked_sub(1) else {
+            return self.knots.first().map(|knot| knot.1);
+        };
+        let a = self.knots[before];
+        let Some(b) = self.knots.get(after) else {
+            return Some(a.1);
+        };
+        Some(a.1 + (b.1 - a.1) * (at_s - a.0) / (b.0 - a.0))
+    }
+
+    /// The stretch without an impulse around `at_s`: times of the edge before and after, or the
+    /// ends of what is known.
+    #[must_use]
+    pub fn quiet_around(&self, at_s: f64) -> Option<(f64, f64)> {
+        let (first_s, last_s) = self.span_s?;
+        let after = self.knots.partition_point(|knot| knot.0 <= at_s);
+        let from_s = after.checked_sub(1).map_or(first_s, |i| self.knots[i].0.max(first_s));
+        let to_s = self.knots.get(after).map_or(last_s, |knot| knot.0);
+        Some((from_s, to_s))
+    }
+
+    /// Mean rate in impulses per second over a window centred on `at_s`.
+    #[must_use]
+    pub fn rate(&self, at_s: f64, half_width_s: f64) -> Option<f64> {
+        let (first_s, last_s) = self.span_s?;
+        if at_s - half_width_s < first_s || at_s + half_width_s > last_s {
+            return None;
+        }
+        let rise = self.at(at_s + half_width_s)? - self.at(at_s - half_width_s)?;
+        Some(rise / (2.0 * half_width_s))
+    }
+}

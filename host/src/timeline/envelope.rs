@@ -1,0 +1,153 @@
+//! Lower envelope of a one-sided delay.
+//!
+//! A byte can come late but never early. So of all points (source time, arrival minus source
+//! time) the lowest ones tell the offset between the two clocks, and the line that runs along
+//! the bottom of the cloud tells their drift. The line taken is the edge of the lower convex
+//! hull that spans the middle of the data: of all lines with no point below, it is the one with
+//! the least sum of distances (a linear programme whose optimum is that edge).
+//!
+//! Memory is bounded: points are kept as the minimum of a bucket of source time, and when the
+//! buckets run out, neighbours are merged and the bucket grows twice as wide.
+
+/// Most buckets kept.
+const BUCKETS_MAX: usize = 1024;
+/// Width of a bucket at first, seconds. Long enough to hold at least one prompt arrival.
+const BUCKET_S: f64 = 2.0;
+/// Least span of source time before a drift is believed, seconds: below this, the jitter of a
+/// prompt arrival (about 1 ms) over the span exceeds the drift of a poor crystal (100 ppm).
+const DRIFT_SPAN_S: f64 = 60.0;
+/// Greatest drift believed. Crystals are within 100 ppm each, common practice, no source.
+const DRIFT_MAX: f64 = 300e-6;
+
+/// Host time as a function of a source clock, with the least delay contained in the offset.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct ClockLine {
+    /// Source time at which `offset_s` holds, seconds.
+    pub origin_s: f64,
+    /// Host minus source at the origin, seconds, least delay included.
+    pub offset_s: f64,
+    /// Growth of the offset per second of the source.
+    pub drift: f64,
+    /// Median height of the bucket minima above the line, seconds: how well the line is seen.
+    pub residual_s: f64,
+}
+
+impl ClockLine {
+    /// Host time at which a byte of source time `source_s` can at the earliest have come.
+    #[must_use]
+    pub fn host_s(&self, source_s: f64) -> f64 {
+        source_s + self.offset_s + self.drift * (source_s - self.origin_s)
+    }
+
+    /// Source time whose earliest arrival is `host_s`.
+    #[must_use]
+    pub fn source_s(&self, host_s: f64) -> f64 {
+        let guess = host_s - self.offset_s;
+        self.origin_s + (guess - self.origin_s) / (1.0 + self.drift)
+    }
+}
+
+/// Streaming estimate of a [`ClockLine`].
+#[derive(Clone, Debug)]
+pub struct Envelope {
+    bucket_s: f64,
+    /// Bucket number, source time and delay of the lowest point in it; rising.
+    lowest: Vec<(i64, f64, f64)>,
+}
+
+impl Default for Envelope {
+    fn default() -> Self {
+        Self::new()
+    }
+}
+
+impl Envelope {
+    /// No points yet.
+    #[must_use]
+    pub const fn new() -> Self {
+        Self { bucket_s: BUCKET_S, lowest: Vec::new() }
+    }
+
+    /// One arrival: source time and host time, seconds. Both must be small enough that a double
+    /// keeps their microseconds (subtract a common origin first).
+    pub fn add(&mut self, source_s: f64, host_s: f64) {
+        let delay_s = host_s - source_s;
+        let bucket = self.bucket_of(source_s);
+        match self.lowest.last_mut() {
+            Some(last) if bucket <= last.0 => {
+                // Points come in order but for small steps back, which join the last bucket.
+                if delay_s < last.2 {
+                    *last = (last.0, source_s, delay_s);
+                }
+            }
+            _ => self.lowest.push((bucket, source_s, delay_s)),
+        }
+        if self.lowest.len() > BUCKETS_MAX {
+            self.merge();
+        }
+    }
+
+    /// The line, or `None` before the first point.
+    #[must_use]
+    pub fn line(&self) -> Option<ClockLine> {
+        let first = self.lowest.first()?;
+        let last = self.lowest.last()?;
+        let least = self.lowest.iter().map(|p| p.2).fold(f64::INFINITY, f64::min);
+        let span_s = last.1 - first.1;
+        let mut line =
+            ClockLine { origin_s: first.1, offset_s: least, drift: 0.0, residual_s: 0.0 };
+        if span_s >= DRIFT_SPAN_S {
+            let hull = lower_hull(&self.lowest);
+            let mean_s = self.lowest.iter().map(|p| p.1).sum::<f64>() / self.lowest.len() as f64;
+            if let Some(edge) = hull.windows(2).find(|e| e[1].0 >= mean_s) {
+                let drift = (edge[1].1 - edge[0].1) / (edge[1].0 - edge[0].0);
+                if drift.abs() <= DRIFT_MAX {
+                    line.drift = drift;
+                    line.offset_s = edge[0].1 - drift * (edge[0].0 - line.origin_s);
+                }
+            }
+        }
+        let mut above: Vec<f64> =
+            self.lowest.iter().map(|p| p.1 + p.2 - line.host_s(p.1)).collect();
+        above.sort_by(f64::total_cmp);
+        line.residual_s = above[above.len() / 2];
+        Some(line)
+    }
+
+    fn bucket_of(&self, source_s: f64) -> i64 {
+        (source_s / self.bucket_s).floor() as i64
+    }
+
+    fn merge(&mut self) {
+        self.bucket_s *= 2.0;
+        let mut merged: Vec<(i64, f64, f64)> = Vec::with_capacity(BUCKETS_MAX);
+        for &(_, source_s, delay_s) in &self.lowest {
+            let bucket = (source_s / self.bucket_s).floor() as i64;
+            match merged.last_mut() {
+                Some(last) if last.0 >= bucket => {
+                    if delay_s < last.2 {
+                        *last = (last.0, source_s, delay_s);
+                    }
+                }
+                _ => merged.push((bucket, source_s, delay_s)),
+            }
+        }
+        self.lowest = merged;
+    }
+}
+
+/// Lower convex hull, left to right (Andrew's monotone chain).
+fn lower_hull(points: &[(i64, f64, f64)]) -> Vec<(f64, f64)> {
+    let mut hull: Vec<(f64, f64)> = Vec::new();
+    for &(_, x, y) in points {
+        while let [.., a, b] = hull[..] {
+            let turn = (b.0 - a.0) * (y - a.1) - (b.1 - a.1) * (x - a.0);
+            if turn > 0.0 {
+                break;
+            }
+            hull.pop();
+        }
+        hull.push((x, y));
+    }
+    hull
+}

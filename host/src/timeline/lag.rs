@@ -1,0 +1,201 @@
+//! The receiver's lag, found by matching speeds.
+//!
+//! The wheel (or the radar) and the satellite see the same starts and stops. Shifting one speed
+//! against the other until they fit best finds by how much the receiver's speed trails its own
+//! time tag, far more finely than the fix interval, as long as the speed changes. Where it does
+//! not change there is nothing to see, and the match is refused instead of guessed.
+
+use super::counts::CountCurve;
+
+/// Half the width over which the counts are averaged to a speed, seconds: several impulses wide
+/// at walking pace, short against any change of speed.
+const SMOOTH_S: f64 = 0.2;
+/// The search goes this far either side of the starting point, seconds. The starting point is
+/// late by the receiver's least output delay (tens to hundreds of milliseconds).
+pub const SEARCH_S: f64 = 1.5;
+/// Steps of the coarse search, seconds.
+const COARSE_S: f64 = 0.05;
+/// A match whose own standard uncertainty exceeds this is refused, seconds.
+const UNCERTAINTY_MAX_S: f64 = 0.15;
+/// Least number of speeds to match.
+const POINTS_MIN: usize = 40;
+/// Residuals beyond this many times their median size do not count more than at it.
+const CLIP: f64 = 6.0;
+
+/// One stretch of two speeds on the same clock, up to the lag.
+#[derive(Clone, Debug)]
+pub struct Stretch<'a> {
+    /// Running count of the reference channel.
+    pub curve: &'a CountCurve,
+    /// Board seconds (before the lag is taken off) and satellite speed, m/s; rising in time.
+    pub speeds: Vec<(f64, f64)>,
+}
+
+/// A lag that was seen.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Lag {
+    /// Take this off a fix's time to get the instant its content belongs to, seconds.
+    pub lag_s: f64,
+    /// Standard uncertainty, seconds.
+    pub standard_uncertainty_s: f64,
+    /// Scatter of satellite speed about the counts' speed at the best lag, m/s.
+    pub speed_scatter_m_s: f64,
+    /// Correlation of neighbouring residuals.
+    pub residual_correlation: f64,
+    /// Impulses per metre that fitted best; a by-product, not a figure.
+    pub impulses_per_metre: f64,
+}
+
+/// Why no lag could be told.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum LagRefusal {
+    /// Too few speeds in common.
+    TooFew {
+        /// How many there were.
+        points: usize,
+    },
+    /// The speed hardly changed, so every lag fits about as well.
+    NoAcceleration {
+        /// Standard uncertainty the best fit would have had, seconds.
+        standard_uncertainty_s: f64,
+    },
+    /// The best fit lies at the edge of the search.
+    OutOfRange,
+}
+
+/// Find the lag that fits all stretches best.
+///
+/// # Errors
+/// A [`LagRefusal`] when the data cannot tell.
+pub fn match_speeds(stretches: &[Stretch<'_>]) -> Result<Lag, LagRefusal> {
+    let points: usize = stretches.iter().map(|s| s.speeds.len()).sum();
+    if points < POINTS_MIN {
+        return Err(LagRefusal::TooFew { points });
+    }
+    let steps = (SEARCH_S / COARSE_S).round() as i32;
+    let mut best = (f64::INFINITY, 0.0);
+    for step in -steps..=steps {
+        let lag_s = f64::from(step) * COARSE_S;
+        if let Some(fit) = residuals(stretches, lag_s)
+            && fit.loss < best.0
+        {
+            best = (fit.loss, lag_s);
+        }
+    }
+    if !best.0.is_finite() {
+        return Err(LagRefusal::TooFew { points: 0 });
+    }
+    if best.1.abs() > SEARCH_S - 1.5 * COARSE_S {
+        return Err(LagRefusal::OutOfRange);
+    }
+    let lag_s = refine(stretches, best.1);
+    describe(stretches, lag_s)
+}
+
+/// Golden-section search between the neighbours of the best coarse step.
+fn refine(stretches: &[Stretch<'_>], coarse_s: f64) -> f64 {
+    let ratio = (5.0_f64.sqrt() - 1.0) / 2.0;
+    let loss = |lag_s: f64| residuals(stretches, lag_s).map_or(f64::INFINITY, |fit| fit.loss);
+    let (mut low, mut high) = (coarse_s - COARSE_S, coarse_s + COARSE_S);
+    let mut inner = (high - ratio * (high - low), low + ratio * (high - low));
+    let mut losses = (loss(inner.0), loss(inner.1));
+    // 24 steps shrink 100 ms to a microsecond.
+    for _ in 0..24 {
+        if losses.0 <= losses.1 {
+            high = inner.1;
+            inner = (high - ratio * (high - low), inner.0);
+            losses = (loss(inner.0), losses.0);
+        } else {
+            low = inner.0;
+            inner = (inner.1, low + ratio * (high - low));
+            losses = (losses.1, loss(inner.1));
+        }
+    }
+    f64::midpoint(low, high)
+}
+
+fn describe(stretches: &[Stretch<'_>], lag_s: f64) -> Result<Lag, LagRefusal> {
+    let fit = residuals(stretches, lag_s).ok_or(LagRefusal::TooFew { points: 0 })?;
+    let n = fit.values.len() as f64;
+    let variance = fit.loss * n / (n - 2.0);
+    let correlation = neighbour_correlation(&fit.values).clamp(0.0, 0.98);
+    // Gauss-Newton: one parameter, sensitivity = the acceleration of the fitted speed.
+    let information: f64 = fit.slopes.iter().map(|a| a * a).sum();
+    let inflation = (1.0 + correlation) / (1.0 - correlation);
+    let standard_uncertainty_s = if information > 0.0 {
+        (variance * inflation / information).sqrt()
+    } else {
+        f64::INFINITY
+    };
+    if !(standard_uncertainty_s < UNCERTAINTY_MAX_S) {
+        return Err(LagRefusal::NoAcceleration { standard_uncertainty_s });
+    }
+    Ok(Lag {
+        lag_s,
+        standard_uncertainty_s,
+        speed_scatter_m_s: variance.sqrt(),
+        residual_correlation: correlation,
+        impulses_per_metre: 1.0 / fit.metres_per_impulse,
+    })
+}
+
+struct Fit {
+    /// Mean square of the clipped residuals, (m/s)^2.
+    loss: f64,
+    metres_per_impulse: f64,
+    values: Vec<f64>,
+    slopes: Vec<f64>,
+}
+
+/// Residuals of satellite speed about the scaled count rate at one lag, clipped.
+fn residuals(stretches: &[Stretch<'_>], lag_s: f64) -> Option<Fit> {
+    let mut pairs: Vec<(f64, f64, f64)> = Vec::new();
+    for stretch in stretches {
+        for &(at_s, speed_m_s) in &stretch.speeds {
+            let t = at_s - lag_s;
+            if let (Some(rate), Some(before), Some(after)) = (
+                stretch.curve.rate(t, SMOOTH_S),
+                stretch.curve.rate(t - SMOOTH_S, SMOOTH_S),
+                stretch.curve.rate(t + SMOOTH_S, SMOOTH_S),
+            ) {
+                pairs.push((rate, speed_m_s, (after - before) / (2.0 * SMOOTH_S)));
+            }
+        }
+    }
+    if pairs.len() < POINTS_MIN {
+        return None;
+    }
+    let mut metres_per_impulse = scale(pairs.iter().map(|p| (p.0, p.1)))?;
+    let mut sizes: Vec<f64> =
+        pairs.iter().map(|p| (p.1 - metres_per_impulse * p.0).abs()).collect();
+    sizes.sort_by(f64::total_cmp);
+    let clip = CLIP * sizes[sizes.len() / 2].max(1e-6);
+    // One repeat without the wild ones, which would otherwise tilt the scale.
+    metres_per_impulse = scale(
+        pairs
+            .iter()
+            .filter(|p| (p.1 - metres_per_impulse * p.0).abs() <= clip)
+            .map(|p| (p.0, p.1)),
+    )?;
+    let values: Vec<f64> =
+        pairs.iter().map(|p| (p.1 - metres_per_impulse * p.0).clamp(-clip, clip)).collect();
+    Some(Fit {
+        loss: values.iter().map(|v| v * v).sum::<f64>() / values.len() as f64,
+        metres_per_impulse,
+        slopes: pairs.iter().map(|p| metres_per_impulse * p.2).collect(),
+        values,
+    })
+}
+
+/// Least-squares ratio of speed to rate.
+fn scale(pairs: impl Iterator<Item = (f64, f64)>) -> Option<f64> {
+    let (xy, xx) =
+        pairs.fold((0.0, 0.0), |(xy, xx), (rate, speed)| (xy + rate * speed, xx + rate * rate));
+    (xx > 0.0 && xy > 0.0).then(|| xy / xx)
+}
+
+fn neighbour_correlation(values: &[f64]) -> f64 {
+    let square: f64 = values.iter().map(|v| v * v).sum();
+    let product: f64 = values.windows(2).map(|w| w[0] * w[1]).sum();
+    if square > 0.0 { product / square } else { 0.0 }
+}

@@ -1,0 +1,11 @@
+//! Frames and fixes on one clock.
+//!
+//! Three clocks come in and are never added to each other: board microseconds, the host's
+//! monotonic nanoseconds at arrival, and the UTC of the fix. Two steps join them. The lower
+//! envelope of arrival times bounds each stream's delay ([`envelope`]); matching the speed the
+//! counts tell with the speed the receiver tells then finds what the envelope cannot see, the
+//! receiver's own lag ([`lag`]). All later maths runs on board seconds.
+
+pub mod counts;
+pub mod envelope;
+pub mod lag;

@@ -1,0 +1,246 @@
+//! The board's bytes, read: counts, marks, resets, lost frames.
+//!
+//! The reader never adds up differences: every sample carries the board's absolute counts, so a
+//! lost frame loses no impulse. What it does watch is the boot id (a reset) and the sequence
+//! number (lost or dropped frames).
+
+use trundle_protocol::message::{
+    CHANNELS, EdgeTrain, Health, Hello, Mark, MarkSource, PpsEdge, Reply, Stamp, ToHost,
+};
+use trundle_protocol::{DeframeStats, Deframer, FrameFault};
+
+/// All running counts at one instant of the board's clock.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct CountSample {
+    /// Host time at which the frame's last byte came in, nanoseconds.
+    pub host_ns: u64,
+    /// The board's time of the sample, microseconds.
+    pub board_us: u64,
+    /// Running counts of wheel, radar and PTO.
+    pub impulses: [u64; CHANNELS],
+    /// Board time of the last edge before the sample; `None` where it is not known.
+    pub last_edge_us: [Option<u64>; CHANNELS],
+    /// Edges refused as bounce since boot.
+    pub rejected: [u32; CHANNELS],
+    /// Implement in work, where wired.
+    pub in_work: bool,
+    /// Times since boot that edges may have been lost because they came too fast.
+    pub overruns: u32,
+}
+
+/// A mark latched by the board.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct BoardMark {
+    /// Host time at which the frame came in, nanoseconds.
+    pub host_ns: u64,
+    /// Board time of the edge, microseconds.
+    pub board_us: u64,
+    /// Marks since boot, this one included.
+    pub number: u32,
+    /// Button or gate.
+    pub source: MarkSource,
+}
+
+/// What the board said.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum BoardEvent {
+    /// Who it is.
+    Hello(Hello),
+    /// A regular report.
+    Counts(CountSample),
+    /// The button or the gate.
+    Mark(BoardMark),
+    /// A pulse-per-second edge, with the host time of its arrival.
+    Pps(PpsEdge),
+    /// Part of an edge train.
+    Train(EdgeTrain),
+    /// The board's own state.
+    Health(Health),
+    /// Answer to a command.
+    Reply(Reply),
+    /// The board started anew: counts begin again at zero.
+    Reset {
+        /// Boot id before.
+        from: u32,
+        /// Boot id now.
+        to: u32,
+    },
+    /// Frames that never came.
+    Lost {
+        /// How many, by the sequence number.
+        frames: u32,
+    },
+    /// A count went down within one boot, which no sound board does.
+    WentBack,
+    /// A frame was refused.
+    Refused(FrameFault),
+}
+
+/// Totals since the capture began.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct BoardTotals {
+    /// Frames accepted.
+    pub frames: u64,
+    /// Frames missing by sequence number.
+    pub lost: u64,
+    /// Resets seen.
+    pub resets: u32,
+    /// Frames that came twice or out of order and were not used.
+    pub repeated: u64,
+}
+
+/// Streaming reader of the board's port.
+#[derive(Debug)]
+pub struct BoardReader {
+    deframer: Deframer<ToHost>,
+    boot_id: Option<u32>,
+    sequence: u32,
+    last: Option<CountSample>,
+    totals: BoardTotals,
+}
+
+impl Default for BoardReader {
+    fn default() -> Self {
+        Self::new()
+    }
+}
+
+impl BoardReader {
+    /// A reader at the start of a capture; half a frame at the front is passed over.
+    #[must_use]
+    pub fn new() -> Self {
+        Self {
+            deframer: Deframer::new_mid_stream(),
+            boot_id: None,
+            sequence: 0,
+            last: None,
+            totals: BoardTotals::default(),
+        }
+    }
+
+    /// The port was opened anew: what is in the buffer is not continued.
+    pub fn reopened(&mut self) {
+        self.deframer.restart_mid_stream();
+    }
+
+    /// Totals since the capture began.
+    #[must_use]
+    pub const fn totals(&self) -> BoardTotals {
+        self.totals
+    }
+
+    /// What the deframer met.
+    #[must_use]
+    pub const fn line(&self) -> &DeframeStats {
+        self.deframer.stats()
+    }
+
+    /// Take bytes that came in at `host_ns` and tell what they said.
+    pub fn push(&mut self, bytes: &[u8], host_ns: u64, mut tell: impl FnMut(BoardEvent)) {
+        let Self { deframer, boot_id, sequence, last, totals } = self;
+        deframer.push_slice(bytes, |frame| match frame {
+            Err(fault) => tell(BoardEvent::Refused(fault)),
+            Ok(message) => {
+                let stamp = stamp_of(&message);
+                let mut order = Order { boot_id, sequence, last, totals };
+                if order.check(stamp, &mut tell) {
+                    order.deliver(message, host_ns, &mut tell);
+                }
+            }
+        });
+    }
+}
+
+fn stamp_of(message: &ToHost) -> Stamp {
+    match message {
+        ToHost::Hello(m) => m.stamp,
+        ToHost::Counts(m) => m.stamp,
+        ToHost::Mark(m) => m.stamp,
+        ToHost::PpsEdge(m) => m.stamp,
+        ToHost::EdgeTrain(m) => m.stamp,
+        ToHost::Health(m) => m.stamp,
+        ToHost::Reply(m) => m.stamp,
+    }
+}
+
+/// The parts of the reader that watch order, borrowed while the deframer runs.
+struct Order<'a> {
+    boot_id: &'a mut Option<u32>,
+    sequence: &'a mut u32,
+    last: &'a mut Option<CountSample>,
+    totals: &'a mut BoardTotals,
+}
+
+impl Order<'_> {
+    /// Watch boot id and sequence. False: a repeated frame, not to be used.
+    fn check(&mut self, stamp: Stamp, tell: &mut impl FnMut(BoardEvent)) -> bool {
+        let boot_id = stamp.boot_id.0;
+        match *self.boot_id {
+            Some(known) if known == boot_id => {
+                let step = stamp.sequence.0.wrapping_sub(*self.sequence);
+                // More than half the range ahead is behind: an old frame that came again.
+                if step == 0 || step > u32::MAX / 2 {
+                    self.totals.repeated += 1;
+                    return false;
+                }
+                if step > 1 {
+                    self.totals.lost += u64::from(step - 1);
+                    tell(BoardEvent::Lost { frames: step - 1 });
+                }
+            }
+            Some(known) => {
+                self.totals.resets += 1;
+                *self.last = None;
+                tell(BoardEvent::Reset { from: known, to: boot_id });
+            }
+            None => {}
+        }
+        *self.boot_id = Some(boot_id);
+        *self.sequence = stamp.sequence.0;
+        self.totals.frames += 1;
+        true
+    }
+
+    fn deliver(&mut self, message: ToHost, host_ns: u64, tell: &mut impl FnMut(BoardEvent)) {
+        match message {
+            ToHost::Counts(counts) => {
+                let sample = CountSample {
+                    host_ns,
+                    board_us: counts.stamp.board_us.0,
+                    impulses: counts.channels.map(|c| c.impulses.0),
+                    last_edge_us: counts
+                        .channels
+                        .map(|c| (c.impulses.0 > 0).then_some(c.last_edge_us.0)),
+                    rejected: counts.channels.map(|c| c.rejected.0),
+                    in_work: counts.working.in_work,
+                    overruns: counts.overruns.0,
+                };
+                if self.last.is_some_and(|last| went_back(&last, &sample)) {
+                    tell(BoardEvent::WentBack);
+                    return;
+                }
+                *self.last = Some(sample);
+                tell(BoardEvent::Counts(sample));
+            }
+            ToHost::Mark(mark) => tell(BoardEvent::Mark(read_mark(&mark, host_ns))),
+            ToHost::Hello(hello) => tell(BoardEvent::Hello(hello)),
+            ToHost::PpsEdge(edge) => tell(BoardEvent::Pps(edge)),
+            ToHost::EdgeTrain(train) => tell(BoardEvent::Train(train)),
+            ToHost::Health(health) => tell(BoardEvent::Health(health)),
+            ToHost::Reply(reply) => tell(BoardEvent::Reply(reply)),
+        }
+    }
+}
+
+fn went_back(last: &CountSample, now: &CountSample) -> bool {
+    now.board_us < last.board_us || (0..CHANNELS).any(|i| now.impulses[i] < last.impulses[i])
+}
+
+fn read_mark(mark: &Mark, host_ns: u64) -> BoardMark {
+    BoardMark {
+        host_ns,
+        board_us: mark.stamp.board_us.0,
+        number: mark.number.0,
+        source: mark.source,
+    }
+}

@@ -1,0 +1,349 @@
+//! Sentences of one moment, put together into one fix.
+//!
+//! A receiver says what it knows of one moment in several sentences, in an order of its own. They
+//! belong together by the UTC printed in them, never by when they arrived: one epoch's sentences
+//! can take longer to send than the epoch lasts. An epoch is closed by the first sentence with
+//! another time, or by [`EpochAssembler::flush`]; arrival stamps decide nothing, so a replay gives
+//! the same fixes as the live run on any chunking.
+//!
+//! Rules, each of which shows in the counts:
+//!
+//! - **Position**: GGA, then GNS, then RMC, then GLL. All that the epoch has must agree within
+//!   their printed resolution and 0.1 m; if they do not, one of them carries another moment's
+//!   time, nothing says which, and the epoch is refused.
+//! - **Speed**: RMC, which has its own time. VTG has none, so alone it is taken with the mark
+//!   `speed_untimed`; beside RMC it is taken only for its finer digits, and only if it agrees.
+//! - **Void**: any sentence of the epoch that says void (quality 0, status V) refuses it, and so
+//!   does a satellite position from no satellites.
+//! - **Several systems**: a `GN` sentence replaces one of a single system with the same time.
+//!   Otherwise the first of a kind is kept and the rest count as duplicates.
+//! - **Date**: see [`super::fix_date`].
+
+use super::fields::{Position, Speed, TimeOfDay};
+use super::fix_date::Calendar;
+use super::fix_epoch::Epoch;
+use super::sentence::{GstSigma, Sentence};
+
+/// What kind of position it is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Quality {
+    /// No position.
+    None,
+    /// Satellites alone.
+    Standalone,
+    /// Differential or satellite-based corrections.
+    Corrected,
+    /// Precise (military code) service.
+    Pps,
+    /// Carrier phase, whole cycles known.
+    RtkFixed,
+    /// Carrier phase, whole cycles not known.
+    RtkFloat,
+    /// Dead reckoning: carried on, not measured.
+    Estimated,
+    /// Typed in.
+    Manual,
+    /// Made up by a simulator.
+    Simulated,
+    /// A digit the standard does not define.
+    Other(u8),
+}
+
+impl Quality {
+    /// From the quality digit of a GGA sentence.
+    pub fn from_digit(digit: u8) -> Self {
+        match digit {
+            0 => Self::None,
+            1 => Self::Standalone,
+            2 => Self::Corrected,
+            3 => Self::Pps,
+            4 => Self::RtkFixed,
+            5 => Self::RtkFloat,
+            6 => Self::Estimated,
+            7 => Self::Manual,
+            8 => Self::Simulated,
+            other => Self::Other(other),
+        }
+    }
+
+    /// From the mode letter of RMC, GLL, VTG or GNS.
+    pub fn from_mode(mode: u8) -> Self {
+        match mode {
+            b'A' => Self::Standalone,
+            b'D' => Self::Corrected,
+            b'P' => Self::Pps,
+            b'R' => Self::RtkFixed,
+            b'F' => Self::RtkFloat,
+            b'E' => Self::Estimated,
+            b'M' => Self::Manual,
+            b'S' => Self::Simulated,
+            _ => Self::None,
+        }
+    }
+
+    /// Whether satellites measured the position. Dead reckoning, typed-in and simulated positions
+    /// may be close to the truth; they are still no measurement.
+    pub fn is_measured(self) -> bool {
+        matches!(
+            self,
+            Self::Standalone | Self::Corrected | Self::Pps | Self::RtkFixed | Self::RtkFloat
+        )
+    }
+}
+
+/// What a reader of the fix has to know beside its values.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct FixFlags {
+    /// The receiver's date was more than 366 days from the reference and was not used.
+    pub date_bad: bool,
+    /// No date came with the epoch's own time: the nearest day to the last known time was taken.
+    pub date_inferred: bool,
+    /// The time was printed with second 60.
+    pub leap_second: bool,
+    /// A sentence came twice with this time; the first was taken.
+    pub duplicate: bool,
+    /// The speed came from VTG alone, which prints no time.
+    pub speed_untimed: bool,
+    /// RMC and VTG gave speeds further apart than their digits allow; RMC was taken.
+    pub speed_disagrees: bool,
+    /// The receiver says that a simulator made it.
+    pub simulated: bool,
+}
+
+/// What the receiver said of one moment.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Fix {
+    /// UTC of the position, nanoseconds since 1970-01-01.
+    pub utc_ns: i64,
+    /// Arrival of the epoch's first sentence, host monotonic nanoseconds.
+    pub host_ns: u64,
+    /// Latitude, degrees, north positive.
+    pub lat_deg: f64,
+    /// Longitude, degrees, east positive.
+    pub lon_deg: f64,
+    /// Height above the ellipsoid, metres; only when height and geoid separation are both given.
+    pub height_m: Option<f64>,
+    /// Kind of position.
+    pub quality: Quality,
+    /// Satellites used.
+    pub satellites: Option<u8>,
+    /// Horizontal dilution of precision.
+    pub hdop: Option<f32>,
+    /// Speed over ground, metres per second.
+    pub speed_m_s: Option<f64>,
+    /// Track, degrees from true north.
+    pub track_deg: Option<f64>,
+    /// The receiver's own error estimate.
+    pub gst: Option<GstSigma>,
+    /// Last printed digit of the speed, metres per second; 0 without a speed.
+    pub speed_quantum_m_s: f64,
+    /// Last printed digit of the latitude, metres.
+    pub position_quantum_m: f64,
+    /// Marks.
+    pub flags: FixFlags,
+}
+
+/// Why an epoch gave no fix.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Refusal {
+    /// The receiver itself says that the position is void.
+    Void,
+    /// No sentence of the epoch holds a position.
+    NoPosition,
+    /// Two sentences of one time put the receiver in different places.
+    Disagree,
+    /// No date has been seen and no reference was given.
+    NoDate,
+}
+
+/// What came of one epoch.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum FixEvent {
+    /// A fix.
+    Fix(Fix),
+    /// No fix.
+    Refused {
+        /// Why.
+        why: Refusal,
+        /// UTC time of day of the epoch.
+        time: TimeOfDay,
+        /// Arrival of its first sentence, host monotonic nanoseconds.
+        host_ns: u64,
+    },
+}
+
+/// Counts of an assembler.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct EpochCounts {
+    /// Epochs that gave a fix.
+    pub fixes: u64,
+    /// Epochs refused because the receiver calls them void.
+    pub void: u64,
+    /// Epochs without a position.
+    pub no_position: u64,
+    /// Epochs whose sentences disagree.
+    pub disagree: u64,
+    /// Epochs without a date.
+    pub no_date: u64,
+    /// Sentences that came again with the same time.
+    pub duplicates: u64,
+    /// Single-system sentences given up for the combined one of the same time.
+    pub superseded: u64,
+    /// Sentences that came after their epoch was closed; dropped.
+    pub late: u64,
+    /// Sentences of use that carry no time and met no open epoch; dropped.
+    pub untimed: u64,
+    /// Dates too far from the reference to be believed.
+    pub dates_bad: u64,
+}
+
+/// Groups sentences by their UTC time and gives one fix for each.
+#[derive(Debug, Clone)]
+pub struct EpochAssembler {
+    calendar: Calendar,
+    open: Option<Epoch>,
+    closed: Option<TimeOfDay>,
+    counts: EpochCounts,
+}
+
+impl EpochAssembler {
+    /// An assembler at the start of a stream. `reference_utc_ns` is a time known from elsewhere
+    /// to be near the stream's (the host's clock at capture), nanoseconds since 1970-01-01:
+    /// receiver dates more than 366 days from it are not believed, and it dates streams that hold
+    /// no date. Without it the receiver's date is taken as it is.
+    pub fn new(reference_utc_ns: Option<i64>) -> Self {
+        Self {
+            calendar: Calendar::new(reference_utc_ns),
+            open: None,
+            closed: None,
+            counts: EpochCounts::default(),
+        }
+    }
+
+    /// Counts so far.
+    pub fn counts(&self) -> EpochCounts {
+        self.counts
+    }
+
+    /// Takes the next sentence, which arrived at `host_ns`. Returns what came of the epoch that
+    /// it closes, if it closes one.
+    pub fn push(&mut self, sentence: &Sentence, host_ns: u64) -> Option<FixEvent> {
+        let time = match sentence {
+            Sentence::Gga(gga) => gga.time,
+            Sentence::Rmc(rmc) => rmc.time,
+            Sentence::Gst(gst) => gst.time,
+            Sentence::Gll(gll) => gll.time,
+            Sentence::Gns(gns) => gns.time,
+            Sentence::Vtg(_) => None,
+            Sentence::Zda(zda) => {
+                // Some receivers print ZDA seconds ahead of the position, so it gives the date
+                // and neither opens nor closes an epoch.
+                if let Some((date, time)) = zda.date.zip(zda.time) {
+                    self.see_date(date, time);
+                }
+                return None;
+            }
+            Sentence::Other(_) | Sentence::Proprietary => return None,
+        };
+        let Some(time) = time else {
+            match self.open.as_mut() {
+                Some(epoch) => epoch.join(sentence, &mut self.counts),
+                None => self.counts.untimed += 1,
+            }
+            return None;
+        };
+        if let Some(epoch) = self.open.as_mut().filter(|epoch| epoch.time == time) {
+            epoch.join(sentence, &mut self.counts);
+            return None;
+        }
+        if self.closed == Some(time) {
+            self.counts.late += 1;
+            return None;
+        }
+        let event = self.flush();
+        let mut epoch = Epoch::new(time, host_ns);
+        epoch.join(sentence, &mut self.counts);
+        self.open = Some(epoch);
+        event
+    }
+
+    /// Closes the open epoch, at the end of the stream or when the caller knows that no more of
+    /// it will come. Sentences of the same time that come later are counted as late.
+    pub fn flush(&mut self) -> Option<FixEvent> {
+        let epoch = self.open.take()?;
+        self.closed = Some(epoch.time);
+        let event = match self.resolve(&epoch) {
+            Ok(fix) => {
+                self.counts.fixes += 1;
+                FixEvent::Fix(fix)
+            }
+            Err(why) => {
+                *match why {
+                    Refusal::Void => &mut self.counts.void,
+                    Refusal::NoPosition => &mut self.counts.no_position,
+                    Refusal::Disagree => &mut self.counts.disagree,
+                    Refusal::NoDate => &mut self.counts.no_date,
+                } += 1;
+                FixEvent::Refused { why, time: epoch.time, host_ns: epoch.host_ns }
+            }
+        };
+        Some(event)
+    }
+
+    fn see_date(&mut self, date: super::fields::Date, time: TimeOfDay) {
+        if !self.calendar.see(date, time) {
+            self.counts.dates_bad += 1;
+        }
+    }
+
+    fn resolve(&mut self, epoch: &Epoch) -> Result<Fix, Refusal> {
+        // The date is worth having even when the position is not; a void RMC's date is not, since
+        // receivers print their factory date until they have seen the sky.
+        let own_date = epoch.rmc.filter(|rmc| rmc.valid).and_then(|rmc| rmc.date);
+        if let Some(date) = own_date {
+            self.see_date(date, epoch.time);
+        }
+        let (position, quality) = epoch.position()?;
+        let utc_ns = self.calendar.resolve(epoch.time).ok_or(Refusal::NoDate)?;
+        let (speed, mut flags) = epoch.speed();
+        flags.duplicate = epoch.duplicate;
+        flags.leap_second = epoch.time.leap_second;
+        flags.date_bad = self.calendar.last_was_bad();
+        flags.date_inferred = own_date.is_none() || flags.date_bad;
+        flags.simulated = quality == Quality::Simulated;
+        Ok(fix(epoch, utc_ns, position, quality, speed, flags))
+    }
+}
+
+fn fix(
+    epoch: &Epoch,
+    utc_ns: i64,
+    position: Position,
+    quality: Quality,
+    speed: Option<Speed>,
+    flags: FixFlags,
+) -> Fix {
+    let height = |altitude: Option<f64>, separation: Option<f64>| Some(altitude? + separation?);
+    let height_m = match (epoch.gga, epoch.gns) {
+        (Some(gga), _) => height(gga.altitude_m, gga.geoid_separation_m),
+        (None, Some(gns)) => height(gns.altitude_m, gns.geoid_separation_m),
+        (None, None) => None,
+    };
+    let track = epoch.rmc.and_then(|rmc| rmc.track_deg);
+    Fix {
+        utc_ns,
+        host_ns: epoch.host_ns,
+        lat_deg: position.lat_deg,
+        lon_deg: position.lon_deg,
+        height_m,
+        quality,
+        satellites: epoch.satellites(),
+        hdop: epoch.gga.map_or(epoch.gns.and_then(|gns| gns.hdop), |gga| gga.hdop),
+        speed_m_s: speed.map(|speed| speed.m_s),
+        track_deg: track.or(epoch.vtg.and_then(|vtg| vtg.track_deg)),
+        gst: epoch.gst.and_then(|gst| gst.sigma),
+        speed_quantum_m_s: speed.map_or(0.0, |speed| speed.quantum_m_s),
+        position_quantum_m: position.quantum_m,
+        flags,
+    }
+}

@@ -1,0 +1,175 @@
+//! The sentences of one open epoch, and what they say together.
+
+use super::fields::{Position, Speed, TimeOfDay};
+use super::fix::{EpochCounts, FixFlags, Quality, Refusal};
+use super::sentence::{Gga, Gll, Gns, Gst, Rmc, Sentence, Talker, Vtg};
+
+/// What two sentences of one epoch may differ by beyond their printed digits, metres. Receivers
+/// round one and cut the other, and some print RMC from a filter that lags by centimetres.
+const AGREE_M: f64 = 0.1;
+/// Metres in a degree of latitude, near enough for a comparison of printed digits.
+const DEGREE_M: f64 = 111_320.0;
+
+/// One open epoch: the first sentence of each kind, or the combined one.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Epoch {
+    pub(crate) time: TimeOfDay,
+    pub(crate) host_ns: u64,
+    pub(crate) gga: Option<Gga>,
+    pub(crate) gns: Option<Gns>,
+    pub(crate) rmc: Option<Rmc>,
+    pub(crate) gll: Option<Gll>,
+    pub(crate) vtg: Option<Vtg>,
+    pub(crate) gst: Option<Gst>,
+    pub(crate) duplicate: bool,
+}
+
+/// Puts `new` into its slot by the rule of several systems. Returns whether it is a plain
+/// duplicate of what was there.
+fn keep<T: Copy>(
+    slot: &mut Option<T>,
+    new: T,
+    talker: impl Fn(&T) -> Talker,
+    counts: &mut EpochCounts,
+) -> bool {
+    let Some(old) = slot.as_ref().map(&talker) else {
+        *slot = Some(new);
+        return false;
+    };
+    let arrived = talker(&new);
+    if old.is_combined() == arrived.is_combined() {
+        counts.duplicates += 1;
+        return old == arrived;
+    }
+    counts.superseded += 1;
+    if arrived.is_combined() {
+        *slot = Some(new);
+    }
+    false
+}
+
+impl Epoch {
+    /// An epoch without sentences.
+    pub(crate) fn new(time: TimeOfDay, host_ns: u64) -> Self {
+        Self {
+            time,
+            host_ns,
+            gga: None,
+            gns: None,
+            rmc: None,
+            gll: None,
+            vtg: None,
+            gst: None,
+            duplicate: false,
+        }
+    }
+
+    /// Takes a sentence of this epoch.
+    pub(crate) fn join(&mut self, sentence: &Sentence, counts: &mut EpochCounts) {
+        let again = match *sentence {
+            // Without a time it cannot be told from a neighbour's; receivers leave the time out
+            // only before they know it.
+            Sentence::Gga(Gga { time: None, .. })
+            | Sentence::Gns(Gns { time: None, .. })
+            | Sentence::Rmc(Rmc { time: None, .. })
+            | Sentence::Gll(Gll { time: None, .. }) => {
+                counts.untimed += 1;
+                false
+            }
+            Sentence::Gga(gga) => keep(&mut self.gga, gga, |gga| gga.talker, counts),
+            Sentence::Gns(gns) => keep(&mut self.gns, gns, |gns| gns.talker, counts),
+            Sentence::Rmc(rmc) => keep(&mut self.rmc, rmc, |rmc| rmc.talker, counts),
+            Sentence::Gll(gll) => keep(&mut self.gll, gll, |gll| gll.talker, counts),
+            Sentence::Vtg(vtg) => keep(&mut self.vtg, vtg, |vtg| vtg.talker, counts),
+            Sentence::Gst(gst) => keep(&mut self.gst, gst, |gst| gst.talker, counts),
+            Sentence::Zda(_) | Sentence::Other(_) | Sentence::Proprietary => false,
+        };
+        self.duplicate |= again;
+    }
+
+    /// Position and its quality, or why there is none.
+    pub(crate) fn position(&self) -> Result<(Position, Quality), Refusal> {
+        let quality = self.quality().ok_or(Refusal::NoPosition)?;
+        // A receiver that claims a satellite position from no satellites carries on an old one.
+        let from_nothing = quality.is_measured() && self.satellites() == Some(0);
+        if quality == Quality::None || from_nothing || self.called_void(quality) {
+            return Err(Refusal::Void);
+        }
+        let places = [
+            self.gga.and_then(|gga| gga.position),
+            self.gns.and_then(|gns| gns.position),
+            self.rmc.and_then(|rmc| rmc.position),
+            self.gll.and_then(|gll| gll.position),
+        ];
+        let mut places = places.into_iter().flatten();
+        let chosen = places.next().ok_or(Refusal::NoPosition)?;
+        if places.all(|place| agree(chosen, place)) {
+            Ok((chosen, quality))
+        } else {
+            Err(Refusal::Disagree)
+        }
+    }
+
+    /// Satellites used, from GGA or else GNS.
+    pub(crate) fn satellites(&self) -> Option<u8> {
+        self.gga.map_or(self.gns.and_then(|gns| gns.satellites), |gga| gga.satellites)
+    }
+
+    /// The quality of the best-informed sentence: GGA, GNS, RMC, GLL. Before version 2.3 RMC and
+    /// GLL had only their status.
+    fn quality(&self) -> Option<Quality> {
+        let of_status = |valid: bool, mode: Option<u8>| match (valid, mode) {
+            // A simulator's sentences say V and S: that it is one is worth more than that.
+            (_, Some(mode @ (b'S' | b'M' | b'E'))) => Quality::from_mode(mode),
+            (true, Some(mode)) => Quality::from_mode(mode),
+            (true, None) => Quality::Standalone,
+            (false, _) => Quality::None,
+        };
+        self.gga
+            .map(|gga| Quality::from_digit(gga.quality))
+            .or(self.gns.map(|gns| Quality::from_mode(gns.mode)))
+            .or(self.rmc.map(|rmc| of_status(rmc.valid, rmc.mode)))
+            .or(self.gll.map(|gll| of_status(gll.valid, gll.mode)))
+    }
+
+    /// Whether another sentence says void. A position that is not measured is never used, and
+    /// receivers rightly print V beside it, so there V is no contradiction.
+    fn called_void(&self, quality: Quality) -> bool {
+        quality.is_measured()
+            && (self.gga.is_some_and(|gga| gga.quality == 0)
+                || self.rmc.is_some_and(|rmc| !rmc.valid)
+                || self.gll.is_some_and(|gll| !gll.valid))
+    }
+
+    /// The speed, and the marks that go with where it came from.
+    pub(crate) fn speed(&self) -> (Option<Speed>, FixFlags) {
+        let mut flags = FixFlags::default();
+        let rmc = self.rmc.and_then(|rmc| rmc.speed);
+        // Mode N: the receiver says that the figures beside it are not data.
+        let vtg = self.vtg.filter(|vtg| vtg.mode != Some(b'N')).and_then(|vtg| vtg.speed);
+        let speed = match (rmc, vtg) {
+            (Some(rmc), Some(vtg)) => {
+                let allowed = rmc.quantum_m_s + vtg.quantum_m_s;
+                flags.speed_disagrees = (rmc.m_s - vtg.m_s).abs() > allowed;
+                let finer = vtg.quantum_m_s < rmc.quantum_m_s && !flags.speed_disagrees;
+                Some(if finer { vtg } else { rmc })
+            }
+            (None, Some(vtg)) => {
+                flags.speed_untimed = true;
+                Some(vtg)
+            }
+            (rmc, None) => rmc,
+        };
+        (speed, flags)
+    }
+}
+
+/// Whether two printed positions can be the same place.
+fn agree(a: Position, b: Position) -> bool {
+    let allowed_m = AGREE_M + a.quantum_m + b.quantum_m;
+    let north_m = (a.lat_deg - b.lat_deg) * DEGREE_M;
+    // Either side of the date line, 180 W and 180 E are one place.
+    let turn = (a.lon_deg - b.lon_deg).abs();
+    let east_m = turn.min(360.0 - turn) * DEGREE_M * a.lat_deg.to_radians().cos();
+    north_m.abs() <= allowed_m && east_m <= allowed_m
+}

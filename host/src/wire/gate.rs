@@ -1,0 +1,218 @@
+//! Plausibility of each fix after the one before it.
+//!
+//! The gate does not improve fixes; it keeps impossible ones away from the measurement and counts
+//! them by reason. Its limits are wide: it is there for reflections, resets and wrong bits of
+//! metres to kilometres. What is left is for the uncertainty budget.
+//!
+//! A gate that compares with the last good fix can lock itself out: after a long shadow every
+//! later fix is "too far". So when three refused fixes in a row are plausible after each other,
+//! the third becomes the new starting point and the next is judged from there.
+
+use super::fix::{Fix, Quality};
+
+/// A field machine is slower than this, m/s (144 km/h); a faster speed is a fault of the receiver.
+pub const SPEED_MAX_M_S: f64 = 40.0;
+/// What the speed may be out by between two fixes, m/s.
+const SPEED_MARGIN_M_S: f64 = 2.0;
+/// Refused fixes in a row, plausible after each other, that move the starting point.
+const RESEED_AFTER: u8 = 3;
+/// Above this speed a position that stays the same is a fault, m/s.
+const MOVING_M_S: f64 = 0.5;
+/// Least travel by the speed before an unchanged position is called frozen, metres.
+const FROZEN_TRAVEL_M: f64 = 1.0;
+/// Metres in a degree, to 0.6 %: for limits only. Courses are measured on the ellipsoid.
+const DEGREE_M: f64 = 111_320.0;
+
+/// Why a fix is refused.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum GateReason {
+    /// Dead reckoning, typed in, simulated, or of an undefined quality.
+    NotMeasured,
+    /// Speed above [`SPEED_MAX_M_S`].
+    TooFast,
+    /// Not later than the fix before it.
+    TimeNotForward,
+    /// A sign of latitude or longitude changed.
+    HemisphereFlip,
+    /// Further from the fix before it than the speed allows.
+    Jump,
+}
+
+/// What the gate says of a fix.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Verdict {
+    /// It can be measured from.
+    Accepted {
+        /// The position has stayed the same to the last digit while the speed says it moves.
+        frozen: bool,
+    },
+    /// It cannot.
+    Refused(GateReason),
+}
+
+/// Counts of a gate.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct GateCounts {
+    /// Fixes accepted.
+    pub accepted: u64,
+    /// Of these, with a frozen position.
+    pub frozen: u64,
+    /// Refused: not measured by satellites.
+    pub not_measured: u64,
+    /// Refused: faster than any field machine.
+    pub too_fast: u64,
+    /// Refused: time did not go forward.
+    pub time_not_forward: u64,
+    /// Refused: hemisphere flipped.
+    pub hemisphere_flip: u64,
+    /// Refused: position jumped.
+    pub jump: u64,
+    /// Times the starting point was moved after refused fixes.
+    pub reseeded: u64,
+}
+
+/// Judges fixes in the order of the stream.
+#[derive(Debug, Clone, Default)]
+pub struct Gate {
+    last: Option<Fix>,
+    /// The last refused fix and how many in a row were plausible after each other.
+    trial: Option<(Fix, u8)>,
+    /// Travel by the speed since the position last changed, metres.
+    still_travel_m: f64,
+    counts: GateCounts,
+}
+
+impl Gate {
+    /// A gate that has seen nothing: the first measured fix is accepted.
+    pub fn new() -> Self {
+        Self::default()
+    }
+
+    /// Counts so far.
+    pub fn counts(&self) -> GateCounts {
+        self.counts
+    }
+
+    /// Judges the next fix.
+    pub fn check(&mut self, fix: &Fix) -> Verdict {
+        if let Some(reason) = alone(fix) {
+            // Says nothing about where the receiver is, so it neither moves the starting point
+            // nor helps to.
+            self.trial = None;
+            return self.refuse(reason);
+        }
+        // A position that stood still under a moving speed may catch up by what it missed.
+        let slack_m = self.still_travel_m;
+        match self.last.and_then(|last| step(&last, fix, slack_m)) {
+            Some(reason) => {
+                self.try_reseed(fix);
+                self.refuse(reason)
+            }
+            None => self.accept(fix),
+        }
+    }
+
+    fn accept(&mut self, fix: &Fix) -> Verdict {
+        self.trial = None;
+        let last = self.last.replace(*fix);
+        let same = last.filter(|last| same_place(last, fix));
+        self.still_travel_m = match (same, fix.speed_m_s) {
+            (Some(last), Some(speed)) if speed > MOVING_M_S => {
+                self.still_travel_m + speed * seconds(&last, fix)
+            }
+            _ => 0.0,
+        };
+        // A slow tractor stays within one coarse digit for several fixes; three digits it does not.
+        let frozen = self.still_travel_m > FROZEN_TRAVEL_M.max(3.0 * fix.position_quantum_m);
+        self.counts.accepted += 1;
+        self.counts.frozen += u64::from(frozen);
+        Verdict::Accepted { frozen }
+    }
+
+    fn refuse(&mut self, reason: GateReason) -> Verdict {
+        *match reason {
+            GateReason::NotMeasured => &mut self.counts.not_measured,
+            GateReason::TooFast => &mut self.counts.too_fast,
+            GateReason::TimeNotForward => &mut self.counts.time_not_forward,
+            GateReason::HemisphereFlip => &mut self.counts.hemisphere_flip,
+            GateReason::Jump => &mut self.counts.jump,
+        } += 1;
+        Verdict::Refused(reason)
+    }
+
+    fn try_reseed(&mut self, fix: &Fix) {
+        let run = match self.trial {
+            Some((before, run)) if step(&before, fix, 0.0).is_none() => run + 1,
+            _ => 1,
+        };
+        if run < RESEED_AFTER {
+            self.trial = Some((*fix, run));
+            return;
+        }
+        self.trial = None;
+        self.last = Some(*fix);
+        self.still_travel_m = 0.0;
+        self.counts.reseeded += 1;
+    }
+}
+
+/// What is wrong with a fix by itself.
+fn alone(fix: &Fix) -> Option<GateReason> {
+    if !fix.quality.is_measured() {
+        Some(GateReason::NotMeasured)
+    } else if fix.speed_m_s.is_some_and(|speed| speed > SPEED_MAX_M_S) {
+        Some(GateReason::TooFast)
+    } else {
+        None
+    }
+}
+
+/// What is wrong with `now` after `before`, with `slack_m` metres more allowed.
+fn step(before: &Fix, now: &Fix, slack_m: f64) -> Option<GateReason> {
+    if now.utc_ns <= before.utc_ns {
+        return Some(GateReason::TimeNotForward);
+    }
+    let speed = match (before.speed_m_s, now.speed_m_s) {
+        (Some(before), Some(now)) => before.max(now) + SPEED_MARGIN_M_S,
+        _ => SPEED_MAX_M_S,
+    };
+    let allowance = allowance_m(before.quality).max(allowance_m(now.quality));
+    let allowed_m = speed * seconds(before, now) + allowance + now.position_quantum_m + slack_m;
+    let moved = |lat_sign: f64, lon_sign: f64| {
+        distance_m(before.lat_deg, before.lon_deg, lat_sign * now.lat_deg, lon_sign * now.lon_deg)
+    };
+    if moved(1.0, 1.0) <= allowed_m {
+        None
+    } else if moved(-1.0, 1.0).min(moved(1.0, -1.0)).min(moved(-1.0, -1.0)) <= allowed_m {
+        Some(GateReason::HemisphereFlip)
+    } else {
+        Some(GateReason::Jump)
+    }
+}
+
+/// What a position of this quality may be out by from one fix to the next, metres. Common
+/// practice, no source: several times the usual scatter of each kind.
+fn allowance_m(quality: Quality) -> f64 {
+    match quality {
+        Quality::RtkFixed => 0.5,
+        Quality::RtkFloat => 2.0,
+        Quality::Corrected | Quality::Pps => 5.0,
+        _ => 15.0,
+    }
+}
+
+fn seconds(before: &Fix, now: &Fix) -> f64 {
+    now.utc_ns.saturating_sub(before.utc_ns) as f64 * 1e-9
+}
+
+/// Equality to the last printed digit: the same digits give the same bits.
+fn same_place(a: &Fix, b: &Fix) -> bool {
+    a.lat_deg.to_bits() == b.lat_deg.to_bits() && a.lon_deg.to_bits() == b.lon_deg.to_bits()
+}
+
+fn distance_m(lat_a: f64, lon_a: f64, lat_b: f64, lon_b: f64) -> f64 {
+    let turn = (lon_b - lon_a).abs();
+    let middle = (0.5 * (lat_a + lat_b)).to_radians();
+    let east = turn.min(360.0 - turn) * middle.cos();
+    (lat_b - lat_a).hypot(east) * DEGREE_M
+}

@@ -1,0 +1,277 @@
+//! Lines of imported tables, read: `counts.csv` and `marks.csv` (RFC 4180, with a header line).
+//!
+//! | table | columns |
+//! |---|---|
+//! | counts | `board_s` (seconds of the board's clock) or `utc` (RFC 3339); any of `wheel`, `radar`, `pto` (running counts, 32-bit wrap allowed); `working` (0 or 1) |
+//! | marks | `board_s` or `utc`; `mark` = `start`, `finish` or `note`; optional `note` |
+
+use super::board::CountSample;
+use crate::capture::{HostMarkAction, ImportRow};
+use trundle_protocol::message::CHANNELS;
+
+/// A line that was read.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Row {
+    /// Running counts at one instant. `board_us` is microseconds since the table's zero.
+    Counts(CountSample),
+    /// A mark. Its instant is the host time of its record, which the import derived from the
+    /// time in the line.
+    Mark {
+        /// What it marks.
+        action: HostMarkAction,
+        /// Remark.
+        text: String,
+    },
+}
+
+/// Time of a line.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum RowTime {
+    /// Seconds of the board's clock.
+    BoardS(f64),
+    /// UTC, nanoseconds since 1970.
+    UtcNs(i64),
+}
+
+/// Why a line could not be read.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+pub enum RowFault {
+    /// The header lacks a column.
+    #[error("the header line needs {needed}; it has: {found}")]
+    Header {
+        /// What is needed.
+        needed: &'static str,
+        /// What stands there.
+        found: String,
+    },
+    /// A field cannot be read.
+    #[error("column {column} holds {found:?}, which is not {wanted}")]
+    Field {
+        /// The column's name.
+        column: &'static str,
+        /// What stands there.
+        found: String,
+        /// What should.
+        wanted: &'static str,
+    },
+    /// Not a line of comma-separated values.
+    #[error("this is not a line of comma-separated values")]
+    NotCsv,
+}
+
+#[derive(Clone, Debug, Default)]
+struct Columns {
+    board_s: Option<usize>,
+    utc: Option<usize>,
+    channels: [Option<usize>; CHANNELS],
+    working: Option<usize>,
+    mark: Option<usize>,
+    note: Option<usize>,
+}
+
+/// Streaming reader of both tables.
+#[derive(Debug, Default)]
+pub struct ImportReader {
+    counts: Option<Columns>,
+    marks: Option<Columns>,
+    /// 32-bit counts widened so far: last raw value and turns.
+    wide: [(u64, u64); CHANNELS],
+    first_utc_ns: Option<i64>,
+}
+
+impl ImportReader {
+    /// Which inputs the counts table has, as bits of a hello's capabilities.
+    #[must_use]
+    pub fn capabilities(&self) -> u8 {
+        let Some(columns) = &self.counts else { return 0 };
+        let working = u8::from(columns.working.is_some()) << 6;
+        columns
+            .channels
+            .iter()
+            .enumerate()
+            .fold(working, |bits, (i, column)| bits | (u8::from(column.is_some()) << i))
+    }
+
+    /// Read the next line of a table; the first is its header and gives nothing.
+    ///
+    /// # Errors
+    /// [`RowFault`] when the line cannot be read; later lines are read all the same.
+    pub fn line(
+        &mut self,
+        table: ImportRow,
+        line: &[u8],
+        host_ns: u64,
+    ) -> Result<Option<Row>, RowFault> {
+        let fields = split(line)?;
+        match table {
+            ImportRow::Counts => match self.counts.take() {
+                None => {
+                    self.counts = Some(counts_header(&fields)?);
+                    Ok(None)
+                }
+                Some(columns) => {
+                    let row = self.counts_row(&columns, &fields, host_ns);
+                    self.counts = Some(columns);
+                    row.map(Some)
+                }
+            },
+            ImportRow::Marks => match &self.marks {
+                None => {
+                    self.marks = Some(marks_header(&fields)?);
+                    Ok(None)
+                }
+                Some(columns) => mark_row(columns, &fields).map(Some),
+            },
+        }
+    }
+
+    /// The time written in a line of a table whose header was read.
+    ///
+    /// # Errors
+    /// [`RowFault`] when the line or its time cannot be read, or no header was read.
+    pub fn time_of(&self, table: ImportRow, line: &[u8]) -> Result<RowTime, RowFault> {
+        let columns = match table {
+            ImportRow::Counts => &self.counts,
+            ImportRow::Marks => &self.marks,
+        };
+        row_time(columns.as_ref().ok_or(RowFault::NotCsv)?, &split(line)?)
+    }
+
+    fn counts_row(
+        &mut self,
+        columns: &Columns,
+        fields: &[String],
+        host_ns: u64,
+    ) -> Result<Row, RowFault> {
+        let board_us = match row_time(columns, fields)? {
+            RowTime::BoardS(board_s) => (board_s * 1e6).round() as u64,
+            RowTime::UtcNs(utc_ns) => {
+                let first_ns = *self.first_utc_ns.get_or_insert(utc_ns);
+                u64::try_from((utc_ns - first_ns) / 1000).unwrap_or(0)
+            }
+        };
+        let mut impulses = [0; CHANNELS];
+        for (i, column) in columns.channels.iter().enumerate() {
+            if let Some(column) = column {
+                impulses[i] = widen(&mut self.wide[i], number(fields, *column, NAMES[i])?);
+            }
+        }
+        let in_work = match columns.working.and_then(|column| fields.get(column)) {
+            Some(text) => text.trim() == "1",
+            None => false,
+        };
+        Ok(Row::Counts(CountSample {
+            host_ns,
+            board_us,
+            impulses,
+            last_edge_us: [None; CHANNELS],
+            rejected: [0; CHANNELS],
+            in_work,
+            overruns: 0,
+        }))
+    }
+}
+
+const NAMES: [&str; CHANNELS] = ["wheel", "radar", "pto"];
+
+/// A drop by more than half the 32-bit range is a wrap; any other drop is kept as it stands, and
+/// shows as a count that went back.
+fn widen(state: &mut (u64, u64), raw: u64) -> u64 {
+    const TURN: u64 = 1 << 32;
+    if raw < TURN && state.0 < TURN && state.0 > raw && state.0 - raw > TURN / 2 {
+        state.1 += TURN;
+    }
+    state.0 = raw;
+    state.1 + raw
+}
+
+fn split(line: &[u8]) -> Result<Vec<String>, RowFault> {
+    let mut reader =
+        csv::ReaderBuilder::new().has_headers(false).flexible(true).from_reader(line);
+    let mut record = csv::StringRecord::new();
+    match reader.read_record(&mut record) {
+        Ok(true) => Ok(record.iter().map(str::to_owned).collect()),
+        _ => Err(RowFault::NotCsv),
+    }
+}
+
+fn counts_header(fields: &[String]) -> Result<Columns, RowFault> {
+    let columns = header(fields);
+    let timed = columns.board_s.is_some() || columns.utc.is_some();
+    if !timed || columns.channels.iter().all(Option::is_none) {
+        let needed = "board_s or utc, and at least one of wheel, radar, pto";
+        return Err(RowFault::Header { needed, found: fields.join(",") });
+    }
+    Ok(columns)
+}
+
+fn marks_header(fields: &[String]) -> Result<Columns, RowFault> {
+    let columns = header(fields);
+    if columns.mark.is_none() || (columns.board_s.is_none() && columns.utc.is_none()) {
+        let needed = "board_s or utc, and mark";
+        return Err(RowFault::Header { needed, found: fields.join(",") });
+    }
+    Ok(columns)
+}
+
+fn header(fields: &[String]) -> Columns {
+    let find = |name: &str| {
+        fields.iter().position(|f| f.trim().trim_start_matches('\u{feff}') == name)
+    };
+    Columns {
+        board_s: find("board_s"),
+        utc: find("utc"),
+        channels: NAMES.map(find),
+        working: find("working"),
+        mark: find("mark"),
+        note: find("note"),
+    }
+}
+
+fn row_time(columns: &Columns, fields: &[String]) -> Result<RowTime, RowFault> {
+    let text = |column: usize| fields.get(column).map_or("", |f| f.trim());
+    if let Some(column) = columns.board_s {
+        let found = text(column);
+        let wanted = "seconds, 0 or more";
+        let fault = || RowFault::Field { column: "board_s", found: found.to_owned(), wanted };
+        let board_s: f64 = found.parse().map_err(|_| fault())?;
+        // 1e9 seconds are thirty years: beyond it the column holds something else.
+        if !(0.0..1e9).contains(&board_s) {
+            return Err(fault());
+        }
+        return Ok(RowTime::BoardS(board_s));
+    }
+    let found = columns.utc.map_or("", text);
+    let wanted = "a time like 2026-05-01T08:00:00Z";
+    chrono::DateTime::parse_from_rfc3339(found)
+        .ok()
+        .and_then(|time| time.timestamp_nanos_opt())
+        .map(RowTime::UtcNs)
+        .ok_or(RowFault::Field { column: "utc", found: found.to_owned(), wanted })
+}
+
+fn mark_row(columns: &Columns, fields: &[String]) -> Result<Row, RowFault> {
+    let text = |column: Option<usize>| {
+        column.and_then(|c| fields.get(c)).map_or("", |field| field.trim()).to_owned()
+    };
+    let found = text(columns.mark);
+    let action = match found.as_str() {
+        "start" => HostMarkAction::Start,
+        "finish" => HostMarkAction::Finish,
+        "note" => HostMarkAction::Note,
+        _ => {
+            let wanted = "start, finish or note";
+            return Err(RowFault::Field { column: "mark", found, wanted });
+        }
+    };
+    Ok(Row::Mark { action, text: text(columns.note) })
+}
+
+fn number(fields: &[String], column: usize, name: &'static str) -> Result<u64, RowFault> {
+    let found = fields.get(column).map_or("", |f| f.trim());
+    found.parse().map_err(|_| RowFault::Field {
+        column: name,
+        found: found.to_owned(),
+        wanted: "a whole count",
+    })
+}

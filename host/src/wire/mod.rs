@@ -1,0 +1,15 @@
+//! Bytes to frames and fixes.
+//!
+//! This stage knows the two wires, the board's frames and the receiver's sentences, and nothing
+//! of courses or figures. Faults in the data are counted and told; they never stop the reading.
+
+pub mod board;
+pub mod fields;
+pub mod fix;
+mod fix_date;
+mod fix_epoch;
+pub mod gate;
+pub mod import_rows;
+pub mod nmea_splitter;
+pub mod receiver;
+pub mod sentence;

@@ -1,0 +1,128 @@
+//! The receiver's bytes, read: sentences, epochs, plausible fixes.
+
+use super::fix::{EpochAssembler, EpochCounts, Fix, FixEvent, Refusal};
+use super::gate::{Gate, GateCounts, Verdict};
+use super::nmea_splitter::{LineCounts, LineSplitter};
+use super::sentence::{SentenceFault, parse};
+
+/// What the receiver's bytes held.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum ReceiverEvent {
+    /// A plausible fix.
+    Fix {
+        /// The fix.
+        fix: Fix,
+        /// Its position has not changed while its speed says that it moves.
+        frozen: bool,
+    },
+    /// An epoch or a fix that was not used.
+    Rejected {
+        /// Host time, nanoseconds.
+        host_ns: u64,
+        /// The receiver itself said that it had no fix.
+        void: bool,
+        /// The receiver said that a simulator made the fix.
+        simulated: bool,
+    },
+}
+
+/// Totals since the capture began.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct ReceiverTotals {
+    /// Lines and what was not a line.
+    pub lines: LineCounts,
+    /// Sentences with a sound checksum.
+    pub sentences: u64,
+    /// Sentences without a checksum: not measured from.
+    pub no_checksum: u64,
+    /// Sentences whose checksum was wrong.
+    pub wrong_checksum: u64,
+    /// Sentences with a sound checksum and an impossible field.
+    pub impossible: u64,
+    /// Epochs.
+    pub epochs: EpochCounts,
+    /// Fixes.
+    pub gate: GateCounts,
+}
+
+/// Streaming reader of the receiver's port.
+#[derive(Debug)]
+pub struct ReceiverReader {
+    splitter: LineSplitter,
+    assembler: EpochAssembler,
+    gate: Gate,
+    totals: ReceiverTotals,
+}
+
+impl Default for ReceiverReader {
+    fn default() -> Self {
+        Self {
+            splitter: LineSplitter::new(),
+            assembler: EpochAssembler::new(None),
+            gate: Gate::new(),
+            totals: ReceiverTotals::default(),
+        }
+    }
+}
+
+impl ReceiverReader {
+    /// Tell the reader a time known to be near the stream's, RFC 3339: it dates streams without
+    /// a date and shows up receivers whose date is decades off. To be called before any bytes.
+    pub fn set_reference_utc(&mut self, utc: &str) {
+        let reference_ns = chrono::DateTime::parse_from_rfc3339(utc)
+            .ok()
+            .and_then(|time| time.timestamp_nanos_opt());
+        self.assembler = EpochAssembler::new(reference_ns);
+    }
+
+    /// Totals since the capture began.
+    #[must_use]
+    pub fn totals(&self) -> ReceiverTotals {
+        let mut totals = self.totals;
+        totals.lines = self.splitter.counts();
+        totals.epochs = self.assembler.counts();
+        totals.gate = self.gate.counts();
+        totals
+    }
+
+    /// Take bytes that came in at `host_ns` and tell the fixes they complete.
+    pub fn push(&mut self, bytes: &[u8], host_ns: u64, mut tell: impl FnMut(ReceiverEvent)) {
+        let Self { splitter, assembler, gate, totals } = self;
+        splitter.push(bytes, host_ns, |line, at_ns| match parse(line) {
+            Ok(sentence) => {
+                totals.sentences += 1;
+                if let Some(event) = assembler.push(&sentence, at_ns) {
+                    tell(judge(event, gate));
+                }
+            }
+            Err(SentenceFault::NoChecksum) => totals.no_checksum += 1,
+            Err(SentenceFault::Checksum { .. }) => totals.wrong_checksum += 1,
+            Err(_) => totals.impossible += 1,
+        });
+    }
+
+    /// No more bytes will come: the last epoch is closed.
+    pub fn flush(&mut self, mut tell: impl FnMut(ReceiverEvent)) {
+        if let Some(event) = self.assembler.flush() {
+            tell(judge(event, &mut self.gate));
+        }
+    }
+}
+
+fn judge(event: FixEvent, gate: &mut Gate) -> ReceiverEvent {
+    match event {
+        FixEvent::Fix(fix) => match gate.check(&fix) {
+            Verdict::Accepted { frozen } => ReceiverEvent::Fix { fix, frozen },
+            Verdict::Refused(_) => ReceiverEvent::Rejected {
+                host_ns: fix.host_ns,
+                void: false,
+                simulated: fix.flags.simulated,
+            },
+        },
+        FixEvent::Refused { why, host_ns, .. } => ReceiverEvent::Rejected {
+            host_ns,
+            void: matches!(why, Refusal::Void | Refusal::NoPosition),
+            simulated: false,
+        },
+    }
+}
