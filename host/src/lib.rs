@@ -1,15 +1,29 @@
 //! Impulses per 100 m of a tractor's speed sensors, measured against tape and satellite, with
 //! the doubt stated.
+//!
+//! The folders are the way of the data; a stage uses only what stands to its left:
+//!
+//! ```text
+//! capture -> wire -> timeline -> course -> figure -> record -> report
+//! ```
+//!
+//! [`session`] folds a capture, live or replayed, into recorded passes; [`figure::work()`] turns
+//! them into the result. `budget`, `fit`, `geodesy`, `fault` and `units` are used by the stages
+//! and use none of them. Only [`shell`], [`cli`] and `main.rs` touch the world.
 
 pub mod budget;
 pub mod capture;
+pub mod cli;
 pub mod course;
 pub mod fault;
 pub mod figure;
 pub mod fit;
 pub mod geodesy;
+pub mod import;
 pub mod record;
 pub mod report;
 pub mod session;
+pub mod shell;
 pub mod timeline;
+pub mod units;
 pub mod wire;

@@ -34,6 +34,7 @@ pub fn records(emissions: &[Emission], start_utc_ns: i64, course: Option<&str>) 
         started_utc: work_v1::rfc3339(start_utc_ns),
         arrival: Arrival::Measured,
         pace: 1.0,
+        practice: true,
     };
     let mut out = vec![Record { host_ns: 0, entry: Entry::Header(header) }];
     if let Some(text) = course {
@@ -122,4 +123,35 @@ pub fn plain_course(nominal_m: f64) -> CourseSpec {
     course.tape.accuracy =
         trundle::course::tape::TapeAccuracy::Class(trundle::course::tape::TapeClass::II);
     course
+}
+
+/// A small seeded generator for tests, stable for ever (SplitMix64, Steele et al. 2014).
+#[derive(Clone, Debug)]
+pub struct Draws(u64);
+
+impl Draws {
+    /// From a seed.
+    #[must_use]
+    pub const fn new(seed: u64) -> Self {
+        Self(seed)
+    }
+
+    /// Next 64 bits.
+    pub const fn bits(&mut self) -> u64 {
+        self.0 = self.0.wrapping_add(0x9E37_79B9_7F4A_7C15);
+        let mut z = self.0;
+        z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
+        z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
+        z ^ (z >> 31)
+    }
+
+    /// Evenly between 0 and 1.
+    pub const fn unit(&mut self) -> f64 {
+        (self.bits() >> 11) as f64 / (1_u64 << 53) as f64
+    }
+
+    /// Evenly between -1 and 1.
+    pub const fn symmetric(&mut self) -> f64 {
+        2.0 * self.unit() - 1.0
+    }
 }

@@ -10,6 +10,7 @@
 //! opinion of JCGM 101:2008. Nothing here knows about tractors, tapes or satellites.
 
 pub mod correlated;
+pub mod coverage;
 pub mod effective;
 pub mod linear;
 pub mod monte_carlo;
@@ -17,6 +18,7 @@ pub mod rounding;
 pub mod source;
 pub mod student;
 
+pub use coverage::cover;
 pub use effective::{Expanded, effective_degrees_of_freedom, expand};
 pub use linear::{BudgetLine, Quantity};
 pub use source::{Distribution, Kind, Source, SourceId, Sources};

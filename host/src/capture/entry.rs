@@ -95,6 +95,9 @@ pub struct Header {
     /// Simulated seconds per second of the host; 1 outside practice runs.
     #[serde(default = "one")]
     pub pace: f64,
+    /// The tractor was a simulated one: practice, not a measurement.
+    #[serde(default)]
+    pub practice: bool,
 }
 
 fn one() -> f64 {

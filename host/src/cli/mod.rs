@@ -5,4 +5,5 @@ pub mod demo;
 pub mod drive;
 pub mod import;
 pub mod ports;
+pub mod result;
 pub mod work;

@@ -12,4 +12,5 @@ pub mod prepare;
 pub mod rest;
 pub mod satellite;
 pub mod tape;
+pub mod weave;
 pub mod window;

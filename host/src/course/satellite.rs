@@ -3,7 +3,8 @@
 //! Two independent estimates are made and joined by what they are worth. The chord is the
 //! geodesic between the mean positions at the two marks: its error is the change of the
 //! receiver's slow error from one end to the other. The Doppler length is the integral of the
-//! speed: it knows nothing of position errors, and its own error grows with the root of the time.
+//! speed: it knows nothing of position errors, and its own error grows with the root of the time. Both are
+//! straight lengths; how much longer the wheel's path is, [`super::weave`] tells.
 //! The sum of steps between fixes is never used, because noise only ever lengthens it.
 
 use super::prepare::{Prepared, TimedFix};
@@ -72,16 +73,16 @@ pub struct SatelliteLength {
     pub joined: Length,
 }
 
-/// Greatest standard deviation per axis that is credited to the slow error of a class, metres;
-/// caps the growth learned at rest, which a bounded error does not keep up for minutes. Ample
+/// Standard deviation per axis to which the slow error of a class grows in the long run, metres:
+/// what is learned at rest tells how fast the error wanders, this tells where that ends. Ample
 /// values for open sky, common practice, no source.
 #[must_use]
-pub fn slow_cap_m(quality: Quality) -> f64 {
+pub fn slow_m(quality: Quality) -> f64 {
     match quality {
-        Quality::RtkFixed => 0.02,
+        Quality::RtkFixed => 0.012,
         Quality::RtkFloat => 0.3,
-        Quality::Corrected | Quality::Pps => 0.6,
-        _ => 2.0,
+        Quality::Corrected | Quality::Pps => 0.5,
+        _ => 1.5,
     }
 }
 
@@ -115,7 +116,7 @@ pub fn end(pass: &Prepared<'_>, stance: Stance, is_start: bool, lag_s: f64) -> O
     let heights: Vec<f64> = used.iter().filter_map(|f| f.fix.height_m).collect();
     let height_m =
         (!heights.is_empty()).then(|| heights.iter().sum::<f64>() / heights.len() as f64);
-    let worst = |a: Quality, b: Quality| if slow_cap_m(b) > slow_cap_m(a) { b } else { a };
+    let worst = |a: Quality, b: Quality| if slow_m(b) > slow_m(a) { b } else { a };
     Some(End {
         lat_lon_deg: plane.lat_lon_deg(at),
         height_m,
@@ -170,7 +171,8 @@ pub fn measure(
     lag: (f64, f64),
 ) -> SatelliteLength {
     let chord = chord(ends, noise, rise_m, lag.1);
-    let doppler = doppler(pass, noise, lag.0)
+    let azimuth_deg = inverse(ends.0.lat_lon_deg, ends.1.lat_lon_deg).azimuth_deg;
+    let doppler = doppler(pass, noise, azimuth_deg, lag.0)
         .map(|level| sloped(level, chord.length_m, rise_m));
     let joined = match doppler {
         None => chord,
@@ -189,11 +191,12 @@ fn chord(ends: &(End, End), noise: &ReceiverNoise, rise_m: f64, lag_u_s: f64) ->
     };
     let level_m = slope_length_m(line.length_m, height_m, 0.0);
     let white = noise.white_m2 * (1.0 / a.fixes as f64 + 1.0 / b.fixes as f64);
-    let cap_m2 = 2.0 * slow_cap_m(a.quality).max(slow_cap_m(b.quality)).powi(2);
+    let end_m2 = 2.0 * slow_m(a.quality).max(slow_m(b.quality)).powi(2);
     let apart_s = (b.at_s - a.at_s).abs();
-    let slow = (noise.walk_m2_s * apart_s).min(cap_m2);
+    // First-order Gauss-Markov: 2 s^2 (1 - exp(-t/T)), with the growth at first as learned.
+    let slow = end_m2 * (1.0 - (-noise.walk_m2_s * apart_s / end_m2).exp());
     // Positions of unlike quality do not share their slow error.
-    let unlike = if a.quality == b.quality { 0.0 } else { cap_m2 };
+    let unlike = if a.quality == b.quality { 0.0 } else { end_m2 };
     // One lag for both marks: only the difference of the speeds matters, plus the fix noise.
     let timing = (b.speed_m_s - a.speed_m_s) * lag_u_s;
     Length {
@@ -202,14 +205,27 @@ fn chord(ends: &(End, End), noise: &ReceiverNoise, rise_m: f64, lag_u_s: f64) ->
     }
 }
 
-/// Level length by the integral of speed, or `None` where speeds are missing.
-fn doppler(pass: &Prepared<'_>, noise: &ReceiverNoise, lag_s: f64) -> Option<Length> {
+/// Level length by the integral of the speed along the line from end to end, or `None` where
+/// speeds are missing.
+///
+/// Along the line, so that neither weaving nor noise across it lengthens the result: the
+/// magnitude of a noisy velocity is always a little too large.
+fn doppler(
+    pass: &Prepared<'_>,
+    noise: &ReceiverNoise,
+    azimuth_deg: f64,
+    lag_s: f64,
+) -> Option<Length> {
     let from_s = pass.start.start_s();
     let to_s = pass.finish.finish_s();
     let speeds: Vec<(f64, f64)> = pass
         .fixes
         .iter()
-        .filter_map(|f| Some((f.tag_s - lag_s, f.fix.speed_m_s?)))
+        .filter_map(|f| {
+            let speed_m_s = f.fix.speed_m_s?;
+            let off_deg = f.fix.track_deg.map_or(0.0, |track| track - azimuth_deg);
+            Some((f.tag_s - lag_s, speed_m_s * off_deg.to_radians().cos()))
+        })
         .collect();
     let interval_s = median_interval(&speeds)?;
     let first = speeds.partition_point(|p| p.0 < from_s).checked_sub(1)?;

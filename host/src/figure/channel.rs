@@ -1,12 +1,14 @@
 //! The figures of one channel: by tape, by satellite, joined; their agreement; the whole number
 //! to enter.
 
-use super::pool::{PassValue, pool};
+use super::pool::{ASSUMED_DOF, LEARNED_DOF, PassValue, pool};
 use crate::budget::{Quantity, Source, Sources};
 use crate::course::pass::{Direction, MeasuredPass, PassImpulses};
 use crate::course::tape::{CourseLength, CourseSpec, course_length};
+use crate::course::weave::Weave;
 use crate::fault::{Code, Flag};
 use crate::fit::agreement::{Agreement, compare};
+use trundle_protocol::units::Channel;
 
 /// Coverage probability of every interval that is shown.
 pub const COVERAGE: f64 = 0.95;
@@ -18,9 +20,6 @@ const TRIGGER_M: f64 = 0.02;
 /// Standard uncertainty of the antenna's place over the wheel at a mark, metres: 0.2 degrees of
 /// pitch at 3 m height (H sin of the change); common practice, no source.
 const SWAY_M: f64 = 0.010;
-/// The wheel's path is longer than the straight line: weaving by 0.1 m over 30 m adds 0.011 %
-/// ((2 pi A/lambda)^2 / 4). Not corrected for; its size is taken as standard uncertainty.
-const WEAVE: f64 = 0.0001;
 /// Fewer passes than this leave the scatter hardly known.
 const PASSES_GOOD: usize = 4;
 
@@ -84,13 +83,14 @@ struct Used<'a> {
 /// pegs and its standard uncertainty, metres.
 #[must_use]
 pub fn figures(
-    name: &'static str,
-    index: usize,
+    channel: Channel,
     passes: &[MeasuredPass],
     ways: &[Option<Direction>],
     course: Option<&CourseSpec>,
     rise: (f64, f64),
+    weave: &Weave,
 ) -> ChannelFigures {
+    let (name, index) = (channel.name(), channel.index());
     let mut sources = Sources::new();
     let used: Vec<Used<'_>> = passes
         .iter()
@@ -98,7 +98,7 @@ pub fn figures(
         .filter_map(|pass| Some(Used { pass, count: pass.impulses[index]? }))
         .collect();
     let length = course.and_then(|spec| course_length(spec, &mut sources).ok());
-    let weave = weave(&mut sources);
+    let weave = path_over_line(weave, &mut sources);
     let tape = length.as_ref().and_then(|l| by_tape(&used, l, &weave, &mut sources));
     let satellite = by_satellite(&used, rise, &weave, &mut sources);
     let mut out = ChannelFigures {
@@ -129,11 +129,11 @@ fn line(used: &Used<'_>, length: Option<&CourseLength>) -> PassLine {
     }
 }
 
-/// The factor 1 with the doubt of the path's shape, shared by both figures.
-fn weave(sources: &mut Sources) -> Quantity {
+/// Wheel path over straight line, shared by both figures.
+fn path_over_line(weave: &Weave, sources: &mut Sources) -> Quantity {
     let name = "wheel path longer than the straight line";
-    let id = sources.add(Source::normal("weaving", name, WEAVE));
-    Quantity::from_source(1.0, id, sources)
+    let id = sources.add(Source::normal("weaving", name, weave.standard_uncertainty));
+    Quantity::from_source(1.0 + weave.excess, id, sources)
 }
 
 fn by_tape(
@@ -153,7 +153,7 @@ fn by_tape(
                 .hypot(stop_m(u.pass) * u.count.impulses / length_m),
         })
         .collect();
-    let pooled = pool(&values)?;
+    let pooled = pool(&values, ASSUMED_DOF)?;
     let id = sources.add(Source::type_a(
         "passes_tape",
         "scatter of the passes: stopping beside the pegs, slip, counting",
@@ -192,7 +192,7 @@ fn by_satellite(
         values.push(PassValue { value, standard_uncertainty: value * relative });
         lengths.push(length.length_m);
     }
-    let pooled = pool(&values)?;
+    let pooled = pool(&values, LEARNED_DOF)?;
     let id = sources.add(Source::type_a(
         "passes_satellite",
         "scatter of the passes: receiver noise, antenna sway, counting",

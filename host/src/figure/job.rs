@@ -6,6 +6,7 @@ use crate::course::noise::learn;
 use crate::course::pass::{Direction, MeasuredPass, add_satellite, count};
 use crate::course::prepare::{Prepared, prepare};
 use crate::course::tape::{CourseSpec, course_length};
+use crate::course::weave::{self, Weave};
 use crate::course::window::PassWindow;
 use crate::budget::Sources;
 use crate::fault::{Code, Flag};
@@ -144,7 +145,10 @@ pub fn work(job: &Job<'_>, options: &WorkOptions) -> Work {
     }
     let mut flags = job_flags(job, options, &measured);
     lag_flag(&seen, &measured, &mut flags);
-    let channels = channels(options, &measured, &ways, rise);
+    let driven: Vec<_> =
+        prepared.iter().zip(&measured).filter(|(_, m)| !m.refused()).map(|(p, m)| (p, m.ends)).collect();
+    let weave = weave::measure(&driven, lag.0);
+    let channels = channels(options, &measured, &ways, rise, &weave);
     let (course, assumptions) = course_summary(options.course.as_ref(), &mut flags);
     let clock = clock(&prepared, lag, seen.as_ref().ok());
     Work {
@@ -176,12 +180,13 @@ fn channels(
     measured: &[MeasuredPass],
     ways: &[Option<Direction>],
     rise: (f64, f64),
+    weave: &Weave,
 ) -> Vec<ChannelFigures> {
     // The shaft's impulses follow the engine, not the ground: there is no such figure for it.
     [Channel::Wheel, Channel::Radar]
         .into_iter()
         .filter(|c| measured.iter().any(|pass| pass.impulses[c.index()].is_some()))
-        .map(|c| figures(c.name(), c.index(), measured, ways, options.course.as_ref(), rise))
+        .map(|c| figures(c, measured, ways, options.course.as_ref(), rise, weave))
         .collect()
 }
 

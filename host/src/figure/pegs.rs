@@ -2,7 +2,7 @@
 //! not run from peg to peg.
 
 use crate::course::pass::{Direction, MeasuredPass};
-use crate::course::satellite::slow_cap_m;
+use crate::course::satellite::slow_m;
 use crate::fault::{Code, Flag};
 use crate::geodesy::inverse;
 
@@ -74,8 +74,8 @@ pub fn flag_missed_pegs(passes: &mut [MeasuredPass]) {
     let middle_m = lengths[lengths.len() / 2];
     for pass in passes.iter_mut() {
         let (Some(length_m), Some((a, b))) = (length(pass), pass.ends) else { continue };
-        let cap_m = slow_cap_m(a.quality).max(slow_cap_m(b.quality));
-        if (length_m - middle_m).abs() > MISSED_M + 3.0 * cap_m {
+        let wander_m = slow_m(a.quality).max(slow_m(b.quality));
+        if (length_m - middle_m).abs() > MISSED_M + 3.0 * wander_m {
             let what = format!(
                 "start and finish lie {length_m:.1} m apart by satellite, those of the other \
                  passes {middle_m:.1} m"

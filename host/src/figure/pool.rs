@@ -2,15 +2,19 @@
 //!
 //! Each pass comes with the standard uncertainty that a model of its errors gives it. Few passes
 //! tell little of the true scatter, and the model alone may be wrong, so both are heard: the
-//! model counts as [`MODEL_DOF`] degrees of freedom, the observed scatter as n - 1. With the
-//! scaled inverse chi-squared prior for one common factor on all variances this is the exact
-//! posterior (Gelman et al., Bayesian Data Analysis, section 3.3, from memory), and a Student
-//! interval with the summed degrees of freedom follows. With many passes it tends to the plain
-//! type A evaluation of JCGM 100, 4.2; with one it is the model alone.
+//! model counts as some degrees of freedom, the observed scatter as n - 1. With the scaled inverse
+//! chi-squared prior for one common factor on all variances this is the exact posterior (Gelman
+//! et al., Bayesian Data Analysis, section 3.3, from memory), and a Student interval with the
+//! summed degrees of freedom follows. With many passes it tends to the plain type A evaluation of
+//! JCGM 100, 4.2; with one it is the model alone.
 
-/// Degrees of freedom that the model of the errors of one pass is worth. JCGM 100, G.4.2,
-/// equation G.3: four degrees of freedom mean the model is trusted to about 35 %.
-pub const MODEL_DOF: f64 = 4.0;
+/// Worth of a model that is an assumption about people (how near to a peg they stop), in degrees
+/// of freedom. JCGM 100, G.4.2, equation G.3: one degree of freedom is a model that may be wrong
+/// by 70 %.
+pub const ASSUMED_DOF: f64 = 1.0;
+/// Worth of a model learned from the same capture (the receiver's noise at rest): it may be wrong
+/// by half.
+pub const LEARNED_DOF: f64 = 2.0;
 
 /// One pass's word.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -36,17 +40,18 @@ pub struct Pooled {
     pub passes: usize,
 }
 
-/// Pool the passes; `None` without any.
+/// Pool the passes, the model of their errors being worth `model_dof` degrees of freedom; `None`
+/// without any.
 #[must_use]
-pub fn pool(values: &[PassValue]) -> Option<Pooled> {
+pub fn pool(values: &[PassValue], model_dof: f64) -> Option<Pooled> {
     let first = values.first()?;
     let weight = |v: &PassValue| v.standard_uncertainty.powi(2).recip();
     let total: f64 = values.iter().map(weight).sum();
     let mean =
         first.value + values.iter().map(|v| weight(v) * (v.value - first.value)).sum::<f64>() / total;
     let chi_squared: f64 = values.iter().map(|v| weight(v) * (v.value - mean).powi(2)).sum();
-    let degrees_of_freedom = MODEL_DOF + (values.len() - 1) as f64;
-    let scale = (MODEL_DOF + chi_squared) / degrees_of_freedom;
+    let degrees_of_freedom = model_dof + (values.len() - 1) as f64;
+    let scale = (model_dof + chi_squared) / degrees_of_freedom;
     Some(Pooled {
         mean,
         standard_uncertainty: (scale / total).sqrt(),

@@ -4,7 +4,7 @@
 //! A figure that cannot be given is `null`, and a flag says why. Infinite degrees of freedom are
 //! `null` too, since JSON has no word for them.
 
-use crate::budget::{BudgetLine, Distribution, Kind, Quantity, Sources, expand};
+use crate::budget::{BudgetLine, Distribution, Kind, Quantity, Sources, cover};
 use crate::course::pass::{MeasuredPass, quality_words};
 use crate::fault::Flag;
 use crate::figure::{COVERAGE, ChannelFigures, PassSummary, Work};
@@ -156,7 +156,7 @@ fn channel<'a>(figures: &'a ChannelFigures, work: &'a Work) -> ChannelV1<'a> {
 }
 
 fn figure(quantity: &Quantity, sources: &Sources) -> FigureV1 {
-    let expanded = expand(quantity, sources, COVERAGE);
+    let expanded = cover(quantity, sources, COVERAGE);
     FigureV1 {
         impulses_per_100m: quantity.value(),
         standard_uncertainty: expanded.standard_uncertainty,

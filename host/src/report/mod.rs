@@ -2,4 +2,6 @@
 //! text out; the caller writes it.
 
 pub mod cautions;
+pub mod html;
+pub mod svg;
 pub mod text;

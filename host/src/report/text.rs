@@ -1,6 +1,6 @@
 //! The result for the terminal: what to enter, how sure it is, what to do next; details below.
 
-use crate::budget::{Quantity, Sources, expand};
+use crate::budget::{Quantity, Sources, cover};
 use crate::budget::rounding::round_pair;
 use crate::figure::{COVERAGE, ChannelFigures, PassSummary, Work};
 use std::fmt::Write as _;
@@ -30,7 +30,7 @@ fn headline(out: &mut String, channel: &ChannelFigures) {
         let _ = writeln!(out, "{name}: NO FIGURE TO ENTER. The reason stands below.");
         return;
     };
-    let expanded = expand(best, &channel.sources, COVERAGE);
+    let expanded = cover(best, &channel.sources, COVERAGE);
     let percent = 100.0 * expanded.expanded_uncertainty / best.value();
     let _ = writeln!(out, "{name}: ENTER {number} impulses per 100 m, good to about ±{percent:.2} %");
     let agreement = match channel.agreement {
@@ -111,7 +111,7 @@ fn details(out: &mut String, channel: &ChannelFigures) {
             let _ = writeln!(out, "  {side:<10} not given");
             continue;
         };
-        let e = expand(quantity, &channel.sources, COVERAGE);
+        let e = cover(quantity, &channel.sources, COVERAGE);
         let shown = round_pair(quantity.value(), e.expanded_uncertainty);
         let _ = writeln!(
             out,

@@ -216,6 +216,12 @@ impl Session {
                 self.totals.capabilities = Some(self.imports.capabilities());
                 self.collector.counts(sample);
             }
+            Ok(Some(Row::WentBack(sample))) => {
+                self.collector.incident(host_ns, IncidentKind::CountWentBack);
+                self.collector.board_reset(host_ns);
+                self.collector.counts(sample);
+                events.push(SessionEvent::BoardReset);
+            }
             Ok(Some(Row::Mark { action, text })) => {
                 let mark = HostMark { key: host_ns, action, text };
                 self.host_mark(&mark, host_ns, events);

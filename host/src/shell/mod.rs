@@ -16,8 +16,10 @@
 //! | [`probe`] | opening a port to find that out |
 //! | [`choose`] | which port plays which part |
 //! | [`serial`] | one thread a port: read, stamp, hand on, open again |
+//! | [`files`] | small files, read and written whole |
 //! | [`capture_file`] | writing the capture, synced on a thread of its own |
 //! | [`capture_read`] | reading a capture from disk |
+//! | [`lines`] | what is typed, stamped when it came |
 //! | [`live`] | a live job |
 //! | [`live_core`] | the thread that records and feeds |
 //! | [`live_fit`] | whether a pass may be started |
@@ -28,7 +30,9 @@ pub mod choose;
 pub mod clock;
 pub mod content;
 pub mod exit;
+pub mod files;
 pub mod holder;
+pub mod lines;
 pub mod live;
 mod live_core;
 pub mod live_fit;

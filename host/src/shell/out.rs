@@ -4,24 +4,29 @@
 //! the program ends quietly with code 0; a live job first closes its capture in order.
 
 use std::io::{ErrorKind, Write as _};
-use std::sync::atomic::{AtomicBool, Ordering};
+use super::exit;
+use std::sync::atomic::{AtomicU8, Ordering};
 
-/// Nobody reads stdout any more.
-static CLOSED: AtomicBool = AtomicBool::new(false);
+/// [`OPEN`], or the exit code to end with because stdout takes nothing any more.
+static STATE: AtomicU8 = AtomicU8::new(OPEN);
+/// Stdout takes what is written.
+const OPEN: u8 = u8::MAX;
 
 /// Write a line to stdout. A broken pipe ends the program quietly with code 0.
 pub fn say(line: &str) {
     say_live(line);
-    if closed() {
-        std::process::exit(0);
-    }
+    end_if_closed();
 }
 
 /// Write text to stdout as it stands, without a line end of its own. Ends like [`say`].
 pub fn say_raw(text: &str) {
     write_out(text);
+    end_if_closed();
+}
+
+fn end_if_closed() {
     if closed() {
-        std::process::exit(0);
+        std::process::exit(i32::from(STATE.load(Ordering::Relaxed)));
     }
 }
 
@@ -30,10 +35,10 @@ pub fn say_live(line: &str) {
     write_out(&format!("{line}\n"));
 }
 
-/// True when nobody reads stdout any more.
+/// True when stdout takes nothing any more.
 #[must_use]
 pub fn closed() -> bool {
-    CLOSED.load(Ordering::Relaxed)
+    STATE.load(Ordering::Relaxed) != OPEN
 }
 
 /// Write a line to stderr. If that fails there is nowhere left to say so.
@@ -48,10 +53,12 @@ fn write_out(text: &str) {
     }
     let mut out = std::io::stdout().lock();
     if let Err(error) = out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
-        if error.kind() != ErrorKind::BrokenPipe {
+        if error.kind() == ErrorKind::BrokenPipe {
+            STATE.store(exit::OK, Ordering::Relaxed);
+        } else {
             tell(&format!("the output could not be written ({error})"));
+            STATE.store(exit::STORAGE, Ordering::Relaxed);
         }
-        CLOSED.store(true, Ordering::Relaxed);
     }
 }
 

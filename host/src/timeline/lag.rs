@@ -19,6 +19,10 @@ const COARSE_S: f64 = 0.05;
 const UNCERTAINTY_MAX_S: f64 = 0.15;
 /// Least number of speeds to match.
 const POINTS_MIN: usize = 40;
+/// Below this acceleration the speed counts as steady, m/s2.
+const STEADY_M_S2: f64 = 0.1;
+/// Above this speed the tractor counts as driving, m/s.
+const MOVING_M_S: f64 = 0.3;
 /// Residuals beyond this many times their median size do not count more than at it.
 const CLIP: f64 = 6.0;
 
@@ -130,13 +134,34 @@ fn describe(stretches: &[Stretch<'_>], lag_s: f64) -> Result<Lag, LagRefusal> {
     if !(standard_uncertainty_s < UNCERTAINTY_MAX_S) {
         return Err(LagRefusal::NoAcceleration { standard_uncertainty_s });
     }
+    let (steady_m_s, steady_correlation) = steady_noise(&fit).unwrap_or((variance.sqrt(), correlation));
     Ok(Lag {
         lag_s,
         standard_uncertainty_s,
-        speed_scatter_m_s: variance.sqrt(),
-        residual_correlation: correlation,
+        speed_scatter_m_s: steady_m_s,
+        residual_correlation: steady_correlation,
         impulses_per_metre: 1.0 / fit.metres_per_impulse,
     })
+}
+
+/// Speed noise and its correlation where the speed is steady. While it changes, the averaging of
+/// the counts differs from the receiver's own, and the residual is not noise.
+fn steady_noise(fit: &Fit) -> Option<(f64, f64)> {
+    let steady: Vec<f64> = fit
+        .values
+        .iter()
+        .zip(&fit.slopes)
+        .zip(&fit.speeds)
+        .filter(|((_, slope), speed)| slope.abs() < STEADY_M_S2 && **speed > MOVING_M_S)
+        .map(|((value, _), _)| *value)
+        .collect();
+    if steady.len() < POINTS_MIN {
+        return None;
+    }
+    let mean = steady.iter().sum::<f64>() / steady.len() as f64;
+    let off: Vec<f64> = steady.iter().map(|v| v - mean).collect();
+    let variance = off.iter().map(|v| v * v).sum::<f64>() / (off.len() - 1) as f64;
+    Some((variance.sqrt(), neighbour_correlation(&off).clamp(0.0, 0.98)))
 }
 
 struct Fit {
@@ -144,7 +169,10 @@ struct Fit {
     loss: f64,
     metres_per_impulse: f64,
     values: Vec<f64>,
+    /// Acceleration by the counts, m/s2.
     slopes: Vec<f64>,
+    /// Speed by the counts, m/s.
+    speeds: Vec<f64>,
 }
 
 /// Residuals of satellite speed about the scaled count rate at one lag, clipped.
@@ -183,6 +211,7 @@ fn residuals(stretches: &[Stretch<'_>], lag_s: f64) -> Option<Fit> {
         loss: values.iter().map(|v| v * v).sum::<f64>() / values.len() as f64,
         metres_per_impulse,
         slopes: pairs.iter().map(|p| metres_per_impulse * p.2).collect(),
+        speeds: pairs.iter().map(|p| metres_per_impulse * p.0).collect(),
         values,
     })
 }

@@ -14,6 +14,9 @@ use trundle_protocol::message::CHANNELS;
 pub enum Row {
     /// Running counts at one instant. `board_us` is microseconds since the table's zero.
     Counts(CountSample),
+    /// The same, but a count is lower than in the line before: the counter was set back or
+    /// started anew, so nothing before can be joined to anything after.
+    WentBack(CountSample),
     /// A mark. Its instant is the host time of its record, which the import derived from the
     /// time in the line.
     Mark {
@@ -76,6 +79,8 @@ pub struct ImportReader {
     marks: Option<Columns>,
     /// 32-bit counts widened so far: last raw value and turns.
     wide: [(u64, u64); CHANNELS],
+    /// Widened counts of the last line that was read.
+    last: Option<[u64; CHANNELS]>,
     first_utc_ns: Option<i64>,
 }
 
@@ -92,7 +97,8 @@ impl ImportReader {
             .fold(working, |bits, (i, column)| bits | (u8::from(column.is_some()) << i))
     }
 
-    /// Read the next line of a table; the first is its header and gives nothing.
+    /// Read the next line of a table; the first is its header and gives nothing, like an empty
+    /// line.
     ///
     /// # Errors
     /// [`RowFault`] when the line cannot be read; later lines are read all the same.
@@ -102,6 +108,10 @@ impl ImportReader {
         line: &[u8],
         host_ns: u64,
     ) -> Result<Option<Row>, RowFault> {
+        // Tables made by hand end in empty lines.
+        if line.trim_ascii().is_empty() {
+            return Ok(None);
+        }
         let fields = split(line)?;
         match table {
             ImportRow::Counts => match self.counts.take() {
@@ -150,17 +160,27 @@ impl ImportReader {
                 u64::try_from((utc_ns - first_ns) / 1000).unwrap_or(0)
             }
         };
-        let mut impulses = [0; CHANNELS];
+        // The whole line is read before any of it is believed.
+        let mut raw = [None; CHANNELS];
         for (i, column) in columns.channels.iter().enumerate() {
             if let Some(column) = column {
-                impulses[i] = widen(&mut self.wide[i], number(fields, *column, NAMES[i])?);
+                raw[i] = Some(number(fields, *column, NAMES[i])?);
             }
         }
+        let mut impulses = [0; CHANNELS];
+        for (i, raw) in raw.iter().enumerate() {
+            if let Some(raw) = raw {
+                impulses[i] = widen(&mut self.wide[i], *raw);
+            }
+        }
+        let went_back =
+            self.last.is_some_and(|last| impulses.iter().zip(&last).any(|(new, old)| new < old));
+        self.last = Some(impulses);
         let in_work = match columns.working.and_then(|column| fields.get(column)) {
             Some(text) => text.trim() == "1",
             None => false,
         };
-        Ok(Row::Counts(CountSample {
+        let sample = CountSample {
             host_ns,
             board_us,
             impulses,
@@ -168,17 +188,20 @@ impl ImportReader {
             rejected: [0; CHANNELS],
             in_work,
             overruns: 0,
-        }))
+        };
+        Ok(if went_back { Row::WentBack(sample) } else { Row::Counts(sample) })
     }
 }
 
 const NAMES: [&str; CHANNELS] = ["wheel", "radar", "pto"];
 
-/// A drop by more than half the 32-bit range is a wrap; any other drop is kept as it stands, and
-/// shows as a count that went back.
+/// A drop that a wrap of 32 bits explains by a small step forward is a wrap; any other drop is
+/// kept as it stands, and shows as a count that went back. Small is a sixteenth of the range:
+/// days of driving, so no gap in a table is longer, and a counter that starts anew is taken for
+/// one that wrapped only if it had come that near its end.
 fn widen(state: &mut (u64, u64), raw: u64) -> u64 {
     const TURN: u64 = 1 << 32;
-    if raw < TURN && state.0 < TURN && state.0 > raw && state.0 - raw > TURN / 2 {
+    if raw < TURN && state.0 < TURN && state.0 > raw && raw + TURN - state.0 < TURN / 16 {
         state.1 += TURN;
     }
     state.0 = raw;
@@ -186,8 +209,11 @@ fn widen(state: &mut (u64, u64), raw: u64) -> u64 {
 }
 
 fn split(line: &[u8]) -> Result<Vec<String>, RowFault> {
-    let mut reader =
-        csv::ReaderBuilder::new().has_headers(false).flexible(true).from_reader(line);
+    let mut reader = csv::ReaderBuilder::new()
+        .has_headers(false)
+        .flexible(true)
+        .buffer_capacity(line.len() + 1)
+        .from_reader(line);
     let mut record = csv::StringRecord::new();
     match reader.read_record(&mut record) {
         Ok(true) => Ok(record.iter().map(str::to_owned).collect()),

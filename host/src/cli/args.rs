@@ -1,0 +1,34 @@
+//! The command line.
+
+use clap::{Parser, Subcommand};
+
+/// Impulses per 100 m of a tractor's speed sensors, measured against tape and satellite, with
+/// the doubt stated.
+///
+/// Exit codes: 0 done; 1 done, but the result is flagged or there is no figure; 2 wrong usage or
+/// an ambiguous choice; 3 port not found, gone or not what was asked for; 4 no permission, or
+/// taken by another program; 5 damaged or foreign input; 6 a file could not be written;
+/// 70 internal error; 130 and 143 interrupted after the capture was closed in order.
+#[derive(Debug, Parser)]
+#[command(name = "trundle", version, max_term_width = 100)]
+pub struct Args {
+    /// What to do.
+    #[command(subcommand)]
+    pub command: Command,
+}
+
+/// The commands, in the order of the work.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Run a whole job of six passes on a simulated tractor, over real serial code; under a
+    /// minute.
+    Demo(super::demo::DemoArgs),
+    /// List the ports and say what is behind each.
+    Ports(super::ports::PortsArgs),
+    /// Measure a course live: record both ports, mark the passes, show the figure.
+    Drive(super::drive::DriveArgs),
+    /// Work a capture out, again or for the first time.
+    Work(super::work::WorkArgs),
+    /// Make a capture of recordings made elsewhere.
+    Import(super::import::ImportArgs),
+}

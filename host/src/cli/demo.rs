@@ -1,0 +1,220 @@
+//! `trundle demo`: a whole job on a simulated tractor, through the code of a real one.
+//!
+//! The simulator serves two pseudo-terminals; from there on everything is as with hardware:
+//! serial ports, capture, session, result. Only the clock is scaled, so that ten minutes in the
+//! field pass in half a minute.
+
+use super::result::{exit_code, work_session};
+use super::work::facts;
+use crate::figure::Work;
+use crate::record::work_v1;
+use crate::report::{html, text};
+use crate::session::SessionEvent;
+use crate::shell::clock::wall_for_names;
+use crate::shell::exit::{self, Trouble};
+use crate::shell::live::{LiveEvent, LiveJob, LiveSetup, PortChoice};
+use crate::shell::{files, out, stop};
+use indicatif::{ProgressBar, ProgressStyle};
+use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
+use std::sync::mpsc::{Receiver, channel};
+use std::time::Duration;
+use trundle_sim::serve::{Pacing, Ports, serve};
+use trundle_sim::{ReceiverClass, Scenario, Simulation, Truth};
+
+/// Run a whole job on a simulated tractor.
+#[derive(Debug, clap::Args)]
+pub struct DemoArgs {
+    /// Seed of the simulated tractor: the same seed gives the same tractor and receiver.
+    #[arg(long, default_value_t = 1)]
+    pub seed: u64,
+    /// Class of the simulated receiver: standalone, corrected or rtk.
+    #[arg(long, default_value = "corrected", value_parser = class)]
+    pub receiver: ReceiverClass,
+    /// Passes to drive.
+    #[arg(long, default_value_t = 6, value_parser = clap::value_parser!(u32).range(1..=20))]
+    pub passes: u32,
+    /// Simulated seconds for each second.
+    #[arg(long, default_value_t = 25.0, value_parser = pace)]
+    pub pace: f64,
+    /// Folder to make for the capture and the report [default: trundle-demo-DATE-TIME].
+    #[arg(long, value_name = "FOLDER")]
+    pub out: Option<PathBuf>,
+    /// Print one JSON object and nothing else on the standard output.
+    #[arg(long)]
+    pub json: bool,
+}
+
+fn class(word: &str) -> Result<ReceiverClass, String> {
+    ReceiverClass::from_word(word).ok_or_else(|| "standalone, corrected or rtk".to_owned())
+}
+
+fn pace(word: &str) -> Result<f64, String> {
+    let pace: f64 = word.parse().map_err(|_| "a number".to_owned())?;
+    if (0.5..=40.0).contains(&pace) { Ok(pace) } else { Err("from 0.5 to 40".to_owned()) }
+}
+
+/// Run it; gives the exit code.
+///
+/// # Errors
+/// [`Trouble`] when ports or files cannot be had.
+pub fn run(args: &DemoArgs) -> Result<u8, Trouble> {
+    stop::listen()?;
+    let folder = make_folder(args.out.as_deref())?;
+    let capture = folder.join("demo.capture");
+    let mut scenario = Scenario::default().with_receiver(args.receiver);
+    scenario.passes = args.passes;
+    let simulation = Simulation::new(&scenario, args.seed);
+    let setup = |ports: &Ports| LiveSetup {
+        board: PortChoice { path: ports.board.path().display().to_string(), baud: 115_200 },
+        receiver: Some(PortChoice {
+            path: ports.receiver.path().display().to_string(),
+            baud: 115_200,
+        }),
+        capture: capture.clone(),
+        course_text: Some(COURSE.to_owned()),
+        pace: args.pace,
+        started_utc: Some(work_v1::rfc3339(simulation.start_utc_ns())),
+        practice: true,
+    };
+    let ports = Ports::open(None).map_err(no_ports)?;
+    out::tell(INTRODUCTION);
+    let job = LiveJob::start(&setup(&ports))?;
+    let (truth, stopped) = drive(simulation, &ports, args.pace, &job)?;
+    let finished = job.finish();
+    if let Some(trouble) = finished.trouble {
+        return Err(trouble);
+    }
+    let session = finished.session;
+    let (course, _) = super::result::course(COURSE)?;
+    let work = work_session(&session, Some(course), false);
+    let report = folder.join("demo.html");
+    files::replace(&report, html::page(&work, &facts(&session, &capture, None)?).as_bytes())?;
+    files::replace(&folder.join("demo.json"), work_v1::to_json(&work).as_bytes())?;
+    if args.json {
+        out::say(&work_v1::to_json(&work));
+    } else {
+        out::say_raw(&text::render(&work));
+        out::say(&closing(&work, &truth, &folder));
+    }
+    Ok(if stopped { exit::INTERRUPTED } else { exit_code(&work) })
+}
+
+/// The invented course of the demonstration, as its technician would have written it down.
+const COURSE: &str = "[course]\nnominal_m = 100.0\npeg_placement_m = 0.01\n\n[tape]\nclass = \"II\"\n\
+                      material = \"steel\"\ntemperature_c = 16.0\ntemperature_half_width_c = 4.0\n";
+
+const INTRODUCTION: &str = "Practice with a simulated tractor: it drives a course of 100 m, out and \
+                            back, and stands beside\neach peg while its driver presses the board's \
+                            button. Nothing here is a real measurement.";
+
+/// Serve the tractor and follow the job until it is done. True: stopped by the person.
+fn drive(
+    mut simulation: Simulation,
+    ports: &Ports,
+    pace: f64,
+    job: &LiveJob,
+) -> Result<(Truth, bool), Trouble> {
+    let end_us = simulation.end_us();
+    let done_us = AtomicU64::new(0);
+    let halt = AtomicBool::new(false);
+    let (doing, hear) = channel();
+    let stopped = std::thread::scope(|scope| {
+        let server = scope.spawn(|| {
+            let mut on_change = |simulation: &Simulation, activity: &str| {
+                done_us.store(simulation.now_us(), Ordering::Relaxed);
+                // Nobody listens any more only when the job is over.
+                let _ = doing.send(activity.to_owned());
+            };
+            let pacing = Pacing { pace, keep_open: false };
+            serve(&mut simulation, ports, pacing, &halt, &mut on_change)
+        });
+        let seconds = end_us as f64 * 1e-6;
+        let bar = progress(seconds);
+        while !server.is_finished() && !stop::wanted() {
+            for event in job.poll(Duration::from_millis(50)) {
+                follow(&event, &bar);
+            }
+            show(&bar, &hear, job.clock().now_ns());
+        }
+        let stopped = stop::wanted();
+        halt.store(true, Ordering::Relaxed);
+        // What is still on its way through the ports belongs to the job.
+        for event in job.poll(Duration::from_millis(300)) {
+            follow(&event, &bar);
+        }
+        bar.finish_and_clear();
+        match server.join() {
+            Ok(served) => served.map_err(no_ports).map(|()| stopped),
+            Err(_) => Err(Trouble::internal("The simulator stopped unexpectedly.")),
+        }
+    })?;
+    Ok((simulation.truth(), stopped))
+}
+
+fn progress(seconds: f64) -> ProgressBar {
+    let style = ProgressStyle::with_template("{bar:30} {pos:>4} of {len} s  {msg}");
+    let bar = ProgressBar::new(seconds as u64);
+    if let Ok(style) = style {
+        bar.set_style(style);
+    }
+    bar
+}
+
+fn show(bar: &ProgressBar, hear: &Receiver<String>, now_ns: u64) {
+    if let Some(activity) = hear.try_iter().last() {
+        bar.set_message(activity);
+    }
+    bar.set_position(now_ns / 1_000_000_000);
+}
+
+fn follow(event: &LiveEvent, bar: &ProgressBar) {
+    use crate::course::marks::Ruling;
+    let line = match event {
+        LiveEvent::Acknowledged(SessionEvent::Mark { ruling, .. }) => match ruling {
+            Ruling::Start { number, .. } => format!("  pass {number}: start marked and on file"),
+            Ruling::Finish { number } => format!("  pass {number}: finish marked and on file"),
+            _ => return,
+        },
+        LiveEvent::Failed(trouble) => trouble.to_string(),
+        LiveEvent::PortLost { role, detail } => format!("  {} lost: {detail}", role.name()),
+        _ => return,
+    };
+    bar.suspend(|| out::tell(&line));
+}
+
+fn closing(work: &Work, truth: &Truth, folder: &Path) -> String {
+    let wheel = work.channels.iter().find(|c| c.name == "wheel");
+    let best = wheel.and_then(|c| c.best());
+    let compared = best.map_or_else(String::new, |figure| {
+        let true_figure = truth.wheel_impulses_per_100m;
+        let off = 100.0 * (figure.value() / true_figure - 1.0);
+        format!(
+            "The simulated wheel truly gives {true_figure:.1} impulses per 100 m: the figure is \
+             off by {off:+.3} %.\n"
+        )
+    });
+    format!(
+        "{compared}Everything is in {}: demo.capture (the recording), demo.html (the report, open it \
+         in a\nbrowser), demo.json. Work it again with: trundle work {}",
+        folder.display(),
+        folder.join("demo.capture").display()
+    )
+}
+
+fn make_folder(wanted: Option<&Path>) -> Result<PathBuf, Trouble> {
+    let generated = || PathBuf::from(format!("trundle-demo-{}", wall_for_names()));
+    let folder = wanted.map_or_else(generated, Path::to_path_buf);
+    std::fs::create_dir(&folder).map_err(|e| {
+        let what = format!("The folder {} cannot be made: {e}.", folder.display());
+        let next = "Name another with --out, or go where you may write.";
+        Trouble::new(exit::STORAGE, what, "The demonstration has not begun.", next)
+    })?;
+    Ok(folder)
+}
+
+fn no_ports(fault: trundle_sim::pty::PtyError) -> Trouble {
+    let means = "The simulated tractor cannot be reached.";
+    let next = "Check that the system still has pseudo-terminals to give, then try again.";
+    Trouble::new(exit::PORT, fault.to_string(), means, next)
+}

@@ -1,0 +1,350 @@
+//! `trundle drive`: a live job, line by line in the terminal.
+
+mod words;
+
+use super::{result, work};
+use crate::capture::HostMarkAction;
+use crate::course::tape::course_length;
+use crate::record::work_v1;
+use crate::report::{cautions, text};
+use crate::session::Session;
+use crate::shell::capture_file::new_name;
+use crate::shell::choose::{Chosen, Wanted, choose};
+use crate::shell::exit::{self, Trouble};
+use crate::shell::lines::{Line, read_lines};
+use crate::shell::live::{LiveEvent, LiveJob, LiveSetup, PortChoice};
+use crate::shell::{out, stop};
+use std::path::PathBuf;
+use std::sync::mpsc::Receiver;
+use std::time::{Duration, Instant};
+use words::{Command, HELP, command, event, shape, status};
+
+/// How often typed lines and the wish to stop are looked at.
+const LOOK: Duration = Duration::from_millis(20);
+/// How often the impulses of an open pass are shown without being asked for.
+const SHOW_EVERY: Duration = Duration::from_secs(5);
+/// How long marks may wait for the disk before a result without them is shown.
+const DISK_WAIT: Duration = Duration::from_secs(2);
+/// Courses outside this are called unusual, metres; 100 m is the usual one.
+const USUAL_M: (f64, f64) = (50.0, 400.0);
+
+/// Measure a course live: record both ports, mark the passes, show the figure.
+#[derive(Debug, clap::Args)]
+pub struct DriveArgs {
+    /// Port of the counter board; looked for if not given.
+    #[arg(long, value_name = "PORT")]
+    pub board: Option<String>,
+    /// Port of the satellite receiver; looked for if not given.
+    #[arg(long, value_name = "PORT", conflicts_with = "no_receiver")]
+    pub receiver: Option<String>,
+    /// Measure by tape alone.
+    #[arg(long)]
+    pub no_receiver: bool,
+    /// Speed of the receiver's line in baud; looked for if not given.
+    #[arg(long, value_name = "BAUD", value_parser = clap::value_parser!(u32).range(1_200..=4_000_000))]
+    pub receiver_speed: Option<u32>,
+    /// Course file: length, sections, tape.
+    #[arg(long, value_name = "FILE", conflicts_with = "length")]
+    pub course: Option<PathBuf>,
+    /// Length of the course instead of a course file: "100 m", "328 ft 1 in".
+    #[arg(long, value_name = "LENGTH")]
+    pub length: Option<String>,
+    /// The capture to create; named after the time (UTC) if not given. Never overwrites.
+    #[arg(long, value_name = "FILE")]
+    pub capture: Option<PathBuf>,
+    /// Practice only: the simulator on the ports runs this many times faster than time.
+    #[arg(long, value_name = "N", default_value_t = 1.0, value_parser = pace)]
+    pub pace: f64,
+    /// Print the result as one JSON object; everything else goes to stderr.
+    #[arg(long)]
+    pub json: bool,
+}
+
+fn pace(typed: &str) -> Result<f64, String> {
+    match typed.parse::<f64>() {
+        Ok(pace) if (0.1..=100.0).contains(&pace) => Ok(pace),
+        _ => Err("a number from 0.1 to 100".to_owned()),
+    }
+}
+
+/// A result, ready to be printed.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Shown {
+    /// For people.
+    pub human: String,
+    /// The same as one JSON object.
+    pub json: String,
+    /// Exit code that it deserves.
+    pub code: u8,
+}
+
+/// Works a session; the flag says that the job is still going on.
+pub type Show<'a> = &'a dyn Fn(&Session, bool) -> Result<Shown, Trouble>;
+
+/// Run it; gives the exit code.
+///
+/// # Errors
+/// [`Trouble`]: course (2, 5), ports (2, 3, 4), storage (2, 4, 6).
+pub fn run(args: &DriveArgs) -> Result<u8, Trouble> {
+    run_with(args, &show)
+}
+
+/// What `trundle work` would print.
+fn show(session: &Session, live: bool) -> Result<Shown, Trouble> {
+    let (course, _) = result::course_in_force(session, &result::CourseChoice::default())?;
+    let worked = result::work_session(session, course, live);
+    let code = result::exit_code(&worked);
+    Ok(Shown { human: text::render(&worked), json: work_v1::to_json(&worked), code })
+}
+
+/// Run it with another way to work the session out.
+///
+/// # Errors
+/// As [`run`].
+pub fn run_with(args: &DriveArgs, show: Show<'_>) -> Result<u8, Trouble> {
+    let voice = Voice { json: args.json };
+    let course_text = course(args, voice)?;
+    stop::listen()?;
+    voice.say("Before you drive:");
+    for caution in cautions::ALL {
+        voice.say(&format!("- {caution}"));
+    }
+    voice.say("\nLooking for the ports ...");
+    let chosen = choose(&Wanted {
+        board: args.board.clone(),
+        receiver: args.receiver.clone(),
+        no_receiver: args.no_receiver,
+        receiver_baud: args.receiver_speed,
+    })?;
+    if stop::wanted() {
+        return Ok(exit::INTERRUPTED);
+    }
+    introduce(&chosen, voice);
+    let setup = setup(args, &chosen, course_text);
+    let job = LiveJob::start(&setup)?;
+    voice.say(&format!("Recording to {}\n\n{HELP}\n", setup.capture.display()));
+    let lines = read_lines(job.clock());
+    let end = Desk { job: &job, voice, show, lines }.serve();
+    let finished = job.finish();
+    for last in &finished.events {
+        if let Some(words) = event(last) {
+            voice.say(&words);
+        }
+    }
+    let shown = show(&finished.session, false);
+    if let Ok(shown) = &shown {
+        voice.result(shown);
+    }
+    if let Some(trouble) = finished.trouble {
+        return Err(trouble);
+    }
+    voice.say(&format!("The capture is {}", setup.capture.display()));
+    let shown = shown?;
+    Ok(if end == End::Stopped { exit::INTERRUPTED } else { shown.code })
+}
+
+/// The course as TOML, checked before anybody drives.
+fn course(args: &DriveArgs, voice: Voice) -> Result<Option<String>, Trouble> {
+    let choice = work::course_choice(args.course.as_deref(), args.length.as_deref())?;
+    let Some(text) = choice.given else {
+        voice.say("No course is given (--length or --course): there will be no figure by tape.\n");
+        return Ok(None);
+    };
+    let (spec, remarks) = result::course(&text)?;
+    for remark in remarks {
+        voice.say(&remark);
+    }
+    if let Err(refusal) = course_length(&spec, &mut crate::budget::Sources::default()) {
+        let (what, means) = (refusal.what(), refusal.meaning());
+        return Err(Trouble::new(exit::USAGE, what, means, refusal.remedy()));
+    }
+    if !(USUAL_M.0..=USUAL_M.1).contains(&spec.nominal_m) {
+        voice.say(&format!(
+            "The course is given as {} m. 100 m is usual: check that no digit is missing or too \
+             many, or the figure will be as wrong as the length.\n",
+            spec.nominal_m
+        ));
+    }
+    Ok(Some(text))
+}
+
+fn introduce(chosen: &Chosen, voice: Voice) {
+    for probe in std::iter::once(&chosen.board).chain(&chosen.receiver) {
+        let path = out::scrub(&probe.path, 200);
+        voice.say(&format!("{path}: {}, {}", probe.role(), probe.why()));
+        let next = probe.next();
+        if !next.is_empty() {
+            voice.say(&format!("  {next}"));
+        }
+    }
+}
+
+fn setup(args: &DriveArgs, chosen: &Chosen, course_text: Option<String>) -> LiveSetup {
+    let port = |probe: &crate::shell::probe::Probe| PortChoice {
+        path: probe.path.clone(),
+        baud: probe.baud,
+    };
+    LiveSetup {
+        board: port(&chosen.board),
+        receiver: chosen.receiver.as_ref().map(port),
+        capture: args.capture.clone().unwrap_or_else(new_name),
+        course_text,
+        pace: args.pace,
+        started_utc: None,
+        practice: args.pace != 1.0,
+    }
+}
+
+/// Where words for people go: to stdout, unless that is kept for the JSON.
+#[derive(Clone, Copy)]
+struct Voice {
+    json: bool,
+}
+
+impl Voice {
+    fn say(self, line: &str) {
+        if self.json { out::tell(line) } else { out::say_live(line) }
+    }
+
+    fn result(self, shown: &Shown) {
+        out::say_live(if self.json { &shown.json } else { shown.human.trim_end() });
+    }
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum End {
+    /// The person finished, or nobody reads any more.
+    Finished,
+    /// A signal.
+    Stopped,
+}
+
+/// The person's side of the job.
+struct Desk<'a> {
+    job: &'a LiveJob,
+    voice: Voice,
+    show: Show<'a>,
+    lines: Receiver<Line>,
+}
+
+impl Desk<'_> {
+    /// Serve until the job is to end.
+    fn serve(&self) -> End {
+        let mut last_shape = String::new();
+        let mut last_shown = Instant::now();
+        let mut last_status = String::new();
+        loop {
+            for happened in self.job.poll(LOOK) {
+                self.tell(&happened);
+                if matches!(happened, LiveEvent::Failed(_)) {
+                    return End::Finished;
+                }
+            }
+            while let Ok(line) = self.lines.try_recv() {
+                if self.line(&line) {
+                    return End::Finished;
+                }
+            }
+            if stop::wanted() {
+                return End::Stopped;
+            }
+            if out::closed() {
+                return End::Finished;
+            }
+            let now = self.job.status();
+            let shape = shape(&now);
+            let due = now.open_pass.is_some() && last_shown.elapsed() > SHOW_EVERY;
+            if shape != last_shape || due {
+                let words = status(&now);
+                // A tractor at rest changes nothing, and says nothing.
+                if words != last_status {
+                    self.voice.say(&format!("[{words}]"));
+                }
+                (last_shape, last_status, last_shown) = (shape, words, Instant::now());
+            }
+        }
+    }
+
+    fn tell(&self, happened: &LiveEvent) {
+        // A failure ends the command and is told there.
+        if matches!(happened, LiveEvent::Failed(_)) {
+            return;
+        }
+        if let Some(words) = event(happened) {
+            self.voice.say(&words);
+        }
+        let LiveEvent::Acknowledged(crate::session::SessionEvent::Mark {
+            ruling: crate::course::marks::Ruling::Start { number, .. },
+            from_board: true,
+            ..
+        }) = happened
+        else {
+            return;
+        };
+        // The board's button cannot be refused: the press is a fact. What it began may not be fit.
+        if let Err(reasons) = self.job.fit_to_start() {
+            self.voice.say(&format!("Pass {number} was begun although it is not fit to be:"));
+            self.reasons(&reasons);
+        }
+    }
+
+    fn reasons(&self, reasons: &[String]) {
+        for reason in reasons {
+            self.voice.say(&format!("- {reason}"));
+        }
+    }
+
+    /// Do what a line asks; true when it asks to finish.
+    fn line(&self, line: &Line) -> bool {
+        let (host_ns, text) = match line {
+            Line::Typed(host_ns, text) => (*host_ns, text),
+            Line::End => return true,
+            Line::EndOfTerminal => {
+                self.voice.say("q finishes.");
+                return false;
+            }
+        };
+        let mark = |action, text: &str| {
+            self.job.host_mark_at(host_ns, action, text);
+        };
+        match command(text) {
+            Command::Mark => {
+                if let Err(reasons) = self.job.mark_at(host_ns) {
+                    self.voice.say("Not started, and nothing was marked:");
+                    self.reasons(&reasons);
+                }
+            }
+            Command::Undo => mark(HostMarkAction::Undo, ""),
+            Command::Note(text) => mark(HostMarkAction::Note, &text),
+            Command::LeaveOut(reason) => mark(HostMarkAction::Refuse, &reason),
+            Command::Status => self.status(),
+            Command::Result => self.result(),
+            Command::Finish => return true,
+            Command::Help => self.voice.say(HELP),
+            Command::Unclear(words) => self.voice.say(&words),
+        }
+        false
+    }
+
+    fn status(&self) {
+        self.voice.say(&format!("[{}]", status(&self.job.status())));
+        match self.job.fit_to_start() {
+            Ok(()) => self.voice.say("Fit to start."),
+            Err(reasons) => {
+                self.voice.say("Not fit to start:");
+                self.reasons(&reasons);
+            }
+        }
+    }
+
+    fn result(&self) {
+        if !self.job.wait_for_disk(DISK_WAIT) {
+            self.voice.say("The disk is slow: the last mark is not safe yet. Try again.");
+            return;
+        }
+        match self.job.with_session(|session| (self.show)(session, true)) {
+            Ok(shown) => self.voice.say(shown.human.trim_end()),
+            Err(trouble) => self.voice.say(&trouble.to_string()),
+        }
+    }
+}

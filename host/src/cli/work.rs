@@ -1,0 +1,113 @@
+//! `trundle work`: work a capture out.
+
+use super::result::{CourseChoice, course_in_force, course_text, exit_code, work_session};
+use crate::capture::ReadItem;
+use crate::record::work_v1;
+use crate::report::{html, text};
+use crate::session::Session;
+use crate::shell::capture_read::read_capture;
+use crate::shell::exit::Trouble;
+use crate::shell::{files, out};
+use std::path::{Path, PathBuf};
+
+/// Work a capture out.
+#[derive(Debug, clap::Args)]
+pub struct WorkArgs {
+    /// The capture.
+    pub capture: PathBuf,
+    /// Course file to use instead of the course in the capture.
+    #[arg(long, value_name = "FILE", conflicts_with = "length")]
+    pub course: Option<PathBuf>,
+    /// Length of the course instead of a course file: "100 m", "328 ft 1 in".
+    #[arg(long, value_name = "LENGTH")]
+    pub length: Option<String>,
+    /// Print one JSON object and nothing else.
+    #[arg(long)]
+    pub json: bool,
+    /// Also write the result as a page for browser and paper; an existing file is replaced.
+    #[arg(long, value_name = "FILE")]
+    pub report: Option<PathBuf>,
+}
+
+/// Run it; gives the exit code.
+///
+/// # Errors
+/// [`Trouble`] when the capture or the course cannot be read, or the page cannot be written.
+pub fn run(args: &WorkArgs) -> Result<u8, Trouble> {
+    let choice = course_choice(args.course.as_deref(), args.length.as_deref())?;
+    let session = replay(&args.capture)?;
+    let (course, remarks) = course_in_force(&session, &choice)?;
+    for remark in remarks {
+        out::tell(&remark);
+    }
+    let work = work_session(&session, course, false);
+    if let Some(path) = &args.report {
+        let facts = facts(&session, &args.capture, choice.given.as_deref())?;
+        files::replace(path, html::page(&work, &facts).as_bytes())?;
+        out::tell(&format!("The page is in {}", path.display()));
+    }
+    if args.json {
+        out::say(&work_v1::to_json(&work));
+    } else {
+        out::say_raw(&text::render(&work));
+    }
+    Ok(exit_code(&work))
+}
+
+/// The course that a command's options ask for.
+///
+/// # Errors
+/// Exit code 2 for a length that cannot be read, 5 for a file that cannot be read.
+pub fn course_choice(file: Option<&Path>, length: Option<&str>) -> Result<CourseChoice, Trouble> {
+    let given = match (file, length) {
+        (Some(path), _) => Some(files::read_text(path)?),
+        (None, Some(length)) => Some(course_text(crate::units::parse_length_m(length).map_err(
+            |fault| {
+                let means = "Without a course there is no figure by tape.";
+                let next = "Give it like \"100 m\" or \"328 ft 1 in\".";
+                Trouble::new(crate::shell::exit::USAGE, fault.to_string(), means, next)
+            },
+        )?)),
+        (None, None) => None,
+    };
+    Ok(CourseChoice { given })
+}
+
+/// Feed a whole capture to a session.
+///
+/// # Errors
+/// [`Trouble`] when it cannot be read or is not a capture.
+pub fn replay(path: &Path) -> Result<Session, Trouble> {
+    let mut session = Session::new();
+    let mut events = Vec::new();
+    read_capture(path, |item| match item {
+        ReadItem::Record(record) => {
+            session.feed(&record, &mut events);
+            events.clear();
+        }
+        ReadItem::Damage(damage) => session.damaged(damage.bytes),
+    })?;
+    session.finish(&mut events);
+    Ok(session)
+}
+
+/// What the page says beside the result.
+///
+/// # Errors
+/// [`Trouble`] when the capture cannot be read for its digest.
+pub fn facts(
+    session: &Session,
+    capture: &Path,
+    course_given: Option<&str>,
+) -> Result<html::Facts, Trouble> {
+    let header = session.header();
+    Ok(html::Facts {
+        capture_name: files::name(capture),
+        capture_digest: files::digest(capture)?,
+        started_utc: header.map(|h| h.started_utc.clone()).unwrap_or_default(),
+        software: env!("CARGO_PKG_VERSION").to_owned(),
+        practice: header.is_some_and(|h| h.practice),
+        course_text: course_given.or(session.course_text()).map(str::to_owned),
+        notes: session.notes().iter().map(|note| note.1.clone()).collect(),
+    })
+}

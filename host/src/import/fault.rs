@@ -1,0 +1,237 @@
+//! Why recordings cannot be made into a capture: what, what it means, what to do.
+
+use crate::capture::BODY_MAX;
+use crate::timeline::join::JoinRefusal;
+use crate::wire::import_rows::RowFault;
+
+/// One of the files given.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum InputFile {
+    /// The receiver's sentences.
+    Nmea,
+    /// The table of counts.
+    Counts,
+    /// The table of marks.
+    Marks,
+}
+
+impl InputFile {
+    /// The word used in messages.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            InputFile::Nmea => "receiver recording",
+            InputFile::Counts => "counts table",
+            InputFile::Marks => "marks table",
+        }
+    }
+}
+
+/// Why there is no capture.
+#[derive(Clone, Debug, PartialEq)]
+pub enum ImportFault {
+    /// Nothing in the file.
+    Empty(InputFile),
+    /// No line of the recording starts a sentence.
+    NotNmea,
+    /// No sentence has a sound checksum.
+    NoSoundSentence {
+        /// Sentences without any checksum.
+        without: u64,
+        /// Sentences with a wrong one.
+        wrong: u64,
+    },
+    /// The sentences hold times of day and no date, and nothing else tells it.
+    NoDate,
+    /// The receiver never had a fix.
+    NoFix,
+    /// The first line of a table does not name the columns.
+    Header(InputFile, RowFault),
+    /// Below its header the table holds no line that can be read.
+    NoRows(InputFile, Option<RowFault>),
+    /// A time is earlier than the one in the line before.
+    TimeBack {
+        /// Line number in the counts table, from 1.
+        line: usize,
+        /// By how much, seconds.
+        back_s: f64,
+    },
+    /// The lines of the counts table are too far apart.
+    TooCoarse {
+        /// Usual spacing, seconds.
+        interval_s: f64,
+    },
+    /// Neither wheel nor radar counted anything.
+    NoMotion,
+    /// The streams have no second in common.
+    Apart {
+        /// First and last time of the counts.
+        counts: (String, String),
+        /// First and last time of the receiver.
+        receiver: (String, String),
+    },
+    /// Marks on the board's clock beside counts on UTC.
+    MarksClock,
+    /// No common clock, and the speeds do not tell it.
+    Join(JoinRefusal),
+    /// The course file cannot be used.
+    Course(String),
+    /// The course file is longer than a record.
+    CourseTooLong,
+}
+
+impl ImportFault {
+    /// What happened.
+    #[must_use]
+    pub fn what(&self) -> String {
+        match self {
+            Self::Empty(file) => format!("The {} is empty.", file.name()),
+            Self::NotNmea => "The receiver recording holds no sentence: no line starts with \
+                              \"$\", with or without a time before it."
+                .to_owned(),
+            Self::NoSoundSentence { without, wrong } => format!(
+                "No sentence of the receiver recording has a sound checksum: {without} have \
+                 none, {wrong} have a wrong one."
+            ),
+            Self::NoDate => {
+                "The receiver recording holds times of day but no date.".to_owned()
+            }
+            Self::NoFix => {
+                "The receiver recording holds no usable fix: no epoch gives a position that is \
+                 measured and not contradicted."
+                    .to_owned()
+            }
+            Self::Header(file, fault) => format!("The {}: {fault}.", file.name()),
+            Self::NoRows(file, None) => {
+                format!("The {} holds nothing below its header line.", file.name())
+            }
+            Self::NoRows(file, Some(fault)) => {
+                format!("No line of the {} can be read; the first: {fault}.", file.name())
+            }
+            Self::TimeBack { line, back_s } => {
+                format!("Line {line} of the counts table is {back_s} s earlier than the line before.")
+            }
+            Self::TooCoarse { interval_s } => {
+                format!("The counts table has a line every {interval_s:.1} s only.")
+            }
+            Self::NoMotion => "Neither wheel nor radar counted in the counts table.".to_owned(),
+            Self::Apart { counts, receiver } => format!(
+                "The counts run from {} to {}, the receiver from {} to {}: no second in common.",
+                counts.0, counts.1, receiver.0, receiver.1
+            ),
+            Self::MarksClock => {
+                "The marks carry board_s, the counts utc: they have no clock in common.".to_owned()
+            }
+            Self::Join(refusal) => join_what(refusal),
+            Self::Course(why) => format!("{why}."),
+            Self::CourseTooLong => {
+                format!("The course file is longer than {BODY_MAX} bytes.")
+            }
+        }
+    }
+
+    /// What that means for the figure.
+    #[must_use]
+    pub const fn means(&self) -> &'static str {
+        match self {
+            Self::Empty(_) | Self::NoRows(..) => "There is nothing to measure from.",
+            Self::NotNmea => "It is another kind of file, or the two files are exchanged.",
+            Self::NoSoundSentence { .. } => {
+                "One changed digit of a longitude is worth metres, and without a checksum \
+                 nothing would show it; nothing is measured from such sentences."
+            }
+            Self::NoDate => "The fixes cannot be placed in time.",
+            Self::NoFix => "There is no satellite distance, and nothing to join the counts to.",
+            Self::Header(..) => "The columns cannot be told apart.",
+            Self::TimeBack { .. } => {
+                "The counter's clock was set or started anew there, so the lines after it have \
+                 no known place on the clock of those before."
+            }
+            Self::TooCoarse { .. } => {
+                "Standing and driving cannot be told apart at the pegs, so no pass could be \
+                 measured."
+            }
+            Self::NoMotion => "There is no figure without impulses.",
+            Self::Apart { .. } => "They are not of one drive, or one of the clocks is wrong.",
+            Self::MarksClock => "It cannot be told at which count a mark was given.",
+            Self::Join(_) => {
+                "Counts and fixes cannot be put side by side, so nothing is made of them."
+            }
+            Self::Course(_) | Self::CourseTooLong => {
+                "The capture would be without its tape length."
+            }
+        }
+    }
+
+    /// What to do next.
+    #[must_use]
+    pub const fn next(&self) -> &'static str {
+        match self {
+            Self::Empty(_) | Self::NoRows(..) => "Check that the recording was saved.",
+            Self::NotNmea => "Give the receiver's NMEA 0183 sentences with --nmea.",
+            Self::NoSoundSentence { .. } => {
+                "Record again with checksums switched on, as the receiver sends them."
+            }
+            Self::NoDate => {
+                "Switch RMC or ZDA on, or put the time of arrival and a space before the first \
+                 sentence, like 2026-05-01T08:00:00Z $GPGGA,..."
+            }
+            Self::NoFix => "Check antenna and sky, and that GGA and RMC are of one receiver.",
+            Self::Header(..) => "Put the names of the columns in the first line.",
+            Self::TimeBack { .. } => {
+                "Cut the table at that line and import each part with its own marks; lines out \
+                 of order can be sorted by time."
+            }
+            Self::TooCoarse { .. } => "Record the counts at least once a second; ten times is better.",
+            Self::NoMotion => "Check that the columns wheel and radar hold running counts.",
+            Self::Apart { .. } => {
+                "Check the time zone of the counts; if their clock was never set, name the \
+                 column board_s and give seconds: the speeds then tell the offset."
+            }
+            Self::MarksClock => "Give both tables the same kind of time.",
+            Self::Join(JoinRefusal::Ambiguous(_)) => {
+                "Give the counts utc instead of board_s, or let both recordings run from before \
+                 the first start to after the last stop, with a stand of a minute somewhere."
+            }
+            Self::Join(JoinRefusal::NoMatch { .. }) => {
+                "Check that both files are of the same drive; else give the counts utc instead \
+                 of board_s."
+            }
+            Self::Join(_) => {
+                "Give the counts utc instead of board_s, or record a drive with starts and \
+                 stops, from a standstill on."
+            }
+            Self::Course(_) => "Correct the course file and import again.",
+            Self::CourseTooLong => "Shorten its comments and import again.",
+        }
+    }
+}
+
+fn join_what(refusal: &JoinRefusal) -> String {
+    let begin = "The counts and the receiver have no clock in common, and their speeds";
+    match refusal {
+        JoinRefusal::TooShort => format!("{begin} have too few seconds to be matched."),
+        JoinRefusal::NoAcceleration => {
+            format!("{begin} hardly change, so they fit as well at any offset.")
+        }
+        JoinRefusal::NoMatch { explained } => format!(
+            "{begin} fit nowhere: at the best offset the counts foretell {:.0} % of the changes \
+             of the satellite speed.",
+            100.0 * explained
+        ),
+        JoinRefusal::Ambiguous(rival) => format!(
+            "{begin} fit at two offsets {:.1} s apart, the second with {:.2} times the misfit of \
+             the first: passes driven alike look alike.",
+            rival.apart_s.abs(),
+            rival.misfit_ratio
+        ),
+    }
+}
+
+impl std::fmt::Display for ImportFault {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "{} {} {}", self.what(), self.means(), self.next())
+    }
+}
+
+impl std::error::Error for ImportFault {}

@@ -1,0 +1,254 @@
+//! The receiver's recording: lines, their arrival times, the epochs they belong to.
+
+use super::BadLine;
+use super::fault::{ImportFault, InputFile};
+use crate::wire::fields::{Date, TimeOfDay};
+use crate::wire::fix::{EpochAssembler, Fix, FixEvent, Refusal};
+use crate::wire::gate::{Gate, Verdict};
+use crate::wire::nmea_splitter::LineSplitter;
+use crate::wire::sentence::{Sentence, SentenceFault, parse};
+
+const DAY_NS: i64 = 86_400_000_000_000;
+
+/// The recording, read.
+#[derive(Debug, Default)]
+pub struct Recording<'a> {
+    /// All lines, arrival times taken off, line ends kept; with the UTC of their epoch.
+    pub lines: Vec<(&'a [u8], i64)>,
+    /// Plausible fixes, as a session will see them. Their host time is the number of their line.
+    pub fixes: Vec<Fix>,
+    /// Sentences with a sound checksum.
+    pub sentences: u64,
+    /// Lines that carried an arrival time.
+    pub arrivals: u64,
+    /// Epochs whose time did not go forward.
+    pub out_of_order: usize,
+    /// Epochs without a usable fix.
+    pub refused: u64,
+    /// Dates that were not believed.
+    pub dates_bad: u64,
+    /// Lines that were not used, with their reason.
+    pub bad: Vec<BadLine>,
+}
+
+impl Recording<'_> {
+    /// UTC of the first and of the last line, nanoseconds since 1970.
+    #[must_use]
+    pub fn span_ns(&self) -> (i64, i64) {
+        let ends = (self.lines.first(), self.lines.last());
+        (ends.0.map_or(0, |l| l.1), ends.1.map_or(0, |l| l.1))
+    }
+
+    /// Seconds since `origin_ns` and speed in m/s: the receiver's own speed, or where most fixes
+    /// have none, the distance between positions about a second apart.
+    #[must_use]
+    pub fn speeds(&self, origin_ns: i64) -> Vec<(f64, f64)> {
+        let at_s = |fix: &Fix| (fix.utc_ns - origin_ns) as f64 * 1e-9;
+        let told: Vec<(f64, f64)> =
+            self.fixes.iter().filter_map(|f| Some((at_s(f), f.speed_m_s?))).collect();
+        if 2 * told.len() >= self.fixes.len() {
+            return told;
+        }
+        let mut ahead = 0;
+        let mut speeds = Vec::new();
+        for (i, a) in self.fixes.iter().enumerate() {
+            while ahead < self.fixes.len() && at_s(&self.fixes[ahead]) - at_s(a) < 0.95 {
+                ahead += 1;
+            }
+            let Some(b) = self.fixes.get(ahead.max(i + 1)) else { break };
+            let seconds = at_s(b) - at_s(a);
+            if seconds <= 3.0 {
+                let plane = crate::geodesy::LocalPlane::new(a.lat_deg, a.lon_deg, 0.0);
+                let step = plane.enu(b.lat_deg, b.lon_deg);
+                let speed_m_s = step.east_m.hypot(step.north_m) / seconds;
+                speeds.push((0.5 * (at_s(a) + at_s(b)), speed_m_s));
+            }
+        }
+        speeds
+    }
+}
+
+/// Split an arrival time off the front of a line: the time and where the sentence begins.
+fn arrival(line: &[u8]) -> Option<(i64, usize)> {
+    if !line.first()?.is_ascii_digit() {
+        return None;
+    }
+    let space = line.iter().take(64).position(|&b| b == b' ')?;
+    let text = std::str::from_utf8(&line[..space]).ok()?;
+    let time = chrono::DateTime::parse_from_rfc3339(text).ok()?;
+    Some((time.timestamp_nanos_opt()?, space + 1))
+}
+
+/// A time near the recording's, from its own contents: the first arrival time, else the first
+/// date of a valid RMC, else of a ZDA. Nanoseconds since 1970.
+fn own_reference(first_arrival_ns: Option<i64>, sentences: &[(Sentence, u64)]) -> Option<i64> {
+    let full = |date: Option<Date>, time: Option<TimeOfDay>| {
+        let (date, time) = date.zip(time)?;
+        let day = chrono::NaiveDate::from_ymd_opt(
+            date.year,
+            u32::from(date.month),
+            u32::from(date.day),
+        )?;
+        let midnight = day.and_time(chrono::NaiveTime::MIN).and_utc().timestamp_nanos_opt()?;
+        midnight.checked_add(i64::try_from(time.ns).ok()?)
+    };
+    let rmc = || {
+        sentences.iter().find_map(|(sentence, _)| match sentence {
+            Sentence::Rmc(rmc) if rmc.valid => full(rmc.date, rmc.time),
+            _ => None,
+        })
+    };
+    let zda = || {
+        sentences.iter().find_map(|(sentence, _)| match sentence {
+            Sentence::Zda(zda) => full(zda.date, zda.time),
+            _ => None,
+        })
+    };
+    first_arrival_ns.or_else(rmc).or_else(zda)
+}
+
+/// Read a recording. `reference_ns` is a time near it that is known from elsewhere.
+///
+/// # Errors
+/// [`ImportFault`] when there is nothing in it to measure from.
+pub fn read(bytes: &[u8], reference_ns: Option<i64>) -> Result<Recording<'_>, ImportFault> {
+    if bytes.trim_ascii().is_empty() {
+        return Err(ImportFault::Empty(InputFile::Nmea));
+    }
+    let mut recording = Recording::default();
+    let mut first_arrival_ns = None;
+    let mut sentences: Vec<(Sentence, u64)> = Vec::new();
+    let mut splitter = LineSplitter::new();
+    let (mut without, mut wrong) = (0, 0);
+    for (index, line) in bytes.split_inclusive(|&b| b == b'\n').enumerate() {
+        let from = match arrival(line) {
+            Some((utc_ns, from)) => {
+                first_arrival_ns.get_or_insert(utc_ns);
+                recording.arrivals += 1;
+                from
+            }
+            None => 0,
+        };
+        let line = &line[from..];
+        recording.lines.push((line, 0));
+        let before = splitter.counts().lines;
+        splitter.push(line, index as u64, |text, at| {
+            let why = match parse(text) {
+                Ok(sentence) => {
+                    sentences.push((sentence, at));
+                    return;
+                }
+                Err(SentenceFault::NoChecksum) => {
+                    without += 1;
+                    "the sentence has no checksum".to_owned()
+                }
+                Err(SentenceFault::Checksum { .. }) => {
+                    wrong += 1;
+                    "the checksum is wrong".to_owned()
+                }
+                Err(SentenceFault::Address) => "this is not a sentence".to_owned(),
+                Err(SentenceFault::Field { sentence, field }) => {
+                    format!("{sentence} holds an impossible {field}")
+                }
+            };
+            recording.bad.push(BadLine { file: InputFile::Nmea, line: at as usize + 1, why });
+        });
+        let terminated = line.ends_with(b"\n");
+        if terminated && splitter.counts().lines == before && !line.trim_ascii().is_empty() {
+            let why = "there is no whole sentence in it".to_owned();
+            recording.bad.push(BadLine { file: InputFile::Nmea, line: index + 1, why });
+        }
+    }
+    if splitter.counts().lines == 0 {
+        return Err(ImportFault::NotNmea);
+    }
+    if sentences.is_empty() {
+        return Err(ImportFault::NoSoundSentence { without, wrong });
+    }
+    recording.sentences = sentences.len() as u64;
+    let reference_ns = reference_ns.or_else(|| own_reference(first_arrival_ns, &sentences));
+    let Some(reference_ns) = reference_ns else { return Err(ImportFault::NoDate) };
+    place(&mut recording, &sentences, reference_ns);
+    if recording.fixes.is_empty() { Err(ImportFault::NoFix) } else { Ok(recording) }
+}
+
+/// Group the sentences as a session will, and give every line the UTC of its epoch.
+fn place(recording: &mut Recording<'_>, sentences: &[(Sentence, u64)], reference_ns: i64) {
+    let mut assembler = EpochAssembler::new(Some(reference_ns));
+    let mut gate = Gate::new();
+    // First line of each epoch, and its UTC.
+    let mut epochs: Vec<(u64, i64)> = Vec::new();
+    let mut known_ns = reference_ns;
+    let mut take = |event: FixEvent, recording: &mut Recording<'_>| match event {
+        FixEvent::Fix(fix) => {
+            known_ns = fix.utc_ns;
+            epochs.push((fix.host_ns, fix.utc_ns));
+            if matches!(gate.check(&fix), Verdict::Accepted { .. }) {
+                recording.fixes.push(fix);
+            } else {
+                recording.refused += 1;
+            }
+        }
+        FixEvent::Refused { time, host_ns, why } => {
+            recording.refused += 1;
+            // A receiver without a fix may not know the time either.
+            if why == Refusal::Disagree {
+                known_ns = nearest_day(time, known_ns);
+                epochs.push((host_ns, known_ns));
+            } else {
+                epochs.push((host_ns, nearest_day(time, known_ns)));
+            }
+        }
+    };
+    for (sentence, line) in sentences {
+        if let Some(event) = assembler.push(sentence, *line) {
+            take(event, recording);
+        }
+    }
+    if let Some(event) = assembler.flush() {
+        take(event, recording);
+    }
+    recording.dates_bad = assembler.counts().dates_bad;
+    let forward = longest_forward(&epochs);
+    recording.out_of_order = epochs.len() - forward.len();
+    let mut next = 0;
+    let mut utc_ns = forward.first().map_or(reference_ns, |&i| epochs[i].1);
+    for (index, line) in recording.lines.iter_mut().enumerate() {
+        while let Some(&epoch) = forward.get(next)
+            && epochs[epoch].0 <= index as u64
+        {
+            utc_ns = epochs[epoch].1;
+            next += 1;
+        }
+        line.1 = utc_ns;
+    }
+}
+
+fn nearest_day(time: TimeOfDay, near_ns: i64) -> i64 {
+    let ahead_ns = (time.ns as i64 - near_ns).rem_euclid(DAY_NS);
+    near_ns + if ahead_ns > DAY_NS / 2 { ahead_ns - DAY_NS } else { ahead_ns }
+}
+
+/// The longest row of epochs whose times never go back (patience sorting): one wild time, early
+/// or late, then costs only itself and not everything before or after it.
+fn longest_forward(epochs: &[(u64, i64)]) -> Vec<usize> {
+    let mut tails: Vec<usize> = Vec::new();
+    let mut before: Vec<Option<usize>> = Vec::with_capacity(epochs.len());
+    for (i, epoch) in epochs.iter().enumerate() {
+        let place = tails.partition_point(|&tail| epochs[tail].1 <= epoch.1);
+        before.push(place.checked_sub(1).map(|p| tails[p]));
+        if place == tails.len() {
+            tails.push(i);
+        } else {
+            tails[place] = i;
+        }
+    }
+    let mut row = Vec::with_capacity(tails.len());
+    let mut at = tails.last().copied();
+    while let Some(i) = at {
+        row.push(i);
+        at = before[i];
+    }
+    row.reverse();
+    row
+}

@@ -1,0 +1,215 @@
+//! What was joined and how, in words.
+
+use super::Marks;
+use super::fault::InputFile;
+use super::place::Axis;
+use super::receiver::Recording;
+use super::table::CountsTable;
+use crate::capture::HostMarkAction;
+use crate::timeline::join::Join;
+
+/// Bad lines told one by one; the rest only counted.
+const BAD_TOLD: usize = 10;
+
+/// A line that was kept but says nothing.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct BadLine {
+    /// The file.
+    pub file: InputFile,
+    /// Line number, from 1.
+    pub line: usize,
+    /// Why it was not used.
+    pub why: String,
+}
+
+/// How the clocks were joined.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Clocks {
+    /// By the UTC of the counts.
+    Utc {
+        /// Share of the satellite speed's changes that the counts foretell, where it can be told.
+        explained: Option<f64>,
+    },
+    /// By the UTC of the counts, put right by the speeds.
+    UtcPutRight {
+        /// Seconds added to the counts' times.
+        off_s: f64,
+        /// The match.
+        join: Join,
+    },
+    /// By matching speeds.
+    Matched {
+        /// UTC minus board time where the table begins, seconds since 1970.
+        offset_s: f64,
+        /// The match.
+        join: Join,
+    },
+}
+
+/// What went into the capture.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ImportSummary {
+    /// Sentences with a sound checksum.
+    pub sentences: u64,
+    /// Plausible fixes.
+    pub fixes: usize,
+    /// Lines of counts.
+    pub counts: usize,
+    /// Their usual spacing, seconds.
+    pub counts_interval_s: f64,
+    /// Marks and notes.
+    pub marks: usize,
+    /// A course is in it.
+    pub course: bool,
+    /// How the clocks were joined.
+    pub clocks: Clocks,
+    /// What should be known, in sentences.
+    pub remarks: Vec<String>,
+    /// Lines that were not used.
+    pub bad: Vec<BadLine>,
+}
+
+impl ImportSummary {
+    /// What was joined and how, a sentence a line.
+    #[must_use]
+    pub fn joined(&self) -> Vec<String> {
+        let course = if self.course { "with a course" } else { "without a course" };
+        vec![
+            format!(
+                "{} sentences giving {} fixes, {} lines of counts every {:.2} s, {} marks, {course}.",
+                self.sentences, self.fixes, self.counts, self.counts_interval_s, self.marks
+            ),
+            self.clock_words(),
+        ]
+    }
+
+    fn clock_words(&self) -> String {
+        match &self.clocks {
+            Clocks::Utc { explained: Some(share) } => format!(
+                "Joined by UTC; at these times the counts foretell {:.1} % of the changes of the \
+                 satellite speed.",
+                100.0 * share
+            ),
+            Clocks::Utc { explained: None } => {
+                "Joined by UTC; the speeds are too few to check it by.".to_owned()
+            }
+            Clocks::UtcPutRight { off_s, join } => format!(
+                "Joined by UTC, put right by {off_s:+.2} s ± {:.2} s by matching speeds.",
+                join.standard_uncertainty_s
+            ),
+            Clocks::Matched { offset_s, join } => {
+                let rival = join.rival.map_or_else(
+                    || "no other offset fits".to_owned(),
+                    |rival| {
+                        format!(
+                            "the next offset lies {:.1} s away with {:.1} times the misfit",
+                            rival.apart_s.abs(),
+                            rival.misfit_ratio
+                        )
+                    },
+                );
+                format!(
+                    "Joined by matching speeds: UTC minus board time {offset_s:.2} s ± {:.2} s, \
+                     misfit {:.3} m/s; {rival}.",
+                    join.standard_uncertainty_s, join.misfit_m_s
+                )
+            }
+        }
+    }
+
+    /// The lines that were not used, a sentence each, the first few of each file.
+    #[must_use]
+    pub fn bad_lines(&self) -> Vec<String> {
+        let mut told = Vec::new();
+        for file in [InputFile::Nmea, InputFile::Counts, InputFile::Marks] {
+            let of_file = || self.bad.iter().filter(|bad| bad.file == file);
+            told.extend(of_file().take(BAD_TOLD).map(|bad| {
+                format!("Line {} of the {} is not used: {}.", bad.line, file.name(), bad.why)
+            }));
+            let more = of_file().count().saturating_sub(BAD_TOLD);
+            if more > 0 {
+                told.push(format!("{more} more lines of the {} are not used.", file.name()));
+            }
+        }
+        told
+    }
+}
+
+/// RFC 3339, UTC, milliseconds.
+pub(super) fn rfc3339(utc_ns: i64) -> String {
+    chrono::DateTime::from_timestamp_nanos(utc_ns)
+        .to_rfc3339_opts(chrono::SecondsFormat::Millis, true)
+}
+
+/// What should be known about the recordings.
+pub(super) fn remark(
+    recording: &Recording<'_>,
+    counts: &CountsTable<'_>,
+    marks: Option<&Marks<'_>>,
+    axis: &Axis,
+    remarks: &mut Vec<String>,
+) {
+    if let Clocks::Matched { join, .. } = axis.clocks
+        && join.by_ends
+    {
+        remarks.push(
+            "The passes look so alike that another offset fits about as well; taken is the one \
+             at which both recordings begin and end together."
+                .to_owned(),
+        );
+    }
+    if recording.out_of_order > 0 {
+        remarks.push(format!(
+            "{} epochs of the receiver are out of order in time; they stay where they stand.",
+            recording.out_of_order
+        ));
+    }
+    if recording.refused > 0 {
+        remarks.push(format!(
+            "{} epochs of the receiver give no usable fix (void, contradictory or impossible).",
+            recording.refused
+        ));
+    }
+    if recording.dates_bad > 0 {
+        remarks.push(format!(
+            "{} dates of the receiver are more than a year off and were not believed.",
+            recording.dates_bad
+        ));
+    }
+    if counts.repeated > 0 {
+        remarks.push(format!(
+            "{} lines of counts have the time of the line before; the first of each counts.",
+            counts.repeated
+        ));
+    }
+    for line in counts.went_back.iter().take(BAD_TOLD) {
+        remarks.push(format!(
+            "A count goes down at line {line} of the counts table; a pass across it is refused."
+        ));
+    }
+    match marks {
+        None => remarks.push(
+            "No marks were given, so the capture holds no pass and gives no figure.".to_owned(),
+        ),
+        Some((table, marks)) => mark_remarks(table.is_utc, marks, counts, axis, remarks),
+    }
+}
+
+fn mark_remarks(
+    is_utc: bool,
+    marks: &[(i64, usize, HostMarkAction)],
+    counts: &CountsTable<'_>,
+    axis: &Axis,
+    remarks: &mut Vec<String>,
+) {
+    let (first_ns, last_ns) = counts.table.span_ns();
+    let span = axis.counts_utc_ns(first_ns)..=axis.counts_utc_ns(last_ns);
+    for (time_ns, line, action) in marks {
+        let utc_ns = if is_utc { *time_ns } else { axis.counts_utc_ns(*time_ns) };
+        if *action != HostMarkAction::Note && !span.contains(&utc_ns) {
+            remarks.push(format!(
+                "The mark in line {line} of the marks table lies outside the counts."
+            ));
+        }
+    }
+}

@@ -1,0 +1,106 @@
+//! Drawings of the report: few kinds, ours, as plain SVG inside the page.
+//!
+//! Lengths along the page are given in per cent and everything else in CSS pixels, so that a
+//! drawing grows with the page while its letters keep their size: it can be read on a phone and
+//! on paper without a second version. Colours come from the page's style sheet and never carry
+//! a meaning alone: tape, satellite and combined differ by shape. Nothing here knows about
+//! captures or files.
+
+mod axis;
+mod passes;
+
+pub use axis::{Scale, Ticks, ticks};
+pub use passes::{Interval, PassChart, PassRow, Summary};
+
+use maud::{Markup, html};
+
+/// What a mark stands for; each has a shape of its own.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Series {
+    /// Against the taped length: a filled square.
+    Tape,
+    /// Against the satellite length: an open circle.
+    Satellite,
+    /// Both joined: a filled diamond.
+    Combined,
+}
+
+impl Series {
+    /// The word in labels and legend; also its class in the style sheet.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Series::Tape => "tape",
+            Series::Satellite => "satellite",
+            Series::Combined => "combined",
+        }
+    }
+
+    /// The outline of its mark about the origin, pixels.
+    const fn outline(self) -> &'static str {
+        match self {
+            Series::Tape => "M-4.5-4.5H4.5V4.5H-4.5Z",
+            Series::Satellite => "M-5 0A5 5 0 1 1 5 0A5 5 0 1 1-5 0Z",
+            Series::Combined => "M0-7L7 0L0 7L-7 0Z",
+        }
+    }
+}
+
+/// A share of the width, 0 to 1, as SVG wants it.
+fn percent(share: f64) -> String {
+    format!("{:.2}%", 100.0 * share)
+}
+
+/// The mark of a series at a share of the width and a height in pixels.
+fn mark(series: Series, share: f64, y_px: f64) -> Markup {
+    // A nested drawing is the one way to place a shape of fixed size at a per cent.
+    html! {
+        svg x=(percent(share)) y=(y_px) overflow="visible" {
+            path class=(format!("mark {}", series.word())) d=(series.outline()) {}
+        }
+    }
+}
+
+/// The mark alone, for a legend; hidden from screen readers, which read the word beside it.
+#[must_use]
+pub fn legend_mark(series: Series) -> Markup {
+    html! {
+        svg class="key" width="18" height="18" aria-hidden="true" focusable="false" {
+            svg x="9" y="9" overflow="visible" {
+                path class=(format!("mark {}", series.word())) d=(series.outline()) {}
+            }
+        }
+    }
+}
+
+/// A bar of `share` (0 to 1) of the width. It repeats a number that stands beside it, so it is
+/// hidden from screen readers.
+#[must_use]
+pub fn bar(share: f64) -> Markup {
+    let share = if share.is_finite() { share.clamp(0.0, 1.0) } else { 0.0 };
+    html! {
+        svg class="bar" width="100%" height="12" aria-hidden="true" focusable="false" {
+            rect class="bar-track" x="0" y="5.5" width="100%" height="1" {}
+            rect class="bar-fill" x="0" y="0" width=(percent(share)) height="12" {}
+        }
+    }
+}
+
+/// The course as a line between two pegs with nine marks between them: the page's only ornament.
+#[must_use]
+pub fn course_line() -> Markup {
+    html! {
+        svg class="course-line" width="100%" height="22" aria-hidden="true" focusable="false" {
+            line class="rule" x1="0" y1="17" x2="100%" y2="17" {}
+            @for tenth in 1..10 {
+                @let x = percent(f64::from(tenth) / 10.0);
+                @let top = if tenth == 5 { 9 } else { 12 };
+                line class="rule" x1=(x) y1=(top) x2=(x) y2="17" {}
+            }
+            rect class="peg" x="0" y="1" width="5" height="21" {}
+            svg x="100%" y="0" overflow="visible" {
+                rect class="peg" x="-5" y="1" width="5" height="21" {}
+            }
+        }
+    }
+}

@@ -1,0 +1,389 @@
+//! The thread that records and feeds: every record goes to the file first, then to the session.
+
+use super::capture_file::{CaptureWriter, Syncer};
+use super::clock::{Clock, wall_utc_ns};
+use super::exit::{self, Trouble};
+use super::live::LiveEvent;
+use super::live_fit::{Readiness, ReceiverReadiness};
+use super::probe::hello_request;
+use super::serial::{Arrived, Heard};
+use crate::capture::{Entry, PortEvent, PortRole, Record, WallClock};
+use crate::course::marks::Ruling;
+use crate::session::{Session, SessionEvent};
+use std::collections::VecDeque;
+use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender};
+use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
+use std::time::{Duration, Instant};
+use trundle_protocol::message::{CHANNELS, Hello};
+
+/// A port that gives nothing for this long is called silent.
+const SILENT_AFTER: Duration = Duration::from_secs(2);
+/// Least time between two looks at what is due.
+const TICK: Duration = Duration::from_millis(20);
+/// How often a board that has not said hello is asked again.
+const ASK_AGAIN: Duration = Duration::from_secs(1);
+/// How often the wall clock is noted.
+const WALL_EVERY: Duration = Duration::from_secs(10);
+/// How often what has come is brought to the disk, marks or not.
+const SYNC_EVERY: Duration = Duration::from_secs(1);
+/// Longest wait for the disk at the end.
+const LAST_SYNC: Duration = Duration::from_secs(10);
+/// Events kept for a front end that does not look; the oldest go first.
+const EVENTS_MAX: usize = 4096;
+
+/// What comes to the thread.
+pub(super) enum Input {
+    /// From a port.
+    Port(Arrived),
+    /// From the person: a mark, a note, a course.
+    Host(u64, Entry),
+    /// The disk has everything up to this length.
+    Synced(Result<u64, Trouble>),
+    /// Close the capture.
+    Finish,
+}
+
+/// What both sides see.
+#[derive(Default)]
+pub(super) struct Shared {
+    state: Mutex<State>,
+    pub changed: Condvar,
+}
+
+impl Shared {
+    /// A thread that panicked while it held the lock leaves whole values behind: every change is
+    /// made in one piece.
+    pub fn lock(&self) -> MutexGuard<'_, State> {
+        self.state.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+}
+
+/// State of the job.
+#[derive(Default)]
+pub(super) struct State {
+    pub session: Session,
+    pub events: VecDeque<LiveEvent>,
+    pub hello: Option<Hello>,
+    pub board: Option<LinkState>,
+    pub receiver: Option<LinkState>,
+    /// Host time at which the latest fix was complete.
+    pub fix_seen_ns: Option<u64>,
+    /// Pass that is open as far as acknowledged.
+    pub open_pass: Option<u32>,
+    /// Counts when the open pass was started.
+    pub baseline: Option<[u64; CHANNELS]>,
+    /// Marks that wait for the disk.
+    pub pending: usize,
+    pub trouble: Option<Trouble>,
+}
+
+/// State of one port.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct LinkState {
+    pub open: bool,
+    pub since: Instant,
+    pub last_bytes: Instant,
+    pub silent: bool,
+}
+
+impl LinkState {
+    pub fn opened() -> Self {
+        let now = Instant::now();
+        Self { open: true, since: now, last_bytes: now, silent: false }
+    }
+}
+
+impl State {
+    pub fn push(&mut self, event: LiveEvent) {
+        if self.events.len() == EVENTS_MAX {
+            self.events.pop_front();
+        }
+        self.events.push_back(event);
+    }
+
+    fn link(&mut self, role: PortRole) -> Option<&mut LinkState> {
+        match role {
+            PortRole::Board => self.board.as_mut(),
+            PortRole::Receiver => self.receiver.as_mut(),
+        }
+    }
+
+    pub fn readiness(&self, clock: &Clock) -> Readiness {
+        let (counts, fix) = self.session.latest();
+        Readiness {
+            board_open: self.board.is_some_and(|link| link.open),
+            board_open_s: self.board.map_or(0.0, |link| link.since.elapsed().as_secs_f64()),
+            capabilities: self.hello.map(|hello| hello.capabilities),
+            counts_age_s: counts.map(|sample| clock.age_s(sample.host_ns)),
+            receiver: self.receiver.map(|link| ReceiverReadiness {
+                open: link.open,
+                fix_age_s: self.fix_seen_ns.map(|seen_ns| clock.age_s(seen_ns)),
+                quality: fix.map(|fix| fix.quality),
+            }),
+            storage_failed: self.trouble.is_some(),
+        }
+    }
+}
+
+/// The thread's own things.
+pub(super) struct Core {
+    pub input: Receiver<Input>,
+    pub writer: CaptureWriter,
+    pub syncer: Syncer,
+    pub clock: Clock,
+    pub shared: Arc<Shared>,
+    pub to_board: Option<Sender<Vec<u8>>>,
+    pub nonce: u32,
+    pub waiting: VecDeque<(u64, SessionEvent)>,
+    pub written: u64,
+    pub asked_sync: u64,
+    pub failed: bool,
+}
+
+/// When things were last done.
+struct Due {
+    tick: Instant,
+    wall: Instant,
+    sync: Instant,
+    hello: Option<Instant>,
+}
+
+impl Core {
+    /// Record and feed until told to finish.
+    pub fn run(mut self) {
+        let now = Instant::now();
+        let mut due = Due { tick: now, wall: now, sync: now, hello: None };
+        loop {
+            match self.input.recv_timeout(TICK) {
+                Ok(Input::Finish) | Err(RecvTimeoutError::Disconnected) => return self.finish(),
+                Ok(input) => self.take(input, &mut due),
+                Err(RecvTimeoutError::Timeout) => {}
+            }
+            if due.tick.elapsed() >= TICK {
+                due.tick = Instant::now();
+                self.tick(&mut due);
+            }
+        }
+    }
+
+    fn take(&mut self, input: Input, due: &mut Due) {
+        match input {
+            Input::Port(arrived) => self.port(arrived, due),
+            Input::Host(host_ns, entry) => self.record(host_ns, entry),
+            Input::Synced(Ok(length)) => self.synced(length),
+            Input::Synced(Err(trouble)) => self.fail(trouble),
+            Input::Finish => {}
+        }
+    }
+
+    /// Append a record, then feed it. What cannot be appended does not exist.
+    pub fn record(&mut self, host_ns: u64, entry: Entry) {
+        if self.failed {
+            return;
+        }
+        let record = Record { host_ns, entry };
+        match self.writer.append(&record) {
+            Ok(length) => self.written = length,
+            Err(trouble) => return self.fail(trouble),
+        }
+        let mut events = Vec::new();
+        let shared = Arc::clone(&self.shared);
+        let mut state = shared.lock();
+        state.session.feed(&record, &mut events);
+        for event in events {
+            self.route(&mut state, host_ns, event);
+        }
+    }
+
+    fn route(&mut self, state: &mut State, host_ns: u64, event: SessionEvent) {
+        match event {
+            SessionEvent::Mark { ruling, .. } => {
+                if matches!(ruling, Ruling::Start { .. }) {
+                    state.baseline = state.session.latest().0.map(|sample| sample.impulses);
+                }
+                self.wait_for_disk(state, event);
+            }
+            SessionEvent::MarkLost { .. } => self.wait_for_disk(state, event),
+            SessionEvent::Fix => state.fix_seen_ns = Some(host_ns),
+            // Told by the link itself, with its reason.
+            SessionEvent::Port { .. } => {}
+            SessionEvent::BoardReset => {
+                state.baseline = None;
+                state.push(LiveEvent::Seen(event));
+            }
+            SessionEvent::Hello(hello) => {
+                let before = state.hello.replace(hello);
+                if before.is_none_or(|before| before.board_id != hello.board_id) {
+                    state.push(LiveEvent::Seen(event));
+                }
+            }
+        }
+        self.shared.changed.notify_all();
+    }
+
+    fn wait_for_disk(&mut self, state: &mut State, event: SessionEvent) {
+        self.waiting.push_back((self.written, event));
+        state.pending = self.waiting.len();
+        self.asked_sync = self.written;
+        self.syncer.request(self.written);
+    }
+
+    fn synced(&mut self, length: u64) {
+        if self.failed {
+            return;
+        }
+        let shared = Arc::clone(&self.shared);
+        let mut state = shared.lock();
+        while self.waiting.front().is_some_and(|(end, _)| *end <= length) {
+            let Some((_, event)) = self.waiting.pop_front() else { break };
+            if let SessionEvent::Mark { ruling, .. } = event {
+                state.open_pass = open_after(ruling, state.open_pass);
+            }
+            state.push(LiveEvent::Acknowledged(event));
+        }
+        state.pending = self.waiting.len();
+        self.shared.changed.notify_all();
+    }
+
+    fn fail(&mut self, trouble: Trouble) {
+        if self.failed {
+            return;
+        }
+        self.failed = true;
+        self.waiting.clear();
+        let shared = Arc::clone(&self.shared);
+        let mut state = shared.lock();
+        state.pending = 0;
+        state.trouble = Some(trouble.clone());
+        state.push(LiveEvent::Failed(trouble));
+        self.shared.changed.notify_all();
+    }
+
+    fn port(&mut self, arrived: Arrived, due: &mut Due) {
+        let Arrived { role, host_ns, heard } = arrived;
+        let (open, detail) = match heard {
+            Heard::Bytes(bytes) => {
+                self.heard_bytes(role);
+                return self.record(host_ns, Entry::Bytes(role, bytes));
+            }
+            Heard::Opened(detail) => (true, detail),
+            Heard::Lost(detail) => (false, detail),
+        };
+        {
+            let shared = Arc::clone(&self.shared);
+            let mut state = shared.lock();
+            if let Some(link) = state.link(role) {
+                *link = LinkState { open, ..LinkState::opened() };
+            }
+            if role == PortRole::Board {
+                // Whoever is there now has to say who it is.
+                state.hello = None;
+                due.hello = None;
+            }
+            let event = if open {
+                LiveEvent::PortFound { role }
+            } else {
+                LiveEvent::PortLost { role, detail: detail.clone() }
+            };
+            state.push(event);
+            self.shared.changed.notify_all();
+        }
+        self.record(host_ns, Entry::Port(PortEvent { role, open, detail }));
+    }
+
+    fn heard_bytes(&self, role: PortRole) {
+        let mut state = self.shared.lock();
+        let Some(link) = state.link(role) else { return };
+        link.last_bytes = Instant::now();
+        if std::mem::take(&mut link.silent) {
+            state.push(LiveEvent::AnsweringAgain { role });
+            self.shared.changed.notify_all();
+        }
+    }
+
+    fn tick(&mut self, due: &mut Due) {
+        let ask = {
+            let mut state = self.shared.lock();
+            for role in [PortRole::Board, PortRole::Receiver] {
+                let Some(link) = state.link(role) else { continue };
+                if link.open && !link.silent && link.last_bytes.elapsed() > SILENT_AFTER {
+                    link.silent = true;
+                    state.push(LiveEvent::NotAnswering { role });
+                    self.shared.changed.notify_all();
+                }
+            }
+            state.hello.is_none() && state.board.is_some_and(|link| link.open)
+        };
+        if ask && due.hello.is_none_or(|at| at.elapsed() > ASK_AGAIN) {
+            due.hello = Some(Instant::now());
+            // A link that has ended says so itself.
+            let _ = self.to_board.as_ref().map(|to| to.send(hello_request(self.nonce)));
+        }
+        if due.wall.elapsed() > WALL_EVERY {
+            due.wall = Instant::now();
+            self.note_wall();
+        }
+        if due.sync.elapsed() > SYNC_EVERY && self.written > self.asked_sync {
+            due.sync = Instant::now();
+            self.asked_sync = self.written;
+            self.syncer.request(self.written);
+        }
+    }
+
+    /// Note what the wall clock says at this moment.
+    pub fn note_wall(&mut self) {
+        let utc_ns = wall_utc_ns();
+        self.record(self.clock.now_ns(), Entry::WallClock(WallClock { utc_ns }));
+    }
+
+    /// Close the capture in order and wait until the disk has it.
+    fn finish(mut self) {
+        self.record(self.clock.now_ns(), Entry::End);
+        if self.failed {
+            return;
+        }
+        let end = self.written;
+        self.syncer.request(end);
+        let until = Instant::now() + LAST_SYNC;
+        while !self.failed {
+            let left = until.saturating_duration_since(Instant::now());
+            match self.input.recv_timeout(left) {
+                Ok(Input::Synced(Ok(length))) => {
+                    self.synced(length);
+                    if length >= end {
+                        return;
+                    }
+                }
+                Ok(Input::Synced(Err(trouble))) => self.fail(trouble),
+                // The capture is closed: what comes now is of no job.
+                Ok(_) => {}
+                Err(_) => self.fail(slow_disk(&self.writer)),
+            }
+        }
+    }
+}
+
+fn slow_disk(writer: &CaptureWriter) -> Trouble {
+    Trouble::new(
+        exit::STORAGE,
+        format!(
+            "The disk did not confirm {} within {} s.",
+            writer.path().display(),
+            LAST_SYNC.as_secs()
+        ),
+        "The capture may or may not be whole; marks that were not confirmed may be missing.",
+        "Wait, then work the capture with `trundle work` and compare its passes with your notes.",
+    )
+}
+
+/// Pass that is open after a ruling.
+const fn open_after(ruling: Ruling, before: Option<u32>) -> Option<u32> {
+    match ruling {
+        Ruling::Start { number, .. } | Ruling::FinishUndone { number } => Some(number),
+        Ruling::Finish { .. } | Ruling::StartUndone { .. } | Ruling::Refused { .. } => None,
+        Ruling::Note
+        | Ruling::Repeat { .. }
+        | Ruling::NothingOpen
+        | Ruling::NothingToUndo => before,
+    }
+}

@@ -1,0 +1,233 @@
+//! Two recordings without a common clock, joined by their speeds.
+//!
+//! The counts and the receiver saw the same drive. Slid along each other, their speeds fit at
+//! one offset: every offset is tried on a coarse grid, the best few are refined, and the best is
+//! taken only if it is the best beyond doubt. Two things make doubt. Where the speed hardly
+//! changed, every offset fits. And passes driven all alike fit again when shifted by a pass; then
+//! only the ends can tell, and they do when both recordings begin together and end together at
+//! one of the offsets and at no other. A join that rests on that says so.
+//!
+//! How good an offset is goes by the evidence: how much better the counts foretell the satellite
+//! speed than its mean does, summed over the overlap, in natural logarithms of the ratio of
+//! likelihoods (Gaussian errors). The scale between the two is left free at every offset, so the
+//! figure that is to be measured does not enter.
+
+use super::join_grid::{Grid, Score, coarse, refine, score};
+
+/// Offsets that fit less well than this share of the best are no rivals.
+const RIVAL_SHARE: f64 = 0.3;
+/// The best must be better than each rival by this much evidence over the rival's own overlap:
+/// odds of 3 million to one if errors were independent, which the grid's spacing makes them
+/// nearly.
+const MARGIN: f64 = 15.0;
+/// Least evidence for any join.
+const EVIDENCE_MIN: f64 = 30.0;
+/// Least share of the satellite speed's variance that the counts must foretell. Recordings of
+/// one drive reach 0.95 even with slip; two drives that fit somewhere by chance stay below.
+const EXPLAINED_MIN: f64 = 0.8;
+/// Standard deviation of a speed that hardly changes, m/s.
+const STEADY_M_S: f64 = 0.15;
+/// Both recordings begin (end) together when they do so within this, seconds.
+const ENDS_S: f64 = 15.0;
+/// Least overlap, seconds.
+pub(super) const OVERLAP_MIN_S: f64 = 30.0;
+/// Refined candidates.
+const CANDIDATES: usize = 8;
+/// A join less sure than this is refused, seconds: the fine search of the lag goes 1.5 s.
+const UNCERTAINTY_MAX_S: f64 = 0.3;
+/// Length of a piece of which the offset is found on its own, to see the drift, seconds.
+const PIECE_S: f64 = 300.0;
+/// Greatest drift believed; crystals are within 100 ppm each, common practice, no source.
+const DRIFT_MAX: f64 = 300e-6;
+
+/// An offset that was seen.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Join {
+    /// Satellite time minus count time at `origin_s`, seconds.
+    pub offset_s: f64,
+    /// Its standard uncertainty, seconds.
+    pub standard_uncertainty_s: f64,
+    /// Count time at which the offset holds, seconds.
+    pub origin_s: f64,
+    /// Growth of the offset per second of the counts' clock; 0 where none could be seen.
+    pub drift: f64,
+    /// Root mean square of what the counts do not foretell of the satellite speed, m/s.
+    pub misfit_m_s: f64,
+    /// The next best offset, if there was one.
+    pub rival: Option<Rival>,
+    /// Chosen among offsets that fit alike because here both recordings begin and end together.
+    pub by_ends: bool,
+}
+
+impl Join {
+    /// Satellite time at a count time.
+    #[must_use]
+    pub fn satellite_s(&self, count_s: f64) -> f64 {
+        count_s + self.offset_s + self.drift * (count_s - self.origin_s)
+    }
+}
+
+/// Another offset that fits.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Rival {
+    /// How far from the best, seconds.
+    pub apart_s: f64,
+    /// Its misfit over that of the best.
+    pub misfit_ratio: f64,
+}
+
+/// Why no offset could be told.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum JoinRefusal {
+    /// Too short.
+    TooShort,
+    /// One of the speeds hardly changed.
+    NoAcceleration,
+    /// The speeds fit nowhere.
+    NoMatch {
+        /// Share of the satellite speed's variance foretold at the best offset.
+        explained: f64,
+    },
+    /// Another offset fits as well.
+    Ambiguous(Rival),
+}
+
+/// Find the offset between counts (seconds and running count) and satellite speeds (seconds and
+/// m/s), both rising in time. `within_s` limits the offsets looked at.
+///
+/// # Errors
+/// A [`JoinRefusal`] when the data cannot tell.
+pub fn join(
+    counts: &[(f64, f64)],
+    speeds: &[(f64, f64)],
+    within_s: Option<(f64, f64)>,
+) -> Result<Join, JoinRefusal> {
+    let (Some(travel), Some(way)) = (Grid::of_counts(counts), Grid::of_speeds(speeds)) else {
+        return Err(JoinRefusal::TooShort);
+    };
+    if travel.span_s() < OVERLAP_MIN_S || way.span_s() < OVERLAP_MIN_S {
+        return Err(JoinRefusal::TooShort);
+    }
+    if way.deviation() < STEADY_M_S || travel.relative_deviation() < 0.05 {
+        return Err(JoinRefusal::NoAcceleration);
+    }
+    let (step_s, starts) = coarse(&travel, &way, within_s, CANDIDATES);
+    let mut fits: Vec<(f64, Score)> = starts
+        .into_iter()
+        .filter_map(|offset_s| refine(&travel, &way, offset_s, step_s))
+        .collect();
+    fits.sort_by(|a, b| b.1.evidence.total_cmp(&a.1.evidence));
+    // Neighbouring starts may have climbed the same peak.
+    let mut peaks: Vec<(f64, Score)> = Vec::new();
+    for fit in fits {
+        if peaks.iter().all(|peak| (peak.0 - fit.0).abs() > 2.0) {
+            peaks.push(fit);
+        }
+    }
+    let chosen = choose(&travel, &way, &peaks)?;
+    let (offset_s, score) = chosen.peak;
+    if !(score.standard_uncertainty_s < UNCERTAINTY_MAX_S) {
+        return Err(JoinRefusal::NoAcceleration);
+    }
+    let (origin_s, offset_s, drift) = drift(&travel, &way, offset_s);
+    Ok(Join {
+        offset_s,
+        standard_uncertainty_s: score.standard_uncertainty_s,
+        origin_s,
+        drift,
+        misfit_m_s: score.mean_square.sqrt(),
+        rival: chosen.rival,
+        by_ends: chosen.by_ends,
+    })
+}
+
+struct Chosen {
+    peak: (f64, Score),
+    rival: Option<Rival>,
+    by_ends: bool,
+}
+
+/// The best peak, if no other is as good.
+fn choose(travel: &Grid, way: &Grid, peaks: &[(f64, Score)]) -> Result<Chosen, JoinRefusal> {
+    let Some(best) = peaks.first() else {
+        return Err(JoinRefusal::NoMatch { explained: 0.0 });
+    };
+    if best.1.evidence < EVIDENCE_MIN || best.1.explained() < EXPLAINED_MIN {
+        return Err(JoinRefusal::NoMatch { explained: best.1.explained().max(0.0) });
+    }
+    let rivals: Vec<&(f64, Score)> = peaks[1..]
+        .iter()
+        .filter(|peak| peak.1.evidence >= RIVAL_SHARE * best.1.evidence)
+        .collect();
+    let as_rival = |peak: &(f64, Score)| Rival {
+        apart_s: peak.0 - best.0,
+        misfit_ratio: (peak.1.mean_square / best.1.mean_square).sqrt(),
+    };
+    let nearest = rivals
+        .iter()
+        .min_by(|a, b| best.1.margin_over(&a.1).total_cmp(&best.1.margin_over(&b.1)));
+    let rival = nearest.map(|peak| as_rival(peak));
+    if nearest.is_none_or(|peak| best.1.margin_over(&peak.1) >= MARGIN) {
+        return Ok(Chosen { peak: *best, rival, by_ends: false });
+    }
+    let together = |offset_s: f64| {
+        (travel.start_s() + offset_s - way.start_s()).abs() <= ENDS_S
+            && (travel.end_s() + offset_s - way.end_s()).abs() <= ENDS_S
+    };
+    if together(best.0) && rivals.iter().all(|peak| !together(peak.0)) {
+        return Ok(Chosen { peak: *best, rival, by_ends: true });
+    }
+    let rival = rival.expect("a best without rivals has returned above");
+    Err(JoinRefusal::Ambiguous(rival))
+}
+
+/// Offset and drift by the pieces' own offsets; the offset as it was where the pieces cannot tell.
+/// Gives the origin, the offset there and the drift.
+fn drift(travel: &Grid, way: &Grid, offset_s: f64) -> (f64, f64, f64) {
+    let from_s = travel.start_s().max(way.start_s() - offset_s);
+    let to_s = travel.end_s().min(way.end_s() - offset_s);
+    let middle_s = f64::midpoint(from_s, to_s);
+    let still = (middle_s, offset_s, 0.0);
+    let pieces = ((to_s - from_s) / PIECE_S).floor();
+    if pieces < 3.0 {
+        return still;
+    }
+    // Weights, times, offsets of the pieces, about the middle.
+    let mut sums = [0.0; 5];
+    let length_s = (to_s - from_s) / pieces;
+    for piece in 0..pieces as usize {
+        let start_s = from_s + piece as f64 * length_s;
+        let part = way.part(start_s + offset_s, start_s + length_s + offset_s);
+        let Some((own_s, score)) = part.and_then(|part| refine(travel, &part, offset_s, 1.0))
+        else {
+            continue;
+        };
+        let u_s = score.standard_uncertainty_s;
+        if score.explained() < EXPLAINED_MIN || u_s > UNCERTAINTY_MAX_S {
+            continue;
+        }
+        let weight = 1.0 / (u_s * u_s).max(1e-6);
+        let (x, y) = (start_s + 0.5 * length_s - middle_s, own_s - offset_s);
+        for (sum, term) in sums.iter_mut().zip([1.0, x, x * x, y, x * y]) {
+            *sum += weight * term;
+        }
+    }
+    let [w, x, xx, y, xy] = sums;
+    let spread = w * xx - x * x;
+    if spread <= 0.0 {
+        return still;
+    }
+    let slope = (w * xy - x * y) / spread;
+    let slope_u = (w / spread).sqrt();
+    if slope.abs() < 3.0 * slope_u || slope.abs() > DRIFT_MAX {
+        return still;
+    }
+    (middle_s, offset_s + (y - slope * x) / w, slope)
+}
+
+/// Score of one given offset, for saying how well a clock that was given fits.
+#[must_use]
+pub fn explained_at(counts: &[(f64, f64)], speeds: &[(f64, f64)], offset_s: f64) -> Option<f64> {
+    let (travel, way) = (Grid::of_counts(counts)?, Grid::of_speeds(speeds)?);
+    Some(score(&travel, &way, offset_s)?.explained())
+}
