@@ -50,6 +50,14 @@ pub enum Code {
     FixFrozen,
     /// No usable fix in the pass.
     NoFix,
+    /// Counts and positions part inside the pass.
+    Uneven,
+    /// The receiver's positions trail far behind.
+    LargeLag,
+    /// The passes out and back differ.
+    DirectionsDiffer,
+    /// The passes scatter far more than stopping beside pegs explains.
+    PassesScatter,
     /// The receiver says its fixes are simulated.
     Simulated,
     /// No lag could be told; rolling passes carry the doubt.
@@ -68,6 +76,8 @@ pub enum Code {
     Outlier,
     /// No course description, so no tape figure.
     NoCourse,
+    /// Tape and satellite lie further apart than nineteen in twenty honest jobs.
+    AgreePoorly,
     /// Tape and satellite contradict each other.
     Disagree,
     /// The length of the course looks mistyped.
@@ -110,6 +120,10 @@ impl Code {
             Code::FixQualityChanged => "FIX_QUALITY_CHANGED",
             Code::FixFrozen => "FIX_FROZEN",
             Code::NoFix => "NO_FIX",
+            Code::Uneven => "UNEVEN",
+            Code::LargeLag => "LARGE_LAG",
+            Code::DirectionsDiffer => "DIRECTIONS_DIFFER",
+            Code::PassesScatter => "PASSES_SCATTER",
             Code::Simulated => "SIMULATED",
             Code::LagUnknown => "LAG_UNKNOWN",
             Code::ClockStep => "CLOCK_STEP",
@@ -119,6 +133,7 @@ impl Code {
             Code::FewPasses => "FEW_PASSES",
             Code::Outlier => "OUTLIER",
             Code::NoCourse => "NO_COURSE",
+            Code::AgreePoorly => "AGREE_POORLY",
             Code::Disagree => "TAPE_SATELLITE_DISAGREE",
             Code::CourseLengthSuspect => "COURSE_LENGTH_SUSPECT",
             Code::NotCrossChecked => "NOT_CROSS_CHECKED",
@@ -154,7 +169,7 @@ impl Code {
     /// Only worth a line: the figure is as good as without it.
     #[must_use]
     pub const fn is_remark(self) -> bool {
-        matches!(self, Code::FramesLost | Code::LeftOut | Code::MarkMoved)
+        matches!(self, Code::FramesLost | Code::LeftOut | Code::MarkMoved | Code::AgreePoorly)
     }
 
     /// What it means for the figure.
@@ -184,6 +199,12 @@ impl Code {
             Code::FixRejected => "the receiver's data was doubtful in this pass",
             Code::FixQualityChanged => "the satellite distance joins positions of unlike worth",
             Code::FixFrozen => "the satellite distance of this pass is not used",
+            Code::Uneven => "the wheel slipped there, or impulses were lost or added",
+            Code::LargeLag => {
+                "it is taken off; it would matter only for marks and slip on the move"
+            }
+            Code::DirectionsDiffer => "something pulls one way: slope, wind, a habit at one peg",
+            Code::PassesScatter => "the figure is as doubtful as its interval says",
             Code::Simulated => "this is practice, not a measurement",
             Code::LagUnknown => "satellite distances of rolling passes carry a wide doubt",
             Code::ClockStep => "times of day may be wrong; the figure does not use them",
@@ -193,6 +214,7 @@ impl Code {
             Code::FewPasses => "the scatter between passes is hardly known",
             Code::Outlier => "it is still in the figure and widens its doubt",
             Code::NoCourse => "there is no tape figure and no check against the tape",
+            Code::AgreePoorly => "one job in twenty shows this by chance; the doubt is widened",
             Code::Disagree | Code::CourseLengthSuspect => {
                 "one of the two is wrong, so no figure to enter is given"
             }
@@ -226,15 +248,22 @@ impl Code {
             Code::FixRejected => "check the receiver's cable, its settings and the view of the sky",
             Code::FixQualityChanged => "wait for a steady fix before the start, then drive again",
             Code::FixFrozen => "restart the receiver",
+            Code::Uneven => "look for a soft or wet place on the course, then at the sensor",
+            Code::LargeLag => "lower the receiver's output delay or filter, if it can be set",
+            Code::DirectionsDiffer => "drive as many passes back as out; check where you stop",
+            Code::PassesScatter => "leave the odd pass out with its reason, or drive more passes",
             Code::Simulated => "use a real receiver for a real figure",
             Code::LagUnknown => "start or stop within the recording, so that the lag can be seen",
             Code::ClockStep => "nothing, unless the date matters",
             Code::MarkLost => "look through the passes and leave out those that are mixed up",
-            Code::PegElsewhere => "check at which pegs the marks were given, and drive the pass again",
+            Code::PegElsewhere => {
+                "check at which pegs the marks were given, and drive the pass again"
+            }
             Code::OneDirection => "drive as many passes back as out",
             Code::FewPasses => "drive at least four passes, two each way",
             Code::Outlier => "look for slip or a missed peg; leave it out only with a reason",
             Code::NoCourse => "tape the course and give its length",
+            Code::AgreePoorly => "two more passes would tell chance from fault",
             Code::Disagree => "check the taped length and the pegs, then the receiver",
             Code::CourseLengthSuspect => "check the length that was typed in",
             Code::NotCrossChecked => "use both tape and receiver where possible",

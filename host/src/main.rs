@@ -3,7 +3,7 @@
 use clap::Parser;
 use std::process::ExitCode;
 use trundle::cli::args::{Args, Command};
-use trundle::cli::{demo, drive, import, ports, work};
+use trundle::cli::{course, demo, drive, import, ports, work};
 use trundle::shell::out;
 
 fn main() -> ExitCode {
@@ -11,6 +11,7 @@ fn main() -> ExitCode {
         Command::Demo(args) => demo::run(&args),
         Command::Ports(args) => ports::run(&args),
         Command::Drive(args) => drive::run(&args),
+        Command::Course(args) => course::run(&args),
         Command::Work(args) => work::run(&args),
         Command::Import(args) => import::run(&args),
     };

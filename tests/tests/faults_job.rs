@@ -64,6 +64,8 @@ struct Outcome {
     error: f64,
     /// Figures that are wrong, in words.
     wrong: Vec<String>,
+    /// A whole number to enter is given, and it is wrong.
+    wrong_to_enter: bool,
     figure: Option<i64>,
 }
 
@@ -78,10 +80,14 @@ fn judge(name: &str, q: &Quantity, channel: &ChannelFigures, truth: f64) -> (f64
 fn outcome(seed: u64, work: &Work, truth: &Truth) -> Outcome {
     let mut error: f64 = 0.0;
     let mut wrong = Vec::new();
+    let mut wrong_to_enter = false;
     let truths = [truth.wheel_impulses_per_100m, truth.radar_impulses_per_100m];
     for (channel, truth) in work.channels.iter().zip(truths) {
-        let sides =
-            [("tape", &channel.tape), ("satellite", &channel.satellite), ("both", &channel.combined)];
+        let sides = [
+            ("tape", &channel.tape),
+            ("satellite", &channel.satellite),
+            ("both", &channel.combined),
+        ];
         for (side, quantity) in sides {
             let Some(quantity) = quantity else { continue };
             let name = format!("{} {side}", channel.name);
@@ -92,6 +98,7 @@ fn outcome(seed: u64, work: &Work, truth: &Truth) -> Outcome {
         if let Some(figure) = channel.figure_to_enter {
             let off = figure as f64 / truth - 1.0;
             if off.abs() > WRONG {
+                wrong_to_enter = true;
                 wrong.push(format!("{} to enter {:+.3} %", channel.name, 100.0 * off));
             }
         }
@@ -106,6 +113,7 @@ fn outcome(seed: u64, work: &Work, truth: &Truth) -> Outcome {
         codes: work.all_flags().map(|flag| flag.code).collect(),
         error,
         wrong,
+        wrong_to_enter,
         figure: work.channels.first().and_then(|channel| channel.figure_to_enter),
     }
 }
@@ -142,7 +150,7 @@ fn line(case: &Case, outcomes: &[Outcome], failures: &mut Vec<String>) -> String
         hold(case, o, failures);
     }
     format!(
-        "{:<17}{:>6}{:>7}{:>9}{:>9}{:>10.3} %{:>10.3} %  {}",
+        "{:<17}{:>6}{:>7}{:>9}{:>9}{:>10.3} %{:>10.3} %{:>15}  {}",
         case.name,
         outcomes.len(),
         clean.len(),
@@ -150,6 +158,7 @@ fn line(case: &Case, outcomes: &[Outcome], failures: &mut Vec<String>) -> String
         outcomes.iter().map(|o| o.refused.len()).sum::<usize>(),
         100.0 * worst(&mut clean.iter().copied()),
         100.0 * worst(&mut outcomes.iter()),
+        outcomes.iter().filter(|o| o.wrong_to_enter).count(),
         codes.join(" ")
     )
 }
@@ -172,6 +181,10 @@ fn hold(case: &Case, o: &Outcome, failures: &mut Vec<String>) {
             failures.push(format!("{at}: pass {pass} refused for {reasons:?}"));
         }
     }
+    // Whatever the flags say, a number that is keyed in works all season.
+    if o.wrong_to_enter && !o.clean {
+        failures.push(format!("{at}: a wrong figure to enter, flagged: {}", o.wrong.join(", ")));
+    }
     if o.figure.is_some() && o.codes.contains(&Code::Disagree) {
         failures.push(format!("{at}: a figure to enter in spite of disagreement"));
     }
@@ -180,8 +193,15 @@ fn hold(case: &Case, o: &Outcome, failures: &mut Vec<String>) {
 #[test]
 fn never_a_wrong_figure_without_a_flag() {
     let mut table = format!(
-        "{:<17}{:>6}{:>7}{:>9}{:>9}{:>12}{:>12}  flags\n",
-        "scenario", "seeds", "clean", "flagged", "refused", "worst clean", "worst all"
+        "{:<17}{:>6}{:>7}{:>9}{:>9}{:>12}{:>12}{:>15}  flags\n",
+        "scenario",
+        "seeds",
+        "clean",
+        "flagged",
+        "refused",
+        "worst clean",
+        "worst all",
+        "wrong entered"
     );
     let mut failures = Vec::new();
     for case in cases() {
@@ -197,9 +217,10 @@ fn a_mistyped_length_gives_no_figure_to_enter() {
     let scenario = Scenario::named("plain").unwrap();
     for typed_m in [10.0, 1000.0, 101.0] {
         for o in run(&scenario, typed_m, 0..6) {
-            let told = o.codes.iter().any(|code| {
-                matches!(code, Code::CourseLengthSuspect | Code::Disagree)
-            });
+            let told = o
+                .codes
+                .iter()
+                .any(|code| matches!(code, Code::CourseLengthSuspect | Code::Disagree));
             assert!(told, "{typed_m} m typed, seed {}: {:?}", o.seed, o.codes);
             assert_eq!(o.figure, None, "{typed_m} m typed, seed {}", o.seed);
             assert!(!o.clean);

@@ -116,7 +116,5 @@ fn moving_average(values: &[f64], half: f64) -> Vec<f64> {
         // Linear within a step: the exact integral of the straight line between two points.
         integral[i] + part * (values[i] + 0.5 * part * (values[i + 1] - values[i]))
     };
-    (0..values.len())
-        .map(|i| (at(i as f64 + half) - at(i as f64 - half)) / (2.0 * half))
-        .collect()
+    (0..values.len()).map(|i| (at(i as f64 + half) - at(i as f64 - half)) / (2.0 * half)).collect()
 }

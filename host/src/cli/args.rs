@@ -27,6 +27,8 @@ pub enum Command {
     Ports(super::ports::PortsArgs),
     /// Measure a course live: record both ports, mark the passes, show the figure.
     Drive(super::drive::DriveArgs),
+    /// Work the length of a taped course out, or plan a job before driving.
+    Course(super::course::CourseArgs),
     /// Work a capture out, again or for the first time.
     Work(super::work::WorkArgs),
     /// Make a capture of recordings made elsewhere.

@@ -41,7 +41,7 @@ pub struct DriveArgs {
     #[arg(long)]
     pub no_receiver: bool,
     /// Speed of the receiver's line in baud; looked for if not given.
-    #[arg(long, value_name = "BAUD", value_parser = clap::value_parser!(u32).range(1_200..=4_000_000))]
+    #[arg(long, value_name = "BAUD", value_parser = clap::value_parser!(u32).range(1_200..))]
     pub receiver_speed: Option<u32>,
     /// Course file: length, sections, tape.
     #[arg(long, value_name = "FILE", conflicts_with = "length")]
@@ -191,7 +191,7 @@ fn setup(args: &DriveArgs, chosen: &Chosen, course_text: Option<String>) -> Live
         course_text,
         pace: args.pace,
         started_utc: None,
-        practice: args.pace != 1.0,
+        practice: (args.pace - 1.0).abs() > f64::EPSILON,
     }
 }
 

@@ -50,12 +50,8 @@ pub fn run(args: &ImportArgs) -> Result<u8, Trouble> {
     let counts = read(&args.counts)?;
     let marks = args.marks.as_deref().map(read).transpose()?;
     let course = args.course.as_deref().map(files::read_text).transpose()?;
-    let inputs = Inputs {
-        nmea: &nmea,
-        counts: &counts,
-        marks: marks.as_deref(),
-        course: course.as_deref(),
-    };
+    let inputs =
+        Inputs { nmea: &nmea, counts: &counts, marks: marks.as_deref(), course: course.as_deref() };
     let (records, summary) = to_records(&inputs).map_err(|fault| trouble(&fault))?;
     write(&args.out, &records)?;
     tell(&summary);
@@ -76,8 +72,7 @@ fn tell(summary: &ImportSummary) {
 
 fn trouble(fault: &ImportFault) -> Trouble {
     // Some faults quote what stands in a file, which comes from outside.
-    let what: Vec<String> =
-        fault.what().lines().map(|line| out::scrub(line, 300)).collect();
+    let what: Vec<String> = fault.what().lines().map(|line| out::scrub(line, 300)).collect();
     Trouble::new(exit::INPUT, what.join("\n"), fault.means(), fault.next())
 }
 

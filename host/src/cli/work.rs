@@ -61,13 +61,13 @@ pub fn run(args: &WorkArgs) -> Result<u8, Trouble> {
 pub fn course_choice(file: Option<&Path>, length: Option<&str>) -> Result<CourseChoice, Trouble> {
     let given = match (file, length) {
         (Some(path), _) => Some(files::read_text(path)?),
-        (None, Some(length)) => Some(course_text(crate::units::parse_length_m(length).map_err(
-            |fault| {
+        (None, Some(length)) => {
+            Some(course_text(crate::units::parse_length_m(length).map_err(|fault| {
                 let means = "Without a course there is no figure by tape.";
                 let next = "Give it like \"100 m\" or \"328 ft 1 in\".";
                 Trouble::new(crate::shell::exit::USAGE, fault.to_string(), means, next)
-            },
-        )?)),
+            })?))
+        }
         (None, None) => None,
     };
     Ok(CourseChoice { given })

@@ -63,13 +63,8 @@ struct Tape {
     join_half_width_m: Option<f64>,
 }
 
-const COURSE_KEYS: &[&str] = &[
-    "nominal_m",
-    "sections_m",
-    "height_difference_m",
-    "height_difference_u_m",
-    "peg_placement_m",
-];
+const COURSE_KEYS: &[&str] =
+    &["nominal_m", "sections_m", "height_difference_m", "height_difference_u_m", "peg_placement_m"];
 const TAPE_KEYS: &[&str] = &[
     "class",
     "standard_uncertainty_m",

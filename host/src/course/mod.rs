@@ -12,5 +12,6 @@ pub mod prepare;
 pub mod rest;
 pub mod satellite;
 pub mod tape;
+pub mod track;
 pub mod weave;
 pub mod window;

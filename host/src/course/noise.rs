@@ -28,7 +28,8 @@ pub fn learn(passes: &[Prepared<'_>], lag_s: f64, lag: Option<&Lag>) -> Receiver
                 let fixes = fixes_at(pass, stance, is_start, lag_s);
                 squares(fixes, 0.0, &mut short);
                 squares(fixes, LONG_S, &mut long);
-                quantum_m = fixes.iter().map(|f| f.fix.position_quantum_m).fold(quantum_m, f64::max);
+                quantum_m =
+                    fixes.iter().map(|f| f.fix.position_quantum_m).fold(quantum_m, f64::max);
             }
         }
     }

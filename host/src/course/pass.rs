@@ -13,6 +13,8 @@ use trundle_protocol::message::CHANNELS;
 pub const WHOLE_COUNT_U: f64 = 0.408_248_290_463_863;
 /// A frame gap longer than this is told, seconds.
 const LINK_GAP_S: f64 = 0.5;
+/// Or longer than this many usual steps, for tables with few lines.
+const LINK_GAP_STEPS: f64 = 2.5;
 /// Share of refused edges above which an input counts as noisy.
 const NOISY_SHARE: f64 = 0.001;
 /// How far from the instant meant a hand presses on the move, seconds, half-width; common
@@ -143,7 +145,15 @@ pub fn add_satellite(
         measured.flags.push(Flag::pass(Code::FixFrozen, measured.number, what));
         return;
     }
-    let length = measure(pass, ends, noise, rise_m, lag);
+    let counted = measured.impulses[pass.motion.index()].map(|count| count.impulses);
+    let length = measure(pass, ends, counted, noise, rise_m, lag);
+    if let Some(track) = length.track.filter(|track| track.uneven) {
+        let what = format!(
+            "counts and positions part by {:.2} m inside the pass, which its ends do not show",
+            track.departure_m
+        );
+        measured.flags.push(Flag::pass(Code::Uneven, measured.number, what));
+    }
     if length.doppler.is_none() {
         let what = "speeds by satellite are missing between the marks";
         measured.flags.push(Flag::pass(Code::FixGap, measured.number, what));
@@ -218,7 +228,7 @@ fn line_flags(pass: &Prepared<'_>) -> Vec<Flag> {
         tell(Code::FixRejected, format!("{rejected_fixes} fixes were contradictory or impossible"));
     }
     let gap_s = longest_gap_s(pass);
-    if gap_s > LINK_GAP_S {
+    if gap_s > LINK_GAP_S.max(LINK_GAP_STEPS * usual_step_s(pass)) {
         tell(Code::LinkGap, format!("the board was silent for {gap_s:.1} s"));
     }
     sensor_flags(pass, &mut flags);
@@ -241,6 +251,14 @@ fn longest_gap_s(pass: &Prepared<'_>) -> f64 {
         .windows(2)
         .map(|w| (w[1].board_us - w[0].board_us) as f64 * 1e-6)
         .fold(0.0, f64::max)
+}
+
+/// Median time between samples, seconds.
+fn usual_step_s(pass: &Prepared<'_>) -> f64 {
+    let mut steps_us: Vec<u64> =
+        samples(pass).windows(2).map(|w| w[1].board_us - w[0].board_us).collect();
+    steps_us.sort_unstable();
+    steps_us.get(steps_us.len() / 2).map_or(0.0, |us| *us as f64 * 1e-6)
 }
 
 fn sensor_flags(pass: &Prepared<'_>, flags: &mut Vec<Flag>) {

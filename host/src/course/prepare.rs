@@ -74,8 +74,7 @@ pub fn prepare(window: &PassWindow) -> Result<Prepared<'_>, Vec<Flag>> {
         return Err(unknown("the board sent no count near this pass"));
     };
     let origin_us = first.board_us;
-    let curves =
-        [0, 1, 2].map(|channel| CountCurve::new(&window.counts, channel, origin_us));
+    let curves = [0, 1, 2].map(|channel| CountCurve::new(&window.counts, channel, origin_us));
     let moved = |c: Channel| curves[c.index()].knots().len() > 10;
     let Some(motion) = [Channel::Wheel, Channel::Radar].into_iter().find(|&c| moved(c)) else {
         let what = "neither wheel nor radar gave impulses";
@@ -158,9 +157,5 @@ fn refusals(window: &PassWindow) -> Vec<Flag> {
 pub fn between_marks(window: &PassWindow) -> impl Iterator<Item = IncidentKind> + '_ {
     let from_ns = window.start.host_ns;
     let to_ns = window.finish.map_or(u64::MAX, |mark| mark.host_ns);
-    window
-        .incidents
-        .iter()
-        .filter(move |i| (from_ns..=to_ns).contains(&i.host_ns))
-        .map(|i| i.kind)
+    window.incidents.iter().filter(move |i| (from_ns..=to_ns).contains(&i.host_ns)).map(|i| i.kind)
 }

@@ -1,14 +1,17 @@
 //! The length of a pass by satellite.
 //!
-//! Two independent estimates are made and joined by what they are worth. The chord is the
+//! Three estimates are made and joined by what they are worth. The chord is the
 //! geodesic between the mean positions at the two marks: its error is the change of the
-//! receiver's slow error from one end to the other. The Doppler length is the integral of the
+//! receiver's slow error from one end to the other. The line of all positions against all counts
+//! ([`super::track`]) takes the chord's place where the marks were given on the move. The Doppler
+//! length is the integral of the
 //! speed: it knows nothing of position errors, and its own error grows with the root of the time. Both are
 //! straight lengths; how much longer the wheel's path is, [`super::weave`] tells.
 //! The sum of steps between fixes is never used, because noise only ever lengthens it.
 
 use super::prepare::{Prepared, TimedFix};
 use super::rest::Stance;
+use super::track::{self, Track};
 use crate::geodesy::{Enu, LocalPlane, inverse, slope_length_m};
 use crate::wire::fix::Quality;
 
@@ -66,10 +69,12 @@ pub struct Length {
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct SatelliteLength {
     /// Between the positions at the marks.
-    pub chord: Option<Length>,
+    pub chord: Length,
+    /// From the line of positions against counts.
+    pub track: Option<Track>,
     /// Integral of the speed.
     pub doppler: Option<Length>,
-    /// Both joined.
+    /// Positions and speed joined.
     pub joined: Length,
 }
 
@@ -86,6 +91,16 @@ pub fn slow_m(quality: Quality) -> f64 {
     }
 }
 
+/// Variance per axis of the difference of two positions some time apart, without the part that
+/// differs from fix to fix: a first-order Gauss-Markov error, 2 s^2 (1 - exp(-t/T)), whose growth
+/// at first is the one learned and whose end is that of the class. Positions of unlike quality do
+/// not share their slow error at all.
+#[must_use]
+pub fn slow_growth_m2(noise: &ReceiverNoise, a: Quality, b: Quality, apart_s: f64) -> f64 {
+    let end_m2 = 2.0 * slow_m(a).max(slow_m(b)).powi(2);
+    if a == b { end_m2 * (1.0 - (-noise.walk_m2_s * apart_s / end_m2).exp()) } else { end_m2 }
+}
+
 /// Position at the start or finish of a pass.
 #[must_use]
 pub fn end(pass: &Prepared<'_>, stance: Stance, is_start: bool, lag_s: f64) -> Option<End> {
@@ -95,10 +110,8 @@ pub fn end(pass: &Prepared<'_>, stance: Stance, is_start: bool, lag_s: f64) -> O
         return None;
     }
     let plane = LocalPlane::new(first.fix.lat_deg, first.fix.lon_deg, 0.0);
-    let places: Vec<(f64, Enu)> = used
-        .iter()
-        .map(|f| (f.tag_s - lag_s, plane.enu(f.fix.lat_deg, f.fix.lon_deg)))
-        .collect();
+    let places: Vec<(f64, Enu)> =
+        used.iter().map(|f| (f.tag_s - lag_s, plane.enu(f.fix.lat_deg, f.fix.lon_deg))).collect();
     let n = places.len() as f64;
     let mean_s = places.iter().map(|p| p.0).sum::<f64>() / n;
     let east_m = places.iter().map(|p| p.1.east_m).sum::<f64>() / n;
@@ -166,19 +179,26 @@ fn slope(places: &[(f64, Enu)], mean_s: f64) -> Option<(f64, f64)> {
 pub fn measure(
     pass: &Prepared<'_>,
     ends: &(End, End),
+    impulses: Option<f64>,
     noise: &ReceiverNoise,
     rise_m: f64,
     lag: (f64, f64),
 ) -> SatelliteLength {
     let chord = chord(ends, noise, rise_m, lag.1);
-    let azimuth_deg = inverse(ends.0.lat_lon_deg, ends.1.lat_lon_deg).azimuth_deg;
-    let doppler = doppler(pass, noise, azimuth_deg, lag.0)
-        .map(|level| sloped(level, chord.length_m, rise_m));
-    let joined = match doppler {
-        None => chord,
-        Some(doppler) => join(chord, doppler),
+    let track = impulses.and_then(|n| track::fit(pass, ends, n, noise, rise_m, lag.0));
+    // Chord and line are made of the same positions, so the better one stands for both.
+    let by_place = match track {
+        Some(t) if t.length.standard_uncertainty_m < chord.standard_uncertainty_m => t.length,
+        _ => chord,
     };
-    SatelliteLength { chord: Some(chord), doppler, joined }
+    let azimuth_deg = inverse(ends.0.lat_lon_deg, ends.1.lat_lon_deg).azimuth_deg;
+    let doppler =
+        doppler(pass, noise, azimuth_deg, lag.0).map(|level| sloped(level, chord.length_m, rise_m));
+    let joined = match doppler {
+        None => by_place,
+        Some(doppler) => join(by_place, doppler),
+    };
+    SatelliteLength { chord, track, doppler, joined }
 }
 
 fn chord(ends: &(End, End), noise: &ReceiverNoise, rise_m: f64, lag_u_s: f64) -> Length {
@@ -191,17 +211,12 @@ fn chord(ends: &(End, End), noise: &ReceiverNoise, rise_m: f64, lag_u_s: f64) ->
     };
     let level_m = slope_length_m(line.length_m, height_m, 0.0);
     let white = noise.white_m2 * (1.0 / a.fixes as f64 + 1.0 / b.fixes as f64);
-    let end_m2 = 2.0 * slow_m(a.quality).max(slow_m(b.quality)).powi(2);
-    let apart_s = (b.at_s - a.at_s).abs();
-    // First-order Gauss-Markov: 2 s^2 (1 - exp(-t/T)), with the growth at first as learned.
-    let slow = end_m2 * (1.0 - (-noise.walk_m2_s * apart_s / end_m2).exp());
-    // Positions of unlike quality do not share their slow error.
-    let unlike = if a.quality == b.quality { 0.0 } else { end_m2 };
+    let slow = slow_growth_m2(noise, a.quality, b.quality, (b.at_s - a.at_s).abs());
     // One lag for both marks: only the difference of the speeds matters, plus the fix noise.
     let timing = (b.speed_m_s - a.speed_m_s) * lag_u_s;
     Length {
         length_m: slope_length_m(level_m, 0.0, rise_m),
-        standard_uncertainty_m: (white + slow + unlike + timing * timing).sqrt(),
+        standard_uncertainty_m: (white + slow + timing * timing).sqrt(),
     }
 }
 

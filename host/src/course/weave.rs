@@ -4,7 +4,7 @@
 //! longer by t^2/2, so the mean square of the heading error is what is wanted: a weave of 0.15 m
 //! over 20 m adds 0.06 %. The receiver's track tells the heading, but its own noise would add to
 //! the mean square. That noise is forgotten within a second, the weave is not: so the mean product
-//! of headings some time apart is taken, at two such times, and carried back to zero.
+//! of headings some time apart is taken, at two such times, and carried back to zero time apart.
 
 use super::prepare::Prepared;
 use super::satellite::End;
@@ -15,9 +15,8 @@ use crate::geodesy::inverse;
 const APART_S: f64 = 1.2;
 /// Slower than this a track means little, m/s.
 const SPEED_MIN_M_S: f64 = 0.7;
-/// Least share of the estimate itself that is doubted: the parabola back to zero misses by up to
-/// this much for a weave of 5 s.
-const SHAPE: f64 = 0.15;
+/// Share of the estimate itself that is doubted: a weave is not one pure wave.
+const SHAPE: f64 = 0.05;
 /// Least standard uncertainty of the excess, as a share of the length.
 const FLOOR: f64 = 1e-5;
 /// Taken where no track can be had: weaving by 0.1 m over 30 m (the mean square of
@@ -38,10 +37,8 @@ pub struct Weave {
 /// Estimate from all passes whose ends are known.
 #[must_use]
 pub fn measure(passes: &[(&Prepared<'_>, Option<(End, End)>)], lag_s: f64) -> Weave {
-    let values: Vec<f64> = passes
-        .iter()
-        .filter_map(|(pass, ends)| excess(&headings(pass, (*ends)?, lag_s)))
-        .collect();
+    let values: Vec<f64> =
+        passes.iter().filter_map(|(pass, ends)| excess(&headings(pass, (*ends)?, lag_s))).collect();
     let n = values.len();
     if n == 0 {
         return Weave { excess: 0.0, standard_uncertainty: UNSEEN, passes: 0 };
@@ -81,11 +78,18 @@ fn headings(pass: &Prepared<'_>, ends: (End, End), lag_s: f64) -> Vec<(f64, f64)
 }
 
 /// Half the mean square of the heading error without the noise, or `None` with too little.
+///
+/// For a wave, the product of headings t apart is C0 cos wt, and that of headings 2t apart is
+/// C0 (2 cos^2 wt - 1): two values give cos wt and with it C0. Where they do not look like a wave
+/// (noise alone), C0 (1 - c t^2) through both is taken.
 fn excess(headings: &[(f64, f64)]) -> Option<f64> {
     let near = product(headings, APART_S)?;
     let far = product(headings, 2.0 * APART_S)?;
-    // C(t) = C0 (1 - c t^2): two values give C0.
-    Some((4.0 * near - far) / 3.0 / 2.0)
+    let ratio = far / near;
+    let cosine = (ratio + (ratio * ratio + 8.0).sqrt()) / 4.0;
+    let wave = near > 0.0 && (0.4..=1.0).contains(&cosine);
+    let at_zero = if wave { near / cosine } else { (4.0 * near - far) / 3.0 };
+    Some(at_zero / 2.0)
 }
 
 /// Mean product of headings that are `apart_s` apart.

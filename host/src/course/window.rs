@@ -87,6 +87,9 @@ pub struct WindowClock {
     pub fix: ClockLine,
     /// UTC of the capture's first fix, nanoseconds since 1970.
     pub fix_origin_ns: i64,
+    /// Board seconds to seconds since `fix_origin_ns`, by the receiver's pulse-per-second edges,
+    /// where they are wired. It knows no delay at all.
+    pub pulse: Option<ClockLine>,
 }
 
 impl WindowClock {
@@ -97,17 +100,25 @@ impl WindowClock {
     }
 
     /// Board seconds since boot at which a fix with this time tag would have been output, had it
-    /// come with the receiver's least delay: late by that delay, which the lag then takes off.
+    /// come with the receiver's least delay: late by that delay, which the lag then takes off. By
+    /// pulses there is no such delay.
     #[must_use]
     pub fn board_s_of_utc(&self, utc_ns: i64) -> f64 {
         let since_s = (utc_ns - self.fix_origin_ns) as f64 * 1e-9;
-        self.board.source_s(self.fix.host_s(since_s))
+        match self.pulse {
+            Some(pulse) => pulse.source_s(since_s),
+            None => self.board.source_s(self.fix.host_s(since_s)),
+        }
     }
 
-    /// UTC in nanoseconds at a board instant, by the same line and with the lag taken off.
+    /// UTC in nanoseconds at a board instant. By pulses it is UTC itself; otherwise it is the time
+    /// tag of the fix that belongs to the instant, since delay and lag cannot be told apart.
     #[must_use]
     pub fn utc_ns_of_board(&self, board_s: f64, lag_s: f64) -> i64 {
-        let since_s = self.fix.source_s(self.board.host_s(board_s + lag_s));
+        let since_s = match self.pulse {
+            Some(pulse) => pulse.host_s(board_s),
+            None => self.fix.source_s(self.board.host_s(board_s + lag_s)),
+        };
         self.fix_origin_ns + (since_s * 1e9).round() as i64
     }
 }

@@ -1,7 +1,8 @@
 //! The figures of one channel: by tape, by satellite, joined; their agreement; the whole number
 //! to enter.
 
-use super::pool::{ASSUMED_DOF, LEARNED_DOF, PassValue, pool};
+use super::pool::{ASSUMED_DOF, LEARNED_DOF, PassValue, Pooled, Scatter, pool};
+use super::suspects::suspects;
 use crate::budget::{Quantity, Source, Sources};
 use crate::course::pass::{Direction, MeasuredPass, PassImpulses};
 use crate::course::tape::{CourseLength, CourseSpec, course_length};
@@ -106,16 +107,17 @@ pub fn figures(
         index,
         passes: used.iter().map(|u| line(u, length.as_ref())).collect(),
         sources,
-        tape,
-        satellite,
+        tape: tape.as_ref().map(|t| t.given.clone()),
+        satellite: satellite.as_ref().map(|s| s.given.clone()),
         combined: None,
         agreement: None,
         figure_to_enter: None,
         flags: Vec::new(),
     };
-    join(&mut out, course);
+    join(&mut out, tape.as_ref(), satellite.as_ref(), course);
     out.figure_to_enter = out.best().map(|figure| figure.value().round() as i64);
-    pass_flags(&mut out, &used, passes, ways);
+    let counted = tape.as_ref().map(|t| t.pooled);
+    pass_flags(&mut out, &used, passes, ways, counted.as_ref());
     out
 }
 
@@ -136,12 +138,20 @@ fn path_over_line(weave: &Weave, sources: &mut Sources) -> Quantity {
     Quantity::from_source(1.0 + weave.excess, id, sources)
 }
 
+/// A figure twice: as it is given, with the scatter that was seen, and as it is judged by, with
+/// model and scatter blended.
+struct Twofold {
+    given: Quantity,
+    judged: Quantity,
+    pooled: Pooled,
+}
+
 fn by_tape(
     used: &[Used<'_>],
     length: &CourseLength,
     weave: &Quantity,
     sources: &mut Sources,
-) -> Option<Quantity> {
+) -> Option<Twofold> {
     let length_m = length.length.value();
     let values: Vec<PassValue> = used
         .iter()
@@ -154,15 +164,39 @@ fn by_tape(
         })
         .collect();
     let pooled = pool(&values, ASSUMED_DOF)?;
-    let id = sources.add(Source::type_a(
-        "passes_tape",
-        "scatter of the passes: stopping beside the pegs, slip, counting",
-        pooled.standard_uncertainty,
-        pooled.degrees_of_freedom,
-    ));
-    let impulses = Quantity::from_source(pooled.mean, id, sources);
+    let resolution = resolution(used, sources);
     let path = &length.length * weave;
-    Some((&impulses / &path).scaled(100.0))
+    let name = "scatter of the passes: stopping beside the pegs, slip, counting";
+    Some(twofold("passes_tape", name, &pooled, sources, |impulses| {
+        (&(impulses + &resolution) / &path).scaled(100.0)
+    }))
+}
+
+/// Both kinds of scatter of one pooled value, each carried to the figure.
+fn twofold(
+    key: &str,
+    name: &str,
+    pooled: &Pooled,
+    sources: &mut Sources,
+    figure: impl Fn(&Quantity) -> Quantity,
+) -> Twofold {
+    let mut with = |key: &str, scatter: Scatter| {
+        let u = scatter.standard_uncertainty;
+        let id = sources.add(Source::type_a(key, name, u, scatter.degrees_of_freedom));
+        figure(&Quantity::from_source(pooled.mean, id, sources))
+    };
+    let given = with(key, pooled.observed);
+    let judged = with(&format!("{key}_judged"), pooled.blended);
+    Twofold { given, judged, pooled: *pooled }
+}
+
+/// Zero with the doubt of whole counts, averaged over the passes. The scatter shows most of it
+/// already, but counts that happen to be equal show nothing and must not claim to be exact.
+fn resolution(used: &[Used<'_>], sources: &mut Sources) -> Quantity {
+    let square: f64 = used.iter().map(|u| u.count.standard_uncertainty.powi(2)).sum();
+    let half_width = 6.0_f64.sqrt() * square.sqrt() / used.len() as f64;
+    let id = sources.add(Source::triangular("counting", "whole impulses", half_width));
+    Quantity::from_source(0.0, id, sources)
 }
 
 /// How far the distance driven may differ from peg to peg, both ends, metres.
@@ -176,7 +210,7 @@ fn by_satellite(
     rise: (f64, f64),
     weave: &Quantity,
     sources: &mut Sources,
-) -> Option<Quantity> {
+) -> Option<Twofold> {
     let mut lengths = Vec::new();
     let mut values = Vec::new();
     for u in used {
@@ -193,13 +227,6 @@ fn by_satellite(
         lengths.push(length.length_m);
     }
     let pooled = pool(&values, LEARNED_DOF)?;
-    let id = sources.add(Source::type_a(
-        "passes_satellite",
-        "scatter of the passes: receiver noise, antenna sway, counting",
-        pooled.standard_uncertainty,
-        pooled.degrees_of_freedom,
-    ));
-    let figure = Quantity::from_source(pooled.mean, id, sources);
     let mean_m = lengths.iter().sum::<f64>() / lengths.len() as f64;
     // d(length)/d(rise) = rise/length; where the rise is small its square matters.
     let u_rise = (rise.0 * rise.1).hypot(rise.1 * rise.1 / 2.0_f64.sqrt()) / (mean_m * mean_m);
@@ -207,13 +234,24 @@ fn by_satellite(
     let id = sources.add(Source::normal("rise", name, u_rise));
     let slope = Quantity::from_source(1.0, id, sources);
     let path = &slope * weave;
-    Some(&figure / &path)
+    let name = "scatter of the passes: receiver noise, antenna sway, counting";
+    Some(twofold("passes_satellite", name, &pooled, sources, |figure| figure / &path))
 }
 
+/// Normalised error above which tape and satellite are taken to contradict each other. Between 1
+/// and this lies one honest job in twenty, so there the figure is still given, with its doubt
+/// widened; beyond it lies one in some hundred.
+const CONTRADICTION: f64 = 1.5;
+
 /// Agreement, the joined figure, and what to say when there is none.
-fn join(out: &mut ChannelFigures, course: Option<&CourseSpec>) {
+fn join(
+    out: &mut ChannelFigures,
+    tape: Option<&Twofold>,
+    satellite: Option<&Twofold>,
+    course: Option<&CourseSpec>,
+) {
     let name = out.name;
-    let (Some(tape), Some(satellite)) = (&out.tape, &out.satellite) else {
+    let (Some(tape), Some(satellite)) = (tape, satellite) else {
         if out.tape.is_some() || out.satellite.is_some() {
             let side = if out.tape.is_some() { "satellite" } else { "tape" };
             let what = format!("there is no figure by {side}");
@@ -221,17 +259,40 @@ fn join(out: &mut ChannelFigures, course: Option<&CourseSpec>) {
         }
         return;
     };
-    let agreement = compare(tape, satellite, &out.sources, COVERAGE);
+    let agreement = compare(&tape.judged, &satellite.judged, &out.sources, COVERAGE);
     out.agreement = Some(agreement);
-    if agreement.agrees {
-        let shared = tape.covariance(satellite);
-        let spread_t = tape.standard_uncertainty().powi(2) - shared;
-        let spread_s = satellite.standard_uncertainty().powi(2) - shared;
-        let weight_t = (spread_s / (spread_t + spread_s)).clamp(0.0, 1.0);
-        out.combined =
-            Some(Quantity::weighted_sum(&[(tape, weight_t), (satellite, 1.0 - weight_t)]));
+    let error = agreement.normalised_error;
+    if error > CONTRADICTION {
+        contradict(out, &tape.given, &satellite.given, error, course);
         return;
     }
+    let shared = tape.judged.covariance(&satellite.judged);
+    let spread_t = tape.judged.standard_uncertainty().powi(2) - shared;
+    let spread_s = satellite.judged.standard_uncertainty().powi(2) - shared;
+    let weight_t = (spread_s / (spread_t + spread_s)).clamp(0.0, 1.0);
+    let weights = [(&tape.given, weight_t), (&satellite.given, 1.0 - weight_t)];
+    let mut combined = Quantity::weighted_sum(&weights);
+    if error > 1.0 {
+        // What the difference shows beyond what the doubts allow, shared out over both sides.
+        let unexplained = (agreement.difference / 2.0).abs() * (1.0 - 1.0 / (error * error)).sqrt();
+        let text = "tape and satellite further apart than their doubts";
+        let id = out.sources.add(Source::normal("apart", text, unexplained));
+        combined = &combined + &Quantity::from_source(0.0, id, &out.sources);
+        let what = format!("the normalised error of tape and satellite is {error:.2}");
+        out.flags.push(Flag::job(Code::AgreePoorly, what).on(name));
+    }
+    out.combined = Some(combined);
+}
+
+/// No joined figure: say how far apart the two are, and where to look first.
+fn contradict(
+    out: &mut ChannelFigures,
+    tape: &Quantity,
+    satellite: &Quantity,
+    error: f64,
+    course: Option<&CourseSpec>,
+) {
+    let name = out.name;
     // Impulses per 100 m by tape over those by satellite: true length over typed length.
     let ratio = tape.value() / satellite.value();
     let typed_m = course.map_or(0.0, |spec| spec.nominal_m);
@@ -245,8 +306,7 @@ fn join(out: &mut ChannelFigures, course: Option<&CourseSpec>) {
     };
     let what = format!(
         "tape says {typed_m:.2} m, satellite {by_satellite_m:.2} m ({percent:.2} % apart, \
-         normalised error {:.1}): {hint}",
-        agreement.normalised_error
+         normalised error {error:.1}): {hint}"
     );
     out.flags.push(Flag::job(code, what).on(name));
 }
@@ -273,6 +333,7 @@ fn pass_flags(
     used: &[Used<'_>],
     passes: &[MeasuredPass],
     ways: &[Option<Direction>],
+    counted: Option<&Pooled>,
 ) {
     let name = out.name;
     if used.is_empty() {
@@ -286,7 +347,8 @@ fn pass_flags(
         let at = passes.iter().position(|p| p.number == number)?;
         ways.get(at).copied().flatten()
     };
-    let seen: Vec<Direction> = used.iter().filter_map(|u| way(u.pass.number)).collect();
+    let mine: Vec<Option<Direction>> = used.iter().map(|u| way(u.pass.number)).collect();
+    let seen: Vec<Direction> = mine.iter().copied().flatten().collect();
     if let Some(first) = seen.first()
         && seen.len() > 1
         && seen.iter().all(|w| w == first)
@@ -294,4 +356,5 @@ fn pass_flags(
         let what = "all passes ran the same way";
         out.flags.push(Flag::job(Code::OneDirection, what).on(name));
     }
+    out.flags.extend(suspects(name, &out.passes, &mine, counted));
 }

@@ -2,13 +2,13 @@
 
 use super::channel::{ChannelFigures, figures};
 use super::pegs::{directions, fair_rise_m, flag_missed_pegs, rise_m};
+use crate::budget::Sources;
 use crate::course::noise::learn;
 use crate::course::pass::{Direction, MeasuredPass, add_satellite, count};
 use crate::course::prepare::{Prepared, prepare};
 use crate::course::tape::{CourseSpec, course_length};
 use crate::course::weave::{self, Weave};
 use crate::course::window::PassWindow;
-use crate::budget::Sources;
 use crate::fault::{Code, Flag};
 use crate::session::Totals;
 use crate::timeline::lag::{Lag, LagRefusal, Stretch, match_speeds};
@@ -17,6 +17,14 @@ use trundle_protocol::units::Channel;
 /// Lag taken where none can be told, seconds, and its standard uncertainty: receivers answer
 /// within 20 to 300 ms; common practice, no source.
 const LAG_UNSEEN_S: (f64, f64) = (0.15, 0.1);
+/// The same where the clocks are joined without any delay, by pulses or by UTC in the tables: a
+/// receiver's own filter, common practice, no source.
+const FILTER_UNSEEN_S: (f64, f64) = (0.05, 0.05);
+/// A lag above this is told, seconds.
+const LARGE_LAG_S: f64 = 0.25;
+/// Standard uncertainty of a pulse edge against UTC, seconds: receivers hold a microsecond, the
+/// board's time stamps resolve one; common practice, no source.
+const PULSE_U_S: f64 = 2e-6;
 /// Lost frames above this share make the line noisy.
 const NOISY_LINE: f64 = 0.01;
 
@@ -56,7 +64,9 @@ pub struct ClockSummary {
     pub standard_uncertainty_s: f64,
     /// The receiver's lag behind the least arrival delay, seconds.
     pub lag_s: f64,
-    /// `speed matching` or `arrival times`.
+    /// Standard uncertainty of the lag, seconds.
+    pub lag_standard_uncertainty_s: f64,
+    /// `pulse per second`, `UTC in the tables`, `speed matching` or `arrival times`.
     pub method: &'static str,
 }
 
@@ -133,7 +143,7 @@ pub fn work(job: &Job<'_>, options: &WorkOptions) -> Work {
     }
     let stretches: Vec<Stretch<'_>> = prepared.iter().map(Prepared::stretch).collect();
     let seen = match_speeds(&stretches);
-    let lag = seen.map_or(LAG_UNSEEN_S, |lag| (lag.lag_s, lag.standard_uncertainty_s));
+    let lag = seen.map_or(unseen(job, &prepared), |lag| (lag.lag_s, lag.standard_uncertainty_s));
     let mut measured: Vec<MeasuredPass> = prepared.iter().map(|p| count(p, lag)).collect();
     flag_missed_pegs(&mut measured);
     let ways = directions(&measured);
@@ -144,13 +154,17 @@ pub fn work(job: &Job<'_>, options: &WorkOptions) -> Work {
         add_satellite(pass, window, &noise, signed, lag);
     }
     let mut flags = job_flags(job, options, &measured);
-    lag_flag(&seen, &measured, &mut flags);
-    let driven: Vec<_> =
-        prepared.iter().zip(&measured).filter(|(_, m)| !m.refused()).map(|(p, m)| (p, m.ends)).collect();
+    lag_flags(&seen, &measured, &mut flags);
+    let driven: Vec<_> = prepared
+        .iter()
+        .zip(&measured)
+        .filter(|(_, m)| !m.refused())
+        .map(|(p, m)| (p, m.ends))
+        .collect();
     let weave = weave::measure(&driven, lag.0);
     let channels = channels(options, &measured, &ways, rise, &weave);
     let (course, assumptions) = course_summary(options.course.as_ref(), &mut flags);
-    let clock = clock(&prepared, lag, seen.as_ref().ok());
+    let clock = clock(job, &prepared, lag, seen.as_ref().ok());
     Work {
         course,
         assumptions,
@@ -159,6 +173,11 @@ pub fn work(job: &Job<'_>, options: &WorkOptions) -> Work {
         passes: summaries(measured, &ways, refused),
         flags,
     }
+}
+
+fn unseen(job: &Job<'_>, prepared: &[Prepared<'_>]) -> (f64, f64) {
+    let by_pulse = prepared.iter().any(|p| p.window.clock.is_some_and(|c| c.pulse.is_some()));
+    if by_pulse || job.totals.derived_clock { FILTER_UNSEEN_S } else { LAG_UNSEEN_S }
 }
 
 fn course_rise(
@@ -245,7 +264,13 @@ fn job_flags(job: &Job<'_>, options: &WorkOptions, measured: &[MeasuredPass]) ->
     flags
 }
 
-fn lag_flag(seen: &Result<Lag, LagRefusal>, measured: &[MeasuredPass], flags: &mut Vec<Flag>) {
+fn lag_flags(seen: &Result<Lag, LagRefusal>, measured: &[MeasuredPass], flags: &mut Vec<Flag>) {
+    if let Ok(lag) = seen
+        && lag.lag_s > LARGE_LAG_S
+    {
+        let what = format!("the receiver trails by {:.0} ms", 1000.0 * lag.lag_s);
+        flags.push(Flag::job(Code::LargeLag, what));
+    }
     let rolling = measured.iter().any(|pass| !pass.standing && pass.ends.is_some());
     let Err(refusal) = seen else { return };
     if !rolling {
@@ -261,15 +286,28 @@ fn lag_flag(seen: &Result<Lag, LagRefusal>, measured: &[MeasuredPass], flags: &m
     flags.push(Flag::job(Code::LagUnknown, what));
 }
 
-fn clock(prepared: &[Prepared<'_>], lag: (f64, f64), seen: Option<&Lag>) -> Option<ClockSummary> {
+fn clock(
+    job: &Job<'_>,
+    prepared: &[Prepared<'_>],
+    lag: (f64, f64),
+    seen: Option<&Lag>,
+) -> Option<ClockSummary> {
     let (pass, clock) = prepared.iter().find_map(|p| Some((p, p.window.clock?)))?;
     let board_s = pass.origin_us as f64 * 1e-6;
     let utc_ns = clock.utc_ns_of_board(board_s, lag.0);
+    let arrivals_s = clock.board.residual_s.hypot(clock.fix.residual_s);
+    let (method, standard_uncertainty_s) = match (clock.pulse, seen) {
+        (Some(pulse), _) => ("pulse per second", pulse.residual_s.max(PULSE_U_S)),
+        (None, _) if job.totals.utc_in_tables => ("UTC in the tables", lag.1),
+        (None, Some(_)) => ("speed matching", lag.1.hypot(arrivals_s)),
+        (None, None) => ("arrival times", lag.1.hypot(arrivals_s)),
+    };
     Some(ClockSummary {
         offset_s: utc_ns as f64 * 1e-9 - board_s,
-        standard_uncertainty_s: lag.1.hypot(clock.board.residual_s).hypot(clock.fix.residual_s),
+        standard_uncertainty_s,
         lag_s: lag.0,
-        method: if seen.is_some() { "speed matching" } else { "arrival times" },
+        lag_standard_uncertainty_s: lag.1,
+        method,
     })
 }
 

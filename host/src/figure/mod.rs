@@ -4,10 +4,14 @@
 //! length and gives quantities whose budgets can be read off them.
 
 mod channel;
+pub mod found;
 mod job;
 mod pegs;
+pub mod plan;
 mod pool;
+pub mod rolling;
+mod suspects;
 
 pub use channel::{COVERAGE, ChannelFigures, PassLine};
 pub use job::{ClockSummary, Job, PassSummary, Work, WorkOptions, work};
-pub use pool::{PassValue, Pooled, pool};
+pub use pool::{PassValue, Pooled, Scatter, pool};

@@ -1,20 +1,24 @@
 //! Several passes pooled into one value, with the doubt their scatter shows.
 //!
-//! Each pass comes with the standard uncertainty that a model of its errors gives it. Few passes
-//! tell little of the true scatter, and the model alone may be wrong, so both are heard: the
-//! model counts as some degrees of freedom, the observed scatter as n - 1. With the scaled inverse
-//! chi-squared prior for one common factor on all variances this is the exact posterior (Gelman
-//! et al., Bayesian Data Analysis, section 3.3, from memory), and a Student interval with the
-//! summed degrees of freedom follows. With many passes it tends to the plain type A evaluation of
-//! JCGM 100, 4.2; with one it is the model alone.
+//! Each pass comes with the standard uncertainty that a model of its errors gives it; the passes
+//! are weighed by it. How much they really scatter is then seen, and two evaluations are made.
+//!
+//! - **observed**: the scatter alone, with n - 1 degrees of freedom (JCGM 100, 4.2, for weighted
+//!   values). It trusts no model, so its interval is honest whatever the receiver and the driver
+//!   are like; with two passes it is very wide, as it must be. Every figure carries this one.
+//! - **blended**: the model counts as some degrees of freedom beside the n - 1 of the scatter.
+//!   With the scaled inverse chi-squared prior for one common factor on all variances this is the
+//!   exact posterior (Gelman et al., Bayesian Data Analysis, section 3.3, from memory). It is
+//!   steadier with few passes, and serves where a decision is taken that must not follow the luck
+//!   of the scatter: the weights of tape and satellite in the joined figure, and the test whether
+//!   they agree. A single pass has nothing else.
 
 /// Worth of a model that is an assumption about people (how near to a peg they stop), in degrees
-/// of freedom. JCGM 100, G.4.2, equation G.3: one degree of freedom is a model that may be wrong
-/// by 70 %.
-pub const ASSUMED_DOF: f64 = 1.0;
+/// of freedom: it may be wrong by half (JCGM 100, G.4.2, equation G.3: two).
+pub const ASSUMED_DOF: f64 = 2.0;
 /// Worth of a model learned from the same capture (the receiver's noise at rest): it may be wrong
-/// by half.
-pub const LEARNED_DOF: f64 = 2.0;
+/// by a third.
+pub const LEARNED_DOF: f64 = 4.0;
 
 /// One pass's word.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -25,15 +29,24 @@ pub struct PassValue {
     pub standard_uncertainty: f64,
 }
 
+/// A standard uncertainty of the mean and its degrees of freedom.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Scatter {
+    /// Pass-to-pass errors only.
+    pub standard_uncertainty: f64,
+    /// How well it is known.
+    pub degrees_of_freedom: f64,
+}
+
 /// The pooled value.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Pooled {
     /// Weighted mean.
     pub mean: f64,
-    /// Standard uncertainty of the mean, pass-to-pass errors only.
-    pub standard_uncertainty: f64,
-    /// Its degrees of freedom.
-    pub degrees_of_freedom: f64,
+    /// From the scatter alone; the blended one where there is only one pass.
+    pub observed: Scatter,
+    /// From model and scatter.
+    pub blended: Scatter,
     /// Sum of squared deviations over the model's variances; n - 1 expected.
     pub chi_squared: f64,
     /// Passes.
@@ -47,16 +60,15 @@ pub fn pool(values: &[PassValue], model_dof: f64) -> Option<Pooled> {
     let first = values.first()?;
     let weight = |v: &PassValue| v.standard_uncertainty.powi(2).recip();
     let total: f64 = values.iter().map(weight).sum();
-    let mean =
-        first.value + values.iter().map(|v| weight(v) * (v.value - first.value)).sum::<f64>() / total;
+    let offset = values.iter().map(|v| weight(v) * (v.value - first.value)).sum::<f64>() / total;
+    let mean = first.value + offset;
     let chi_squared: f64 = values.iter().map(|v| weight(v) * (v.value - mean).powi(2)).sum();
-    let degrees_of_freedom = model_dof + (values.len() - 1) as f64;
-    let scale = (model_dof + chi_squared) / degrees_of_freedom;
-    Some(Pooled {
-        mean,
-        standard_uncertainty: (scale / total).sqrt(),
+    let free = (values.len() - 1) as f64;
+    let scatter = |squares: f64, degrees_of_freedom: f64| Scatter {
+        standard_uncertainty: (squares / degrees_of_freedom / total).sqrt(),
         degrees_of_freedom,
-        chi_squared,
-        passes: values.len(),
-    })
+    };
+    let blended = scatter(model_dof + chi_squared, model_dof + free);
+    let observed = if values.len() > 1 { scatter(chi_squared, free) } else { blended };
+    Some(Pooled { mean, observed, blended, chi_squared, passes: values.len() })
 }

@@ -93,9 +93,7 @@ impl ImportFault {
                 "No sentence of the receiver recording has a sound checksum: {without} have \
                  none, {wrong} have a wrong one."
             ),
-            Self::NoDate => {
-                "The receiver recording holds times of day but no date.".to_owned()
-            }
+            Self::NoDate => "The receiver recording holds times of day but no date.".to_owned(),
             Self::NoFix => {
                 "The receiver recording holds no usable fix: no epoch gives a position that is \
                  measured and not contradicted."
@@ -109,7 +107,9 @@ impl ImportFault {
                 format!("No line of the {} can be read; the first: {fault}.", file.name())
             }
             Self::TimeBack { line, back_s } => {
-                format!("Line {line} of the counts table is {back_s} s earlier than the line before.")
+                format!(
+                    "Line {line} of the counts table is {back_s} s earlier than the one before."
+                )
             }
             Self::TooCoarse { interval_s } => {
                 format!("The counts table has a line every {interval_s:.1} s only.")
@@ -182,7 +182,9 @@ impl ImportFault {
                 "Cut the table at that line and import each part with its own marks; lines out \
                  of order can be sorted by time."
             }
-            Self::TooCoarse { .. } => "Record the counts at least once a second; ten times is better.",
+            Self::TooCoarse { .. } => {
+                "Record the counts at least once a second; ten times is better."
+            }
             Self::NoMotion => "Check that the columns wheel and radar hold running counts.",
             Self::Apart { .. } => {
                 "Check the time zone of the counts; if their clock was never set, name the \

@@ -21,7 +21,8 @@ pub use fault::{ImportFault, InputFile};
 pub use summary::{BadLine, Clocks, ImportSummary};
 
 use crate::capture::{
-    Arrival, BODY_MAX, Entry, HEADER_FORMAT, Header, HostMarkAction, ImportRow, PortRole, Record,
+    Arrival, BODY_MAX, Entry, HEADER_FORMAT, Header, HostMark, HostMarkAction, ImportRow, PortRole,
+    Record,
 };
 use crate::course::file::parse as parse_course;
 use place::{Axis, axis};
@@ -41,8 +42,11 @@ pub struct Inputs<'a> {
     pub course: Option<&'a str>,
 }
 
+/// Remarks that go into the capture's note; the note must fit a record.
+const NOTED: usize = 4;
+
 /// The marks table with time, line and kind of each mark.
-type Marks<'a> = (Table<'a>, Vec<(i64, usize, HostMarkAction)>);
+pub(crate) type Marks<'a> = (Table<'a>, Vec<(i64, usize, HostMarkAction)>);
 
 /// Make the records of a capture.
 ///
@@ -61,7 +65,7 @@ pub fn to_records(inputs: &Inputs<'_>) -> Result<(Vec<Record>, ImportSummary), I
     {
         return Err(ImportFault::MarksClock);
     }
-    let records = records(inputs, &recording, &counts, marks.as_ref(), &axis);
+    let mut records = records(inputs, &recording, &counts, marks.as_ref(), &axis);
     summary::remark(&recording, &counts, marks.as_ref(), &axis, &mut remarks);
     let mut bad = recording.bad;
     bad.extend(counts.table.bad);
@@ -80,7 +84,24 @@ pub fn to_records(inputs: &Inputs<'_>) -> Result<(Vec<Record>, ImportSummary), I
         remarks,
         bad,
     };
+    note_join(&summary, &mut records);
     Ok((records, summary))
+}
+
+/// How the clocks were joined is part of the evidence: it goes into the capture as a note.
+fn note_join(summary: &ImportSummary, records: &mut Vec<Record>) {
+    if let Some(last) = records.last_mut() {
+        let mut text = summary.clock_words();
+        for remark in summary.remarks.iter().take(NOTED) {
+            text.push(' ');
+            text.push_str(remark);
+        }
+        let note = HostMark { key: u64::MAX, action: HostMarkAction::Note, text };
+        // The last record is the end, and there is always one.
+        let end = std::mem::replace(&mut last.entry, Entry::HostMark(note));
+        let host_ns = last.host_ns;
+        records.push(Record { host_ns, entry: end });
+    }
 }
 
 fn course_remarks(course: Option<&str>) -> Result<Vec<String>, ImportFault> {
@@ -179,9 +200,7 @@ fn place_lines(recording: &Recording<'_>, axis: &Axis, placed: &mut Placed) {
     for (line, utc_ns) in &recording.lines {
         let host_ns = axis.host_ns(*utc_ns);
         match &mut open {
-            Some((at_ns, bytes))
-                if *at_ns == host_ns && bytes.len() + line.len() <= BODY_MAX =>
-            {
+            Some((at_ns, bytes)) if *at_ns == host_ns && bytes.len() + line.len() <= BODY_MAX => {
                 bytes.extend_from_slice(line);
             }
             _ => close(open.replace((host_ns, line.to_vec()))),

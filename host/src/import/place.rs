@@ -98,7 +98,6 @@ fn given(
 ) -> (Option<Join>, Clocks) {
     let look = (nominal_s - LOOK_S, nominal_s + LOOK_S);
     if let Ok(found) = join(motion, speeds, Some(look))
-        && !found.by_ends
         && (found.offset_s - nominal_s).abs() > PUT_RIGHT_S
     {
         let off_s = found.offset_s - nominal_s;

@@ -84,11 +84,8 @@ fn arrival(line: &[u8]) -> Option<(i64, usize)> {
 fn own_reference(first_arrival_ns: Option<i64>, sentences: &[(Sentence, u64)]) -> Option<i64> {
     let full = |date: Option<Date>, time: Option<TimeOfDay>| {
         let (date, time) = date.zip(time)?;
-        let day = chrono::NaiveDate::from_ymd_opt(
-            date.year,
-            u32::from(date.month),
-            u32::from(date.day),
-        )?;
+        let day =
+            chrono::NaiveDate::from_ymd_opt(date.year, u32::from(date.month), u32::from(date.day))?;
         let midnight = day.and_time(chrono::NaiveTime::MIN).and_utc().timestamp_nanos_opt()?;
         midnight.checked_add(i64::try_from(time.ns).ok()?)
     };

@@ -76,14 +76,15 @@ impl ImportSummary {
         let course = if self.course { "with a course" } else { "without a course" };
         vec![
             format!(
-                "{} sentences giving {} fixes, {} lines of counts every {:.2} s, {} marks, {course}.",
+                "{} sentences giving {} fixes, {} lines of counts every {:.2} s, {} marks, \
+                 {course}.",
                 self.sentences, self.fixes, self.counts, self.counts_interval_s, self.marks
             ),
             self.clock_words(),
         ]
     }
 
-    fn clock_words(&self) -> String {
+    pub(super) fn clock_words(&self) -> String {
         match &self.clocks {
             Clocks::Utc { explained: Some(share) } => format!(
                 "Joined by UTC; at these times the counts foretell {:.1} % of the changes of the \
@@ -91,7 +92,7 @@ impl ImportSummary {
                 100.0 * share
             ),
             Clocks::Utc { explained: None } => {
-                "Joined by UTC; the speeds are too few to check it by.".to_owned()
+                "Joined by UTC; the speed changes too little to check it by.".to_owned()
             }
             Clocks::UtcPutRight { off_s, join } => format!(
                 "Joined by UTC, put right by {off_s:+.2} s ± {:.2} s by matching speeds.",
@@ -149,15 +150,6 @@ pub(super) fn remark(
     axis: &Axis,
     remarks: &mut Vec<String>,
 ) {
-    if let Clocks::Matched { join, .. } = axis.clocks
-        && join.by_ends
-    {
-        remarks.push(
-            "The passes look so alike that another offset fits about as well; taken is the one \
-             at which both recordings begin and end together."
-                .to_owned(),
-        );
-    }
     if recording.out_of_order > 0 {
         remarks.push(format!(
             "{} epochs of the receiver are out of order in time; they stay where they stand.",

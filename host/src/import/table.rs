@@ -1,8 +1,8 @@
 //! The tables of counts and marks: lines, their times, what they hold.
 
-use super::BadLine;
 use super::fault::{ImportFault, InputFile};
-use crate::capture::{BODY_MAX, HostMarkAction, ImportRow};
+use super::{BadLine, Marks};
+use crate::capture::{BODY_MAX, ImportRow};
 use crate::wire::board::CountSample;
 use crate::wire::import_rows::{ImportReader, Row, RowFault, RowTime};
 
@@ -121,11 +121,8 @@ fn read<'a>(
     let mut read = 0;
     for (number, line) in lines(bytes) {
         let mut time = None;
-        let row = if line.len() > BODY_MAX {
-            Err(RowFault::NotCsv)
-        } else {
-            reader.line(which, line, 0)
-        };
+        let row =
+            if line.len() > BODY_MAX { Err(RowFault::NotCsv) } else { reader.line(which, line, 0) };
         match row {
             Ok(Some(row)) => {
                 let told = reader.time_of(which, line).map(time_ns);
@@ -187,7 +184,7 @@ pub fn counts(bytes: &[u8]) -> Result<CountsTable<'_>, ImportFault> {
 ///
 /// # Errors
 /// [`ImportFault`] when it cannot be used.
-pub fn marks(bytes: &[u8]) -> Result<(Table<'_>, Vec<(i64, usize, HostMarkAction)>), ImportFault> {
+pub fn marks(bytes: &[u8]) -> Result<Marks<'_>, ImportFault> {
     let mut found = Vec::new();
     let table = read(bytes, InputFile::Marks, |line, time_ns, row| {
         if let Row::Mark { action, .. } = row {

@@ -138,10 +138,9 @@ fn channel<'a>(figures: &'a ChannelFigures, work: &'a Work) -> ChannelV1<'a> {
         tape: show(&figures.tape),
         satellite: show(&figures.satellite),
         combined: show(&figures.combined),
-        agreement: figures.agreement.map(|a| AgreementV1 {
-            normalised_error: a.normalised_error,
-            agrees: a.agrees,
-        }),
+        agreement: figures
+            .agreement
+            .map(|a| AgreementV1 { normalised_error: a.normalised_error, agrees: a.agrees }),
         figure_to_enter: figures.figure_to_enter,
         budget: budget.iter().map(budget_line).collect(),
         passes: work.passes.iter().map(|p| pass(p, figures, work)).collect(),

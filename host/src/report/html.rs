@@ -59,11 +59,14 @@ pub fn page(work: &Work, facts: &Facts) -> String {
                 main {
                     (answers(work))
                     (findings::first(work))
-                    (passes::chart(work))
+                    @let figures = !work.channels.is_empty();
+                    @if figures { (passes::chart(work)) }
                     (passes::table(work))
-                    (figures::table(work))
-                    (figures::budget(work))
-                    (figures::agreement(work))
+                    @if figures {
+                        (figures::table(work))
+                        (figures::budget(work))
+                        (figures::agreement(work))
+                    }
                     (foundation::course(work, facts))
                     (foundation::clocks(work))
                     (foundation::notes(work, facts))
@@ -82,12 +85,8 @@ pub fn page(work: &Work, facts: &Facts) -> String {
 
 fn head(work: &Work, facts: &Facts) -> Markup {
     // Only digits of the digest reach the style sheet: nothing in a file may end it.
-    let digest: String = facts
-        .capture_digest
-        .chars()
-        .filter(char::is_ascii_hexdigit)
-        .take(DIGEST_SHORT)
-        .collect();
+    let digest: String =
+        facts.capture_digest.chars().filter(char::is_ascii_hexdigit).take(DIGEST_SHORT).collect();
     let foot = format!("@page {{ @bottom-left {{ content: \"Capture {digest}\"; }} }}\n");
     html! {
         head {
@@ -156,7 +155,9 @@ fn header(work: &Work, facts: &Facts) -> Markup {
                 @if !facts.started_utc.is_empty() {
                     div { dt { "Capture began" } dd { bdi { (line(&facts.started_utc)) } } }
                 }
-                div { dt { "Capture" } dd { bdi { (line(&facts.capture_name)) } } }
+                @if !facts.capture_name.is_empty() {
+                    div { dt { "Capture" } dd { bdi { (line(&facts.capture_name)) } } }
+                }
             }
         }
     }
@@ -201,16 +202,17 @@ fn answer(channel: &ChannelFigures) -> Markup {
     };
     let expanded = expand(best, &channel.sources, COVERAGE);
     let half = expanded.expanded_uncertainty;
+    let percent = 100.0 * half / best.value();
     html! {
         div class="answer" {
             h3 { (sentence_case(channel.name)) }
-            p class="number" {
+            p class=(if number > 99_999 { "number long" } else { "number" }) {
                 // Set apart by space alone, so that the copied number is the number.
                 @for group in groups(number) { span { (group) } }
             }
             p class="unit" { "impulses per 100 m" }
             p class="good" {
-                "Good to about " strong { "±" (format!("{:.2}", 100.0 * half / best.value())) " %" }
+                "Good to about " strong { "±" (format!("{percent:.2}")) "\u{a0}%" }
                 ", that is ±" (words::significant(half, 2)) " impulses per 100 m."
             }
             p { (figures::agreement_sentence(channel)) }

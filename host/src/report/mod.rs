@@ -2,6 +2,7 @@
 //! text out; the caller writes it.
 
 pub mod cautions;
+pub mod course_text;
 pub mod html;
 pub mod svg;
 pub mod text;

@@ -1,7 +1,7 @@
 //! The result for the terminal: what to enter, how sure it is, what to do next; details below.
 
-use crate::budget::{Quantity, Sources, cover};
 use crate::budget::rounding::round_pair;
+use crate::budget::{Quantity, Sources, cover};
 use crate::figure::{COVERAGE, ChannelFigures, PassSummary, Work};
 use std::fmt::Write as _;
 
@@ -32,7 +32,8 @@ fn headline(out: &mut String, channel: &ChannelFigures) {
     };
     let expanded = cover(best, &channel.sources, COVERAGE);
     let percent = 100.0 * expanded.expanded_uncertainty / best.value();
-    let _ = writeln!(out, "{name}: ENTER {number} impulses per 100 m, good to about ±{percent:.2} %");
+    let _ =
+        writeln!(out, "{name}: ENTER {number} impulses per 100 m, good to about ±{percent:.2} %");
     let agreement = match channel.agreement {
         Some(a) => format!("tape and satellite agree (normalised error {:.2})", a.normalised_error),
         None if channel.tape.is_some() => "by tape alone".to_owned(),
@@ -87,10 +88,8 @@ fn pass_line(out: &mut String, pass: &PassSummary, work: &Work) {
         || "-".to_owned(),
         |s| format!("{:.2} ± {:.2}", s.joined.length_m, 2.0 * s.joined.standard_uncertainty_m),
     );
-    let line = work
-        .channels
-        .first()
-        .and_then(|c| c.passes.iter().find(|line| line.number == pass.number));
+    let line =
+        work.channels.first().and_then(|c| c.passes.iter().find(|line| line.number == pass.number));
     let show = |value: Option<f64>| value.map_or_else(|| "-".to_owned(), |v| format!("{v:.1}"));
     let _ = writeln!(
         out,
@@ -151,7 +150,7 @@ fn footer(out: &mut String, work: &Work) {
             "Clocks joined by {}; the receiver's lag is {:.0} ms ± {:.0} ms (standard).",
             clock.method,
             1000.0 * clock.lag_s,
-            1000.0 * clock.standard_uncertainty_s
+            1000.0 * clock.lag_standard_uncertainty_s
         );
     }
     for assumption in &work.assumptions {

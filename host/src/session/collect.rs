@@ -33,6 +33,7 @@ pub struct Collector {
     board_clock: Envelope,
     fix_clock: Envelope,
     fix_origin_ns: Option<i64>,
+    pulse_clock: Envelope,
     arrival: Arrival,
     now_ns: u64,
 }
@@ -83,6 +84,21 @@ impl Collector {
         self.recent_fixes.push_back(fix);
     }
 
+    /// A pulse-per-second edge: which second of UTC it was, the arrival times tell. They are late
+    /// by the receiver's output delay, 20 to 300 ms and never a second.
+    pub fn pulse(&mut self, board_us: u64) {
+        let (Some(board), Some(fix), Some(origin_ns)) =
+            (self.board_clock.line(), self.fix_clock.line(), self.fix_origin_ns)
+        else {
+            return;
+        };
+        const USUAL_DELAY_S: f64 = 0.2;
+        let board_s = board_us as f64 * 1e-6;
+        let into_second_s = (origin_ns % 1_000_000_000) as f64 * 1e-9;
+        let near_s = fix.source_s(board.host_s(board_s)) + USUAL_DELAY_S + into_second_s;
+        self.pulse_clock.add(board_s, near_s.round() - into_second_s);
+    }
+
     pub fn incident(&mut self, host_ns: u64, kind: IncidentKind) {
         let incident = Incident { host_ns, kind };
         if self.recent_incidents.len() == INCIDENTS_MAX {
@@ -110,6 +126,7 @@ impl Collector {
         }
         self.recent_counts.clear();
         self.board_clock = Envelope::new();
+        self.pulse_clock = Envelope::new();
     }
 
     /// Act on what the marks decided.
@@ -134,10 +151,7 @@ impl Collector {
             }
             Ruling::FinishUndone { number } => self.reopen(number),
             Ruling::Refused { number } => self.leave_out(number, reason),
-            Ruling::Note
-            | Ruling::Repeat { .. }
-            | Ruling::NothingOpen
-            | Ruling::NothingToUndo => {}
+            Ruling::Note | Ruling::Repeat { .. } | Ruling::NothingOpen | Ruling::NothingToUndo => {}
         }
     }
 
@@ -189,7 +203,8 @@ impl Collector {
         if let (Some(board), Some(fix), Some(fix_origin_ns)) =
             (board, self.fix_clock.line(), self.fix_origin_ns)
         {
-            pass.clock = Some(WindowClock { board, fix, fix_origin_ns });
+            let pulse = self.pulse_clock.line();
+            pass.clock = Some(WindowClock { board, fix, fix_origin_ns, pulse });
         }
     }
 

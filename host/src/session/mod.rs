@@ -11,7 +11,7 @@ mod totals;
 pub use events::SessionEvent;
 pub use totals::Totals;
 
-use crate::capture::{Entry, Header, HostMark, ImportRow, PortRole, Record};
+use crate::capture::{Arrival, Entry, Header, HostMark, ImportRow, PortRole, Record};
 use crate::course::marks::{MarkBook, MarkTime, Press, Ruling};
 use crate::course::window::{IncidentKind, MarkPoint, PassWindow};
 use crate::wire::board::{BoardEvent, BoardMark, BoardReader, CountSample};
@@ -90,6 +90,8 @@ impl Session {
         totals.board = self.board.totals();
         totals.line = *self.board.line();
         totals.receiver = self.receiver.totals();
+        totals.derived_clock = self.header.as_ref().is_some_and(|h| h.arrival == Arrival::Derived);
+        totals.utc_in_tables = self.imports.has_utc();
         totals.passes_overflow = self.collector.overflow();
         totals
     }
@@ -181,10 +183,8 @@ impl Session {
                 totals.capabilities = Some(hello.capabilities);
                 events.push(SessionEvent::Hello(hello));
             }
-            BoardEvent::Pps(_)
-            | BoardEvent::Train(_)
-            | BoardEvent::Health(_)
-            | BoardEvent::Reply(_) => {}
+            BoardEvent::Pps(edge) => collector.pulse(edge.stamp.board_us.0),
+            BoardEvent::Train(_) | BoardEvent::Health(_) | BoardEvent::Reply(_) => {}
         });
     }
 

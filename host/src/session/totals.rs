@@ -21,6 +21,10 @@ pub struct Totals {
     pub bad_import_lines: u64,
     /// Presses of the board's button that never arrived.
     pub lost_marks: u32,
+    /// Arrival times were put together at import and tell nothing of any delay.
+    pub derived_clock: bool,
+    /// The imported counts carry UTC.
+    pub utc_in_tables: bool,
     /// Passes that found no room.
     pub passes_overflow: u32,
     /// Number of the last press seen in this boot.

@@ -203,9 +203,11 @@ pub fn try_room(capture: &Path) -> Result<(), Trouble> {
     let file = OpenOptions::new().write(true).create_new(true).open(&trial);
     let mut file = file.map_err(|error| create_trouble(&trial, &error))?;
     // Not zeros: some disks store those for nothing.
-    let block: Vec<u8> = (0..1_u32 << 16).map(|n| (n.wrapping_mul(0x9E37_79B9) >> 24) as u8).collect();
+    let block: Vec<u8> =
+        (0..1_u32 << 16).map(|n| (n.wrapping_mul(0x9E37_79B9) >> 24) as u8).collect();
     let blocks = TRIAL_BYTES / block.len();
-    let written = (0..blocks).try_for_each(|_| file.write_all(&block)).and_then(|()| file.sync_data());
+    let written =
+        (0..blocks).try_for_each(|_| file.write_all(&block)).and_then(|()| file.sync_data());
     drop(file);
     let removed = std::fs::remove_file(&trial);
     written.and(removed).map_err(|error| {

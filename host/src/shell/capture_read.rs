@@ -90,7 +90,8 @@ impl Gate {
             && header.version > CAPTURE_VERSION
         {
             let what = format!("{} is a capture of version {}.", path.display(), header.version);
-            let means = format!("This program understands captures up to version {CAPTURE_VERSION}.");
+            let means =
+                format!("This program understands captures up to version {CAPTURE_VERSION}.");
             let next = "Work it with the program that wrote it, or a newer one.";
             return Err(Trouble::new(exit::INPUT, what, means, next));
         }

@@ -23,7 +23,7 @@ impl Clock {
     #[must_use]
     pub fn now_ns(&self) -> u64 {
         let passed = self.began.elapsed();
-        if self.pace == 1.0 {
+        if (self.pace - 1.0).abs() < f64::EPSILON {
             // Exact for 584 years.
             return u64::try_from(passed.as_nanos()).unwrap_or(u64::MAX);
         }

@@ -176,8 +176,9 @@ impl Content {
     }
 
     fn sentences_in(&mut self, bytes: &[u8]) {
-        let Self { splitter, sentences, bad_sentences, kinds, times, quality, bytes: total, .. } =
-            self;
+        let Self {
+            splitter, sentences, bad_sentences, kinds, times, quality, bytes: total, ..
+        } = self;
         splitter.push(bytes, 0, |line, _| match parse(line) {
             Ok(sentence) => {
                 *sentences += 1;
@@ -261,8 +262,9 @@ mod tests {
 
     fn epoch(tenths: u32, quality: u8) -> String {
         let (s, t) = (tenths / 10, tenths % 10);
-        let gga =
-            format!("GNGGA,1015{s:02}.{t}0,4807.038,N,01131.000,E,{quality},12,0.9,545.4,M,46.9,M,,");
+        let gga = format!(
+            "GNGGA,1015{s:02}.{t}0,4807.038,N,01131.000,E,{quality},12,0.9,545.4,M,46.9,M,,"
+        );
         sentence(&gga) + &sentence("GNGSA,A,3,,,,,,,,,,,,,1.2,0.9,0.8")
     }
 

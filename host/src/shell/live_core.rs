@@ -70,6 +70,8 @@ pub(super) struct State {
     pub fix_seen_ns: Option<u64>,
     /// Pass that is open as far as acknowledged.
     pub open_pass: Option<u32>,
+    /// Passes with both marks, as far as acknowledged.
+    pub marked: usize,
     /// Counts when the open pass was started.
     pub baseline: Option<[u64; CHANNELS]>,
     /// Marks that wait for the disk.
@@ -238,6 +240,11 @@ impl Core {
             let Some((_, event)) = self.waiting.pop_front() else { break };
             if let SessionEvent::Mark { ruling, .. } = event {
                 state.open_pass = open_after(ruling, state.open_pass);
+                match ruling {
+                    Ruling::Finish { .. } => state.marked += 1,
+                    Ruling::FinishUndone { .. } => state.marked = state.marked.saturating_sub(1),
+                    _ => {}
+                }
             }
             state.push(LiveEvent::Acknowledged(event));
         }
@@ -381,9 +388,8 @@ const fn open_after(ruling: Ruling, before: Option<u32>) -> Option<u32> {
     match ruling {
         Ruling::Start { number, .. } | Ruling::FinishUndone { number } => Some(number),
         Ruling::Finish { .. } | Ruling::StartUndone { .. } | Ruling::Refused { .. } => None,
-        Ruling::Note
-        | Ruling::Repeat { .. }
-        | Ruling::NothingOpen
-        | Ruling::NothingToUndo => before,
+        Ruling::Note | Ruling::Repeat { .. } | Ruling::NothingOpen | Ruling::NothingToUndo => {
+            before
+        }
     }
 }

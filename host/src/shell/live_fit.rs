@@ -70,9 +70,8 @@ fn board(now: &Readiness, reasons: &mut Vec<String>) {
             "The counter board has not said who it is within {HELLO_LIMIT_S:.0} s: check the wire \
              towards the board, or press its reset button."
         )),
-        None => reasons.push(
-            "The counter board has not yet said who it is: wait a few seconds.".to_owned(),
-        ),
+        None => reasons
+            .push("The counter board has not yet said who it is: wait a few seconds.".to_owned()),
         Some(inputs) if inputs & FIGURE_INPUTS == 0 => reasons.push(
             "The counter board has neither a wheel nor a radar input: use another board or \
              firmware."

@@ -21,7 +21,8 @@
 //! | [`capture_read`] | reading a capture from disk |
 //! | [`lines`] | what is typed, stamped when it came |
 //! | [`live`] | a live job |
-//! | [`live_core`] | the thread that records and feeds |
+//! | `live_types` | what a live job is given, and what it tells |
+//! | `live_core` | the thread that records and feeds |
 //! | [`live_fit`] | whether a pass may be started |
 
 pub mod capture_file;
@@ -36,6 +37,7 @@ pub mod lines;
 pub mod live;
 mod live_core;
 pub mod live_fit;
+mod live_types;
 pub mod out;
 pub mod ports;
 pub mod probe;

@@ -3,8 +3,8 @@
 //! Nothing else writes to stdout or stderr. When whoever read our output has gone (`| head -1`)
 //! the program ends quietly with code 0; a live job first closes its capture in order.
 
-use std::io::{ErrorKind, Write as _};
 use super::exit;
+use std::io::{ErrorKind, Write as _};
 use std::sync::atomic::{AtomicU8, Ordering};
 
 /// [`OPEN`], or the exit code to end with because stdout takes nothing any more.
@@ -68,14 +68,11 @@ fn write_out(text: &str) {
 pub fn scrub(text: &str, most: usize) -> String {
     let unsafe_for_terminals = |c: char| {
         c.is_control()
-            || matches!(c, '\u{200b}'..='\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
-            || c == '\u{feff}'
+            || matches!(c, '\u{200b}'..='\u{200f}' | '\u{2028}'..='\u{202e}')
+            || matches!(c, '\u{2066}'..='\u{2069}' | '\u{feff}')
     };
-    let mut clean: String = text
-        .chars()
-        .take(most)
-        .map(|c| if unsafe_for_terminals(c) { '?' } else { c })
-        .collect();
+    let mut clean: String =
+        text.chars().take(most).map(|c| if unsafe_for_terminals(c) { '?' } else { c }).collect();
     if text.chars().nth(most).is_some() {
         clean.push_str("...");
     }

@@ -21,8 +21,7 @@ const ASK_AGAIN: Duration = Duration::from_millis(500);
 /// How much longer where a sentence has come: a slow receiver sends one a second.
 const LISTEN_ON: Duration = Duration::from_millis(2300);
 /// Usual speeds of receivers, bits per second.
-const OTHER_BAUDS: [u32; 8] =
-    [9_600, 38_400, 460_800, 57_600, 230_400, 921_600, 4_800, 19_200];
+const OTHER_BAUDS: [u32; 8] = [9_600, 38_400, 460_800, 57_600, 230_400, 921_600, 4_800, 19_200];
 /// A line fuller than this loses sentences sooner or later.
 const LINE_FULL: f64 = 0.9;
 /// Bits on the line for each byte: start, eight data, stop.
@@ -164,7 +163,10 @@ pub fn probe_all(paths: &[(String, Option<u32>)]) -> Vec<Probe> {
         baud: BOARD_BAUD,
         found: Err(OpenFault::Failed("looking at it failed".to_owned())),
     };
-    workers.into_iter().map(|(path, worker)| worker.join().unwrap_or_else(|_| failed(path))).collect()
+    workers
+        .into_iter()
+        .map(|(path, worker)| worker.join().unwrap_or_else(|_| failed(path)))
+        .collect()
 }
 
 /// Not 0, and not that of an earlier run: an old answer must not pass for a new one.
@@ -207,11 +209,7 @@ fn look(path: &str, baud: u32, nonce: u32, limit: Duration) -> Probe {
     Probe { path: path.to_owned(), baud, found }
 }
 
-fn listen(
-    port: &mut dyn SerialPort,
-    nonce: u32,
-    limit: Duration,
-) -> Result<Finding, OpenFault> {
+fn listen(port: &mut dyn SerialPort, nonce: u32, limit: Duration) -> Result<Finding, OpenFault> {
     let started = Instant::now();
     let mut content = Content::new(nonce);
     let mut asked: Option<Instant> = None;
@@ -226,7 +224,9 @@ fn listen(
             Ok(0) => return Err(OpenFault::Failed("it closed while it was looked at".to_owned())),
             Ok(count) => count,
             Err(error) if passing(error.kind()) => 0,
-            Err(error) => return Err(OpenFault::Failed(super::out::scrub(&error.to_string(), 120))),
+            Err(error) => {
+                return Err(OpenFault::Failed(super::out::scrub(&error.to_string(), 120)));
+            }
         };
         content.push(&buffer[..count]);
         let noise = matches!(content.finding(), Finding::Text(_) | Finding::Binary(_));

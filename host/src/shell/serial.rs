@@ -81,8 +81,7 @@ impl Link {
     ) -> Self {
         let stop = Arc::new(AtomicBool::new(false));
         let (outgoing, to_send) = channel();
-        let mut worker =
-            Worker { role, reopen, clock, stop: Arc::clone(&stop), to_send, hand_on };
+        let mut worker = Worker { role, reopen, clock, stop: Arc::clone(&stop), to_send, hand_on };
         let thread = std::thread::spawn(move || worker.run(port));
         Self { stop, outgoing, thread: Some(thread) }
     }

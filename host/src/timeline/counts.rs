@@ -28,13 +28,25 @@ impl CountCurve {
             span_s: None,
             exact: samples.iter().any(|s| s.last_edge_us[channel].is_some()),
         };
+        let mut before_s = None;
         for sample in samples {
             let at_s = seconds(sample.board_us);
             let first_s = curve.span_s.map_or(at_s, |span| span.0);
             curve.span_s = Some((first_s, at_s));
             let count = sample.impulses[channel] as f64;
-            if curve.knots.last().is_some_and(|knot| knot.1 >= count) {
-                continue;
+            if let Some(&knot) = curve.knots.last() {
+                if knot.1 >= count {
+                    before_s = Some(at_s);
+                    continue;
+                }
+                // Without edge times the last sample before the rise ends the flat stretch: else
+                // a rest would look like slow turning from its beginning to its end.
+                if let Some(before_s) = before_s.take()
+                    && !curve.exact
+                    && before_s > knot.0
+                {
+                    curve.knots.push((before_s, knot.1));
+                }
             }
             // With no edge yet the count is zero since boot; the sample's own time serves.
             let knot_s = sample.last_edge_us[channel].map_or(at_s, seconds);

@@ -3,9 +3,9 @@
 //! The counts and the receiver saw the same drive. Slid along each other, their speeds fit at
 //! one offset: every offset is tried on a coarse grid, the best few are refined, and the best is
 //! taken only if it is the best beyond doubt. Two things make doubt. Where the speed hardly
-//! changed, every offset fits. And passes driven all alike fit again when shifted by a pass; then
-//! only the ends can tell, and they do when both recordings begin together and end together at
-//! one of the offsets and at no other. A join that rests on that says so.
+//! changed, every offset fits. And passes driven all alike may fit again when shifted by a pass.
+//! Both are refused: that recordings were begun and ended together is no evidence, and neither is
+//! the longer overlap.
 //!
 //! How good an offset is goes by the evidence: how much better the counts foretell the satellite
 //! speed than its mean does, summed over the overlap, in natural logarithms of the ratio of
@@ -27,8 +27,6 @@ const EVIDENCE_MIN: f64 = 30.0;
 const EXPLAINED_MIN: f64 = 0.8;
 /// Standard deviation of a speed that hardly changes, m/s.
 const STEADY_M_S: f64 = 0.15;
-/// Both recordings begin (end) together when they do so within this, seconds.
-const ENDS_S: f64 = 15.0;
 /// Least overlap, seconds.
 pub(super) const OVERLAP_MIN_S: f64 = 30.0;
 /// Refined candidates.
@@ -55,8 +53,6 @@ pub struct Join {
     pub misfit_m_s: f64,
     /// The next best offset, if there was one.
     pub rival: Option<Rival>,
-    /// Chosen among offsets that fit alike because here both recordings begin and end together.
-    pub by_ends: bool,
 }
 
 impl Join {
@@ -112,10 +108,8 @@ pub fn join(
         return Err(JoinRefusal::NoAcceleration);
     }
     let (step_s, starts) = coarse(&travel, &way, within_s, CANDIDATES);
-    let mut fits: Vec<(f64, Score)> = starts
-        .into_iter()
-        .filter_map(|offset_s| refine(&travel, &way, offset_s, step_s))
-        .collect();
+    let mut fits: Vec<(f64, Score)> =
+        starts.into_iter().filter_map(|offset_s| refine(&travel, &way, offset_s, step_s)).collect();
     fits.sort_by(|a, b| b.1.evidence.total_cmp(&a.1.evidence));
     // Neighbouring starts may have climbed the same peak.
     let mut peaks: Vec<(f64, Score)> = Vec::new();
@@ -124,9 +118,8 @@ pub fn join(
             peaks.push(fit);
         }
     }
-    let chosen = choose(&travel, &way, &peaks)?;
-    let (offset_s, score) = chosen.peak;
-    if !(score.standard_uncertainty_s < UNCERTAINTY_MAX_S) {
+    let ((offset_s, score), rival) = choose(&peaks)?;
+    if score.standard_uncertainty_s >= UNCERTAINTY_MAX_S {
         return Err(JoinRefusal::NoAcceleration);
     }
     let (origin_s, offset_s, drift) = drift(&travel, &way, offset_s);
@@ -136,49 +129,33 @@ pub fn join(
         origin_s,
         drift,
         misfit_m_s: score.mean_square.sqrt(),
-        rival: chosen.rival,
-        by_ends: chosen.by_ends,
+        rival,
     })
 }
 
-struct Chosen {
-    peak: (f64, Score),
-    rival: Option<Rival>,
-    by_ends: bool,
-}
+type Peak = (f64, Score);
 
-/// The best peak, if no other is as good.
-fn choose(travel: &Grid, way: &Grid, peaks: &[(f64, Score)]) -> Result<Chosen, JoinRefusal> {
+/// The best peak and the one that comes nearest to it, if none is as good.
+fn choose(peaks: &[Peak]) -> Result<(Peak, Option<Rival>), JoinRefusal> {
     let Some(best) = peaks.first() else {
         return Err(JoinRefusal::NoMatch { explained: 0.0 });
     };
     if best.1.evidence < EVIDENCE_MIN || best.1.explained() < EXPLAINED_MIN {
         return Err(JoinRefusal::NoMatch { explained: best.1.explained().max(0.0) });
     }
-    let rivals: Vec<&(f64, Score)> = peaks[1..]
+    let nearest = peaks[1..]
         .iter()
         .filter(|peak| peak.1.evidence >= RIVAL_SHARE * best.1.evidence)
-        .collect();
-    let as_rival = |peak: &(f64, Score)| Rival {
-        apart_s: peak.0 - best.0,
-        misfit_ratio: (peak.1.mean_square / best.1.mean_square).sqrt(),
-    };
-    let nearest = rivals
-        .iter()
         .min_by(|a, b| best.1.margin_over(&a.1).total_cmp(&best.1.margin_over(&b.1)));
-    let rival = nearest.map(|peak| as_rival(peak));
-    if nearest.is_none_or(|peak| best.1.margin_over(&peak.1) >= MARGIN) {
-        return Ok(Chosen { peak: *best, rival, by_ends: false });
-    }
-    let together = |offset_s: f64| {
-        (travel.start_s() + offset_s - way.start_s()).abs() <= ENDS_S
-            && (travel.end_s() + offset_s - way.end_s()).abs() <= ENDS_S
+    let Some(nearest) = nearest else { return Ok((*best, None)) };
+    let rival = Rival {
+        apart_s: nearest.0 - best.0,
+        misfit_ratio: (nearest.1.mean_square / best.1.mean_square).sqrt(),
     };
-    if together(best.0) && rivals.iter().all(|peak| !together(peak.0)) {
-        return Ok(Chosen { peak: *best, rival, by_ends: true });
+    if best.1.margin_over(&nearest.1) < MARGIN {
+        return Err(JoinRefusal::Ambiguous(rival));
     }
-    let rival = rival.expect("a best without rivals has returned above");
-    Err(JoinRefusal::Ambiguous(rival))
+    Ok((*best, Some(rival)))
 }
 
 /// Offset and drift by the pieces' own offsets; the offset as it was where the pieces cannot tell.
@@ -225,9 +202,82 @@ fn drift(travel: &Grid, way: &Grid, offset_s: f64) -> (f64, f64, f64) {
     (middle_s, offset_s + (y - slope * x) / w, slope)
 }
 
-/// Score of one given offset, for saying how well a clock that was given fits.
+/// Share of the satellite speed's variance that the counts foretell at an offset that was given;
+/// `None` where the speed changes too little to tell.
 #[must_use]
 pub fn explained_at(counts: &[(f64, f64)], speeds: &[(f64, f64)], offset_s: f64) -> Option<f64> {
     let (travel, way) = (Grid::of_counts(counts)?, Grid::of_speeds(speeds)?);
+    if way.deviation() < STEADY_M_S {
+        return None;
+    }
     Some(score(&travel, &way, offset_s)?.explained())
+}
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+
+    /// Speed of an hour's driving with stops of unlike lengths, m/s.
+    fn speed(at_s: f64) -> f64 {
+        let leg = (at_s / 47.0).floor();
+        let within_s = at_s - 47.0 * leg;
+        let top = 1.5 + (leg * 0.7).sin().abs() * 2.0;
+        (0.6 * within_s).min(0.6 * (38.0 + 5.0 * leg.cos() - within_s)).clamp(0.0, top)
+    }
+
+    /// Running counts every 0.1 s of a clock that is `offset_s` behind and `drift` slow, and
+    /// speeds every second; both of `span_s`.
+    fn streams(span_s: f64, offset_s: f64, drift: f64) -> (Vec<(f64, f64)>, Vec<(f64, f64)>) {
+        let mut way_m = 0.0;
+        let mut counts = Vec::new();
+        for step in 0..(span_s * 10.0) as u32 {
+            let true_s = f64::from(step) * 0.1;
+            counts.push(((true_s - offset_s) / (1.0 + drift), (way_m * 130.0_f64).floor()));
+            way_m += speed(true_s + 0.05) * 0.1;
+        }
+        let speeds = (0..span_s as u32).map(|s| (f64::from(s), speed(f64::from(s)))).collect();
+        (counts, speeds)
+    }
+
+    #[test]
+    fn offset_and_drift_of_an_hour_are_found() {
+        let (counts, speeds) = streams(3600.0, -4321.5, 80e-6);
+        let join = join(&counts, &speeds, None).unwrap();
+        for true_s in [100.0, 1800.0, 3500.0] {
+            let found_s = join.satellite_s((true_s + 4321.5) / (1.0 + 80e-6));
+            assert!((found_s - true_s).abs() < 0.06, "{true_s} {found_s} {join:?}");
+        }
+        assert!((join.drift - 80e-6).abs() < 15e-6, "{join:?}");
+    }
+
+    #[test]
+    fn a_short_piece_is_found_in_a_long_recording() {
+        let (counts, speeds) = streams(3600.0, 0.0, 0.0);
+        let piece: Vec<(f64, f64)> =
+            counts.iter().filter(|c| (2000.0..2300.0).contains(&c.0)).copied().collect();
+        let join = join(&piece, &speeds, None).unwrap();
+        assert!(join.offset_s.abs() < 0.2, "{join:?}");
+        assert!(join.rival.is_none_or(|rival| rival.misfit_ratio > 1.5), "{join:?}");
+    }
+
+    #[test]
+    fn what_repeats_itself_exactly_is_refused() {
+        let lap = |at_s: f64| speed(at_s % 94.0);
+        let speeds: Vec<(f64, f64)> =
+            (0..1000).map(|s| (f64::from(s), lap(f64::from(s)))).collect();
+        let mut way_m = 0.0;
+        let counts: Vec<(f64, f64)> = (0..7000)
+            .map(|step| {
+                way_m += lap(f64::from(step) * 0.1) * 0.1;
+                (f64::from(step) * 0.1, way_m * 130.0)
+            })
+            .collect();
+        let refusal = join(&counts, &speeds, None).unwrap_err();
+        let JoinRefusal::Ambiguous(rival) = refusal else { panic!("{refusal:?}") };
+        let laps = rival.apart_s / 94.0;
+        assert!((laps - laps.round()).abs() < 0.01 && rival.misfit_ratio < 1.3, "{rival:?}");
+        let even: Vec<(f64, f64)> = speeds.iter().map(|s| (s.0, 2.0)).collect();
+        assert_eq!(join(&counts, &even, None), Err(JoinRefusal::NoAcceleration));
+    }
 }

@@ -61,7 +61,7 @@ impl Grid {
         let (first, last) = (knots.first()?, knots.last()?);
         let cells = ((last.0 - first.0) / GRID_S).floor();
         // A year at this spacing; beyond it the times are not those of a recording.
-        if !(cells >= 1.0 && cells < 3e8) {
+        if !(1.0..3e8).contains(&cells) {
             return None;
         }
         let mut values = Vec::with_capacity(cells as usize + 1);
@@ -104,13 +104,12 @@ impl Grid {
         let cell = |at_s: f64| ((at_s - self.start_s) / GRID_S).round().max(0.0) as usize;
         let from = cell(from_s);
         let values = self.values.get(from..cell(to_s).min(self.values.len()))?.to_vec();
-        (values.len() > 1)
-            .then(|| Self { start_s: self.start_s + from as f64 * GRID_S, values })
+        (values.len() > 1).then_some(Self { start_s: self.start_s + from as f64 * GRID_S, values })
     }
 
     fn value(&self, at_s: f64) -> f64 {
         let place = (at_s - self.start_s) / GRID_S;
-        if !(place >= 0.0) {
+        if place.is_nan() || place < 0.0 {
             return f64::NAN;
         }
         let cell = place as usize;

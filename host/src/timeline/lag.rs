@@ -126,15 +126,13 @@ fn describe(stretches: &[Stretch<'_>], lag_s: f64) -> Result<Lag, LagRefusal> {
     // Gauss-Newton: one parameter, sensitivity = the acceleration of the fitted speed.
     let information: f64 = fit.slopes.iter().map(|a| a * a).sum();
     let inflation = (1.0 + correlation) / (1.0 - correlation);
-    let standard_uncertainty_s = if information > 0.0 {
-        (variance * inflation / information).sqrt()
-    } else {
-        f64::INFINITY
-    };
+    let standard_uncertainty_s =
+        if information > 0.0 { (variance * inflation / information).sqrt() } else { f64::INFINITY };
     if !(standard_uncertainty_s < UNCERTAINTY_MAX_S) {
         return Err(LagRefusal::NoAcceleration { standard_uncertainty_s });
     }
-    let (steady_m_s, steady_correlation) = steady_noise(&fit).unwrap_or((variance.sqrt(), correlation));
+    let (steady_m_s, steady_correlation) =
+        steady_noise(&fit).unwrap_or((variance.sqrt(), correlation));
     Ok(Lag {
         lag_s,
         standard_uncertainty_s,
@@ -200,10 +198,7 @@ fn residuals(stretches: &[Stretch<'_>], lag_s: f64) -> Option<Fit> {
     let clip = CLIP * sizes[sizes.len() / 2].max(1e-6);
     // One repeat without the wild ones, which would otherwise tilt the scale.
     metres_per_impulse = scale(
-        pairs
-            .iter()
-            .filter(|p| (p.1 - metres_per_impulse * p.0).abs() <= clip)
-            .map(|p| (p.0, p.1)),
+        pairs.iter().filter(|p| (p.1 - metres_per_impulse * p.0).abs() <= clip).map(|p| (p.0, p.1)),
     )?;
     let values: Vec<f64> =
         pairs.iter().map(|p| (p.1 - metres_per_impulse * p.0).clamp(-clip, clip)).collect();

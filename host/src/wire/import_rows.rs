@@ -1,9 +1,8 @@
 //! Lines of imported tables, read: `counts.csv` and `marks.csv` (RFC 4180, with a header line).
 //!
-//! | table | columns |
-//! |---|---|
-//! | counts | `board_s` (seconds of the board's clock) or `utc` (RFC 3339); any of `wheel`, `radar`, `pto` (running counts, 32-bit wrap allowed); `working` (0 or 1) |
-//! | marks | `board_s` or `utc`; `mark` = `start`, `finish` or `note`; optional `note` |
+//! - counts: `board_s` (seconds of the board's clock) or `utc` (RFC 3339); any of `wheel`,
+//!   `radar`, `pto` (running counts, 32-bit wrap allowed); `working` (0 or 1).
+//! - marks: `board_s` or `utc`; `mark` = `start`, `finish` or `note`; optional `note`.
 
 use super::board::CountSample;
 use crate::capture::{HostMarkAction, ImportRow};
@@ -95,6 +94,12 @@ impl ImportReader {
             .iter()
             .enumerate()
             .fold(working, |bits, (i, column)| bits | (u8::from(column.is_some()) << i))
+    }
+
+    /// True when the counts carry UTC.
+    #[must_use]
+    pub const fn has_utc(&self) -> bool {
+        self.first_utc_ns.is_some()
     }
 
     /// Read the next line of a table; the first is its header and gives nothing, like an empty
@@ -241,9 +246,8 @@ fn marks_header(fields: &[String]) -> Result<Columns, RowFault> {
 }
 
 fn header(fields: &[String]) -> Columns {
-    let find = |name: &str| {
-        fields.iter().position(|f| f.trim().trim_start_matches('\u{feff}') == name)
-    };
+    let find =
+        |name: &str| fields.iter().position(|f| f.trim().trim_start_matches('\u{feff}') == name);
     Columns {
         board_s: find("board_s"),
         utc: find("utc"),

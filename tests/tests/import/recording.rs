@@ -95,12 +95,7 @@ impl Recording {
         })
     }
 
-    fn table(
-        &self,
-        hz: u64,
-        clock: Clock,
-        value: impl Fn(&CountSample, usize) -> u64,
-    ) -> String {
+    fn table(&self, hz: u64, clock: Clock, value: impl Fn(&CountSample, usize) -> u64) -> String {
         let name = if clock == Clock::Utc { "utc" } else { "board_s" };
         let mut text = format!("{name},wheel,radar,working\n");
         let mut next_us = 0;

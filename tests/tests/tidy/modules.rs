@@ -56,8 +56,11 @@ fn is_root(path: &str, packages: &[String]) -> bool {
 fn children(path: &str, text: &str, root: bool, sources: &[String]) -> Vec<String> {
     let (folder, file) = path.rsplit_once('/').unwrap_or(("", path));
     let owner = root || file == "mod.rs";
-    let inside =
-        if owner { folder.to_owned() } else { format!("{folder}/{}", file.trim_end_matches(".rs")) };
+    let inside = if owner {
+        folder.to_owned()
+    } else {
+        format!("{folder}/{}", file.trim_end_matches(".rs"))
+    };
     let code = Source::new(text).code;
     let mut named: Option<String> = None;
     let mut out = Vec::new();

@@ -7,8 +7,17 @@ use crate::tree::Tree;
 const DOCUMENTS: [&str; 3] = ["README.md", "DEVELOPERS.md", "protocol/SPEC.md"];
 /// Folders by which a path is known to be one of the project's own.
 const FOLDERS: [&str; 11] = [
-    "host/", "firmware-sim/", "protocol/", "tests/", "logs/", ".ci/", "src/", "shell/", "cli/",
-    "schemas/", "data/",
+    "host/",
+    "firmware-sim/",
+    "protocol/",
+    "tests/",
+    "logs/",
+    ".ci/",
+    "src/",
+    "shell/",
+    "cli/",
+    "schemas/",
+    "data/",
 ];
 /// Ends by which a bare name is known to be a file of the project. Tables and texts that a user
 /// makes (`counts.csv`, `course.toml`) are no files of the project.
@@ -51,12 +60,13 @@ fn looks_like_path(name: &str) -> bool {
     known && name.chars().all(plain)
 }
 
-/// From the top, from the document's folder or one above it; a bare name, anywhere in the
-/// package. A star stands for anything.
+/// From the top, from the sources of the host (whose stages every document names by their own
+/// names), from the document's folder or one above it; a bare name, anywhere in the package. A
+/// star stands for anything.
 fn exists(document: &str, name: &str, files: &[String]) -> bool {
     let package = document.split_inclusive('/').next().filter(|p| p.ends_with('/')).unwrap_or("");
     let mut folder = document;
-    let mut bases = vec![String::new()];
+    let mut bases = vec![String::new(), "host/src/".to_owned()];
     while let Some((above, _)) = folder.rsplit_once('/') {
         bases.push(format!("{above}/"));
         folder = above;
@@ -72,7 +82,9 @@ fn exists(document: &str, name: &str, files: &[String]) -> bool {
 fn covers(named: &str, file: &str) -> bool {
     match named.split_once('*') {
         Some((front, back)) => {
-            file.len() >= front.len() + back.len() && file.starts_with(front) && file.ends_with(back)
+            file.len() >= front.len() + back.len()
+                && file.starts_with(front)
+                && file.ends_with(back)
         }
         None => {
             let folder = named.trim_end_matches('/');

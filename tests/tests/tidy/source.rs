@@ -255,7 +255,8 @@ fn multiply(prefix: &str, tree: &str, out: &mut Vec<String>) {
 
 #[test]
 fn texts_comments_and_characters_are_blanked_out() {
-    let text = "let a = \"// { \\\" \"; // {\nlet b = '{'; /* { /* */ */ let c: &'a str = r#\"\"{\"#;";
+    let text = "let a = \"// { \\\" \"; // {\nlet b = '{'; /* { /* */ */ \
+                let c: &'a str = r#\"\"{\"#;";
     let source = Source::new(text);
     assert!(!source.code.contains('{'), "{}", source.code);
     assert!(source.code.contains("let c: &'a str ="));

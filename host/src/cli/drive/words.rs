@@ -59,9 +59,7 @@ pub fn command(line: &str) -> Command {
         ("n", false) => Command::Note(rest.to_owned()),
         ("n", true) => Command::Unclear("A note needs a text: n TEXT".to_owned()),
         ("x", false) => Command::LeaveOut(rest.to_owned()),
-        ("x", true) => {
-            Command::Unclear("Say why the pass is to be left out: x REASON".to_owned())
-        }
+        ("x", true) => Command::Unclear("Say why the pass is to be left out: x REASON".to_owned()),
         ("s", true) => Command::Status,
         ("r", true) => Command::Result,
         ("q", true) => Command::Finish,
@@ -134,7 +132,7 @@ fn mark(ruling: Ruling, from_board: bool, host_ns: u64) -> String {
 #[must_use]
 pub fn status(status: &LiveStatus) -> String {
     let mut parts = vec![shape(status)];
-    if let Some(impulses) = status.impulses {
+    if let (Some(impulses), true) = (status.impulses, live(status.counts_age_s)) {
         let counts: Vec<String> = Channel::ALL
             .iter()
             .filter(|channel| {
@@ -159,7 +157,7 @@ pub fn status(status: &LiveStatus) -> String {
 pub fn shape(status: &LiveStatus) -> String {
     let pass = match status.open_pass {
         Some(number) => format!("pass {number} open"),
-        None => format!("no pass open, {} done", status.passes),
+        None => format!("no pass open, {} marked", status.passes),
     };
     let counts = match (status.board_open, status.counts_age_s) {
         (false, _) => "board gone".to_owned(),
@@ -239,6 +237,6 @@ mod tests {
         );
         let stale = status(&now(2.1, 2.1));
         assert!(stale.contains("counts STALE") && stale.contains("fix STALE"), "{stale}");
-        assert!(!stale.contains("km/h"), "{stale}");
+        assert!(!stale.contains("km/h") && !stale.contains("wheel"), "{stale}");
     }
 }

@@ -13,13 +13,12 @@ use maud::{Markup, html};
 /// The section with the table of figures.
 pub fn table(work: &Work) -> Markup {
     let body = html! {
-        @for channel in &work.channels { (channel_table(work, channel)) }
-        @if work.channels.is_empty() { p { "There is no figure." } }
+        @for channel in &work.channels { (channel_table(channel)) }
     };
     section("figures", "The figures", &body)
 }
 
-fn channel_table(work: &Work, channel: &ChannelFigures) -> Markup {
+fn channel_table(channel: &ChannelFigures) -> Markup {
     let sides = [&channel.tape, &channel.satellite, &channel.combined];
     let given: Vec<Option<(&Quantity, Expanded)>> = sides
         .into_iter()
@@ -47,10 +46,7 @@ fn channel_table(work: &Work, channel: &ChannelFigures) -> Markup {
     let caption = html! {
         (sentence_case(channel.name)) ", impulses per 100 m. Expanded uncertainties cover 95 %."
     };
-    html! {
-        (channel_heading(work, channel))
-        (draw_table("figures", &caption, &columns, &rows))
-    }
+    draw_table("figures", &caption, &columns, &rows)
 }
 
 /// The value to the last place of its expanded uncertainty.
@@ -67,7 +63,6 @@ pub fn budget(work: &Work) -> Markup {
             (channel_heading(work, channel))
             @for (name, quantity) in in_force(channel) { (one_budget(name, quantity, channel)) }
         }
-        @if work.channels.is_empty() { p { "There is no figure, so there is no budget." } }
     };
     section("budget", "Where the doubt comes from", &body)
 }
@@ -167,7 +162,6 @@ pub fn agreement(work: &Work) -> Markup {
                 }
             }
         }
-        @if work.channels.is_empty() { p { "There is nothing to compare." } }
     };
     section("agreement", "Tape against satellite", &body)
 }
@@ -181,15 +175,20 @@ pub fn agreement_sentence(channel: &ChannelFigures) -> String {
             _ => "There is neither a figure by tape nor one by satellite.".to_owned(),
         };
     };
-    let percent = |size: f64| significant(100.0 * size.abs() / tape.value().abs(), 2);
+    // Against the satellite, as the finding has it when they contradict each other.
+    let base = (tape.value() - agreement.difference).abs();
+    let percent = |size: f64| significant(100.0 * size.abs() / base, 2);
     let apart = percent(agreement.difference);
     let chance = percent(agreement.expanded_uncertainty);
     if agreement.agrees {
-        format!("Tape and satellite agree: {apart} % apart, where up to {chance} % is to be expected.")
+        format!(
+            "Tape and satellite agree: {apart}\u{a0}% apart, where up to {chance}\u{a0}% is to be \
+             expected."
+        )
     } else {
         format!(
-            "Tape and satellite contradict each other: {apart} % apart, where no more than \
-             {chance} % is to be expected."
+            "Tape and satellite contradict each other: {apart}\u{a0}% apart, where no more than \
+             {chance}\u{a0}% is to be expected."
         )
     }
 }

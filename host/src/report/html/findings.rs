@@ -81,8 +81,11 @@ fn finding(group: &Group<'_>) -> Markup {
             p class="weight" { span aria-hidden="true" { (mark) } " " (word) }
             @for (what, wheres) in told(&group.flags) {
                 p class="what" {
-                    @if !wheres.is_empty() { (sentence_case(&enumerate(&wheres))) ": " (line(what)) }
-                    @else { (sentence_case(&line(what))) }
+                    @if wheres.is_empty() {
+                        (sentence_case(&line(what)))
+                    } @else {
+                        (sentence_case(&enumerate(&wheres))) ": " (line(what))
+                    }
                     "."
                 }
             }
@@ -97,18 +100,35 @@ fn finding(group: &Group<'_>) -> Markup {
 
 /// Each thing that happened, with all the places where it did.
 fn told<'a>(flags: &[&'a Flag]) -> Vec<(&'a str, Vec<String>)> {
-    let mut told: Vec<(&str, Vec<String>)> = Vec::new();
+    let mut told: Vec<(&str, Vec<&Flag>)> = Vec::new();
     for flag in flags {
-        let place = match (flag.pass, flag.channel) {
-            (Some(pass), Some(channel)) => Some(format!("pass {pass} ({channel})")),
-            (Some(pass), None) => Some(format!("pass {pass}")),
-            (None, Some(channel)) => Some(channel.to_owned()),
-            (None, None) => None,
-        };
         match told.iter_mut().find(|(what, _)| *what == flag.what) {
-            Some((_, wheres)) => wheres.extend(place),
-            None => told.push((&flag.what, place.into_iter().collect())),
+            Some((_, same)) => same.push(flag),
+            None => told.push((&flag.what, vec![flag])),
         }
     }
-    told
+    told.into_iter().map(|(what, same)| (what, places(&same))).collect()
+}
+
+/// Channels by name, passes by number, runs of passes as one place.
+fn places(flags: &[&Flag]) -> Vec<String> {
+    let mut places = Vec::new();
+    let mut runs: Vec<(u32, u32)> = Vec::new();
+    for flag in flags {
+        match (flag.pass, flag.channel) {
+            (Some(pass), Some(channel)) => places.push(format!("pass {pass} ({channel})")),
+            (None, Some(channel)) => places.push(channel.to_owned()),
+            (Some(pass), None) => match runs.last_mut() {
+                Some(run) if pass == run.1 + 1 => run.1 = pass,
+                _ => runs.push((pass, pass)),
+            },
+            (None, None) => {}
+        }
+    }
+    places.extend(runs.into_iter().map(|(from, to)| match to - from {
+        0 => format!("pass {from}"),
+        1 => format!("passes {from} and {to}"),
+        _ => format!("passes {from} to {to}"),
+    }));
+    places
 }

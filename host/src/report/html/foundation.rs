@@ -127,10 +127,15 @@ pub fn again(facts: &Facts) -> Markup {
             "the same result."
         }
         dl class="trace" {
-            div { dt { "Capture" } dd { bdi { (line(&facts.capture_name)) } } }
-            div { dt { "Digest" } dd class="digest" { bdi { (line(&facts.capture_digest)) } } }
-            div { dt { "Software" } dd { "trundle " bdi { (line(&facts.software)) } } }
+            div { dt { "Capture" } dd { bdi { (given(&facts.capture_name)) } } }
+            div { dt { "Digest" } dd class="digest" { bdi { (given(&facts.capture_digest)) } } }
+            div { dt { "Software" } dd { "trundle " bdi { (given(&facts.software)) } } }
         }
     };
     section("again", "To work it again", &body)
+}
+
+/// The text, or a word for none.
+fn given(text: &str) -> String {
+    if text.is_empty() { "not given".to_owned() } else { line(text) }
 }

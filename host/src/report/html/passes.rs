@@ -17,7 +17,6 @@ const PASS_K: f64 = 2.0;
 pub fn chart(work: &Work) -> Markup {
     let body = html! {
         @for channel in &work.channels { (channel_chart(work, channel)) }
-        @if work.channels.is_empty() { p { "There is nothing to draw: no pass can be used." } }
     };
     section("chart", "The passes, drawn", &body)
 }
@@ -97,16 +96,21 @@ fn legend(chart: &PassChart) -> Markup {
     html! {
         ul class="legend" {
             @if has(Series::Tape) {
-                li { (svg::legend_mark(Series::Tape)) "by tape" }
+                li { (svg::legend_mark(Series::Tape)) span { "by tape" } }
             }
             @if has(Series::Satellite) {
                 li {
                     (svg::legend_mark(Series::Satellite))
-                    "by satellite; a pass with twice the standard uncertainty of its length"
+                    span {
+                        "by satellite; a pass with twice the standard uncertainty of its length"
+                    }
                 }
             }
             @if has(Series::Combined) {
-                li { (svg::legend_mark(Series::Combined)) "combined: the line through all rows" }
+                li {
+                    (svg::legend_mark(Series::Combined))
+                    span { "combined: the line through all rows" }
+                }
             }
             li { "Figures below the rule and the band: 95 % coverage." }
         }
@@ -129,7 +133,7 @@ pub fn table(work: &Work) -> Markup {
 /// What is the same for all channels: when, how long, how far, with what state.
 fn common(work: &Work) -> Markup {
     let columns = [
-        numbers("Pass"),
+        words("Pass"),
         words("Way"),
         words("Start, UTC"),
         numbers("Time, s"),
@@ -155,7 +159,7 @@ fn common_row(pass: &PassSummary) -> Vec<Markup> {
     let marks = measured.map_or("–", |m| if m.standing { "at rest" } else { "on the move" });
     let length = measured.and_then(|m| m.satellite).map_or_else(dash, |s| {
         let half_m = PASS_K * s.joined.standard_uncertainty_m;
-        format!("{:.3} ± {half_m:.3}", s.joined.length_m)
+        format!("{:.3}\u{a0}±\u{a0}{half_m:.3}", s.joined.length_m)
     });
     let fixes = measured.and_then(|m| m.ends).map_or_else(dash, |(start, finish)| {
         let (from, to) = (quality_words(start.quality), quality_words(finish.quality));
@@ -186,14 +190,17 @@ fn state(word: &str) -> Markup {
 /// What one sensor counted.
 fn counted(work: &Work, channel: &ChannelFigures) -> Markup {
     let columns: [Column; 5] = [
-        numbers("Pass"),
+        words("Pass"),
         numbers("Impulses"),
-        numbers("Per 100 m by tape"),
-        numbers("Per 100 m by satellite"),
+        numbers("By tape"),
+        numbers("By satellite"),
         words("In the figure"),
     ];
     let rows: Vec<Vec<Markup>> = work.passes.iter().map(|p| counted_row(p, channel)).collect();
-    let caption = html! { "Impulses of the " (channel.name) " between the marks." };
+    let caption = html! {
+        "Impulses of the " (channel.name) " between the marks, and what they make per 100 m by "
+        "tape and by satellite."
+    };
     draw_table("stack counted", &caption, &columns, &rows)
 }
 
@@ -210,7 +217,7 @@ fn counted_row(pass: &PassSummary, channel: &ChannelFigures) -> Vec<Markup> {
         html! { (fixed(line.and_then(|l| l.tape), 1)) },
         html! {
             (fixed(satellite.map(|s| s.value), 1))
-            @if let Some(s) = satellite { " ± " (fixed(Some(s.half), 1)) }
+            @if let Some(s) = satellite { "\u{a0}±\u{a0}" (fixed(Some(s.half), 1)) }
         },
         html! { (if line.is_some() { "yes" } else { "no" }) },
     ]

@@ -7,16 +7,16 @@ use super::{Series, mark, percent};
 use maud::{Markup, html};
 
 /// Height of a row, pixels.
-const ROW_PX: f64 = 34.0;
+const ROW_PX: f64 = 36.0;
 /// Space above the first row, pixels.
 const TOP_PX: f64 = 6.0;
 /// Numbers and name of the axis below the last row, pixels.
 const AXIS_PX: f64 = 50.0;
 /// How far the two marks of a row stand above and below its middle, pixels.
-const APART_PX: f64 = 7.0;
+const APART_PX: f64 = 5.5;
 /// The plot's share of the width; labels stand to the left of it, and half of the last number
 /// of the axis may stand out to the right.
-const PLOT: (f64, f64) = (0.24, 0.94);
+const PLOT: (f64, f64) = (0.27, 0.94);
 /// Most numbers along the axis; every other one is left out on narrow pages.
 const TICKS_MOST: usize = 5;
 
