@@ -32,6 +32,12 @@ pub enum Code {
     LinkNoisy,
     /// More than 0.1 % of the edges were refused as bounce.
     NoisyInput,
+    /// Edge times show impulses that never came.
+    MissingPulses,
+    /// Edge times show impulses too many.
+    ExtraPulses,
+    /// The figure is too doubtful to be entered.
+    TooDoubtful,
     /// Edges came faster than the board can serve.
     RateLimit,
     /// A mark was given on the move.
@@ -111,6 +117,9 @@ impl Code {
             Code::LinkGap => "LINK_GAP",
             Code::LinkNoisy => "LINK_NOISY",
             Code::NoisyInput => "NOISY_INPUT",
+            Code::MissingPulses => "MISSING_PULSES",
+            Code::ExtraPulses => "EXTRA_PULSES",
+            Code::TooDoubtful => "TOO_DOUBTFUL",
             Code::RateLimit => "RATE_LIMIT",
             Code::RollingMark => "ROLLING_MARK",
             Code::MarkMoved => "MARK_MOVED",
@@ -163,7 +172,14 @@ impl Code {
     /// About the sensor itself, not the course or the lines.
     #[must_use]
     pub const fn is_sensor(self) -> bool {
-        matches!(self, Code::NoisyInput | Code::RateLimit | Code::NoImpulses)
+        matches!(
+            self,
+            Code::NoisyInput
+                | Code::RateLimit
+                | Code::NoImpulses
+                | Code::MissingPulses
+                | Code::ExtraPulses
+        )
     }
 
     /// Only worth a line: the figure is as good as without it.
@@ -191,6 +207,9 @@ impl Code {
             Code::LinkGap => "no impulse is lost, but a fault in that time would not be seen",
             Code::LinkNoisy => "counts stay right, but marks and fixes may come late or not at all",
             Code::NoisyInput => "bounce may hide true impulses or let false ones through",
+            Code::MissingPulses => "the figure is too low by about that share, and will not stay so",
+            Code::ExtraPulses => "the figure is too high by about that share, and will not stay so",
+            Code::TooDoubtful => "no figure to enter is given",
             Code::RateLimit => "impulses may be missing, so the figure may be too low",
             Code::RollingMark => "the figure carries the doubt of the instant of the mark",
             Code::MarkMoved => "the rest beside the peg was taken instead of the instant pressed",
@@ -208,7 +227,7 @@ impl Code {
             Code::Simulated => "this is practice, not a measurement",
             Code::LagUnknown => "satellite distances of rolling passes carry a wide doubt",
             Code::ClockStep => "times of day may be wrong; the figure does not use them",
-            Code::MarkLost => "start and finish may be exchanged from there on",
+            Code::MarkLost => "the pass that was open is not used",
             Code::PegElsewhere => "the pass did not run from peg to peg and is not used",
             Code::OneDirection => "slope, wind and stopping habits do not cancel out",
             Code::FewPasses => "the scatter between passes is hardly known",
@@ -240,6 +259,9 @@ impl Code {
             Code::FramesLost => "nothing, unless it happens often: then check the cable",
             Code::LinkGap | Code::LinkNoisy => "check the board's cable and keep it off the engine",
             Code::NoisyInput => "check sensor gap, plug and screen",
+            Code::MissingPulses => "check the sensor's gap, its teeth, plug and cable, then repeat",
+            Code::ExtraPulses => "check for bounce, a loose sensor or a damaged screen, then repeat",
+            Code::TooDoubtful => "drive more passes, stopping close beside the pegs",
             Code::RateLimit => "drive slower, or set the input's least edge interval",
             Code::RollingMark => "stop beside the pegs if there is time, or use a light gate",
             Code::MarkMoved => "press only when the tractor stands",
@@ -255,7 +277,7 @@ impl Code {
             Code::Simulated => "use a real receiver for a real figure",
             Code::LagUnknown => "start or stop within the recording, so that the lag can be seen",
             Code::ClockStep => "nothing, unless the date matters",
-            Code::MarkLost => "look through the passes and leave out those that are mixed up",
+            Code::MarkLost => "check the board's cable, and drive another pass",
             Code::PegElsewhere => {
                 "check at which pegs the marks were given, and drive the pass again"
             }

@@ -83,7 +83,7 @@ pub fn replay(records: &[Record]) -> Session {
 pub fn work_session(session: &Session, course: Option<&CourseSpec>) -> Work {
     let totals = session.totals();
     let job = Job { passes: session.passes(), totals: &totals, whole: session.ended() };
-    work(&job, &WorkOptions { course: course.cloned() })
+    work(&job, &WorkOptions { course: course.cloned(), ..WorkOptions::default() })
 }
 
 /// Simulate and work in one go.

@@ -1,6 +1,6 @@
 //! A capture that was cut, scratched, spliced or filled with nonsense loses only the records that
 //! were hit, and says how many bytes those were.
-#![allow(clippy::unwrap_used, missing_docs)]
+#![allow(clippy::unwrap_used, clippy::print_stdout, missing_docs)]
 
 mod seeded;
 

@@ -1,6 +1,6 @@
 //! Same capture, same options: the same bytes of result, however the bytes came in and wherever
 //! the program runs.
-#![allow(clippy::unwrap_used, missing_docs)]
+#![allow(clippy::unwrap_used, clippy::print_stdout, missing_docs)]
 
 mod seeded;
 

@@ -3,7 +3,7 @@
 //!
 //! A figure is wrong when the simulator's truth lies outside three times its stated expanded
 //! uncertainty, or more than 0.3 % away. A job is clean when it carries no flag but remarks.
-#![allow(clippy::unwrap_used, missing_docs)]
+#![allow(clippy::unwrap_used, clippy::print_stdout, missing_docs)]
 
 use std::fmt::Write as _;
 use trundle::budget::{Quantity, expand};
@@ -66,12 +66,18 @@ struct Outcome {
     wrong: Vec<String>,
     /// A whole number to enter is given, and it is wrong.
     wrong_to_enter: bool,
+    /// The same, and not even three times its stated doubt covers it.
+    uncovered: bool,
     figure: Option<i64>,
+}
+
+fn expanded(q: &Quantity, channel: &ChannelFigures) -> f64 {
+    expand(q, &channel.sources, COVERAGE).expanded_uncertainty
 }
 
 fn judge(name: &str, q: &Quantity, channel: &ChannelFigures, truth: f64) -> (f64, Option<String>) {
     let error = q.value() / truth - 1.0;
-    let expanded = expand(q, &channel.sources, COVERAGE).expanded_uncertainty / truth;
+    let expanded = expanded(q, channel) / truth;
     let wrong = error.abs() > WRONG || error.abs() > 3.0 * expanded;
     let (percent, u) = (100.0 * error, 100.0 * expanded);
     (error.abs(), wrong.then(|| format!("{name} {percent:+.3} % (states {u:.3} %)")))
@@ -81,6 +87,7 @@ fn outcome(seed: u64, work: &Work, truth: &Truth) -> Outcome {
     let mut error: f64 = 0.0;
     let mut wrong = Vec::new();
     let mut wrong_to_enter = false;
+    let mut uncovered = false;
     let truths = [truth.wheel_impulses_per_100m, truth.radar_impulses_per_100m];
     for (channel, truth) in work.channels.iter().zip(truths) {
         let sides = [
@@ -99,6 +106,8 @@ fn outcome(seed: u64, work: &Work, truth: &Truth) -> Outcome {
             let off = figure as f64 / truth - 1.0;
             if off.abs() > WRONG {
                 wrong_to_enter = true;
+                let best = channel.best();
+                uncovered |= best.is_none_or(|q| off.abs() > 3.0 * expanded(q, channel) / truth);
                 wrong.push(format!("{} to enter {:+.3} %", channel.name, 100.0 * off));
             }
         }
@@ -114,6 +123,7 @@ fn outcome(seed: u64, work: &Work, truth: &Truth) -> Outcome {
         error,
         wrong,
         wrong_to_enter,
+        uncovered,
         figure: work.channels.first().and_then(|channel| channel.figure_to_enter),
     }
 }
@@ -181,8 +191,9 @@ fn hold(case: &Case, o: &Outcome, failures: &mut Vec<String>) {
             failures.push(format!("{at}: pass {pass} refused for {reasons:?}"));
         }
     }
-    // Whatever the flags say, a number that is keyed in works all season.
-    if o.wrong_to_enter && !o.clean {
+    // Whatever the flags say, a number that is keyed in works all season: it must at least lie
+    // within the doubt it states.
+    if o.uncovered && !o.clean {
         failures.push(format!("{at}: a wrong figure to enter, flagged: {}", o.wrong.join(", ")));
     }
     if o.figure.is_some() && o.codes.contains(&Code::Disagree) {

@@ -4,7 +4,7 @@
 //! and pyproj 3.7.2 (PyPI), which agree with each other to less than a nanometre. Two kinds of
 //! error that a simpler program makes are shown beside them, with the amounts: working on a
 //! sphere, and adding up successive fixes.
-#![allow(clippy::unwrap_used, clippy::float_cmp, missing_docs)]
+#![allow(clippy::unwrap_used, clippy::float_cmp, clippy::print_stdout, missing_docs)]
 
 mod seeded;
 
@@ -14,9 +14,12 @@ use trundle::geodesy::{Enu, LocalPlane, inverse, slope_length_m};
 /// Mean radius R1 of WGS 84, metres: what a spherical formula would use.
 const SPHERE_M: f64 = 6_371_008.8;
 
+/// A row of the table of lines.
+type Line = ((f64, f64), (f64, f64), f64, f64);
+
 /// From, to (degrees), length in metres, direction at the first point in degrees. COMPUTED:
 /// geographiclib 2.1 = pyproj 3.7.2; positions rounded to 9 decimals, length worked again.
-const LINES: [((f64, f64), (f64, f64), f64, f64); 12] = [
+const LINES: [Line; 12] = [
     ((0.0, 0.0), (0.0, 0.000008983), 0.999982986, 90.0),
     ((0.0, 30.0), (0.000904369, 30.0), 99.999947251, 0.0),
     ((10.0, -70.0), (10.000639292, -69.999355060), 100.000033119, 44.999977),

@@ -6,7 +6,9 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::LazyLock;
+use trundle::budget::rounding::round_pair;
 use trundle::figure::Work;
+use trundle::record::work_v1::to_json;
 use trundle::report::html::{Facts, STYLE, page};
 use trundle_sim::{Fault, Scenario};
 use trundle_tests::{plain_course, replay, simulated_work, work_session};
@@ -325,6 +327,29 @@ fn the_page_says_what_the_result_says() {
     let refused = &PAGES[3].1;
     assert!(refused.contains("BOARD_RESET") && refused.contains(">not used</text>"));
     assert!(PAGES[5].1.contains("NO_PASS"));
+}
+
+/// Page and result file are two prints of one result: whole columns of them are compared.
+#[test]
+fn the_page_and_the_result_file_give_the_same_figures() {
+    let clean = &PAGES[0].1;
+    let result: serde_json::Value = serde_json::from_str(&to_json(&CLEAN)).unwrap();
+    for channel in &CLEAN.channels {
+        for side in ["tape", "satellite", "combined"] {
+            let figure = &result["channels"][channel.name][side];
+            let (value, half) = (
+                figure["impulses_per_100m"].as_f64().unwrap(),
+                figure["expanded_uncertainty"].as_f64().unwrap(),
+            );
+            let rounded = round_pair(value, half);
+            let places = usize::try_from(rounded.decimals.max(0)).unwrap();
+            assert!(clean.contains(&format!("<span>{:.places$}</span>", rounded.value)), "{side}");
+            let factor = figure["coverage_factor"].as_f64().unwrap();
+            assert!(clean.contains(&format!("<span>{factor:.2}</span>")), "{side}: k {factor}");
+            let said = format!("The {side} figure is {value:.1}, give or take {half:.1}.");
+            assert!(clean.contains(&said), "{said}");
+        }
+    }
 }
 
 #[test]

@@ -8,8 +8,9 @@
 use serde_json::{Value, json};
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::LazyLock;
+use trundle::capture::Record;
 use trundle::course::tape::TapeAccuracy;
-use trundle::figure::Work;
+use trundle::figure::{Job, Work, WorkOptions, work};
 use trundle::record::work_v1::to_json;
 use trundle_sim::{Fault, ReceiverClass, Scenario};
 use trundle_tests::{plain_course, replay, simulate, simulated_work, work_session};
@@ -23,6 +24,13 @@ fn schema() -> Value {
 
 fn parsed(work: &Work) -> Value {
     serde_json::from_str(&to_json(work)).unwrap()
+}
+
+fn with_monte_carlo(records: &[Record]) -> Work {
+    let session = replay(records);
+    let totals = session.totals();
+    let job = Job { passes: session.passes(), totals: &totals, whole: session.ended() };
+    work(&job, &WorkOptions { course: Some(plain_course(100.0)), monte_carlo: Some(1000) })
 }
 
 /// Jobs of every kind: clean, contradicting, without receiver, with refused passes, on the move,
@@ -50,6 +58,7 @@ static RESULTS: LazyLock<Vec<(&str, Value)>> = LazyLock::new(|| {
         simulated("on the move", &named("rolling-gate"), 100.0),
         simulated("noisy sensor", &named("bounce"), 100.0),
         simulated("frozen fixes", &named("fix-frozen"), 100.0),
+        ("second opinion", parsed(&with_monte_carlo(&records))),
         ("no course", parsed(&work_session(&replay(&records), None))),
         ("certified tape", parsed(&work_session(&replay(&records), Some(&certified)))),
         ("nothing driven", parsed(&work_session(&replay(&[]), Some(&certified)))),
@@ -220,5 +229,8 @@ fn the_schema_knows_every_code_and_no_other() {
         .filter(|word| word.chars().all(|c| c.is_ascii_uppercase() || c == '_'))
         .collect();
     assert!(written.len() > 30, "only {} codes found in the source", written.len());
-    assert_eq!(listed, written);
+    let missing: Vec<_> = written.difference(&listed).collect();
+    let surplus: Vec<_> = listed.difference(&written).collect();
+    assert!(missing.is_empty(), "not in the schema's $defs/code: {missing:?}");
+    assert!(surplus.is_empty(), "in the schema, but not in the program: {surplus:?}");
 }

@@ -11,7 +11,7 @@
 use super::effective::{Expanded, effective_degrees_of_freedom, expand};
 use super::linear::Quantity;
 use super::source::{Distribution, Sources};
-use super::student::{normal_quantile, t_cdf};
+use super::student::{coverage_factor, normal_quantile, t_cdf};
 
 /// Points of the grid on either side of zero.
 const HALF_POINTS: usize = 1200;
@@ -20,7 +20,8 @@ const REACH: f64 = 10.0;
 
 /// Expanded uncertainty from the distributions of the sources.
 ///
-/// Where no term is rectangular or triangular this is [`expand`], exactly. `degrees_of_freedom`
+/// Where no term is rectangular or triangular this is [`expand`], unless that would reward a doubt
+/// (see the head). `degrees_of_freedom`
 /// stay those of Welch and Satterthwaite over all terms; `coverage_factor` is the half-width of
 /// the interval over the standard uncertainty.
 #[must_use]
@@ -48,17 +49,61 @@ pub fn cover(quantity: &Quantity, sources: &Sources, probability: f64) -> Expand
         }
     }
     boxes.retain(|half_width| *half_width > 1e-6 * plain.standard_uncertainty);
-    if boxes.is_empty() {
-        return plain;
-    }
-    let smooth = Quantity::combine(0.0, &smooth);
-    let dof = effective_degrees_of_freedom(&smooth, sources);
-    let half_width = fold(smooth.standard_uncertainty(), dof, &mut boxes, probability);
+    let scale = Quantity::combine(0.0, &smooth).standard_uncertainty();
+    let dof = safe_degrees_of_freedom(&smooth, sources, probability);
+    let half_width = if boxes.is_empty() {
+        scale * coverage_factor(probability, dof)
+    } else {
+        fold(scale, dof, &mut boxes, probability)
+    };
     Expanded {
         coverage_factor: half_width / plain.standard_uncertainty,
         expanded_uncertainty: half_width,
         ..plain
     }
+}
+
+/// Effective degrees of freedom that never make an interval narrower by adding a doubt.
+///
+/// Welch and Satterthwaite's formula does: with two passes, a little more doubt of another kind
+/// raises the degrees of freedom so much that t falls faster than the standard uncertainty grows.
+/// So the widest interval over all groups of terms is taken (the terms of infinite degrees of
+/// freedom together), and the degrees of freedom that give it.
+fn safe_degrees_of_freedom(
+    smooth: &[(&Quantity, f64)],
+    sources: &Sources,
+    probability: f64,
+) -> f64 {
+    let whole = Quantity::combine(0.0, smooth);
+    let dof = effective_degrees_of_freedom(&whole, sources);
+    let of = |part: &Quantity| effective_degrees_of_freedom(part, sources);
+    let (sure, unsure): (Vec<_>, Vec<_>) = smooth.iter().partition(|(part, _)| of(part).is_infinite());
+    let u = whole.standard_uncertainty();
+    // Beyond some terms the groups are too many, and their degrees of freedom even out anyway.
+    if dof.is_infinite() || u <= 0.0 || unsure.len() > 6 {
+        return dof;
+    }
+    let mut widest = u * coverage_factor(probability, dof);
+    for group in 1_u32..1 << unsure.len() {
+        let chosen = unsure.iter().enumerate().filter(|(i, _)| group & (1 << i) != 0);
+        let mut parts: Vec<(&Quantity, f64)> = chosen.map(|(_, part)| *part).collect();
+        for _ in 0..2 {
+            let part = Quantity::combine(0.0, &parts);
+            let half = part.standard_uncertainty() * coverage_factor(probability, of(&part));
+            widest = widest.max(half);
+            parts.extend(sure.iter().copied());
+        }
+    }
+    // The t that gives this width: it falls as the degrees of freedom rise.
+    let (mut low, mut high) = (0.5_f64, dof);
+    if widest <= u * coverage_factor(probability, dof) * (1.0 + 1e-12) {
+        return dof;
+    }
+    for _ in 0..60 {
+        let middle = f64::midpoint(low, high);
+        if u * coverage_factor(probability, middle) > widest { low = middle } else { high = middle }
+    }
+    f64::midpoint(low, high)
 }
 
 /// Half-width of the central interval of a t of scale `scale` plus rectangles of the half-widths

@@ -55,6 +55,9 @@ pub struct DriveArgs {
     /// Practice only: the simulator on the ports runs this many times faster than time.
     #[arg(long, value_name = "N", default_value_t = 1.0, value_parser = pace)]
     pub pace: f64,
+    /// Also write the result as a page for browser and paper; an existing file is replaced.
+    #[arg(long, value_name = "FILE")]
+    pub report: Option<PathBuf>,
     /// Print the result as one JSON object; everything else goes to stderr.
     #[arg(long)]
     pub json: bool,
@@ -138,9 +141,32 @@ pub fn run_with(args: &DriveArgs, show: Show<'_>) -> Result<u8, Trouble> {
     if let Some(trouble) = finished.trouble {
         return Err(trouble);
     }
-    voice.say(&format!("The capture is {}", setup.capture.display()));
     let shown = shown?;
-    Ok(if end == End::Stopped { exit::INTERRUPTED } else { shown.code })
+    voice.say(&format!("The capture is {}", setup.capture.display()));
+    page(args, &finished.session, &setup, voice)?;
+    Ok(match end {
+        End::Stopped => exit::INTERRUPTED,
+        // Whoever read the output has gone: that is no fault of the measurement.
+        End::Finished if out::closed() => exit::OK,
+        End::Finished => shown.code,
+    })
+}
+
+/// The page for browser and paper, or how to get it.
+fn page(
+    args: &DriveArgs,
+    session: &Session,
+    setup: &LiveSetup,
+    voice: Voice,
+) -> Result<(), Trouble> {
+    let Some(path) = &args.report else {
+        let capture = setup.capture.display();
+        voice.say(&format!("As a page: trundle work {capture} --report FILE.html"));
+        return Ok(());
+    };
+    let (course, _) = result::course_in_force(session, &result::CourseChoice::default())?;
+    let worked = result::work_session(session, course, false);
+    work::write_page(path, &worked, &work::facts(session, &setup.capture, None)?)
 }
 
 /// The course as TOML, checked before anybody drives.

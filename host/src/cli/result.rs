@@ -56,10 +56,16 @@ pub fn course_in_force(
 /// no fault.
 #[must_use]
 pub fn work_session(session: &Session, course: Option<CourseSpec>, live: bool) -> Work {
+    work_with(session, WorkOptions { course, ..WorkOptions::default() }, live)
+}
+
+/// The same, with all options.
+#[must_use]
+pub fn work_with(session: &Session, options: WorkOptions, live: bool) -> Work {
     let totals = session.totals();
     let whole = live || session.ended();
     let job = Job { passes: session.passes(), totals: &totals, whole };
-    work(&job, &WorkOptions { course })
+    work(&job, &options)
 }
 
 /// Exit code that a result deserves.

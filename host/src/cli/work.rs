@@ -1,7 +1,8 @@
 //! `trundle work`: work a capture out.
 
-use super::result::{CourseChoice, course_in_force, course_text, exit_code, work_session};
+use super::result::{CourseChoice, course_in_force, course_text, exit_code, work_with};
 use crate::capture::ReadItem;
+use crate::figure::{Work, WorkOptions};
 use crate::record::work_v1;
 use crate::report::{html, text};
 use crate::session::Session;
@@ -21,12 +22,34 @@ pub struct WorkArgs {
     /// Length of the course instead of a course file: "100 m", "328 ft 1 in".
     #[arg(long, value_name = "LENGTH")]
     pub length: Option<String>,
+    /// Check the interval by this many Monte Carlo trials (JCGM 101).
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u64).range(1_000..=10_000_000))]
+    pub monte_carlo: Option<u64>,
+    /// Wheel figure found in the terminal: tells what it did to speed and rate.
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..))]
+    pub as_found: Option<u32>,
+    /// Rate the implement was set to, litres per hectare.
+    #[arg(long, value_name = "L/HA", requires = "as_found", value_parser = positive)]
+    pub rate: Option<f64>,
+    /// Impulses of one turn of the wheel: tells the rolling circumference.
+    #[arg(long, value_name = "N", value_parser = positive)]
+    pub impulses_per_turn: Option<f64>,
+    /// Rolling circumference by the tyre's data, metres.
+    #[arg(long, value_name = "METRES", requires = "impulses_per_turn", value_parser = positive)]
+    pub circumference: Option<f64>,
     /// Print one JSON object and nothing else.
     #[arg(long)]
     pub json: bool,
     /// Also write the result as a page for browser and paper; an existing file is replaced.
     #[arg(long, value_name = "FILE")]
     pub report: Option<PathBuf>,
+}
+
+fn positive(word: &str) -> Result<f64, String> {
+    match word.parse::<f64>() {
+        Ok(value) if value > 0.0 && value.is_finite() => Ok(value),
+        _ => Err("a number above 0".to_owned()),
+    }
 }
 
 /// Run it; gives the exit code.
@@ -40,11 +63,17 @@ pub fn run(args: &WorkArgs) -> Result<u8, Trouble> {
     for remark in remarks {
         out::tell(&remark);
     }
-    let work = work_session(&session, course, false);
+    let options = WorkOptions {
+        course,
+        monte_carlo: args.monte_carlo.map(|n| n as usize),
+        as_found: args.as_found.map(f64::from),
+        rate_l_per_ha: args.rate,
+        impulses_per_turn: args.impulses_per_turn,
+        circumference_m: args.circumference,
+    };
+    let work = work_with(&session, options, false);
     if let Some(path) = &args.report {
-        let facts = facts(&session, &args.capture, choice.given.as_deref())?;
-        files::replace(path, html::page(&work, &facts).as_bytes())?;
-        out::tell(&format!("The page is in {}", path.display()));
+        write_page(path, &work, &facts(&session, &args.capture, choice.given.as_deref())?)?;
     }
     if args.json {
         out::say(&work_v1::to_json(&work));
@@ -52,6 +81,16 @@ pub fn run(args: &WorkArgs) -> Result<u8, Trouble> {
         out::say_raw(&text::render(&work));
     }
     Ok(exit_code(&work))
+}
+
+/// Write the result as a page for browser and paper.
+///
+/// # Errors
+/// Exit code 6.
+pub fn write_page(path: &Path, work: &Work, facts: &html::Facts) -> Result<(), Trouble> {
+    files::replace(path, html::page(work, facts).as_bytes())?;
+    out::tell(&format!("The page is in {}", path.display()));
+    Ok(())
 }
 
 /// The course that a command's options ask for.

@@ -74,6 +74,11 @@ pub enum Ruling {
         /// Host time of the press it repeats, nanoseconds.
         of_host_ns: u64,
     },
+    /// Presses were lost; this open pass is given up, since its finish may have been among them.
+    GivenUp {
+        /// Its number.
+        number: u32,
+    },
     /// A finish without a start.
     NothingOpen,
     /// Nothing to take back or to refuse.
@@ -95,6 +100,8 @@ pub struct MarkBook {
     last: Last,
     last_mark_ns: Option<u64>,
     keys: Vec<(u64, u64)>,
+    /// The start of the pass now being driven was lost: the next press is its finish.
+    start_lost: bool,
 }
 
 impl Default for MarkBook {
@@ -107,7 +114,7 @@ impl MarkBook {
     /// No pass yet.
     #[must_use]
     pub const fn new() -> Self {
-        Self { open: None, next: 1, last: Last::Nothing, last_mark_ns: None, keys: Vec::new() }
+        Self { open: None, next: 1, last: Last::Nothing, last_mark_ns: None, keys: Vec::new(), start_lost: false }
     }
 
     /// The pass that is open.
@@ -143,6 +150,10 @@ impl MarkBook {
                 {
                     return Ruling::Repeat { of_host_ns };
                 }
+                if std::mem::take(&mut self.start_lost) && press.action == HostMarkAction::Mark {
+                    self.last_mark_ns = Some(press.host_ns);
+                    return Ruling::NothingOpen;
+                }
                 let starts = match press.action {
                     HostMarkAction::Start => true,
                     HostMarkAction::Finish => false,
@@ -151,6 +162,15 @@ impl MarkBook {
                 if starts { self.start(press.host_ns) } else { self.finish(press.host_ns) }
             }
         }
+    }
+
+    /// Presses never arrived (the board numbers them). Presses alternate, so how many were lost
+    /// tells whether the next one is a start or a finish; the pass that was open is given up.
+    pub fn presses_lost(&mut self, presses: u32) -> Option<Ruling> {
+        let in_pass = self.open.is_some() || self.start_lost;
+        self.start_lost = in_pass != (presses % 2 == 1);
+        self.last = Last::Nothing;
+        self.open.take().map(|number| Ruling::GivenUp { number })
     }
 
     fn start(&mut self, host_ns: u64) -> Ruling {

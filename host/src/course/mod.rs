@@ -9,6 +9,7 @@ pub mod marks;
 pub mod noise;
 pub mod pass;
 pub mod prepare;
+pub mod pulses;
 pub mod rest;
 pub mod satellite;
 pub mod tape;

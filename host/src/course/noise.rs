@@ -6,7 +6,7 @@
 //! it is often absurd.
 
 use super::prepare::{Prepared, TimedFix};
-use super::satellite::{ReceiverNoise, fixes_at};
+use super::satellite::{ReceiverNoise, fixes_at, slow_m};
 use crate::geodesy::LocalPlane;
 use crate::timeline::lag::Lag;
 
@@ -15,6 +15,11 @@ const LONG_S: f64 = 4.0;
 /// Speed noise where none could be learned, m/s: poor receivers in the open, Hindawi IJNO
 /// 2013/870365, table 6 (0.042 m/s RMS).
 const SPEED_DEFAULT_M_S: f64 = 0.05;
+
+/// Pairs of fixes at rest from which on there is something to learn from.
+const RESTS_MIN: f64 = 20.0;
+/// Part of a class's slow error that differs from fix to fix; common practice, no source.
+const WHITE_SHARE: f64 = 0.3;
 
 /// Learn from all passes of a job.
 #[must_use]
@@ -33,6 +38,9 @@ pub fn learn(passes: &[Prepared<'_>], lag_s: f64, lag: Option<&Lag>) -> Receiver
             }
         }
     }
+    if short.2 < RESTS_MIN {
+        return unlearned(passes, lag);
+    }
     // A digit rounds evenly within its quantum: variance q^2/12 that averaging does not see.
     let floor_m2 = quantum_m * quantum_m / 12.0;
     let mut white_m2 = floor_m2;
@@ -46,6 +54,19 @@ pub fn learn(passes: &[Prepared<'_>], lag_s: f64, lag: Option<&Lag>) -> Receiver
     ReceiverNoise {
         white_m2,
         walk_m2_s,
+        speed_m_s: lag.map_or(SPEED_DEFAULT_M_S, |lag| lag.speed_scatter_m_s),
+        speed_correlation: lag.map_or(0.5, |lag| lag.residual_correlation),
+    }
+}
+
+/// With no rest in the capture nothing can be learned: what its class of receiver usually does,
+/// the slow error taken as having changed altogether from mark to mark.
+fn unlearned(passes: &[Prepared<'_>], lag: Option<&Lag>) -> ReceiverNoise {
+    let qualities = passes.iter().flat_map(|p| &p.fixes).map(|f| slow_m(f.fix.quality));
+    let slow = qualities.fold(0.0, f64::max);
+    ReceiverNoise {
+        white_m2: (WHITE_SHARE * slow).powi(2),
+        walk_m2_s: slow * slow,
         speed_m_s: lag.map_or(SPEED_DEFAULT_M_S, |lag| lag.speed_scatter_m_s),
         speed_correlation: lag.map_or(0.5, |lag| lag.residual_correlation),
     }

@@ -1,12 +1,15 @@
 //! One pass, measured: impulses of each channel, length by satellite, and what was wrong.
 
 use super::prepare::{Prepared, between_marks};
+use super::pulses;
 use super::rest::Stance;
-use super::satellite::{End, ReceiverNoise, SatelliteLength, end, measure};
+use super::satellite::{End, ReceiverNoise, SatelliteLength, driven_m, end, measure};
 use super::window::IncidentKind;
 use crate::fault::{Code, Flag};
+use crate::geodesy::inverse;
 use crate::wire::fix::Quality;
 use trundle_protocol::message::CHANNELS;
+use trundle_protocol::units::Channel;
 
 /// Standard uncertainty of a difference of two whole counts whose phases are independent:
 /// triangular with half-width 1, JCGM 100, 4.3.9.
@@ -17,6 +20,12 @@ const LINK_GAP_S: f64 = 0.5;
 const LINK_GAP_STEPS: f64 = 2.5;
 /// Share of refused edges above which an input counts as noisy.
 const NOISY_SHARE: f64 = 0.001;
+/// Share of missing or false impulses above which a sensor is called sick.
+const FAULTY_SHARE: f64 = 0.0005;
+/// Longer than this many times the straight line, and this many metres more, is no straight pass:
+/// steering adds per mille, and a standalone receiver's slow error some metres.
+const DETOUR_SHARE: f64 = 1.1;
+const DETOUR_M: f64 = 6.0;
 /// How far from the instant meant a hand presses on the move, seconds, half-width; common
 /// practice, no source.
 const HAND_S: f64 = 0.2;
@@ -114,6 +123,9 @@ pub fn count(pass: &Prepared<'_>, lag: (f64, f64)) -> MeasuredPass {
         };
         flags.push(Flag::pass(code, number, what));
     }
+    if let Some((a, b)) = &ends {
+        flags.extend(detour(pass, a, b, lag.0));
+    }
     let by_hand = pass.window.start.time == super::marks::MarkTime::Host;
     let speed_m_s = ends.map_or(0.0, |(a, b)| a.speed_m_s.max(b.speed_m_s));
     MeasuredPass {
@@ -127,6 +139,18 @@ pub fn count(pass: &Prepared<'_>, lag: (f64, f64)) -> MeasuredPass {
         hand_m: if by_hand && !standing { HAND_S * speed_m_s } else { 0.0 },
         flags,
     }
+}
+
+/// A pass that did not run straight from mark to mark: a turn lies in it, so that start and finish
+/// were marked at the wrong ends.
+fn detour(pass: &Prepared<'_>, start: &End, finish: &End, lag_s: f64) -> Option<Flag> {
+    let straight_m = inverse(start.lat_lon_deg, finish.lat_lon_deg).length_m;
+    let driven_m = driven_m(pass, lag_s)?;
+    if driven_m <= DETOUR_SHARE * straight_m + DETOUR_M {
+        return None;
+    }
+    let what = format!("it drove {driven_m:.0} m between marks that lie {straight_m:.0} m apart");
+    Some(Flag::pass(Code::PegElsewhere, pass.window.number, what))
 }
 
 /// Add the satellite length, now that the rise of the course is known. `rise_m` is signed along
@@ -265,7 +289,7 @@ fn sensor_flags(pass: &Prepared<'_>, flags: &mut Vec<Flag>) {
     let number = pass.window.number;
     let samples = samples(pass);
     let (Some(first), Some(last)) = (samples.first(), samples.last()) else { return };
-    for channel in trundle_protocol::units::Channel::ALL {
+    for channel in Channel::ALL {
         let i = channel.index();
         let counted = last.impulses[i].saturating_sub(first.impulses[i]) as f64;
         let rejected = f64::from(last.rejected[i].saturating_sub(first.rejected[i]));
@@ -274,10 +298,30 @@ fn sensor_flags(pass: &Prepared<'_>, flags: &mut Vec<Flag>) {
             flags.push(Flag::pass(Code::NoisyInput, number, what).on(channel.name()));
         }
     }
+    pulse_flags(pass, flags);
     if last.overruns > first.overruns {
         let times = last.overruns - first.overruns;
         let what = format!("edges came too fast for the board {times} times");
         flags.push(Flag::pass(Code::RateLimit, number, what));
+    }
+}
+
+fn pulse_flags(pass: &Prepared<'_>, flags: &mut Vec<Flag>) {
+    let number = pass.window.number;
+    let (from_s, to_s) = (pass.start.start_s(), pass.finish.finish_s());
+    for channel in [Channel::Wheel, Channel::Radar] {
+        let curve = &pass.curves[channel.index()];
+        let Some(found) = pulses::judge(curve, from_s, to_s) else { continue };
+        for (code, count, word) in [
+            (Code::MissingPulses, found.missing, "missing"),
+            (Code::ExtraPulses, found.extra, "too many"),
+        ] {
+            let share = count / found.judged.max(1.0);
+            if count >= 3.0 && share > FAULTY_SHARE {
+                let what = format!("about {count:.0} impulses are {word} ({:.2} %)", 100.0 * share);
+                flags.push(Flag::pass(code, number, what).on(channel.name()));
+            }
+        }
     }
 }
 

@@ -5,8 +5,8 @@
 //! receiver's slow error from one end to the other. The line of all positions against all counts
 //! ([`super::track`]) takes the chord's place where the marks were given on the move. The Doppler
 //! length is the integral of the
-//! speed: it knows nothing of position errors, and its own error grows with the root of the time. Both are
-//! straight lengths; how much longer the wheel's path is, [`super::weave`] tells.
+//! speed: it knows nothing of position errors, and its own error grows with the root of the
+//! time. All are straight lengths; how much longer the wheel's path is, [`super::weave`] tells.
 //! The sum of steps between fixes is never used, because noise only ever lengthens it.
 
 use super::prepare::{Prepared, TimedFix};
@@ -231,16 +231,36 @@ fn doppler(
     azimuth_deg: f64,
     lag_s: f64,
 ) -> Option<Length> {
+    let along = |speed_m_s: f64, track_deg: Option<f64>| {
+        let off_deg = track_deg.map_or(0.0, |track| track - azimuth_deg);
+        speed_m_s * off_deg.to_radians().cos()
+    };
+    let (length_m, interval_s) = integrate(pass, lag_s, along)?;
+    let lasted_s = pass.finish.finish_s() - pass.start.start_s();
+    let correlated = (1.0 + noise.speed_correlation) / (1.0 - noise.speed_correlation);
+    let variance = noise.speed_m_s.powi(2) * interval_s * lasted_s * correlated;
+    Some(Length { length_m, standard_uncertainty_m: variance.sqrt() })
+}
+
+/// Metres driven between the marks, turns and all, by the speed's magnitude.
+#[must_use]
+pub fn driven_m(pass: &Prepared<'_>, lag_s: f64) -> Option<f64> {
+    integrate(pass, lag_s, |speed_m_s, _| speed_m_s).map(|(length_m, _)| length_m)
+}
+
+/// Integral between the marks of what `value` makes of speed and track, and the usual interval of
+/// the fixes; `None` where speeds are missing.
+fn integrate(
+    pass: &Prepared<'_>,
+    lag_s: f64,
+    value: impl Fn(f64, Option<f64>) -> f64,
+) -> Option<(f64, f64)> {
     let from_s = pass.start.start_s();
     let to_s = pass.finish.finish_s();
     let speeds: Vec<(f64, f64)> = pass
         .fixes
         .iter()
-        .filter_map(|f| {
-            let speed_m_s = f.fix.speed_m_s?;
-            let off_deg = f.fix.track_deg.map_or(0.0, |track| track - azimuth_deg);
-            Some((f.tag_s - lag_s, speed_m_s * off_deg.to_radians().cos()))
-        })
+        .filter_map(|f| Some((f.tag_s - lag_s, value(f.fix.speed_m_s?, f.fix.track_deg))))
         .collect();
     let interval_s = median_interval(&speeds)?;
     let first = speeds.partition_point(|p| p.0 < from_s).checked_sub(1)?;
@@ -248,7 +268,7 @@ fn doppler(
     if last >= speeds.len() {
         return None;
     }
-    let mut length_m = 0.0;
+    let mut sum = 0.0;
     for pair in speeds[first..=last].windows(2) {
         let (a, b) = (pair[0], pair[1]);
         // Over one missing epoch the speed is still as good as straight; over more it is not.
@@ -258,12 +278,10 @@ fn doppler(
         let at = |t: f64| a.1 + (b.1 - a.1) * (t - a.0) / (b.0 - a.0);
         let (t0, t1) = (a.0.max(from_s), b.0.min(to_s));
         if t1 > t0 {
-            length_m += (t1 - t0) * f64::midpoint(at(t0), at(t1));
+            sum += (t1 - t0) * f64::midpoint(at(t0), at(t1));
         }
     }
-    let correlated = (1.0 + noise.speed_correlation) / (1.0 - noise.speed_correlation);
-    let variance = noise.speed_m_s.powi(2) * interval_s * (to_s - from_s) * correlated;
-    Some(Length { length_m, standard_uncertainty_m: variance.sqrt() })
+    Some((sum, interval_s))
 }
 
 fn median_interval(speeds: &[(f64, f64)]) -> Option<f64> {

@@ -1,9 +1,13 @@
 //! The figures of one channel: by tape, by satellite, joined; their agreement; the whole number
 //! to enter.
 
+use super::found::{AsFound, FoundFault};
 use super::pool::{ASSUMED_DOF, LEARNED_DOF, PassValue, Pooled, Scatter, pool};
+use super::rolling::{Rolling, RollingFault};
 use super::suspects::suspects;
-use crate::budget::{Quantity, Source, Sources};
+use crate::budget::monte_carlo::Propagated;
+use crate::budget::rounding::figure_to_enter;
+use crate::budget::{Quantity, Source, Sources, cover, expand};
 use crate::course::pass::{Direction, MeasuredPass, PassImpulses};
 use crate::course::tape::{CourseLength, CourseSpec, course_length};
 use crate::course::weave::Weave;
@@ -15,12 +19,15 @@ use trundle_protocol::units::Channel;
 pub const COVERAGE: f64 = 0.95;
 /// How far from a peg a careful driver stops, metres, half-width; common practice, no source.
 /// Only the starting point for the scatter: what the passes show replaces it.
-const STOP_M: f64 = 0.05;
+pub(super) const STOP_M: f64 = 0.05;
 /// The same where a gate or button marks on the move, metres of latch and trigger.
 const TRIGGER_M: f64 = 0.02;
 /// Standard uncertainty of the antenna's place over the wheel at a mark, metres: 0.2 degrees of
 /// pitch at 3 m height (H sin of the change); common practice, no source.
-const SWAY_M: f64 = 0.010;
+pub(super) const SWAY_M: f64 = 0.010;
+/// A figure that is good only to this share is not given to enter, and a side that is good only to
+/// this is no check of the other: an error worth finding is a few per cent.
+const USELESS: f64 = 0.01;
 /// Fewer passes than this leave the scatter hardly known.
 const PASSES_GOOD: usize = 4;
 
@@ -56,6 +63,12 @@ pub struct ChannelFigures {
     pub agreement: Option<Agreement>,
     /// The whole number to key into the implement's terminal.
     pub figure_to_enter: Option<i64>,
+    /// The best figure's interval by Monte Carlo, where it was asked for.
+    pub monte_carlo: Option<Propagated>,
+    /// What the figure found in the terminal did, where one was given.
+    pub found: Option<Result<AsFound, FoundFault>>,
+    /// The rolling circumference implied, where the impulses of a turn were given.
+    pub rolling: Option<Result<Rolling, RollingFault>>,
     /// The passes used.
     pub passes: Vec<PassLine>,
     /// Findings about this channel.
@@ -112,13 +125,28 @@ pub fn figures(
         combined: None,
         agreement: None,
         figure_to_enter: None,
+        monte_carlo: None,
+        found: None,
+        rolling: None,
         flags: Vec::new(),
     };
     join(&mut out, tape.as_ref(), satellite.as_ref(), course);
-    out.figure_to_enter = out.best().map(|figure| figure.value().round() as i64);
+    to_enter(&mut out);
     let counted = tape.as_ref().map(|t| t.pooled);
     pass_flags(&mut out, &used, passes, ways, counted.as_ref());
     out
+}
+
+/// The whole number to enter, unless the figure is too doubtful to be of use.
+fn to_enter(out: &mut ChannelFigures) {
+    let Some(best) = out.best() else { return };
+    let half = cover(best, &out.sources, COVERAGE).expanded_uncertainty / best.value();
+    if half > USELESS {
+        let what = format!("the figure is good only to ±{:.1} %", 100.0 * half);
+        out.flags.push(Flag::job(Code::TooDoubtful, what).on(out.name));
+    } else {
+        out.figure_to_enter = figure_to_enter(best.value()).map(i64::from);
+    }
 }
 
 fn line(used: &Used<'_>, length: Option<&CourseLength>) -> PassLine {
@@ -261,6 +289,13 @@ fn join(
     };
     let agreement = compare(&tape.judged, &satellite.judged, &out.sources, COVERAGE);
     out.agreement = Some(agreement);
+    for (side, figure) in [("tape", &tape.judged), ("satellite", &satellite.judged)] {
+        let half = expand(figure, &out.sources, COVERAGE).expanded_uncertainty / figure.value();
+        if half > USELESS {
+            let what = format!("the figure by {side} is good only to ±{:.1} %", 100.0 * half);
+            out.flags.push(Flag::job(Code::NotCrossChecked, what).on(name));
+        }
+    }
     let error = agreement.normalised_error;
     if error > CONTRADICTION {
         contradict(out, &tape.given, &satellite.given, error, course);

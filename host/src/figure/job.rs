@@ -1,6 +1,9 @@
 //! The whole job worked: clock, noise, passes, figures, flags. Live and replay end here alike.
 
 use super::channel::{ChannelFigures, figures};
+use super::found::{FoundInputs, as_found};
+use super::rolling::{TyreData, rolling};
+use super::second_opinion::second_opinion;
 use super::pegs::{directions, fair_rise_m, flag_missed_pegs, rise_m};
 use crate::budget::Sources;
 use crate::course::noise::learn;
@@ -44,6 +47,16 @@ pub struct Job<'a> {
 pub struct WorkOptions {
     /// The course; without it there is no tape figure.
     pub course: Option<CourseSpec>,
+    /// Trials of the Monte Carlo check; none without.
+    pub monte_carlo: Option<usize>,
+    /// Figure found in the terminal.
+    pub as_found: Option<f64>,
+    /// Rate the implement was set to, litres per hectare.
+    pub rate_l_per_ha: Option<f64>,
+    /// Impulses of one turn of the wheel.
+    pub impulses_per_turn: Option<f64>,
+    /// Rolling circumference by the tyre's data, metres.
+    pub circumference_m: Option<f64>,
 }
 
 /// The course as worked.
@@ -162,7 +175,8 @@ pub fn work(job: &Job<'_>, options: &WorkOptions) -> Work {
         .map(|(p, m)| (p, m.ends))
         .collect();
     let weave = weave::measure(&driven, lag.0);
-    let channels = channels(options, &measured, &ways, rise, &weave);
+    let mut channels = channels(options, &measured, &ways, rise, &weave);
+    channels.iter_mut().for_each(|channel| answer(channel, options));
     let (course, assumptions) = course_summary(options.course.as_ref(), &mut flags);
     let clock = clock(job, &prepared, lag, seen.as_ref().ok());
     Work {
@@ -209,6 +223,26 @@ fn channels(
         .collect()
 }
 
+/// What was asked beside the figure itself.
+fn answer(channel: &mut ChannelFigures, options: &WorkOptions) {
+    if let Some(trials) = options.monte_carlo {
+        channel.monte_carlo = second_opinion(channel, trials);
+    }
+    // A figure that is withheld is no measure of another one.
+    if channel.figure_to_enter.is_none() {
+        return;
+    }
+    let Some(best) = channel.best().cloned() else { return };
+    if channel.name == Channel::Wheel.name() {
+        let inputs = FoundInputs { speed_m_s: None, rate_l_per_ha: options.rate_l_per_ha };
+        channel.found =
+            options.as_found.map(|found| as_found(found, &best, &channel.sources, inputs));
+        let tyre = options.circumference_m.map(TyreData::new);
+        channel.rolling =
+            options.impulses_per_turn.map(|n| rolling(&best, &channel.sources, n, tyre));
+    }
+}
+
 fn course_summary(
     course: Option<&CourseSpec>,
     flags: &mut Vec<Flag>,
@@ -237,7 +271,12 @@ fn job_flags(job: &Job<'_>, options: &WorkOptions, measured: &[MeasuredPass]) ->
         tell(Code::NoCourse, "no course was given".to_owned());
     }
     if measured.iter().all(MeasuredPass::refused) {
-        tell(Code::NoPass, format!("of {} passes none can be used", job.passes.len()));
+        let what = match job.passes.len() {
+            0 => "no pass was recorded".to_owned(),
+            1 => "the one pass that was recorded cannot be used".to_owned(),
+            n => format!("of {n} passes none can be used"),
+        };
+        tell(Code::NoPass, what);
     }
     let due = totals.board.frames + totals.board.lost;
     let share = totals.board.lost as f64 / due.max(1) as f64;

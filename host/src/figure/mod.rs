@@ -10,6 +10,7 @@ mod pegs;
 pub mod plan;
 mod pool;
 pub mod rolling;
+mod second_opinion;
 mod suspects;
 
 pub use channel::{COVERAGE, ChannelFigures, PassLine};

@@ -170,8 +170,8 @@ pub struct LengthPlan {
     pub length_m: f64,
     /// For each of [`PASSES`].
     pub rows: Vec<Expected>,
-    /// Least even or odd number of passes, from two, that reaches the target; `None` when
-    /// [`MOST_PASSES`] do not.
+    /// Least number of passes, from two, that reaches the target; `None` when [`MOST_PASSES`] do
+    /// not.
     pub needed: Option<u32>,
     /// What is left however many passes are driven.
     pub endless: f64,

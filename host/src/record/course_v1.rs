@@ -194,12 +194,7 @@ fn length_plan(plan: &LengthPlan) -> LengthPlanV1<'_> {
 }
 
 fn expected(e: &Expected) -> ExpectedV1 {
-    ExpectedV1 {
-        passes: e.passes,
-        tape: e.tape,
-        satellite: e.satellite,
-        combined: e.combined,
-    }
+    ExpectedV1 { passes: e.passes, tape: e.tape, satellite: e.satellite, combined: e.combined }
 }
 
 fn dominant(d: &Dominant) -> DominantV1<'_> {

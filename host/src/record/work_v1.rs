@@ -46,6 +46,9 @@ struct ChannelV1<'a> {
     combined: Option<FigureV1>,
     agreement: Option<AgreementV1>,
     figure_to_enter: Option<i64>,
+    monte_carlo: Option<MonteCarloV1>,
+    as_found: Option<AsFoundV1<'a>>,
+    rolling: Option<RollingV1<'a>>,
     budget: Vec<BudgetLineV1>,
     passes: Vec<PassV1>,
     health: Vec<FlagV1<'a>>,
@@ -65,6 +68,34 @@ struct FigureV1 {
 struct AgreementV1 {
     normalised_error: f64,
     agrees: bool,
+}
+
+#[derive(Serialize)]
+struct MonteCarloV1 {
+    trials: usize,
+    mean: f64,
+    standard_uncertainty: f64,
+    interval: [f64; 2],
+}
+
+#[derive(Serialize)]
+struct AsFoundV1<'a> {
+    found: f64,
+    figure_error: f64,
+    applied_rate_error: f64,
+    applied_rate_error_standard_uncertainty: f64,
+    significant: bool,
+    difference_l_per_ha: Option<f64>,
+    sentence: &'a str,
+}
+
+#[derive(Serialize)]
+struct RollingV1<'a> {
+    circumference_m: f64,
+    standard_uncertainty_m: f64,
+    difference: Option<f64>,
+    plausible: Option<bool>,
+    sentence: &'a str,
 }
 
 #[derive(Serialize)]
@@ -142,6 +173,28 @@ fn channel<'a>(figures: &'a ChannelFigures, work: &'a Work) -> ChannelV1<'a> {
             .agreement
             .map(|a| AgreementV1 { normalised_error: a.normalised_error, agrees: a.agrees }),
         figure_to_enter: figures.figure_to_enter,
+        monte_carlo: figures.monte_carlo.map(|m| MonteCarloV1 {
+            trials: m.trials,
+            mean: m.mean,
+            standard_uncertainty: m.standard_uncertainty,
+            interval: [m.low, m.high],
+        }),
+        as_found: figures.found.as_ref().and_then(|f| f.as_ref().ok()).map(|f| AsFoundV1 {
+            found: f.found,
+            figure_error: f.figure_error.value,
+            applied_rate_error: f.applied_rate_error.value,
+            applied_rate_error_standard_uncertainty: f.applied_rate_error.expanded.standard_uncertainty,
+            significant: f.significant,
+            difference_l_per_ha: f.difference_l_per_ha,
+            sentence: &f.sentence,
+        }),
+        rolling: figures.rolling.as_ref().and_then(|r| r.as_ref().ok()).map(|r| RollingV1 {
+            circumference_m: r.circumference.value(),
+            standard_uncertainty_m: r.circumference.standard_uncertainty(),
+            difference: r.difference,
+            plausible: r.plausible,
+            sentence: &r.sentence,
+        }),
         budget: budget.iter().map(budget_line).collect(),
         passes: work.passes.iter().map(|p| pass(p, figures, work)).collect(),
         health: figures

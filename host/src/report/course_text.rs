@@ -40,7 +40,7 @@ pub fn render_course(course: &TapedCourse<'_>) -> String {
             "Look at this first: the course file's {key} is not known and was not used; its \
              default holds instead. Next: correct the key, or take it out."
         );
-        sentences(&mut out, &what);
+        sentences(&mut out, "", &what);
     }
     corrections(&mut out, course);
     budget(&mut out, course);
@@ -99,7 +99,10 @@ fn answer(out: &mut String, plan: &Plan, length: &LengthPlan) {
     let endless = percent(length.endless);
     let _ = match length.needed {
         Some(passes) => {
-            writeln!(out, "{course_m} m: DRIVE {passes} PASSES for ±{target} % (expected ±{best} %)")
+            writeln!(
+                out,
+                "{course_m} m: DRIVE {passes} PASSES for ±{target} % (expected ±{best} %)"
+            )
         }
         None if length.endless < plan.inputs.target => writeln!(
             out,
@@ -114,12 +117,9 @@ fn answer(out: &mut String, plan: &Plan, length: &LengthPlan) {
         ),
     };
     let dominant = &length.dominant;
-    let _ = writeln!(
-        out,
-        "  most of the doubt: {} ({:.0} % of the variance)",
-        dominant.source,
-        100.0 * dominant.variance_share
-    );
+    let share = 100.0 * dominant.variance_share;
+    let what = format!("most of the doubt, {share:.0} % of the variance: {}", dominant.source);
+    sentences(out, "  ", &what);
     for remedy in length.remedies.iter().take(REMEDIES_SHOWN) {
         let _ = writeln!(out, "  ±{} % if you {}", percent(remedy.expected), remedy.change);
     }
@@ -127,7 +127,11 @@ fn answer(out: &mut String, plan: &Plan, length: &LengthPlan) {
 
 fn table(out: &mut String, length: &LengthPlan) {
     let course = format!("{} m", length.length_m);
-    let _ = writeln!(out, "\n{course:<10}{:>8}{:>10}{:>12}{:>10}", "passes", "tape", "satellite", "joined");
+    let _ = writeln!(
+        out,
+        "\n{course:<10}{:>8}{:>10}{:>12}{:>10}",
+        "passes", "tape", "satellite", "joined"
+    );
     for row in &length.rows {
         let _ = writeln!(out, "{}", table_line(row));
     }
@@ -152,19 +156,20 @@ fn percent(share: f64) -> String {
 fn taken_for_granted(out: &mut String, assumptions: &[String]) {
     out.push('\n');
     for assumption in assumptions {
-        sentences(out, &format!("Taken for granted: {assumption}"));
+        sentences(out, "", &format!("Taken for granted: {assumption}"));
     }
 }
 
-/// Words broken into lines, those after the first set in.
-fn sentences(out: &mut String, text: &str) {
-    let mut column = 0;
-    for word in text.split_whitespace() {
+/// Words broken into lines, all set in by `indent` and those after the first by two more.
+fn sentences(out: &mut String, indent: &str, text: &str) {
+    out.push_str(indent);
+    let mut column = indent.len();
+    for (i, word) in text.split_whitespace().enumerate() {
         let wide = word.chars().count();
-        if column > 0 && column + 1 + wide > COLUMNS {
-            out.push_str("\n  ");
-            column = 2;
-        } else if column > 0 {
+        if i > 0 && column + 1 + wide > COLUMNS {
+            let _ = write!(out, "\n{indent}  ");
+            column = indent.len() + 2;
+        } else if i > 0 {
             out.push(' ');
             column += 1;
         }

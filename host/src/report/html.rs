@@ -16,7 +16,7 @@ mod words;
 
 use super::svg;
 use super::text::main_doubt;
-use crate::budget::expand;
+use crate::budget::cover;
 use crate::figure::{COVERAGE, ChannelFigures, Work};
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 use words::{groups, line, sentence_case};
@@ -200,7 +200,7 @@ fn answer(channel: &ChannelFigures) -> Markup {
     let Some((best, number)) = channel.best().zip(channel.figure_to_enter) else {
         return no_answer(channel);
     };
-    let expanded = expand(best, &channel.sources, COVERAGE);
+    let expanded = cover(best, &channel.sources, COVERAGE);
     let half = expanded.expanded_uncertainty;
     let percent = 100.0 * half / best.value();
     html! {

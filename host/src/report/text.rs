@@ -2,6 +2,7 @@
 
 use crate::budget::rounding::round_pair;
 use crate::budget::{Quantity, Sources, cover};
+use crate::figure::rolling::socket_hint;
 use crate::figure::{COVERAGE, ChannelFigures, PassSummary, Work};
 use std::fmt::Write as _;
 
@@ -35,12 +36,40 @@ fn headline(out: &mut String, channel: &ChannelFigures) {
     let _ =
         writeln!(out, "{name}: ENTER {number} impulses per 100 m, good to about ±{percent:.2} %");
     let agreement = match channel.agreement {
-        Some(a) => format!("tape and satellite agree (normalised error {:.2})", a.normalised_error),
+        Some(a) if a.agrees => {
+            format!("tape and satellite agree (normalised error {:.2})", a.normalised_error)
+        }
+        Some(a) => format!(
+            "tape and satellite differ a little more than they should (normalised error {:.2})",
+            a.normalised_error
+        ),
         None if channel.tape.is_some() => "by tape alone".to_owned(),
         None => "by satellite alone".to_owned(),
     };
     let most = main_doubt(best, &channel.sources);
     let _ = writeln!(out, "  {agreement}; most of the doubt: {most}");
+    answers(out, channel);
+}
+
+fn answers(out: &mut String, channel: &ChannelFigures) {
+    match &channel.found {
+        Some(Ok(found)) => {
+            let _ = writeln!(out, "  {}", found.sentence);
+        }
+        Some(Err(fault)) => {
+            let _ = writeln!(out, "  {fault} {} {}", fault.meaning(), fault.remedy());
+        }
+        None => {}
+    }
+    match &channel.rolling {
+        Some(Ok(rolling)) => {
+            let _ = writeln!(out, "  {}", rolling.sentence);
+        }
+        Some(Err(fault)) => {
+            let _ = writeln!(out, "  {fault} {} {}", fault.meaning(), fault.remedy());
+        }
+        None => {}
+    }
 }
 
 /// The largest line of the budget, in words.
@@ -120,6 +149,16 @@ fn details(out: &mut String, channel: &ChannelFigures) {
         );
     }
     let Some(best) = channel.best() else { return };
+    if channel.figure_to_enter.is_some() {
+        let _ = writeln!(out, "  {}", socket_hint(best.value()));
+    }
+    if let Some(m) = channel.monte_carlo {
+        let _ = writeln!(
+            out,
+            "  by {} Monte Carlo trials: {:.1} to {:.1}, standard uncertainty {:.2}",
+            m.trials, m.low, m.high, m.standard_uncertainty
+        );
+    }
     let _ = writeln!(out, "  where the doubt comes from (standard uncertainty in the figure):");
     let mut lines = best.budget(&channel.sources);
     lines.sort_by(|a, b| b.contribution.abs().total_cmp(&a.contribution.abs()));

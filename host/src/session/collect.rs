@@ -151,6 +151,7 @@ impl Collector {
             }
             Ruling::FinishUndone { number } => self.reopen(number),
             Ruling::Refused { number } => self.leave_out(number, reason),
+            Ruling::GivenUp { .. } => self.close_open("a press of the button was lost"),
             Ruling::Note | Ruling::Repeat { .. } | Ruling::NothingOpen | Ruling::NothingToUndo => {}
         }
     }

@@ -265,7 +265,12 @@ fn board_mark(
         && mark.number > seen + 1
     {
         events.push(SessionEvent::MarkLost { presses: mark.number - seen - 1 });
-        totals.lost_marks += mark.number - seen - 1;
+        let presses = mark.number - seen - 1;
+        totals.lost_marks += presses;
+        if let Some(ruling) = marks.presses_lost(presses) {
+            let at = MarkPoint { host_ns: mark.host_ns, time: MarkTime::Host };
+            collector.rule(ruling, at, "");
+        }
     }
     totals.board_marks_seen = Some(mark.number);
     let time = MarkTime::Board { board_us: mark.board_us };

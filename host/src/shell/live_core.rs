@@ -387,7 +387,10 @@ fn slow_disk(writer: &CaptureWriter) -> Trouble {
 const fn open_after(ruling: Ruling, before: Option<u32>) -> Option<u32> {
     match ruling {
         Ruling::Start { number, .. } | Ruling::FinishUndone { number } => Some(number),
-        Ruling::Finish { .. } | Ruling::StartUndone { .. } | Ruling::Refused { .. } => None,
+        Ruling::Finish { .. }
+        | Ruling::StartUndone { .. }
+        | Ruling::Refused { .. }
+        | Ruling::GivenUp { .. } => None,
         Ruling::Note | Ruling::Repeat { .. } | Ruling::NothingOpen | Ruling::NothingToUndo => {
             before
         }

@@ -120,9 +120,9 @@ pub fn has_word(line: &str, word: &str) -> bool {
     line.match_indices(word).any(|(at, _)| {
         let before = line[..at].chars().next_back();
         let after = line[at + word.len()..].chars().next();
-        let starts = word.starts_with(is_word);
-        let ends = word.ends_with(is_word);
-        !(starts && before.is_some_and(is_word)) && !(ends && after.is_some_and(is_word))
+        let longer_before = word.starts_with(is_word) && before.is_some_and(is_word);
+        let longer_after = word.ends_with(is_word) && after.is_some_and(is_word);
+        !longer_before && !longer_after
     })
 }
 

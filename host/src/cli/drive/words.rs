@@ -123,6 +123,9 @@ fn mark(ruling: Ruling, from_board: bool, host_ns: u64) -> String {
             "Press at {at_s:.1} s not counted{by}: already marked at {:.1} s.",
             of_host_ns as f64 * 1e-9
         ),
+        Ruling::GivenUp { number } => {
+            format!("Pass {number} is given up: a press of the button was lost.")
+        }
         Ruling::NothingOpen => "No pass is open, so there is nothing to finish.".to_owned(),
         Ruling::NothingToUndo => "There is nothing to take back or leave out.".to_owned(),
     }

@@ -3,6 +3,7 @@
 //! The sources, their keys and the way they are joined are those of `figure/channel.rs`; each
 //! pass is as good as the others, so that their mean has the n-th part of the variance of one.
 
+use crate::figure::channel::{STOP_M, SWAY_M};
 use super::super::channel::COVERAGE;
 use super::super::pool::ASSUMED_DOF;
 use super::super::rolling::SOCKET_NOMINAL;
@@ -15,16 +16,13 @@ use crate::course::weave;
 use crate::wire::fix::Quality;
 
 /// How far from a peg a careful driver stops, metres, half-width; common practice, no source.
-pub const STOP_HALF_WIDTH_M: f64 = 0.05;
+pub const STOP_HALF_WIDTH_M: f64 = STOP_M;
 /// Speed on the course, m/s: 8 km/h, a usual working speed; common practice, no source.
 pub const SPEED_M_S: f64 = 2.2;
 /// Seconds that starting and stopping add to a pass.
 const START_STOP_S: f64 = 5.0;
 /// Seconds of rest used at each peg.
 const REST_S: f64 = 10.0;
-/// Place of the antenna over the wheel at a mark, metres: 0.2 degrees of pitch at 3 m height;
-/// common practice, no source.
-const SWAY_M: f64 = 0.010;
 /// What is left of the doubt of weaving once the receiver's track has told it, as a share: a
 /// sixth of the 0.011 % of 0.1 m over 30 m; common practice, no source.
 const WEAVE_SEEN: f64 = 2e-5;

@@ -4,7 +4,7 @@ use super::table::{Column, numbers, table as draw_table, words};
 use super::words::{sentence_case, significant};
 use super::{channel_heading, section};
 use crate::budget::rounding::round_pair;
-use crate::budget::{BudgetLine, Expanded, Quantity, expand};
+use crate::budget::{BudgetLine, Expanded, Quantity, cover};
 use crate::figure::{COVERAGE, ChannelFigures, Work};
 use crate::report::svg;
 use crate::report::text::degrees;
@@ -22,7 +22,7 @@ fn channel_table(channel: &ChannelFigures) -> Markup {
     let sides = [&channel.tape, &channel.satellite, &channel.combined];
     let given: Vec<Option<(&Quantity, Expanded)>> = sides
         .into_iter()
-        .map(|side| side.as_ref().map(|q| (q, expand(q, &channel.sources, COVERAGE))))
+        .map(|side| side.as_ref().map(|q| (q, cover(q, &channel.sources, COVERAGE))))
         .collect();
     let row = |name: &str, show: &dyn Fn(&Quantity, &Expanded) -> String| {
         let mut cells = vec![html! { (name) }];
@@ -46,7 +46,24 @@ fn channel_table(channel: &ChannelFigures) -> Markup {
     let caption = html! {
         (sentence_case(channel.name)) ", impulses per 100 m. Expanded uncertainties cover 95 %."
     };
-    draw_table("figures", &caption, &columns, &rows)
+    html! {
+        (draw_table("figures", &caption, &columns, &rows))
+        (second_opinion(channel))
+    }
+}
+
+/// The Monte Carlo check in a sentence, where it was asked for.
+fn second_opinion(channel: &ChannelFigures) -> Markup {
+    let Some(m) = channel.monte_carlo else { return html! {} };
+    let rounded = round_pair(m.mean, (m.high - m.low) / 2.0);
+    let places = usize::try_from(rounded.decimals.clamp(0, 9)).unwrap_or(0);
+    html! {
+        p class="quiet opinion" {
+            "Second opinion by " (m.trials) " draws from all sources (JCGM 101:2008): mean "
+            (format!("{:.places$}", m.mean)) ", 95 % between " (format!("{:.places$}", m.low))
+            " and " (format!("{:.places$}", m.high)) "."
+        }
+    }
 }
 
 /// The value to the last place of its expanded uncertainty.
@@ -168,7 +185,7 @@ pub fn agreement(work: &Work) -> Markup {
 
 /// Whether the two ways agree, in a plain sentence.
 pub fn agreement_sentence(channel: &ChannelFigures) -> String {
-    let (Some(tape), Some(agreement)) = (&channel.tape, channel.agreement) else {
+    let (Some(satellite), Some(agreement)) = (&channel.satellite, channel.agreement) else {
         return match (&channel.tape, &channel.satellite) {
             (Some(_), _) => "By tape alone: nothing checks the taped length.".to_owned(),
             (_, Some(_)) => "By satellite alone: nothing checks the receiver.".to_owned(),
@@ -176,14 +193,18 @@ pub fn agreement_sentence(channel: &ChannelFigures) -> String {
         };
     };
     // Against the satellite, as the finding has it when they contradict each other.
-    let base = (tape.value() - agreement.difference).abs();
-    let percent = |size: f64| significant(100.0 * size.abs() / base, 2);
+    let percent = |size: f64| significant(100.0 * (size / satellite.value()).abs(), 2);
     let apart = percent(agreement.difference);
     let chance = percent(agreement.expanded_uncertainty);
     if agreement.agrees {
         format!(
             "Tape and satellite agree: {apart}\u{a0}% apart, where up to {chance}\u{a0}% is to be \
              expected."
+        )
+    } else if channel.combined.is_some() {
+        format!(
+            "Tape and satellite stand further apart than expected: {apart}\u{a0}%, where up to \
+             {chance}\u{a0}% is to be expected. The doubt of the figure is widened for it."
         )
     } else {
         format!(

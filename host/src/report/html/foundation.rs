@@ -95,16 +95,18 @@ pub fn method() -> Markup {
         p {
             strong { "Combined: " }
             "the weighted mean of both, the weights inverse to the variance that each has for "
-            "itself; only given when the two agree. The figure to enter is its nearest whole "
-            "number."
+            "itself. Where the two stand further apart than their doubts allow, the difference "
+            "becomes a source of doubt; where they contradict each other, nothing is combined. "
+            "The figure to enter is the nearest whole number."
         }
         p {
             strong { "Doubt: " }
             "every source is propagated by its partial derivative, and what tape and satellite "
             "share is counted as shared (JCGM 100:2008, equation 13). Effective degrees of "
-            "freedom follow Welch and Satterthwaite (JCGM 100:2008, G.2b); the expanded "
-            "uncertainty is the standard uncertainty times Student's t for 95 %. Type A comes "
-            "from the scatter of the passes, type B from anything else."
+            "freedom follow Welch and Satterthwaite (JCGM 100:2008, G.2b). The expanded "
+            "uncertainty covers 95 %: Student's t for what is normal or comes from few passes, "
+            "folded with the shapes of the sources that have limits (JCGM 101:2008). Type A "
+            "comes from the scatter of the passes, type B from anything else."
         }
         p {
             strong { "Agreement: " }

@@ -3,7 +3,7 @@
 use super::table::{Column, numbers, table as draw_table, words};
 use super::words::fixed;
 use super::{channel_heading, section};
-use crate::budget::{Quantity, expand};
+use crate::budget::{Quantity, cover};
 use crate::course::pass::quality_words;
 use crate::figure::{COVERAGE, ChannelFigures, PassLine, PassSummary, Work};
 use crate::record::work_v1::rfc3339;
@@ -25,7 +25,7 @@ fn channel_chart(work: &Work, channel: &ChannelFigures) -> Markup {
     let summaries: Vec<Summary> = figures(channel)
         .into_iter()
         .map(|(series, quantity)| {
-            let half = expand(quantity, &channel.sources, COVERAGE).expanded_uncertainty;
+            let half = cover(quantity, &channel.sources, COVERAGE).expanded_uncertainty;
             Summary { series, interval: Interval { value: quantity.value(), half } }
         })
         .collect();

@@ -1,0 +1,202 @@
+//! The simulated tractor behind two pseudo-terminals, with hands that pull plugs.
+
+use super::TempDir;
+use std::path::PathBuf;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::{Arc, Mutex};
+use std::thread::JoinHandle;
+use std::time::{Duration, Instant};
+use trundle_sim::pty::Pty;
+use trundle_sim::serve::{Pacing, Ports, serve};
+use trundle_sim::{Emission, Port, Scenario, Simulation, Truth};
+
+/// Pause between two looks at the ports.
+const PAUSE: Duration = Duration::from_millis(2);
+/// Most simulated time served at one look, microseconds: after a stall of this process the bytes
+/// come as a stream that can be read, not as one burst that no terminal holds.
+const BURST_US: u64 = 150_000;
+
+/// A real receiver's sentences, by simulated time.
+#[derive(Clone, Debug)]
+pub struct Recording(pub Vec<(u64, Vec<u8>)>);
+
+/// What is done to the ports besides serving them.
+#[derive(Clone, Debug, Default)]
+pub struct Hands {
+    /// This port is pulled out and put in again at these simulated times, seconds.
+    pub unplug: Option<(Port, f64, f64)>,
+    /// What the receiver's port carries instead of the simulated receiver.
+    pub recording: Option<Recording>,
+}
+
+#[derive(Default)]
+struct Seen {
+    activities: Vec<String>,
+    receiver_sent: Vec<u8>,
+}
+
+/// A tractor driving in a thread of its own until it is stopped.
+pub struct Tractor {
+    seen: Arc<Mutex<Seen>>,
+    stop: Arc<AtomicBool>,
+    thread: Option<JoinHandle<Truth>>,
+    folder: TempDir,
+}
+
+impl Tractor {
+    /// Starts to serve.
+    pub fn start(scenario: &Scenario, seed: u64, pace: f64, hands: Option<Hands>) -> Self {
+        let folder = TempDir::new();
+        let ports = Ports::open(Some(folder.path())).unwrap();
+        let (seen, stop) = (Arc::new(Mutex::new(Seen::default())), Arc::new(AtomicBool::new(false)));
+        let mut simulation = Simulation::new(scenario, seed);
+        let links = folder.path().to_owned();
+        let (into, halt) = (Arc::clone(&seen), Arc::clone(&stop));
+        let thread = std::thread::spawn(move || {
+            match hands {
+                None => {
+                    let mut note = |_: &Simulation, doing: &str| {
+                        into.lock().unwrap().activities.push(doing.to_owned());
+                    };
+                    let pacing = Pacing { pace, keep_open: true };
+                    serve(&mut simulation, &ports, pacing, &halt, &mut note).unwrap();
+                }
+                Some(hands) => {
+                    let (board, receiver) = (Some(ports.board), Some(ports.receiver));
+                    let mut bench = Bench { simulation, board, receiver, links, hands, seen: into };
+                    bench.serve(pace, &halt);
+                    simulation = bench.simulation;
+                }
+            }
+            simulation.truth()
+        });
+        Self { seen, stop, thread: Some(thread), folder }
+    }
+
+    pub fn board(&self) -> String {
+        self.folder.file("board")
+    }
+
+    pub fn receiver(&self) -> String {
+        self.folder.file("receiver")
+    }
+
+    /// All it has done, in order; the last is what it does now.
+    pub fn activities(&self) -> Vec<String> {
+        assert!(!self.thread.as_ref().unwrap().is_finished(), "the simulated tractor broke down");
+        self.seen.lock().unwrap().activities.clone()
+    }
+
+    pub fn done(&self) -> bool {
+        self.activities().last().is_some_and(|doing| doing.starts_with("the job is done"))
+    }
+
+    /// All bytes that went into the receiver's port so far; only with [`Hands`].
+    pub fn receiver_sent(&self) -> Vec<u8> {
+        self.seen.lock().unwrap().receiver_sent.clone()
+    }
+
+    /// Stops it and tells what it truly did.
+    pub fn stop(mut self) -> Truth {
+        self.stop.store(true, Ordering::Relaxed);
+        self.thread.take().unwrap().join().unwrap()
+    }
+}
+
+impl Drop for Tractor {
+    fn drop(&mut self) {
+        self.stop.store(true, Ordering::Relaxed);
+        if let Some(thread) = self.thread.take() {
+            // A thread that broke down has said so by itself.
+            let _ = thread.join();
+        }
+    }
+}
+
+/// The served ports, which may be gone for a while.
+struct Bench {
+    simulation: Simulation,
+    board: Option<Pty>,
+    receiver: Option<Pty>,
+    links: PathBuf,
+    hands: Hands,
+    seen: Arc<Mutex<Seen>>,
+}
+
+impl Bench {
+    fn serve(&mut self, pace: f64, stop: &AtomicBool) {
+        let mut last = Instant::now();
+        let mut now_us = 0_u64;
+        let mut owed_us = 0.0;
+        let mut out = Vec::new();
+        while !stop.load(Ordering::Relaxed) {
+            owed_us += last.elapsed().as_secs_f64() * 1e6 * pace;
+            last = Instant::now();
+            let step_us = (owed_us as u64).min(BURST_US);
+            owed_us -= step_us as f64;
+            now_us += step_us;
+            self.simulation.advance_to(now_us, &mut out);
+            self.plugs(now_us as f64 * 1e-6);
+            for emission in out.drain(..) {
+                self.hand_out(&emission);
+            }
+            self.play(now_us);
+            self.listen();
+            let doing = self.simulation.activity();
+            let mut seen = self.seen.lock().unwrap();
+            if seen.activities.last() != Some(&doing) {
+                seen.activities.push(doing);
+            }
+            drop(seen);
+            std::thread::sleep(PAUSE);
+        }
+    }
+
+    fn hand_out(&self, emission: &Emission) {
+        match emission.port {
+            Port::Board => self.board.as_ref().map(|pty| pty.send(&emission.bytes).unwrap()),
+            Port::Receiver if self.hands.recording.is_some() => None,
+            Port::Receiver => self.receiver.as_ref().map(|pty| pty.send(&emission.bytes).unwrap()),
+        };
+    }
+
+    /// Sends what of the recording is due.
+    fn play(&mut self, now_us: u64) {
+        let (Some(Recording(parts)), Some(pty)) = (&mut self.hands.recording, &self.receiver)
+        else {
+            return;
+        };
+        let due = parts.partition_point(|(at_us, _)| *at_us <= now_us);
+        for (_, bytes) in parts.drain(..due) {
+            pty.send(&bytes).unwrap();
+            self.seen.lock().unwrap().receiver_sent.extend_from_slice(&bytes);
+        }
+    }
+
+    fn listen(&mut self) {
+        let mut from_host = Vec::new();
+        if let Some(board) = &self.board {
+            board.receive(&mut from_host).unwrap();
+            self.simulation.board_input(&from_host);
+        }
+        if let Some(receiver) = &self.receiver {
+            receiver.receive(&mut from_host).unwrap();
+        }
+    }
+
+    /// Pulls a plug and puts it in again: the terminal goes, and another comes under the link.
+    fn plugs(&mut self, now_s: f64) {
+        let Some((port, out_s, in_s)) = self.hands.unplug else { return };
+        let (pty, name) = match port {
+            Port::Board => (&mut self.board, "board"),
+            Port::Receiver => (&mut self.receiver, "receiver"),
+        };
+        if (out_s..in_s).contains(&now_s) {
+            *pty = None;
+        } else if now_s >= in_s && pty.is_none() {
+            let mut fresh = Pty::open().unwrap();
+            fresh.link(&self.links.join(name)).unwrap();
+            *pty = Some(fresh);
+        }
+    }
+}
