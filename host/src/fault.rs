@@ -182,6 +182,13 @@ impl Code {
         )
     }
 
+    /// The sensor is sick: what it gave in the passes it will not go on giving, so that no number
+    /// is worth entering until it is mended.
+    #[must_use]
+    pub const fn withholds(self) -> bool {
+        matches!(self, Code::MissingPulses | Code::ExtraPulses | Code::RateLimit)
+    }
+
     /// Only worth a line: the figure is as good as without it.
     #[must_use]
     pub const fn is_remark(self) -> bool {
@@ -207,10 +214,14 @@ impl Code {
             Code::LinkGap => "no impulse is lost, but a fault in that time would not be seen",
             Code::LinkNoisy => "counts stay right, but marks and fixes may come late or not at all",
             Code::NoisyInput => "bounce may hide true impulses or let false ones through",
-            Code::MissingPulses => "the figure is too low by about that share, and will not stay so",
-            Code::ExtraPulses => "the figure is too high by about that share, and will not stay so",
+            Code::MissingPulses => {
+                "the figure would be too low, and not stay so: there is none to enter"
+            }
+            Code::ExtraPulses => {
+                "the figure would be too high, and not stay so: there is none to enter"
+            }
             Code::TooDoubtful => "no figure to enter is given",
-            Code::RateLimit => "impulses may be missing, so the figure may be too low",
+            Code::RateLimit => "impulses may be missing, so there is no figure to enter",
             Code::RollingMark => "the figure carries the doubt of the instant of the mark",
             Code::MarkMoved => "the rest beside the peg was taken instead of the instant pressed",
             Code::ShortRest => "the satellite distance is less sure",
@@ -260,7 +271,9 @@ impl Code {
             Code::LinkGap | Code::LinkNoisy => "check the board's cable and keep it off the engine",
             Code::NoisyInput => "check sensor gap, plug and screen",
             Code::MissingPulses => "check the sensor's gap, its teeth, plug and cable, then repeat",
-            Code::ExtraPulses => "check for bounce, a loose sensor or a damaged screen, then repeat",
+            Code::ExtraPulses => {
+                "check for bounce, a loose sensor or a damaged screen, then repeat"
+            }
             Code::TooDoubtful => "drive more passes, stopping close beside the pegs",
             Code::RateLimit => "drive slower, or set the input's least edge interval",
             Code::RollingMark => "stop beside the pegs if there is time, or use a light gate",

@@ -4,11 +4,10 @@
 
 mod support;
 
-use support::{TempDir, best, json, trundle, turn};
+use support::{TempDir, best, json, trundle};
 
 #[test]
 fn the_demonstration_measures_a_job_and_leaves_its_three_files() {
-    let _turn = turn();
     let folder = TempDir::new();
     let out = folder.file("demonstration");
     let ran = trundle(&["demo", "--pace", "40", "--passes", "2", "--out", &out]);

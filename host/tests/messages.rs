@@ -62,7 +62,8 @@ fn what_is_not_a_capture_is_refused() {
 #[test]
 fn a_damaged_or_cut_capture_gives_a_flagged_result_and_stays_as_it_is() {
     let (clean, _) = worked(&good(), &[]);
-    let enter = |result: &serde_json::Value| result["channels"]["wheel"]["figure_to_enter"].as_i64();
+    let enter =
+        |result: &serde_json::Value| result["channels"]["wheel"]["figure_to_enter"].as_i64();
     let figure = enter(&clean).expect("the good capture has a figure");
     let mut damaged = good();
     let length = damaged.len();
@@ -130,8 +131,10 @@ fn a_course_that_cannot_be_used_is_named_before_anything_is_worked() {
             _ => assert_refused(&finished, 2, &[]),
         }
     }
-    for length in ["long", "100", "-3 m", "100 furlongs"] {
-        assert_refused(&work(&good(), &["--length", length]), 2, &["100 m"]);
+    for length in ["long", "100,5 m", "-3 m", "0 m", "100 furlongs"] {
+        let option = format!("--length={length}");
+        assert_refused(&work(&good(), &[&option]), 2, &["100 m"]);
+        assert_refused(&drive_nowhere(&folder, &[&option]), 2, &["100 m"]);
     }
 }
 
@@ -162,16 +165,25 @@ fn a_port_that_is_not_there_is_named() {
 
 #[test]
 fn what_is_no_option_is_wrong_usage() {
-    let cases: [&[&str]; 6] = [
+    let cases: [&[&str]; 4] = [
         &["drive", "--speed", "3"],
         &["work"],
         &["plough"],
-        &["work", "x.capture", "--monte-carlo", "3"],
         &["drive", "--receiver", "a", "--no-receiver"],
-        &["demo", "--receiver", "perfect"],
     ];
     for args in cases {
         assert_refused(&trundle(args), 2, &["error:", "--help"]);
+    }
+    // A value that an option does not take: the message names both and what it takes.
+    let values: [(&[&str], &str, &str); 3] = [
+        (&["work", "x.capture", "--monte-carlo", "3"], "--monte-carlo", "1000..=10000000"),
+        (&["demo", "--receiver", "perfect"], "--receiver", "standalone, corrected or rtk"),
+        (&["drive", "--pace", "1000"], "--pace", "0.1 to 100"),
+    ];
+    for (args, option, takes) in values {
+        let Finished { code, stdout, stderr } = trundle(args);
+        assert_eq!((code, stdout.as_str()), (Some(2), ""), "{stderr}");
+        assert!(stderr.contains(option) && stderr.contains(takes), "{stderr}");
     }
 }
 

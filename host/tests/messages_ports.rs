@@ -10,7 +10,7 @@ use std::process::{Command, Stdio};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use support::tractor::Tractor;
-use support::{Finished, Program, TempDir, codes, json, trundle, turn};
+use support::{Finished, Program, TempDir, codes, json, trundle};
 use trundle_sim::Scenario;
 use trundle_sim::pty::Pty;
 
@@ -47,7 +47,6 @@ fn drive_args<'a>(board: &'a str, receiver: &'a str, capture: &'a str) -> [&'a s
 
 #[test]
 fn swapped_ports_and_one_port_twice_are_refused() {
-    let _turn = turn();
     let (tractor, folder) = (standing(), TempDir::new());
     let (board, receiver, capture) = (tractor.board(), tractor.receiver(), folder.file("c"));
     let swapped = drive(&receiver, &board, &capture);
@@ -59,7 +58,6 @@ fn swapped_ports_and_one_port_twice_are_refused() {
 
 #[test]
 fn a_console_is_no_counter_board() {
-    let _turn = turn();
     let (tractor, folder) = (standing(), TempDir::new());
     let console = Pty::open().unwrap();
     let path = console.path().display().to_string();
@@ -80,7 +78,6 @@ fn a_console_is_no_counter_board() {
 
 #[test]
 fn a_port_that_another_program_holds_is_called_taken() {
-    let _turn = turn();
     let (tractor, folder) = (standing(), TempDir::new());
     let (board, receiver) = (tractor.board(), tractor.receiver());
     let held = serialport::new(&board, 115_200).open().unwrap();
@@ -92,7 +89,6 @@ fn a_port_that_another_program_holds_is_called_taken() {
 
 #[test]
 fn a_second_drive_finds_the_ports_taken_and_leaves_the_first_in_peace() {
-    let _turn = turn();
     let (tractor, folder) = (standing(), TempDir::new());
     let (board, receiver, first) = (tractor.board(), tractor.receiver(), folder.file("first"));
     let mut driving = Program::start(&drive_args(&board, &receiver, &first), &[]);
@@ -109,7 +105,6 @@ fn a_second_drive_finds_the_ports_taken_and_leaves_the_first_in_peace() {
 
 #[test]
 fn a_capture_that_exists_is_never_touched() {
-    let _turn = turn();
     let (tractor, folder) = (standing(), TempDir::new());
     let capture = folder.write("kept", b"evidence of another day");
     let finished = drive(&tractor.board(), &tractor.receiver(), &capture);
@@ -123,7 +118,6 @@ fn a_capture_that_exists_is_never_touched() {
 
 #[test]
 fn a_standard_input_that_is_closed_at_once_ends_the_job_in_order() {
-    let _turn = turn();
     let (tractor, folder) = (standing(), TempDir::new());
     let capture = folder.file("c");
     let finished = drive(&tractor.board(), &tractor.receiver(), &capture);
@@ -137,7 +131,6 @@ fn a_standard_input_that_is_closed_at_once_ends_the_job_in_order() {
 
 #[test]
 fn a_job_whose_reader_goes_away_closes_its_capture() {
-    let _turn = turn();
     let (tractor, folder) = (standing(), TempDir::new());
     let (board, receiver, capture) = (tractor.board(), tractor.receiver(), folder.file("c"));
     let args = drive_args(&board, &receiver, &capture);
@@ -157,7 +150,6 @@ fn a_job_whose_reader_goes_away_closes_its_capture() {
 
 #[test]
 fn a_job_that_is_interrupted_closes_its_capture_and_says_so_by_its_code() {
-    let _turn = turn();
     let (tractor, folder) = (standing(), TempDir::new());
     let (board, receiver, capture) = (tractor.board(), tractor.receiver(), folder.file("c"));
     for (signal, code) in [("INT", 130), ("TERM", 143)] {

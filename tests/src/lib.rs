@@ -21,7 +21,7 @@ pub fn arrival_delay_ns(sim_us: u64) -> u64 {
     x = x.wrapping_mul(0xBF58_476D_1CE4_E5B9);
     x ^= x >> 32;
     // Mostly within a millisecond, now and then up to 16 ms, as USB adapters bunch bytes.
-    if x % 16 == 0 { x % 16_000_000 } else { 50_000 + x % 1_000_000 }
+    if x.is_multiple_of(16) { x % 16_000_000 } else { 50_000 + x % 1_000_000 }
 }
 
 /// The records of a job from what the simulator put on its two lines.

@@ -1,5 +1,5 @@
 //! The figures against the simulator's truth, over many seeds.
-#![allow(clippy::unwrap_used, missing_docs)]
+#![allow(clippy::unwrap_used, clippy::print_stdout, missing_docs)]
 
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicU64, Ordering};

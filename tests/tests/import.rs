@@ -1,6 +1,6 @@
 //! Plain recordings made into a capture, and worked: against the simulator's truth, and against
 //! what people do to such files.
-#![allow(clippy::unwrap_used, clippy::float_cmp, missing_docs)]
+#![allow(clippy::unwrap_used, clippy::float_cmp, missing_docs, clippy::print_stdout)]
 
 #[path = "import/real.rs"]
 mod real;

@@ -107,7 +107,8 @@ fn figures_lie_within_their_intervals_of_the_truth() {
             let Some(truth) = number(&text, key) else { continue };
             let figures = work.channels.iter().find(|figures| figures.name == channel);
             let figures = figures.unwrap_or_else(|| panic!("{name} has no {channel}"));
-            for way in [&figures.tape, &figures.satellite, &figures.combined].into_iter().flatten() {
+            for way in [&figures.tape, &figures.satellite, &figures.combined].into_iter().flatten()
+            {
                 let doubt = trundle::budget::cover(way, &figures.sources, COVERAGE);
                 let off = way.value() - truth;
                 assert!(

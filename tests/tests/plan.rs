@@ -1,6 +1,6 @@
 //! The plan before driving, held against simulated jobs, and both result files against their
 //! schemas (JSON Schema draft 2020-12, json-schema.org, as the `jsonschema` crate checks it).
-#![allow(clippy::unwrap_used, clippy::float_cmp, missing_docs)]
+#![allow(clippy::unwrap_used, clippy::float_cmp, missing_docs, clippy::print_stdout)]
 
 use serde_json::{Value, json};
 use trundle::budget::{Quantity, Sources, cover};

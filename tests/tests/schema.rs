@@ -26,11 +26,19 @@ fn parsed(work: &Work) -> Value {
     serde_json::from_str(&to_json(work)).unwrap()
 }
 
-fn with_monte_carlo(records: &[Record]) -> Work {
+fn with_every_answer(records: &[Record], context: bool) -> Work {
     let session = replay(records);
     let totals = session.totals();
     let job = Job { passes: session.passes(), totals: &totals, whole: session.ended() };
-    work(&job, &WorkOptions { course: Some(plain_course(100.0)), monte_carlo: Some(1000) })
+    let options = WorkOptions {
+        course: Some(plain_course(100.0)),
+        monte_carlo: Some(1000),
+        as_found: Some(13400.0),
+        rate_l_per_ha: context.then_some(200.0),
+        impulses_per_turn: Some(640.0),
+        circumference_m: context.then_some(5.0),
+    };
+    work(&job, &options)
 }
 
 /// Jobs of every kind: clean, contradicting, without receiver, with refused passes, on the move,
@@ -58,7 +66,8 @@ static RESULTS: LazyLock<Vec<(&str, Value)>> = LazyLock::new(|| {
         simulated("on the move", &named("rolling-gate"), 100.0),
         simulated("noisy sensor", &named("bounce"), 100.0),
         simulated("frozen fixes", &named("fix-frozen"), 100.0),
-        ("second opinion", parsed(&with_monte_carlo(&records))),
+        ("every answer", parsed(&with_every_answer(&records, true))),
+        ("answers without context", parsed(&with_every_answer(&records, false))),
         ("no course", parsed(&work_session(&replay(&records), None))),
         ("certified tape", parsed(&work_session(&replay(&records), Some(&certified)))),
         ("nothing driven", parsed(&work_session(&replay(&[]), Some(&certified)))),
@@ -203,7 +212,8 @@ fn every_object_is_closed_and_every_number_has_its_unit() {
     for object in objects.filter(|o| o["type"] == "object") {
         assert_eq!(object["additionalProperties"], json!(false), "{object}");
     }
-    let units = ["metres", "seconds", "impulses per 100 m", "no unit", "own unit", "Impulses"];
+    let units =
+        ["metres", "seconds", "impulses per 100 m", "no unit", "own unit", "Impulses", "hectare"];
     for (place, node) in all {
         let is_number = node["type"] == "number" || node["type"] == json!(["number", "null"]);
         let text = node["description"].as_str().unwrap();

@@ -125,7 +125,7 @@ fn swapped_names_are_refused_and_right_ones_taken() {
 fn a_port_without_permission_is_called_that() {
     use std::os::unix::fs::PermissionsExt as _;
     let pty = Pty::open().unwrap();
-    std::fs::set_permissions(pty.path(), std::fs::Permissions::from_mode(0)).unwrap();
+    std::fs::set_permissions(pty.path(), std::fs::Permissions::from_mode(0o000)).unwrap();
     if std::fs::File::open(pty.path()).is_ok() {
         let trouble = OpenFault::NoPermission.trouble("/dev/x");
         assert_eq!(trouble.code, exit::BLOCKED);

@@ -67,38 +67,24 @@ pub fn cover(quantity: &Quantity, sources: &Sources, probability: f64) -> Expand
 ///
 /// Welch and Satterthwaite's formula does: with two passes, a little more doubt of another kind
 /// raises the degrees of freedom so much that t falls faster than the standard uncertainty grows.
-/// So the widest interval over all groups of terms is taken (the terms of infinite degrees of
-/// freedom together), and the degrees of freedom that give it.
+/// So the interval is never narrower than that of the terms of finite degrees of freedom alone.
 fn safe_degrees_of_freedom(
     smooth: &[(&Quantity, f64)],
     sources: &Sources,
     probability: f64,
 ) -> f64 {
-    let whole = Quantity::combine(0.0, smooth);
-    let dof = effective_degrees_of_freedom(&whole, sources);
     let of = |part: &Quantity| effective_degrees_of_freedom(part, sources);
-    let (sure, unsure): (Vec<_>, Vec<_>) = smooth.iter().partition(|(part, _)| of(part).is_infinite());
-    let u = whole.standard_uncertainty();
-    // Beyond some terms the groups are too many, and their degrees of freedom even out anyway.
-    if dof.is_infinite() || u <= 0.0 || unsure.len() > 6 {
+    let half =
+        |part: &Quantity| part.standard_uncertainty() * coverage_factor(probability, of(part));
+    let whole = Quantity::combine(0.0, smooth);
+    let unsure: Vec<_> = smooth.iter().copied().filter(|(part, _)| of(part).is_finite()).collect();
+    let (dof, u) = (of(&whole), whole.standard_uncertainty());
+    let widest = half(&Quantity::combine(0.0, &unsure));
+    if unsure.is_empty() || widest <= half(&whole) {
         return dof;
-    }
-    let mut widest = u * coverage_factor(probability, dof);
-    for group in 1_u32..1 << unsure.len() {
-        let chosen = unsure.iter().enumerate().filter(|(i, _)| group & (1 << i) != 0);
-        let mut parts: Vec<(&Quantity, f64)> = chosen.map(|(_, part)| *part).collect();
-        for _ in 0..2 {
-            let part = Quantity::combine(0.0, &parts);
-            let half = part.standard_uncertainty() * coverage_factor(probability, of(&part));
-            widest = widest.max(half);
-            parts.extend(sure.iter().copied());
-        }
     }
     // The t that gives this width: it falls as the degrees of freedom rise.
     let (mut low, mut high) = (0.5_f64, dof);
-    if widest <= u * coverage_factor(probability, dof) * (1.0 + 1e-12) {
-        return dof;
-    }
     for _ in 0..60 {
         let middle = f64::midpoint(low, high);
         if u * coverage_factor(probability, middle) > widest { low = middle } else { high = middle }

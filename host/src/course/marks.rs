@@ -114,7 +114,14 @@ impl MarkBook {
     /// No pass yet.
     #[must_use]
     pub const fn new() -> Self {
-        Self { open: None, next: 1, last: Last::Nothing, last_mark_ns: None, keys: Vec::new(), start_lost: false }
+        Self {
+            open: None,
+            next: 1,
+            last: Last::Nothing,
+            last_mark_ns: None,
+            keys: Vec::new(),
+            start_lost: false,
+        }
     }
 
     /// The pass that is open.

@@ -21,7 +21,7 @@ const LINK_GAP_STEPS: f64 = 2.5;
 /// Share of refused edges above which an input counts as noisy.
 const NOISY_SHARE: f64 = 0.001;
 /// Share of missing or false impulses above which a sensor is called sick.
-const FAULTY_SHARE: f64 = 0.0005;
+const FAULTY_SHARE: f64 = 0.001;
 /// Longer than this many times the straight line, and this many metres more, is no straight pass:
 /// steering adds per mille, and a standalone receiver's slow error some metres.
 const DETOUR_SHARE: f64 = 1.1;

@@ -5,14 +5,15 @@ use super::found::{AsFound, FoundFault};
 use super::pool::{ASSUMED_DOF, LEARNED_DOF, PassValue, Pooled, Scatter, pool};
 use super::rolling::{Rolling, RollingFault};
 use super::suspects::suspects;
+use super::verdict::{Twofold, USELESS, join};
 use crate::budget::monte_carlo::Propagated;
 use crate::budget::rounding::figure_to_enter;
-use crate::budget::{Quantity, Source, Sources, cover, expand};
+use crate::budget::{Quantity, Source, Sources, cover};
 use crate::course::pass::{Direction, MeasuredPass, PassImpulses};
 use crate::course::tape::{CourseLength, CourseSpec, course_length};
 use crate::course::weave::Weave;
 use crate::fault::{Code, Flag};
-use crate::fit::agreement::{Agreement, compare};
+use crate::fit::agreement::Agreement;
 use trundle_protocol::units::Channel;
 
 /// Coverage probability of every interval that is shown.
@@ -25,9 +26,6 @@ const TRIGGER_M: f64 = 0.02;
 /// Standard uncertainty of the antenna's place over the wheel at a mark, metres: 0.2 degrees of
 /// pitch at 3 m height (H sin of the change); common practice, no source.
 pub(super) const SWAY_M: f64 = 0.010;
-/// A figure that is good only to this share is not given to enter, and a side that is good only to
-/// this is no check of the other: an error worth finding is a few per cent.
-const USELESS: f64 = 0.01;
 /// Fewer passes than this leave the scatter hardly known.
 const PASSES_GOOD: usize = 4;
 
@@ -131,7 +129,13 @@ pub fn figures(
         flags: Vec::new(),
     };
     join(&mut out, tape.as_ref(), satellite.as_ref(), course);
-    to_enter(&mut out);
+    let sick = used
+        .iter()
+        .flat_map(|u| &u.pass.flags)
+        .any(|flag| flag.code.withholds() && flag.channel.is_none_or(|channel| channel == name));
+    if !sick {
+        to_enter(&mut out);
+    }
     let counted = tape.as_ref().map(|t| t.pooled);
     pass_flags(&mut out, &used, passes, ways, counted.as_ref());
     out
@@ -164,14 +168,6 @@ fn path_over_line(weave: &Weave, sources: &mut Sources) -> Quantity {
     let name = "wheel path longer than the straight line";
     let id = sources.add(Source::normal("weaving", name, weave.standard_uncertainty));
     Quantity::from_source(1.0 + weave.excess, id, sources)
-}
-
-/// A figure twice: as it is given, with the scatter that was seen, and as it is judged by, with
-/// model and scatter blended.
-struct Twofold {
-    given: Quantity,
-    judged: Quantity,
-    pooled: Pooled,
 }
 
 fn by_tape(
@@ -264,103 +260,6 @@ fn by_satellite(
     let path = &slope * weave;
     let name = "scatter of the passes: receiver noise, antenna sway, counting";
     Some(twofold("passes_satellite", name, &pooled, sources, |figure| figure / &path))
-}
-
-/// Normalised error above which tape and satellite are taken to contradict each other. Between 1
-/// and this lies one honest job in twenty, so there the figure is still given, with its doubt
-/// widened; beyond it lies one in some hundred.
-const CONTRADICTION: f64 = 1.5;
-
-/// Agreement, the joined figure, and what to say when there is none.
-fn join(
-    out: &mut ChannelFigures,
-    tape: Option<&Twofold>,
-    satellite: Option<&Twofold>,
-    course: Option<&CourseSpec>,
-) {
-    let name = out.name;
-    let (Some(tape), Some(satellite)) = (tape, satellite) else {
-        if out.tape.is_some() || out.satellite.is_some() {
-            let side = if out.tape.is_some() { "satellite" } else { "tape" };
-            let what = format!("there is no figure by {side}");
-            out.flags.push(Flag::job(Code::NotCrossChecked, what).on(name));
-        }
-        return;
-    };
-    let agreement = compare(&tape.judged, &satellite.judged, &out.sources, COVERAGE);
-    out.agreement = Some(agreement);
-    for (side, figure) in [("tape", &tape.judged), ("satellite", &satellite.judged)] {
-        let half = expand(figure, &out.sources, COVERAGE).expanded_uncertainty / figure.value();
-        if half > USELESS {
-            let what = format!("the figure by {side} is good only to ±{:.1} %", 100.0 * half);
-            out.flags.push(Flag::job(Code::NotCrossChecked, what).on(name));
-        }
-    }
-    let error = agreement.normalised_error;
-    if error > CONTRADICTION {
-        contradict(out, &tape.given, &satellite.given, error, course);
-        return;
-    }
-    let shared = tape.judged.covariance(&satellite.judged);
-    let spread_t = tape.judged.standard_uncertainty().powi(2) - shared;
-    let spread_s = satellite.judged.standard_uncertainty().powi(2) - shared;
-    let weight_t = (spread_s / (spread_t + spread_s)).clamp(0.0, 1.0);
-    let weights = [(&tape.given, weight_t), (&satellite.given, 1.0 - weight_t)];
-    let mut combined = Quantity::weighted_sum(&weights);
-    if error > 1.0 {
-        // What the difference shows beyond what the doubts allow, shared out over both sides.
-        let unexplained = (agreement.difference / 2.0).abs() * (1.0 - 1.0 / (error * error)).sqrt();
-        let text = "tape and satellite further apart than their doubts";
-        let id = out.sources.add(Source::normal("apart", text, unexplained));
-        combined = &combined + &Quantity::from_source(0.0, id, &out.sources);
-        let what = format!("the normalised error of tape and satellite is {error:.2}");
-        out.flags.push(Flag::job(Code::AgreePoorly, what).on(name));
-    }
-    out.combined = Some(combined);
-}
-
-/// No joined figure: say how far apart the two are, and where to look first.
-fn contradict(
-    out: &mut ChannelFigures,
-    tape: &Quantity,
-    satellite: &Quantity,
-    error: f64,
-    course: Option<&CourseSpec>,
-) {
-    let name = out.name;
-    // Impulses per 100 m by tape over those by satellite: true length over typed length.
-    let ratio = tape.value() / satellite.value();
-    let typed_m = course.map_or(0.0, |spec| spec.nominal_m);
-    let by_satellite_m = typed_m * ratio;
-    let percent = 100.0 * (ratio - 1.0).abs();
-    let mistyped = percent > 5.0;
-    let (code, hint) = if mistyped {
-        (Code::CourseLengthSuspect, "the typed length is the likelier fault")
-    } else {
-        (Code::Disagree, suspect(tape, satellite, &out.passes))
-    };
-    let what = format!(
-        "tape says {typed_m:.2} m, satellite {by_satellite_m:.2} m ({percent:.2} % apart, \
-         normalised error {error:.1}): {hint}"
-    );
-    out.flags.push(Flag::job(code, what).on(name));
-}
-
-/// Which side to look at first: a side whose passes scatter more than its share is the suspect;
-/// a fault of the tape is the same in every pass and scatters nothing.
-fn suspect(tape: &Quantity, satellite: &Quantity, passes: &[PassLine]) -> &'static str {
-    let u_difference = tape.standard_uncertainty().hypot(satellite.standard_uncertainty());
-    let difference = tape.value() - satellite.value();
-    let same_side = passes
-        .iter()
-        .filter_map(|p| Some(p.tape? - p.satellite?))
-        .filter(|d| d.signum() == difference.signum())
-        .count();
-    if same_side == passes.len() && difference.abs() > 3.0 * u_difference {
-        "every pass shows it alike, so the taped length or a peg is the likelier fault"
-    } else {
-        "the passes differ among themselves, so the receiver or the stopping is the likelier fault"
-    }
 }
 
 fn pass_flags(

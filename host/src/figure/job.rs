@@ -2,9 +2,9 @@
 
 use super::channel::{ChannelFigures, figures};
 use super::found::{FoundInputs, as_found};
+use super::pegs::{directions, fair_rise_m, flag_missed_pegs, rise_m};
 use super::rolling::{TyreData, rolling};
 use super::second_opinion::second_opinion;
-use super::pegs::{directions, fair_rise_m, flag_missed_pegs, rise_m};
 use crate::budget::Sources;
 use crate::course::noise::learn;
 use crate::course::pass::{Direction, MeasuredPass, add_satellite, count};

@@ -12,6 +12,7 @@ mod pool;
 pub mod rolling;
 mod second_opinion;
 mod suspects;
+mod verdict;
 
 pub use channel::{COVERAGE, ChannelFigures, PassLine};
 pub use job::{ClockSummary, Job, PassSummary, Work, WorkOptions, work};

@@ -183,7 +183,10 @@ fn channel<'a>(figures: &'a ChannelFigures, work: &'a Work) -> ChannelV1<'a> {
             found: f.found,
             figure_error: f.figure_error.value,
             applied_rate_error: f.applied_rate_error.value,
-            applied_rate_error_standard_uncertainty: f.applied_rate_error.expanded.standard_uncertainty,
+            applied_rate_error_standard_uncertainty: f
+                .applied_rate_error
+                .expanded
+                .standard_uncertainty,
             significant: f.significant,
             difference_l_per_ha: f.difference_l_per_ha,
             sentence: &f.sentence,

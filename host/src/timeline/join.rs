@@ -228,7 +228,10 @@ mod tests {
 
     /// Running counts every 0.1 s of a clock that is `offset_s` behind and `drift` slow, and
     /// speeds every second; both of `span_s`.
-    fn streams(span_s: f64, offset_s: f64, drift: f64) -> (Vec<(f64, f64)>, Vec<(f64, f64)>) {
+    /// Values at times, seconds.
+    type Stream = Vec<(f64, f64)>;
+
+    fn streams(span_s: f64, offset_s: f64, drift: f64) -> (Stream, Stream) {
         let mut way_m = 0.0;
         let mut counts = Vec::new();
         for step in 0..(span_s * 10.0) as u32 {

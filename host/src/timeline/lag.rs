@@ -128,7 +128,7 @@ fn describe(stretches: &[Stretch<'_>], lag_s: f64) -> Result<Lag, LagRefusal> {
     let inflation = (1.0 + correlation) / (1.0 - correlation);
     let standard_uncertainty_s =
         if information > 0.0 { (variance * inflation / information).sqrt() } else { f64::INFINITY };
-    if !(standard_uncertainty_s < UNCERTAINTY_MAX_S) {
+    if standard_uncertainty_s.is_nan() || standard_uncertainty_s >= UNCERTAINTY_MAX_S {
         return Err(LagRefusal::NoAcceleration { standard_uncertainty_s });
     }
     let (steady_m_s, steady_correlation) =

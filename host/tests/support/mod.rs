@@ -15,7 +15,7 @@ use std::io::{Read, Write};
 use std::path::{Path, PathBuf};
 use std::process::{Child, ChildStdin, Command, Stdio};
 use std::sync::atomic::{AtomicU32, Ordering};
-use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use std::sync::{Arc, Mutex};
 use std::thread::JoinHandle;
 use std::time::{Duration, Instant};
 
@@ -23,14 +23,6 @@ use std::time::{Duration, Instant};
 pub const LIMIT: Duration = Duration::from_secs(90);
 /// Pause between two looks.
 const LOOK: Duration = Duration::from_millis(5);
-
-/// Jobs in real time take turns: side by side they would starve each other of the processor.
-static TURN: Mutex<()> = Mutex::new(());
-
-/// Wait for one's turn with pseudo-terminals.
-pub fn turn() -> MutexGuard<'static, ()> {
-    TURN.lock().unwrap_or_else(PoisonError::into_inner)
-}
 
 /// A folder that goes away with this.
 pub struct TempDir(PathBuf);
@@ -169,7 +161,10 @@ impl Program {
                 return done(self);
             }
             let said = self.err.text();
-            assert!(started.elapsed() < LIMIT, "{what}: not within {LIMIT:?}; said so far:\n{said}");
+            assert!(
+                started.elapsed() < LIMIT,
+                "{what}: not within {LIMIT:?}; said so far:\n{said}"
+            );
             std::thread::sleep(LOOK);
         }
     }

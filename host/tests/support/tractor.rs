@@ -48,7 +48,8 @@ impl Tractor {
     pub fn start(scenario: &Scenario, seed: u64, pace: f64, hands: Option<Hands>) -> Self {
         let folder = TempDir::new();
         let ports = Ports::open(Some(folder.path())).unwrap();
-        let (seen, stop) = (Arc::new(Mutex::new(Seen::default())), Arc::new(AtomicBool::new(false)));
+        let (seen, stop) =
+            (Arc::new(Mutex::new(Seen::default())), Arc::new(AtomicBool::new(false)));
         let mut simulation = Simulation::new(scenario, seed);
         let links = folder.path().to_owned();
         let (into, halt) = (Arc::clone(&seen), Arc::clone(&stop));

@@ -9,8 +9,8 @@
 
 #![allow(clippy::print_stdout)]
 
-use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::Mutex;
+use std::sync::atomic::{AtomicU64, Ordering};
 use trundle::budget::{Quantity, Sources, cover};
 use trundle::course::tape::CourseSpec;
 use trundle_sim::{ReceiverClass, Scenario};
@@ -132,7 +132,9 @@ fn main() {
     let mut args = std::env::args().skip(1);
     let jobs = args.next().and_then(|n| n.parse().ok()).unwrap_or(2000);
     let only = args.next().unwrap_or_default();
-    println!("{jobs} jobs each; per side: covered %, median half-width %, RMS error %, mean error %");
+    println!(
+        "{jobs} jobs each; per side: covered %, median half-width %, RMS error %, mean error %"
+    );
     println!(
         "{:<36} {:^28}  {:^28}  {:^28}  disagree",
         "scenario", "tape", "satellite", "combined"

@@ -2,8 +2,8 @@
 //!
 //! `cargo run --release -p trundle-tests --bin make-logs`
 //!
-//! One job for each class of receiver. Rates are low (counts five times, fixes twice a second) so
-//! that the evidence stays small enough to keep with the code; the scenario is otherwise the plain
+//! One job for each class of receiver. Rates are low (counts twice, fixes once a second) so that the
+//! evidence stays small enough to keep with the code; the scenario is otherwise the plain
 //! one. The joined capture of a real recording is not made here: see `logs/joined-real-receiver.toml`.
 
 #![allow(clippy::print_stdout)]
@@ -23,8 +23,8 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         let mut scenario = Scenario::default().with_receiver(class);
         scenario.passes = 4;
         scenario.rest_s = 8.0;
-        scenario.report_period_us = 200_000;
-        scenario.receiver.rate_hz = 2;
+        scenario.report_period_us = 500_000;
+        scenario.receiver.rate_hz = 1;
         scenario.receiver.sentences = vec![Sentence::Gga, Sentence::Rmc];
         scenario.receiver.slow_sentences.clear();
         let (records, truth) = simulate(&scenario, SEED, Some(COURSE));

@@ -3,7 +3,6 @@
 //! The sources, their keys and the way they are joined are those of `figure/channel.rs`; each
 //! pass is as good as the others, so that their mean has the n-th part of the variance of one.
 
-use crate::figure::channel::{STOP_M, SWAY_M};
 use super::super::channel::COVERAGE;
 use super::super::pool::ASSUMED_DOF;
 use super::super::rolling::SOCKET_NOMINAL;
@@ -13,6 +12,7 @@ use crate::course::pass::WHOLE_COUNT_U;
 use crate::course::satellite::slow_m;
 use crate::course::tape::{CourseRefusal, CourseSpec, course_length};
 use crate::course::weave;
+use crate::figure::channel::{STOP_M, SWAY_M};
 use crate::wire::fix::Quality;
 
 /// How far from a peg a careful driver stops, metres, half-width; common practice, no source.
