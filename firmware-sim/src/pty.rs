@@ -108,6 +108,25 @@ impl Pty {
         PtyError::Broken { path: self.path.clone(), source: errno.into() }
     }
 
+    /// Gives the client as many of the bytes as find room, without waiting, and throws nothing
+    /// away. Returns how many were taken.
+    ///
+    /// # Errors
+    ///
+    /// [`PtyError::Broken`] when the terminal fails.
+    pub fn offer(&self, bytes: &[u8]) -> Result<usize, PtyError> {
+        let mut taken = 0;
+        while taken < bytes.len() {
+            match rustix::io::write(&self.master, &bytes[taken..]) {
+                Ok(count) if count > 0 => taken += count,
+                Err(Errno::INTR) => {}
+                Ok(_) | Err(Errno::AGAIN) => break,
+                Err(errno) => return Err(self.broken(errno)),
+            }
+        }
+        Ok(taken)
+    }
+
     /// Sends bytes to the client without waiting; what finds no room even after the oldest
     /// unread bytes were thrown away is lost. Returns how many were taken.
     ///

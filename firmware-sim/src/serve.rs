@@ -12,6 +12,32 @@ use std::time::{Duration, Instant};
 /// Pause between two looks at the ports.
 const PAUSE: Duration = Duration::from_millis(2);
 
+/// Bytes that wait for a client that is slow for a moment, as a driver's buffer would hold them.
+/// Beyond that nobody reads, and the oldest go.
+const WAITING_MAX: usize = 64 * 1024;
+
+/// Bytes on their way to one port.
+#[derive(Debug, Default)]
+struct Outbox {
+    waiting: Vec<u8>,
+}
+
+impl Outbox {
+    fn push(&mut self, bytes: &[u8]) {
+        self.waiting.extend_from_slice(bytes);
+    }
+
+    fn flush(&mut self, port: &Pty) -> Result<(), PtyError> {
+        let taken = port.offer(&self.waiting)?;
+        self.waiting.drain(..taken);
+        if self.waiting.len() > WAITING_MAX {
+            port.send(&self.waiting)?;
+            self.waiting.clear();
+        }
+        Ok(())
+    }
+}
+
 /// The two ports of a simulation.
 #[derive(Debug)]
 pub struct Ports {
@@ -64,15 +90,18 @@ pub fn serve(
     let mut doing = String::new();
     let mut out = Vec::new();
     let mut from_host = Vec::new();
+    let (mut to_board_port, mut to_receiver_port) = (Outbox::default(), Outbox::default());
     while !stop.load(Ordering::Relaxed) && (pacing.keep_open || !simulation.finished()) {
         let passed_us = started.elapsed().as_secs_f64() * 1e6 * pacing.pace;
         simulation.advance_to(from_us + passed_us as u64, &mut out);
         for emission in out.drain(..) {
             match emission.port {
-                Port::Board => ports.board.send(&emission.bytes)?,
-                Port::Receiver => ports.receiver.send(&emission.bytes)?,
-            };
+                Port::Board => to_board_port.push(&emission.bytes),
+                Port::Receiver => to_receiver_port.push(&emission.bytes),
+            }
         }
+        to_board_port.flush(&ports.board)?;
+        to_receiver_port.flush(&ports.receiver)?;
         ports.board.receive(&mut from_host)?;
         if !from_host.is_empty() {
             simulation.board_input(&from_host);

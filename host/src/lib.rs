@@ -8,11 +8,12 @@
 //! ```
 //!
 //! [`session`] folds a capture, live or replayed, into recorded passes; [`figure::work()`] turns
-//! them into the result. `budget`, `fit`, `geodesy`, `fault` and `units` are used by the stages
-//! and use none of them. Only [`shell`], [`cli`] and `main.rs` touch the world.
+//! them into the result. `budget`, `fit`, `geodesy`, `fault`, `units` and `cautions` are used by
+//! the stages and use none of them. Only [`shell`], [`cli`] and `main.rs` touch the world.
 
 pub mod budget;
 pub mod capture;
+pub mod cautions;
 pub mod cli;
 pub mod course;
 pub mod fault;

@@ -176,7 +176,7 @@ fn what_is_no_option_is_wrong_usage() {
     }
     // A value that an option does not take: the message names both and what it takes.
     let values: [(&[&str], &str, &str); 3] = [
-        (&["work", "x.capture", "--monte-carlo", "3"], "--monte-carlo", "1000..=10000000"),
+        (&["work", "x.capture", "--monte-carlo", "3"], "--monte-carlo", "10000000"),
         (&["demo", "--receiver", "perfect"], "--receiver", "standalone, corrected or rtk"),
         (&["drive", "--pace", "1000"], "--pace", "0.1 to 100"),
     ];

@@ -47,7 +47,7 @@ fn join(parts: &[&[u8]]) -> Vec<u8> {
 
 /// In, out without delimiter. Cheshire and Baker 1999 (the algorithm); the examples are the
 /// common ones of the encyclopaedia's article on COBS, computed alike by two public
-/// implementations (cobs 0.5.1 of crates.io and cobs 1.2.2 of PyPI); DEADBEEF: iceworks.cc.
+/// implementations (cobs 0.5.1 for Rust and cobs 1.2.2 for Python); DEADBEEF: iceworks.cc.
 fn cobs_table() -> Vec<(Vec<u8>, Vec<u8>)> {
     vec![
         (vec![], vec![0x01]),

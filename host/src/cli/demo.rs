@@ -97,16 +97,24 @@ pub fn run(args: &DemoArgs) -> Result<u8, Trouble> {
         out::say_raw(&text::render(&work));
         out::say(&closing(&work, &truth, &folder));
     }
-    Ok(if stopped { exit::INTERRUPTED } else { exit_code(&work) })
+    Ok(if stopped { stop::code() } else { exit_code(&work) })
 }
 
 /// The invented course of the demonstration, as its technician would have written it down.
-const COURSE: &str = "[course]\nnominal_m = 100.0\npeg_placement_m = 0.01\n\n[tape]\nclass = \"II\"\n\
-                      material = \"steel\"\ntemperature_c = 16.0\ntemperature_half_width_c = 4.0\n";
+const COURSE: &str = r#"[course]
+nominal_m = 100.0
+peg_placement_m = 0.01
 
-const INTRODUCTION: &str = "Practice with a simulated tractor: it drives a course of 100 m, out and \
-                            back, and stands beside\neach peg while its driver presses the board's \
-                            button. Nothing here is a real measurement.";
+[tape]
+class = "II"
+material = "steel"
+temperature_c = 16.0
+temperature_half_width_c = 4.0
+"#;
+
+const INTRODUCTION: &str =
+    "Practice with a simulated tractor: it drives a course of 100 m, out and back, and stands
+beside each peg while its driver presses the board's button. Nothing here is a real measurement.";
 
 /// Serve the tractor and follow the job until it is done. True: stopped by the person.
 fn drive(
@@ -194,11 +202,13 @@ fn closing(work: &Work, truth: &Truth, folder: &Path) -> String {
              off by {off:+.3} %.\n"
         )
     });
+    let capture = folder.join("demo.capture");
     format!(
-        "{compared}Everything is in {}: demo.capture (the recording), demo.html (the report, open it \
-         in a\nbrowser), demo.json. Work it again with: trundle work {}",
+        "{compared}Everything is in {}:\n  demo.capture  the recording; work it again with: \
+         trundle work {}\n  demo.html     the report; open it in a browser\n  demo.json     the \
+         result for other programs",
         folder.display(),
-        folder.join("demo.capture").display()
+        capture.display()
     )
 }
 

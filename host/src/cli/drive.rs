@@ -4,9 +4,10 @@ mod words;
 
 use super::{result, work};
 use crate::capture::HostMarkAction;
+use crate::cautions;
 use crate::course::tape::course_length;
 use crate::record::work_v1;
-use crate::report::{cautions, text};
+use crate::report::text;
 use crate::session::Session;
 use crate::shell::capture_file::new_name;
 use crate::shell::choose::{Chosen, Wanted, choose};
@@ -120,7 +121,7 @@ pub fn run_with(args: &DriveArgs, show: Show<'_>) -> Result<u8, Trouble> {
         receiver_baud: args.receiver_speed,
     })?;
     if stop::wanted() {
-        return Ok(exit::INTERRUPTED);
+        return Ok(stop::code());
     }
     introduce(&chosen, voice);
     let setup = setup(args, &chosen, course_text);
@@ -145,7 +146,7 @@ pub fn run_with(args: &DriveArgs, show: Show<'_>) -> Result<u8, Trouble> {
     voice.say(&format!("The capture is {}", setup.capture.display()));
     page(args, &finished.session, &setup, voice)?;
     Ok(match end {
-        End::Stopped => exit::INTERRUPTED,
+        End::Stopped => stop::code(),
         // Whoever read the output has gone: that is no fault of the measurement.
         End::Finished if out::closed() => exit::OK,
         End::Finished => shown.code,

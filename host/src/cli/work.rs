@@ -23,7 +23,7 @@ pub struct WorkArgs {
     #[arg(long, value_name = "LENGTH")]
     pub length: Option<String>,
     /// Check the interval by this many Monte Carlo trials (JCGM 101).
-    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u64).range(1_000..=10_000_000))]
+    #[arg(long, value_name = "N", value_parser = trials)]
     pub monte_carlo: Option<u64>,
     /// Wheel figure found in the terminal: tells what it did to speed and rate.
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..))]
@@ -43,6 +43,13 @@ pub struct WorkArgs {
     /// Also write the result as a page for browser and paper; an existing file is replaced.
     #[arg(long, value_name = "FILE")]
     pub report: Option<PathBuf>,
+}
+
+fn trials(word: &str) -> Result<u64, String> {
+    match word.parse::<u64>() {
+        Ok(trials) if (1_000..=10_000_000).contains(&trials) => Ok(trials),
+        _ => Err("from 1000 to 10000000".to_owned()),
+    }
 }
 
 fn positive(word: &str) -> Result<f64, String> {

@@ -201,6 +201,8 @@ impl MarkBook {
 
     fn undo(&mut self) -> Ruling {
         let last = std::mem::replace(&mut self.last, Last::Nothing);
+        // A mark right after an undo is meant, not a bouncing finger.
+        self.last_mark_ns = None;
         let number = self.next - 1;
         match last {
             Last::Nothing => Ruling::NothingToUndo,

@@ -156,7 +156,7 @@ pub fn to_json(work: &Work) -> String {
         channels: work.channels.iter().map(|c| (c.name, channel(c, work))).collect(),
         flags: work.all_flags().map(flag).collect(),
         assumptions: &work.assumptions,
-        cautions: crate::report::cautions::ALL,
+        cautions: crate::cautions::ALL,
     };
     serde_json::to_string(&value).expect("plain structs of text and numbers always serialise")
 }

@@ -1,7 +1,6 @@
 //! Results for people: text for the terminal, a page for paper and browser. Pure: a result in,
 //! text out; the caller writes it.
 
-pub mod cautions;
 pub mod course_text;
 pub mod html;
 pub mod svg;

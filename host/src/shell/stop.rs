@@ -1,25 +1,52 @@
 //! The wish to stop: Ctrl-C, a closed window, an order of the system.
 
-use super::exit::Trouble;
-use std::sync::atomic::{AtomicBool, Ordering};
+use super::exit::{self, Trouble};
+use signal_hook::consts::{SIGINT, SIGTERM};
+use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::{Arc, OnceLock};
 
-static WANTED: AtomicBool = AtomicBool::new(false);
+/// Number of the signal that came last; 0 before any.
+static SIGNAL: OnceLock<Arc<AtomicUsize>> = OnceLock::new();
 
-/// From here on Ctrl-C and its like only set a flag, so that the capture can be closed in order.
-/// To be called once, at the start of a command that records.
+/// From here on Ctrl-C and its like only leave a note, so that the capture can be closed in order.
+/// To be called at the start of a command that records; a second call changes nothing.
 ///
 /// # Errors
 /// [`Trouble`] of code 70 when the system refuses.
 pub fn listen() -> Result<(), Trouble> {
-    ctrlc::set_handler(|| WANTED.store(true, Ordering::SeqCst)).or_else(|error| match error {
-        // Set by an earlier command of the same process: it sets the same flag.
-        ctrlc::Error::MultipleHandlers => Ok(()),
-        error => Err(Trouble::internal(format!("Ctrl-C cannot be listened for ({error})."))),
-    })
+    if SIGNAL.get().is_some() {
+        return Ok(());
+    }
+    let note = Arc::clone(SIGNAL.get_or_init(|| Arc::new(AtomicUsize::new(0))));
+    let refused = |error: std::io::Error| {
+        Trouble::internal(format!("Ctrl-C cannot be listened for ({error})."))
+    };
+    let mut listened = vec![SIGINT, SIGTERM];
+    #[cfg(unix)]
+    listened.push(signal_hook::consts::SIGHUP);
+    for signal in listened {
+        let number = usize::try_from(signal).unwrap_or(1);
+        signal_hook::flag::register_usize(signal, Arc::clone(&note), number).map_err(refused)?;
+    }
+    Ok(())
+}
+
+fn signal() -> usize {
+    SIGNAL.get().map_or(0, |note| note.load(Ordering::SeqCst))
 }
 
 /// True once somebody wants the program to stop.
 #[must_use]
 pub fn wanted() -> bool {
-    WANTED.load(Ordering::SeqCst)
+    signal() != 0
+}
+
+/// Exit code for the signal that came: 130 for Ctrl-C, 143 for an order of the system.
+#[must_use]
+pub fn code() -> u8 {
+    if signal() == usize::try_from(SIGINT).unwrap_or(2) {
+        exit::INTERRUPTED
+    } else {
+        exit::TERMINATED
+    }
 }

@@ -5,7 +5,8 @@
 //! envelope of arrival times bounds each stream's delay ([`envelope`]); matching the speed the
 //! counts tell with the speed the receiver tells then finds what the envelope cannot see, the
 //! receiver's own lag ([`lag`]). Recordings made elsewhere, whose bytes carry no arrival times,
-//! are first laid side by side by the same means over their whole length ([`join`]). All later maths runs on board seconds.
+//! are first laid side by side by the same means over their whole length ([`join`]). All later
+//! maths runs on board seconds.
 
 pub mod counts;
 pub mod envelope;

@@ -2,7 +2,7 @@
 
 use super::TempDir;
 use std::path::PathBuf;
-use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::sync::{Arc, Mutex};
 use std::thread::JoinHandle;
 use std::time::{Duration, Instant};
@@ -19,6 +19,11 @@ const BURST_US: u64 = 150_000;
 /// A real receiver's sentences, by simulated time.
 #[derive(Clone, Debug)]
 pub struct Recording(pub Vec<(u64, Vec<u8>)>);
+
+/// Simulated seconds of board reports that a pseudo-terminal holds while nobody reads.
+const HELD_S: f64 = 1.2;
+/// Beat of the clock by which a starving machine is told.
+const BEAT: Duration = Duration::from_millis(5);
 
 /// What is done to the ports besides serving them.
 #[derive(Clone, Debug, Default)]
@@ -40,6 +45,10 @@ pub struct Tractor {
     seen: Arc<Mutex<Seen>>,
     stop: Arc<AtomicBool>,
     thread: Option<JoinHandle<Truth>>,
+    started: Instant,
+    pace: f64,
+    /// Longest stall of this process so far, microseconds.
+    worst_us: Arc<AtomicU64>,
     folder: TempDir,
 }
 
@@ -53,6 +62,8 @@ impl Tractor {
         let mut simulation = Simulation::new(scenario, seed);
         let links = folder.path().to_owned();
         let (into, halt) = (Arc::clone(&seen), Arc::clone(&stop));
+        let worst_us = beat(Arc::clone(&stop));
+        let started = Instant::now();
         let thread = std::thread::spawn(move || {
             match hands {
                 None => {
@@ -71,7 +82,18 @@ impl Tractor {
             }
             simulation.truth()
         });
-        Self { seen, stop, thread: Some(thread), folder }
+        Self { seen, stop, thread: Some(thread), started, pace, worst_us, folder }
+    }
+
+    /// Simulated time by the wall clock, seconds; the simulation itself is never ahead of it.
+    pub fn now_s(&self) -> f64 {
+        self.started.elapsed().as_secs_f64() * self.pace
+    }
+
+    /// The machine stalled for longer than the ports hold bytes, so that some may be lost: what
+    /// was measured then says nothing about the program.
+    pub fn starved(&self) -> bool {
+        self.worst_us.load(Ordering::Relaxed) as f64 * 1e-6 * self.pace > HELD_S
     }
 
     pub fn board(&self) -> String {
@@ -102,6 +124,21 @@ impl Tractor {
         self.stop.store(true, Ordering::Relaxed);
         self.thread.take().unwrap().join().unwrap()
     }
+}
+
+/// Watches how late this process comes to run.
+fn beat(stop: Arc<AtomicBool>) -> Arc<AtomicU64> {
+    let worst_us = Arc::new(AtomicU64::new(0));
+    let into = Arc::clone(&worst_us);
+    std::thread::spawn(move || {
+        while !stop.load(Ordering::Relaxed) {
+            let before = Instant::now();
+            std::thread::sleep(BEAT);
+            let late = before.elapsed().saturating_sub(BEAT);
+            into.fetch_max(late.as_micros() as u64, Ordering::Relaxed);
+        }
+    });
+    worst_us
 }
 
 impl Drop for Tractor {

@@ -2,9 +2,9 @@
 //!
 //! `cargo run --release -p trundle-tests --bin make-logs`
 //!
-//! One job for each class of receiver. Rates are low (counts twice, fixes once a second) so that the
-//! evidence stays small enough to keep with the code; the scenario is otherwise the plain
-//! one. The joined capture of a real recording is not made here: see `logs/joined-real-receiver.toml`.
+//! One job for each class of receiver. Rates are low (counts twice, fixes once a second) so that
+//! the evidence stays small enough to keep with the code; the scenario is otherwise the plain one.
+//! The joined capture of a real recording is not made here: see `logs/joined-real-receiver.toml`.
 
 #![allow(clippy::print_stdout)]
 
@@ -13,8 +13,14 @@ use trundle::capture::encode;
 use trundle_sim::{ReceiverClass, Scenario, Sentence};
 use trundle_tests::simulate;
 
-const COURSE: &str = "[course]\nnominal_m = 100.0\n\n[tape]\nclass = \"II\"\nmaterial = \"steel\"\n\
-                      temperature_c = 20.0\n";
+const COURSE: &str = r#"[course]
+nominal_m = 100.0
+
+[tape]
+class = "II"
+material = "steel"
+temperature_c = 20.0
+"#;
 const SEED: u64 = 7;
 
 fn main() -> Result<(), Box<dyn std::error::Error>> {

@@ -6,7 +6,7 @@ use crate::source::{Source, is_word, uses};
 const STAGES: [&str; 8] =
     ["capture", "wire", "timeline", "course", "session", "figure", "record", "report"];
 /// Maths and words that belong to no stage; they use each other, but no stage.
-const LEAVES: [&str; 5] = ["units", "fault", "geodesy", "fit", "budget"];
+const LEAVES: [&str; 6] = ["units", "fault", "geodesy", "fit", "budget", "cautions"];
 /// Beside the stages: makes a capture of foreign files, with the tools of the stages on the left.
 /// Only the rim starts it.
 const IMPORT_USES: [&str; 4] = ["capture", "wire", "timeline", "course"];

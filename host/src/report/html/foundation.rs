@@ -2,8 +2,8 @@
 
 use super::words::{block, line, sentence_case};
 use super::{Facts, findings, section};
+use crate::cautions;
 use crate::figure::Work;
-use crate::report::cautions;
 use maud::{Markup, html};
 
 /// The section on course and tape.
