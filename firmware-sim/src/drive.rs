@@ -221,9 +221,18 @@ impl Planner<'_> {
         self.rest(rest_s);
     }
 
+    /// Stand until the other program had time to find the ports.
+    fn lead_in(&mut self) {
+        if self.scenario.lead_in_s > 0.0 {
+            self.say(0.0, "standing; connect the other program now".to_owned());
+            self.rest(self.scenario.lead_in_s);
+        }
+    }
+
     fn standing(&mut self, pegs_m: [f64; 2]) {
         let (miss_m, cruise) = (self.scenario.stop_error_m, self.scenario.cruise_m_s);
         self.at.s_m = self.pegs(0, pegs_m)[0] + self.random.within(miss_m);
+        self.lead_in();
         for index in 0..self.scenario.passes {
             let pegs = self.pegs(index, pegs_m);
             self.stand(index, End::Start);
@@ -244,7 +253,8 @@ impl Planner<'_> {
     fn rolling(&mut self, pegs_m: [f64; 2]) {
         let cruise = self.scenario.cruise_m_s;
         let turn = self.scenario.turn_m_s.min(cruise);
-        self.say(0.0, "standing before the first run-in".to_owned());
+        self.lead_in();
+        self.say(self.now_s, "standing before the first run-in".to_owned());
         self.rest(self.scenario.rest_s);
         for index in 0..self.scenario.passes {
             let pegs = self.pegs(index, pegs_m);

@@ -27,6 +27,10 @@ mod command {
         /// Simulated seconds for each second.
         #[arg(long, default_value_t = 1.0)]
         pace: f64,
+        /// Seconds (of the clock on the wall) to stand before the first pass, so that the other
+        /// program can be connected.
+        #[arg(long, value_name = "SECONDS", default_value_t = 20.0)]
+        lead_in: f64,
         /// Class of receiver: standalone, corrected or rtk.
         #[arg(long, value_name = "CLASS")]
         receiver: Option<String>,
@@ -98,6 +102,7 @@ mod command {
         }
         scenario.passes = options.passes.unwrap_or(scenario.passes);
         scenario.button &= !options.no_button;
+        scenario.lead_in_s = options.lead_in.clamp(0.0, 3600.0) * options.pace;
         if options.now {
             let since = std::time::SystemTime::now()
                 .duration_since(std::time::UNIX_EPOCH)

@@ -59,6 +59,8 @@ pub struct Scenario {
     pub acceleration_m_s2: f64,
     /// Time at rest beside each peg, seconds.
     pub rest_s: f64,
+    /// Rest before the first pass, so that another program can be connected, seconds.
+    pub lead_in_s: f64,
     /// When in the rest the button is pressed, as a share of the rest.
     pub mark_at_share: f64,
     /// Nominal slope length from peg to peg, metres.
@@ -168,6 +170,7 @@ impl Default for Scenario {
             turn_m_s: 1.8,
             acceleration_m_s2: 0.7,
             rest_s: 10.0,
+            lead_in_s: 0.0,
             mark_at_share: 0.6,
             course_m: 100.0,
             peg_error_m: 0.0,

@@ -171,7 +171,7 @@ pub fn add_satellite(
     }
     let counted = measured.impulses[pass.motion.index()].map(|count| count.impulses);
     let length = measure(pass, ends, counted, noise, rise_m, lag);
-    if let Some(track) = length.track.filter(|track| track.uneven) {
+    if let Some(track) = length.track.filter(|track| track.uneven && !measured.refused()) {
         let what = format!(
             "counts and positions part by {:.2} m inside the pass, which its ends do not show",
             track.departure_m
