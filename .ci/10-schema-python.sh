@@ -1,6 +1,6 @@
 #!/usr/bin/env bash
-# The result of every capture in logs/, held against its published schema by a validator that has
-# nothing to do with the program: jsonschema for Python.
+# The result of every capture in logs/, a course and a plan, each held against its published schema
+# by a validator that has nothing to do with the program: jsonschema for Python.
 set -euo pipefail
 cd "$(dirname "$0")/.."
 
@@ -23,4 +23,6 @@ for capture in "${captures[@]}"; do
     "$build/release/trundle" work "$capture" --json >"$out" || status=$?
     [ "$status" -le 1 ] || { echo "$capture: trundle work ended with $status" >&2; exit 1; }
 done
+"$build/release/trundle" course --length "100 m" --json >"$results/course.json"
+"$build/release/trundle" course plan --json >"$results/plan.json"
 "$venv/bin/python" .ci/schema.py host/schemas "$results"

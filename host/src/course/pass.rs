@@ -7,13 +7,11 @@ use super::satellite::{End, ReceiverNoise, SatelliteLength, driven_m, end, measu
 use super::window::IncidentKind;
 use crate::fault::{Code, Flag};
 use crate::geodesy::inverse;
+use crate::timeline::counts::{CountCurve, WHOLE_COUNT_U};
 use crate::wire::fix::Quality;
 use trundle_protocol::message::CHANNELS;
 use trundle_protocol::units::Channel;
 
-/// Standard uncertainty of a difference of two whole counts whose phases are independent:
-/// triangular with half-width 1, JCGM 100, 4.3.9.
-pub const WHOLE_COUNT_U: f64 = 0.408_248_290_463_863;
 /// A frame gap longer than this is told, seconds.
 const LINK_GAP_S: f64 = 0.5;
 /// Or longer than this many usual steps, for tables with few lines.
@@ -208,7 +206,7 @@ fn impulses(pass: &Prepared<'_>, channel: usize, from_s: f64, to_s: f64) -> Opti
 }
 
 /// Mean rise from knot to knot: impulses per sample where the knots are samples.
-fn mean_step(curve: &crate::timeline::counts::CountCurve) -> f64 {
+fn mean_step(curve: &CountCurve) -> f64 {
     match curve.knots() {
         [first, .., last] => (last.1 - first.1) / (curve.knots().len() - 1) as f64,
         _ => 0.0,

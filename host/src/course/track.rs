@@ -5,11 +5,11 @@
 //! marks were given. Both have errors, so the line is that of York et al. (2004). What is left
 //! over along the line shows slip and lost impulses inside a pass, which its two ends cannot show.
 
-use super::pass::WHOLE_COUNT_U;
 use super::prepare::Prepared;
 use super::satellite::{End, Length, ReceiverNoise, slow_growth_m2};
 use crate::fit::york::{self, Point};
 use crate::geodesy::{LocalPlane, inverse, slope_length_m};
+use crate::timeline::counts::WHOLE_COUNT_U;
 
 /// Positions taken, at most: more of them share the same slow error.
 const POINTS_MAX: usize = 120;

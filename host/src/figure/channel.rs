@@ -2,6 +2,7 @@
 //! to enter.
 
 use super::found::{AsFound, FoundFault};
+use super::line::{COVERAGE, PassLine};
 use super::pool::{ASSUMED_DOF, LEARNED_DOF, PassValue, Pooled, Scatter, pool};
 use super::rolling::{Rolling, RollingFault};
 use super::suspects::suspects;
@@ -16,8 +17,6 @@ use crate::fault::{Code, Flag};
 use crate::fit::agreement::Agreement;
 use trundle_protocol::units::Channel;
 
-/// Coverage probability of every interval that is shown.
-pub const COVERAGE: f64 = 0.95;
 /// How far from a peg a careful driver stops, metres, half-width; common practice, no source.
 /// Only the starting point for the scatter: what the passes show replaces it.
 pub(super) const STOP_M: f64 = 0.05;
@@ -28,19 +27,6 @@ const TRIGGER_M: f64 = 0.02;
 pub(super) const SWAY_M: f64 = 0.010;
 /// Fewer passes than this leave the scatter hardly known.
 const PASSES_GOOD: usize = 4;
-
-/// One pass of one channel, for tables.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct PassLine {
-    /// The pass.
-    pub number: u32,
-    /// Impulses between its marks.
-    pub impulses: f64,
-    /// Impulses per 100 m with the taped length.
-    pub tape: Option<f64>,
-    /// Impulses per 100 m with this pass's satellite length.
-    pub satellite: Option<f64>,
-}
 
 /// The figures of one channel. Quantities are impulses per 100 m.
 #[derive(Clone, Debug)]

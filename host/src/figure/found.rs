@@ -5,7 +5,7 @@
 //! little by the same share (`fit/cost.rs`). The figure found is a whole number keyed in once and
 //! has no doubt; all doubt here is that of the measured figure.
 
-use super::channel::COVERAGE;
+use super::line::COVERAGE;
 use crate::budget::{Expanded, Quantity, Sources, cover};
 use crate::fit::cost::{applied_rate_error, figure_error};
 

@@ -6,6 +6,7 @@
 mod channel;
 pub mod found;
 mod job;
+mod line;
 mod pegs;
 pub mod plan;
 mod pool;
@@ -14,6 +15,7 @@ mod second_opinion;
 mod suspects;
 mod verdict;
 
-pub use channel::{COVERAGE, ChannelFigures, PassLine};
+pub use channel::ChannelFigures;
 pub use job::{ClockSummary, Job, PassSummary, Work, WorkOptions, work};
+pub use line::{COVERAGE, PassLine};
 pub use pool::{PassValue, Pooled, Scatter, pool};

@@ -5,7 +5,7 @@
 //! 100 m · impulses-per-turn / figure. Nothing here ever changes a figure: a tyre table and a
 //! standard's nominal value are hints about a wrong sensor or a wrong entry, and no more.
 
-use super::channel::COVERAGE;
+use super::line::COVERAGE;
 use crate::budget::{Expanded, Quantity, Sources, cover};
 
 /// Length the figure counts impulses over, metres.

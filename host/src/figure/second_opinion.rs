@@ -3,7 +3,8 @@
 //! Every source is drawn from its own distribution. The figure is taken as linear in the sources:
 //! they are shares of some 1e-4, so what is left out is of order 1e-8.
 
-use super::channel::{COVERAGE, ChannelFigures};
+use super::channel::ChannelFigures;
+use super::line::COVERAGE;
 use crate::budget::monte_carlo::{Interval, Propagated, SeededDraws, propagate};
 
 /// The seed is fixed: the same capture gives the same bytes.

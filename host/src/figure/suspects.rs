@@ -6,7 +6,7 @@
 //! what stopping beside pegs explains is judged. No pass is ever left out by a rule: it is named,
 //! and leaving it out is for the person, with a reason.
 
-use super::channel::PassLine;
+use super::line::PassLine;
 use super::pool::Pooled;
 use crate::budget::student::{chi_squared_survival, t_quantile};
 use crate::course::pass::Direction;

@@ -1,6 +1,7 @@
 //! Tape against satellite: do they agree, what is their joint word, and which one to suspect.
 
-use super::channel::{COVERAGE, ChannelFigures, PassLine};
+use super::channel::ChannelFigures;
+use super::line::{COVERAGE, PassLine};
 use super::pool::Pooled;
 use crate::budget::{Quantity, Source, expand};
 use crate::course::tape::CourseSpec;

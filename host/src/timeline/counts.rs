@@ -2,6 +2,10 @@
 
 use crate::wire::board::CountSample;
 
+/// Standard uncertainty of a difference of two whole counts whose phases are independent:
+/// triangular with half-width 1, JCGM 100, 4.3.9.
+pub const WHOLE_COUNT_U: f64 = 0.408_248_290_463_863;
+
 /// One channel's running count as a function of board time, by knots of known count.
 ///
 /// Where the board tells the time of the last edge, the knots are those edges: the count is then

@@ -3,16 +3,16 @@
 //! The sources, their keys and the way they are joined are those of `figure/channel.rs`; each
 //! pass is as good as the others, so that their mean has the n-th part of the variance of one.
 
-use super::super::channel::COVERAGE;
+use super::super::line::COVERAGE;
 use super::super::pool::ASSUMED_DOF;
 use super::super::rolling::SOCKET_NOMINAL;
 use super::Expected;
 use crate::budget::{BudgetLine, Quantity, Source, Sources, cover};
-use crate::course::pass::WHOLE_COUNT_U;
 use crate::course::satellite::slow_m;
 use crate::course::tape::{CourseRefusal, CourseSpec, course_length};
 use crate::course::weave;
 use crate::figure::channel::{STOP_M, SWAY_M};
+use crate::timeline::counts::WHOLE_COUNT_U;
 use crate::wire::fix::Quality;
 
 /// How far from a peg a careful driver stops, metres, half-width; common practice, no source.
