@@ -9,5 +9,6 @@ mkdir -p "$build/ci"
 cargo build --release --locked -p trundle-tests --bin replay-bench
 "$build/release/replay-bench" 1 | tee "$build/ci/replay.txt"
 for word in 'ratio' 'peak memory'; do
-    grep -Eq "^$word +[0-9]+\.[0-9]" "$build/ci/replay.txt" || { echo "no $word printed" >&2; exit 1; }
+    grep -Eq "^$word +[0-9]+\.[0-9]" "$build/ci/replay.txt" ||
+        { echo "no $word printed" >&2; exit 1; }
 done

@@ -274,7 +274,8 @@ temperature_c = 30.0
     checks.near("course by the program: length", given["length_m"], length.x, 1e-9)
     # The program lays the pegs before the tape is warm, the example after: 0.01 % of one part.
     checks.near("course by the program: u", given["standard_uncertainty_m"], length.u, 1e-4)
-    print(f"course by the program: {given['length_m']:.6f} m, u {given['standard_uncertainty_m']:.8f} m")
+    u = given["standard_uncertainty_m"]
+    print(f"course by the program: {given['length_m']:.6f} m, u {u:.8f} m")
 
 
 def main(trundle, results):

@@ -8,9 +8,8 @@ use trundle::budget::{Distribution, Quantity, Source, Sources, cover};
 
 /// A rectangular distribution of this half-width has a standard uncertainty of one.
 const UNIT_BOX: f64 = 1.732_050_807_568_877_2;
-/// Largest share of itself that an interval may lose to the grid when a term is added. The grid
-/// that [`cover`] works on has a step of at most a thirtieth of the smooth scale.
-const GRID: f64 = 1e-4;
+/// Largest share of itself that an interval may lose to the grid of `cover` when a term is added.
+const GRID: f64 = 1e-6;
 
 fn rectangle(standard_uncertainty: f64) -> Source {
     Source::rectangular("", "rectangle", standard_uncertainty * UNIT_BOX)

@@ -3,5 +3,6 @@
 
 pub mod course_text;
 pub mod html;
+pub mod lines;
 pub mod svg;
 pub mod text;

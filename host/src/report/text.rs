@@ -1,5 +1,6 @@
 //! The result for the terminal: what to enter, how sure it is, what to do next; details below.
 
+use super::lines::wrap;
 use crate::budget::rounding::round_pair;
 use crate::budget::{Quantity, Sources, cover};
 use crate::figure::rolling::socket_hint;
@@ -22,7 +23,7 @@ pub fn render(work: &Work) -> String {
         details(&mut out, channel);
     }
     footer(&mut out, work);
-    out
+    wrap(&out)
 }
 
 fn headline(out: &mut String, channel: &ChannelFigures) {

@@ -1,0 +1,57 @@
+//! Long sentences on a narrow screen.
+
+/// Columns of a terminal line.
+pub const WIDTH: usize = 100;
+
+/// Break text at spaces so that no line is wider than [`WIDTH`]; later lines of a sentence are
+/// indented by two columns more than its first. Lines that fit stay as they are, tables too.
+#[must_use]
+pub fn wrap(text: &str) -> String {
+    let mut out = String::with_capacity(text.len() + text.len() / 50);
+    for line in text.lines() {
+        if line.chars().count() <= WIDTH {
+            out.push_str(line);
+        } else {
+            wrap_line(line, &mut out);
+        }
+        out.push('\n');
+    }
+    out
+}
+
+fn wrap_line(line: &str, out: &mut String) {
+    let indent = line.chars().take_while(|c| *c == ' ').count();
+    let mut column = 0;
+    for word in line.split_whitespace() {
+        let width = word.chars().count();
+        if column == 0 {
+            out.extend(std::iter::repeat_n(' ', indent));
+            column = indent;
+        } else if column + 1 + width > WIDTH {
+            out.push('\n');
+            out.extend(std::iter::repeat_n(' ', indent + 2));
+            column = indent + 2;
+        } else {
+            out.push(' ');
+            column += 1;
+        }
+        out.push_str(word);
+        column += width;
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn long_lines_break_at_spaces_and_short_ones_stay() {
+        let table = "  1  out   valid   12680.0\n";
+        assert_eq!(wrap(table), table);
+        let long = format!("  {}\n", "impulse ".repeat(30).trim_end());
+        let wrapped = wrap(&long);
+        assert!(wrapped.lines().all(|line| line.chars().count() <= WIDTH));
+        assert!(wrapped.lines().skip(1).all(|line| line.starts_with("    impulse")));
+        assert_eq!(wrapped.split_whitespace().count(), 30);
+    }
+}
