@@ -12,7 +12,7 @@ venv=$build/ci/venv-schema
 shopt -s nullglob
 captures=(logs/*.capture)
 [ "${#captures[@]}" -gt 0 ] || { echo "logs/ holds no capture" >&2; exit 1; }
-cargo build --release --locked -p trundle
+cargo build --release --workspace --locked
 results=$build/ci/results
 rm -rf "$results"
 mkdir -p "$results"

@@ -6,7 +6,7 @@ cd "$(dirname "$0")/.."
 
 build=${CARGO_TARGET_DIR:-target}
 mkdir -p "$build/ci"
-cargo build --release --locked -p trundle-tests --bin replay-bench
+cargo build --release --workspace --locked
 "$build/release/replay-bench" 1 | tee "$build/ci/replay.txt"
 for word in 'ratio' 'peak memory'; do
     grep -Eq "^$word +[0-9]+\.[0-9]" "$build/ci/replay.txt" ||

@@ -5,7 +5,7 @@
 use trundle::budget::cover;
 use trundle::capture::{Entry, PortRole, Record};
 use trundle::fault::{Code, Flag};
-use trundle::figure::{COVERAGE, ChannelFigures, Work};
+use trundle::figure::{self, COVERAGE, ChannelFigures, Job, Work, WorkOptions};
 use trundle_protocol::Deframer;
 use trundle_protocol::message::ToHost;
 use trundle_protocol::units::Channel;
@@ -125,6 +125,36 @@ fn a_receiver_that_trails_by_300_ms() {
             assert!(error.abs() < 0.001, "{at}: entered {entered}, off by {error}");
             let (work, _) = simulated_work(&prompt, seed, &plain_course(100.0));
             assert!(!has(&work, Code::LargeLag), "{at}: told though prompt");
+        }
+    }
+}
+
+/// Many receivers print a speed of exactly zero while they stand. Long rests then make more than
+/// half of all speeds fit at any lag, which must not hide the others.
+#[test]
+fn a_receiver_that_holds_zero_at_rest() {
+    for (rest_s, course_m) in [(10.0, 100.0), (45.0, 50.0)] {
+        for seed in 0..4 {
+            let scenario = Scenario { rest_s, course_m, ..Scenario::default() };
+            let (records, truth) = simulate(&scenario, seed, None);
+            let session = replay(&records);
+            let mut passes = session.passes().to_vec();
+            for fix in passes.iter_mut().flat_map(|pass| &mut pass.fixes) {
+                fix.speed_m_s = fix.speed_m_s.map(|v| if v < 0.08 { 0.0 } else { v });
+            }
+            let totals = session.totals();
+            let job = Job { passes: &passes, totals: &totals, whole: true };
+            let course = Some(plain_course(course_m));
+            let work = figure::work(&job, &WorkOptions { course, ..WorkOptions::default() });
+            let delay_s = scenario.receiver.latency_s + 80.0 * 10.0 / 115_200.0;
+            let lag_s = work.clock.unwrap().lag_s;
+            let at = format!("rests of {rest_s} s, seed {seed}");
+            println!("{at}: lag {lag_s:.4} s, delay {delay_s:.4} s");
+            assert!((lag_s - delay_s).abs() < 0.03, "{at}: lag {lag_s}, not {delay_s}");
+            let satellite = wheel(&work).satellite.as_ref().unwrap().value();
+            let error = satellite / truth.wheel_impulses_per_100m - 1.0;
+            assert!(error.abs() < 0.003, "{at}: satellite off by {error}");
+            assert!(!has(&work, Code::Uneven), "{at}: {:?}", words(&work));
         }
     }
 }

@@ -1,7 +1,7 @@
 //! The interval of a budget against published and exact ones, and against Monte Carlo.
 //!
 //! The source stands at each check; "exact" is worked out by hand from the distribution.
-#![allow(clippy::unwrap_used, clippy::float_cmp, missing_docs)]
+#![allow(clippy::unwrap_used, clippy::float_cmp, clippy::print_stdout, missing_docs)]
 
 use trundle::budget::monte_carlo::{Interval, SeededDraws, Trial, UnitDraws, propagate};
 use trundle::budget::{Distribution, Quantity, Source, Sources, cover};

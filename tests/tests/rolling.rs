@@ -87,8 +87,8 @@ fn a_press_on_the_move_is_doubtful_by_tape_and_says_so() {
         assert!(covered >= 8, "the tape's interval covers in {covered} of {SEEDS}");
         // The simulator's driver presses with a standard deviation of 0.08 s at 2.2 m/s at each
         // peg: 0.25 m in a pass, so about 0.10 % in the mean of six; 95 % are 2.6 times that
-        // (Student's t for five degrees of freedom: JCGM 100, table G.2). A median below half of
-        // the standard deviation itself could not be honest, and neither could the gate's.
+        // (Student's t for five degrees of freedom: JCGM 100, table G.2). A median below 0.10 %
+        // could not be honest; the gate's is three times narrower than that.
         let mut halves: Vec<f64> = seen.iter().map(|s| s.0.half).collect();
         halves.sort_by(f64::total_cmp);
         assert!(halves[halves.len() / 2] > 0.001, "the tape's interval is narrow: {halves:?}");

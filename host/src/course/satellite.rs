@@ -21,6 +21,8 @@ const SETTLE_S: f64 = 1.0;
 const REST_USED_S: f64 = 15.0;
 /// Either side of a rolling mark, seconds: short enough for an even motion.
 const ROLL_HALF_S: f64 = 1.0;
+/// The integral of the speed reaches this far into the rest on either side, seconds.
+const INTO_REST_S: f64 = 1.0;
 /// Least fixes for a mean position.
 const FIXES_MIN: usize = 5;
 
@@ -255,8 +257,17 @@ fn integrate(
     lag_s: f64,
     value: impl Fn(f64, Option<f64>) -> f64,
 ) -> Option<(f64, f64)> {
-    let from_s = pass.start.start_s();
-    let to_s = pass.finish.finish_s();
+    // Into the rests, so that the part of an impulse before the first and after the last edge is
+    // in the length too.
+    let into = |rest_s: f64| f64::min(INTO_REST_S, 0.5 * rest_s);
+    let from_s = match pass.start {
+        Stance::Standing { from_s, to_s, .. } => to_s - into(to_s - from_s),
+        Stance::Rolling { at_s } => at_s,
+    };
+    let to_s = match pass.finish {
+        Stance::Standing { from_s, to_s, .. } => from_s + into(to_s - from_s),
+        Stance::Rolling { at_s } => at_s,
+    };
     let speeds: Vec<(f64, f64)> = pass
         .fixes
         .iter()

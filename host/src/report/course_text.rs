@@ -1,5 +1,6 @@
 //! A taped course and a plan for the terminal: the answer first, the tables below.
 
+use super::lines::wrap;
 use crate::budget::cover;
 use crate::budget::rounding::round_pair;
 use crate::figure::COVERAGE;
@@ -9,9 +10,6 @@ use std::fmt::Write as _;
 
 /// Changes that are named, at the most.
 const REMEDIES_SHOWN: usize = 3;
-/// Of a line of sentences.
-const COLUMNS: usize = 98;
-
 /// The course as text of at most 100 columns, ending with a line end.
 #[must_use]
 pub fn render_course(course: &TapedCourse<'_>) -> String {
@@ -45,7 +43,7 @@ pub fn render_course(course: &TapedCourse<'_>) -> String {
     corrections(&mut out, course);
     budget(&mut out, course);
     taken_for_granted(&mut out, &course.length.assumptions);
-    out
+    wrap(&out)
 }
 
 fn corrections(out: &mut String, course: &TapedCourse<'_>) {
@@ -89,7 +87,7 @@ pub fn render_plan(plan: &Plan) -> String {
     out.push_str(
         "The scatter of few passes is a matter of luck: a job of two or three may do much worse.\n",
     );
-    out
+    wrap(&out)
 }
 
 fn answer(out: &mut String, plan: &Plan, length: &LengthPlan) {
@@ -160,21 +158,7 @@ fn taken_for_granted(out: &mut String, assumptions: &[String]) {
     }
 }
 
-/// Words broken into lines, all set in by `indent` and those after the first by two more.
+/// One sentence, to be broken into lines at the end.
 fn sentences(out: &mut String, indent: &str, text: &str) {
-    out.push_str(indent);
-    let mut column = indent.len();
-    for (i, word) in text.split_whitespace().enumerate() {
-        let wide = word.chars().count();
-        if i > 0 && column + 1 + wide > COLUMNS {
-            let _ = write!(out, "\n{indent}  ");
-            column = indent.len() + 2;
-        } else if i > 0 {
-            out.push(' ');
-            column += 1;
-        }
-        out.push_str(word);
-        column += wide;
-    }
-    out.push('\n');
+    let _ = writeln!(out, "{indent}{text}");
 }

@@ -25,6 +25,9 @@ const STEADY_M_S2: f64 = 0.1;
 const MOVING_M_S: f64 = 0.3;
 /// Residuals beyond this many times their median size do not count more than at it.
 const CLIP: f64 = 6.0;
+/// They count in full up to this at the least, m/s: a receiver that prints zero at rest would
+/// otherwise clip everything else, and at each lag differently.
+const CLIP_LEAST_M_S: f64 = 0.06;
 
 /// One stretch of two speeds on the same clock, up to the lag.
 #[derive(Clone, Debug)]
@@ -122,7 +125,7 @@ fn describe(stretches: &[Stretch<'_>], lag_s: f64) -> Result<Lag, LagRefusal> {
     let fit = residuals(stretches, lag_s).ok_or(LagRefusal::TooFew { points: 0 })?;
     let n = fit.values.len() as f64;
     let variance = fit.loss * n / (n - 2.0);
-    let correlation = neighbour_correlation(&fit.values).clamp(0.0, 0.98);
+    let correlation = neighbour_correlation(&fit.values, &fit.pass).clamp(0.0, 0.98);
     // Gauss-Newton: one parameter, sensitivity = the acceleration of the fitted speed.
     let information: f64 = fit.slopes.iter().map(|a| a * a).sum();
     let inflation = (1.0 + correlation) / (1.0 - correlation);
@@ -145,21 +148,17 @@ fn describe(stretches: &[Stretch<'_>], lag_s: f64) -> Result<Lag, LagRefusal> {
 /// Speed noise and its correlation where the speed is steady. While it changes, the averaging of
 /// the counts differs from the receiver's own, and the residual is not noise.
 fn steady_noise(fit: &Fit) -> Option<(f64, f64)> {
-    let steady: Vec<f64> = fit
-        .values
-        .iter()
-        .zip(&fit.slopes)
-        .zip(&fit.speeds)
-        .filter(|((_, slope), speed)| slope.abs() < STEADY_M_S2 && **speed > MOVING_M_S)
-        .map(|((value, _), _)| *value)
-        .collect();
+    let (steady, pass): (Vec<f64>, Vec<usize>) = (0..fit.values.len())
+        .filter(|&i| fit.slopes[i].abs() < STEADY_M_S2 && fit.speeds[i] > MOVING_M_S)
+        .map(|i| (fit.values[i], fit.pass[i]))
+        .unzip();
     if steady.len() < POINTS_MIN {
         return None;
     }
     let mean = steady.iter().sum::<f64>() / steady.len() as f64;
     let off: Vec<f64> = steady.iter().map(|v| v - mean).collect();
     let variance = off.iter().map(|v| v * v).sum::<f64>() / (off.len() - 1) as f64;
-    Some((variance.sqrt(), neighbour_correlation(&off).clamp(0.0, 0.98)))
+    Some((variance.sqrt(), neighbour_correlation(&off, &pass).clamp(0.0, 0.98)))
 }
 
 struct Fit {
@@ -171,12 +170,15 @@ struct Fit {
     slopes: Vec<f64>,
     /// Speed by the counts, m/s.
     speeds: Vec<f64>,
+    /// Which stretch each belongs to: neighbours of two stretches are no neighbours in time.
+    pass: Vec<usize>,
 }
 
 /// Residuals of satellite speed about the scaled count rate at one lag, clipped.
 fn residuals(stretches: &[Stretch<'_>], lag_s: f64) -> Option<Fit> {
     let mut pairs: Vec<(f64, f64, f64)> = Vec::new();
-    for stretch in stretches {
+    let mut pass = Vec::new();
+    for (number, stretch) in stretches.iter().enumerate() {
         for &(at_s, speed_m_s) in &stretch.speeds {
             let t = at_s - lag_s;
             if let (Some(rate), Some(before), Some(after)) = (
@@ -185,6 +187,7 @@ fn residuals(stretches: &[Stretch<'_>], lag_s: f64) -> Option<Fit> {
                 stretch.curve.rate(t + SMOOTH_S, SMOOTH_S),
             ) {
                 pairs.push((rate, speed_m_s, (after - before) / (2.0 * SMOOTH_S)));
+                pass.push(number);
             }
         }
     }
@@ -195,7 +198,7 @@ fn residuals(stretches: &[Stretch<'_>], lag_s: f64) -> Option<Fit> {
     let mut sizes: Vec<f64> =
         pairs.iter().map(|p| (p.1 - metres_per_impulse * p.0).abs()).collect();
     sizes.sort_by(f64::total_cmp);
-    let clip = CLIP * sizes[sizes.len() / 2].max(1e-6);
+    let clip = (CLIP * sizes[sizes.len() / 2]).max(CLIP_LEAST_M_S);
     // One repeat without the wild ones, which would otherwise tilt the scale.
     metres_per_impulse = scale(
         pairs.iter().filter(|p| (p.1 - metres_per_impulse * p.0).abs() <= clip).map(|p| (p.0, p.1)),
@@ -208,6 +211,7 @@ fn residuals(stretches: &[Stretch<'_>], lag_s: f64) -> Option<Fit> {
         slopes: pairs.iter().map(|p| metres_per_impulse * p.2).collect(),
         speeds: pairs.iter().map(|p| metres_per_impulse * p.0).collect(),
         values,
+        pass,
     })
 }
 
@@ -218,8 +222,13 @@ fn scale(pairs: impl Iterator<Item = (f64, f64)>) -> Option<f64> {
     (xx > 0.0 && xy > 0.0).then(|| xy / xx)
 }
 
-fn neighbour_correlation(values: &[f64]) -> f64 {
+fn neighbour_correlation(values: &[f64], pass: &[usize]) -> f64 {
     let square: f64 = values.iter().map(|v| v * v).sum();
-    let product: f64 = values.windows(2).map(|w| w[0] * w[1]).sum();
+    let product: f64 = values
+        .windows(2)
+        .zip(pass.windows(2))
+        .filter(|(_, p)| p[0] == p[1])
+        .map(|(w, _)| w[0] * w[1])
+        .sum();
     if square > 0.0 { product / square } else { 0.0 }
 }
