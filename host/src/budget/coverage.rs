@@ -49,47 +49,33 @@ pub fn cover(quantity: &Quantity, sources: &Sources, probability: f64) -> Expand
         }
     }
     boxes.retain(|half_width| *half_width > 1e-6 * plain.standard_uncertainty);
-    let scale = Quantity::combine(0.0, &smooth).standard_uncertainty();
-    let dof = safe_degrees_of_freedom(&smooth, sources, probability);
-    let half_width = if boxes.is_empty() {
-        scale * coverage_factor(probability, dof)
-    } else {
-        fold(scale, dof, &mut boxes, probability)
+    // Welch and Satterthwaite's formula rewards a doubt where there are few degrees of freedom: a
+    // little more doubt of another kind raises them so much that t falls faster than the standard
+    // uncertainty grows. So the interval is never narrower than without the terms that are sure.
+    let mut half = |terms: &[(&Quantity, f64)]| {
+        let sum = Quantity::combine(0.0, terms);
+        let (scale, dof) =
+            (sum.standard_uncertainty(), effective_degrees_of_freedom(&sum, sources));
+        if boxes.is_empty() {
+            scale * coverage_factor(probability, dof)
+        } else {
+            fold(scale, dof, &mut boxes, probability)
+        }
     };
+    let unsure: Vec<_> = smooth
+        .iter()
+        .copied()
+        .filter(|(part, _)| effective_degrees_of_freedom(part, sources).is_finite())
+        .collect();
+    let mut half_width = half(&smooth);
+    if !unsure.is_empty() {
+        half_width = half_width.max(half(&unsure));
+    }
     Expanded {
         coverage_factor: half_width / plain.standard_uncertainty,
         expanded_uncertainty: half_width,
         ..plain
     }
-}
-
-/// Effective degrees of freedom that never make an interval narrower by adding a doubt.
-///
-/// Welch and Satterthwaite's formula does: with two passes, a little more doubt of another kind
-/// raises the degrees of freedom so much that t falls faster than the standard uncertainty grows.
-/// So the interval is never narrower than that of the terms of finite degrees of freedom alone.
-fn safe_degrees_of_freedom(
-    smooth: &[(&Quantity, f64)],
-    sources: &Sources,
-    probability: f64,
-) -> f64 {
-    let of = |part: &Quantity| effective_degrees_of_freedom(part, sources);
-    let half =
-        |part: &Quantity| part.standard_uncertainty() * coverage_factor(probability, of(part));
-    let whole = Quantity::combine(0.0, smooth);
-    let unsure: Vec<_> = smooth.iter().copied().filter(|(part, _)| of(part).is_finite()).collect();
-    let (dof, u) = (of(&whole), whole.standard_uncertainty());
-    let widest = half(&Quantity::combine(0.0, &unsure));
-    if unsure.is_empty() || widest <= half(&whole) {
-        return dof;
-    }
-    // The t that gives this width: it falls as the degrees of freedom rise.
-    let (mut low, mut high) = (0.5_f64, dof);
-    for _ in 0..60 {
-        let middle = f64::midpoint(low, high);
-        if u * coverage_factor(probability, middle) > widest { low = middle } else { high = middle }
-    }
-    f64::midpoint(low, high)
 }
 
 /// Half-width of the central interval of a t of scale `scale` plus rectangles of the half-widths
