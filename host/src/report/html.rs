@@ -5,7 +5,7 @@
 //! it makes the browser hold to that. It comes in the order of the reader's questions: what do I
 //! enter, can I trust it, what did the passes do, where does the doubt come from, on what does it
 //! rest, how can it be worked again. Text from outside is escaped by the template and passed
-//! through [`words`] for characters that would act unseen. Same input, same bytes.
+//! through `words` for characters that would act unseen. Same input, same bytes.
 
 mod figures;
 mod findings;

@@ -17,7 +17,7 @@
 //!   does a satellite position from no satellites.
 //! - **Several systems**: a `GN` sentence replaces one of a single system with the same time.
 //!   Otherwise the first of a kind is kept and the rest count as duplicates.
-//! - **Date**: see [`super::fix_date`].
+//! - **Date**: see `fix_date`.
 
 use super::fields::{Position, Speed, TimeOfDay};
 use super::fix_date::Calendar;
