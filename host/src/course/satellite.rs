@@ -21,8 +21,9 @@ const SETTLE_S: f64 = 1.0;
 const REST_USED_S: f64 = 15.0;
 /// Either side of a rolling mark, seconds: short enough for an even motion.
 const ROLL_HALF_S: f64 = 1.0;
-/// The integral of the speed reaches this far into the rest on either side, seconds.
-const INTO_REST_S: f64 = 1.0;
+/// The integral of the speed reaches this far into the rest on either side, seconds: longer than
+/// the first impulse takes, and no longer, since the noise of a speed at rest is never negative.
+const INTO_REST_S: f64 = 0.3;
 /// Least fixes for a mean position.
 const FIXES_MIN: usize = 5;
 
