@@ -1,4 +1,4 @@
-//! Lengths as people type them.
+//! Lengths as people type them, and times as they are written down.
 
 /// One foot, metres: exact since the international yard and pound agreement of 1959.
 pub const FOOT_M: f64 = 0.3048;
@@ -60,6 +60,13 @@ fn quantity(text: &str) -> Option<(f64, &str, &str)> {
     let after = text[end..].trim_start();
     let end = after.find(|c: char| c.is_ascii_digit() || c.is_whitespace()).unwrap_or(after.len());
     Some((value, &after[..end], after[end..].trim_start()))
+}
+
+/// Time as RFC 3339 with milliseconds, UTC. `utc_ns` is nanoseconds since 1970.
+#[must_use]
+pub fn rfc3339(utc_ns: i64) -> String {
+    chrono::DateTime::from_timestamp_nanos(utc_ns)
+        .to_rfc3339_opts(chrono::SecondsFormat::Millis, true)
 }
 
 #[cfg(test)]

@@ -3,7 +3,6 @@
 use trundle::capture::{Arrival, Entry, HEADER_FORMAT, Header, PortRole, ReadItem, Reader, Record};
 use trundle::course::tape::CourseSpec;
 use trundle::figure::{Job, Work, WorkOptions, work};
-use trundle::record::work_v1;
 use trundle::session::Session;
 use trundle_sim::{Emission, Port, Scenario, Truth, record_all};
 
@@ -31,7 +30,7 @@ pub fn records(emissions: &[Emission], start_utc_ns: i64, course: Option<&str>) 
         format: HEADER_FORMAT.to_owned(),
         version: 1,
         software: env!("CARGO_PKG_VERSION").to_owned(),
-        started_utc: work_v1::rfc3339(start_utc_ns),
+        started_utc: trundle::units::rfc3339(start_utc_ns),
         arrival: Arrival::Measured,
         pace: 1.0,
         practice: true,
@@ -143,6 +142,18 @@ impl Draws {
         z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
         z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
         z ^ (z >> 31)
+    }
+
+    /// A whole number below `end`; the bias of the remainder does not matter in a test.
+    pub const fn below(&mut self, end: usize) -> usize {
+        (self.bits() % end as u64) as usize
+    }
+
+    /// A standard normal number, by Box and Muller's formula.
+    pub fn normal(&mut self) -> f64 {
+        let unit = |bits: u64| ((bits >> 11) as f64 + 0.5) / (1_u64 << 53) as f64;
+        let (u, v) = (unit(self.bits()), unit(self.bits()));
+        (-2.0 * u.ln()).sqrt() * (std::f64::consts::TAU * v).cos()
     }
 
     /// Evenly between 0 and 1.

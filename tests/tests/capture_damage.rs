@@ -2,20 +2,17 @@
 //! were hit, and says how many bytes those were.
 #![allow(clippy::unwrap_used, clippy::print_stdout, missing_docs)]
 
-mod seeded;
-
-use seeded::Seeded;
 use trundle::capture::{
     Arrival, BODY_MAX, Entry, HEADER_FORMAT, Header, HostMark, HostMarkAction, PortRole, ReadItem,
     Reader, Record, encode,
 };
-use trundle_tests::replay_bytes;
+use trundle_tests::{Draws, replay_bytes};
 
 /// Bytes of a record around its body, as the format's table gives them.
 const FRAME: usize = 19;
 
 /// Records of every sort, with sync words and their beginnings inside the bodies.
-fn sample(random: &mut Seeded, count: usize) -> Vec<Record> {
+fn sample(random: &mut Draws, count: usize) -> Vec<Record> {
     let header = Header {
         format: HEADER_FORMAT.to_owned(),
         version: 1,
@@ -93,7 +90,7 @@ fn encoded_len(records: &[Record]) -> usize {
 fn a_cut_anywhere_loses_at_most_the_record_that_was_cut() {
     let seed = 11;
     println!("seed {seed}");
-    let mut random = Seeded::new(seed);
+    let mut random = Draws::new(seed);
     let records = sample(&mut random, 40);
     let (bytes, starts) = file_of(&records);
     assert!(bytes.len() > 1500, "several hundred offsets are to be tried");
@@ -114,7 +111,7 @@ fn a_cut_anywhere_loses_at_most_the_record_that_was_cut() {
 fn a_file_cut_at_its_front_gives_the_rest() {
     let seed = 12;
     println!("seed {seed}");
-    let records = sample(&mut Seeded::new(seed), 25);
+    let records = sample(&mut Draws::new(seed), 25);
     let (bytes, starts) = file_of(&records);
     for cut in 0..bytes.len() {
         let first = starts.iter().position(|&start| start >= cut).unwrap();
@@ -132,7 +129,7 @@ struct Edit {
 }
 
 /// Edits that do not overlap, from the back of the file to its front.
-fn edits(random: &mut Seeded, length: usize) -> Vec<Edit> {
+fn edits(random: &mut Draws, length: usize) -> Vec<Edit> {
     let mut places: Vec<usize> =
         (0..1 + random.below(6)).map(|_| random.below(length + 1)).collect();
     places.sort_unstable();
@@ -165,7 +162,7 @@ fn in_order(part: &[Record], whole: &[Record]) -> bool {
 fn records_that_were_not_hit_all_come_out() {
     let mut hit = 0;
     for seed in 0..400 {
-        let mut random = Seeded::new(seed);
+        let mut random = Draws::new(seed);
         let records = sample(&mut random, 30);
         let (mut bytes, starts) = file_of(&records);
         let edits = edits(&mut random, bytes.len());
@@ -206,7 +203,7 @@ fn records_that_were_not_hit_all_come_out() {
 fn every_flip_of_a_bit_costs_only_its_record() {
     let seed = 13;
     println!("seed {seed}");
-    let records = sample(&mut Seeded::new(seed), 12);
+    let records = sample(&mut Draws::new(seed), 12);
     let (bytes, starts) = file_of(&records);
     for at in 0..bytes.len() {
         let mut damaged = bytes.clone();
@@ -255,7 +252,7 @@ fn the_bytes_of_a_record_are_the_documented_ones() {
 fn kinds_of_later_versions_are_skipped_and_counted() {
     let seed = 14;
     println!("seed {seed}");
-    let records = sample(&mut Seeded::new(seed), 6);
+    let records = sample(&mut Draws::new(seed), 6);
     let mut bytes = file_of(&records).0;
     bytes.extend(raw_record(200, 5, b"of a later version"));
     bytes.extend(raw_record(8, 6, b""));
@@ -284,7 +281,7 @@ fn the_reader_holds_at_most_one_record_and_one_push() {
     let held_max = |piece: usize| 5 * (BODY_MAX + FRAME + piece) + 200;
     let seed = 15;
     println!("seed {seed}");
-    let mut random = Seeded::new(seed);
+    let mut random = Draws::new(seed);
     let mut reader = Reader::new();
     let piece = 512;
     let mut push: Vec<u8> = Vec::new();
@@ -307,7 +304,7 @@ fn the_reader_holds_at_most_one_record_and_one_push() {
 fn a_record_comes_out_with_its_last_byte() {
     let seed = 16;
     println!("seed {seed}");
-    let records = sample(&mut Seeded::new(seed), 30);
+    let records = sample(&mut Draws::new(seed), 30);
     let (bytes, starts) = file_of(&records);
     let mut reader = Reader::new();
     let mut out = 0;

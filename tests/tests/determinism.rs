@@ -2,16 +2,13 @@
 //! the program runs.
 #![allow(clippy::unwrap_used, clippy::print_stdout, missing_docs)]
 
-mod seeded;
-
-use seeded::Seeded;
 use std::path::Path;
 use std::process::Command;
 use trundle::capture::{Entry, Record, encode};
 use trundle::record::work_v1::to_json;
 use trundle::session::Session;
 use trundle_sim::{Fault, Port, ReceiverClass, Scenario};
-use trundle_tests::{plain_course, replay, replay_bytes, simulate, work_session};
+use trundle_tests::{Draws, plain_course, replay, replay_bytes, simulate, work_session};
 
 /// Where a child process is to write its result.
 const OUT: &str = "TRUNDLE_DETERMINISM_OUT";
@@ -66,7 +63,7 @@ fn working_twice_gives_the_same_bytes() {
 }
 
 /// The same bytes with the same stamps, in records of 1 to `most` bytes.
-fn split(records: &[Record], most: usize, random: &mut Seeded) -> Vec<Record> {
+fn split(records: &[Record], most: usize, random: &mut Draws) -> Vec<Record> {
     let mut out = Vec::new();
     for record in records {
         let Entry::Bytes(role, bytes) = &record.entry else {
@@ -90,7 +87,7 @@ fn the_size_of_records_does_not_matter() {
     let whole = json(&replay(&records));
     let seed = 21;
     println!("seed {seed}");
-    let mut random = Seeded::new(seed);
+    let mut random = Draws::new(seed);
     for most in [1, 2, 5, 17, 64] {
         let parts = split(&records, most, &mut random);
         assert!(parts.len() > records.len());

@@ -6,10 +6,8 @@
 //! sphere, and adding up successive fixes.
 #![allow(clippy::unwrap_used, clippy::float_cmp, clippy::print_stdout, missing_docs)]
 
-mod seeded;
-
-use seeded::Seeded;
 use trundle::geodesy::{Enu, LocalPlane, inverse, slope_length_m};
+use trundle_tests::Draws;
 
 /// Mean radius R1 of WGS 84, metres: what a spherical formula would use.
 const SPHERE_M: f64 = 6_371_008.8;
@@ -186,7 +184,7 @@ fn a_sphere_is_wrong_by_the_printed_amounts_and_the_geodesic_is_not() {
 
 /// By how much of its length a straight drive of `steps` steps grows when its fixes are added up,
 /// white noise of `sigma_m` on each axis; and the error of the chord from end to end, metres.
-fn summed(step_m: f64, sigma_m: f64, steps: u32, random: &mut Seeded) -> (f64, f64) {
+fn summed(step_m: f64, sigma_m: f64, steps: u32, random: &mut Draws) -> (f64, f64) {
     let plane = LocalPlane::new(52.2, 0.1, 0.0);
     // Driven to and fro within some hundred metres, so that the flat map's own error is nothing.
     let turn = 1000_u32;
@@ -227,7 +225,7 @@ fn adding_up_fixes_lengthens_the_way_by_the_printed_amounts() {
     ];
     let seed = 20_260_501;
     println!("seed {seed}");
-    let mut random = Seeded::new(seed);
+    let mut random = Draws::new(seed);
     for (kmh, rate, sigma_m, printed) in rows {
         let step_m = kmh / 3.6 / rate;
         let steps = 40_000;

@@ -9,22 +9,7 @@ use std::path::PathBuf;
 use trundle::wire::fix::{EpochAssembler, FixEvent};
 use trundle::wire::gate::{Gate, Verdict};
 use trundle::wire::sentence::{LINE_MAX, LineCounts, LineSplitter, Sentence, SentenceFault, parse};
-
-struct Random(u64);
-
-impl Random {
-    fn next(&mut self) -> u64 {
-        self.0 = self.0.wrapping_add(0x9E37_79B9_7F4A_7C15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
-        z ^ (z >> 31)
-    }
-
-    fn below(&mut self, limit: usize) -> usize {
-        (self.next() % limit as u64) as usize
-    }
-}
+use trundle_tests::Draws;
 
 /// A good line around `body`.
 fn line(body: &str) -> Vec<u8> {
@@ -144,7 +129,7 @@ fn talkers_of_every_system_are_read() {
 fn damaged_sentences_never_panic_and_never_give_an_impossible_value() {
     let seed = 20_240_817;
     println!("seed {seed}");
-    let mut random = Random(seed);
+    let mut random = Draws::new(seed);
     let mut pool = Vec::new();
     for number in [2, 14, 28, 29, 34, 42] {
         pool.extend(split(&[(&recording(number), 0)]).0.into_iter().map(|(line, _)| line));
@@ -155,7 +140,7 @@ fn damaged_sentences_never_panic_and_never_give_an_impossible_value() {
         for _ in 0..=random.below(3) {
             let at = random.below(bytes.len());
             match random.below(4) {
-                0 => bytes[at] = random.next() as u8,
+                0 => bytes[at] = random.bits() as u8,
                 1 => bytes[at] = b",.-+*$0129NSEWAV "[random.below(17)],
                 2 => drop(bytes.remove(at)),
                 _ => bytes.insert(at, b",.-09N"[random.below(6)]),
@@ -220,12 +205,12 @@ fn outcome(chunks: &[(&[u8], u64)]) -> String {
 fn any_chunking_gives_the_same_outcome() {
     for seed in 1..=12 {
         println!("seed {seed}");
-        let mut random = Random(seed);
+        let mut random = Draws::new(seed);
         let mut bytes = recording([2, 5, 16, 33, 37, 42][random.below(6)]);
         for _ in 0..200 {
             let at = random.below(bytes.len());
             match random.below(3) {
-                0 => bytes[at] = random.next() as u8,
+                0 => bytes[at] = random.bits() as u8,
                 1 => drop(bytes.splice(at..at, b"\xB5b$\x00$GP".iter().copied())),
                 _ => drop(bytes.splice(at..at, std::iter::repeat_n(b'x', 300))),
             }

@@ -14,9 +14,10 @@ use crate::shell::clock::wall_for_names;
 use crate::shell::exit::{self, Trouble};
 use crate::shell::live::{LiveEvent, LiveJob, LiveSetup, PortChoice};
 use crate::shell::{files, out, stop};
+use crate::units::rfc3339;
 use indicatif::{ProgressBar, ProgressStyle};
 use std::path::{Path, PathBuf};
-use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::{Receiver, channel};
 use std::time::Duration;
 use trundle_sim::serve::{Pacing, Ports, serve};
@@ -65,7 +66,8 @@ pub fn run(args: &DemoArgs) -> Result<u8, Trouble> {
     let mut scenario = Scenario::default().with_receiver(args.receiver);
     scenario.passes = args.passes;
     let simulation = Simulation::new(&scenario, args.seed);
-    let setup = |ports: &Ports| LiveSetup {
+    let ports = Ports::open(None).map_err(no_ports)?;
+    let setup = LiveSetup {
         board: PortChoice { path: ports.board.path().display().to_string(), baud: 115_200 },
         receiver: Some(PortChoice {
             path: ports.receiver.path().display().to_string(),
@@ -74,12 +76,11 @@ pub fn run(args: &DemoArgs) -> Result<u8, Trouble> {
         capture: capture.clone(),
         course_text: Some(COURSE.to_owned()),
         pace: args.pace,
-        started_utc: Some(work_v1::rfc3339(simulation.start_utc_ns())),
+        started_utc: Some(rfc3339(simulation.start_utc_ns())),
         practice: true,
     };
-    let ports = Ports::open(None).map_err(no_ports)?;
     out::tell(INTRODUCTION);
-    let job = LiveJob::start(&setup(&ports))?;
+    let job = LiveJob::start(&setup)?;
     let (truth, stopped) = drive(simulation, &ports, args.pace, &job)?;
     let finished = job.finish();
     if let Some(trouble) = finished.trouble {
@@ -90,9 +91,10 @@ pub fn run(args: &DemoArgs) -> Result<u8, Trouble> {
     let work = work_session(&session, Some(course), false);
     let report = folder.join("demo.html");
     files::replace(&report, html::page(&work, &facts(&session, &capture, None)?).as_bytes())?;
-    files::replace(&folder.join("demo.json"), work_v1::to_json(&work).as_bytes())?;
+    let json = work_v1::to_json(&work);
+    files::replace(&folder.join("demo.json"), json.as_bytes())?;
     if args.json {
-        out::say(&work_v1::to_json(&work));
+        out::say(&json);
     } else {
         out::say_raw(&text::render(&work));
         out::say(&closing(&work, &truth, &folder));
@@ -124,13 +126,11 @@ fn drive(
     job: &LiveJob,
 ) -> Result<(Truth, bool), Trouble> {
     let end_us = simulation.end_us();
-    let done_us = AtomicU64::new(0);
     let halt = AtomicBool::new(false);
     let (doing, hear) = channel();
     let stopped = std::thread::scope(|scope| {
         let server = scope.spawn(|| {
-            let mut on_change = |simulation: &Simulation, activity: &str| {
-                done_us.store(simulation.now_us(), Ordering::Relaxed);
+            let mut on_change = |_: &Simulation, activity: &str| {
                 // Nobody listens any more only when the job is over.
                 let _ = doing.send(activity.to_owned());
             };

@@ -139,7 +139,7 @@ fn records(
         format: HEADER_FORMAT.to_owned(),
         version: 1,
         software: env!("CARGO_PKG_VERSION").to_owned(),
-        started_utc: summary::rfc3339(axis.zero_utc_ns),
+        started_utc: crate::units::rfc3339(axis.zero_utc_ns),
         arrival: Arrival::Derived,
         pace: 1.0,
         practice: false,

@@ -2,9 +2,10 @@
 
 use super::fault::ImportFault;
 use super::receiver::Recording;
-use super::summary::{Clocks, rfc3339};
+use super::summary::Clocks;
 use super::table::CountsTable;
 use crate::timeline::join::{Join, explained_at, join};
+use crate::units::rfc3339;
 
 /// A clock given as UTC is looked after this far either side, seconds: leap seconds left out,
 /// a computer's clock set by hand.

@@ -136,12 +136,6 @@ impl ImportSummary {
     }
 }
 
-/// RFC 3339, UTC, milliseconds.
-pub(super) fn rfc3339(utc_ns: i64) -> String {
-    chrono::DateTime::from_timestamp_nanos(utc_ns)
-        .to_rfc3339_opts(chrono::SecondsFormat::Millis, true)
-}
-
 /// What should be known about the recordings.
 pub(super) fn remark(
     recording: &Recording<'_>,

@@ -8,6 +8,7 @@ use crate::budget::{BudgetLine, Distribution, Kind, Quantity, Sources, cover};
 use crate::course::pass::{MeasuredPass, quality_words};
 use crate::fault::Flag;
 use crate::figure::{COVERAGE, ChannelFigures, PassSummary, Work};
+use crate::units::rfc3339;
 use serde::Serialize;
 use std::collections::BTreeMap;
 
@@ -283,11 +284,4 @@ fn flag(flag: &Flag) -> FlagV1<'_> {
 
 fn finite(value: f64) -> Option<f64> {
     value.is_finite().then_some(value)
-}
-
-/// Time as RFC 3339 with milliseconds, UTC.
-#[must_use]
-pub fn rfc3339(utc_ns: i64) -> String {
-    chrono::DateTime::from_timestamp_nanos(utc_ns)
-        .to_rfc3339_opts(chrono::SecondsFormat::Millis, true)
 }

@@ -6,8 +6,8 @@ use super::{channel_heading, section};
 use crate::budget::{Quantity, cover};
 use crate::course::pass::quality_words;
 use crate::figure::{COVERAGE, ChannelFigures, PassLine, PassSummary, Work};
-use crate::record::work_v1::rfc3339;
 use crate::report::svg::{self, Interval, PassChart, PassRow, Series, Summary};
+use crate::units::rfc3339;
 use maud::{Markup, html};
 
 /// Coverage factor of the interval of a single pass by satellite.
