@@ -49,6 +49,22 @@ impl Stance {
         }
     }
 
+    /// A start's first edge after the rest, or the instant of the mark.
+    #[must_use]
+    pub fn motion_from_s(self) -> f64 {
+        match self {
+            Stance::Standing { to_s: at_s, .. } | Stance::Rolling { at_s } => at_s,
+        }
+    }
+
+    /// A finish's last edge before the rest, or the instant of the mark.
+    #[must_use]
+    pub fn motion_to_s(self) -> f64 {
+        match self {
+            Stance::Standing { from_s: at_s, .. } | Stance::Rolling { at_s } => at_s,
+        }
+    }
+
     /// True at rest.
     #[must_use]
     pub const fn is_standing(self) -> bool {

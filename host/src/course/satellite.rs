@@ -21,9 +21,6 @@ const SETTLE_S: f64 = 1.0;
 const REST_USED_S: f64 = 15.0;
 /// Either side of a rolling mark, seconds: short enough for an even motion.
 const ROLL_HALF_S: f64 = 1.0;
-/// The integral of the speed reaches this far into the rest on either side, seconds: longer than
-/// the first impulse takes, and no longer, since the noise of a speed at rest is never negative.
-const INTO_REST_S: f64 = 0.3;
 /// Least fixes for a mean position.
 const FIXES_MIN: usize = 5;
 
@@ -36,6 +33,8 @@ pub struct End {
     pub height_m: Option<f64>,
     /// Middle of the fixes used, board seconds of the window.
     pub at_s: f64,
+    /// The same as UTC of the fixes, nanoseconds since 1970: one clock for all passes.
+    pub utc_ns: i64,
     /// Fixes used.
     pub fixes: usize,
     /// Seconds they span.
@@ -79,6 +78,8 @@ pub struct SatelliteLength {
     pub doppler: Option<Length>,
     /// Positions and speed joined.
     pub joined: Length,
+    /// Share of the positions in it, 0 to 1.
+    pub position_share: f64,
 }
 
 /// Standard deviation per axis to which the slow error of a class grows in the long run, metres:
@@ -133,10 +134,12 @@ pub fn end(pass: &Prepared<'_>, stance: Stance, is_start: bool, lag_s: f64) -> O
     let height_m =
         (!heights.is_empty()).then(|| heights.iter().sum::<f64>() / heights.len() as f64);
     let worst = |a: Quality, b: Quality| if slow_m(b) > slow_m(a) { b } else { a };
+    let since_first_ns = used.iter().map(|f| f.fix.utc_ns - first.fix.utc_ns).sum::<i64>();
     Some(End {
         lat_lon_deg: plane.lat_lon_deg(at),
         height_m,
         at_s,
+        utc_ns: first.fix.utc_ns + since_first_ns / used.len() as i64,
         fixes: used.len(),
         span_s: places[places.len() - 1].0 - places[0].0,
         quality: used.iter().map(|f| f.fix.quality).fold(first.fix.quality, worst),
@@ -197,11 +200,11 @@ pub fn measure(
     let azimuth_deg = inverse(ends.0.lat_lon_deg, ends.1.lat_lon_deg).azimuth_deg;
     let doppler =
         doppler(pass, noise, azimuth_deg, lag.0).map(|level| sloped(level, chord.length_m, rise_m));
-    let joined = match doppler {
-        None => by_place,
+    let (joined, position_share) = match doppler {
+        None => (by_place, 1.0),
         Some(doppler) => join(by_place, doppler),
     };
-    SatelliteLength { chord, track, doppler, joined }
+    SatelliteLength { chord, track, doppler, joined, position_share }
 }
 
 fn chord(ends: &(End, End), noise: &ReceiverNoise, rise_m: f64, lag_u_s: f64) -> Length {
@@ -238,7 +241,8 @@ fn doppler(
         let off_deg = track_deg.map_or(0.0, |track| track - azimuth_deg);
         speed_m_s * off_deg.to_radians().cos()
     };
-    let (length_m, interval_s) = integrate(pass, lag_s, along)?;
+    let (between_edges_m, interval_s) = integrate(pass, lag_s, along)?;
+    let length_m = between_edges_m * edge_share(pass)?;
     let lasted_s = pass.finish.finish_s() - pass.start.start_s();
     let correlated = (1.0 + noise.speed_correlation) / (1.0 - noise.speed_correlation);
     let variance = noise.speed_m_s.powi(2) * interval_s * lasted_s * correlated;
@@ -251,28 +255,38 @@ pub fn driven_m(pass: &Prepared<'_>, lag_s: f64) -> Option<f64> {
     integrate(pass, lag_s, |speed_m_s, _| speed_m_s).map(|(length_m, _)| length_m)
 }
 
-/// Integral between the marks of what `value` makes of speed and track, and the usual interval of
-/// the fixes; `None` where speeds are missing.
+/// Length from rest to rest over length from the first edge to the last. N impulses of a standing
+/// pass are N - 1 intervals between edges, and at either end a part of one that nothing tells, on
+/// average half of it. A mark on the move is an instant, with nothing outside it.
+fn edge_share(pass: &Prepared<'_>) -> Option<f64> {
+    let halves = [pass.start, pass.finish].iter().filter(|stance| stance.is_standing()).count();
+    let curve = pass.motion_curve();
+    // Before the first edge known the count is that edge's own, as where the impulses are taken.
+    let from = curve.whole(pass.start.start_s()).or_else(|| Some(curve.knots().first()?.1))?;
+    let impulses = curve.whole(pass.finish.finish_s())? - from;
+    let untold = 0.5 * halves as f64;
+    (impulses > 2.0).then(|| impulses / (impulses - untold))
+}
+
+/// Integral of what `value` makes of speed and track, and the usual interval of the fixes; `None`
+/// where speeds are missing. It runs from the first edge after a rest to the last before the
+/// next, or from mark to mark on the move. Where the counts stand still the speed is zero: what a
+/// receiver prints there is the size of its noise, which is never negative and only adds length.
 fn integrate(
     pass: &Prepared<'_>,
     lag_s: f64,
     value: impl Fn(f64, Option<f64>) -> f64,
 ) -> Option<(f64, f64)> {
-    // Into the rests, so that the part of an impulse before the first and after the last edge is
-    // in the length too.
-    let into = |rest_s: f64| f64::min(INTO_REST_S, 0.5 * rest_s);
-    let from_s = match pass.start {
-        Stance::Standing { from_s, to_s, .. } => to_s - into(to_s - from_s),
-        Stance::Rolling { at_s } => at_s,
-    };
-    let to_s = match pass.finish {
-        Stance::Standing { from_s, to_s, .. } => from_s + into(to_s - from_s),
-        Stance::Rolling { at_s } => at_s,
-    };
+    let (from_s, to_s) = (pass.start.motion_from_s(), pass.finish.motion_to_s());
+    let at_rest =
+        |t: f64| pass.start.is_standing() && t < from_s || pass.finish.is_standing() && t > to_s;
     let speeds: Vec<(f64, f64)> = pass
         .fixes
         .iter()
-        .filter_map(|f| Some((f.tag_s - lag_s, value(f.fix.speed_m_s?, f.fix.track_deg))))
+        .filter_map(|f| {
+            let (t, speed_m_s) = (f.tag_s - lag_s, f.fix.speed_m_s?);
+            Some((t, if at_rest(t) { 0.0 } else { value(speed_m_s, f.fix.track_deg) }))
+        })
         .collect();
     let interval_s = median_interval(&speeds)?;
     let first = speeds.partition_point(|p| p.0 < from_s).checked_sub(1)?;
@@ -310,12 +324,14 @@ fn sloped(level: Length, chord_m: f64, rise_m: f64) -> Length {
     }
 }
 
-/// Weighted by inverse variance; the errors of position and of speed are taken as independent.
-fn join(a: Length, b: Length) -> Length {
+/// Weighted by inverse variance, with the share of the first; the errors of position and of speed
+/// are taken as independent.
+fn join(a: Length, b: Length) -> (Length, f64) {
     let weight = |l: Length| 1.0 / l.standard_uncertainty_m.max(1e-4).powi(2);
     let (wa, wb) = (weight(a), weight(b));
-    Length {
+    let length = Length {
         length_m: (wa * a.length_m + wb * b.length_m) / (wa + wb),
         standard_uncertainty_m: (wa + wb).sqrt().recip(),
-    }
+    };
+    (length, wa / (wa + wb))
 }

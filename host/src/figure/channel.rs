@@ -5,12 +5,14 @@ use super::found::{AsFound, FoundFault};
 use super::line::{COVERAGE, PassLine};
 use super::pool::{ASSUMED_DOF, LEARNED_DOF, PassValue, Pooled, Scatter, pool};
 use super::rolling::{Rolling, RollingFault};
+use super::shared_error::{Sharing, inflation};
 use super::suspects::suspects;
 use super::verdict::{Twofold, USELESS, join};
 use crate::budget::monte_carlo::Propagated;
 use crate::budget::rounding::figure_to_enter;
 use crate::budget::{Quantity, Source, Sources, cover};
 use crate::course::pass::{Direction, MeasuredPass, PassImpulses};
+use crate::course::satellite::ReceiverNoise;
 use crate::course::tape::{CourseLength, CourseSpec, course_length};
 use crate::course::weave::Weave;
 use crate::fault::{Code, Flag};
@@ -74,6 +76,7 @@ impl ChannelFigures {
 /// One pass as far as one channel is concerned.
 struct Used<'a> {
     pass: &'a MeasuredPass,
+    way: Option<Direction>,
     count: PassImpulses,
 }
 
@@ -87,18 +90,20 @@ pub fn figures(
     course: Option<&CourseSpec>,
     rise: (f64, f64),
     weave: &Weave,
+    noise: &ReceiverNoise,
 ) -> ChannelFigures {
     let (name, index) = (channel.name(), channel.index());
     let mut sources = Sources::new();
     let used: Vec<Used<'_>> = passes
         .iter()
-        .filter(|pass| !pass.refused())
-        .filter_map(|pass| Some(Used { pass, count: pass.impulses[index]? }))
+        .zip(ways)
+        .filter(|(pass, _)| !pass.refused())
+        .filter_map(|(pass, &way)| Some(Used { pass, way, count: pass.impulses[index]? }))
         .collect();
     let length = course.and_then(|spec| course_length(spec, &mut sources).ok());
     let weave = path_over_line(weave, &mut sources);
     let tape = length.as_ref().and_then(|l| by_tape(&used, l, &weave, &mut sources));
-    let satellite = by_satellite(&used, rise, &weave, &mut sources);
+    let satellite = by_satellite(&used, rise, &weave, noise, &mut sources);
     let mut out = ChannelFigures {
         name,
         index,
@@ -123,7 +128,7 @@ pub fn figures(
         to_enter(&mut out);
     }
     let counted = tape.as_ref().map(|t| t.pooled);
-    pass_flags(&mut out, &used, passes, ways, counted.as_ref());
+    pass_flags(&mut out, &used, counted.as_ref());
     out
 }
 
@@ -219,10 +224,12 @@ fn by_satellite(
     used: &[Used<'_>],
     rise: (f64, f64),
     weave: &Quantity,
+    noise: &ReceiverNoise,
     sources: &mut Sources,
 ) -> Option<Twofold> {
     let mut lengths = Vec::new();
     let mut values = Vec::new();
+    let mut sharing = Vec::new();
     for u in used {
         let Some(satellite) = u.pass.satellite else { continue };
         let length = satellite.joined;
@@ -235,8 +242,9 @@ fn by_satellite(
             (u.count.standard_uncertainty / u.count.impulses).hypot(u_length_m / length.length_m);
         values.push(PassValue { value, standard_uncertainty: value * relative });
         lengths.push(length.length_m);
+        sharing.push(Sharing { pass: u.pass, way: u.way, u_length_m });
     }
-    let pooled = pool(&values, LEARNED_DOF)?;
+    let pooled = pool(&values, LEARNED_DOF)?.inflated(inflation(&sharing, noise));
     let mean_m = lengths.iter().sum::<f64>() / lengths.len() as f64;
     // d(length)/d(rise) = rise/length; where the rise is small its square matters.
     let u_rise = (rise.0 * rise.1).hypot(rise.1 * rise.1 / 2.0_f64.sqrt()) / (mean_m * mean_m);
@@ -248,13 +256,7 @@ fn by_satellite(
     Some(twofold("passes_satellite", name, &pooled, sources, |figure| figure / &path))
 }
 
-fn pass_flags(
-    out: &mut ChannelFigures,
-    used: &[Used<'_>],
-    passes: &[MeasuredPass],
-    ways: &[Option<Direction>],
-    counted: Option<&Pooled>,
-) {
+fn pass_flags(out: &mut ChannelFigures, used: &[Used<'_>], counted: Option<&Pooled>) {
     let name = out.name;
     if used.is_empty() {
         return;
@@ -263,11 +265,7 @@ fn pass_flags(
         let what = format!("only {} passes can be used", used.len());
         out.flags.push(Flag::job(Code::FewPasses, what).on(name));
     }
-    let way = |number: u32| {
-        let at = passes.iter().position(|p| p.number == number)?;
-        ways.get(at).copied().flatten()
-    };
-    let mine: Vec<Option<Direction>> = used.iter().map(|u| way(u.pass.number)).collect();
+    let mine: Vec<Option<Direction>> = used.iter().map(|u| u.way).collect();
     let seen: Vec<Direction> = mine.iter().copied().flatten().collect();
     if let Some(first) = seen.first()
         && seen.len() > 1

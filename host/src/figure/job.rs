@@ -9,6 +9,7 @@ use crate::budget::Sources;
 use crate::course::noise::learn;
 use crate::course::pass::{Direction, MeasuredPass, add_satellite, count};
 use crate::course::prepare::{Prepared, prepare};
+use crate::course::satellite::ReceiverNoise;
 use crate::course::tape::{CourseSpec, course_length};
 use crate::course::weave::{self, Weave};
 use crate::course::window::PassWindow;
@@ -175,7 +176,7 @@ pub fn work(job: &Job<'_>, options: &WorkOptions) -> Work {
         .map(|(p, m)| (p, m.ends))
         .collect();
     let weave = weave::measure(&driven, lag.0);
-    let mut channels = channels(options, &measured, &ways, rise, &weave);
+    let mut channels = channels(options, &measured, &ways, rise, &weave, &noise);
     channels.iter_mut().for_each(|channel| answer(channel, options));
     let (course, assumptions) = course_summary(options.course.as_ref(), &mut flags);
     let clock = clock(job, &prepared, lag, seen.as_ref().ok());
@@ -214,12 +215,13 @@ fn channels(
     ways: &[Option<Direction>],
     rise: (f64, f64),
     weave: &Weave,
+    noise: &ReceiverNoise,
 ) -> Vec<ChannelFigures> {
     // The shaft's impulses follow the engine, not the ground: there is no such figure for it.
     [Channel::Wheel, Channel::Radar]
         .into_iter()
         .filter(|c| measured.iter().any(|pass| pass.impulses[c.index()].is_some()))
-        .map(|c| figures(c, measured, ways, options.course.as_ref(), rise, weave))
+        .map(|c| figures(c, measured, ways, options.course.as_ref(), rise, weave, noise))
         .collect()
 }
 

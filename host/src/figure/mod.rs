@@ -12,6 +12,7 @@ pub mod plan;
 mod pool;
 pub mod rolling;
 mod second_opinion;
+mod shared_error;
 mod suspects;
 mod verdict;
 

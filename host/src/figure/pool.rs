@@ -53,6 +53,17 @@ pub struct Pooled {
     pub passes: usize,
 }
 
+impl Pooled {
+    /// The same mean, both standard uncertainties widened by a factor: for errors the passes share
+    /// and so cannot show.
+    #[must_use]
+    pub fn inflated(mut self, factor: f64) -> Self {
+        self.observed.standard_uncertainty *= factor;
+        self.blended.standard_uncertainty *= factor;
+        self
+    }
+}
+
 /// Pool the passes, the model of their errors being worth `model_dof` degrees of freedom; `None`
 /// without any.
 #[must_use]

@@ -60,6 +60,10 @@ pub(super) fn join(
     let weight_t = (spread_s / (spread_t + spread_s)).clamp(0.0, 1.0);
     let weights = [(&tape.given, weight_t), (&satellite.given, 1.0 - weight_t)];
     let mut combined = Quantity::weighted_sum(&weights);
+    let sides = [(tape, spread_t, weight_t), (satellite, spread_s, 1.0 - weight_t)];
+    let text = "weights of tape and satellite told by few passes";
+    let id = out.sources.add(Source::normal("weights", text, u_of_weights(sides)));
+    combined = &combined + &Quantity::from_source(0.0, id, &out.sources);
     if error > 1.0 {
         // What the difference shows beyond what the doubts allow, shared out over both sides.
         let unexplained = (agreement.difference / 2.0).abs() * (1.0 - 1.0 / (error * error)).sqrt();
@@ -70,6 +74,20 @@ pub(super) fn join(
         out.flags.push(Flag::job(Code::AgreePoorly, what).on(name));
     }
     out.combined = Some(combined);
+}
+
+/// What it costs to learn the weights from the same passes: a side that scatters little by chance
+/// gets too much weight, and claims too little doubt. Meier, "Variance of a weighted mean",
+/// Biometrics 9 (1953) 59 (from memory): the variance grows by the share 4 sum W (1 - W)/dof.
+fn u_of_weights(sides: [(&Twofold, f64, f64); 2]) -> f64 {
+    let spread: f64 = sides.iter().map(|(_, spread, weight)| weight * weight * spread).sum();
+    let learned: f64 = sides
+        .iter()
+        .map(|(side, _, weight)| {
+            4.0 * weight * (1.0 - weight) / side.pooled.blended.degrees_of_freedom
+        })
+        .sum();
+    (learned * spread).max(0.0).sqrt()
 }
 
 /// No joined figure: say how far apart the two are, and where to look first.
