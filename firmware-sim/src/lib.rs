@@ -32,5 +32,5 @@ pub use faults::Fault;
 pub use nmea::Sentence;
 pub use receiver::{Noise, Receiver, ReceiverClass};
 pub use scenario::{Driving, LeverArm, Scenario, SlipZone};
-pub use truth::{Truth, TruthPass};
-pub use world::{Emission, Port, Simulation, record_all};
+pub use truth::{Truth, TruthPass, TruthSample};
+pub use world::{Emission, Port, Simulation, record_all, record_track};

@@ -68,6 +68,21 @@ pub struct TruthPass {
     pub slip: f64,
 }
 
+/// What the tractor had really done by an instant.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct TruthSample {
+    /// Microseconds since the start.
+    pub sim_us: u64,
+    /// Path of the middle of the rear axle over the ground so far, metres.
+    pub travelled_m: f64,
+    /// What the wheels turned so far, as metres at zero slip.
+    pub theoretical_m: f64,
+    /// Place of the axle along the course, metres from the start peg.
+    pub x_m: f64,
+    /// Place to the left of the course, metres.
+    pub y_m: f64,
+}
+
 impl Truth {
     /// The truth as JSON text with a line end.
     ///

@@ -12,7 +12,7 @@ use crate::gnss::Gnss;
 use crate::line::Line;
 use crate::scenario::Scenario;
 use crate::sensors::Edge;
-use crate::truth::{Truth, TruthPass};
+use crate::truth::{Truth, TruthPass, TruthSample};
 use crate::vehicle::Vehicle;
 use trundle_protocol::message::MarkSource;
 use trundle_protocol::units::Channel;
@@ -327,6 +327,27 @@ fn pass_between(number: u32, begun: Snapshot, ended: Snapshot) -> TruthPass {
         impulses: std::array::from_fn(|channel| ended.impulses[channel] - begun.impulses[channel]),
         slip: 1.0 - travelled_m / theoretical_m,
     }
+}
+
+/// Simulates the whole job and samples what the wheels and the ground really did, at most
+/// `apart_us` apart.
+#[must_use]
+pub fn record_track(
+    scenario: &Scenario,
+    seed: u64,
+    apart_us: u64,
+) -> (Vec<Emission>, Truth, Vec<TruthSample>) {
+    let mut simulation = Simulation::new(scenario, seed);
+    let mut out = Vec::new();
+    let mut track = Vec::new();
+    while !simulation.finished() {
+        simulation.advance_to((simulation.now_us + apart_us).min(simulation.end_us), &mut out);
+        let at_us = simulation.stepped_us;
+        let (travelled_m, theoretical_m) = simulation.vehicle.travel_at(at_us as f64);
+        let [x_m, y_m, _] = simulation.vehicle.axle_at(at_us as f64 * 1e-6);
+        track.push(TruthSample { sim_us: at_us, travelled_m, theoretical_m, x_m, y_m });
+    }
+    (out, simulation.truth(), track)
 }
 
 /// Simulates the whole job at once: everything that came out of both lines, and the truth.

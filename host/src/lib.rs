@@ -8,7 +8,8 @@
 //! ```
 //!
 //! [`session`] folds a capture, live or replayed, into recorded passes; [`figure::work()`] turns
-//! them into the result. `budget`, `fit`, `geodesy`, `fault`, `units` and `cautions` are used by
+//! them into the result. [`ride`] lays a whole capture on one clock, for what passes alone do not
+//! tell. `budget`, `fit`, `geodesy`, `fault`, `units` and `cautions` are used by
 //! the stages and use none of them. Only [`shell`], [`cli`] and `main.rs` touch the world.
 
 pub mod budget;
@@ -23,6 +24,7 @@ pub mod geodesy;
 pub mod import;
 pub mod record;
 pub mod report;
+pub mod ride;
 pub mod session;
 pub mod shell;
 pub mod timeline;

@@ -3,12 +3,13 @@
 use crate::capture::Arrival;
 use crate::course::marks::Ruling;
 use crate::course::window::{Incident, IncidentKind, MarkPoint, PassWindow, WindowClock};
-use crate::timeline::envelope::Envelope;
+use crate::timeline::envelope::{ClockLine, Envelope};
 use crate::wire::board::CountSample;
 use crate::wire::fix::Fix;
 use std::collections::VecDeque;
 
 use super::PASSES_MAX;
+use super::trail::{Tracer, Trail};
 
 /// Kept before a start mark, nanoseconds: the rest beside the peg, or the run-up.
 const BEFORE_NS: u64 = 30_000_000_000;
@@ -36,11 +37,29 @@ pub struct Collector {
     pulse_clock: Envelope,
     arrival: Arrival,
     now_ns: u64,
+    tracer: Option<Tracer>,
 }
 
 impl Collector {
+    /// Keep a trail of samples beside the passes, counts at least `apart_us` apart.
+    pub fn keep_trail(&mut self, apart_us: u64) {
+        self.tracer = Some(Tracer::new(apart_us));
+    }
+
+    /// The trail so far.
+    pub fn trail(&self) -> Option<Trail> {
+        Some(self.tracer.as_ref()?.so_far(self.board_clock.line(), self.clock()))
+    }
+
+    pub const fn tracer(&mut self) -> Option<&mut Tracer> {
+        self.tracer.as_mut()
+    }
+
     pub fn set_arrival(&mut self, arrival: Arrival) {
         self.arrival = arrival;
+        if let Some(tracer) = &mut self.tracer {
+            tracer.set_arrival(arrival);
+        }
     }
 
     /// Host time goes on: a finished pass has seen enough of the rest after it.
@@ -67,6 +86,9 @@ impl Collector {
     pub fn counts(&mut self, sample: CountSample) {
         self.board_clock.add(sample.board_us as f64 * 1e-6, sample.host_ns as f64 * 1e-9);
         self.recent_counts.push_back(sample);
+        if let Some(tracer) = &mut self.tracer {
+            tracer.counts(&sample);
+        }
         self.each_window(sample.host_ns, |window| {
             // A window whose board clock is already sealed saw its board reset: the samples that
             // come now are of another boot and another clock.
@@ -80,6 +102,9 @@ impl Collector {
         let origin_ns = *self.fix_origin_ns.get_or_insert(fix.utc_ns);
         let since_s = (fix.utc_ns - origin_ns) as f64 * 1e-9;
         self.fix_clock.add(since_s, fix.host_ns as f64 * 1e-9);
+        if let Some(tracer) = &mut self.tracer {
+            tracer.fix(&fix);
+        }
         self.each_window(fix.host_ns, |window| window.fixes.push(fix));
         self.recent_fixes.push_back(fix);
     }
@@ -105,6 +130,9 @@ impl Collector {
             self.recent_incidents.pop_front();
         }
         self.recent_incidents.push_back(incident);
+        if let Some(tracer) = &mut self.tracer {
+            tracer.incident(host_ns, kind);
+        }
         self.each_window(host_ns, |window| {
             if window.incidents.len() < INCIDENTS_MAX {
                 window.incidents.push(incident);
@@ -123,6 +151,10 @@ impl Collector {
         // The open pass keeps what it has; it will be refused, and says why.
         if let Some(open) = &mut self.open {
             open.board_clock = self.board_clock.line();
+        }
+        let (board, clock) = (self.board_clock.line(), self.clock());
+        if let Some(tracer) = &mut self.tracer {
+            tracer.seal(board, clock);
         }
         self.recent_counts.clear();
         self.board_clock = Envelope::new();
@@ -201,12 +233,16 @@ impl Collector {
     fn seal(&self, pass: &mut PassWindow) {
         let board = pass.board_clock.or_else(|| self.board_clock.line());
         pass.board_clock = board;
-        if let (Some(board), Some(fix), Some(fix_origin_ns)) =
-            (board, self.fix_clock.line(), self.fix_origin_ns)
-        {
-            let pulse = self.pulse_clock.line();
-            pass.clock = Some(WindowClock { board, fix, fix_origin_ns, pulse });
-        }
+        pass.clock = board.and_then(|board| self.clock_with(board));
+    }
+
+    fn clock(&self) -> Option<WindowClock> {
+        self.clock_with(self.board_clock.line()?)
+    }
+
+    fn clock_with(&self, board: ClockLine) -> Option<WindowClock> {
+        let (fix, fix_origin_ns) = (self.fix_clock.line()?, self.fix_origin_ns?);
+        Some(WindowClock { board, fix, fix_origin_ns, pulse: self.pulse_clock.line() })
     }
 
     fn close_trailing(&mut self) {

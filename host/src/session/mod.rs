@@ -7,6 +7,7 @@
 mod collect;
 mod events;
 mod totals;
+pub mod trail;
 
 pub use events::SessionEvent;
 pub use totals::Totals;
@@ -20,6 +21,7 @@ use crate::wire::import_rows::{ImportReader, Row};
 use crate::wire::receiver::{ReceiverEvent, ReceiverReader};
 use collect::Collector;
 use totals::WallWatch;
+use trail::Trail;
 
 /// Passes kept per capture: bounds the memory of a replay. A day of work is some tens.
 pub const PASSES_MAX: usize = 64;
@@ -45,6 +47,21 @@ impl Session {
     #[must_use]
     pub fn new() -> Self {
         Self::default()
+    }
+
+    /// An empty session that keeps a trail of all samples too: counts at least `apart_us` apart,
+    /// 0 for every one.
+    #[must_use]
+    pub fn with_trail(apart_us: u64) -> Self {
+        let mut session = Self::default();
+        session.collector.keep_trail(apart_us);
+        session
+    }
+
+    /// The trail so far, where one is kept.
+    #[must_use]
+    pub fn trail(&self) -> Option<Trail> {
+        self.collector.trail()
     }
 
     /// The capture's header, once seen.
@@ -181,10 +198,23 @@ impl Session {
             BoardEvent::Hello(hello) => {
                 totals.board_id = Some(hello.board_id.0);
                 totals.capabilities = Some(hello.capabilities);
+                if let Some(tracer) = collector.tracer() {
+                    tracer.hello(hello);
+                }
                 events.push(SessionEvent::Hello(hello));
             }
             BoardEvent::Pps(edge) => collector.pulse(edge.stamp.board_us.0),
-            BoardEvent::Train(_) | BoardEvent::Health(_) | BoardEvent::Reply(_) => {}
+            BoardEvent::Train(part) => {
+                if let Some(tracer) = collector.tracer() {
+                    tracer.train(part);
+                }
+            }
+            BoardEvent::Health(health) => {
+                if let Some(tracer) = collector.tracer() {
+                    tracer.health(health);
+                }
+            }
+            BoardEvent::Reply(_) => {}
         });
     }
 

@@ -3,8 +3,10 @@
 use crate::source::{Source, is_word, uses};
 
 /// Stages in the order of the data; each may use those before it.
-const STAGES: [&str; 8] =
-    ["capture", "wire", "timeline", "course", "session", "figure", "record", "report"];
+const STAGES: [&str; 14] = [
+    "capture", "wire", "timeline", "course", "session", "figure", "ride", "slip", "speeds",
+    "sensors", "pto", "mount", "record", "report",
+];
 /// Maths and words that belong to no stage; they use each other, but no stage.
 const LEAVES: [&str; 6] = ["units", "fault", "geodesy", "fit", "budget", "cautions"];
 /// Beside the stages: makes a capture of foreign files, with the tools of the stages on the left.
