@@ -29,6 +29,7 @@ fn setup() -> LiveSetup {
         receiver: None,
         capture: "fake.capture".into(),
         course_text: Some("[course]\nnominal_m = 100\n".to_owned()),
+        trail_apart_us: None,
         pace: 1.0,
         started_utc: Some("2026-03-30T10:15:00Z".to_owned()),
         practice: false,

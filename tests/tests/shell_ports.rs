@@ -181,6 +181,7 @@ fn a_pulled_cable_is_told_and_the_job_goes_on_when_it_is_back() {
         receiver: Some(port("receiver")),
         capture: capture.clone(),
         course_text: None,
+        trail_apart_us: None,
         pace: 1.0,
         started_utc: None,
         practice: true,

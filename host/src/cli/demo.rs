@@ -75,6 +75,7 @@ pub fn run(args: &DemoArgs) -> Result<u8, Trouble> {
         }),
         capture: capture.clone(),
         course_text: Some(COURSE.to_owned()),
+        trail_apart_us: None,
         pace: args.pace,
         started_utc: Some(rfc3339(simulation.start_utc_ns())),
         practice: true,

@@ -2,20 +2,18 @@
 
 mod words;
 
+use super::recording::{PortArgs, Recording, Voice, begin};
 use super::{result, work};
 use crate::capture::HostMarkAction;
-use crate::cautions;
 use crate::course::tape::course_length;
 use crate::record::work_v1;
 use crate::report::text;
 use crate::session::Session;
-use crate::shell::capture_file::new_name;
-use crate::shell::choose::{Chosen, Wanted, choose};
 use crate::shell::exit::{self, Trouble};
 use crate::shell::lines::{Line, read_lines};
-use crate::shell::live::{LiveEvent, LiveJob, LiveSetup, PortChoice};
+use crate::shell::live::{LiveEvent, LiveJob};
 use crate::shell::{out, stop};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::sync::mpsc::Receiver;
 use std::time::{Duration, Instant};
 use words::{Command, HELP, command, event, shape, status};
@@ -32,43 +30,21 @@ const USUAL_M: (f64, f64) = (50.0, 400.0);
 /// Measure a course live: record both ports, mark the passes, show the figure.
 #[derive(Debug, clap::Args)]
 pub struct DriveArgs {
-    /// Port of the counter board; looked for if not given.
-    #[arg(long, value_name = "PORT")]
-    pub board: Option<String>,
-    /// Port of the satellite receiver; looked for if not given.
-    #[arg(long, value_name = "PORT", conflicts_with = "no_receiver")]
-    pub receiver: Option<String>,
-    /// Measure by tape alone.
-    #[arg(long)]
-    pub no_receiver: bool,
-    /// Speed of the receiver's line in baud; looked for if not given.
-    #[arg(long, value_name = "BAUD", value_parser = clap::value_parser!(u32).range(1_200..))]
-    pub receiver_speed: Option<u32>,
+    /// Ports and file.
+    #[command(flatten)]
+    pub ports: PortArgs,
     /// Course file: length, sections, tape.
     #[arg(long, value_name = "FILE", conflicts_with = "length")]
     pub course: Option<PathBuf>,
     /// Length of the course instead of a course file: "100 m", "328 ft 1 in".
     #[arg(long, value_name = "LENGTH")]
     pub length: Option<String>,
-    /// The capture to create; named after the time (UTC) if not given. Never overwrites.
-    #[arg(long, value_name = "FILE")]
-    pub capture: Option<PathBuf>,
-    /// Practice only: the simulator on the ports runs this many times faster than time.
-    #[arg(long, value_name = "N", default_value_t = 1.0, value_parser = pace)]
-    pub pace: f64,
     /// Also write the result as a page for browser and paper; an existing file is replaced.
     #[arg(long, value_name = "FILE")]
     pub report: Option<PathBuf>,
     /// Print the result as one JSON object; everything else goes to stderr.
     #[arg(long)]
     pub json: bool,
-}
-
-fn pace(typed: &str) -> Result<f64, String> {
-    match typed.parse::<f64>() {
-        Ok(pace) if (0.1..=100.0).contains(&pace) => Ok(pace),
-        _ => Err("a number from 0.1 to 100".to_owned()),
-    }
 }
 
 /// A result, ready to be printed.
@@ -108,25 +84,10 @@ fn show(session: &Session, live: bool) -> Result<Shown, Trouble> {
 pub fn run_with(args: &DriveArgs, show: Show<'_>) -> Result<u8, Trouble> {
     let voice = Voice { json: args.json };
     let course_text = course(args, voice)?;
-    stop::listen()?;
-    voice.say("Before you drive:");
-    for caution in cautions::ALL {
-        voice.say(&format!("- {caution}"));
-    }
-    voice.say("\nLooking for the ports ...");
-    let chosen = choose(&Wanted {
-        board: args.board.clone(),
-        receiver: args.receiver.clone(),
-        no_receiver: args.no_receiver,
-        receiver_baud: args.receiver_speed,
-    })?;
-    if stop::wanted() {
+    let Some(Recording { job, capture }) = begin(&args.ports, course_text, None, voice)? else {
         return Ok(stop::code());
-    }
-    introduce(&chosen, voice);
-    let setup = setup(args, &chosen, course_text);
-    let job = LiveJob::start(&setup)?;
-    voice.say(&format!("Recording to {}\n\n{HELP}\n", setup.capture.display()));
+    };
+    voice.say(&format!("\n{HELP}\n"));
     let lines = read_lines(job.clock());
     let end = Desk { job: &job, voice, show, lines }.serve();
     let finished = job.finish();
@@ -137,14 +98,14 @@ pub fn run_with(args: &DriveArgs, show: Show<'_>) -> Result<u8, Trouble> {
     }
     let shown = show(&finished.session, false);
     if let Ok(shown) = &shown {
-        voice.result(shown);
+        voice.result(&shown.human, &shown.json);
     }
     if let Some(trouble) = finished.trouble {
         return Err(trouble);
     }
     let shown = shown?;
-    voice.say(&format!("The capture is {}", setup.capture.display()));
-    page(args, &finished.session, &setup, voice)?;
+    voice.say(&format!("The capture is {}", capture.display()));
+    page(args, &finished.session, &capture, voice)?;
     Ok(match end {
         End::Stopped => stop::code(),
         // Whoever read the output has gone: that is no fault of the measurement.
@@ -154,20 +115,15 @@ pub fn run_with(args: &DriveArgs, show: Show<'_>) -> Result<u8, Trouble> {
 }
 
 /// The page for browser and paper, or how to get it.
-fn page(
-    args: &DriveArgs,
-    session: &Session,
-    setup: &LiveSetup,
-    voice: Voice,
-) -> Result<(), Trouble> {
+fn page(args: &DriveArgs, session: &Session, capture: &Path, voice: Voice) -> Result<(), Trouble> {
     let Some(path) = &args.report else {
-        let capture = setup.capture.display();
+        let capture = capture.display();
         voice.say(&format!("As a page: trundle work {capture} --report FILE.html"));
         return Ok(());
     };
     let (course, _) = result::course_in_force(session, &result::CourseChoice::default())?;
     let worked = result::work_session(session, course, false);
-    work::write_page(path, &worked, &work::facts(session, &setup.capture, None)?)
+    work::write_page(path, &worked, &work::facts(session, capture, None)?)
 }
 
 /// The course as TOML, checked before anybody drives.
@@ -193,49 +149,6 @@ fn course(args: &DriveArgs, voice: Voice) -> Result<Option<String>, Trouble> {
         ));
     }
     Ok(Some(text))
-}
-
-fn introduce(chosen: &Chosen, voice: Voice) {
-    for probe in std::iter::once(&chosen.board).chain(&chosen.receiver) {
-        let path = out::scrub(&probe.path, 200);
-        voice.say(&format!("{path}: {}, {}", probe.role(), probe.why()));
-        let next = probe.next();
-        if !next.is_empty() {
-            voice.say(&format!("  {next}"));
-        }
-    }
-}
-
-fn setup(args: &DriveArgs, chosen: &Chosen, course_text: Option<String>) -> LiveSetup {
-    let port = |probe: &crate::shell::probe::Probe| PortChoice {
-        path: probe.path.clone(),
-        baud: probe.baud,
-    };
-    LiveSetup {
-        board: port(&chosen.board),
-        receiver: chosen.receiver.as_ref().map(port),
-        capture: args.capture.clone().unwrap_or_else(new_name),
-        course_text,
-        pace: args.pace,
-        started_utc: None,
-        practice: (args.pace - 1.0).abs() > f64::EPSILON,
-    }
-}
-
-/// Where words for people go: to stdout, unless that is kept for the JSON.
-#[derive(Clone, Copy)]
-struct Voice {
-    json: bool,
-}
-
-impl Voice {
-    fn say(self, line: &str) {
-        if self.json { out::tell(line) } else { out::say_live(line) }
-    }
-
-    fn result(self, shown: &Shown) {
-        out::say_live(if self.json { &shown.json } else { shown.human.trim_end() });
-    }
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

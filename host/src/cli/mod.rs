@@ -6,5 +6,6 @@ pub mod demo;
 pub mod drive;
 pub mod import;
 pub mod ports;
+pub mod recording;
 pub mod result;
 pub mod work;

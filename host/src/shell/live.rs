@@ -14,7 +14,7 @@ pub use super::live_types::{
     Finished, LiveEvent, LiveSetup, LiveStatus, PortChoice, ReceiverStatus,
 };
 use super::ports::open;
-use super::probe::nonce;
+use super::probe::{command_bytes, nonce};
 use super::serial::{BytePort, Link, Opener, opener};
 use crate::capture::{
     Arrival, BODY_MAX, Entry, HEADER_FORMAT, Header, HostMark, HostMarkAction, PortEvent, PortRole,
@@ -26,7 +26,7 @@ use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::mpsc::{SyncSender, sync_channel};
 use std::thread::JoinHandle;
 use std::time::{Duration, Instant};
-use trundle_protocol::message::CHANNELS;
+use trundle_protocol::message::{CHANNELS, ToBoard};
 
 /// Chunks that may wait between readers and recorder: minutes of both ports.
 const CHUNKS: usize = 8192;
@@ -77,6 +77,9 @@ impl LiveJob {
         check_course(setup)?;
         let (input, inbox) = sync_channel(CHUNKS);
         let shared = Arc::new(Shared::default());
+        if let Some(apart_us) = setup.trail_apart_us {
+            shared.lock().session = Session::with_trail(apart_us);
+        }
         let clock = Clock::start(setup.pace);
         let to_core = input.clone();
         let syncer = parts.writer.start_syncer(move |result| {
@@ -127,6 +130,15 @@ impl LiveJob {
     #[must_use]
     pub const fn clock(&self) -> Clock {
         self.clock
+    }
+
+    /// Send a command to the board; its answer comes with the capture. A board that is not there
+    /// gets nothing, which the caller sees by the missing answer.
+    pub fn command_board(&self, command: &ToBoard) {
+        if let Some(board) = self.links.first() {
+            // A link that has ended says so at the next poll.
+            let _ = board.writer().send(command_bytes(command));
+        }
     }
 
     /// What happened since the last call; waits up to `timeout` for something.

@@ -27,6 +27,8 @@ pub struct LiveSetup {
     pub capture: PathBuf,
     /// The course, as TOML.
     pub course_text: Option<String>,
+    /// Keep a trail of all samples too, counts at least this far apart, microseconds.
+    pub trail_apart_us: Option<u64>,
     /// Host seconds for each second: 1 outside practice.
     pub pace: f64,
     /// UTC at the beginning, RFC 3339; the wall clock's if not given.

@@ -253,6 +253,11 @@ fn ask_hello(port: &mut dyn SerialPort, nonce: u32) {
 /// The bytes that ask a board who it is. The leading zero ends whatever was on the line before.
 #[must_use]
 pub fn hello_request(nonce: u32) -> Vec<u8> {
-    let request = ToBoard::HelloRequest(HelloRequest { nonce: Fixed32(nonce) });
-    [&[0], request.frame().as_bytes()].concat()
+    command_bytes(&ToBoard::HelloRequest(HelloRequest { nonce: Fixed32(nonce) }))
+}
+
+/// The bytes of a command to the board, with the same leading zero.
+#[must_use]
+pub fn command_bytes(command: &ToBoard) -> Vec<u8> {
+    [&[0], command.frame().as_bytes()].concat()
 }

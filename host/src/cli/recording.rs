@@ -1,0 +1,121 @@
+//! What every live command does first: find the ports, say what is behind them, record.
+
+use crate::cautions;
+use crate::shell::capture_file::new_name;
+use crate::shell::choose::{Chosen, Wanted, choose};
+use crate::shell::exit::Trouble;
+use crate::shell::live::{LiveJob, LiveSetup, PortChoice};
+use crate::shell::probe::Probe;
+use crate::shell::{out, stop};
+use std::path::PathBuf;
+
+/// Where the bytes come from and where they go.
+#[derive(Clone, Debug, clap::Args)]
+pub struct PortArgs {
+    /// Port of the counter board; looked for if not given.
+    #[arg(long, value_name = "PORT")]
+    pub board: Option<String>,
+    /// Port of the satellite receiver; looked for if not given.
+    #[arg(long, value_name = "PORT", conflicts_with = "no_receiver")]
+    pub receiver: Option<String>,
+    /// Go without a satellite receiver.
+    #[arg(long)]
+    pub no_receiver: bool,
+    /// Speed of the receiver's line in baud; looked for if not given.
+    #[arg(long, value_name = "BAUD", value_parser = clap::value_parser!(u32).range(1_200..))]
+    pub receiver_speed: Option<u32>,
+    /// The capture to create; named after the time (UTC) if not given. Never overwrites.
+    #[arg(long, value_name = "FILE")]
+    pub capture: Option<PathBuf>,
+    /// Practice only: the simulator on the ports runs this many times faster than time.
+    #[arg(long, value_name = "N", default_value_t = 1.0, value_parser = pace)]
+    pub pace: f64,
+}
+
+fn pace(typed: &str) -> Result<f64, String> {
+    match typed.parse::<f64>() {
+        Ok(pace) if (0.1..=100.0).contains(&pace) => Ok(pace),
+        _ => Err("a number from 0.1 to 100".to_owned()),
+    }
+}
+
+/// Where words for people go: to stdout, unless that is kept for the JSON.
+#[derive(Clone, Copy, Debug)]
+pub struct Voice {
+    /// Stdout is for one JSON object.
+    pub json: bool,
+}
+
+impl Voice {
+    /// Say a line to the person.
+    pub fn say(self, line: &str) {
+        if self.json { out::tell(line) } else { out::say_live(line) }
+    }
+
+    /// Print a result in the form that was asked for.
+    pub fn result(self, human: &str, json: &str) {
+        out::say_live(if self.json { json } else { human.trim_end() });
+    }
+}
+
+/// A job that records.
+pub struct Recording {
+    /// The job.
+    pub job: LiveJob,
+    /// The capture it writes.
+    pub capture: PathBuf,
+}
+
+/// Say the cautions, find the ports and begin to record; `None` when told to stop meanwhile.
+/// `trail_apart_us`: keep all samples too, counts at least this far apart.
+///
+/// # Errors
+/// [`Trouble`]: ports (2, 3, 4), storage (2, 4, 6).
+pub fn begin(
+    args: &PortArgs,
+    course_text: Option<String>,
+    trail_apart_us: Option<u64>,
+    voice: Voice,
+) -> Result<Option<Recording>, Trouble> {
+    stop::listen()?;
+    voice.say("Before you drive:");
+    for caution in cautions::ALL {
+        voice.say(&format!("- {caution}"));
+    }
+    voice.say("\nLooking for the ports ...");
+    let chosen = choose(&Wanted {
+        board: args.board.clone(),
+        receiver: args.receiver.clone(),
+        no_receiver: args.no_receiver,
+        receiver_baud: args.receiver_speed,
+    })?;
+    if stop::wanted() {
+        return Ok(None);
+    }
+    introduce(&chosen, voice);
+    let port = |probe: &Probe| PortChoice { path: probe.path.clone(), baud: probe.baud };
+    let setup = LiveSetup {
+        board: port(&chosen.board),
+        receiver: chosen.receiver.as_ref().map(port),
+        capture: args.capture.clone().unwrap_or_else(new_name),
+        course_text,
+        trail_apart_us,
+        pace: args.pace,
+        started_utc: None,
+        practice: (args.pace - 1.0).abs() > f64::EPSILON,
+    };
+    let job = LiveJob::start(&setup)?;
+    voice.say(&format!("Recording to {}", setup.capture.display()));
+    Ok(Some(Recording { job, capture: setup.capture }))
+}
+
+fn introduce(chosen: &Chosen, voice: Voice) {
+    for probe in std::iter::once(&chosen.board).chain(&chosen.receiver) {
+        let path = out::scrub(&probe.path, 200);
+        voice.say(&format!("{path}: {}, {}", probe.role(), probe.why()));
+        let next = probe.next();
+        if !next.is_empty() {
+            voice.say(&format!("  {next}"));
+        }
+    }
+}
