@@ -4,6 +4,9 @@
 //! A spell is one boot of the board. Passes and pegs play no part here; slip, speeds, sensors and
 //! mounting are worked from rides.
 
+pub mod axle;
+pub mod legs;
+pub mod noise;
 mod refusal;
 
 pub use refusal::RideRefusal;
