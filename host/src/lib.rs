@@ -27,6 +27,7 @@ pub mod report;
 pub mod ride;
 pub mod session;
 pub mod shell;
+pub mod slip;
 pub mod timeline;
 pub mod units;
 pub mod wire;

@@ -1,5 +1,7 @@
 //! What the checks of the whole share: simulated jobs made into captures, captures replayed.
 
+pub mod headland;
+
 use trundle::capture::{Arrival, Entry, HEADER_FORMAT, Header, PortRole, ReadItem, Reader, Record};
 use trundle::course::tape::CourseSpec;
 use trundle::figure::{Job, Work, WorkOptions, work};
@@ -165,4 +167,17 @@ impl Draws {
     pub const fn symmetric(&mut self) -> f64 {
         2.0 * self.unit() - 1.0
     }
+}
+
+/// Feed records to a fresh session that keeps its trail, counts at least `apart_us` apart.
+#[must_use]
+pub fn replay_with_trail(records: &[Record], apart_us: u64) -> Session {
+    let mut session = Session::with_trail(apart_us);
+    let mut events = Vec::new();
+    for record in records {
+        session.feed(record, &mut events);
+        events.clear();
+    }
+    session.finish(&mut events);
+    session
 }

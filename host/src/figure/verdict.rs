@@ -78,13 +78,17 @@ pub(super) fn join(
 
 /// What it costs to learn the weights from the same passes: a side that scatters little by chance
 /// gets too much weight, and claims too little doubt. Meier, "Variance of a weighted mean",
-/// Biometrics 9 (1953) 59 (from memory): the variance grows by the share 4 sum W (1 - W)/dof.
+/// Biometrics 9 (1953) 59 (from memory): the variance grows by the share 4 sum W (1 - W)/dof. With
+/// two passes the joined interval, of one degree of freedom a side, is wider than it need be
+/// already, and nothing is added.
 fn u_of_weights(sides: [(&Twofold, f64, f64); 2]) -> f64 {
     let spread: f64 = sides.iter().map(|(_, spread, weight)| weight * weight * spread).sum();
     let learned: f64 = sides
         .iter()
         .map(|(side, _, weight)| {
-            4.0 * weight * (1.0 - weight) / side.pooled.blended.degrees_of_freedom
+            let pooled = &side.pooled;
+            let seen = (1.0 - 1.0 / pooled.observed.degrees_of_freedom).max(0.0);
+            4.0 * weight * (1.0 - weight) * seen / pooled.blended.degrees_of_freedom
         })
         .sum();
     (learned * spread).max(0.0).sqrt()

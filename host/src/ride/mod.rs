@@ -15,13 +15,17 @@ use crate::capture::Arrival;
 use crate::course::prepare::TimedFix;
 use crate::session::trail::{Spell, Trail};
 use crate::timeline::counts::CountCurve;
-use crate::timeline::lag::{Lag, LagRefusal, Stretch, match_speeds};
+use crate::timeline::lag::{Lag, LagRefusal};
+use crate::timeline::lag_changes::{Run, match_changes};
 use trundle_protocol::message::CHANNELS;
 use trundle_protocol::units::Channel;
 
-/// Speeds held against the counts to find the lag, at most: a quarter of an hour at 10 Hz. A lag
-/// does not change, and more would only cost time.
-const SPEEDS_MAX: usize = 9_000;
+/// Slower than this a track means nothing, m/s.
+const TRACK_M_S: f64 = 0.7;
+/// The turning of the track is told over this long either side, seconds.
+const AROUND_S: f64 = 1.0;
+/// Faster than this is turning, degrees per second: 2.5 m/s on a radius of 36 m.
+const TURNING_DEG_S: f64 = 4.0;
 /// Knots a curve must have before it tells motion.
 const KNOTS_MIN: usize = 10;
 
@@ -83,7 +87,7 @@ pub fn rides(trail: &Trail) -> Result<Rides<'_>, RideRefusal> {
     if rides.iter().all(|ride| ride.motion().is_none()) {
         return Err(RideRefusal::NoMotion);
     }
-    let lag = match_speeds(&stretches(&rides)).map_err(|refusal| match refusal {
+    let lag = lag(&rides).map_err(|refusal| match refusal {
         LagRefusal::TooFew { points } => RideRefusal::TooFewSpeeds { points },
         LagRefusal::NoAcceleration { .. } => RideRefusal::NoAcceleration,
         LagRefusal::OutOfRange => {
@@ -114,16 +118,48 @@ fn on_one_clock(spell: &Spell) -> Option<Ride<'_>> {
     together.then_some(Ride { spell, origin_us, curves, fixes })
 }
 
-/// The stretches whose speeds are matched: from the beginning, as many as are worth it.
-fn stretches<'r>(rides: &'r [Ride<'_>]) -> Vec<Stretch<'r>> {
-    let mut left = SPEEDS_MAX;
+/// The lag by the sensor that tells it best.
+fn lag(rides: &[Ride<'_>]) -> Result<Lag, LagRefusal> {
+    let by_wheel = match_changes(&runs(rides, Channel::Wheel));
+    let by_radar = match_changes(&runs(rides, Channel::Radar));
+    match (by_wheel, by_radar) {
+        (Ok(a), Ok(b)) if b.standard_uncertainty_s < a.standard_uncertainty_s => Ok(b),
+        (Ok(a), _) => Ok(a),
+        (Err(_), Ok(b)) => Ok(b),
+        (Err(refusal), Err(_)) => Err(refusal),
+    }
+}
+
+/// Satellite speeds beside the counts of a channel, where the tractor does not turn: in a turn the
+/// antenna is not as fast as the axle.
+fn runs<'r>(rides: &'r [Ride<'_>], channel: Channel) -> Vec<Run<'r>> {
     let mut out = Vec::new();
     for ride in rides {
-        let Some(motion) = ride.motion() else { continue };
-        let all = ride.fixes.iter().filter_map(|f| Some((f.tag_s, f.fix.speed_m_s?)));
-        let speeds: Vec<(f64, f64)> = all.take(left).collect();
-        left -= speeds.len();
-        out.push(Stretch { curve: &ride.curves[motion.index()], speeds });
+        let curve = &ride.curves[channel.index()];
+        if curve.knots().len() <= KNOTS_MIN {
+            continue;
+        }
+        let mut speeds: Vec<(f64, f64)> = Vec::new();
+        for (i, timed) in ride.fixes.iter().enumerate() {
+            match timed.fix.speed_m_s.filter(|_| !turning(&ride.fixes, i)) {
+                Some(speed_m_s) => speeds.push((timed.tag_s, speed_m_s)),
+                None => out.push(Run { curve, speeds: std::mem::take(&mut speeds) }),
+            }
+        }
+        out.push(Run { curve, speeds });
     }
+    out.retain(|run| run.speeds.len() > 1);
     out
+}
+
+/// The track turns at this fix; told over a second either side.
+fn turning(fixes: &[TimedFix], at: usize) -> bool {
+    let middle_s = fixes[at].tag_s;
+    let track = |fix: &TimedFix| fix.fix.track_deg.filter(|_| fix.fix.speed_m_s > Some(TRACK_M_S));
+    let before = fixes[..at].iter().rev().take_while(|f| f.tag_s >= middle_s - AROUND_S).last();
+    let after = fixes[at..].iter().take_while(|f| f.tag_s <= middle_s + AROUND_S).last();
+    let (Some(a), Some(b)) = (before, after) else { return false };
+    let (Some(from_deg), Some(to_deg)) = (track(a), track(b)) else { return false };
+    let turned_deg = (to_deg - from_deg + 180.0).rem_euclid(360.0) - 180.0;
+    turned_deg.abs() > TURNING_DEG_S * (b.tag_s - a.tag_s)
 }

@@ -9,14 +9,14 @@ use super::counts::CountCurve;
 
 /// Half the width over which the counts are averaged to a speed, seconds: several impulses wide
 /// at walking pace, short against any change of speed.
-const SMOOTH_S: f64 = 0.2;
+pub(super) const SMOOTH_S: f64 = 0.2;
 /// The search goes this far either side of the starting point, seconds. The starting point is
 /// late by the receiver's least output delay (tens to hundreds of milliseconds).
 pub const SEARCH_S: f64 = 1.5;
 /// Steps of the coarse search, seconds.
 const COARSE_S: f64 = 0.05;
 /// A match whose own standard uncertainty exceeds this is refused, seconds.
-const UNCERTAINTY_MAX_S: f64 = 0.15;
+pub(super) const UNCERTAINTY_MAX_S: f64 = 0.15;
 /// Least number of speeds to match.
 const POINTS_MIN: usize = 40;
 /// Below this acceleration the speed counts as steady, m/s2.
@@ -24,7 +24,7 @@ const STEADY_M_S2: f64 = 0.1;
 /// Above this speed the tractor counts as driving, m/s.
 const MOVING_M_S: f64 = 0.3;
 /// Residuals beyond this many times their median size do not count more than at it.
-const CLIP: f64 = 6.0;
+pub(super) const CLIP: f64 = 6.0;
 /// They count in full up to this at the least, m/s: a receiver that prints zero at rest would
 /// otherwise clip everything else, and at each lag differently.
 const CLIP_LEAST_M_S: f64 = 0.06;
@@ -79,14 +79,23 @@ pub fn match_speeds(stretches: &[Stretch<'_>]) -> Result<Lag, LagRefusal> {
     if points < POINTS_MIN {
         return Err(LagRefusal::TooFew { points });
     }
+    let lag_s = search(|lag_s| residuals(stretches, lag_s).map(|fit| fit.loss))?;
+    describe(stretches, lag_s)
+}
+
+/// Where a loss is least: a coarse search over [`SEARCH_S`] either side, then a fine one.
+///
+/// # Errors
+/// [`LagRefusal`] when there is no loss anywhere, or the least lies at the edge.
+pub(super) fn search(loss: impl Fn(f64) -> Option<f64>) -> Result<f64, LagRefusal> {
     let steps = (SEARCH_S / COARSE_S).round() as i32;
     let mut best = (f64::INFINITY, 0.0);
     for step in -steps..=steps {
         let lag_s = f64::from(step) * COARSE_S;
-        if let Some(fit) = residuals(stretches, lag_s)
-            && fit.loss < best.0
+        if let Some(loss) = loss(lag_s)
+            && loss < best.0
         {
-            best = (fit.loss, lag_s);
+            best = (loss, lag_s);
         }
     }
     if !best.0.is_finite() {
@@ -95,14 +104,12 @@ pub fn match_speeds(stretches: &[Stretch<'_>]) -> Result<Lag, LagRefusal> {
     if best.1.abs() > SEARCH_S - 1.5 * COARSE_S {
         return Err(LagRefusal::OutOfRange);
     }
-    let lag_s = refine(stretches, best.1);
-    describe(stretches, lag_s)
+    Ok(refine(|lag_s| loss(lag_s).unwrap_or(f64::INFINITY), best.1))
 }
 
 /// Golden-section search between the neighbours of the best coarse step.
-fn refine(stretches: &[Stretch<'_>], coarse_s: f64) -> f64 {
+fn refine(loss: impl Fn(f64) -> f64, coarse_s: f64) -> f64 {
     let ratio = (5.0_f64.sqrt() - 1.0) / 2.0;
-    let loss = |lag_s: f64| residuals(stretches, lag_s).map_or(f64::INFINITY, |fit| fit.loss);
     let (mut low, mut high) = (coarse_s - COARSE_S, coarse_s + COARSE_S);
     let mut inner = (high - ratio * (high - low), low + ratio * (high - low));
     let mut losses = (loss(inner.0), loss(inner.1));
@@ -222,7 +229,7 @@ fn scale(pairs: impl Iterator<Item = (f64, f64)>) -> Option<f64> {
     (xx > 0.0 && xy > 0.0).then(|| xy / xx)
 }
 
-fn neighbour_correlation(values: &[f64], pass: &[usize]) -> f64 {
+pub(super) fn neighbour_correlation(values: &[f64], pass: &[usize]) -> f64 {
     let square: f64 = values.iter().map(|v| v * v).sum();
     let product: f64 = values
         .windows(2)

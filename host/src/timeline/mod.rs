@@ -13,3 +13,4 @@ pub mod envelope;
 pub mod join;
 mod join_grid;
 pub mod lag;
+pub mod lag_changes;

@@ -1,0 +1,148 @@
+//! The receiver's lag where the wheels slip: found by the changes of speed alone.
+//!
+//! On soft ground the wheel's speed is not the ground's, and differs from place to place. Over the
+//! few seconds of a start, a stop or a change of speed the two still rise and fall together. So
+//! each such change is matched with a scale and an offset of its own; only the instant is common.
+
+use super::counts::CountCurve;
+use super::lag::{
+    CLIP, Lag, LagRefusal, SEARCH_S, SMOOTH_S, UNCERTAINTY_MAX_S, neighbour_correlation, search,
+};
+
+/// Length of one change, seconds.
+const CHANGE_S: f64 = 6.0;
+/// The speed must range over this much in it, m/s: more than the noise of a poor receiver.
+const RANGE_M_S: f64 = 0.3;
+/// Speeds in it, at the least.
+const SPEEDS_MIN: usize = 12;
+/// Changes used, at most, the greatest first: a lag does not change, and more only cost time.
+const CHANGES_MAX: usize = 60;
+
+/// Board seconds (the lag not yet taken off) and satellite speed, m/s; rising in time.
+pub type Speed = (f64, f64);
+
+/// Speeds in a row beside the counts they belong to.
+#[derive(Clone, Debug)]
+pub struct Run<'a> {
+    /// Running count of the sensor.
+    pub curve: &'a CountCurve,
+    /// Speeds without a gap.
+    pub speeds: Vec<Speed>,
+}
+
+/// One change of speed.
+struct Change<'r, 'a> {
+    curve: &'a CountCurve,
+    speeds: &'r [Speed],
+    range_m_s: f64,
+}
+
+/// Find the lag that fits all changes of speed best.
+///
+/// # Errors
+/// A [`LagRefusal`] when there is no change of speed, or the data cannot tell.
+pub fn match_changes(runs: &[Run<'_>]) -> Result<Lag, LagRefusal> {
+    let mut changes: Vec<Change<'_, '_>> = runs.iter().flat_map(changes).collect();
+    if changes.is_empty() {
+        return Err(LagRefusal::NoAcceleration { standard_uncertainty_s: f64::INFINITY });
+    }
+    changes.sort_by(|a, b| b.range_m_s.total_cmp(&a.range_m_s));
+    changes.truncate(CHANGES_MAX);
+    let lag_s = search(|lag_s| fit(&changes, lag_s).map(|fit| fit.loss))?;
+    let fit = fit(&changes, lag_s).ok_or(LagRefusal::TooFew { points: 0 })?;
+    let n = fit.residuals.len() as f64;
+    let free = (n - 2.0 * changes.len() as f64 - 1.0).max(1.0);
+    let variance = fit.loss * n / free;
+    let correlation = neighbour_correlation(&fit.residuals, &fit.change).clamp(0.0, 0.95);
+    let inflation = (1.0 + correlation) / (1.0 - correlation);
+    let standard_uncertainty_s = (variance * inflation / fit.information).sqrt();
+    if standard_uncertainty_s.is_nan() || standard_uncertainty_s >= UNCERTAINTY_MAX_S {
+        return Err(LagRefusal::NoAcceleration { standard_uncertainty_s });
+    }
+    let mut scales = fit.scales;
+    scales.sort_by(f64::total_cmp);
+    Ok(Lag {
+        lag_s,
+        standard_uncertainty_s,
+        speed_scatter_m_s: variance.sqrt(),
+        residual_correlation: correlation,
+        impulses_per_metre: 1.0 / scales[scales.len() / 2],
+    })
+}
+
+/// The changes of speed in a run whose counts are known whatever the lag.
+fn changes<'r, 'a>(run: &'r Run<'a>) -> Vec<Change<'r, 'a>> {
+    let Some((first_s, last_s)) = run.curve.span_s() else { return Vec::new() };
+    let reach_s = SEARCH_S + 3.0 * SMOOTH_S;
+    let mut out = Vec::new();
+    let mut from = run.speeds.partition_point(|s| s.0 < first_s + reach_s);
+    let end = run.speeds.partition_point(|s| s.0 <= last_s - reach_s);
+    while from < end {
+        let from_s = run.speeds[from].0;
+        let to = run.speeds.partition_point(|s| s.0 < from_s + CHANGE_S).min(end);
+        let speeds = &run.speeds[from..to];
+        let least = speeds.iter().map(|s| s.1).fold(f64::INFINITY, f64::min);
+        let range_m_s = speeds.iter().map(|s| s.1).fold(0.0, f64::max) - least;
+        if speeds.len() >= SPEEDS_MIN && range_m_s > RANGE_M_S {
+            out.push(Change { curve: run.curve, speeds, range_m_s });
+        }
+        from = to.max(from + 1);
+    }
+    out
+}
+
+struct Fit {
+    /// Mean square of the clipped residuals, (m/s)^2.
+    loss: f64,
+    residuals: Vec<f64>,
+    change: Vec<usize>,
+    /// Sum of squares of the part of the acceleration that neither scale nor offset can imitate.
+    information: f64,
+    /// Metres per impulse of each change.
+    scales: Vec<f64>,
+}
+
+fn fit(changes: &[Change<'_, '_>], lag_s: f64) -> Option<Fit> {
+    let mut out = Fit {
+        loss: 0.0,
+        residuals: Vec::new(),
+        change: Vec::new(),
+        information: 0.0,
+        scales: Vec::new(),
+    };
+    for (number, change) in changes.iter().enumerate() {
+        let mut rates = Vec::with_capacity(change.speeds.len());
+        let mut slopes = Vec::with_capacity(change.speeds.len());
+        for speed in change.speeds {
+            let rate = |shift_s: f64| change.curve.rate(speed.0 - lag_s + shift_s, SMOOTH_S);
+            rates.push(rate(0.0)?);
+            slopes.push((rate(SMOOTH_S)? - rate(-SMOOTH_S)?) / (2.0 * SMOOTH_S));
+        }
+        let speeds: Vec<f64> = change.speeds.iter().map(|s| s.1).collect();
+        let Some((scale, off)) = line(&rates, &speeds) else { continue };
+        out.scales.push(scale);
+        out.residuals.extend(rates.iter().zip(&speeds).map(|(r, v)| v - off - scale * r));
+        out.change.extend(speeds.iter().map(|_| number));
+        let (turn, level) = line(&rates, &slopes).unwrap_or((0.0, 0.0));
+        let own = rates.iter().zip(&slopes).map(|(r, a)| scale * (a - level - turn * r));
+        out.information += own.map(|a| a * a).sum::<f64>();
+    }
+    if out.scales.is_empty() {
+        return None;
+    }
+    let mut sizes: Vec<f64> = out.residuals.iter().map(|r| r.abs()).collect();
+    sizes.sort_by(f64::total_cmp);
+    let clip = CLIP * sizes[sizes.len() / 2];
+    out.residuals.iter_mut().for_each(|r| *r = r.clamp(-clip, clip));
+    out.loss = out.residuals.iter().map(|r| r * r).sum::<f64>() / out.residuals.len() as f64;
+    Some(out)
+}
+
+/// Least-squares slope and intercept; `None` where the rate does not rise.
+fn line(x: &[f64], y: &[f64]) -> Option<(f64, f64)> {
+    let n = x.len() as f64;
+    let (mean_x, mean_y) = (x.iter().sum::<f64>() / n, y.iter().sum::<f64>() / n);
+    let xx: f64 = x.iter().map(|x| (x - mean_x).powi(2)).sum();
+    let xy: f64 = x.iter().zip(y).map(|(x, y)| (x - mean_x) * (y - mean_y)).sum();
+    (xx > 0.0).then(|| (xy / xx, mean_y - xy / xx * mean_x))
+}
