@@ -2,6 +2,7 @@
 #![allow(clippy::unwrap_used, missing_docs)]
 
 use trundle::capture::{Entry, Record};
+use trundle::record::slip_v1::{refusal_to_json, to_json};
 use trundle::ride::RideRefusal;
 use trundle::ride::axle::Mounting;
 use trundle::ride::legs::LegKind;
@@ -153,5 +154,30 @@ fn the_same_rows_after_a_change_show_the_difference() {
         scenario.latitude_deg += 0.01;
         let elsewhere = drive(&scenario, seed).slip().unwrap();
         assert_eq!(compare(&a, &elsewhere).unwrap_err(), SlipRefusal::NoOverlap);
+    }
+}
+
+/// JSON Schema draft 2020-12 (json-schema.org), as the `jsonschema` crate checks it.
+#[test]
+fn results_and_refusals_keep_to_the_schema() {
+    let text = include_str!("../../host/schemas/trundle-slip-1.schema.json");
+    let schema: serde_json::Value = serde_json::from_str(text).unwrap();
+    let validator = jsonschema::draft202012::new(&schema).unwrap();
+    let driven = drive(&headland(ReceiverClass::Corrected), 2);
+    let (known, unknown) =
+        (driven.slip().unwrap(), driven.slip_with(driven.zero_slip(), None).unwrap());
+    let compared = compare(&known, &unknown);
+    let refused = Err(SlipRefusal::NoOverlap);
+    let all = [
+        to_json(&known, Some(&compared)),
+        to_json(&unknown, Some(&refused)),
+        refusal_to_json(&SlipRefusal::NoZeroSlip),
+    ];
+    for json in &all {
+        let value = serde_json::from_str(json).unwrap();
+        let faults: Vec<String> = validator.iter_errors(&value).map(|e| e.to_string()).collect();
+        assert!(faults.is_empty(), "{faults:?}");
+        let spoilt = json.replacen("\"version\":1", "\"version\":2", 1);
+        assert!(!validator.is_valid(&serde_json::from_str(&spoilt).unwrap()));
     }
 }

@@ -31,6 +31,8 @@ pub enum Command {
     Course(super::course::CourseArgs),
     /// Work a capture out, again or for the first time.
     Work(super::work::WorkArgs),
+    /// Work wheel slip out along the way, live or from a capture.
+    Slip(super::slip::SlipArgs),
     /// Make a capture of recordings made elsewhere.
     Import(super::import::ImportArgs),
 }

@@ -8,4 +8,5 @@ pub mod import;
 pub mod ports;
 pub mod recording;
 pub mod result;
+pub mod slip;
 pub mod work;

@@ -124,7 +124,14 @@ pub fn course_choice(file: Option<&Path>, length: Option<&str>) -> Result<Course
 /// # Errors
 /// [`Trouble`] when it cannot be read or is not a capture.
 pub fn replay(path: &Path) -> Result<Session, Trouble> {
-    let mut session = Session::new();
+    read_into(path, Session::new())
+}
+
+/// Feed a whole capture to the session given.
+///
+/// # Errors
+/// As [`replay`].
+pub fn read_into(path: &Path, mut session: Session) -> Result<Session, Trouble> {
     let mut events = Vec::new();
     read_capture(path, |item| match item {
         ReadItem::Record(record) => {

@@ -33,6 +33,20 @@ pub enum RideRefusal {
 }
 
 impl RideRefusal {
+    /// The stable word for files.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::NoFixes => "NO_FIX",
+            Self::NoCounts => "NO_COUNTS",
+            Self::Apart => "COUNTS_AND_FIXES_APART",
+            Self::NoMotion => "NO_MOTION",
+            Self::TooFewSpeeds { .. } => "FEW_SPEEDS",
+            Self::NoAcceleration => "NO_ACCELERATION",
+            Self::NoMatch { .. } => "NO_MATCH",
+        }
+    }
+
     /// What it means.
     #[must_use]
     pub const fn means(self) -> &'static str {

@@ -32,6 +32,19 @@ pub enum SlipRefusal {
 }
 
 impl SlipRefusal {
+    /// The stable word for files.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::NoZeroSlip => "NO_ZERO_SLIP_FIGURE",
+            Self::Ride(refusal) => refusal.word(),
+            Self::NoWheel => "NO_WHEEL_IMPULSES",
+            Self::TooSlow { .. } => "TOO_SLOW",
+            Self::NoOverlap => "NO_OVERLAP",
+            Self::FewPairs { .. } => "FEW_PAIRS",
+        }
+    }
+
     /// What it means.
     #[must_use]
     pub const fn means(self) -> &'static str {

@@ -1,0 +1,265 @@
+//! `trundle slip`: wheel slip along the way, live or from a capture.
+
+mod figure;
+
+use super::recording::{PortArgs, Recording, Voice, begin};
+use super::work::read_into;
+use crate::record::slip_v1;
+use crate::report::slip_text;
+use crate::ride::axle::Mounting;
+use crate::session::Session;
+use crate::session::trail::THINNED_US;
+use crate::shell::exit::{self, Trouble};
+use crate::shell::lines::{Line, read_lines};
+use crate::shell::live::LiveEvent;
+use crate::shell::{out, stop};
+use crate::slip::compare::{Difference, compare};
+use crate::slip::{Slip, SlipOptions, SlipRefusal, slip};
+use std::path::{Path, PathBuf};
+use std::time::{Duration, Instant};
+
+/// How often typed lines and the wish to stop are looked at.
+const LOOK: Duration = Duration::from_millis(50);
+/// How often the last window is shown while driving.
+const SHOW_EVERY: Duration = Duration::from_secs(5);
+/// Working the trail out may take this share of the time, so that a long day does not heat the
+/// laptop: one part in twenty.
+const REST_FACTOR: u32 = 20;
+
+/// Work slip out, from a capture or while driving.
+#[derive(Debug, clap::Args)]
+pub struct SlipArgs {
+    /// The capture; without one, slip is recorded and shown live until q is typed.
+    #[arg(value_name = "CAPTURE")]
+    pub work: Option<PathBuf>,
+    /// Wheel impulses per 100 m without slip, on firm ground with the same tyres.
+    #[arg(long, value_name = "N", value_parser = positive)]
+    pub zero_slip_figure: Option<f64>,
+    /// How sure that figure is, ± percent (95 %).
+    #[arg(long, value_name = "PERCENT", default_value_t = 0.2, value_parser = positive)]
+    pub zero_slip_percent: f64,
+    /// Capture of a measured course to take the figure without slip from.
+    #[arg(long, value_name = "CAPTURE", conflicts_with = "zero_slip_figure")]
+    pub zero_slip: Option<PathBuf>,
+    /// Antenna to the right of the tractor's middle, metres; negative to the left.
+    #[arg(long, value_name = "METRES", allow_negative_numbers = true, requires = "ahead",
+        value_parser = within_10)]
+    pub right: Option<f64>,
+    /// Antenna ahead of the rear axle, metres; negative behind.
+    #[arg(long, value_name = "METRES", allow_negative_numbers = true, requires = "right",
+        value_parser = within_10)]
+    pub ahead: Option<f64>,
+    /// Standard uncertainty of both, metres.
+    #[arg(long, value_name = "METRES", default_value_t = 0.03, value_parser = positive)]
+    pub mounting_doubt: f64,
+    /// Length of a window, metres.
+    #[arg(long, value_name = "METRES", default_value_t = 15.0, value_parser = window)]
+    pub window: f64,
+    /// Slower than this no slip is given, km/h.
+    #[arg(long, value_name = "KM/H", default_value_t = 1.8, value_parser = positive)]
+    pub least_speed: f64,
+    /// Tell the share of the way with more slip than these, percent.
+    #[arg(long, value_name = "PERCENT", value_delimiter = ',', default_values_t = [8.0, 15.0],
+        value_parser = positive)]
+    pub above: Vec<f64>,
+    /// Earlier capture of the same ground to compare with, at the same places.
+    #[arg(long, value_name = "CAPTURE")]
+    pub compare: Option<PathBuf>,
+    /// Figure without slip of the earlier capture, where its tyres were other ones.
+    #[arg(long, value_name = "N", requires = "compare", value_parser = positive)]
+    pub compare_figure: Option<f64>,
+    /// Print one JSON object and nothing else.
+    #[arg(long)]
+    pub json: bool,
+    /// Ports and file of a live recording.
+    #[command(flatten)]
+    pub ports: PortArgs,
+}
+
+fn number(word: &str, low: f64, high: f64, text: &str) -> Result<f64, String> {
+    match word.parse::<f64>() {
+        Ok(value) if (low..=high).contains(&value) => Ok(value),
+        _ => Err(text.to_owned()),
+    }
+}
+
+fn positive(word: &str) -> Result<f64, String> {
+    number(word, f64::MIN_POSITIVE, 1e9, "a number above 0")
+}
+
+fn within_10(word: &str) -> Result<f64, String> {
+    number(word, -10.0, 10.0, "metres, from -10 to 10")
+}
+
+fn window(word: &str) -> Result<f64, String> {
+    number(word, 5.0, 200.0, "metres, from 5 to 200")
+}
+
+/// Run it; gives the exit code.
+///
+/// # Errors
+/// [`Trouble`] when a capture cannot be read, a figure cannot be had, a port is missing, or a file
+/// cannot be written.
+pub fn run(args: &SlipArgs) -> Result<u8, Trouble> {
+    let options = options(args)?;
+    match &args.work {
+        Some(path) => show(args, &options, path, &trail_of(path)?),
+        None => live(args, &options),
+    }
+}
+
+fn options(args: &SlipArgs) -> Result<SlipOptions, Trouble> {
+    let mounting = args.right.zip(args.ahead).map(|(right_m, ahead_m)| Mounting {
+        right_m,
+        u_right_m: args.mounting_doubt,
+        ahead_m,
+        u_ahead_m: args.mounting_doubt,
+    });
+    let zero_slip = match &args.zero_slip {
+        Some(path) => Some(figure::of_course(path)?),
+        None => args.zero_slip_figure.map(|n| figure::given(n, args.zero_slip_percent)),
+    };
+    Ok(SlipOptions {
+        zero_slip,
+        mounting,
+        window_m: args.window,
+        least_speed_m_s: args.least_speed / 3.6,
+        thresholds: args.above.iter().map(|percent| percent / 100.0).collect(),
+    })
+}
+
+fn trail_of(path: &Path) -> Result<Session, Trouble> {
+    read_into(path, Session::with_trail(THINNED_US))
+}
+
+fn work(session: &Session, options: &SlipOptions) -> Result<Slip, SlipRefusal> {
+    slip(&session.trail().unwrap_or_default(), options)
+}
+
+/// Work a session out and print the result in every form that was asked for.
+fn show(
+    args: &SlipArgs,
+    options: &SlipOptions,
+    capture: &Path,
+    session: &Session,
+) -> Result<u8, Trouble> {
+    let worked = match work(session, options) {
+        Ok(worked) => worked,
+        Err(refused) => {
+            if args.json {
+                out::say(&slip_v1::refusal_to_json(&refused));
+            } else {
+                out::say_raw(&slip_text::refusal(&refused));
+            }
+            return Ok(exit::FLAGGED);
+        }
+    };
+    let compared = compared(args, options, &worked)?;
+    if args.json {
+        out::say(&slip_v1::to_json(&worked, compared.as_ref()));
+    } else {
+        out::say_raw(&slip_text::render(&worked, compared.as_ref()));
+    }
+    let _ = capture;
+    let flagged = worked.windows.iter().any(|w| !w.flags.is_empty());
+    let refused = compared.is_some_and(|c| c.is_err());
+    Ok(if flagged || refused { exit::FLAGGED } else { exit::OK })
+}
+
+/// The earlier capture, worked the same way, and the difference.
+fn compared(
+    args: &SlipArgs,
+    options: &SlipOptions,
+    now: &Slip,
+) -> Result<Option<Result<Difference, SlipRefusal>>, Trouble> {
+    let Some(path) = &args.compare else { return Ok(None) };
+    let mut options = options.clone();
+    if let Some(n) = args.compare_figure {
+        options.zero_slip = Some(figure::given(n, args.zero_slip_percent));
+    }
+    let earlier = work(&trail_of(path)?, &options);
+    Ok(Some(earlier.and_then(|earlier| compare(&earlier, now))))
+}
+
+/// Record, show the last window now and then, and work the whole out at the end.
+fn live(args: &SlipArgs, options: &SlipOptions) -> Result<u8, Trouble> {
+    let voice = Voice { json: args.json };
+    if options.zero_slip.is_none() {
+        let refused = SlipRefusal::NoZeroSlip;
+        return Err(Trouble::new(
+            exit::USAGE,
+            refused.to_string(),
+            refused.means(),
+            refused.next(),
+        ));
+    }
+    let Some(Recording { job, capture }) = begin(&args.ports, None, Some(THINNED_US), voice)?
+    else {
+        return Ok(stop::code());
+    };
+    voice.say("Drive off, and the slip of each window is shown. q finishes, n TEXT notes.");
+    let lines = read_lines(job.clock());
+    let mut shown = 0;
+    let mut next = Instant::now() + SHOW_EVERY;
+    let mut failed = false;
+    'serve: while !stop::wanted() && !out::closed() {
+        for happened in job.poll(LOOK) {
+            failed |= matches!(happened, LiveEvent::Failed(_));
+            if let Some(words) = super::drive::words::event(&happened) {
+                voice.say(&words);
+            }
+        }
+        while let Ok(line) = lines.try_recv() {
+            match line {
+                Line::End => break 'serve,
+                Line::Typed(_, text) if text.trim() == "q" => break 'serve,
+                Line::Typed(host_ns, text) => note(&job, host_ns, text.trim(), voice),
+                Line::EndOfTerminal => voice.say("q finishes."),
+            }
+        }
+        if failed {
+            break;
+        }
+        if Instant::now() >= next {
+            let began = Instant::now();
+            let trail = job.with_session(Session::trail).unwrap_or_default();
+            shown = progress(slip(&trail, options), shown, voice);
+            next = Instant::now() + SHOW_EVERY.max(began.elapsed() * REST_FACTOR);
+        }
+    }
+    let finished = job.finish();
+    let code = show(args, options, &capture, &finished.session)?;
+    if let Some(trouble) = finished.trouble {
+        return Err(trouble);
+    }
+    voice.say(&format!("The capture is {}", capture.display()));
+    Ok(if stop::wanted() { stop::code() } else { code })
+}
+
+fn note(job: &crate::shell::live::LiveJob, host_ns: u64, text: &str, voice: Voice) {
+    match text.strip_prefix("n ") {
+        Some(note) => {
+            job.host_mark_at(host_ns, crate::capture::HostMarkAction::Note, note.trim());
+        }
+        None => voice.say("q finishes, n TEXT notes."),
+    }
+}
+
+/// Say the windows that are new; tells how many there are. The last one still grows.
+fn progress(worked: Result<Slip, SlipRefusal>, shown: usize, voice: Voice) -> usize {
+    match worked {
+        Ok(worked) => {
+            let whole = worked.windows.len().saturating_sub(1);
+            for window in worked.windows.iter().take(whole).skip(shown) {
+                voice.say(&slip_text::window_line(window));
+            }
+            whole.max(shown)
+        }
+        Err(_) => {
+            if shown == 0 {
+                voice.say("[waiting for a stop, a start and a whole window]");
+            }
+            shown
+        }
+    }
+}
