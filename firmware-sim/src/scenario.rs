@@ -225,7 +225,7 @@ impl Default for Scenario {
 }
 
 /// The names that [`Scenario::named`] knows.
-const NAMES: [&str; 24] = [
+const NAMES: [&str; 25] = [
     "plain",
     "corrected",
     "standalone",
@@ -235,6 +235,7 @@ const NAMES: [&str; 24] = [
     "slope",
     "wide-antenna",
     "field",
+    "wet-headland",
     "slip-in-one-pass",
     "board-reset",
     "board-gap",
@@ -280,6 +281,7 @@ impl Scenario {
                 s.slip_zones = vec![SlipZone { from_m: 35.0, to_m: 60.0, slip: 0.12 }];
                 s.weave_amplitude_m = 0.1;
             }
+            "wet-headland" => s.wet_headland(),
             "timer-wrap" => s.timer_start = u32::MAX - 35_000_000,
             "no-button" => s.button = false,
             "pps" => s.pps = true,
@@ -287,6 +289,18 @@ impl Scenario {
             _ => s.faults = Self::faults_of(name)?,
         }
         Some(s)
+    }
+
+    /// Rows driven without stopping, wet at one end; antenna right of the middle and ahead.
+    fn wet_headland(&mut self) {
+        self.driving = Driving::RollingGate;
+        self.button = false;
+        self.lever_arm = LeverArm { right_m: 0.4, ahead_m: 1.5, height_m: 2.9 };
+        self.base_slip = 0.04;
+        self.slip_zones = vec![
+            SlipZone { from_m: -60.0, to_m: 18.0, slip: 0.14 },
+            SlipZone { from_m: 55.0, to_m: 70.0, slip: 0.06 },
+        ];
     }
 
     /// The faults of the scenarios that differ from the plain one by them alone.

@@ -4,9 +4,7 @@ use crate::Draws;
 use trundle::ride::axle::Mounting;
 use trundle::session::trail::{THINNED_US, Trail};
 use trundle::slip::{Slip, SlipOptions, SlipRefusal, Window, ZeroSlip, slip};
-use trundle_sim::{
-    Driving, LeverArm, ReceiverClass, Scenario, SlipZone, Truth, TruthSample, record_track,
-};
+use trundle_sim::{ReceiverClass, Scenario, Truth, TruthSample, record_track};
 
 /// The antenna of these headlands: 0.4 m right of the middle, 1.5 m ahead of the rear axle.
 pub const MOUNTING: Mounting =
@@ -15,18 +13,8 @@ pub const MOUNTING: Mounting =
 /// Six rows driven without stopping, wet at one end.
 #[must_use]
 pub fn headland(class: ReceiverClass) -> Scenario {
-    let mut scenario = Scenario::default().with_receiver(class);
-    scenario.name = "wet headland".to_owned();
-    scenario.driving = Driving::RollingGate;
-    scenario.button = false;
-    scenario.lever_arm =
-        LeverArm { right_m: MOUNTING.right_m, ahead_m: MOUNTING.ahead_m, height_m: 2.9 };
-    scenario.base_slip = 0.04;
-    scenario.slip_zones = vec![
-        SlipZone { from_m: -60.0, to_m: 18.0, slip: 0.14 },
-        SlipZone { from_m: 55.0, to_m: 70.0, slip: 0.06 },
-    ];
-    scenario
+    let scenario = Scenario::named("wet-headland").expect("a scenario of the simulator");
+    scenario.with_receiver(class)
 }
 
 /// A simulated headland with what really happened.

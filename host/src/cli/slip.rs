@@ -6,6 +6,7 @@ use super::recording::{PortArgs, Recording, Voice, begin};
 use super::work::read_into;
 use crate::record::slip_v1;
 use crate::report::slip_text;
+use crate::ride::RideRefusal;
 use crate::ride::axle::Mounting;
 use crate::session::Session;
 use crate::session::trail::THINNED_US;
@@ -184,6 +185,11 @@ fn compared(
 /// Record, show the last window now and then, and work the whole out at the end.
 fn live(args: &SlipArgs, options: &SlipOptions) -> Result<u8, Trouble> {
     let voice = Voice { json: args.json };
+    if args.ports.no_receiver {
+        let refused = RideRefusal::NoFixes;
+        let what = "Slip is told against the ground, which takes a satellite receiver.";
+        return Err(Trouble::new(exit::USAGE, what, refused.means(), "Leave --no-receiver out."));
+    }
     if options.zero_slip.is_none() {
         let refused = SlipRefusal::NoZeroSlip;
         return Err(Trouble::new(
