@@ -79,7 +79,7 @@ pub fn match_speeds(stretches: &[Stretch<'_>]) -> Result<Lag, LagRefusal> {
     if points < POINTS_MIN {
         return Err(LagRefusal::TooFew { points });
     }
-    let lag_s = search(|lag_s| residuals(stretches, lag_s).map(|fit| fit.loss))?;
+    let lag_s = search(|lag_s| loss(stretches, lag_s))?;
     describe(stretches, lag_s)
 }
 
@@ -181,44 +181,74 @@ struct Fit {
     pass: Vec<usize>,
 }
 
-/// Residuals of satellite speed about the scaled count rate at one lag, clipped.
-fn residuals(stretches: &[Stretch<'_>], lag_s: f64) -> Option<Fit> {
-    let mut pairs: Vec<(f64, f64, f64)> = Vec::new();
-    let mut pass = Vec::new();
+/// Rates and speeds at one lag: what is fitted.
+struct Pairs {
+    /// Impulses per second and metres per second.
+    values: Vec<(f64, f64)>,
+    /// Board seconds and stretch of each.
+    at: Vec<(f64, usize)>,
+}
+
+/// The pairs whose rate is known, and would be a little earlier and later too.
+fn pairs(stretches: &[Stretch<'_>], lag_s: f64) -> Option<Pairs> {
+    let mut out = Pairs { values: Vec::new(), at: Vec::new() };
     for (number, stretch) in stretches.iter().enumerate() {
+        let Some((first_s, last_s)) = stretch.curve.span_s() else { continue };
         for &(at_s, speed_m_s) in &stretch.speeds {
             let t = at_s - lag_s;
-            if let (Some(rate), Some(before), Some(after)) = (
-                stretch.curve.rate(t, SMOOTH_S),
-                stretch.curve.rate(t - SMOOTH_S, SMOOTH_S),
-                stretch.curve.rate(t + SMOOTH_S, SMOOTH_S),
-            ) {
-                pairs.push((rate, speed_m_s, (after - before) / (2.0 * SMOOTH_S)));
-                pass.push(number);
+            if t - 2.0 * SMOOTH_S < first_s || t + 2.0 * SMOOTH_S > last_s {
+                continue;
+            }
+            if let Some(rate) = stretch.curve.rate(t, SMOOTH_S) {
+                out.values.push((rate, speed_m_s));
+                out.at.push((t, number));
             }
         }
     }
-    if pairs.len() < POINTS_MIN {
-        return None;
-    }
-    let mut metres_per_impulse = scale(pairs.iter().map(|p| (p.0, p.1)))?;
+    (out.values.len() >= POINTS_MIN).then_some(out)
+}
+
+/// Scale in metres per impulse and residuals of satellite speed about the scaled rate, clipped.
+fn clipped(pairs: &Pairs) -> Option<(f64, Vec<f64>)> {
+    let mut metres_per_impulse = scale(pairs.values.iter().copied())?;
     let mut sizes: Vec<f64> =
-        pairs.iter().map(|p| (p.1 - metres_per_impulse * p.0).abs()).collect();
-    sizes.sort_by(f64::total_cmp);
-    let clip = (CLIP * sizes[sizes.len() / 2]).max(CLIP_LEAST_M_S);
+        pairs.values.iter().map(|p| (p.1 - metres_per_impulse * p.0).abs()).collect();
+    let middle = sizes.len() / 2;
+    let median = *sizes.select_nth_unstable_by(middle, f64::total_cmp).1;
+    let clip = (CLIP * median).max(CLIP_LEAST_M_S);
     // One repeat without the wild ones, which would otherwise tilt the scale.
     metres_per_impulse = scale(
-        pairs.iter().filter(|p| (p.1 - metres_per_impulse * p.0).abs() <= clip).map(|p| (p.0, p.1)),
+        pairs.values.iter().filter(|p| (p.1 - metres_per_impulse * p.0).abs() <= clip).copied(),
     )?;
-    let values: Vec<f64> =
-        pairs.iter().map(|p| (p.1 - metres_per_impulse * p.0).clamp(-clip, clip)).collect();
+    let off = |p: &(f64, f64)| (p.1 - metres_per_impulse * p.0).clamp(-clip, clip);
+    Some((metres_per_impulse, pairs.values.iter().map(off).collect()))
+}
+
+fn mean_square(values: &[f64]) -> f64 {
+    values.iter().map(|v| v * v).sum::<f64>() / values.len() as f64
+}
+
+/// Mean square of the residuals at one lag, (m/s)^2.
+fn loss(stretches: &[Stretch<'_>], lag_s: f64) -> Option<f64> {
+    clipped(&pairs(stretches, lag_s)?).map(|(_, values)| mean_square(&values))
+}
+
+/// Everything about the fit at one lag.
+fn residuals(stretches: &[Stretch<'_>], lag_s: f64) -> Option<Fit> {
+    let pairs = pairs(stretches, lag_s)?;
+    let (metres_per_impulse, values) = clipped(&pairs)?;
+    let slope = |&(t, number): &(f64, usize)| {
+        let curve = stretches[number].curve;
+        let rise = curve.rate(t + SMOOTH_S, SMOOTH_S)? - curve.rate(t - SMOOTH_S, SMOOTH_S)?;
+        Some(metres_per_impulse * (rise / (2.0 * SMOOTH_S)))
+    };
     Some(Fit {
-        loss: values.iter().map(|v| v * v).sum::<f64>() / values.len() as f64,
+        loss: mean_square(&values),
         metres_per_impulse,
-        slopes: pairs.iter().map(|p| metres_per_impulse * p.2).collect(),
-        speeds: pairs.iter().map(|p| metres_per_impulse * p.0).collect(),
+        slopes: pairs.at.iter().map(|at| slope(at).unwrap_or(0.0)).collect(),
+        speeds: pairs.values.iter().map(|p| metres_per_impulse * p.0).collect(),
         values,
-        pass,
+        pass: pairs.at.iter().map(|at| at.1).collect(),
     })
 }
 
