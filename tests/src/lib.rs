@@ -69,7 +69,16 @@ pub fn simulate(scenario: &Scenario, seed: u64, course: Option<&str>) -> (Vec<Re
 /// Feed records to a fresh session.
 #[must_use]
 pub fn replay(records: &[Record]) -> Session {
-    let mut session = Session::new();
+    fed(Session::new(), records)
+}
+
+/// Feed records to a fresh session that keeps its trail, counts at least `apart_us` apart.
+#[must_use]
+pub fn replay_with_trail(records: &[Record], apart_us: u64) -> Session {
+    fed(Session::with_trail(apart_us), records)
+}
+
+fn fed(mut session: Session, records: &[Record]) -> Session {
     let mut events = Vec::new();
     for record in records {
         session.feed(record, &mut events);
@@ -167,17 +176,4 @@ impl Draws {
     pub const fn symmetric(&mut self) -> f64 {
         2.0 * self.unit() - 1.0
     }
-}
-
-/// Feed records to a fresh session that keeps its trail, counts at least `apart_us` apart.
-#[must_use]
-pub fn replay_with_trail(records: &[Record], apart_us: u64) -> Session {
-    let mut session = Session::with_trail(apart_us);
-    let mut events = Vec::new();
-    for record in records {
-        session.feed(record, &mut events);
-        events.clear();
-    }
-    session.finish(&mut events);
-    session
 }
