@@ -5,7 +5,9 @@
 //! figures without slip add theirs, unless both sides used the same one, which cancels but for the
 //! slip itself.
 
-use super::{Slip, SlipRefusal, Window};
+use super::refusal::SlipRefusal;
+use super::result::Slip;
+use super::window::Window;
 use crate::budget::student::coverage_factor;
 use crate::geodesy::LocalPlane;
 

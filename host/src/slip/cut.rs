@@ -1,6 +1,6 @@
 //! Where windows begin and end.
 
-use super::SlipOptions;
+use super::options::SlipOptions;
 use crate::ride::Ride;
 use crate::ride::axle::{Step, Trace};
 use crate::ride::legs::{Leg, LegKind, legs, way_m};

@@ -7,7 +7,8 @@
 //! straight the better of the two speaks, and in a turn mostly the speed.
 
 use super::cut::Span;
-use super::{Window, WindowFlag, ZeroSlip, by_figures};
+use super::options::{ZeroSlip, by_figures};
+use super::window::{Window, WindowFlag};
 use crate::course::window::IncidentKind;
 use crate::geodesy::Enu;
 use crate::ride::Ride;

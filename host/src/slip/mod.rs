@@ -11,17 +11,23 @@
 pub mod compare;
 mod cut;
 mod measure;
+mod options;
 mod places;
 mod refusal;
+mod result;
 mod totals;
+mod window;
 
+pub use options::{SlipOptions, ZeroSlip, by_figures};
 pub use places::Place;
 pub use refusal::SlipRefusal;
+pub use result::{Slip, Totals};
 pub use totals::{LegTotal, ShareAbove, Total};
+pub use window::{Window, WindowFlag};
 
 use crate::ride::axle::{Mounting, Trace, traces};
 use crate::ride::legs::LegKind;
-use crate::ride::noise::{MotionNoise, learn};
+use crate::ride::noise::learn;
 use crate::ride::{Ride, Rides, rides};
 use crate::session::trail::Trail;
 use crate::timeline::counts::CountCurve;
@@ -31,163 +37,6 @@ use trundle_protocol::units::Channel;
 /// on a cab roof, somewhere near the middle; common practice, no source.
 const UNKNOWN_MOUNTING: Mounting =
     Mounting { right_m: 0.0, u_right_m: 0.4, ahead_m: 0.0, u_ahead_m: 1.5 };
-
-/// The wheel figure without slip.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct ZeroSlip {
-    /// Impulses per 100 m.
-    pub per_100m: f64,
-    /// Standard uncertainty, impulses per 100 m.
-    pub standard_uncertainty: f64,
-}
-
-/// How to work slip out.
-#[derive(Clone, Debug, PartialEq)]
-pub struct SlipOptions {
-    /// Figure without slip; nothing is given without one.
-    pub zero_slip: Option<ZeroSlip>,
-    /// Where the antenna is; without it, turns are doubtful and say so.
-    pub mounting: Option<Mounting>,
-    /// Length of a window, metres.
-    pub window_m: f64,
-    /// Slower than this nothing is given, m/s.
-    pub least_speed_m_s: f64,
-    /// Slips of which the share of distance above is told.
-    pub thresholds: Vec<f64>,
-}
-
-impl Default for SlipOptions {
-    fn default() -> Self {
-        Self {
-            zero_slip: None,
-            mounting: None,
-            window_m: 15.0,
-            least_speed_m_s: 0.5,
-            // The good working range on soil is 8 to 15 %: common practice, from memory.
-            thresholds: vec![0.08, 0.15],
-        }
-    }
-}
-
-/// What keeps a window from being taken at its word.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub enum WindowFlag {
-    /// In a turn, and the place of the antenna is not known.
-    MountingUnknown,
-    /// No count came in for more than half a second near an end of it.
-    LinkGap,
-    /// The kind of fix changed inside.
-    FixQualityChanged,
-    /// Fixes inside were rejected as implausible, or did not move.
-    FixDoubtful,
-    /// Less sure than ±0.05.
-    Doubtful,
-}
-
-impl WindowFlag {
-    /// The stable word for files.
-    #[must_use]
-    pub const fn word(self) -> &'static str {
-        match self {
-            Self::MountingUnknown => "MOUNTING_UNKNOWN",
-            Self::LinkGap => "LINK_GAP",
-            Self::FixQualityChanged => "FIX_QUALITY_CHANGED",
-            Self::FixDoubtful => "FIX_DOUBTFUL",
-            Self::Doubtful => "DOUBTFUL",
-        }
-    }
-}
-
-/// One window.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Window {
-    /// UTC of its middle, nanoseconds since 1970.
-    pub utc_ns: i64,
-    /// Board seconds since boot, start and finish.
-    pub board_s: (f64, f64),
-    /// The axle's way, degrees, about a metre from point to point.
-    pub line: Vec<(f64, f64)>,
-    /// The axle's way, metres along the ground.
-    pub length_m: f64,
-    /// Its standard uncertainty, metres.
-    pub u_length_m: f64,
-    /// The part of it that the antenna's place makes, right and ahead, with its sign: the same
-    /// error in all windows.
-    pub arm_m: [f64; 2],
-    /// Wheel impulses.
-    pub impulses: f64,
-    /// Mean ground speed, m/s.
-    pub ground_speed_m_s: f64,
-    /// 1 - actual/theoretical travel.
-    pub slip: f64,
-    /// Standard uncertainty of the slip, that of the figure without slip included.
-    pub standard_uncertainty: f64,
-    /// Mean heading, degrees clockwise from north.
-    pub heading_deg: f64,
-    /// Change of heading, radians, clockwise positive.
-    pub turned_rad: f64,
-    /// Pass or turn.
-    pub kind: LegKind,
-    /// Number of its leg, from 1.
-    pub leg: u32,
-    /// The implement was in work all the way.
-    pub in_work: bool,
-    /// What to mind.
-    pub flags: Vec<WindowFlag>,
-}
-
-impl Window {
-    /// Position of its middle, degrees.
-    #[must_use]
-    pub fn middle(&self) -> (f64, f64) {
-        self.line.get(self.line.len() / 2).copied().unwrap_or_default()
-    }
-}
-
-/// The result.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Slip {
-    /// The figure without slip that was used.
-    pub zero_slip: ZeroSlip,
-    /// Where the antenna was taken to be; `None`: not known.
-    pub mounting: Option<Mounting>,
-    /// In order of time.
-    pub windows: Vec<Window>,
-    /// Over all windows; over those on passes, in turns, and in work, where there are any.
-    pub totals: Totals,
-    /// Passes and turns.
-    pub legs: Vec<LegTotal>,
-    /// By place.
-    pub places: Vec<Place>,
-    /// Share of the distance above each threshold.
-    pub share_above: Vec<ShareAbove>,
-    /// Metres driven that no window holds: too slow, backwards, or between gaps.
-    pub withheld_m: f64,
-    /// What the receiver was like.
-    pub noise: MotionNoise,
-    /// Its lag, and the standard uncertainty of that, seconds.
-    pub lag_s: (f64, f64),
-}
-
-/// Totals of the windows, by what they have in common.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Totals {
-    /// All.
-    pub all: Total,
-    /// On passes.
-    pub passes: Option<Total>,
-    /// In turns.
-    pub turns: Option<Total>,
-    /// With the implement in work.
-    pub in_work: Option<Total>,
-}
-
-/// Slip by two figures: the one without slip and the one counted under load, both in impulses per
-/// 100 m of ground.
-#[must_use]
-pub fn by_figures(zero_slip_per_100m: f64, loaded_per_100m: f64) -> f64 {
-    1.0 - zero_slip_per_100m / loaded_per_100m
-}
 
 /// Work slip out.
 ///

@@ -1,7 +1,8 @@
 //! Slip by place: squares of ground, each with all windows whose middle lies in it.
 
+use super::options::ZeroSlip;
 use super::totals::{Total, total};
-use super::{Window, ZeroSlip};
+use super::window::Window;
 use crate::geodesy::{Enu, LocalPlane};
 use std::collections::BTreeMap;
 

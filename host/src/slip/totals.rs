@@ -4,7 +4,8 @@
 //! wheels turned, never by the mean of slips. The receiver's errors are each window's own; those of
 //! the figure without slip and of the antenna's place are the same in all and do not average.
 
-use super::{Window, ZeroSlip, by_figures};
+use super::options::{ZeroSlip, by_figures};
+use super::window::Window;
 use crate::ride::legs::LegKind;
 
 /// Slip over several windows.
