@@ -144,7 +144,8 @@ impl Vehicle {
         } else if self.random.chance(self.scenario.radar_standstill_hz * span * 1e-6) {
             radar.stray(from + span * self.random.unit(), &mut tell_radar);
         }
-        let per_us = self.scenario.pto_rpm / 60e6 * f64::from(self.scenario.pto_per_rev);
+        let per_us =
+            self.scenario.pto_rpm_at(from * 1e-6) / 60e6 * f64::from(self.scenario.pto_per_rev);
         pto.turn(per_us * self.pto_now * span, from, span, &mut |at, edge| {
             tell(at, Channel::Pto, edge);
         });

@@ -1,6 +1,9 @@
 //! What the checks of the whole share: simulated jobs made into captures, captures replayed.
 
-use trundle::capture::{Arrival, Entry, HEADER_FORMAT, Header, PortRole, ReadItem, Reader, Record};
+use trundle::capture::{
+    Arrival, Entry, HEADER_FORMAT, Header, HostMark, HostMarkAction, PortRole, ReadItem, Reader,
+    Record,
+};
 use trundle::course::tape::CourseSpec;
 use trundle::figure::{Job, Work, WorkOptions, work};
 use trundle::session::Session;
@@ -64,10 +67,28 @@ pub fn simulate(scenario: &Scenario, seed: u64, course: Option<&str>) -> (Vec<Re
     (records(&emissions, truth.start_utc_ns, course), truth)
 }
 
+/// Put a note typed at a simulated second into a job's records.
+pub fn note(records: &mut Vec<Record>, sim_s: f64, text: &str) {
+    let host_ns = HOST_START_NS + (sim_s * 1e9) as u64;
+    let action = HostMarkAction::Note;
+    let mark = HostMark { key: host_ns, action, text: text.to_owned() };
+    let at = records.partition_point(|record| record.host_ns < host_ns);
+    records.insert(at, Record { host_ns, entry: Entry::HostMark(mark) });
+}
+
 /// Feed records to a fresh session.
 #[must_use]
 pub fn replay(records: &[Record]) -> Session {
-    let mut session = Session::new();
+    replay_into(records, Session::new())
+}
+
+/// The same, with a trail of every sample.
+#[must_use]
+pub fn replay_with_trail(records: &[Record]) -> Session {
+    replay_into(records, Session::with_trail(0))
+}
+
+fn replay_into(records: &[Record], mut session: Session) -> Session {
     let mut events = Vec::new();
     for record in records {
         session.feed(record, &mut events);

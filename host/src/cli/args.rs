@@ -31,6 +31,8 @@ pub enum Command {
     Course(super::course::CourseArgs),
     /// Work a capture out, again or for the first time.
     Work(super::work::WorkArgs),
+    /// Find the impulses per revolution of the PTO shaft, from the seat.
+    Pto(super::pto::PtoArgs),
     /// Make a capture of recordings made elsewhere.
     Import(super::import::ImportArgs),
 }

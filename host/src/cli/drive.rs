@@ -1,6 +1,6 @@
 //! `trundle drive`: a live job, line by line in the terminal.
 
-mod words;
+pub mod words;
 
 use super::recording::{PortArgs, Recording, Voice, begin};
 use super::{result, work};
