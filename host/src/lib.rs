@@ -28,6 +28,7 @@ pub mod report;
 pub mod ride;
 pub mod session;
 pub mod shell;
+pub mod speeds;
 pub mod timeline;
 pub mod units;
 pub mod wire;

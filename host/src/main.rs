@@ -3,7 +3,7 @@
 use clap::Parser;
 use std::process::ExitCode;
 use trundle::cli::args::{Args, Command};
-use trundle::cli::{course, demo, drive, import, ports, pto, work};
+use trundle::cli::{course, demo, drive, import, ports, pto, speeds, work};
 use trundle::shell::out;
 
 fn main() -> ExitCode {
@@ -13,6 +13,7 @@ fn main() -> ExitCode {
         Command::Drive(args) => drive::run(&args),
         Command::Course(args) => course::run(&args),
         Command::Work(args) => work::run(&args),
+        Command::Speeds(args) => speeds::run(&args),
         Command::Pto(args) => pto::run(&args),
         Command::Import(args) => import::run(&args),
     };

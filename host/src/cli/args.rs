@@ -31,6 +31,8 @@ pub enum Command {
     Course(super::course::CourseArgs),
     /// Work a capture out, again or for the first time.
     Work(super::work::WorkArgs),
+    /// Compare wheel, radar and satellite speed, and find from which speed on they can be used.
+    Speeds(super::speeds::SpeedsArgs),
     /// Find the impulses per revolution of the PTO shaft, from the seat.
     Pto(super::pto::PtoArgs),
     /// Make a capture of recordings made elsewhere.

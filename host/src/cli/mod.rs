@@ -10,4 +10,5 @@ pub mod ports;
 pub mod pto;
 pub mod recording;
 pub mod result;
+pub mod speeds;
 pub mod work;

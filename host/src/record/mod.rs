@@ -2,4 +2,5 @@
 
 pub mod course_v1;
 pub mod pto_v1;
+pub mod speeds_v1;
 pub mod work_v1;
