@@ -167,10 +167,13 @@ fn one_speed_gives_ratios_and_says_why_no_more() {
 /// Drives with pegs and turns hold stretches too, and a turn is none of them.
 #[test]
 fn a_job_with_turns_gives_the_same_gains() {
-    let (speeds, truth) = compared(&Scenario { passes: 3, ..Scenario::default() }, 35);
-    let fit = speeds.pairs[0].as_ref().unwrap();
-    let off = (fit.ratio.value - gains(&truth)[0]).abs();
-    assert!(off <= 1.5 * fit.ratio.half_width, "{off}: {fit:?}");
+    for name in ["plain", "wide-antenna"] {
+        let job = Scenario { passes: 3, ..Scenario::named(name).unwrap() };
+        let (speeds, truth) = compared(&job, 35);
+        let fit = speeds.pairs[0].as_ref().unwrap();
+        let off = (fit.ratio.value - gains(&truth)[0]).abs();
+        assert!(off <= 1.5 * fit.ratio.half_width, "{name}: {off}: {fit:?}");
+    }
 }
 
 /// f = 2 v cos(theta) / lambda at 24.125 GHz: computed with the exact speed of light (BIPM SI

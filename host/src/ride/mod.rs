@@ -5,6 +5,7 @@
 //! mounting are worked from rides.
 
 mod refusal;
+mod straight;
 
 pub use refusal::RideRefusal;
 
@@ -80,13 +81,17 @@ pub fn rides(trail: &Trail) -> Result<Rides<'_>, RideRefusal> {
     if rides.iter().all(|ride| ride.motion().is_none()) {
         return Err(RideRefusal::NoMotion);
     }
-    let lag = match_speeds(&stretches(&rides)).map_err(|refusal| match refusal {
-        LagRefusal::TooFew { points } => RideRefusal::TooFewSpeeds { points },
-        LagRefusal::NoAcceleration { .. } => RideRefusal::NoAcceleration,
-        LagRefusal::OutOfRange => {
-            RideRefusal::NoMatch { derived: trail.arrival == Arrival::Derived }
-        }
-    })?;
+    let all = || match_speeds(&stretches(&rides, false));
+    let lag =
+        match_speeds(&stretches(&rides, true)).or_else(|_| all()).map_err(
+            |refusal| match refusal {
+                LagRefusal::TooFew { points } => RideRefusal::TooFewSpeeds { points },
+                LagRefusal::NoAcceleration { .. } => RideRefusal::NoAcceleration,
+                LagRefusal::OutOfRange => {
+                    RideRefusal::NoMatch { derived: trail.arrival == Arrival::Derived }
+                }
+            },
+        )?;
     for ride in &mut rides {
         ride.fixes.iter_mut().for_each(|fix| fix.tag_s -= lag.lag_s);
     }
@@ -111,13 +116,17 @@ fn on_one_clock(spell: &Spell) -> Option<Ride<'_>> {
     together.then_some(Ride { spell, origin_us, curves, fixes })
 }
 
-/// The stretches whose speeds are matched: from the beginning, as many as are worth it.
-fn stretches<'r>(rides: &'r [Ride<'_>]) -> Vec<Stretch<'r>> {
+/// The stretches whose speeds are matched: from the beginning, as many as are worth it, with or
+/// without those in turns.
+fn stretches<'r>(rides: &'r [Ride<'_>], straight_only: bool) -> Vec<Stretch<'r>> {
     let mut left = SPEEDS_MAX;
     let mut out = Vec::new();
     for ride in rides {
         let Some(motion) = ride.motion() else { continue };
-        let all = ride.fixes.iter().filter_map(|f| Some((f.tag_s, f.fix.speed_m_s?)));
+        let straight = straight::straight(&ride.fixes);
+        let kept =
+            ride.fixes.iter().zip(straight).filter(|(_, straight)| *straight || !straight_only);
+        let all = kept.filter_map(|(f, _)| Some((f.tag_s, f.fix.speed_m_s?)));
         let speeds: Vec<(f64, f64)> = all.take(left).collect();
         left -= speeds.len();
         out.push(Stretch { curve: &ride.curves[motion.index()], speeds });
