@@ -48,7 +48,7 @@ impl Vehicle {
             turn_radius_m: scenario.turn_radius_m,
             weave_amplitude_m: scenario.weave_amplitude_m,
             weave_length_m: scenario.weave_length_m,
-            passes: scenario.passes,
+            passes: scenario.passes_of_path(),
         };
         let wheel = Shape {
             teeth: scenario.wheel_teeth,

@@ -31,6 +31,14 @@ impl Scenario {
             .to_vec();
     }
 
+    /// Passes that the path is laid out for: none makes it straight for ever.
+    pub(crate) fn passes_of_path(&self) -> u32 {
+        match self.driving {
+            Driving::Speeds | Driving::Parked => 0,
+            Driving::Standing | Driving::RollingGate | Driving::RollingButton => self.passes,
+        }
+    }
+
     /// Speed that the PTO shaft is to have at a time, revolutions per minute.
     pub(crate) fn pto_rpm_at(&self, time_s: f64) -> f64 {
         let since_s = time_s - self.lead_in_s;
