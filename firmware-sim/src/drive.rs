@@ -4,6 +4,8 @@
 //! tractor does is then a function of time alone, which is what lets the satellite receiver look
 //! at any instant and lets the simulation be cut into steps of any length.
 
+mod steady;
+
 use crate::faults::Fault;
 use crate::path::Layout;
 use crate::prng::Prng;
@@ -93,6 +95,8 @@ impl Drive {
         match scenario.driving {
             Driving::Standing => planner.standing(pegs_m),
             Driving::RollingGate | Driving::RollingButton => planner.rolling(pegs_m),
+            Driving::Speeds => planner.speeds(),
+            Driving::Parked => planner.parked(),
         }
         planner.at.v_m_s = 0.0;
         planner.phase(0.0, 0.0);

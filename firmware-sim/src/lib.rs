@@ -31,6 +31,6 @@ mod world;
 pub use faults::Fault;
 pub use nmea::Sentence;
 pub use receiver::{Noise, Receiver, ReceiverClass};
-pub use scenario::{Driving, LeverArm, Scenario, SlipZone};
+pub use scenario::{Driving, LeverArm, PtoStep, Scenario, SlipZone};
 pub use truth::{Truth, TruthPass, TruthSample};
 pub use world::{Emission, Port, Simulation, record_all, record_track};

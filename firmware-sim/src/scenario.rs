@@ -3,6 +3,10 @@
 //! This is the only place with numbers; the rest of the simulator takes them from here. The
 //! tractor, the field and the faults are invented.
 
+mod steady;
+
+pub use steady::PtoStep;
+
 use crate::faults::Fault;
 use crate::receiver::{Receiver, ReceiverClass};
 use trundle_protocol::units::Channel;
@@ -27,6 +31,10 @@ pub enum Driving {
     RollingGate,
     /// Never stopping; the driver presses the button as the axle passes the pegs.
     RollingButton,
+    /// Straight ahead, one steady speed after another; no pegs, no marks.
+    Speeds,
+    /// Standing all the time; the PTO shaft turns as `pto_steps` say.
+    Parked,
 }
 
 /// A stretch of the course on which the wheels slip.
@@ -53,6 +61,10 @@ pub struct Scenario {
     pub driving: Driving,
     /// Speed on the course, metres per second.
     pub cruise_m_s: f64,
+    /// The speeds of [`Driving::Speeds`], metres per second; 0 is a stop.
+    pub speed_steps_m_s: Vec<f64>,
+    /// How long each of them is held, seconds.
+    pub speed_hold_s: f64,
     /// Greatest speed while turning, metres per second.
     pub turn_m_s: f64,
     /// Acceleration and braking, metres per second squared.
@@ -133,6 +145,8 @@ pub struct Scenario {
     pub pto_per_rev: u32,
     /// PTO speed, revolutions per minute; 0: standing.
     pub pto_rpm: f64,
+    /// PTO speeds one after another, rising in time; `pto_rpm` holds before the first.
+    pub pto_steps: Vec<PtoStep>,
     /// Standard deviation of the PTO speed, as a share.
     pub pto_wander: f64,
     /// The implement is put to work on the course.
@@ -167,6 +181,8 @@ impl Default for Scenario {
             passes: 6,
             driving: Driving::Standing,
             cruise_m_s: 2.2,
+            speed_steps_m_s: Vec::new(),
+            speed_hold_s: 12.0,
             turn_m_s: 1.8,
             acceleration_m_s2: 0.7,
             rest_s: 10.0,
@@ -208,6 +224,7 @@ impl Default for Scenario {
             radar_standstill_hz: 0.1,
             pto_per_rev: 6,
             pto_rpm: 540.0,
+            pto_steps: Vec::new(),
             pto_wander: 0.003,
             implement: true,
             button: true,
@@ -225,7 +242,7 @@ impl Default for Scenario {
 }
 
 /// The names that [`Scenario::named`] knows.
-const NAMES: [&str; 25] = [
+const NAMES: &[&str] = &[
     "plain",
     "corrected",
     "standalone",
@@ -251,13 +268,15 @@ const NAMES: [&str; 25] = [
     "rocking",
     "no-button",
     "pps",
+    "speed-steps",
+    "pto-speeds",
 ];
 
 impl Scenario {
     /// The names of the scenarios, the plain one first.
     #[must_use]
     pub fn names() -> &'static [&'static str] {
-        &NAMES
+        NAMES
     }
 
     /// The scenario of a name, or `None` if there is none.
@@ -286,6 +305,8 @@ impl Scenario {
             "no-button" => s.button = false,
             "pps" => s.pps = true,
             "missing-tooth" => s.missing_tooth = Some(17),
+            "speed-steps" => s.steps_of_speed(),
+            "pto-speeds" => s.steps_of_pto(),
             _ => s.faults = Self::faults_of(name)?,
         }
         Some(s)

@@ -48,7 +48,7 @@ impl Vehicle {
             turn_radius_m: scenario.turn_radius_m,
             weave_amplitude_m: scenario.weave_amplitude_m,
             weave_length_m: scenario.weave_length_m,
-            passes: scenario.passes,
+            passes: scenario.passes_of_path(),
         };
         let wheel = Shape {
             teeth: scenario.wheel_teeth,
@@ -144,7 +144,8 @@ impl Vehicle {
         } else if self.random.chance(self.scenario.radar_standstill_hz * span * 1e-6) {
             radar.stray(from + span * self.random.unit(), &mut tell_radar);
         }
-        let per_us = self.scenario.pto_rpm / 60e6 * f64::from(self.scenario.pto_per_rev);
+        let per_us =
+            self.scenario.pto_rpm_at(from * 1e-6) / 60e6 * f64::from(self.scenario.pto_per_rev);
         pto.turn(per_us * self.pto_now * span, from, span, &mut |at, edge| {
             tell(at, Channel::Pto, edge);
         });

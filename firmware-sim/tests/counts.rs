@@ -3,7 +3,7 @@
 
 use trundle_protocol::Deframer;
 use trundle_protocol::message::{Counts, Hello, Mark, ToHost};
-use trundle_sim::{Fault, Port, Scenario, Truth, record_all};
+use trundle_sim::{Driving, Fault, Port, Scenario, Truth, record_all};
 
 #[derive(Default)]
 struct Heard {
@@ -56,7 +56,9 @@ fn counts_between_the_marks_are_the_truth_within_one_count() {
 fn impulses_belong_to_path_figure_and_slip() {
     for name in Scenario::names() {
         let (_, truth) = hear(&Scenario { passes: 3, ..named(name) }, 5);
-        assert_eq!(truth.passes.len(), 3, "{name}");
+        // Jobs without pegs have no passes, whatever is asked for.
+        let pegs = !matches!(named(name).driving, Driving::Speeds | Driving::Parked);
+        assert_eq!(truth.passes.len(), if pegs { 3 } else { 0 }, "{name}");
         for pass in &truth.passes {
             let theoretical_m = pass.wheel_path_m / (1.0 - pass.slip);
             let expected = theoretical_m * truth.wheel_impulses_per_100m / 100.0;
@@ -81,7 +83,7 @@ fn the_path_between_the_pegs_is_the_slope_length_within_the_stop_errors() {
         assert!((pass.wheel_path_m - pass.chord_m).abs() < 1e-6, "{pass:?}");
     }
     assert!((truth.height_difference_m - 4.495_451).abs() < 1e-5, "{truth:?}");
-    let gate = Scenario { driving: trundle_sim::Driving::RollingGate, ..scenario };
+    let gate = Scenario { driving: Driving::RollingGate, ..scenario };
     for pass in &hear(&gate, 6).1.passes {
         assert!((pass.wheel_path_m - 100.0).abs() < 1e-4, "{pass:?}");
     }

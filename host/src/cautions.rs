@@ -15,3 +15,14 @@ pub const ALL: &[&str] = &[
     "Never work under or beside a wheel that stands on a jack alone: chocks and stands, firm \
      level ground.",
 ];
+
+/// What comes first where the PTO shaft is to turn. Sources: as above, and the Australian Centre
+/// for Agricultural Health and Safety, Note 3 (a point 88 mm from the middle of a shaft at 540 rpm
+/// moves at 5 m/s).
+pub const PTO: &[&str] = &[
+    "Defer to the operator's manual, above all on when and how the shaft may turn.",
+    "PTO: all of it from the seat. Shaft off, or guarded over its whole length.",
+    "Nobody near tractor or implement; nobody in loose clothing, with cords or open hair.",
+    "Never a hand, tool or hand tachometer at a turning shaft: read the tractor's display.",
+    "Before anyone gets off or comes near: PTO out, handbrake, engine off, key out, shaft still.",
+];

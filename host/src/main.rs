@@ -3,7 +3,7 @@
 use clap::Parser;
 use std::process::ExitCode;
 use trundle::cli::args::{Args, Command};
-use trundle::cli::{course, demo, drive, import, ports, slip, work};
+use trundle::cli::{course, demo, drive, import, ports, pto, slip, speeds, work};
 use trundle::shell::out;
 
 fn main() -> ExitCode {
@@ -14,6 +14,8 @@ fn main() -> ExitCode {
         Command::Course(args) => course::run(&args),
         Command::Work(args) => work::run(&args),
         Command::Slip(args) => slip::run(&args),
+        Command::Speeds(args) => speeds::run(&args),
+        Command::Pto(args) => pto::run(&args),
         Command::Import(args) => import::run(&args),
     };
     match done {

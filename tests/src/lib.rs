@@ -2,7 +2,10 @@
 
 pub mod headland;
 
-use trundle::capture::{Arrival, Entry, HEADER_FORMAT, Header, PortRole, ReadItem, Reader, Record};
+use trundle::capture::{
+    Arrival, Entry, HEADER_FORMAT, Header, HostMark, HostMarkAction, PortRole, ReadItem, Reader,
+    Record,
+};
 use trundle::course::tape::CourseSpec;
 use trundle::figure::{Job, Work, WorkOptions, work};
 use trundle::session::Session;
@@ -64,6 +67,15 @@ pub fn records(emissions: &[Emission], start_utc_ns: i64, course: Option<&str>) 
 pub fn simulate(scenario: &Scenario, seed: u64, course: Option<&str>) -> (Vec<Record>, Truth) {
     let (emissions, truth) = record_all(scenario, seed);
     (records(&emissions, truth.start_utc_ns, course), truth)
+}
+
+/// Put a note typed at a simulated second into a job's records.
+pub fn note(records: &mut Vec<Record>, sim_s: f64, text: &str) {
+    let host_ns = HOST_START_NS + (sim_s * 1e9) as u64;
+    let action = HostMarkAction::Note;
+    let mark = HostMark { key: host_ns, action, text: text.to_owned() };
+    let at = records.partition_point(|record| record.host_ns < host_ns);
+    records.insert(at, Record { host_ns, entry: Entry::HostMark(mark) });
 }
 
 /// Feed records to a fresh session.

@@ -33,6 +33,10 @@ pub enum Command {
     Work(super::work::WorkArgs),
     /// Work wheel slip out along the way, live or from a capture.
     Slip(super::slip::SlipArgs),
+    /// Compare wheel, radar and satellite speed, and find from which speed on they can be used.
+    Speeds(super::speeds::SpeedsArgs),
+    /// Find the impulses per revolution of the PTO shaft, from the seat.
+    Pto(super::pto::PtoArgs),
     /// Make a capture of recordings made elsewhere.
     Import(super::import::ImportArgs),
 }

@@ -3,10 +3,13 @@
 pub mod args;
 pub mod course;
 pub mod demo;
+pub mod desk;
 pub mod drive;
 pub mod import;
 pub mod ports;
+pub mod pto;
 pub mod recording;
 pub mod result;
 pub mod slip;
+pub mod speeds;
 pub mod work;

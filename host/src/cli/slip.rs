@@ -2,8 +2,10 @@
 
 mod figure;
 
+use super::desk::{End, serve};
 use super::recording::{PortArgs, Recording, Voice, begin};
-use super::work::read_into;
+use super::work::replay_with_trail;
+use crate::capture::HostMarkAction;
 use crate::record::slip_v1;
 use crate::report::slip_text;
 use crate::ride::RideRefusal;
@@ -11,16 +13,13 @@ use crate::ride::axle::Mounting;
 use crate::session::Session;
 use crate::session::trail::THINNED_US;
 use crate::shell::exit::{self, Trouble};
-use crate::shell::lines::{Line, read_lines};
-use crate::shell::live::LiveEvent;
+use crate::shell::live::LiveJob;
 use crate::shell::{out, stop};
 use crate::slip::compare::{Difference, compare};
 use crate::slip::{Slip, SlipOptions, SlipRefusal, slip};
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
-/// How often typed lines and the wish to stop are looked at.
-const LOOK: Duration = Duration::from_millis(50);
 /// How often the last window is shown while driving.
 const SHOW_EVERY: Duration = Duration::from_secs(5);
 /// Working the trail out may take this share of the time, so that a long day does not heat the
@@ -130,7 +129,7 @@ fn options(args: &SlipArgs) -> Result<SlipOptions, Trouble> {
 }
 
 fn trail_of(path: &Path) -> Result<Session, Trouble> {
-    read_into(path, Session::with_trail(THINNED_US))
+    replay_with_trail(path, THINNED_US)
 }
 
 fn work(session: &Session, options: &SlipOptions) -> Result<Slip, SlipRefusal> {
@@ -204,48 +203,34 @@ fn live(args: &SlipArgs, options: &SlipOptions) -> Result<u8, Trouble> {
         return Ok(stop::code());
     };
     voice.say("Drive off, and the slip of each window is shown. q finishes, n TEXT notes.");
-    let lines = read_lines(job.clock());
     let mut shown = 0;
     let mut next = Instant::now() + SHOW_EVERY;
-    let mut failed = false;
-    'serve: while !stop::wanted() && !out::closed() {
-        for happened in job.poll(LOOK) {
-            failed |= matches!(happened, LiveEvent::Failed(_));
-            if let Some(words) = super::drive::words::event(&happened) {
-                voice.say(&words);
-            }
-        }
-        while let Ok(line) = lines.try_recv() {
-            match line {
-                Line::End => break 'serve,
-                Line::Typed(_, text) if text.trim() == "q" => break 'serve,
-                Line::Typed(host_ns, text) => note(&job, host_ns, text.trim(), voice),
-                Line::EndOfTerminal => voice.say("q finishes."),
-            }
-        }
-        if failed {
-            break;
-        }
-        if Instant::now() >= next {
-            let began = Instant::now();
+    let typed = |host_ns: u64, text: &str| note(&job, host_ns, text, voice);
+    let mut meanwhile = || {
+        let began = Instant::now();
+        if began >= next {
             let trail = job.with_session(Session::trail).unwrap_or_default();
             shown = progress(slip(&trail, options), shown, voice);
             next = Instant::now() + SHOW_EVERY.max(began.elapsed() * REST_FACTOR);
         }
-    }
+    };
+    let end = serve(&job, voice, &typed, &|_| {}, &mut meanwhile);
     let finished = job.finish();
     let code = show(args, options, &capture, &finished.session)?;
     if let Some(trouble) = finished.trouble {
         return Err(trouble);
     }
     voice.say(&format!("The capture is {}", capture.display()));
-    Ok(if stop::wanted() { stop::code() } else { code })
+    Ok(match end {
+        End::Stopped => stop::code(),
+        End::Finished => code,
+    })
 }
 
-fn note(job: &crate::shell::live::LiveJob, host_ns: u64, text: &str, voice: Voice) {
+fn note(job: &LiveJob, host_ns: u64, text: &str, voice: Voice) {
     match text.strip_prefix("n ") {
         Some(note) => {
-            job.host_mark_at(host_ns, crate::capture::HostMarkAction::Note, note.trim());
+            job.host_mark_at(host_ns, HostMarkAction::Note, note.trim());
         }
         None => voice.say("q finishes, n TEXT notes."),
     }

@@ -124,14 +124,18 @@ pub fn course_choice(file: Option<&Path>, length: Option<&str>) -> Result<Course
 /// # Errors
 /// [`Trouble`] when it cannot be read or is not a capture.
 pub fn replay(path: &Path) -> Result<Session, Trouble> {
-    read_into(path, Session::new())
+    replay_into(path, Session::new())
 }
 
-/// Feed a whole capture to the session given.
+/// The same, keeping all samples too: counts at least `apart_us` apart.
 ///
 /// # Errors
 /// As [`replay`].
-pub fn read_into(path: &Path, mut session: Session) -> Result<Session, Trouble> {
+pub fn replay_with_trail(path: &Path, apart_us: u64) -> Result<Session, Trouble> {
+    replay_into(path, Session::with_trail(apart_us))
+}
+
+fn replay_into(path: &Path, mut session: Session) -> Result<Session, Trouble> {
     let mut events = Vec::new();
     read_capture(path, |item| match item {
         ReadItem::Record(record) => {

@@ -1,5 +1,7 @@
 //! Results as they are stored and sent: one file for each format and version, append-only.
 
 pub mod course_v1;
+pub mod pto_v1;
 pub mod slip_v1;
+pub mod speeds_v1;
 pub mod work_v1;

@@ -11,6 +11,7 @@ mod figures;
 mod findings;
 mod foundation;
 mod passes;
+pub mod speeds;
 mod table;
 mod words;
 
@@ -84,6 +85,11 @@ pub fn page(work: &Work, facts: &Facts) -> String {
 }
 
 fn head(work: &Work, facts: &Facts) -> Markup {
+    head_of(&title(work), facts)
+}
+
+/// The head of any page: a policy that loads nothing, the style, the digest at the foot of paper.
+fn head_of(title: &str, facts: &Facts) -> Markup {
     // Only digits of the digest reach the style sheet: nothing in a file may end it.
     let digest: String =
         facts.capture_digest.chars().filter(char::is_ascii_hexdigit).take(DIGEST_SHORT).collect();
@@ -96,7 +102,7 @@ fn head(work: &Work, facts: &Facts) -> Markup {
                 content="default-src 'none'; style-src 'unsafe-inline'";
             meta name="referrer" content="no-referrer";
             meta name="color-scheme" content="light dark";
-            title { (title(work)) }
+            title { (title) }
             style { (PreEscaped(STYLE)) (PreEscaped(foot)) }
         }
     }

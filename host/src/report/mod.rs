@@ -4,6 +4,8 @@
 pub mod course_text;
 pub mod html;
 pub mod lines;
+pub mod pto_text;
 pub mod slip_text;
+pub mod speeds_text;
 pub mod svg;
 pub mod text;

@@ -8,6 +8,7 @@
 
 mod axis;
 mod passes;
+pub mod speeds;
 
 pub use axis::{Scale, Ticks, ticks};
 pub use passes::{Interval, PassChart, PassRow, Summary};

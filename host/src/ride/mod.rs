@@ -8,6 +8,7 @@ pub mod axle;
 pub mod legs;
 pub mod noise;
 mod refusal;
+mod straight;
 
 pub use refusal::RideRefusal;
 
@@ -20,12 +21,6 @@ use crate::timeline::lag_changes::{Run, match_changes};
 use trundle_protocol::message::CHANNELS;
 use trundle_protocol::units::Channel;
 
-/// Slower than this a track means nothing, m/s.
-const TRACK_M_S: f64 = 0.7;
-/// The turning of the track is told over this long either side, seconds.
-const AROUND_S: f64 = 1.0;
-/// Faster than this is turning, degrees per second: 2.5 m/s on a radius of 36 m.
-const TURNING_DEG_S: f64 = 4.0;
 /// Knots a curve must have before it tells motion.
 const KNOTS_MIN: usize = 10;
 
@@ -140,8 +135,8 @@ fn runs<'r>(rides: &'r [Ride<'_>], channel: Channel) -> Vec<Run<'r>> {
             continue;
         }
         let mut speeds: Vec<(f64, f64)> = Vec::new();
-        for (i, timed) in ride.fixes.iter().enumerate() {
-            match timed.fix.speed_m_s.filter(|_| !turning(&ride.fixes, i)) {
+        for (timed, straight) in ride.fixes.iter().zip(straight::straight(&ride.fixes)) {
+            match timed.fix.speed_m_s.filter(|_| straight) {
                 Some(speed_m_s) => speeds.push((timed.tag_s, speed_m_s)),
                 None => out.push(Run { curve, speeds: std::mem::take(&mut speeds) }),
             }
@@ -150,16 +145,4 @@ fn runs<'r>(rides: &'r [Ride<'_>], channel: Channel) -> Vec<Run<'r>> {
     }
     out.retain(|run| run.speeds.len() > 1);
     out
-}
-
-/// The track turns at this fix; told over a second either side.
-fn turning(fixes: &[TimedFix], at: usize) -> bool {
-    let middle_s = fixes[at].tag_s;
-    let track = |fix: &TimedFix| fix.fix.track_deg.filter(|_| fix.fix.speed_m_s > Some(TRACK_M_S));
-    let before = fixes[..at].iter().rev().take_while(|f| f.tag_s >= middle_s - AROUND_S).last();
-    let after = fixes[at..].iter().take_while(|f| f.tag_s <= middle_s + AROUND_S).last();
-    let (Some(a), Some(b)) = (before, after) else { return false };
-    let (Some(from_deg), Some(to_deg)) = (track(a), track(b)) else { return false };
-    let turned_deg = (to_deg - from_deg + 180.0).rem_euclid(360.0) - 180.0;
-    turned_deg.abs() > TURNING_DEG_S * (b.tag_s - a.tag_s)
 }

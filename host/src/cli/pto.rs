@@ -1,0 +1,181 @@
+//! `trundle pto`: impulses per revolution of the PTO shaft, live or from a capture.
+
+use super::desk::{End, serve};
+use super::recording::{PortArgs, Recording, Voice, begin};
+use super::work::replay_with_trail;
+use crate::capture::HostMarkAction;
+use crate::cautions;
+use crate::course::marks::Ruling;
+use crate::pto::{DISPLAY_STEP_RPM, Pto, PtoOptions, note_of, note_out, pto};
+use crate::record::pto_v1;
+use crate::report::pto_text;
+use crate::session::trail::THINNED_US;
+use crate::session::{Session, SessionEvent};
+use crate::shell::exit::{self, Trouble};
+use crate::shell::live::{LiveEvent, LiveJob};
+use crate::shell::{out, stop};
+use std::path::PathBuf;
+use trundle_protocol::message::{SetMinEdgeInterval, ToBoard};
+use trundle_protocol::units::{Channel, Fixed32};
+
+/// Least edge interval asked of the board, microseconds: 40 impulses per revolution at 1300 rpm,
+/// the fastest PTO type (ISO 500-1, as an encyclopaedia quotes it), come every 1154 us.
+const EDGE_LIMIT_US: u32 = 500;
+/// The keys, in one line each.
+const HELP: &str = "\
+Hold a shaft speed for ten seconds, read the tractor's display, type it:
+540         (Enter) a reading of 540 rpm; two or more different speeds are best
+x           take the last reading out
+n TEXT      note
+r           the result so far
+q           finish and show the result";
+
+/// Find the impulses per revolution of the PTO shaft, from shaft speeds read off the tractor's
+/// display.
+///
+/// All of it from the seat, with the shaft detached or fully guarded and nobody near. Readings
+/// are notes in the capture (`shaft 540`), so the same command works it out again.
+#[derive(Debug, clap::Args)]
+pub struct PtoArgs {
+    /// A capture to work out again, instead of recording.
+    #[arg(value_name = "CAPTURE", conflicts_with_all = ["board", "receiver", "capture"])]
+    pub recorded: Option<PathBuf>,
+    /// Ports and file.
+    #[command(flatten)]
+    pub ports: PortArgs,
+    /// Last step of the tractor's shaft speed display, rpm; 10 is assumed if not given.
+    #[arg(long, value_name = "RPM", value_parser = step)]
+    pub display_step: Option<f64>,
+    /// Impulses per revolution set in the implement's terminal: says what is wrong with it.
+    #[arg(long, value_name = "N", value_parser = set)]
+    pub set_now: Option<f64>,
+    /// Print the result as one JSON object; everything else goes to stderr.
+    #[arg(long)]
+    pub json: bool,
+}
+
+fn step(word: &str) -> Result<f64, String> {
+    within(word, 0.01, 100.0)
+}
+
+fn set(word: &str) -> Result<f64, String> {
+    within(word, 0.1, 1000.0)
+}
+
+fn within(word: &str, low: f64, high: f64) -> Result<f64, String> {
+    match word.parse::<f64>() {
+        Ok(value) if (low..=high).contains(&value) => Ok(value),
+        _ => Err(format!("a number from {low} to {high}")),
+    }
+}
+
+impl PtoArgs {
+    fn options(&self) -> PtoOptions {
+        PtoOptions {
+            display_step_rpm: self.display_step.unwrap_or(DISPLAY_STEP_RPM),
+            step_told: self.display_step.is_some(),
+            set_now: self.set_now,
+        }
+    }
+}
+
+/// Run it; gives the exit code: 1 when no number is given to enter.
+///
+/// # Errors
+/// [`Trouble`]: the capture (4, 5), ports (2, 3, 4), storage (2, 4, 6).
+pub fn run(args: &PtoArgs) -> Result<u8, Trouble> {
+    let voice = Voice { json: args.json };
+    let Some(path) = &args.recorded else { return run_live(args, voice) };
+    let found = worked(&replay_with_trail(path, THINNED_US)?, args.options());
+    show(&found, voice);
+    Ok(code(&found))
+}
+
+fn worked(session: &Session, options: PtoOptions) -> Pto {
+    let trail = session.trail().unwrap_or_default();
+    pto(&trail, session.notes(), session.totals().capabilities, options)
+}
+
+fn show(found: &Pto, voice: Voice) {
+    voice.result(&pto_text::render(found), &pto_v1::to_json(found));
+}
+
+fn code(found: &Pto) -> u8 {
+    let given = found.found.as_ref().is_ok_and(|found| found.to_enter().is_some());
+    if given { exit::OK } else { exit::FLAGGED }
+}
+
+fn run_live(args: &PtoArgs, voice: Voice) -> Result<u8, Trouble> {
+    voice.say("Before the shaft turns:");
+    for caution in cautions::PTO {
+        voice.say(&format!("- {caution}"));
+    }
+    let Some(recording) = begin(&args.ports, None, Some(THINNED_US), voice)? else {
+        return Ok(stop::code());
+    };
+    let Recording { job, capture } = recording;
+    // A board that does not know the command, or is not there yet, keeps its own limit: readings
+    // that it spoils are refused by the edges it refused.
+    job.command_board(&ToBoard::SetMinEdgeInterval(SetMinEdgeInterval {
+        request: 0,
+        channel: Channel::Pto,
+        interval_us: Fixed32(EDGE_LIMIT_US),
+    }));
+    voice.say(&format!("\n{HELP}\n"));
+    let options = args.options();
+    let typed = |host_ns, line: &str| take(&job, voice, options, host_ns, line);
+    let happened = |event: &LiveEvent| {
+        // Only now is the reading on the disk.
+        if let LiveEvent::Acknowledged(SessionEvent::Mark { ruling: Ruling::Note, .. }) = event {
+            voice.say(&latest(&job.with_session(|session| worked(session, options))));
+        }
+    };
+    let end = serve(&job, voice, &typed, &happened, &mut || {});
+    let finished = job.finish();
+    let found = worked(&finished.session, options);
+    show(&found, voice);
+    if let Some(trouble) = finished.trouble {
+        return Err(trouble);
+    }
+    voice.say(&format!("The capture is {}", capture.display()));
+    Ok(match end {
+        End::Stopped => stop::code(),
+        End::Finished if out::closed() => exit::OK,
+        End::Finished => code(&found),
+    })
+}
+
+/// Do what a typed line asks.
+fn take(job: &LiveJob, voice: Voice, options: PtoOptions, host_ns: u64, line: &str) {
+    let note = |text: &str| {
+        job.host_mark_at(host_ns, HostMarkAction::Note, text);
+    };
+    match (line, line.strip_prefix("n ")) {
+        ("x", _) => note(&note_out()),
+        ("r", _) => {
+            let found = job.with_session(|session| worked(session, options));
+            voice.say(pto_text::render(&found).trim_end());
+        }
+        (_, Some(text)) => note(text),
+        _ => match note_of(line) {
+            Some(text) => note(&text),
+            None => voice.say(HELP),
+        },
+    }
+}
+
+/// How things stand after a note.
+fn latest(pto: &Pto) -> String {
+    let Some(reading) = pto.readings.last() else { return "No reading so far.".to_owned() };
+    let (number, shown) = (pto.readings.len(), reading.shown_rpm);
+    match reading.rate {
+        Ok(rate) => format!(
+            "Reading {number}: {shown} rpm, {:.2} impulses/s, {:.3} per revolution.",
+            rate.rate_hz,
+            rate.rate_hz / (shown / 60.0)
+        ),
+        Err(refusal) => {
+            format!("Reading {number}: {shown} rpm is NOT USED: {refusal}. Hold it and type again.")
+        }
+    }
+}

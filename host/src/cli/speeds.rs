@@ -1,0 +1,127 @@
+//! `trundle speeds`: do wheel, radar and satellite speed agree, live or from a capture.
+
+use super::desk::{End, serve};
+use super::recording::{PortArgs, Recording, Voice, begin};
+use super::work::{facts, replay_with_trail};
+use crate::record::speeds_v1;
+use crate::report::{html, speeds_text};
+use crate::session::Session;
+use crate::session::trail::THINNED_US;
+use crate::shell::exit::{self, Trouble};
+use crate::shell::{files, out, stop};
+use crate::speeds::{ANGLE_DEG, Speeds, SpeedsOptions, SpeedsRefusal, speeds};
+use std::path::{Path, PathBuf};
+
+/// The keys, in one line each.
+const HELP: &str = "\
+Stand for half a minute, then hold several steady speeds, ten seconds each, straight ahead.
+q           (Enter) finish and show the result; stop the tractor first";
+
+/// Compare wheel, radar and satellite speed: gain, offset, least usable speed, counts at
+/// standstill.
+#[derive(Debug, clap::Args)]
+pub struct SpeedsArgs {
+    /// A capture to work out, instead of recording.
+    #[arg(value_name = "CAPTURE", conflicts_with_all = ["board", "receiver", "capture"])]
+    pub recorded: Option<PathBuf>,
+    /// Ports and file.
+    #[command(flatten)]
+    pub ports: PortArgs,
+    /// Impulses per metre that the radar ought to give: tells, as a hint, how far its beam would
+    /// have to be off.
+    #[arg(long, value_name = "N", value_parser = nominal)]
+    pub radar_nominal: Option<f64>,
+    /// Angle of the radar's beam below the horizontal, degrees.
+    #[arg(long, value_name = "DEGREES", default_value_t = ANGLE_DEG, value_parser = angle)]
+    pub radar_angle: f64,
+    /// Print the result as one JSON object; everything else goes to stderr.
+    #[arg(long)]
+    pub json: bool,
+    /// Also write the result as a page for browser and paper; an existing file is replaced.
+    #[arg(long, value_name = "FILE")]
+    pub report: Option<PathBuf>,
+}
+
+fn nominal(word: &str) -> Result<f64, String> {
+    within(word, 1.0, 10_000.0)
+}
+
+fn angle(word: &str) -> Result<f64, String> {
+    within(word, 5.0, 85.0)
+}
+
+fn within(word: &str, low: f64, high: f64) -> Result<f64, String> {
+    match word.parse::<f64>() {
+        Ok(value) if (low..=high).contains(&value) => Ok(value),
+        _ => Err(format!("a number from {low} to {high}")),
+    }
+}
+
+type Compared = Result<Speeds, SpeedsRefusal>;
+
+/// Run it; gives the exit code: 1 when the speeds do not agree or that cannot be told.
+///
+/// # Errors
+/// [`Trouble`]: the capture (4, 5), ports (2, 3, 4), storage and the page (2, 4, 6).
+pub fn run(args: &SpeedsArgs) -> Result<u8, Trouble> {
+    let voice = Voice { json: args.json };
+    let Some(path) = &args.recorded else { return run_live(args, voice) };
+    let session = replay_with_trail(path, THINNED_US)?;
+    let compared = compare(&session, args);
+    show(&compared, voice);
+    page(args, &session, path, &compared, voice)?;
+    Ok(code(&compared))
+}
+
+fn compare(session: &Session, args: &SpeedsArgs) -> Compared {
+    let options = SpeedsOptions {
+        radar_nominal_per_m: args.radar_nominal,
+        radar_angle_deg: args.radar_angle,
+    };
+    speeds(&session.trail().unwrap_or_default(), options)
+}
+
+fn show(compared: &Compared, voice: Voice) {
+    voice.result(&speeds_text::render(compared), &speeds_v1::to_json(compared));
+}
+
+fn code(compared: &Compared) -> u8 {
+    let sound = compared.as_ref().is_ok_and(|speeds| speeds_text::findings(speeds).is_empty());
+    if sound { exit::OK } else { exit::FLAGGED }
+}
+
+fn page(
+    args: &SpeedsArgs,
+    session: &Session,
+    capture: &Path,
+    compared: &Compared,
+    voice: Voice,
+) -> Result<(), Trouble> {
+    let Some(path) = &args.report else { return Ok(()) };
+    let page = html::speeds::page(compared, &facts(session, capture, None)?);
+    files::replace(path, page.as_bytes())?;
+    voice.say(&format!("The page is in {}", path.display()));
+    Ok(())
+}
+
+fn run_live(args: &SpeedsArgs, voice: Voice) -> Result<u8, Trouble> {
+    let Some(recording) = begin(&args.ports, None, Some(THINNED_US), voice)? else {
+        return Ok(stop::code());
+    };
+    let Recording { job, capture } = recording;
+    voice.say(&format!("\n{HELP}\n"));
+    let end = serve(&job, voice, &|_, _| voice.say(HELP), &|_| {}, &mut || {});
+    let finished = job.finish();
+    let compared = compare(&finished.session, args);
+    show(&compared, voice);
+    if let Some(trouble) = finished.trouble {
+        return Err(trouble);
+    }
+    voice.say(&format!("The capture is {}", capture.display()));
+    page(args, &finished.session, &capture, &compared, voice)?;
+    Ok(match end {
+        End::Stopped => stop::code(),
+        End::Finished if out::closed() => exit::OK,
+        End::Finished => code(&compared),
+    })
+}
