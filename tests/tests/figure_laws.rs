@@ -86,10 +86,13 @@ fn twice_the_impulses_are_twice_the_figure() {
             let ratio = b.value() / a.value() / 2.0 - 1.0;
             let (ua, ub) = (a.relative_standard_uncertainty(), b.relative_standard_uncertainty());
             println!("{name} {side}: twice but for {ratio:e}; {ua:e} -> {ub:e}");
-            // The weights of the passes hold the resolution of whole counts, which is halved.
-            assert!(ratio.abs() < 1e-6, "{name} {side}: off by {ratio:e}");
-            // No pooled figure can lose more than one whole impulse.
+            // The weights of the passes hold the resolution of whole counts, which is halved. By
+            // satellite so is the way before the first edge and after the last, half an impulse
+            // each, since the edges stay where they were.
             let counting = 1.0 / a.value();
+            let untold = if side == "satellite" { 0.5 * counting } else { 0.0 };
+            assert!(ratio.abs() < 1e-6 + untold, "{name} {side}: off by {ratio:e}");
+            // No pooled figure can lose more than one whole impulse.
             assert!((ua * ua - ub * ub).abs() <= counting * counting + 0.01 * ua * ua, "{name}");
         }
         let counting = |c: &ChannelFigures| {

@@ -21,6 +21,9 @@ const SETTLE_S: f64 = 1.0;
 const REST_USED_S: f64 = 15.0;
 /// Either side of a rolling mark, seconds: short enough for an even motion.
 const ROLL_HALF_S: f64 = 1.0;
+/// Before the first edge and after the last the tractor creeps for less than this, seconds: an
+/// impulse of a centimetre at 0.2 m/s2. Further out it stands.
+const CREEP_S: f64 = 0.3;
 /// Least fixes for a mean position.
 const FIXES_MIN: usize = 5;
 
@@ -270,7 +273,7 @@ fn edge_share(pass: &Prepared<'_>) -> Option<f64> {
 
 /// Integral of what `value` makes of speed and track, and the usual interval of the fixes; `None`
 /// where speeds are missing. It runs from the first edge after a rest to the last before the
-/// next, or from mark to mark on the move. Where the counts stand still the speed is zero: what a
+/// next, or from mark to mark on the move. Where the tractor stands the speed is zero: what a
 /// receiver prints there is the size of its noise, which is never negative and only adds length.
 fn integrate(
     pass: &Prepared<'_>,
@@ -278,8 +281,10 @@ fn integrate(
     value: impl Fn(f64, Option<f64>) -> f64,
 ) -> Option<(f64, f64)> {
     let (from_s, to_s) = (pass.start.motion_from_s(), pass.finish.motion_to_s());
-    let at_rest =
-        |t: f64| pass.start.is_standing() && t < from_s || pass.finish.is_standing() && t > to_s;
+    let at_rest = |t: f64| {
+        pass.start.is_standing() && t < from_s - CREEP_S
+            || pass.finish.is_standing() && t > to_s + CREEP_S
+    };
     let speeds: Vec<(f64, f64)> = pass
         .fixes
         .iter()
