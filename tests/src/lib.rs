@@ -1,5 +1,8 @@
 //! What the checks of the whole share: simulated jobs made into captures, captures replayed.
 
+pub mod asking;
+pub mod sensor_cases;
+
 use trundle::capture::{Arrival, Entry, HEADER_FORMAT, Header, PortRole, ReadItem, Reader, Record};
 use trundle::course::tape::CourseSpec;
 use trundle::figure::{Job, Work, WorkOptions, work};
@@ -67,7 +70,16 @@ pub fn simulate(scenario: &Scenario, seed: u64, course: Option<&str>) -> (Vec<Re
 /// Feed records to a fresh session.
 #[must_use]
 pub fn replay(records: &[Record]) -> Session {
-    let mut session = Session::new();
+    feed(Session::new(), records)
+}
+
+/// The same with a trail of all samples, counts at least `apart_us` apart.
+#[must_use]
+pub fn replay_with_trail(records: &[Record], apart_us: u64) -> Session {
+    feed(Session::with_trail(apart_us), records)
+}
+
+fn feed(mut session: Session, records: &[Record]) -> Session {
     let mut events = Vec::new();
     for record in records {
         session.feed(record, &mut events);

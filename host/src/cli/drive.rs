@@ -16,6 +16,7 @@ use crate::shell::{out, stop};
 use std::path::{Path, PathBuf};
 use std::sync::mpsc::Receiver;
 use std::time::{Duration, Instant};
+pub use words::event as event_words;
 use words::{Command, HELP, command, event, shape, status};
 
 /// How often typed lines and the wish to stop are looked at.
