@@ -28,14 +28,15 @@ fn a_capture_without_edge_times_is_checked_as_far_as_it_goes() {
     assert_eq!((code, stderr.as_str()), (Some(1), ""), "{stdout}");
     let result = json(&stdout);
     assert_eq!(result["format"], "trundle-check");
-    for (key, expected) in [("board", "pass"), ("receiver", "pass"), ("wheel_impulses", "not_seen")]
+    for (key, expected) in
+        [("supply", "pass"), ("receiver", "pass"), ("wheel_impulses", "not_seen")]
     {
         assert_eq!(line(&result, key), expected, "{key}: {stdout}");
     }
     let human = trundle(&["check", &path]);
     assert_eq!(human.code, Some(1));
     assert!(human.stdout.starts_with("NOT FINISHED"), "{}", human.stdout);
-    assert!(human.stdout.contains("[pass] counter board"), "{}", human.stdout);
+    assert!(human.stdout.contains("[pass] supply voltage: 12.6 V"), "{}", human.stdout);
 }
 
 #[test]

@@ -22,6 +22,8 @@ const LINE_S: f64 = 0.8;
 const INTO_S: f64 = 0.1;
 /// Speeds such a line takes.
 const LINE_POINTS_MIN: usize = 3;
+/// Satellite speeds a second that give as many; with fewer the other sensor serves.
+const LINE_RATE_HZ: f64 = 4.0;
 /// Least braking that is believed, m/s²: nobody stops more gently.
 const BRAKING_MIN_M_S2: f64 = 0.05;
 /// Stops and starts it takes.
@@ -73,7 +75,7 @@ pub fn judge(scenes: &[Scene<'_>], channel: Channel) -> Verdict {
     let mut seen = Vec::new();
     for scene in scenes {
         for silence in silences(scene, channel, driving_hz) {
-            match (scene.lag_known, per_m, other_hz) {
+            match (fine(scene), per_m, other_hz) {
                 (true, Some(per_m), _) => {
                     by_satellite(scene, silence, (per_m, driving_hz), &mut seen);
                 }
@@ -85,6 +87,13 @@ pub fn judge(scenes: &[Scene<'_>], channel: Channel) -> Verdict {
         }
     }
     verdict(&seen)
+}
+
+/// Satellite speeds come on a known clock, and often enough.
+fn fine(scene: &Scene<'_>) -> bool {
+    let span_s = scene.speeds.last().zip(scene.speeds.first()).map(|(b, a)| b.0 - a.0);
+    let often = span_s.is_some_and(|span_s| scene.speeds.len() as f64 >= LINE_RATE_HZ * span_s);
+    scene.lag_known && often
 }
 
 fn verdict(seen: &[Seen]) -> Verdict {
@@ -200,11 +209,14 @@ fn by_other(
     rates: (f64, f64),
     seen: &mut Vec<Seen>,
 ) {
-    let beside = other(channel).index();
+    let curve = &scene.curves[other(channel).index()];
+    let rise = |from_s: f64, to_s: f64| {
+        curve.at(to_s).zip(curve.at(from_s)).map_or(0.0, |(to, from)| to - from)
+    };
     let mut edge = |at_s: f64, from_s: f64, to_s: f64| {
-        let around = scene.rise(beside, at_s - AROUND_S, at_s + AROUND_S);
+        let around = rise(at_s - AROUND_S, at_s + AROUND_S);
         let share = around / (2.0 * AROUND_S) / rates.1;
-        let lost = scene.rise(beside, from_s, to_s) * rates.0 / rates.1;
+        let lost = rise(from_s, to_s) * rates.0 / rates.1;
         if share < SHARE_MAX {
             seen.push(Seen { speed_m_s: None, share, lost });
         }
