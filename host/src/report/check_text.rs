@@ -28,7 +28,7 @@ pub fn one(line: &Line) -> String {
     let mark = match line.mark {
         Mark::Pass => "[pass]",
         Mark::Fail => "[FAIL]",
-        Mark::NotSeen => "[ ?  ]",
+        Mark::NotSeen => "[ ?? ]",
     };
     let seen = if line.mark == Mark::NotSeen { "not seen: " } else { "" };
     format!("{mark} {}: {seen}{}", line.title, line.what)

@@ -23,6 +23,10 @@ const BEHIND_S: f64 = 0.5;
 const LIGHTEN: &str = "Raise the speed of its line, or turn off the sentences that are not needed \
                        (GGA and RMC are enough).";
 
+/// What may stand behind moments without a usable fix.
+const UNUSABLE: &str = "Check antenna and open sky. If both are good, its sentences may contradict \
+                        each other, or its line may be too full: GGA and RMC are enough.";
+
 /// Fix, kind, rate, and how the sentences come over.
 pub fn fixes(trail: &Trail, totals: &Totals) -> Line {
     let line = |mark, what: String| Line::new("receiver", "satellite receiver", mark, what);
@@ -66,8 +70,8 @@ fn fault(fixes: &[&Fix], totals: &Totals, rate_hz: f64) -> Option<(String, &'sta
         let what = format!("{:.1} % of its sentences are damaged", 100.0 * damaged);
         Some((what, "Check plug and cable of the receiver and the speed of its line."))
     } else if holes > HOLES {
-        let what = format!("{:.0} % of its moments have no fix", 100.0 * holes);
-        Some((what, "Check antenna and open sky. If both are good, the line may be too full."))
+        let what = format!("{:.0} % of its moments have no usable fix", 100.0 * holes);
+        Some((what, UNUSABLE))
     } else if rate_hz < RATE_MIN_HZ {
         let what = format!("one fix in {:.0} s", 1.0 / rate_hz.max(1e-3));
         Some((what, "Set it to five fixes a second or more."))
