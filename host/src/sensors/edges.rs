@@ -14,7 +14,8 @@ const BOUNCE_SHARE: f64 = 0.3;
 /// Intervals in each of the four medians around a place: short, because the speed changes; odd,
 /// and long enough that one odd tooth of a ring of six does not move them.
 const SIDE: usize = 7;
-/// The four medians may differ by this factor: 28 impulses at walking pace while braking hard.
+/// The four medians may differ by this factor: room for braking at working speed, not for the
+/// last metre before a stop.
 const STEADY: f64 = 1.3;
 /// An interval below this share of the pitch may be half of one that an extra edge has cut.
 const CUT: f64 = 0.8;

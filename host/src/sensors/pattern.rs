@@ -8,11 +8,10 @@
 use super::edges::{Odd, Stretch};
 use crate::fit::robust::robust_standard_deviation;
 
-/// Fewest and most teeth looked for: rings of speed sensors have 4 to some 120 (common practice,
+/// Fewest and most teeth looked for: wider than the rings of 6 to 60 that are met (common practice,
 /// no source).
 const TEETH: std::ops::RangeInclusive<u32> = 3..=400;
-/// Equal distances between odd places that make a pattern: by chance three equal ones of a ring of
-/// six or more are rarer than one in 30, and of a ring of 60 one in 3000.
+/// Equal distances between odd places that make a pattern; one or two may be equal by chance.
 const EQUAL_MIN: usize = 3;
 /// Share of the distances that must be equal; the rest may be chance events in between.
 const EQUAL_SHARE: f64 = 0.6;

@@ -30,8 +30,8 @@ const BRAKING_MIN_M_S2: f64 = 0.05;
 const SEEN_MIN: usize = 2;
 /// A silence at a steady speed above this is a broken contact, not a slow sensor, m/s.
 const SLOW_MAX_M_S: f64 = 1.0;
-/// Speed down to which a sensor must count, m/s: the implement interface promises speeds above
-/// 1 km/h only (ISO 11786), and so does the trade.
+/// Speed down to which a sensor must count, m/s, about 1 km/h: below it the standards themselves
+/// warn of poorer signals (ISO 11786).
 pub const MUST_COUNT_M_S: f64 = 0.28;
 /// Impulses lost at each stop or start that make a drop-out: one belongs to any sensor.
 const LOST_MIN: f64 = 3.0;
