@@ -72,6 +72,15 @@ pub enum Fault {
         /// Probability for each edge.
         probability: f64,
     },
+    /// The contact breaks now and then, and no edge comes until it closes again.
+    BreakingContact {
+        /// On this input.
+        channel: Channel,
+        /// Probability for each edge that a break begins with it.
+        probability: f64,
+        /// How long a break lasts.
+        lasts_s: f64,
+    },
     /// The rate of the board's clock changes.
     DriftStep {
         /// When.

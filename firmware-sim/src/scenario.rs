@@ -133,6 +133,8 @@ pub struct Scenario {
     pub slip_per_m_s2: f64,
     /// Further slip on stretches of the course.
     pub slip_zones: Vec<SlipZone>,
+    /// Below this speed the wheel sensor is silent, metres per second.
+    pub wheel_least_m_s: f64,
     /// Standard deviation of the radar's momentary gain, as a share.
     pub radar_jitter: f64,
     /// Its time constant, seconds.
@@ -218,6 +220,7 @@ impl Default for Scenario {
             base_slip: 0.0,
             slip_per_m_s2: 0.001,
             slip_zones: Vec::new(),
+            wheel_least_m_s: 0.0,
             radar_jitter: 0.004,
             radar_jitter_s: 0.1,
             radar_least_m_s: 0.05,

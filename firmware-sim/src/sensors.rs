@@ -40,6 +40,9 @@ pub(crate) struct Input {
     next: usize,
     bounce: f64,
     dropped: f64,
+    /// Probability for each edge that the contact breaks, and for how long, microseconds.
+    breaks: (f64, f64),
+    broken_until_us: f64,
     random: Prng,
 }
 
@@ -58,7 +61,7 @@ impl Input {
                 teeth.push(place + 0.5);
             }
         }
-        let (mut bounce, mut dropped) = (0.0, 0.0);
+        let (mut bounce, mut dropped, mut breaks) = (0.0, 0.0, (0.0, 0.0));
         for fault in faults {
             match *fault {
                 Fault::Bounce { channel: on, probability } if on == channel => {
@@ -67,13 +70,18 @@ impl Input {
                 Fault::DroppedEdges { channel: on, probability } if on == channel => {
                     dropped = probability;
                 }
+                Fault::BreakingContact { channel: on, probability, lasts_s } if on == channel => {
+                    breaks = (probability, lasts_s * 1e6);
+                }
                 _ => {}
             }
         }
         teeth.sort_by(f64::total_cmp);
         let phase = random.unit() * f64::from(pitches);
         let next = teeth.partition_point(|&place| place <= phase);
-        Self { teeth, pitches: f64::from(pitches), phase, next, bounce, dropped, random }
+        let pitches = f64::from(pitches);
+        let broken_until_us = 0.0;
+        Self { teeth, pitches, phase, next, bounce, dropped, breaks, broken_until_us, random }
     }
 
     /// Impulses for each pitch: not 1 when a tooth is missing or there is one too many.
@@ -122,7 +130,10 @@ impl Input {
     }
 
     fn edge(&mut self, at_us: f64, tell: &mut impl FnMut(f64, Edge)) {
-        if self.random.chance(self.dropped) {
+        if self.random.chance(self.breaks.0) {
+            self.broken_until_us = at_us + self.breaks.1;
+        }
+        if self.random.chance(self.dropped) || at_us < self.broken_until_us {
             tell(at_us, Edge::Missed);
             return;
         }

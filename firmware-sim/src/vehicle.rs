@@ -134,8 +134,11 @@ impl Vehicle {
         self.travelled_m = (self.travelled_m.1, self.travelled_m.1 + travelled);
         self.theoretical_m = (self.theoretical_m.1, self.theoretical_m.1 + theoretical);
         let [wheel, radar, pto] = &mut self.inputs;
-        wheel.turn(theoretical * self.wheel_per_m, from, span, &mut |at, edge| {
-            tell(at, Channel::Wheel, edge);
+        // Some sensors give a voltage that falls with the speed, and none that counts below one.
+        let heard = theoretical >= self.scenario.wheel_least_m_s * span * 1e-6;
+        wheel.turn(theoretical * self.wheel_per_m, from, span, &mut |at, edge| match edge {
+            Edge::Bounce if !heard => {}
+            edge => tell(at, Channel::Wheel, if heard { edge } else { Edge::Missed }),
         });
         let mut tell_radar = |at: f64, edge: Edge| tell(at, Channel::Radar, edge);
         if travelled > self.scenario.radar_least_m_s * span * 1e-6 {

@@ -9,8 +9,9 @@
 //!
 //! [`session`] folds a capture, live or replayed, into recorded passes; [`figure::work()`] turns
 //! them into the result. [`ride`] lays a whole capture on one clock, for what passes alone do not
-//! tell. `budget`, `fit`, `geodesy`, `fault`, `units` and `cautions` are used by
-//! the stages and use none of them. Only [`shell`], [`cli`] and `main.rs` touch the world.
+//! tell, and [`sensors`] judges the sensors by it. `budget`, `fit`, `geodesy`, `fault`, `units` and
+//! `cautions` are used by the stages and use none of them. Only [`shell`], [`cli`] and `main.rs`
+//! touch the world.
 
 pub mod budget;
 pub mod capture;
@@ -26,6 +27,7 @@ pub mod pto;
 pub mod record;
 pub mod report;
 pub mod ride;
+pub mod sensors;
 pub mod session;
 pub mod shell;
 pub mod slip;

@@ -3,13 +3,14 @@
 use clap::Parser;
 use std::process::ExitCode;
 use trundle::cli::args::{Args, Command};
-use trundle::cli::{course, demo, drive, import, ports, pto, slip, speeds, work};
+use trundle::cli::{check, course, demo, drive, import, ports, pto, slip, speeds, work};
 use trundle::shell::out;
 
 fn main() -> ExitCode {
     let done = match Args::parse().command {
         Command::Demo(args) => demo::run(&args),
         Command::Ports(args) => ports::run(&args),
+        Command::Check(args) => check::run(&args),
         Command::Drive(args) => drive::run(&args),
         Command::Course(args) => course::run(&args),
         Command::Work(args) => work::run(&args),

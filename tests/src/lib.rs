@@ -1,6 +1,8 @@
 //! What the checks of the whole share: simulated jobs made into captures, captures replayed.
 
+pub mod asking;
 pub mod headland;
+pub mod sensor_cases;
 
 use trundle::capture::{
     Arrival, Entry, HEADER_FORMAT, Header, HostMark, HostMarkAction, PortRole, ReadItem, Reader,

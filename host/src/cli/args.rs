@@ -25,6 +25,8 @@ pub enum Command {
     Demo(super::demo::DemoArgs),
     /// List the ports and say what is behind each.
     Ports(super::ports::PortsArgs),
+    /// Check board, receiver and sensors before the course is taped: live, or from a capture.
+    Check(super::check::CheckArgs),
     /// Measure a course live: record both ports, mark the passes, show the figure.
     Drive(super::drive::DriveArgs),
     /// Work the length of a taped course out, or plan a job before driving.

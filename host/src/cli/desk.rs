@@ -20,13 +20,14 @@ pub enum End {
 }
 
 /// Serve until `q`, the end of the input, a signal or a failure. `typed` gets every other line
-/// with the host time at which it came, `happened` every event; `meanwhile` is called at each look.
+/// with the host time at which it came, `happened` every event; `meanwhile` is
+/// called at each look, and ends it too when it tells true.
 pub fn serve(
     job: &LiveJob,
     voice: Voice,
     typed: &dyn Fn(u64, &str),
     happened: &dyn Fn(&LiveEvent),
-    meanwhile: &mut dyn FnMut(),
+    meanwhile: &mut dyn FnMut() -> bool,
 ) -> End {
     let lines = read_lines(job.clock());
     loop {
@@ -51,9 +52,8 @@ pub fn serve(
         if stop::wanted() {
             return End::Stopped;
         }
-        if out::closed() {
+        if out::closed() || meanwhile() {
             return End::Finished;
         }
-        meanwhile();
     }
 }

@@ -1,6 +1,7 @@
 //! The commands, one file each. They read arguments, call the core and print.
 
 pub mod args;
+pub mod check;
 pub mod course;
 pub mod demo;
 pub mod desk;

@@ -130,7 +130,7 @@ fn run_live(args: &PtoArgs, voice: Voice) -> Result<u8, Trouble> {
             voice.say(&latest(&job.with_session(|session| worked(session, options))));
         }
     };
-    let end = serve(&job, voice, &typed, &happened, &mut || {});
+    let end = serve(&job, voice, &typed, &happened, &mut || false);
     let finished = job.finish();
     let found = worked(&finished.session, options);
     show(&found, voice);

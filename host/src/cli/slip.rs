@@ -213,6 +213,7 @@ fn live(args: &SlipArgs, options: &SlipOptions) -> Result<u8, Trouble> {
             shown = progress(slip(&trail, options), shown, voice);
             next = Instant::now() + SHOW_EVERY.max(began.elapsed() * REST_FACTOR);
         }
+        false
     };
     let end = serve(&job, voice, &typed, &|_| {}, &mut meanwhile);
     let finished = job.finish();

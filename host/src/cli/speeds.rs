@@ -110,7 +110,7 @@ fn run_live(args: &SpeedsArgs, voice: Voice) -> Result<u8, Trouble> {
     };
     let Recording { job, capture } = recording;
     voice.say(&format!("\n{HELP}\n"));
-    let end = serve(&job, voice, &|_, _| voice.say(HELP), &|_| {}, &mut || {});
+    let end = serve(&job, voice, &|_, _| voice.say(HELP), &|_| {}, &mut || false);
     let finished = job.finish();
     let compared = compare(&finished.session, args);
     show(&compared, voice);

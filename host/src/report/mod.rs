@@ -1,6 +1,7 @@
 //! Results for people: text for the terminal, a page for paper and browser. Pure: a result in,
 //! text out; the caller writes it.
 
+pub mod check_text;
 pub mod course_text;
 pub mod html;
 pub mod lines;

@@ -1,0 +1,196 @@
+//! `trundle check`: everything a measurement stands on, before the course is taped.
+
+use super::desk::{End, serve};
+use super::recording::{PortArgs, Recording, Voice, begin};
+use super::work::replay_with_trail;
+use crate::record::check_v1;
+use crate::report::check_text;
+use crate::sensors::check::{Check, Line, Mark, check};
+use crate::session::Session;
+use crate::shell::exit::{self, Trouble};
+use crate::shell::live::LiveJob;
+use crate::shell::{out, stop};
+use std::path::{Path, PathBuf};
+use trundle_protocol::message::{AskEdgeTrain, CHANNELS, ToBoard};
+use trundle_protocol::units::{Channel, Fixed16};
+
+/// From one look at the counts to the next, while nothing moves, nanoseconds of the job's clock.
+const ASK_EVERY_NS: u64 = 1_300_000_000;
+/// What a train takes longer than its impulses, nanoseconds: the way there and back.
+const AFTER_TRAIN_NS: f64 = 400e6;
+/// Longest wait for a train, nanoseconds: the board gives up on one without edges after as long.
+const TRAIN_MAX_NS: f64 = 5e9;
+/// Intervals of one train: four turns of a ring of 60, and then some, in a second at working
+/// speed.
+const INTERVALS: u16 = 320;
+/// Impulses since the last look from which a sensor is asked: at rest a request would only wait.
+const MOVING: u64 = 40;
+/// From one look at the whole to the next, nanoseconds of the job's clock.
+const CHECK_EVERY_NS: u64 = 5_000_000_000;
+/// What the driver does.
+const STEPS: &str = "\
+The check, before the course is taped. Read this to the end now, not while driving:
+1. Let the tractor stand for half a minute, engine running, no one near it.
+2. Roll off slowly, walking pace, for twenty seconds, and stop.
+3. Drive straight at working speed for half a minute, and stop; stand again.
+Never look at or touch the screen while the tractor moves. The check ends by itself when all is
+seen; at rest, q ends it.";
+
+/// Check board, receiver and sensors before the course is taped.
+#[derive(Debug, clap::Args)]
+pub struct CheckArgs {
+    /// A capture to check; without one, the check is live.
+    #[arg(
+        value_name = "CAPTURE",
+        conflicts_with_all = ["board", "receiver", "no_receiver", "receiver_speed", "capture"],
+        conflicts_with = "pace"
+    )]
+    pub recorded: Option<PathBuf>,
+    /// Ports and file.
+    #[command(flatten)]
+    pub ports: PortArgs,
+    /// Print the result as one JSON object; everything else goes to stderr.
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// Run it; gives the exit code: 1 when a line failed or could not be judged.
+///
+/// # Errors
+/// [`Trouble`]: capture (5), ports (2, 3, 4), storage (2, 4, 6).
+pub fn run(args: &CheckArgs) -> Result<u8, Trouble> {
+    match &args.recorded {
+        Some(path) => recorded(path, args.json),
+        None => live(args),
+    }
+}
+
+fn recorded(path: &Path, json: bool) -> Result<u8, Trouble> {
+    let session = replay_with_trail(path, 0)?;
+    let checked = of(&session, false);
+    if json {
+        out::say(&check_v1::to_json(&checked));
+    } else {
+        out::say_raw(&check_text::render(&checked));
+    }
+    Ok(code(&checked))
+}
+
+/// Check what a session holds. `growing`: its capture is still open, which is no fault.
+fn of(session: &Session, growing: bool) -> Check {
+    let trail = session.trail().unwrap_or_default();
+    check(&trail, &session.totals(), growing || session.ended())
+}
+
+fn code(check: &Check) -> u8 {
+    if check.passes() { exit::OK } else { exit::FLAGGED }
+}
+
+fn live(args: &CheckArgs) -> Result<u8, Trouble> {
+    let voice = Voice { json: args.json };
+    let Some(Recording { job, capture }) = begin(&args.ports, None, Some(0), voice)? else {
+        return Ok(stop::code());
+    };
+    voice.say(&format!("\n{STEPS}\n"));
+    let mut watch = Watch::new(&job, voice);
+    let typed = |_: u64, _: &str| voice.say("q ends the check.");
+    let end = serve(&job, voice, &typed, &|_| {}, &mut || watch.look());
+    let finished = job.finish();
+    let checked = of(&finished.session, false);
+    voice.result(&check_text::render(&checked), &check_v1::to_json(&checked));
+    if let Some(trouble) = finished.trouble {
+        return Err(trouble);
+    }
+    voice.say(&format!("The capture is {}", capture.display()));
+    Ok(match end {
+        End::Stopped => stop::code(),
+        // Whoever read the output has gone: that is no fault of the tractor.
+        End::Finished if out::closed() => exit::OK,
+        End::Finished => code(&checked),
+    })
+}
+
+/// Asks for edge times and looks at what has come, until all is judged or somebody ends it.
+struct Watch<'a> {
+    job: &'a LiveJob,
+    voice: Voice,
+    request: u8,
+    /// When the counts were looked at last, and when they are to be looked at again.
+    looked_ns: u64,
+    ask_ns: u64,
+    checked_ns: u64,
+    /// Counts at the last request of each input.
+    counts: [u64; CHANNELS],
+    last_asked: Channel,
+    told: Vec<(&'static str, Mark)>,
+}
+
+impl<'a> Watch<'a> {
+    fn new(job: &'a LiveJob, voice: Voice) -> Self {
+        let now_ns = job.clock().now_ns();
+        Self {
+            job,
+            voice,
+            request: 0,
+            looked_ns: now_ns,
+            ask_ns: now_ns + ASK_EVERY_NS,
+            checked_ns: now_ns,
+            counts: [0; CHANNELS],
+            last_asked: Channel::Radar,
+            told: Vec::new(),
+        }
+    }
+
+    /// Ask and look when it is time; true when everything is judged.
+    fn look(&mut self) -> bool {
+        let now_ns = self.job.clock().now_ns();
+        if now_ns >= self.ask_ns {
+            self.ask_ns = now_ns + ASK_EVERY_NS;
+            self.ask(now_ns);
+        }
+        if now_ns < self.checked_ns + CHECK_EVERY_NS {
+            return false;
+        }
+        self.checked_ns = now_ns;
+        // Judged outside the lock: the recorder must not wait for it.
+        let (trail, totals) = self.job.with_session(|s| (s.trail(), s.totals()));
+        let checked = check(&trail.unwrap_or_default(), &totals, true);
+        checked.lines.iter().for_each(|line| self.tell(line));
+        checked.judged()
+    }
+
+    /// Ask the sensor whose turn it is for edge times, if it moves; else the other one.
+    fn ask(&mut self, now_ns: u64) {
+        let counts = self.job.with_session(|session| session.latest().0.map(|c| c.impulses));
+        let Some(counts) = counts else { return };
+        let moving =
+            |channel: Channel| counts[channel.index()] >= self.counts[channel.index()] + MOVING;
+        let first = if self.last_asked == Channel::Wheel { Channel::Radar } else { Channel::Wheel };
+        let turn = [first, self.last_asked].into_iter().find(|&channel| moving(channel));
+        let before = std::mem::replace(&mut self.counts, counts);
+        let passed_ns = now_ns.saturating_sub(std::mem::replace(&mut self.looked_ns, now_ns));
+        let Some(channel) = turn else { return };
+        // A request that comes while a train is under way is refused: wait until it is over.
+        let moved = (counts[channel.index()] - before[channel.index()]) as f64;
+        let train_ns = f64::from(INTERVALS) / moved * passed_ns as f64;
+        self.ask_ns = now_ns + (train_ns + AFTER_TRAIN_NS).min(TRAIN_MAX_NS) as u64;
+        self.last_asked = channel;
+        self.request = self.request.wrapping_add(1);
+        let ask = AskEdgeTrain { request: self.request, channel, intervals: Fixed16(INTERVALS) };
+        self.job.command_board(&ToBoard::AskEdgeTrain(ask));
+    }
+
+    /// Say a line when it was first judged, or is judged otherwise now.
+    fn tell(&mut self, line: &Line) {
+        let before = self.told.iter().position(|(key, _)| *key == line.key);
+        if before.map(|at| self.told[at].1) == Some(line.mark) {
+            return;
+        }
+        match before {
+            Some(at) => self.told[at].1 = line.mark,
+            None if line.mark == Mark::NotSeen => return,
+            None => self.told.push((line.key, line.mark)),
+        }
+        self.voice.say(&check_text::one(line));
+    }
+}

@@ -1,0 +1,147 @@
+//! Board, supply, line, implement and PTO.
+
+use super::{Line, Mark};
+use crate::session::Totals;
+use crate::session::trail::Trail;
+use trundle_protocol::message::ResetCause;
+use trundle_protocol::units::Channel;
+
+/// Supply of a 12 V system that is called sound, millivolts: below, the battery is all but empty
+/// or a plug drops the voltage; above, the charge is not regulated (common practice, no source).
+pub const SUPPLY_MV: std::ops::RangeInclusive<u16> = 11_500..=15_000;
+/// Share of frames lost or refused that a sound line does not reach.
+const LOST_SHARE: f64 = 0.001;
+/// Frames it takes to judge a line.
+const FRAMES_MIN: u64 = 500;
+/// PTO impulses from which the shaft was turning.
+const PTO_MIN: u64 = 50;
+
+/// Bit of the board's hello: the PTO input exists.
+const PTO: u8 = 1 << 2;
+/// Bit of the board's hello: the implement-in-work input exists.
+const WORKING: u8 = 1 << 6;
+
+/// Who the board is, and that it does not start anew.
+pub fn hello(trail: &Trail, totals: &Totals) -> Line {
+    const KEY: (&str, &str) = ("board", "counter board");
+    let line = |mark, what: String| Line::new(KEY.0, KEY.1, mark, what);
+    if totals.board.frames == 0 {
+        return line(Mark::NotSeen, "nothing came from it".to_owned())
+            .next("Check its plug and supply, and run `trundle ports`.");
+    }
+    if totals.board.resets > 0 {
+        return line(Mark::Fail, format!("it started anew {} times", totals.board.resets))
+            .next("Check its supply, its plug and the fuse.")
+            .numbers(vec![("resets", f64::from(totals.board.resets))]);
+    }
+    let Some(hello) = trail.hello else {
+        return line(Mark::NotSeen, "it counts, but did not say who it is".to_owned())
+            .next("Check the wire towards the board (host TX to board RX).");
+    };
+    let [major, minor, patch] = hello.firmware;
+    let id = hello.board_id.0;
+    let who = format!("{id:016x}, firmware {major}.{minor}.{patch}");
+    let (cause, next) = match hello.reset_cause {
+        ResetCause::BrownOut => ("its supply had dipped", "Check supply, plug and fuse."),
+        ResetCause::Watchdog => {
+            ("its program had hung", "Note firmware and circumstances, and tell the makers.")
+        }
+        _ => return line(Mark::Pass, who),
+    };
+    line(Mark::Fail, format!("{who}; it last started because {cause}")).next(next)
+}
+
+/// The supply voltage.
+pub fn supply(trail: &Trail) -> Line {
+    let line = |mark, what: String| Line::new("supply", "supply voltage", mark, what);
+    let Some(mv) = trail.health.map(|health| health.supply_mv.0).filter(|mv| *mv > 0) else {
+        return line(Mark::NotSeen, "the board did not tell it".to_owned())
+            .next("Measure it at the board's plug.");
+    };
+    let volts = f64::from(mv) * 1e-3;
+    let numbers = vec![("supply_v", volts)];
+    if SUPPLY_MV.contains(&mv) {
+        return line(Mark::Pass, format!("{volts:.1} V")).numbers(numbers);
+    }
+    let (low, high) = (f64::from(*SUPPLY_MV.start()) * 1e-3, f64::from(*SUPPLY_MV.end()) * 1e-3);
+    line(Mark::Fail, format!("{volts:.1} V, outside {low:.1} to {high:.1} V"))
+        .next("Let the engine run, and check battery, alternator and plug.")
+        .numbers(numbers)
+}
+
+/// How the board's frames come over.
+pub fn frames(trail: &Trail, totals: &Totals) -> Line {
+    let line = |mark, what: String| Line::new("board_line", "line from the board", mark, what);
+    let (frames, lost) = (totals.board.frames, totals.board.lost);
+    let refused = totals.line.refused();
+    let dropped = trail.health.map_or(0, |health| health.dropped_frames.0);
+    let overruns = trail.spells.iter().flat_map(|spell| spell.counts.last());
+    let overruns: u32 = overruns.map(|sample| sample.overruns).sum();
+    let numbers = vec![
+        ("frames", frames as f64),
+        ("lost", lost as f64),
+        ("refused", refused as f64),
+        ("dropped_by_board", f64::from(dropped)),
+        ("overruns", f64::from(overruns)),
+    ];
+    if frames < FRAMES_MIN {
+        return line(Mark::NotSeen, format!("{frames} frames came; it takes {FRAMES_MIN}"))
+            .next("Let it record for longer.")
+            .numbers(numbers);
+    }
+    if overruns > 0 {
+        let what = format!("{overruns} times impulses came too fast for the board to count");
+        return line(Mark::Fail, what)
+            .next("Look for noise on the sensor cables, or drive more slowly.")
+            .numbers(numbers);
+    }
+    let what = format!("{frames} frames, {lost} lost, {refused} damaged");
+    if (lost + refused) as f64 > LOST_SHARE * frames as f64 {
+        return line(Mark::Fail, what)
+            .next("Check plug and cable of the board, and keep it away from ignition and charger.")
+            .numbers(numbers);
+    }
+    line(Mark::Pass, what).numbers(numbers)
+}
+
+/// The implement-in-work input.
+pub fn implement(trail: &Trail, totals: &Totals) -> Line {
+    let line =
+        |mark, what: String| Line::new("implement", "implement in work", mark, what).optional();
+    let changes: usize = trail
+        .spells
+        .iter()
+        .map(|spell| spell.counts.windows(2).filter(|w| w[0].in_work != w[1].in_work).count())
+        .sum();
+    if changes > 0 {
+        return line(Mark::Pass, format!("changed {changes} times"))
+            .numbers(vec![("changes", changes as f64)]);
+    }
+    if totals.capabilities.is_some_and(|inputs| inputs & WORKING == 0) {
+        return line(Mark::NotSeen, "this board has no input for it".to_owned());
+    }
+    line(Mark::NotSeen, "no change seen".to_owned())
+        .next("If it is wired: lower and raise the implement once.")
+}
+
+/// The PTO input.
+pub fn pto(trail: &Trail, totals: &Totals) -> Line {
+    let line = |mark, what: String| Line::new("pto", "PTO impulses", mark, what).optional();
+    let index = Channel::Pto.index();
+    let of = |spell: &crate::session::trail::Spell| {
+        let (first, last) = (spell.counts.first()?, spell.counts.last()?);
+        Some(last.impulses[index].saturating_sub(first.impulses[index]))
+    };
+    let impulses: u64 = trail.spells.iter().filter_map(of).sum();
+    if impulses >= PTO_MIN {
+        return line(Mark::Pass, format!("turning: {impulses} impulses"))
+            .numbers(vec![("impulses", impulses as f64)]);
+    }
+    if totals.capabilities.is_some_and(|inputs| inputs & PTO == 0) {
+        return line(Mark::NotSeen, "this board has no input for it".to_owned());
+    }
+    line(Mark::NotSeen, "not turning".to_owned()).next(
+        "If it is wired: from the seat, let it turn with guards on and nothing coupled, no one \
+         near.",
+    )
+}
