@@ -27,6 +27,9 @@ pub enum Driving {
     RollingGate,
     /// Never stopping; the driver presses the button as the axle passes the pegs.
     RollingButton,
+    /// No pegs: straight, as many full circles to the left as there are passes, straight, as many
+    /// to the right, straight.
+    Circles,
 }
 
 /// A stretch of the course on which the wheels slip.
@@ -81,6 +84,10 @@ pub struct Scenario {
     pub weave_amplitude_m: f64,
     /// Length of one weave, metres.
     pub weave_length_m: f64,
+    /// Standard deviation with which each pass misses the line, metres.
+    pub line_error_m: f64,
+    /// Further wheel slip while turning sharper than a radius of 20 m.
+    pub turn_slip: f64,
     /// Rise per horizontal metre along the outward direction.
     pub slope: f64,
     /// Standard deviation of roll and of pitch from unevenness, degrees.
@@ -181,6 +188,8 @@ impl Default for Scenario {
             turn_radius_m: 7.0,
             weave_amplitude_m: 0.02,
             weave_length_m: 20.0,
+            line_error_m: 0.0,
+            turn_slip: 0.0,
             slope: 0.004,
             sway_deg: 0.2,
             sway_length_m: 1.5,
@@ -225,7 +234,7 @@ impl Default for Scenario {
 }
 
 /// The names that [`Scenario::named`] knows.
-const NAMES: [&str; 24] = [
+const NAMES: [&str; 25] = [
     "plain",
     "corrected",
     "standalone",
@@ -250,6 +259,7 @@ const NAMES: [&str; 24] = [
     "rocking",
     "no-button",
     "pps",
+    "circles",
 ];
 
 impl Scenario {
@@ -283,6 +293,10 @@ impl Scenario {
             "timer-wrap" => s.timer_start = u32::MAX - 35_000_000,
             "no-button" => s.button = false,
             "pps" => s.pps = true,
+            "circles" => {
+                s.driving = Driving::Circles;
+                s.passes = 4;
+            }
             "missing-tooth" => s.missing_tooth = Some(17),
             _ => s.faults = Self::faults_of(name)?,
         }

@@ -22,6 +22,7 @@ pub mod figure;
 pub mod fit;
 pub mod geodesy;
 pub mod import;
+pub mod mount;
 pub mod record;
 pub mod report;
 pub mod ride;

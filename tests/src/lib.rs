@@ -77,6 +77,19 @@ pub fn replay(records: &[Record]) -> Session {
     session
 }
 
+/// Feed records to a fresh session that keeps all its samples, counts at least `apart_us` apart.
+#[must_use]
+pub fn replay_with_trail(records: &[Record], apart_us: u64) -> Session {
+    let mut session = Session::with_trail(apart_us);
+    let mut events = Vec::new();
+    for record in records {
+        session.feed(record, &mut events);
+        events.clear();
+    }
+    session.finish(&mut events);
+    session
+}
+
 /// Work a session with a course.
 #[must_use]
 pub fn work_session(session: &Session, course: Option<&CourseSpec>) -> Work {
