@@ -22,6 +22,13 @@ use trundle_protocol::units::Channel;
 /// Speeds held against the counts to find the lag, at most: a quarter of an hour at 10 Hz. A lag
 /// does not change, and more would only cost time.
 const SPEEDS_MAX: usize = 9_000;
+/// The track is looked at this far to either side of a fix to see a turn, seconds.
+const TURNING_S: f64 = 1.0;
+/// A track that changes by more in that time is a turn, degrees: three times what the noise of a
+/// poor receiver makes at the speed below.
+const TURNING_DEG: f64 = 12.0;
+/// Slower than this the track is too noisy to tell a turn, m/s.
+const TURNING_M_S: f64 = 1.0;
 /// Knots a curve must have before it tells motion.
 const KNOTS_MIN: usize = 10;
 
@@ -120,10 +127,27 @@ fn stretches<'r>(rides: &'r [Ride<'_>]) -> Vec<Stretch<'r>> {
     let mut out = Vec::new();
     for ride in rides {
         let Some(motion) = ride.motion() else { continue };
-        let all = ride.fixes.iter().filter_map(|f| Some((f.tag_s, f.fix.speed_m_s?)));
+        let told = |(i, f): (usize, &TimedFix)| {
+            (!turning(&ride.fixes, i)).then_some((f.tag_s, f.fix.speed_m_s?))
+        };
+        let all = ride.fixes.iter().enumerate().filter_map(told);
         let speeds: Vec<(f64, f64)> = all.take(left).collect();
         left -= speeds.len();
         out.push(Stretch { curve: &ride.curves[motion.index()], speeds });
     }
     out
+}
+
+/// In a turn an antenna off the middle is faster or slower than the axle, and no lag makes the two
+/// speeds meet.
+fn turning(fixes: &[TimedFix], i: usize) -> bool {
+    let slow = fixes[i].fix.speed_m_s.is_none_or(|speed_m_s| speed_m_s < TURNING_M_S);
+    let from = fixes[..i].partition_point(|f| f.tag_s < fixes[i].tag_s - TURNING_S);
+    let to = i + fixes[i..].partition_point(|f| f.tag_s <= fixes[i].tag_s + TURNING_S) - 1;
+    match (fixes[from].fix.track_deg, fixes[to].fix.track_deg) {
+        (Some(a), Some(b)) if !slow => {
+            ((b - a + 180.0).rem_euclid(360.0) - 180.0).abs() > TURNING_DEG
+        }
+        _ => false,
+    }
 }

@@ -122,7 +122,11 @@ fn one(row: &Row, seed: u64) -> (LeverArm, Option<Mount>) {
     }
     let (emissions, truth) = record_all(&scenario, seed);
     let session = replay_with_trail(&records(&emissions, truth.start_utc_ns, None), THINNED_US);
-    let mount = session.trail().and_then(|trail| work(&trail, &row.options).ok());
+    let worked = session.trail().map(|trail| work(&trail, &row.options));
+    if let Some(Err(refusal)) = &worked {
+        println!("{}, seed {seed}: {refusal}", row.name);
+    }
+    let mount = worked.and_then(Result::ok);
     (scenario.lever_arm, mount)
 }
 
