@@ -3,7 +3,7 @@
 use clap::Parser;
 use std::process::ExitCode;
 use trundle::cli::args::{Args, Command};
-use trundle::cli::{course, demo, drive, import, ports, work};
+use trundle::cli::{course, demo, drive, import, mount, ports, work};
 use trundle::shell::out;
 
 fn main() -> ExitCode {
@@ -13,6 +13,7 @@ fn main() -> ExitCode {
         Command::Drive(args) => drive::run(&args),
         Command::Course(args) => course::run(&args),
         Command::Work(args) => work::run(&args),
+        Command::Mount(args) => mount::run(&args),
         Command::Import(args) => import::run(&args),
     };
     match done {

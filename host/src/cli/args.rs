@@ -31,6 +31,8 @@ pub enum Command {
     Course(super::course::CourseArgs),
     /// Work a capture out, again or for the first time.
     Work(super::work::WorkArgs),
+    /// Work out where the antenna sits on the tractor, from driving.
+    Mount(super::mount::MountArgs),
     /// Make a capture of recordings made elsewhere.
     Import(super::import::ImportArgs),
 }

@@ -5,6 +5,7 @@ pub mod course;
 pub mod demo;
 pub mod drive;
 pub mod import;
+pub mod mount;
 pub mod ports;
 pub mod recording;
 pub mod result;

@@ -20,7 +20,7 @@ pub use runs::Run;
 pub use taped::{Beside, Coupling, Taped};
 pub use turns::{TurnRefusal, TurnWitness};
 
-use crate::budget::{Quantity, Sources, cover};
+use crate::budget::{Quantity, Source, Sources, cover};
 use crate::figure::COVERAGE;
 use crate::fit::agreement::{Agreement, compare};
 use crate::ride::noise::learn;
@@ -36,6 +36,9 @@ pub const TURN_SLIP: f64 = 0.001;
 /// Standard uncertainty of a figure per 100 m that is given, as a share, when nothing else is said:
 /// what a taped course usually reaches.
 pub const FIGURE_U: f64 = 0.0005;
+/// Normalised error from which the two witnesses contradict each other and no offset is given.
+/// Chance alone goes beyond 1 in 5 jobs of 100, beyond this in 3 of 1000.
+const CONTRADICTS: f64 = 1.5;
 /// Scatter this many times the expected variance makes a witness suspect.
 const SCATTERED: f64 = 4.0;
 
@@ -159,6 +162,38 @@ impl Mount {
         self.right.is_some() && self.ahead.is_some() && !self.cut && taped_agree
     }
 
+    /// What was taken for granted, in sentences.
+    #[must_use]
+    pub fn assumptions(&self) -> Vec<String> {
+        let scale = match self.options.figure_per_100m {
+            Some(figure) => format!(
+                "the wheel gives {figure} impulses per 100 m, to {} % (standard uncertainty)",
+                100.0 * FIGURE_U
+            ),
+            None => "the wheel slips alike on all straights of the capture".to_owned(),
+        };
+        vec![
+            format!(
+                "the driver held the line to {} m (standard uncertainty), and no more to one side \
+                 of it than to the other",
+                self.options.line_held_m
+            ),
+            "the wheel sensor sees the middle of the axle, behind the differential".to_owned(),
+            format!(
+                "the slip in turns is that on the straights to {} % of the way (standard \
+                 uncertainty), alike to the left and to the right",
+                100.0 * self.options.turn_slip
+            ),
+            scale,
+            "the rear axle does not slide sideways, and the antenna is ahead of it: circles do \
+             not tell ahead from behind"
+                .to_owned(),
+            "the ground is level across the line: a tractor that leans shifts its antenna \
+             downhill"
+                .to_owned(),
+        ]
+    }
+
     /// Half-width of the 95 % interval of one of its quantities.
     #[must_use]
     pub fn half_width(&self, quantity: &Quantity) -> f64 {
@@ -202,11 +237,14 @@ pub fn work(trail: &Trail, options: &MountOptions) -> Result<Mount, MountRefusal
         _ => None,
     };
     let suspect = match (&passes, &turns, agreement) {
-        (Ok(a), Ok(b), Some(agreement)) if !agreement.agrees => Some(suspect(a, b)),
+        (Ok(a), Ok(b), Some(e)) if e.normalised_error > CONTRADICTS => Some(suspect(a, b)),
         _ => None,
     };
     let right = match (&passes, &turns) {
-        (Ok(a), Ok(b)) => suspect.is_none().then(|| join(&a.right, &b.right)),
+        (Ok(a), Ok(b)) => {
+            let apart = agreement.map_or(0.0, |e| e.normalised_error);
+            suspect.is_none().then(|| join(&a.right, &b.right, apart, &mut sources))
+        }
         (Ok(a), Err(_)) => Some(a.right.clone()),
         (Err(_), Ok(b)) => Some(b.right.clone()),
         (Err(_), Err(_)) => None,
@@ -221,11 +259,19 @@ pub fn work(trail: &Trail, options: &MountOptions) -> Result<Mount, MountRefusal
     Ok(Mount { options, sources, passes, turns, circles, agreement, right, ahead, suspect, cut })
 }
 
-/// Weighed by what each is worth.
-fn join(a: &Quantity, b: &Quantity) -> Quantity {
+/// Weighed by what each is worth; where they differ by more than they should, the doubt grows by as
+/// much.
+fn join(a: &Quantity, b: &Quantity, apart: f64, sources: &mut Sources) -> Quantity {
     let weight = |q: &Quantity| q.standard_uncertainty().max(1e-6).powi(-2);
     let share = weight(a) / (weight(a) + weight(b));
-    Quantity::weighted_sum(&[(a, share), (b, 1.0 - share)])
+    let joined = Quantity::weighted_sum(&[(a, share), (b, 1.0 - share)]);
+    if apart <= 1.0 {
+        return joined;
+    }
+    let more_m = joined.standard_uncertainty() * (apart * apart - 1.0).sqrt();
+    let name = "passes and turns differ by more than they should";
+    let id = sources.add(Source::normal("witnesses.apart", name, more_m));
+    &joined + &Quantity::from_source(0.0, id, sources)
 }
 
 fn suspect(passes: &PassWitness, turns: &TurnWitness) -> Suspect {

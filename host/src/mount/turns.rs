@@ -10,8 +10,8 @@
 //! difference of left and right turns, the distance ahead as what they have in common.
 
 use super::runs::{AHEAD_FIRST_M, Run, runs};
-use super::solve::{LEARNED_DOF, Solved, solve_independent};
-use super::way::Ways;
+use super::solve::{LEARNED_DOF, Solved, solve};
+use super::way::{Way, Ways};
 use crate::budget::{Quantity, Source, Sources};
 use crate::ride::Rides;
 use crate::ride::legs::LegKind;
@@ -287,7 +287,7 @@ struct Found {
 }
 
 /// All stretches for an antenna `ahead_m` ahead of the axle.
-fn stretches(rides: &Rides<'_>, task: &Task<'_>, ahead_m: f64) -> (Vec<Stretch>, Vec<f64>) {
+fn stretches(rides: &Rides<'_>, task: &Task<'_>, ahead_m: f64) -> (Vec<Stretch>, Vec<Way>) {
     let headed = runs(rides, ahead_m);
     let ways: Vec<Ways> = headed.iter().map(Ways::new).collect();
     let one = |piece: &Piece| {
@@ -303,9 +303,25 @@ fn stretches(rides: &Rides<'_>, task: &Task<'_>, ahead_m: f64) -> (Vec<Stretch>,
             wheel_m: piece.impulses / task.scale * (1.0 - slip),
             residual_m: 0.0,
         };
-        (stretch, way.standard_m)
+        (stretch, way)
     };
     task.pieces.iter().map(one).unzip()
+}
+
+/// Covariance of the antenna's ways. Two stretches that meet share the position between them: what
+/// it is wrong by lengthens the one and shortens the other.
+fn covariance(task: &Task<'_>, ways: &[Way]) -> Vec<Vec<f64>> {
+    let meet = |a: &Piece, b: &Piece| a.run == b.run && (a.to == b.from || b.to == a.from);
+    let entry = |i: usize, j: usize| {
+        if i == j {
+            ways[i].standard_m.powi(2)
+        } else if meet(&task.pieces[i], &task.pieces[j]) {
+            -ways[i].position_share * ways[j].position_share * task.noise.white_m2
+        } else {
+            0.0
+        }
+    };
+    (0..ways.len()).map(|i| (0..ways.len()).map(|j| entry(i, j)).collect()).collect()
 }
 
 /// Gauss and Newton over offset, scale and distance ahead.
@@ -313,11 +329,11 @@ fn search(rides: &Rides<'_>, task: &Task<'_>, start_m: f64) -> Option<Found> {
     let (low_m, high_m) = AHEAD_RANGE_M;
     let (mut right_m, mut ahead_m) = (0.0, start_m);
     for _ in 0..ROUNDS {
-        let (here, standard) = stretches(rides, task, ahead_m);
+        let (here, ways) = stretches(rides, task, ahead_m);
         let (there, _) = stretches(rides, task, ahead_m + NUDGE_M);
         let mut design: Vec<Vec<f64>> = Vec::with_capacity(here.len() + 1);
         let mut observed: Vec<f64> = Vec::with_capacity(here.len() + 1);
-        let mut sizes = standard;
+        let mut covariance = covariance(task, &ways);
         for (a, b) in here.iter().zip(&there) {
             // What the way and the heading do together when the antenna is further ahead.
             let moved = b.antenna_m + right_m * b.turned_rad - a.antenna_m - right_m * a.turned_rad;
@@ -328,9 +344,12 @@ fn search(rides: &Rides<'_>, task: &Task<'_>, start_m: f64) -> Option<Found> {
             // A metre more in the scale is a row of its own: known to be what was given.
             design.push(vec![0.0, 1.0, 0.0]);
             observed.push(0.0);
-            sizes.push(u_per_m / per_m);
+            let n = covariance.len();
+            covariance.iter_mut().for_each(|row| row.push(0.0));
+            covariance.push(vec![0.0; n + 1]);
+            covariance[n][n] = (u_per_m / per_m).powi(2);
         }
-        let solved = solve_independent(&design, &observed, &sizes)?;
+        let solved = solve(&design, &observed, &covariance)?;
         let next_m = (ahead_m + solved.values[2]).clamp(low_m, high_m);
         let step_m = next_m - ahead_m;
         right_m = solved.values[0];

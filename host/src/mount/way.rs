@@ -32,6 +32,8 @@ pub(super) struct Way {
     pub standard_m: f64,
     /// Change of the heading, radians clockwise.
     pub turned_rad: f64,
+    /// Share of the positions in it, 0 to 1.
+    pub position_share: f64,
 }
 
 impl Ways {
@@ -71,6 +73,7 @@ impl Ways {
             forward_m: share * position_m + (1.0 - share) * speed_m,
             standard_m: (share * by_position).sqrt(),
             turned_rad: self.heading_rad[to] - self.heading_rad[from],
+            position_share: share,
         }
     }
 

@@ -4,5 +4,6 @@
 pub mod course_text;
 pub mod html;
 pub mod lines;
+pub mod mount_text;
 pub mod svg;
 pub mod text;
