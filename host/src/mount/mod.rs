@@ -36,6 +36,8 @@ pub const TURN_SLIP: f64 = 0.001;
 /// Standard uncertainty of a figure per 100 m that is given, as a share, when nothing else is said:
 /// what a taped course usually reaches.
 pub const FIGURE_U: f64 = 0.0005;
+/// A tractor that is never faster than this stands: what is printed is noise, m/s.
+const STANDING_M_S: f64 = 0.5;
 /// Normalised error from which the two witnesses contradict each other and no offset is given.
 /// Chance alone goes beyond 1 in 5 jobs of 100, beyond this in 3 of 1000.
 const CONTRADICTS: f64 = 1.5;
@@ -209,6 +211,10 @@ impl Mount {
 pub fn work(trail: &Trail, options: &MountOptions) -> Result<Mount, MountRefusal> {
     let rides = rides(trail)?;
     let all = runs::runs(&rides, runs::AHEAD_FIRST_M);
+    let moves = |run: &Run<'_>| run.trace.steps.iter().any(|s| s.speed_m_s > STANDING_M_S);
+    if !all.iter().any(moves) {
+        return Err(MountRefusal::Standing);
+    }
     let with_curves: Vec<_> = all
         .iter()
         .map(|run| (run.trace.clone(), run.wheel.into_iter().collect::<Vec<_>>()))
@@ -259,10 +265,11 @@ pub fn work(trail: &Trail, options: &MountOptions) -> Result<Mount, MountRefusal
     Ok(Mount { options, sources, passes, turns, circles, agreement, right, ahead, suspect, cut })
 }
 
-/// Weighed by what each is worth; where they differ by more than they should, the doubt grows by as
+/// Weighed by the half-widths, so that a doubt which few passes happen to show small does not count
+/// for much; where they differ by more than they should, the doubt grows by as
 /// much.
 fn join(a: &Quantity, b: &Quantity, apart: f64, sources: &mut Sources) -> Quantity {
-    let weight = |q: &Quantity| q.standard_uncertainty().max(1e-6).powi(-2);
+    let weight = |q: &Quantity| cover(q, sources, COVERAGE).expanded_uncertainty.max(1e-6).powi(-2);
     let share = weight(a) / (weight(a) + weight(b));
     let joined = Quantity::weighted_sum(&[(a, share), (b, 1.0 - share)]);
     if apart <= 1.0 {

@@ -9,6 +9,9 @@ pub enum MountRefusal {
     /// The capture cannot be put on one clock.
     #[error("{0}")]
     Ride(#[from] RideRefusal),
+    /// Never faster than a creep.
+    #[error("the tractor stood all the time")]
+    Standing,
     /// Neither passes nor turns say anything.
     #[error("{passes}, and {turns}")]
     NothingToHear {
@@ -25,7 +28,7 @@ impl MountRefusal {
     pub const fn means(self) -> &'static str {
         match self {
             Self::Ride(refusal) => refusal.means(),
-            Self::NothingToHear { .. } => {
+            Self::Standing | Self::NothingToHear { .. } => {
                 "Neither the offset to the side nor the distance ahead can be told."
             }
         }
@@ -36,7 +39,7 @@ impl MountRefusal {
     pub const fn next(self) -> &'static str {
         match self {
             Self::Ride(refusal) => refusal.next(),
-            Self::NothingToHear { .. } => {
+            Self::Standing | Self::NothingToHear { .. } => {
                 "Drive one line out and back a few times, and three slow full circles each way."
             }
         }

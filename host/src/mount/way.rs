@@ -21,6 +21,8 @@ pub(super) struct Ways {
     heading_rad: Vec<f64>,
     /// Board seconds.
     at_s: Vec<f64>,
+    /// Seconds driven: at rest the integral of the speed gathers no error.
+    driven_s: Vec<f64>,
 }
 
 /// A stretch of a run.
@@ -39,12 +41,13 @@ pub(super) struct Way {
 impl Ways {
     pub fn new(run: &Run<'_>) -> Self {
         let steps = &run.trace.steps;
-        let (mut position, mut speed) = (0.0, 0.0);
+        let (mut position, mut speed, mut driven) = (0.0, 0.0, 0.0);
         let mut out = Self {
             position_m: vec![0.0],
             speed_m: vec![0.0],
             heading_rad: steps.iter().map(|s| s.heading_rad).collect(),
             at_s: steps.iter().map(|s| s.at_s).collect(),
+            driven_s: vec![0.0],
         };
         for pair in steps.windows(2) {
             let (a, b) = (&pair[0], &pair[1]);
@@ -55,6 +58,9 @@ impl Ways {
                 if step.speed_m_s > STANDING_M_S { step.forward_m_s() } else { 0.0 }
             };
             speed += (b.at_s - a.at_s) * f64::midpoint(rate(a), rate(b));
+            let moving = a.speed_m_s > STANDING_M_S || b.speed_m_s > STANDING_M_S;
+            driven += if moving { b.at_s - a.at_s } else { 0.0 };
+            out.driven_s.push(driven);
             out.position_m.push(position);
             out.speed_m.push(speed);
         }
@@ -65,7 +71,7 @@ impl Ways {
     pub fn between(&self, from: usize, to: usize, noise: &MotionNoise) -> Way {
         let lasted_s = self.at_s[to] - self.at_s[from];
         let by_position = 2.0 * noise.white_m2 + noise.walk_m2_s * lasted_s;
-        let by_speed = noise.speed_walk_m2_s * lasted_s;
+        let by_speed = noise.speed_walk_m2_s * (self.driven_s[to] - self.driven_s[from]);
         let share = by_speed / (by_position + by_speed);
         let position_m = self.position_m[to] - self.position_m[from];
         let speed_m = self.speed_m[to] - self.speed_m[from];
