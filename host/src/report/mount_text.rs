@@ -106,7 +106,8 @@ fn taped(out: &mut String, mount: &Mount) {
         let verdict = if e.agrees { "they agree" } else { "THEY DO NOT AGREE: tape it again" };
         let _ = writeln!(
             out,
-            "Taped {} {:+.3} m: {verdict}; driven less taped {:+.3} m ± {:.3} m, normalised error {:.2}",
+            "Taped {} {:+.3} m: {verdict}; driven less taped {:+.3} m ± {:.3} m, normalised \
+             error {:.2}",
             beside.of, beside.taped_m, e.difference, e.expanded_uncertainty, e.normalised_error
         );
     }
