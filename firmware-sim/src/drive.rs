@@ -97,6 +97,7 @@ impl Drive {
             Driving::RollingGate | Driving::RollingButton => planner.rolling(pegs_m),
             Driving::Speeds => planner.speeds(),
             Driving::Parked => planner.parked(),
+            Driving::Circles => planner.circles(),
         }
         planner.at.v_m_s = 0.0;
         planner.phase(0.0, 0.0);
@@ -281,6 +282,23 @@ impl Planner<'_> {
             }
         }
         self.say(self.now_s, "the job is done; standing".to_owned());
+        self.rest(self.scenario.rest_s);
+    }
+
+    /// Along a path of circles without stopping; no pegs, no marks.
+    fn circles(&mut self) {
+        self.lead_in();
+        self.say(self.now_s, "standing before the circles".to_owned());
+        self.rest(self.scenario.rest_s);
+        let lap_m = (self.layout.circles_m() - self.layout.course_m) / 2.0;
+        for side in ["left", "right"] {
+            self.say(self.now_s, format!("driving circles to the {side}"));
+            let turn = self.scenario.turn_m_s.min(self.scenario.cruise_m_s);
+            self.go(self.at.s_m + self.layout.course_m, self.scenario.cruise_m_s, turn);
+            self.go(self.at.s_m + lap_m - self.layout.course_m, turn, turn);
+        }
+        self.go(self.layout.circles_m(), self.scenario.cruise_m_s, 0.0);
+        self.say(self.now_s, "the circles are done; standing".to_owned());
         self.rest(self.scenario.rest_s);
     }
 

@@ -44,6 +44,11 @@ impl Layout {
         self.turn_radius_m * 420.0_f64.to_radians()
     }
 
+    /// Length of a path of circles.
+    pub(crate) fn circles_m(&self) -> f64 {
+        3.0 * self.course_m + 4.0 * PI * self.turn_radius_m * f64::from(self.passes)
+    }
+
     /// Distance along the path of the peg at which the pass `index` (from 0) starts.
     pub(crate) fn start_peg_s_m(&self, index: u32) -> f64 {
         let period = self.course_m + 2.0 * self.run_out_m + self.bulb_m();
@@ -53,6 +58,8 @@ impl Layout {
 
 #[derive(Clone, Copy, Debug)]
 struct Segment {
+    /// The driver misses the line by this much to the left, metres.
+    missed_m: f64,
     s_m: f64,
     x_m: f64,
     y_m: f64,
@@ -84,7 +91,9 @@ pub(crate) struct Path {
 }
 
 impl Path {
-    pub(crate) fn new(layout: Layout) -> Self {
+    /// The path of a taped course; `missed_m` tells by how much each pass misses the line to its
+    /// left.
+    pub(crate) fn new(layout: Layout, mut missed_m: impl FnMut() -> f64) -> Self {
         let mut path = Self { layout, segments: Vec::new() };
         let curve = 1.0 / layout.turn_radius_m;
         let arc = |degrees: f64| layout.turn_radius_m * degrees.to_radians();
@@ -92,12 +101,30 @@ impl Path {
         for _ in 0..layout.passes {
             end = path.add(end, layout.run_out_m, 0.0, false);
             end = path.add(end, layout.course_m, 0.0, true);
+            if let Some(course) = path.segments.last_mut() {
+                course.missed_m = missed_m();
+            }
             end = path.add(end, layout.run_out_m, 0.0, false);
             end = path.add(end, arc(60.0), curve, false);
             end = path.add(end, arc(300.0), -curve, false);
             end = path.add(end, arc(60.0), curve, false);
         }
         path.add(end, layout.run_out_m, 0.0, false);
+        path
+    }
+
+    /// A path of circles: a straight as long as the course, `passes` circles to the left, the
+    /// straight again, as many to the right, the straight again.
+    pub(crate) fn circles(layout: Layout) -> Self {
+        let mut path = Self { layout, segments: Vec::new() };
+        let rim_m = 2.0 * PI * layout.turn_radius_m * f64::from(layout.passes);
+        let curve = 1.0 / layout.turn_radius_m;
+        let mut end = (0.0, 0.0, 0.0, 0.0);
+        for curvature_per_m in [curve, -curve] {
+            end = path.add(end, layout.course_m, 0.0, false);
+            end = path.add(end, rim_m, curvature_per_m, false);
+        }
+        path.add(end, layout.course_m, 0.0, false);
         path
     }
 
@@ -110,7 +137,9 @@ impl Path {
         on_course: bool,
     ) -> (f64, f64, f64, f64) {
         let (sin, cos) = libm::sincos(heading_rad);
-        let segment = Segment { s_m, x_m, y_m, heading_rad, cos, sin, curvature_per_m, on_course };
+        let missed_m = 0.0;
+        let segment =
+            Segment { missed_m, s_m, x_m, y_m, heading_rad, cos, sin, curvature_per_m, on_course };
         self.segments.push(segment);
         let (x, y, heading) = segment.base_at(s_m + length_m);
         (x, y, heading, s_m + length_m)
@@ -121,8 +150,11 @@ impl Path {
         let after = self.segments.partition_point(|segment| segment.s_m <= s_m);
         let segment = self.segments[after.saturating_sub(1)];
         let (x, y, heading) = segment.base_at(s_m);
-        let (offset, slope, bend) =
-            if segment.on_course { self.weave(s_m - segment.s_m) } else { (0.0, 0.0, 0.0) };
+        let (offset, slope, bend) = if segment.on_course {
+            self.weave(s_m - segment.s_m, segment.missed_m)
+        } else {
+            (0.0, 0.0, 0.0)
+        };
         Pose {
             x_m: x - offset * segment.sin,
             y_m: y + offset * segment.cos,
@@ -133,12 +165,14 @@ impl Path {
     }
 
     /// Offset to the left, its first and (nearly) its second derivative at `u_m` into the course.
-    fn weave(&self, u_m: f64) -> (f64, f64, f64) {
+    fn weave(&self, u_m: f64, missed_m: f64) -> (f64, f64, f64) {
         let Layout { course_m, weave_amplitude_m, weave_length_m, .. } = self.layout;
-        if weave_amplitude_m <= 0.0 || weave_length_m <= 0.0 {
+        let weaves = weave_amplitude_m > 0.0 && weave_length_m > 0.0;
+        if !weaves && missed_m.abs() <= 0.0 {
             return (0.0, 0.0, 0.0);
         }
-        let wave = 2.0 * PI / weave_length_m;
+        let amplitude = if weaves { weave_amplitude_m } else { 0.0 };
+        let wave = if weaves { 2.0 * PI / weave_length_m } else { 0.0 };
         let (sin, cos) = libm::sincos(wave * u_m);
         let to_peg = u_m.min(course_m - u_m).max(0.0);
         let towards = if u_m * 2.0 < course_m { 1.0 } else { -1.0 };
@@ -148,10 +182,9 @@ impl Path {
         } else {
             (1.0, 0.0)
         };
-        let amplitude = weave_amplitude_m;
         (
-            amplitude * fade * sin,
-            amplitude * (fade_slope * sin + fade * wave * cos),
+            fade * (amplitude * sin + missed_m),
+            fade_slope * (amplitude * sin + missed_m) + amplitude * fade * wave * cos,
             -amplitude * fade * wave * wave * sin,
         )
     }
@@ -172,7 +205,7 @@ mod tests {
 
     #[test]
     fn the_bulb_returns_to_the_same_line_the_other_way_round() {
-        let path = Path::new(LAYOUT);
+        let path = Path::new(LAYOUT, || 0.0);
         for index in 0..4_u32 {
             let start = path.at(LAYOUT.start_peg_s_m(index));
             let finish = path.at(LAYOUT.start_peg_s_m(index) + 100.0);
@@ -184,7 +217,7 @@ mod tests {
 
     #[test]
     fn place_heading_curvature_and_stretch_belong_together() {
-        let path = Path::new(Layout { weave_amplitude_m: 0.4, ..LAYOUT });
+        let path = Path::new(Layout { weave_amplitude_m: 0.4, ..LAYOUT }, || 0.07);
         let end_m = LAYOUT.start_peg_s_m(3) + 100.0;
         let h = 1e-4;
         let mut s_m = 0.5;

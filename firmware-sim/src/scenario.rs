@@ -3,6 +3,7 @@
 //! This is the only place with numbers; the rest of the simulator takes them from here. The
 //! tractor, the field and the faults are invented.
 
+mod headland;
 mod steady;
 
 pub use steady::PtoStep;
@@ -35,6 +36,9 @@ pub enum Driving {
     Speeds,
     /// Standing all the time; the PTO shaft turns as `pto_steps` say.
     Parked,
+    /// No pegs: straight, as many full circles to the left as there are passes, straight, as many
+    /// to the right, straight.
+    Circles,
 }
 
 /// A stretch of the course on which the wheels slip.
@@ -93,6 +97,10 @@ pub struct Scenario {
     pub weave_amplitude_m: f64,
     /// Length of one weave, metres.
     pub weave_length_m: f64,
+    /// Standard deviation with which each pass misses the line, metres.
+    pub line_error_m: f64,
+    /// Further wheel slip while turning sharper than a radius of 20 m.
+    pub turn_slip: f64,
     /// Rise per horizontal metre along the outward direction.
     pub slope: f64,
     /// Standard deviation of roll and of pitch from unevenness, degrees.
@@ -199,6 +207,8 @@ impl Default for Scenario {
             turn_radius_m: 7.0,
             weave_amplitude_m: 0.02,
             weave_length_m: 20.0,
+            line_error_m: 0.0,
+            turn_slip: 0.0,
             slope: 0.004,
             sway_deg: 0.2,
             sway_length_m: 1.5,
@@ -273,6 +283,7 @@ const NAMES: &[&str] = &[
     "pps",
     "speed-steps",
     "pto-speeds",
+    "circles",
 ];
 
 impl Scenario {
@@ -307,24 +318,16 @@ impl Scenario {
             "timer-wrap" => s.timer_start = u32::MAX - 35_000_000,
             "no-button" => s.button = false,
             "pps" => s.pps = true,
+            "circles" => {
+                s.driving = Driving::Circles;
+                s.passes = 4;
+            }
             "missing-tooth" => s.missing_tooth = Some(17),
             "speed-steps" => s.steps_of_speed(),
             "pto-speeds" => s.steps_of_pto(),
             _ => s.faults = Self::faults_of(name)?,
         }
         Some(s)
-    }
-
-    /// Rows driven without stopping, wet at one end; antenna right of the middle and ahead.
-    fn wet_headland(&mut self) {
-        self.driving = Driving::RollingGate;
-        self.button = false;
-        self.lever_arm = LeverArm { right_m: 0.4, ahead_m: 1.5, height_m: 2.9 };
-        self.base_slip = 0.04;
-        self.slip_zones = vec![
-            SlipZone { from_m: -60.0, to_m: 18.0, slip: 0.14 },
-            SlipZone { from_m: 55.0, to_m: 70.0, slip: 0.06 },
-        ];
     }
 
     /// The faults of the scenarios that differ from the plain one by them alone.

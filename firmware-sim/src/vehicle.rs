@@ -4,12 +4,15 @@ use crate::drive::{Drive, Happening};
 use crate::faults::Fault;
 use crate::path::{Layout, Path};
 use crate::prng::{Markov, Prng};
-use crate::scenario::Scenario;
+use crate::scenario::{Driving, Scenario};
 use crate::sensors::{Edge, Input, Shape};
 use trundle_protocol::units::Channel;
 
 /// How often the slow noise of radar and PTO is drawn anew, microseconds.
 const NOISE_STEP_US: u64 = 20_000;
+
+/// Sharper than this the wheels turn a corner, 1/metre.
+const TURNING_PER_M: f64 = 0.05;
 
 /// The tractor between two instants.
 #[derive(Clone, Debug)]
@@ -60,12 +63,17 @@ impl Vehicle {
         let pto = Shape { teeth: scenario.pto_per_rev, ..Shape::default() };
         let inputs = [(Channel::Wheel, wheel), (Channel::Radar, radar), (Channel::Pto, pto)]
             .map(|(channel, shape)| Input::new(channel, shape, &scenario.faults, seed));
+        let mut line = Prng::new(seed, "line");
+        let path = match scenario.driving {
+            Driving::Circles => Path::circles(layout),
+            _ => Path::new(layout, || scenario.line_error_m * line.normal()),
+        };
         let drive = Drive::plan(scenario, layout, pegs_m, seed);
         let s_m = drive.at(0.0).s_m;
         Self {
             layout,
             course_m: scenario.course_m + (pegs_m[1] - pegs_m[0]) / flat,
-            path: Path::new(layout),
+            path,
             drive,
             wheel_per_m,
             radar_per_m,
@@ -168,7 +176,9 @@ impl Vehicle {
         let pose = self.path.at(s_m);
         let rise = self.scenario.slope * libm::cos(pose.heading_rad);
         let travelled = ds_m * pose.stretch * libm::sqrt(1.0 + rise * rise);
-        let slip = self.slip(s_m, pose.x_m, a_m_s2);
+        let turning = pose.curvature_per_m.abs() > TURNING_PER_M;
+        let more = if turning { self.scenario.turn_slip } else { 0.0 };
+        let slip = more + self.slip(s_m, pose.x_m, a_m_s2);
         (travelled, travelled / (1.0 - slip))
     }
 

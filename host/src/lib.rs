@@ -23,6 +23,7 @@ pub mod figure;
 pub mod fit;
 pub mod geodesy;
 pub mod import;
+pub mod mount;
 pub mod pto;
 pub mod record;
 pub mod report;

@@ -3,7 +3,7 @@
 use clap::Parser;
 use std::process::ExitCode;
 use trundle::cli::args::{Args, Command};
-use trundle::cli::{check, course, demo, drive, import, ports, pto, slip, speeds, work};
+use trundle::cli::{check, course, demo, drive, import, mount, ports, pto, slip, speeds, work};
 use trundle::shell::out;
 
 fn main() -> ExitCode {
@@ -17,6 +17,7 @@ fn main() -> ExitCode {
         Command::Slip(args) => slip::run(&args),
         Command::Speeds(args) => speeds::run(&args),
         Command::Pto(args) => pto::run(&args),
+        Command::Mount(args) => mount::run(&args),
         Command::Import(args) => import::run(&args),
     };
     match done {

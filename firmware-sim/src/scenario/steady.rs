@@ -35,7 +35,10 @@ impl Scenario {
     pub(crate) fn passes_of_path(&self) -> u32 {
         match self.driving {
             Driving::Speeds | Driving::Parked => 0,
-            Driving::Standing | Driving::RollingGate | Driving::RollingButton => self.passes,
+            Driving::Standing
+            | Driving::RollingGate
+            | Driving::RollingButton
+            | Driving::Circles => self.passes,
         }
     }
 

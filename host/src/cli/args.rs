@@ -39,6 +39,8 @@ pub enum Command {
     Speeds(super::speeds::SpeedsArgs),
     /// Find the impulses per revolution of the PTO shaft, from the seat.
     Pto(super::pto::PtoArgs),
+    /// Work out where the antenna sits on the tractor, from driving.
+    Mount(super::mount::MountArgs),
     /// Make a capture of recordings made elsewhere.
     Import(super::import::ImportArgs),
 }

@@ -7,6 +7,7 @@ pub mod demo;
 pub mod desk;
 pub mod drive;
 pub mod import;
+pub mod mount;
 pub mod ports;
 pub mod pto;
 pub mod recording;

@@ -2,6 +2,7 @@
 
 pub mod check_v1;
 pub mod course_v1;
+pub mod mount_v1;
 pub mod pto_v1;
 pub mod slip_v1;
 pub mod speeds_v1;

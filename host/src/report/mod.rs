@@ -5,6 +5,7 @@ pub mod check_text;
 pub mod course_text;
 pub mod html;
 pub mod lines;
+pub mod mount_text;
 pub mod pto_text;
 pub mod slip_text;
 pub mod speeds_text;

@@ -1,0 +1,121 @@
+//! `trundle mount`: the antenna's place on the tractor, from driving.
+
+use super::desk::{End, serve};
+use super::recording::{PortArgs, Recording, Voice, begin};
+use super::work::replay_with_trail;
+use crate::mount::{LINE_HELD_M, Mount, MountOptions, MountRefusal, TURN_SLIP, Taped, work};
+use crate::record::mount_v1;
+use crate::report::mount_text;
+use crate::session::Session;
+use crate::session::trail::THINNED_US;
+use crate::shell::exit::{self, Trouble};
+use crate::shell::{out, stop};
+use std::path::PathBuf;
+
+/// What to do while it records.
+const HELP: &str = "Stop, drive off, and drive: one line out and back a few times, then three full \
+                    circles each way, slowly and steadily. Then stand, type q and Enter.";
+
+/// Work out where the antenna sits: right of the tractor's middle, ahead of the rear axle.
+#[derive(Debug, clap::Args)]
+pub struct MountArgs {
+    /// The capture; without it, record now.
+    #[arg(value_name = "CAPTURE")]
+    pub recorded: Option<PathBuf>,
+    /// Ports and file, when it records.
+    #[command(flatten)]
+    pub ports: PortArgs,
+    /// How well the driver held the line, standard uncertainty, metres.
+    #[arg(long, value_name = "METRES", default_value_t = LINE_HELD_M, value_parser = doubt)]
+    pub line_held: f64,
+    /// Doubt of the wheel's slip in turns, standard uncertainty, per cent.
+    #[arg(long, value_name = "PERCENT", default_value_t = 100.0 * TURN_SLIP, value_parser = doubt)]
+    pub turn_slip: f64,
+    /// Wheel impulses per 100 m, where known; else the straights tell.
+    #[arg(long, value_name = "N", value_parser = above_zero)]
+    pub figure: Option<f64>,
+    /// Taped: antenna right of the middle, metres; left is negative.
+    #[arg(long, value_name = "METRES", allow_negative_numbers = true)]
+    pub taped_right: Option<f64>,
+    /// Taped: antenna ahead of the rear axle, metres.
+    #[arg(long, value_name = "METRES", allow_negative_numbers = true)]
+    pub taped_ahead: Option<f64>,
+    /// Taped: rear axle to the coupling point behind it, metres.
+    #[arg(long, value_name = "METRES")]
+    pub axle_to_hitch: Option<f64>,
+    /// Print one JSON object and nothing else on stdout.
+    #[arg(long)]
+    pub json: bool,
+}
+
+fn doubt(word: &str) -> Result<f64, String> {
+    match word.parse::<f64>() {
+        Ok(value) if (0.0..=5.0).contains(&value) => Ok(value),
+        _ => Err("a number from 0 to 5".to_owned()),
+    }
+}
+
+fn above_zero(word: &str) -> Result<f64, String> {
+    match word.parse::<f64>() {
+        Ok(value) if value > 0.0 && value.is_finite() => Ok(value),
+        _ => Err("a number above 0".to_owned()),
+    }
+}
+
+/// Run it; gives the exit code: 1 when a number is missing, contradicted or refused.
+///
+/// # Errors
+/// [`Trouble`]: the capture cannot be read (4, 5), ports (2, 3, 4), storage (2, 4, 6).
+pub fn run(args: &MountArgs) -> Result<u8, Trouble> {
+    let voice = Voice { json: args.json };
+    match &args.recorded {
+        Some(capture) => show(args, &replay_with_trail(capture, THINNED_US)?, voice),
+        None => live(args, voice),
+    }
+}
+
+fn options(args: &MountArgs) -> MountOptions {
+    MountOptions {
+        line_held_m: args.line_held,
+        turn_slip: args.turn_slip / 100.0,
+        figure_per_100m: args.figure,
+        taped: Taped {
+            right_m: args.taped_right,
+            ahead_m: args.taped_ahead,
+            axle_to_hitch_m: args.axle_to_hitch,
+        },
+    }
+}
+
+fn show(args: &MountArgs, session: &Session, voice: Voice) -> Result<u8, Trouble> {
+    let trail = session.trail().unwrap_or_default();
+    let worked: Result<Mount, MountRefusal> = work(&trail, &options(args));
+    voice.result(&mount_text::render(&worked), &mount_v1::to_json(&worked));
+    Ok(match worked {
+        Ok(mount) if mount.is_clean() => exit::OK,
+        _ => exit::FLAGGED,
+    })
+}
+
+/// Record until told to end, then work.
+fn live(args: &MountArgs, voice: Voice) -> Result<u8, Trouble> {
+    let Some(Recording { job, capture }) = begin(&args.ports, None, Some(THINNED_US), voice)?
+    else {
+        return Ok(stop::code());
+    };
+    voice.say(&format!("\n{HELP}\n"));
+    let end = serve(&job, voice, &|_, _| voice.say("q finishes."), &|_| {}, &mut || false);
+    let finished = job.finish();
+    let shown = show(args, &finished.session, voice);
+    if let Some(trouble) = finished.trouble {
+        return Err(trouble);
+    }
+    let code = shown?;
+    voice.say(&format!("The capture is {}", capture.display()));
+    Ok(match end {
+        End::Stopped => stop::code(),
+        // Whoever read the output has gone: that is no fault of the measurement.
+        End::Finished if out::closed() => exit::OK,
+        End::Finished => code,
+    })
+}
