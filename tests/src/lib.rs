@@ -1,6 +1,7 @@
 //! What the checks of the whole share: simulated jobs made into captures, captures replayed.
 
 pub mod headland;
+pub mod pages;
 
 use trundle::capture::{Arrival, Entry, HEADER_FORMAT, Header, PortRole, ReadItem, Reader, Record};
 use trundle::course::tape::CourseSpec;

@@ -4,5 +4,11 @@
 pub mod course_text;
 pub mod html;
 pub mod lines;
+mod page;
+pub mod slip_csv;
+pub mod slip_geojson;
+pub mod slip_gpx;
+pub mod slip_html;
 pub mod svg;
 pub mod text;
+mod xml;

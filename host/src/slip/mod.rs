@@ -151,6 +151,10 @@ pub struct Slip {
     pub zero_slip: ZeroSlip,
     /// Where the antenna was taken to be; `None`: not known.
     pub mounting: Option<Mounting>,
+    /// Length of a window that was asked for, metres.
+    pub window_m: f64,
+    /// Slower than this nothing was given, m/s.
+    pub least_speed_m_s: f64,
     /// In order of time.
     pub windows: Vec<Window>,
     /// Over all windows; over those on passes, in turns, and in work, where there are any.
@@ -238,6 +242,8 @@ pub fn slip(trail: &Trail, options: &SlipOptions) -> Result<Slip, SlipRefusal> {
     Ok(Slip {
         zero_slip,
         mounting: options.mounting,
+        window_m: options.window_m,
+        least_speed_m_s: options.least_speed_m_s,
         legs: totals::by_leg(&windows, &zero_slip),
         places: places::by_place(&windows, &zero_slip),
         share_above: totals::share_above(&windows, &options.thresholds),
