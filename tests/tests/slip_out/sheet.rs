@@ -136,6 +136,43 @@ fn every_window_is_on_the_map_once_and_its_class_is_hatched() {
     assert!(!PAGES[0].1.contains("something to mind: told below"));
 }
 
+/// Corners of every band on the map.
+fn outlines(page: &str) -> Vec<Vec<(f64, f64)>> {
+    let point = |text: &str| {
+        let (x, y) = text.split_once(' ').unwrap();
+        (x.parse().unwrap(), y.parse().unwrap())
+    };
+    page.split("<path id=\"bands-")
+        .skip(1)
+        .flat_map(|rest| rest.split("d=\"").nth(1).unwrap().split('"').next().unwrap().split('Z'))
+        .filter(|band| !band.is_empty())
+        .map(|band| band.trim_start_matches('M').split('L').map(point).collect())
+        .collect()
+}
+
+/// Six passes over the same ground, and rows side by side: each has a place of its own. Where a
+/// turn crosses its own beginning, bands may meet.
+#[test]
+fn ways_over_the_same_ground_do_not_hide_each_other() {
+    for (name, page) in PAGES.iter().take(2) {
+        let bands = outlines(page);
+        let middles: Vec<(f64, f64, f64)> = bands
+            .iter()
+            .map(|band| {
+                let n = band.len() as f64;
+                let sum = band.iter().fold((0.0, 0.0), |s, p| (s.0 + p.0, s.1 + p.1));
+                let (right, left) = (band[0], band[band.len() - 1]);
+                (sum.0 / n, sum.1 / n, (right.0 - left.0).hypot(right.1 - left.1))
+            })
+            .collect();
+        let hidden = middles.iter().enumerate().filter(|(at, a)| {
+            middles[at + 1..].iter().any(|b| (a.0 - b.0).hypot(a.1 - b.1) < 0.6 * a.2.min(b.2))
+        });
+        let hidden = hidden.count();
+        assert!(hidden * 20 <= bands.len(), "{name}: {hidden} of {} hidden", bands.len());
+    }
+}
+
 /// Numbers keep their size in pixels; places are in per cent. At the least width of each of three
 /// kinds of page no two may touch.
 #[test]

@@ -13,8 +13,9 @@ use std::collections::BTreeMap;
 const WIDTH_M: f64 = 3.0;
 /// A band is no thinner than this share of the map's width, if the rows allow.
 const WIDTH_SHARE: f64 = 0.012;
-/// Ways nearer than this are the same row, metres: no rows are driven closer by a tractor.
-const SAME_ROW_M: f64 = 1.0;
+/// Ways nearer than this are the same row, metres: the narrowest tractors need more (common
+/// practice, no source).
+const SAME_ROW_M: f64 = 1.5;
 /// A band takes this share of the space between rows.
 const OF_SPACE: f64 = 0.9;
 /// Bends smaller than this are not drawn, metres: about the noise of a plain receiver.

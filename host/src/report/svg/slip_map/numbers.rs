@@ -9,15 +9,15 @@ use super::lanes::Band;
 use crate::slip::Window;
 use maud::{Markup, html};
 
-/// Widths of the map for which numbers are placed, pixels: the least that occurs on a phone, from
-/// 30 rem and on paper, and from 45 rem. The style sheet shows the classes by the same widths.
+/// Widths of the map for which numbers are placed, pixels: the least that occurs on a phone and on
+/// paper, from 30 rem, and from 45 rem. The style sheet shows the classes by the same widths.
 const WIDTHS_PX: [f64; 3] = [280.0, 440.0, 655.0];
 /// Height of a plate, pixels.
 const HIGH_PX: f64 = 18.0;
 /// Width of a plate without and for each sign, pixels.
 const WIDE_PX: (f64, f64) = (7.0, 8.0);
 /// Free space between plates at each width, pixels: the smaller the map, the more of it they hide.
-const APART_PX: [f64; 3] = [24.0, 13.0, 7.0];
+const APART_PX: [f64; 3] = [18.0, 12.0, 7.0];
 
 /// A number and where it stands, as shares of the map's width and height.
 struct Number {
