@@ -25,6 +25,8 @@ const MARGIN: f64 = 0.04;
 const HEIGHTS: (f64, f64) = (0.3, 1.15);
 /// A sheet higher than this is drawn smaller on paper.
 const TALL_UNITS: f64 = 750.0;
+/// Bands thinner than this have outlines thin enough not to cover them, units of the drawing.
+const FINE_UNITS: f64 = 9.0;
 /// A band out of work against one in work.
 const THIN: f64 = 0.4;
 /// Longest scale bar, of the width.
@@ -104,6 +106,7 @@ pub fn draw(slip: &Slip, title: &str, description: &str) -> Option<Markup> {
     let (bands, moved_m) = bands(&slip.windows, &plane);
     let sheet = Sheet::holding(&bands)?;
     let thin = slip.windows.iter().any(|w| w.in_work) && slip.windows.iter().any(|w| !w.in_work);
+    let fine = bands.iter().any(|band| band.width_m * sheet.units_per_m < FINE_UNITS);
     let outlines: Vec<String> = slip
         .windows
         .iter()
@@ -117,20 +120,23 @@ pub fn draw(slip: &Slip, title: &str, description: &str) -> Option<Markup> {
         .filter(|(window, _)| !window.flags.is_empty())
         .map(|(_, outline)| outline.as_str())
         .collect();
+    let look = if sheet.height_units > TALL_UNITS { "sheet tall" } else { "sheet" };
+    let mind = if fine { "flagged fine" } else { "flagged" };
+    let view = format!("0 0 {WIDTH_UNITS} {:.1}", sheet.height_units);
     Some(html! {
         figure class="drawing" {
-            div class=(if sheet.height_units > TALL_UNITS { "sheet tall" } else { "sheet" }) {
-              div class="map" {
-                svg class="ground" role="img" viewBox=(format!("0 0 {WIDTH_UNITS} {:.1}",
-                    sheet.height_units)) aria-labelledby="map-title" aria-describedby="map-desc" {
-                    title id="map-title" { (title) }
-                    desc id="map-desc" { (description) }
-                    (classes(&slip.windows, &outlines))
-                    @if !flagged.is_empty() { path class="flagged" d=(flagged) {} }
+            div class=(look) {
+                div class="map" {
+                    svg class="ground" role="img" viewBox=(view) aria-labelledby="map-title"
+                        aria-describedby="map-desc" {
+                        title id="map-title" { (title) }
+                        desc id="map-desc" { (description) }
+                        (classes(&slip.windows, &outlines, fine))
+                        @if !flagged.is_empty() { path class=(mind) d=(flagged) {} }
+                    }
+                    (numbers::numbers(&slip.windows, &bands, &sheet))
                 }
-                (numbers::numbers(&slip.windows, &bands, &sheet))
-              }
-              (scale_and_north(&sheet))
+                (scale_and_north(&sheet))
             }
             figcaption { (legend(slip, !flagged.is_empty(), thin, moved_m)) }
         }
@@ -154,7 +160,8 @@ fn outline(band: &Band, share: f64, sheet: &Sheet) -> String {
 }
 
 /// One path a class, drawn in colour and hatched, once for a wide page and once for a narrow one.
-fn classes(windows: &[Window], outlines: &[String]) -> Markup {
+fn classes(windows: &[Window], outlines: &[String], fine: bool) -> Markup {
+    let edge = if fine { "band-edge fine" } else { "band-edge" };
     let of = |class: usize| -> String {
         let pairs = windows.iter().zip(outlines);
         pairs.filter(|(w, _)| class_of(w.slip) == class).map(|(_, d)| d.as_str()).collect()
@@ -170,7 +177,7 @@ fn classes(windows: &[Window], outlines: &[String]) -> Markup {
             (again(class, &format!("slip-{class}"), None))
             (again(class, "wide", Some(&format!("url(#hatch-{class})"))))
             (again(class, "narrow", Some(&format!("url(#narrow-hatch-{class})"))))
-            (again(class, "band-edge", Some("none")))
+            (again(class, edge, Some("none")))
         }
     }
 }
