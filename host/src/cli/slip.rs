@@ -4,17 +4,18 @@ mod figure;
 
 use super::desk::{End, serve};
 use super::recording::{PortArgs, Recording, Voice, begin};
-use super::work::replay_with_trail;
+use super::work::{facts, replay_with_trail};
 use crate::capture::HostMarkAction;
 use crate::record::slip_v1;
-use crate::report::slip_text;
+use crate::report::slip_html::SlipFacts;
+use crate::report::{slip_csv, slip_geojson, slip_gpx, slip_html, slip_text};
 use crate::ride::RideRefusal;
 use crate::ride::axle::Mounting;
 use crate::session::Session;
 use crate::session::trail::THINNED_US;
 use crate::shell::exit::{self, Trouble};
 use crate::shell::live::LiveJob;
-use crate::shell::{out, stop};
+use crate::shell::{files, out, stop};
 use crate::slip::compare::{Difference, compare};
 use crate::slip::{Slip, SlipOptions, SlipRefusal, slip};
 use std::path::{Path, PathBuf};
@@ -68,6 +69,18 @@ pub struct SlipArgs {
     /// Figure without slip of the earlier capture, where its tyres were other ones.
     #[arg(long, value_name = "N", requires = "compare", value_parser = positive)]
     pub compare_figure: Option<f64>,
+    /// Also write a page with a map, for browser and paper; an existing file is replaced.
+    #[arg(long, value_name = "FILE")]
+    pub report: Option<PathBuf>,
+    /// Also write the windows as GeoJSON (RFC 7946).
+    #[arg(long, value_name = "FILE")]
+    pub geojson: Option<PathBuf>,
+    /// Also write the windows as tracks (GPX 1.1).
+    #[arg(long, value_name = "FILE")]
+    pub gpx: Option<PathBuf>,
+    /// Also write the windows as a table (RFC 4180).
+    #[arg(long, value_name = "FILE")]
+    pub csv: Option<PathBuf>,
     /// Print one JSON object and nothing else.
     #[arg(long)]
     pub json: bool,
@@ -160,10 +173,46 @@ fn show(
     } else {
         out::say_raw(&slip_text::render(&worked, compared.as_ref()));
     }
-    let _ = capture;
+    let found = compared.as_ref().and_then(|c| c.as_ref().ok());
+    write_files(args, &worked, found, capture, session)?;
     let flagged = worked.windows.iter().any(|w| !w.flags.is_empty());
     let refused = compared.is_some_and(|c| c.is_err());
     Ok(if flagged || refused { exit::FLAGGED } else { exit::OK })
+}
+
+/// Every file that was asked for.
+fn write_files(
+    args: &SlipArgs,
+    worked: &Slip,
+    compared: Option<&Difference>,
+    capture: &Path,
+    session: &Session,
+) -> Result<(), Trouble> {
+    type Render = fn(&Slip) -> String;
+    let tables: [(&Option<PathBuf>, Render); 3] = [
+        (&args.geojson, slip_geojson::render),
+        (&args.gpx, slip_gpx::render),
+        (&args.csv, slip_csv::render),
+    ];
+    for (path, render) in tables {
+        if let Some(path) = path {
+            files::replace(path, render(worked).as_bytes())?;
+        }
+    }
+    let Some(path) = &args.report else { return Ok(()) };
+    let earlier = args.compare.as_deref().map(files::name).unwrap_or_default();
+    let facts = facts(session, capture, None)?;
+    let facts = SlipFacts {
+        capture_name: facts.capture_name,
+        capture_digest: facts.capture_digest,
+        started_utc: facts.started_utc,
+        software: facts.software,
+        practice: facts.practice,
+        compared: compared.map(|found| (earlier, *found)),
+    };
+    files::replace(path, slip_html::page(worked, &facts).as_bytes())?;
+    out::tell(&format!("The page is in {}", path.display()));
+    Ok(())
 }
 
 /// The earlier capture, worked the same way, and the difference.

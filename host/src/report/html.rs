@@ -1,32 +1,25 @@
 //! The result as one page for browser and paper.
 //!
-//! A result and a few facts in, the text of an HTML document out: no script, no picture, no font
-//! and no address is loaded, so the page says the same in ten years, and a security policy inside
-//! it makes the browser hold to that. It comes in the order of the reader's questions: what do I
-//! enter, can I trust it, what did the passes do, where does the doubt come from, on what does it
-//! rest, how can it be worked again. Text from outside is escaped by the template and passed
-//! through `words` for characters that would act unseen. Same input, same bytes.
+//! A result and a few facts in, the text of an HTML document out (see `page.rs` for what keeps it
+//! harmless). It comes in the order of the reader's questions: what do I enter, can I trust it,
+//! what did the passes do, where does the doubt come from, on what does it rest, how can it be
+//! worked again. Same input, same bytes.
 
 mod figures;
 mod findings;
 mod foundation;
 mod passes;
 pub mod speeds;
-mod table;
-mod words;
 
+pub use super::page::STYLE;
+
+use super::page::{Page, again, capture_facts, cautions, document, section, table, words};
 use super::svg;
 use super::text::main_doubt;
 use crate::budget::cover;
 use crate::figure::{COVERAGE, ChannelFigures, Work};
-use maud::{DOCTYPE, Markup, PreEscaped, html};
-use words::{groups, line, sentence_case};
-
-/// The style sheet of the page.
-pub const STYLE: &str = include_str!("style.css");
-
-/// Hexadecimal digits of the capture's digest at the foot of each printed page.
-const DIGEST_SHORT: usize = 16;
+use maud::{Markup, html};
+use words::{groups, sentence_case};
 
 /// What the page says beside the result. Nothing in it is trusted.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -50,62 +43,32 @@ pub struct Facts {
 /// The whole page, ending with a line end.
 #[must_use]
 pub fn page(work: &Work, facts: &Facts) -> String {
-    let page = html! {
-        (DOCTYPE)
-        html lang="en" {
-            (head(work, facts))
-            body {
-                @if facts.practice { (practice_banner()) }
-                (header(work, facts))
-                main {
-                    (answers(work))
-                    (findings::first(work))
-                    @let figures = !work.channels.is_empty();
-                    @if figures { (passes::chart(work)) }
-                    (passes::table(work))
-                    @if figures {
-                        (figures::table(work))
-                        (figures::budget(work))
-                        (figures::agreement(work))
-                    }
-                    (foundation::course(work, facts))
-                    (foundation::clocks(work))
-                    (foundation::notes(work, facts))
-                    (foundation::cautions())
-                    (foundation::method())
-                    (foundation::again(facts))
-                }
-                footer { p { "End of the result" } }
-            }
+    let figures = !work.channels.is_empty();
+    let main = html! {
+        (answers(work))
+        (findings::first(work))
+        @if figures { (passes::chart(work)) }
+        (passes::table(work))
+        @if figures {
+            (figures::table(work))
+            (figures::budget(work))
+            (figures::agreement(work))
         }
+        (foundation::course(work, facts))
+        (foundation::clocks(work))
+        (foundation::notes(work, facts))
+        (cautions())
+        (foundation::method())
+        (again("course", &facts.capture_name, &facts.capture_digest, &facts.software))
     };
-    let mut out = page.into_string();
-    out.push('\n');
-    out
-}
-
-fn head(work: &Work, facts: &Facts) -> Markup {
-    head_of(&title(work), facts)
-}
-
-/// The head of any page: a policy that loads nothing, the style, the digest at the foot of paper.
-fn head_of(title: &str, facts: &Facts) -> Markup {
-    // Only digits of the digest reach the style sheet: nothing in a file may end it.
-    let digest: String =
-        facts.capture_digest.chars().filter(char::is_ascii_hexdigit).take(DIGEST_SHORT).collect();
-    let foot = format!("@page {{ @bottom-left {{ content: \"Capture {digest}\"; }} }}\n");
-    html! {
-        head {
-            meta charset="utf-8";
-            meta name="viewport" content="width=device-width, initial-scale=1";
-            meta http-equiv="Content-Security-Policy"
-                content="default-src 'none'; style-src 'unsafe-inline'";
-            meta name="referrer" content="no-referrer";
-            meta name="color-scheme" content="light dark";
-            title { (title) }
-            style { (PreEscaped(STYLE)) (PreEscaped(foot)) }
-        }
-    }
+    document(&Page {
+        title: &title(work),
+        digest: &facts.capture_digest,
+        style: "",
+        practice: facts.practice.then_some("do not enter the figures"),
+        header: header(work, facts),
+        main,
+    })
 }
 
 /// Title of the window: the figures, because many such pages may be open at once.
@@ -122,18 +85,6 @@ fn title(work: &Work) -> String {
         return "Result of a measured course: no figure".to_owned();
     }
     format!("Result of a measured course: {}", figures.join(", "))
-}
-
-fn practice_banner() -> Markup {
-    html! {
-        aside class="practice" aria-label="Practice" {
-            p {
-                strong { "Practice. " }
-                "These data come from the simulator. They are no measurement of any tractor: "
-                "do not enter the figures."
-            }
-        }
-    }
 }
 
 fn header(work: &Work, facts: &Facts) -> Markup {
@@ -158,24 +109,8 @@ fn header(work: &Work, facts: &Facts) -> Markup {
                     dt { "Driven" }
                     dd { (driven) " " (passes) ", " (used) " used" }
                 }
-                @if !facts.started_utc.is_empty() {
-                    div { dt { "Capture began" } dd { bdi { (line(&facts.started_utc)) } } }
-                }
-                @if !facts.capture_name.is_empty() {
-                    div { dt { "Capture" } dd { bdi { (line(&facts.capture_name)) } } }
-                }
+                (capture_facts(&facts.started_utc, &facts.capture_name))
             }
-        }
-    }
-}
-
-/// A section with its heading at the side where there is room.
-fn section(id: &str, heading: &str, body: &Markup) -> Markup {
-    let heading_id = format!("{id}-heading");
-    html! {
-        section id=(id) aria-labelledby=(heading_id) {
-            h2 id=(heading_id) { (heading) }
-            div class="body" { (body) }
         }
     }
 }

@@ -8,6 +8,9 @@
 
 mod axis;
 mod passes;
+pub mod slip_charts;
+pub mod slip_classes;
+pub mod slip_map;
 pub mod speeds;
 
 pub use axis::{Scale, Ticks, ticks};

@@ -87,6 +87,8 @@ pub fn slip(trail: &Trail, options: &SlipOptions) -> Result<Slip, SlipRefusal> {
     Ok(Slip {
         zero_slip,
         mounting: options.mounting,
+        window_m: options.window_m,
+        least_speed_m_s: options.least_speed_m_s,
         legs: totals::by_leg(&windows, &zero_slip),
         places: places::by_place(&windows, &zero_slip),
         share_above: totals::share_above(&windows, &options.thresholds),

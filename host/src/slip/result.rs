@@ -14,6 +14,10 @@ pub struct Slip {
     pub zero_slip: ZeroSlip,
     /// Where the antenna was taken to be; `None`: not known.
     pub mounting: Option<Mounting>,
+    /// Length of a window that was asked for, metres.
+    pub window_m: f64,
+    /// Slower than this nothing was given, m/s.
+    pub least_speed_m_s: f64,
     /// In order of time.
     pub windows: Vec<Window>,
     /// Over all windows; over those on passes, in turns, and in work, where there are any.

@@ -1,8 +1,7 @@
-//! What the result rests on: course, clocks, notes, cautions, method, and how to work it again.
+//! What the result rests on: course, clocks, notes, and method.
 
 use super::words::{block, line, sentence_case};
 use super::{Facts, findings, section};
-use crate::cautions;
 use crate::figure::Work;
 use maud::{Markup, html};
 
@@ -72,12 +71,6 @@ pub fn notes(work: &Work, facts: &Facts) -> Markup {
     section("notes", "Notes and remarks", &body)
 }
 
-/// The section with the cautions.
-pub fn cautions() -> Markup {
-    let body = html! { ul { @for caution in cautions::ALL { li { (caution) } } } };
-    section("cautions", "Cautions", &body)
-}
-
 /// The section on the method.
 pub fn method() -> Markup {
     let body = html! {
@@ -119,25 +112,4 @@ pub fn method() -> Markup {
         }
     };
     section("method", "How it was worked", &body)
-}
-
-/// The section that names what is needed to work the result again.
-pub fn again(facts: &Facts) -> Markup {
-    let body = html! {
-        p {
-            "The capture holds all that was received. Worked again with the same course it gives "
-            "the same result."
-        }
-        dl class="trace" {
-            div { dt { "Capture" } dd { bdi { (given(&facts.capture_name)) } } }
-            div { dt { "Digest" } dd class="digest" { bdi { (given(&facts.capture_digest)) } } }
-            div { dt { "Software" } dd { "trundle " bdi { (given(&facts.software)) } } }
-        }
-    };
-    section("again", "To work it again", &body)
-}
-
-/// The text, or a word for none.
-fn given(text: &str) -> String {
-    if text.is_empty() { "not given".to_owned() } else { line(text) }
 }

@@ -1,46 +1,40 @@
 //! The comparison of speeds as a page of its own.
 
 use super::table::{numbers, table as draw_table, words};
-use super::words::{line, sentence_case};
-use super::{Facts, foundation, head_of, practice_banner, section};
+use super::words::sentence_case;
+use super::{Facts, Page, again, capture_facts, cautions, document, section};
 use crate::report::speeds_text::{self as text, KM_H};
 use crate::report::svg::speeds::{SpeedChart, SpeedSeries, legend_mark};
 use crate::speeds::{Bin, PAIRS, PairFit, Speeds, SpeedsRefusal};
-use maud::{DOCTYPE, Markup, html};
+use maud::{Markup, html};
 
 /// The whole page, ending with a line end.
 #[must_use]
 pub fn page(speeds: &Result<Speeds, SpeedsRefusal>, facts: &Facts) -> String {
-    let page = html! {
-        (DOCTYPE)
-        html lang="en" {
-            (head_of("Wheel, radar and satellite speed", facts))
-            body {
-                @if facts.practice { (practice_banner()) }
-                header {
-                    p class="maker" { "Trundle" }
-                    h1 { "Wheel, radar and satellite speed" }
-                    dl class="facts" {
-                        div { dt { "Capture began" } dd { bdi { (line(&facts.started_utc)) } } }
-                        div { dt { "Capture" } dd { bdi { (line(&facts.capture_name)) } } }
-                    }
-                }
-                main {
-                    @match speeds {
-                        Ok(speeds) => (given(speeds)),
-                        Err(refusal) => (refused(refusal)),
-                    }
-                    (foundation::cautions())
-                    (method())
-                    (foundation::again(facts))
-                }
-                footer { p { "End of the result" } }
-            }
+    let header = html! {
+        header {
+            p class="maker" { "Trundle" }
+            h1 { "Wheel, radar and satellite speed" }
+            dl class="facts" { (capture_facts(&facts.started_utc, &facts.capture_name)) }
         }
     };
-    let mut out = page.into_string();
-    out.push('\n');
-    out
+    let main = html! {
+        @match speeds {
+            Ok(speeds) => (given(speeds)),
+            Err(refusal) => (refused(refusal)),
+        }
+        (cautions())
+        (method())
+        (again("course", &facts.capture_name, &facts.capture_digest, &facts.software))
+    };
+    document(&Page {
+        title: "Wheel, radar and satellite speed",
+        digest: &facts.capture_digest,
+        style: "",
+        practice: facts.practice.then_some("do not enter the figures"),
+        header,
+        main,
+    })
 }
 
 fn refused(refusal: &SpeedsRefusal) -> Markup {
