@@ -71,6 +71,21 @@ fn without_turn_correction_the_turns_are_wrong() {
     }
 }
 
+/// Receivers of one fix a second are in use; a change of speed then has few speeds in it.
+#[test]
+fn one_fix_a_second_is_enough() {
+    for seed in 0..2 {
+        let mut scenario = headland(ReceiverClass::Corrected);
+        scenario.receiver.rate_hz = 1;
+        let driven = drive(&scenario, seed);
+        let slip = driven.slip().unwrap();
+        let theoretical: f64 = slip.windows.iter().map(|w| w.impulses).sum();
+        let kept: f64 = slip.windows.iter().map(|w| w.impulses * (1.0 - driven.true_slip(w))).sum();
+        let off = slip.totals.all.slip - (1.0 - kept / theoretical);
+        assert!(off.abs() < 0.005, "seed {seed}: total off by {off}");
+    }
+}
+
 #[test]
 fn an_unknown_mounting_is_told_and_widens_the_doubt() {
     let driven = drive(&headland(ReceiverClass::Corrected), 3);

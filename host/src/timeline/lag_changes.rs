@@ -9,12 +9,14 @@ use super::lag::{
     CLIP, Lag, LagRefusal, SEARCH_S, SMOOTH_S, UNCERTAINTY_MAX_S, neighbour_correlation, search,
 };
 
-/// Length of one change, seconds.
+/// Length of one change, seconds, where the speeds come fast enough.
 const CHANGE_S: f64 = 6.0;
+/// Otherwise this many of their intervals.
+const CHANGE_STEPS: f64 = 12.0;
 /// The speed must range over this much in it, m/s: more than the noise of a poor receiver.
 const RANGE_M_S: f64 = 0.3;
 /// Speeds in it, at the least.
-const SPEEDS_MIN: usize = 12;
+const SPEEDS_MIN: usize = 8;
 /// Changes used, at most, the greatest first: a lag does not change, and more only cost time.
 const CHANGES_MAX: usize = 60;
 
@@ -74,12 +76,13 @@ pub fn match_changes(runs: &[Run<'_>]) -> Result<Lag, LagRefusal> {
 fn changes<'r, 'a>(run: &'r Run<'a>) -> Vec<Change<'r, 'a>> {
     let Some((first_s, last_s)) = run.curve.span_s() else { return Vec::new() };
     let reach_s = SEARCH_S + 3.0 * SMOOTH_S;
+    let length_s = CHANGE_S.max(CHANGE_STEPS * usual_step_s(&run.speeds));
     let mut out = Vec::new();
     let mut from = run.speeds.partition_point(|s| s.0 < first_s + reach_s);
     let end = run.speeds.partition_point(|s| s.0 <= last_s - reach_s);
     while from < end {
         let from_s = run.speeds[from].0;
-        let to = run.speeds.partition_point(|s| s.0 < from_s + CHANGE_S).min(end);
+        let to = run.speeds.partition_point(|s| s.0 < from_s + length_s).min(end);
         let speeds = &run.speeds[from..to];
         let least = speeds.iter().map(|s| s.1).fold(f64::INFINITY, f64::min);
         let range_m_s = speeds.iter().map(|s| s.1).fold(0.0, f64::max) - least;
@@ -89,6 +92,13 @@ fn changes<'r, 'a>(run: &'r Run<'a>) -> Vec<Change<'r, 'a>> {
         from = to.max(from + 1);
     }
     out
+}
+
+/// Median time from one speed to the next, seconds.
+fn usual_step_s(speeds: &[Speed]) -> f64 {
+    let mut steps: Vec<f64> = speeds.windows(2).map(|w| w[1].0 - w[0].0).collect();
+    steps.sort_by(f64::total_cmp);
+    steps.get(steps.len() / 2).copied().unwrap_or(0.0)
 }
 
 struct Fit {
