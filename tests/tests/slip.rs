@@ -86,6 +86,18 @@ fn one_fix_a_second_is_enough() {
     }
 }
 
+/// The simulated implement works from 2 m behind one peg to 2 m before the other.
+#[test]
+fn the_way_in_work_is_told_apart() {
+    let scenario = headland(ReceiverClass::Rtk);
+    let worked_m = f64::from(scenario.passes) * (scenario.course_m - 4.0);
+    let slip = drive(&scenario, 1).slip().unwrap();
+    let in_work = slip.totals.in_work.unwrap();
+    let off_m = (in_work.distance_m - worked_m).abs();
+    assert!(off_m < 5.0, "{} m in work, not {worked_m}", in_work.distance_m);
+    assert!(slip.windows.iter().all(|w| !w.in_work || w.kind == LegKind::Pass));
+}
+
 #[test]
 fn an_unknown_mounting_is_told_and_widens_the_doubt() {
     let driven = drive(&headland(ReceiverClass::Corrected), 3);

@@ -40,7 +40,8 @@ pub fn cut(ride: &Ride<'_>, trace: &Trace, options: &SlipOptions, numbered: &mut
                 to: run.1,
                 kind: leg.kind,
                 leg: number,
-                in_work: work[run.0] && work[run.1],
+                // The step at which work ends belongs to the run, but not its state.
+                in_work: work[run.0],
             };
             any |= windows(&span, &way, options.window_m, &mut out.spans);
         }
