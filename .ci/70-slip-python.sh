@@ -1,7 +1,7 @@
 #!/usr/bin/env bash
 # Slip of a simulated job as GeoJSON, GPX, CSV and page, read by Python's own readers, which have
 # nothing to do with the program. The figure without slip is the job's own, so slip must be about
-# none. (The captures in logs/ have too few fixes for slip.)
+# none.
 set -euo pipefail
 cd "$(dirname "$0")/.."
 

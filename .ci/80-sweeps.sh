@@ -1,0 +1,12 @@
+#!/usr/bin/env bash
+# Slip, sensors, mounting and speeds over many seeds: each prints one table and fails when a limit
+# is missed.
+set -euo pipefail
+cd "$(dirname "$0")/.."
+
+build=${CARGO_TARGET_DIR:-target}
+cargo build --release --workspace --locked
+"$build/release/slip-sweep" 200
+"$build/release/sensor-sweep" 100
+"$build/release/mount-sweep" 100
+cargo test --release -p trundle-tests --test speeds -- --ignored --nocapture
