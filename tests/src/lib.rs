@@ -2,6 +2,7 @@
 
 pub mod asking;
 pub mod headland;
+pub mod held;
 pub mod pages;
 pub mod sensor_cases;
 

@@ -12,6 +12,7 @@ use trundle::figure::plan::{
 use trundle::record::course_v1::{TapedCourse, course_to_json, plan_to_json};
 use trundle::report::course_text::{render_course, render_plan};
 use trundle_sim::{ReceiverClass, Scenario};
+use trundle_tests::held::keeps;
 use trundle_tests::{plain_course, simulated_work};
 
 const RECEIVERS: [Option<ReceiverKind>; 4] =
@@ -180,24 +181,6 @@ fn course(text: &str) -> (Value, String) {
         unknown_keys: &read.unknown,
     };
     (serde_json::from_str(&course_to_json(&taped)).unwrap(), render_course(&taped))
-}
-
-fn keeps(schema: &str, good: &[Value]) {
-    let schema: Value = serde_json::from_str(schema).unwrap();
-    assert!(jsonschema::meta::is_valid(&schema), "the schema itself is no valid schema");
-    let validator = jsonschema::draft202012::new(&schema).unwrap();
-    for value in good {
-        let faults: Vec<String> =
-            validator.iter_errors(value).map(|e| format!("{}: {e}", e.instance_path())).collect();
-        assert!(faults.is_empty(), "{faults:#?}");
-        for key in value.as_object().unwrap().keys() {
-            let mut spoilt = value.clone();
-            spoilt.as_object_mut().unwrap().remove(key);
-            assert!(!validator.is_valid(&spoilt), "{key} may be missing");
-            spoilt.as_object_mut().unwrap().insert(key.clone(), json!({"surplus": 1}));
-            assert!(!validator.is_valid(&spoilt), "{key} may be anything");
-        }
-    }
 }
 
 #[test]

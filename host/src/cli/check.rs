@@ -1,6 +1,6 @@
 //! `trundle check`: everything a measurement stands on, before the course is taped.
 
-use super::desk::{End, serve};
+use super::desk::serve;
 use super::recording::{PortArgs, Recording, Voice, begin};
 use super::work::replay_with_trail;
 use crate::record::check_v1;
@@ -102,12 +102,7 @@ fn live(args: &CheckArgs) -> Result<u8, Trouble> {
         return Err(trouble);
     }
     voice.say(&format!("The capture is {}", capture.display()));
-    Ok(match end {
-        End::Stopped => stop::code(),
-        // Whoever read the output has gone: that is no fault of the tractor.
-        End::Finished if out::closed() => exit::OK,
-        End::Finished => code(&checked),
-    })
+    Ok(end.code(code(&checked)))
 }
 
 /// Asks for edge times and looks at what has come, until all is judged or somebody ends it.

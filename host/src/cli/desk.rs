@@ -2,6 +2,7 @@
 
 use super::drive::words;
 use super::recording::Voice;
+use crate::shell::exit;
 use crate::shell::lines::{Line, read_lines};
 use crate::shell::live::{LiveEvent, LiveJob};
 use crate::shell::{out, stop};
@@ -17,6 +18,19 @@ pub enum End {
     Finished,
     /// A signal.
     Stopped,
+}
+
+impl End {
+    /// Exit code of the command, where the result alone deserves `code`.
+    #[must_use]
+    pub fn code(self, code: u8) -> u8 {
+        match self {
+            Self::Stopped => stop::code(),
+            // Whoever read the output has gone: that is no fault of the measurement.
+            Self::Finished if out::closed() => exit::OK,
+            Self::Finished => code,
+        }
+    }
 }
 
 /// Serve until `q`, the end of the input, a signal or a failure. `typed` gets every other line

@@ -1,6 +1,6 @@
 //! `trundle mount`: the antenna's place on the tractor, from driving.
 
-use super::desk::{End, serve};
+use super::desk::serve;
 use super::recording::{PortArgs, Recording, Voice, begin};
 use super::work::replay_with_trail;
 use crate::mount::{LINE_HELD_M, Mount, MountOptions, MountRefusal, TURN_SLIP, Taped, work};
@@ -9,7 +9,7 @@ use crate::report::mount_text;
 use crate::session::Session;
 use crate::session::trail::THINNED_US;
 use crate::shell::exit::{self, Trouble};
-use crate::shell::{out, stop};
+use crate::shell::stop;
 use std::path::PathBuf;
 
 /// What to do while it records.
@@ -112,10 +112,5 @@ fn live(args: &MountArgs, voice: Voice) -> Result<u8, Trouble> {
     }
     let code = shown?;
     voice.say(&format!("The capture is {}", capture.display()));
-    Ok(match end {
-        End::Stopped => stop::code(),
-        // Whoever read the output has gone: that is no fault of the measurement.
-        End::Finished if out::closed() => exit::OK,
-        End::Finished => code,
-    })
+    Ok(end.code(code))
 }

@@ -1,6 +1,6 @@
 //! `trundle pto`: impulses per revolution of the PTO shaft, live or from a capture.
 
-use super::desk::{End, serve};
+use super::desk::serve;
 use super::recording::{PortArgs, Recording, Voice, begin};
 use super::work::replay_with_trail;
 use crate::capture::HostMarkAction;
@@ -13,7 +13,7 @@ use crate::session::trail::THINNED_US;
 use crate::session::{Session, SessionEvent};
 use crate::shell::exit::{self, Trouble};
 use crate::shell::live::{LiveEvent, LiveJob};
-use crate::shell::{out, stop};
+use crate::shell::stop;
 use std::path::PathBuf;
 use trundle_protocol::message::{SetMinEdgeInterval, ToBoard};
 use trundle_protocol::units::{Channel, Fixed32};
@@ -138,11 +138,7 @@ fn run_live(args: &PtoArgs, voice: Voice) -> Result<u8, Trouble> {
         return Err(trouble);
     }
     voice.say(&format!("The capture is {}", capture.display()));
-    Ok(match end {
-        End::Stopped => stop::code(),
-        End::Finished if out::closed() => exit::OK,
-        End::Finished => code(&found),
-    })
+    Ok(end.code(code(&found)))
 }
 
 /// Do what a typed line asks.

@@ -2,7 +2,7 @@
 
 mod figure;
 
-use super::desk::{End, serve};
+use super::desk::serve;
 use super::recording::{PortArgs, Recording, Voice, begin};
 use super::work::{facts, replay_with_trail};
 use crate::capture::HostMarkAction;
@@ -271,10 +271,7 @@ fn live(args: &SlipArgs, options: &SlipOptions) -> Result<u8, Trouble> {
         return Err(trouble);
     }
     voice.say(&format!("The capture is {}", capture.display()));
-    Ok(match end {
-        End::Stopped => stop::code(),
-        End::Finished => code,
-    })
+    Ok(end.code(code))
 }
 
 fn note(job: &LiveJob, host_ns: u64, text: &str, voice: Voice) {

@@ -1,6 +1,6 @@
 //! `trundle speeds`: do wheel, radar and satellite speed agree, live or from a capture.
 
-use super::desk::{End, serve};
+use super::desk::serve;
 use super::recording::{PortArgs, Recording, Voice, begin};
 use super::work::{facts, replay_with_trail};
 use crate::record::speeds_v1;
@@ -8,7 +8,7 @@ use crate::report::{html, speeds_text};
 use crate::session::Session;
 use crate::session::trail::THINNED_US;
 use crate::shell::exit::{self, Trouble};
-use crate::shell::{files, out, stop};
+use crate::shell::{files, stop};
 use crate::speeds::{ANGLE_DEG, Speeds, SpeedsOptions, SpeedsRefusal, speeds};
 use std::path::{Path, PathBuf};
 
@@ -119,9 +119,5 @@ fn run_live(args: &SpeedsArgs, voice: Voice) -> Result<u8, Trouble> {
     }
     voice.say(&format!("The capture is {}", capture.display()));
     page(args, &finished.session, &capture, &compared, voice)?;
-    Ok(match end {
-        End::Stopped => stop::code(),
-        End::Finished if out::closed() => exit::OK,
-        End::Finished => code(&compared),
-    })
+    Ok(end.code(code(&compared)))
 }
