@@ -202,7 +202,8 @@ fn twofold(
     };
     let given = with(key, pooled.observed);
     let judged = with(&format!("{key}_judged"), pooled.blended);
-    Twofold { given, judged, pooled: *pooled }
+    let sure = figure(&Quantity::exact(pooled.mean));
+    Twofold { given, judged, sure, pooled: *pooled }
 }
 
 /// Zero with the doubt of whole counts, averaged over the passes. The scatter shows most of it

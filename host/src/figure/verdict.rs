@@ -21,7 +21,17 @@ const CONTRADICTION: f64 = 1.5;
 pub(super) struct Twofold {
     pub given: Quantity,
     pub judged: Quantity,
+    /// Without the scatter of the passes: the doubt that all of them share.
+    pub sure: Quantity,
     pub pooled: Pooled,
+}
+
+impl Twofold {
+    /// Variance that the seen scatter of the passes makes.
+    fn scatter(&self) -> f64 {
+        let all = self.given.standard_uncertainty().powi(2);
+        (all - self.sure.standard_uncertainty().powi(2)).max(0.0)
+    }
 }
 
 /// Agreement, the joined figure, and what to say when there is none.
@@ -58,9 +68,14 @@ pub(super) fn join(
     let spread_t = tape.judged.standard_uncertainty().powi(2) - shared;
     let spread_s = satellite.judged.standard_uncertainty().powi(2) - shared;
     let weight_t = (spread_s / (spread_t + spread_s)).clamp(0.0, 1.0);
-    let weights = [(&tape.given, weight_t), (&satellite.given, 1.0 - weight_t)];
-    let mut combined = Quantity::weighted_sum(&weights);
     let sides = [(tape, spread_t, weight_t), (satellite, spread_s, 1.0 - weight_t)];
+    let mut combined = if sides.iter().all(|(side, ..)| side.pooled.passes == 2) {
+        let sure = [(&tape.sure, weight_t), (&satellite.sure, 1.0 - weight_t)];
+        let id = out.sources.add(scatter_of_two(sides));
+        &Quantity::weighted_sum(&sure) + &Quantity::from_source(0.0, id, &out.sources)
+    } else {
+        Quantity::weighted_sum(&[(&tape.given, weight_t), (&satellite.given, 1.0 - weight_t)])
+    };
     let text = "weights of tape and satellite told by few passes";
     let id = out.sources.add(Source::normal("weights", text, u_of_weights(sides)));
     combined = &combined + &Quantity::from_source(0.0, id, &out.sources);
@@ -74,6 +89,27 @@ pub(super) fn join(
         out.flags.push(Flag::job(Code::AgreePoorly, what).on(name));
     }
     out.combined = Some(combined);
+}
+
+/// The scatter of two passes on both sides as one source.
+///
+/// The formula of Welch and Satterthwaite (JCGM 100, G.2b) takes the luck of two scatters for their
+/// shares. With one degree of freedom a side it gives far too few: the interval covers 96 to 98
+/// times in 100. Welch's later form, dof + 2 inside and 2 off the whole (Biometrika 34 (1947) 28,
+/// from memory), gives too many: 91 to 96. Halfway, with 1, it covers 93.6 to 96.8 (shares of 0.03
+/// to 1 beside a part that is sure, none to twice as large, 40 000 draws each). From three passes
+/// on all three agree within half a per cent.
+fn scatter_of_two(sides: [(&Twofold, f64, f64); 2]) -> Source {
+    const HALFWAY: f64 = 1.0;
+    let (mut sum, mut over_dof) = (0.0, 0.0);
+    for (side, _, weight) in sides {
+        let part = weight * weight * side.scatter();
+        sum += part;
+        over_dof += part * part / (side.pooled.observed.degrees_of_freedom + HALFWAY);
+    }
+    let dof = if over_dof > 0.0 { sum * sum / over_dof - HALFWAY } else { 1.0 };
+    let name = "scatter of the two passes: stopping beside the pegs, receiver noise, counting";
+    Source::type_a("passes", name, sum.sqrt(), dof)
 }
 
 /// What it costs to learn the weights from the same passes: a side that scatters little by chance
