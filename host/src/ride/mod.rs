@@ -16,11 +16,13 @@ use crate::capture::Arrival;
 use crate::course::prepare::TimedFix;
 use crate::session::trail::{Spell, Trail};
 use crate::timeline::counts::CountCurve;
-use crate::timeline::lag::{Lag, LagRefusal};
+use crate::timeline::lag::{Lag, LagRefusal, Stretch, steady_noise_at};
 use crate::timeline::lag_changes::{Run, match_changes};
 use trundle_protocol::message::CHANNELS;
 use trundle_protocol::units::Channel;
 
+/// Speeds from which the noise is learned, at most: a quarter of an hour at 10 Hz.
+const SPEEDS_MAX: usize = 9_000;
 /// Knots a curve must have before it tells motion.
 const KNOTS_MIN: usize = 10;
 
@@ -82,13 +84,17 @@ pub fn rides(trail: &Trail) -> Result<Rides<'_>, RideRefusal> {
     if rides.iter().all(|ride| ride.motion().is_none()) {
         return Err(RideRefusal::NoMotion);
     }
-    let lag = lag(&rides).map_err(|refusal| match refusal {
+    let mut lag = lag(&rides).map_err(|refusal| match refusal {
         LagRefusal::TooFew { points } => RideRefusal::TooFewSpeeds { points },
         LagRefusal::NoAcceleration { .. } => RideRefusal::NoAcceleration,
         LagRefusal::OutOfRange => {
             RideRefusal::NoMatch { derived: trail.arrival == Arrival::Derived }
         }
     })?;
+    // Inside a change of speed, with a scale and an offset of its own, noise looks too small.
+    if let Some((scatter_m_s, correlation)) = steady_noise_at(&stretches(&rides), lag.lag_s) {
+        (lag.speed_scatter_m_s, lag.residual_correlation) = (scatter_m_s, correlation);
+    }
     for ride in &mut rides {
         ride.fixes.iter_mut().for_each(|fix| fix.tag_s -= lag.lag_s);
     }
@@ -144,5 +150,22 @@ fn runs<'r>(rides: &'r [Ride<'_>], channel: Channel) -> Vec<Run<'r>> {
         out.push(Run { curve, speeds });
     }
     out.retain(|run| run.speeds.len() > 1);
+    out
+}
+
+/// Speeds beside the counts that tell motion, turns left out: from the beginning, as many as are
+/// worth it.
+fn stretches<'r>(rides: &'r [Ride<'_>]) -> Vec<Stretch<'r>> {
+    let mut left = SPEEDS_MAX;
+    let mut out = Vec::new();
+    for ride in rides {
+        let Some(motion) = ride.motion() else { continue };
+        let fixes = ride.fixes.iter().zip(straight::straight(&ride.fixes));
+        let told = fixes.filter(|(_, straight)| *straight);
+        let speeds: Vec<(f64, f64)> =
+            told.filter_map(|(f, _)| Some((f.tag_s, f.fix.speed_m_s?))).take(left).collect();
+        left -= speeds.len();
+        out.push(Stretch { curve: &ride.curves[motion.index()], speeds });
+    }
     out
 }

@@ -152,6 +152,13 @@ fn describe(stretches: &[Stretch<'_>], lag_s: f64) -> Result<Lag, LagRefusal> {
     })
 }
 
+/// Noise of the satellite speed, m/s, and correlation of neighbours, where the speed is steady, at
+/// a lag that is known already; `None` where hardly anything is steady.
+#[must_use]
+pub fn steady_noise_at(stretches: &[Stretch<'_>], lag_s: f64) -> Option<(f64, f64)> {
+    steady_noise(&residuals(stretches, lag_s)?)
+}
+
 /// Speed noise and its correlation where the speed is steady. While it changes, the averaging of
 /// the counts differs from the receiver's own, and the residual is not noise.
 fn steady_noise(fit: &Fit) -> Option<(f64, f64)> {
