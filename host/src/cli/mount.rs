@@ -2,7 +2,7 @@
 
 use super::desk::serve;
 use super::recording::{PortArgs, Recording, Voice, begin};
-use super::work::replay_with_trail;
+use super::work::{positive, replay_with_trail};
 use crate::mount::{LINE_HELD_M, Mount, MountOptions, MountRefusal, TURN_SLIP, Taped, work};
 use crate::record::mount_v1;
 use crate::report::mount_text;
@@ -32,7 +32,7 @@ pub struct MountArgs {
     #[arg(long, value_name = "PERCENT", default_value_t = 100.0 * TURN_SLIP, value_parser = doubt)]
     pub turn_slip: f64,
     /// Wheel impulses per 100 m, where known; else the straights tell.
-    #[arg(long, value_name = "N", value_parser = above_zero)]
+    #[arg(long, value_name = "N", value_parser = positive)]
     pub figure: Option<f64>,
     /// Taped: antenna right of the middle, metres; left is negative.
     #[arg(long, value_name = "METRES", allow_negative_numbers = true)]
@@ -52,13 +52,6 @@ fn doubt(word: &str) -> Result<f64, String> {
     match word.parse::<f64>() {
         Ok(value) if (0.0..=5.0).contains(&value) => Ok(value),
         _ => Err("a number from 0 to 5".to_owned()),
-    }
-}
-
-fn above_zero(word: &str) -> Result<f64, String> {
-    match word.parse::<f64>() {
-        Ok(value) if value > 0.0 && value.is_finite() => Ok(value),
-        _ => Err("a number above 0".to_owned()),
     }
 }
 

@@ -52,7 +52,11 @@ fn trials(word: &str) -> Result<u64, String> {
     }
 }
 
-fn positive(word: &str) -> Result<f64, String> {
+/// A number above 0, as an option is typed.
+///
+/// # Errors
+/// What is wanted instead.
+pub fn positive(word: &str) -> Result<f64, String> {
     match word.parse::<f64>() {
         Ok(value) if value > 0.0 && value.is_finite() => Ok(value),
         _ => Err("a number above 0".to_owned()),

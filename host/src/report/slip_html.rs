@@ -8,6 +8,7 @@ mod foundation;
 mod tables;
 
 use super::page::{Page, again, capture_facts, cautions, document, section};
+use super::slip_text::FACTOR;
 use super::svg::slip_charts::{Said, along, histogram};
 use super::svg::{bar, slip_classes, slip_map};
 use crate::budget::rounding::round_pair;
@@ -17,8 +18,6 @@ use maud::{Markup, html};
 
 /// Style sheet of maps and charts of slip, beside the common one.
 pub const STYLE: &str = include_str!("slip.css");
-/// Coverage factor of the intervals shown: 95 %, the noise being learned from many seconds.
-const FACTOR: f64 = 1.96;
 
 /// What the page says beside the result. Nothing in it is trusted.
 #[derive(Clone, Debug, Default, PartialEq)]

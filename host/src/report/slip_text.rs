@@ -7,7 +7,7 @@ use crate::slip::{Slip, SlipRefusal, Total, Window, WindowFlag};
 use std::fmt::Write as _;
 
 /// Coverage factor of the intervals shown: 95 %, the noise being learned from many seconds.
-const FACTOR: f64 = 1.96;
+pub const FACTOR: f64 = 1.96;
 
 /// The result as text of at most 100 columns, ending with a line end.
 #[must_use]
