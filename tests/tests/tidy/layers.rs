@@ -3,9 +3,9 @@
 use crate::source::{Source, is_word, uses};
 
 /// Stages in the order of the data; each may use those before it.
-const STAGES: [&str; 14] = [
+const STAGES: [&str; 18] = [
     "capture", "wire", "timeline", "course", "session", "figure", "ride", "slip", "speeds",
-    "sensors", "pto", "mount", "record", "report",
+    "sensors", "pto", "mount", "rig", "history", "record", "report", "export", "view",
 ];
 /// Maths and words that belong to no stage; they use each other, but no stage.
 const LEAVES: [&str; 6] = ["units", "fault", "geodesy", "fit", "budget", "cautions"];
