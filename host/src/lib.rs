@@ -28,6 +28,7 @@ pub mod pto;
 pub mod record;
 pub mod report;
 pub mod ride;
+pub mod rig;
 pub mod sensors;
 pub mod session;
 pub mod shell;

@@ -1,5 +1,7 @@
 //! Lengths as people type them, and times as they are written down.
 
+pub mod typed;
+
 /// One foot, metres: exact since the international yard and pound agreement of 1959.
 pub const FOOT_M: f64 = 0.3048;
 /// Inches in a foot.

@@ -4,6 +4,8 @@ pub mod check_v1;
 pub mod course_v1;
 pub mod mount_v1;
 pub mod pto_v1;
+pub mod record_v1;
 pub mod slip_v1;
 pub mod speeds_v1;
+pub mod work_read;
 pub mod work_v1;

@@ -1,0 +1,205 @@
+//! `trundle-record`, version 1: what was signed off, as one JSON object that never changes.
+//!
+//! The schema stands in `host/schemas/trundle-record-1.schema.json`. Fields are only ever added.
+//! The worked result stands inside as the very bytes that `trundle work --json` gives
+//! ([`super::work_v1`]), so that working the capture anew can be compared byte by byte.
+//!
+//! The identity of a record is made of its day and its content ([`RecordV1::seal`]): a record
+//! whose content was changed no longer fits its name. Contents follow ISO/IEC 17025:2017, 7.8.2
+//! and 7.8.4, without claiming accreditation.
+
+use super::work_read::WorkRead;
+use crate::rig::Snapshot;
+use serde::{Deserialize, Serialize};
+use serde_json::value::RawValue;
+use sha2::{Digest, Sha256};
+use std::fmt::Write as _;
+
+/// The `format` word.
+pub const FORMAT: &str = "trundle-record";
+/// The version written.
+pub const VERSION: u32 = 1;
+/// Hexadecimal digits of the content in an identity: with 10,000 records a chance of 1 in 20,000
+/// that any two of them share it; the register refuses the second.
+const ID_DIGITS: usize = 10;
+
+/// One signed-off job.
+#[derive(Clone, Debug, Serialize, Deserialize)]
+pub struct RecordV1 {
+    /// [`FORMAT`].
+    pub format: String,
+    /// [`VERSION`].
+    pub version: u32,
+    /// `YYYYMMDD-` and the first digits of the content's digest; see [`RecordV1::seal`].
+    pub id: String,
+    /// When it was signed off, RFC 3339, UTC.
+    pub issued_utc: String,
+    /// Version of the program that signed it off.
+    pub software: String,
+    /// The capture came from the simulator: nothing was measured.
+    pub practice: bool,
+    /// The record that this one takes the place of.
+    pub amends: Option<AmendsV1>,
+    /// The rig and all that it names, as they stood.
+    pub rig: Snapshot,
+    /// Where, in words.
+    pub place: Option<String>,
+    /// Under which conditions.
+    pub conditions: ConditionsV1,
+    /// Keys of what the customer told and nobody checked, such as `rig.tyres.inflation`.
+    pub told_by_customer: Vec<String>,
+    /// How it was worked.
+    pub method: MethodV1,
+    /// The log behind it.
+    pub capture: CaptureV1,
+    /// The sensor whose figure the implement goes by: `wheel` or `radar`.
+    pub channel: String,
+    /// Figure found in the terminal before.
+    pub as_found: Option<f64>,
+    /// Figure to enter, impulses per 100 m.
+    pub to_enter: i64,
+    /// Figure left in the terminal, as it was read there after entering.
+    pub as_left: Option<f64>,
+    /// Why it was signed off although it is flagged.
+    pub accepted_because: Option<String>,
+    /// Opinion or remark of the operator.
+    pub remark: Option<String>,
+    /// The result, byte for byte as `trundle work --json` gave it.
+    pub work: Box<RawValue>,
+}
+
+/// The record that is amended, and why.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct AmendsV1 {
+    /// Its identity.
+    pub id: String,
+    /// What was wrong or has changed.
+    pub reason: String,
+}
+
+/// What influences the result.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct ConditionsV1 {
+    /// The ground, in words.
+    pub surface: Option<String>,
+    /// Inflation as measured that day, kilopascal.
+    pub inflation_kpa: Option<f64>,
+    /// Air, degrees Celsius.
+    pub temperature_c: Option<f64>,
+    /// Load and implement, in words.
+    pub load: Option<String>,
+}
+
+/// How it was worked; enough to do it again.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct MethodV1 {
+    /// `measured-course`.
+    pub name: String,
+    /// Version of the method, which changes when figures of the same capture would.
+    pub version: u32,
+    /// The course given at sign-off, as TOML; without one the capture's own is used.
+    pub course_toml: Option<String>,
+    /// Rate the implement was set to, litres per hectare.
+    pub rate_l_per_ha: Option<f64>,
+    /// Impulses of one turn of the wheel.
+    pub impulses_per_turn: Option<f64>,
+    /// Rolling circumference by the tyre's data, metres.
+    pub circumference_m: Option<f64>,
+}
+
+/// The log behind a record.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct CaptureV1 {
+    /// Name of the file that was signed off.
+    pub name: String,
+    /// SHA-256 (FIPS 180-4), hexadecimal: also its name among the kept captures.
+    pub sha256: String,
+    /// Length, bytes.
+    pub bytes: u64,
+    /// When it began, RFC 3339, UTC; empty when the capture does not tell.
+    pub started_utc: String,
+}
+
+/// Why stored bytes are no sound record.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+pub enum RecordFault {
+    /// Not JSON of this kind.
+    #[error("the record cannot be read: {0}")]
+    Unreadable(String),
+    /// Written by a later version.
+    #[error("the record is of version {0}, which this program does not know")]
+    Newer(u32),
+    /// The content does not fit its identity.
+    #[error("the content of record {found} is not what was signed off: it would be {expected}")]
+    Changed {
+        /// As it stands in the record.
+        found: String,
+        /// As the content asks for.
+        expected: String,
+    },
+}
+
+impl RecordV1 {
+    /// Give the record its identity, from its day and everything else in it.
+    #[must_use]
+    pub fn seal(mut self) -> Self {
+        self.id = self.identity();
+        self
+    }
+
+    /// The identity that the content asks for.
+    #[must_use]
+    pub fn identity(&self) -> String {
+        let bare = Self { id: String::new(), ..self.clone() };
+        let sum = Sha256::digest(bare.to_json().as_bytes());
+        let hex = sum.iter().fold(String::new(), |mut hex, byte| {
+            let _ = write!(hex, "{byte:02x}");
+            hex
+        });
+        let day: String = self.issued_utc.chars().filter(char::is_ascii_digit).take(8).collect();
+        format!("{day}-{}", &hex[..ID_DIGITS])
+    }
+
+    /// The object as one line of JSON, without a line end. Same record, same bytes.
+    #[must_use]
+    pub fn to_json(&self) -> String {
+        serde_json::to_string(self).expect("plain structs of text and numbers always serialise")
+    }
+
+    /// Read a stored record, and check that its content fits its identity.
+    ///
+    /// # Errors
+    /// [`RecordFault`].
+    pub fn from_json(text: &str) -> Result<Self, RecordFault> {
+        #[derive(Deserialize)]
+        struct Head {
+            format: String,
+            version: u32,
+        }
+        let unreadable = |e: serde_json::Error| RecordFault::Unreadable(e.to_string());
+        let head: Head = serde_json::from_str(text).map_err(unreadable)?;
+        if head.format != FORMAT {
+            let what = format!("its format is {:?}", head.format);
+            return Err(RecordFault::Unreadable(what));
+        }
+        if head.version > VERSION {
+            return Err(RecordFault::Newer(head.version));
+        }
+        let record: Self = serde_json::from_str(text).map_err(unreadable)?;
+        let expected = record.identity();
+        if record.id == expected {
+            Ok(record)
+        } else {
+            Err(RecordFault::Changed { found: record.id, expected })
+        }
+    }
+
+    /// The worked result inside.
+    ///
+    /// # Errors
+    /// [`RecordFault::Unreadable`] when a field is missing.
+    pub fn worked(&self) -> Result<WorkRead, RecordFault> {
+        serde_json::from_str(self.work.get())
+            .map_err(|e| RecordFault::Unreadable(format!("its result: {e}")))
+    }
+}

@@ -1,0 +1,167 @@
+//! The fields of every thing.
+
+use super::field::{Field, Kind};
+use crate::units::typed::Measure;
+
+/// The kinds of thing that are kept.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Thing {
+    /// A tractor.
+    Tractor,
+    /// A set of tyres, as fitted and inflated.
+    Tyres,
+    /// A measuring tape.
+    Tape,
+    /// Operator or customer.
+    Person,
+    /// A tractor on its tyres, ready to be measured.
+    Rig,
+}
+
+const TRACTOR: &[Field] = &[
+    field("make", "Make", "Who built it", Kind::Text),
+    field("model", "Model", "Its type", Kind::Text),
+    field("serial", "Serial number", "As on its plate", Kind::Text),
+    field("note", "Note", "Anything else", Kind::Text),
+];
+
+const TYRES: &[Field] = &[
+    field("size", "Size", "As moulded on the side", Kind::Text),
+    field("inflation", "Inflation", "Pressure, cold", Kind::Measure(Measure::Pressure)),
+    field("ballast", "Ballast", "Mass added to the axle", Kind::Measure(Measure::Mass)),
+    field("wear", "Wear", "Share of the lugs that is gone", Kind::Measure(Measure::Percent)),
+    field(
+        "circumference",
+        "Rolling circumference",
+        "By the tyre's data",
+        Kind::Measure(Measure::Length),
+    ),
+    field(
+        "impulses_per_turn",
+        "Impulses per turn",
+        "Of the wheel, as the sensor counts them",
+        Kind::Measure(Measure::Number),
+    ),
+    field("note", "Note", "Anything else", Kind::Text),
+];
+
+const TAPE: &[Field] = &[
+    field("length", "Length", "Of the whole tape", Kind::Measure(Measure::Length)),
+    field(
+        "material",
+        "Material",
+        "What it is made of",
+        Kind::Word(&["steel", "fibreglass", "other"]),
+    ),
+    field("class", "Accuracy class", "As printed on it", Kind::Word(&["i", "ii", "iii"])),
+    field("serial", "Serial number", "As printed on it", Kind::Text),
+    field("certificate", "Certificate", "Its number and who gave it", Kind::Text),
+    field("certified_on", "Certified on", "Day of the certificate", Kind::Date),
+    field(
+        "certified_length",
+        "Certified length",
+        "What the certificate says of its length",
+        Kind::Measure(Measure::Length),
+    ),
+    field(
+        "standard_uncertainty",
+        "Standard uncertainty",
+        "Of the certified length",
+        Kind::Measure(Measure::Length),
+    ),
+    field("note", "Note", "Anything else", Kind::Text),
+];
+
+const PERSON: &[Field] = &[
+    field("company", "Company", "Who they work for", Kind::Text),
+    field("address", "Address", "Where that is", Kind::Text),
+    field("contact", "Contact", "Telephone or mail", Kind::Text),
+    field("note", "Note", "Anything else", Kind::Text),
+];
+
+const RIG: &[Field] = &[
+    field("tractor", "Tractor", "Name of a tractor", Kind::Link(Thing::Tractor)),
+    field("tyres", "Tyres", "Name of a set of tyres", Kind::Link(Thing::Tyres)),
+    field("tape", "Tape", "Name of the tape used for its course", Kind::Link(Thing::Tape)),
+    field("operator", "Operator", "Who measures", Kind::Link(Thing::Person)),
+    field("customer", "Customer", "Whose it is", Kind::Link(Thing::Person)),
+    field(
+        "source",
+        "Speed source",
+        "Which speed the implement goes by",
+        Kind::Word(&["wheel", "radar", "satellite"]),
+    ),
+    field("receiver", "Receiver", "Satellite receiver and correction service", Kind::Text),
+    field(
+        "antenna_right",
+        "Antenna to the right",
+        "Of the tractor's middle; negative to the left",
+        Kind::Measure(Measure::Offset),
+    ),
+    field(
+        "antenna_ahead",
+        "Antenna ahead",
+        "Of the rear axle; negative behind",
+        Kind::Measure(Measure::Offset),
+    ),
+    field(
+        "antenna_doubt",
+        "Doubt of the antenna's place",
+        "Standard uncertainty of both",
+        Kind::Measure(Measure::Offset),
+    ),
+    field("board", "Counter board", "Its identity, as `trundle ports` shows it", Kind::Text),
+    field(
+        "pto_impulses",
+        "PTO impulses per revolution",
+        "As set in the implement's terminal",
+        Kind::Measure(Measure::Number),
+    ),
+    field("note", "Note", "Anything else", Kind::Text),
+];
+
+const fn field(key: &'static str, label: &'static str, about: &'static str, kind: Kind) -> Field {
+    Field { key, label, about, kind }
+}
+
+impl Thing {
+    /// All, those first that others name.
+    pub const ALL: [Thing; 5] =
+        [Thing::Tractor, Thing::Tyres, Thing::Tape, Thing::Person, Thing::Rig];
+
+    /// The word for commands, tables and files.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Thing::Tractor => "tractor",
+            Thing::Tyres => "tyres",
+            Thing::Tape => "tape",
+            Thing::Person => "person",
+            Thing::Rig => "rig",
+        }
+    }
+
+    /// The thing that a word names.
+    #[must_use]
+    pub fn named(word: &str) -> Option<Thing> {
+        Self::ALL.into_iter().find(|thing| thing.word() == word)
+    }
+
+    /// What can be written down about it.
+    #[must_use]
+    pub const fn fields(self) -> &'static [Field] {
+        match self {
+            Thing::Tractor => TRACTOR,
+            Thing::Tyres => TYRES,
+            Thing::Tape => TAPE,
+            Thing::Person => PERSON,
+            Thing::Rig => RIG,
+        }
+    }
+
+    /// One of them.
+    #[must_use]
+    pub fn field(self, key: &str) -> Option<&'static Field> {
+        self.fields().iter().find(|field| field.key == key)
+    }
+}
