@@ -1,13 +1,23 @@
 //! `trundle`: arguments to command to exit code.
 
-use clap::Parser;
+use clap::{CommandFactory as _, Parser as _};
+use clap_complete::CompleteEnv;
 use std::process::ExitCode;
 use trundle::cli::args::{Args, Command};
-use trundle::cli::{check, course, demo, drive, import, mount, ports, pto, slip, speeds, work};
-use trundle::shell::out;
+use trundle::cli::{
+    check, course, demo, doctor, drive, handbook, import, keep, mount, ports, pto, record, sign,
+    slip, speeds, things, work,
+};
+use trundle::shell::{out, place};
 
 fn main() -> ExitCode {
-    let done = match Args::parse().command {
+    // A shell that asks for completions gets them, and nothing else is done.
+    CompleteEnv::with_factory(Args::command).var(handbook::ASKED_BY).complete();
+    let args = Args::parse();
+    if let Some(folder) = args.data {
+        place::name(folder);
+    }
+    let done = match args.command {
         Command::Demo(args) => demo::run(&args),
         Command::Ports(args) => ports::run(&args),
         Command::Check(args) => check::run(&args),
@@ -18,6 +28,21 @@ fn main() -> ExitCode {
         Command::Speeds(args) => speeds::run(&args),
         Command::Pto(args) => pto::run(&args),
         Command::Mount(args) => mount::run(&args),
+        Command::Rig(verb) => things::run_rig(&verb),
+        Command::Tractor(verb) => things::run(&verb),
+        Command::Tyres(verb) => things::run(&verb),
+        Command::Tape(verb) => things::run(&verb),
+        Command::Person(verb) => things::run(&verb),
+        Command::Sign(args) => sign::run(&args),
+        Command::Record(verb) => record::run(&verb),
+        Command::Bin(verb) => keep::bin(&verb),
+        Command::Undo(args) => keep::undo(&args),
+        Command::Backup(args) => keep::backup(&args),
+        Command::Restore(args) => keep::restore(&args),
+        Command::Where(args) => keep::places(&args),
+        Command::Doctor(args) => doctor::run(&args),
+        Command::Completions(args) => handbook::completions(&args),
+        Command::Manual(args) => handbook::manual(&args),
         Command::Import(args) => import::run(&args),
     };
     match done {

@@ -12,6 +12,9 @@ use clap::{Parser, Subcommand};
 #[derive(Debug, Parser)]
 #[command(name = "trundle", version, max_term_width = 100)]
 pub struct Args {
+    /// Folder for rigs, records and their captures, instead of this system's usual place.
+    #[arg(long, value_name = "FOLDER", global = true)]
+    pub data: Option<std::path::PathBuf>,
     /// What to do.
     #[command(subcommand)]
     pub command: Command,
@@ -41,6 +44,43 @@ pub enum Command {
     Pto(super::pto::PtoArgs),
     /// Work out where the antenna sits on the tractor, from driving.
     Mount(super::mount::MountArgs),
+    /// Rigs: a tractor on its tyres, with its receiver; one of them is active.
+    #[command(subcommand)]
+    Rig(super::things::RigVerb),
+    /// Tractors.
+    #[command(subcommand)]
+    Tractor(super::things::Verb<super::things::Tractor>),
+    /// Sets of tyres, as fitted and inflated.
+    #[command(subcommand)]
+    Tyres(super::things::Verb<super::things::Tyres>),
+    /// Measuring tapes and their certificates.
+    #[command(subcommand)]
+    Tape(super::things::Verb<super::things::Tape>),
+    /// Operators and customers.
+    #[command(subcommand)]
+    Person(super::things::Verb<super::things::Person>),
+    /// Sign a capture off: figure, rig, conditions and capture are kept as a record.
+    Sign(super::sign::SignArgs),
+    /// Signed-off records: look up, verify, compare, print, amend.
+    #[command(subcommand)]
+    Record(super::record::RecordVerb),
+    /// What was removed, until the bin is emptied.
+    #[command(subcommand)]
+    Bin(super::keep::BinVerb),
+    /// Take the last change to rigs and what they name back.
+    Undo(super::keep::UndoArgs),
+    /// Everything that is kept into one file.
+    Backup(super::keep::BackupArgs),
+    /// Everything out of such a file, into a folder that holds nothing yet.
+    Restore(super::keep::RestoreArgs),
+    /// Where everything is kept.
+    Where(super::keep::WhereArgs),
+    /// Is everything in order for a day's work?
+    Doctor(super::doctor::DoctorArgs),
+    /// Completions for a shell.
+    Completions(super::handbook::CompletionsArgs),
+    /// Manual pages.
+    Manual(super::handbook::ManualArgs),
     /// Make a capture of recordings made elsewhere.
     Import(super::import::ImportArgs),
 }

@@ -1,17 +1,24 @@
 //! The commands, one file each. They read arguments, call the core and print.
 
+pub mod active;
 pub mod args;
 pub mod check;
 pub mod course;
 pub mod demo;
 pub mod desk;
+pub mod doctor;
 pub mod drive;
+pub mod handbook;
 pub mod import;
+pub mod keep;
 pub mod mount;
 pub mod ports;
 pub mod pto;
+pub mod record;
 pub mod recording;
 pub mod result;
+pub mod sign;
 pub mod slip;
 pub mod speeds;
+pub mod things;
 pub mod work;

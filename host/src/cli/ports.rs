@@ -13,7 +13,7 @@ use serde_json::{Value, json};
 #[derive(Debug, clap::Args)]
 pub struct PortsArgs {
     /// Look at these ports only; also ones that the system does not list.
-    #[arg(value_name = "PORT")]
+    #[arg(value_name = "PORT", add = super::handbook::serial_ports())]
     pub ports: Vec<String>,
     /// Print one JSON object and nothing else.
     #[arg(long)]

@@ -1,5 +1,6 @@
 //! `trundle pto`: impulses per revolution of the PTO shaft, live or from a capture.
 
+use super::active;
 use super::desk::serve;
 use super::recording::{PortArgs, Recording, Voice, begin};
 use super::work::replay_with_trail;
@@ -46,7 +47,8 @@ pub struct PtoArgs {
     /// Last step of the tractor's shaft speed display, rpm; 10 is assumed if not given.
     #[arg(long, value_name = "RPM", value_parser = step)]
     pub display_step: Option<f64>,
-    /// Impulses per revolution set in the implement's terminal: says what is wrong with it.
+    /// Impulses per revolution set in the implement's terminal: says what is wrong with it. The
+    /// rig's if not given.
     #[arg(long, value_name = "N", value_parser = set)]
     pub set_now: Option<f64>,
     /// Print the result as one JSON object; everything else goes to stderr.
@@ -70,11 +72,11 @@ fn within(word: &str, low: f64, high: f64) -> Result<f64, String> {
 }
 
 impl PtoArgs {
-    fn options(&self) -> PtoOptions {
+    fn options(&self, voice: Voice) -> PtoOptions {
         PtoOptions {
             display_step_rpm: self.display_step.unwrap_or(DISPLAY_STEP_RPM),
             step_told: self.display_step.is_some(),
-            set_now: self.set_now,
+            set_now: self.set_now.or_else(|| active::rig(voice)?.rig.number("pto_impulses")),
         }
     }
 }
@@ -86,7 +88,7 @@ impl PtoArgs {
 pub fn run(args: &PtoArgs) -> Result<u8, Trouble> {
     let voice = Voice { json: args.json };
     let Some(path) = &args.recorded else { return run_live(args, voice) };
-    let found = worked(&replay_with_trail(path, THINNED_US)?, args.options());
+    let found = worked(&replay_with_trail(path, THINNED_US)?, args.options(voice));
     show(&found, voice);
     Ok(code(&found))
 }
@@ -122,7 +124,7 @@ fn run_live(args: &PtoArgs, voice: Voice) -> Result<u8, Trouble> {
         interval_us: Fixed32(EDGE_LIMIT_US),
     }));
     voice.say(&format!("\n{HELP}\n"));
-    let options = args.options();
+    let options = args.options(voice);
     let typed = |host_ns, line: &str| take(&job, voice, options, host_ns, line);
     let happened = |event: &LiveEvent| {
         // Only now is the reading on the disk.

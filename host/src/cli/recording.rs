@@ -1,6 +1,9 @@
 //! What every live command does first: find the ports, say what is behind them, record.
 
+use super::active;
+use crate::capture::HostMarkAction;
 use crate::cautions;
+use crate::rig::NAME_MAX;
 use crate::shell::capture_file::new_name;
 use crate::shell::choose::{Chosen, Wanted, choose};
 use crate::shell::exit::Trouble;
@@ -13,10 +16,11 @@ use std::path::PathBuf;
 #[derive(Clone, Debug, clap::Args)]
 pub struct PortArgs {
     /// Port of the counter board; looked for if not given.
-    #[arg(long, value_name = "PORT")]
+    #[arg(long, value_name = "PORT", add = super::handbook::serial_ports())]
     pub board: Option<String>,
     /// Port of the satellite receiver; looked for if not given.
-    #[arg(long, value_name = "PORT", conflicts_with = "no_receiver")]
+    #[arg(long, value_name = "PORT", conflicts_with = "no_receiver",
+        add = super::handbook::serial_ports())]
     pub receiver: Option<String>,
     /// Go without a satellite receiver.
     #[arg(long)]
@@ -93,6 +97,14 @@ pub fn begin(
         return Ok(None);
     }
     introduce(&chosen, voice);
+    let rig = active::rig(voice);
+    if let Some(rig) = &rig {
+        let board_id = chosen.board.board_id();
+        if active::same_board(rig, board_id) == Some(false) {
+            return Err(active::other_board(rig, board_id));
+        }
+        voice.say(&format!("Rig: {}", out::scrub(&rig.rig.name, NAME_MAX)));
+    }
     let port = |probe: &Probe| PortChoice { path: probe.path.clone(), baud: probe.baud };
     let setup = LiveSetup {
         board: port(&chosen.board),
@@ -105,6 +117,9 @@ pub fn begin(
         practice: (args.pace - 1.0).abs() > f64::EPSILON,
     };
     let job = LiveJob::start(&setup)?;
+    if let Some(rig) = &rig {
+        job.host_mark(HostMarkAction::Note, &active::note(rig));
+    }
     voice.say(&format!("Recording to {}", setup.capture.display()));
     Ok(Some(Recording { job, capture: setup.capture }))
 }

@@ -2,6 +2,7 @@
 
 mod figure;
 
+use super::active;
 use super::desk::serve;
 use super::recording::{PortArgs, Recording, Voice, begin};
 use super::work::{facts, replay_with_trail};
@@ -33,7 +34,8 @@ pub struct SlipArgs {
     /// The capture; without one, slip is recorded and shown live until q is typed.
     #[arg(value_name = "CAPTURE")]
     pub work: Option<PathBuf>,
-    /// Wheel impulses per 100 m without slip, on firm ground with the same tyres.
+    /// Wheel impulses per 100 m without slip, on firm ground with the same tyres; that of the
+    /// rig's last record if not given.
     #[arg(long, value_name = "N", value_parser = positive)]
     pub zero_slip_figure: Option<f64>,
     /// How sure that figure is, ± percent (95 %).
@@ -42,7 +44,8 @@ pub struct SlipArgs {
     /// Capture of a measured course to take the figure without slip from.
     #[arg(long, value_name = "CAPTURE", conflicts_with = "zero_slip_figure")]
     pub zero_slip: Option<PathBuf>,
-    /// Antenna to the right of the tractor's middle, metres; negative to the left.
+    /// Antenna to the right of the tractor's middle, metres; negative to the left. The rig's if
+    /// not given.
     #[arg(long, value_name = "METRES", allow_negative_numbers = true, requires = "ahead",
         value_parser = within_10)]
     pub right: Option<f64>,
@@ -114,10 +117,17 @@ fn window(word: &str) -> Result<f64, String> {
 /// [`Trouble`] when a capture cannot be read, a figure cannot be had, a port is missing, or a file
 /// cannot be written.
 pub fn run(args: &SlipArgs) -> Result<u8, Trouble> {
-    let options = options(args)?;
+    let mut options = options(args)?;
     match &args.work {
-        Some(path) => show(args, &options, path, &trail_of(path)?),
-        None => live(args, &options),
+        Some(path) => {
+            let session = trail_of(path)?;
+            figure::from_rig(&mut options, active::named_in(&session))?;
+            show(args, &options, path, &session)
+        }
+        None => {
+            figure::from_rig(&mut options, None)?;
+            live(args, &options)
+        }
     }
 }
 

@@ -1,11 +1,16 @@
 //! Results as they are stored and sent: one file for each format and version, append-only.
 
 pub mod check_v1;
+pub mod compare_v1;
 pub mod course_v1;
 pub mod mount_v1;
 pub mod pto_v1;
 pub mod record_v1;
+pub mod records_v1;
+pub mod register_v1;
+pub mod sign_off;
 pub mod slip_v1;
 pub mod speeds_v1;
+pub mod verify_v1;
 pub mod work_read;
 pub mod work_v1;

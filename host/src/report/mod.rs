@@ -2,12 +2,19 @@
 //! text out; the caller writes it.
 
 pub mod check_text;
+pub mod compare_text;
 pub mod course_text;
 pub mod html;
 pub mod lines;
 pub mod mount_text;
 mod page;
+pub mod paper;
 pub mod pto_text;
+pub mod record_html;
+pub mod record_short_html;
+pub mod record_text;
+pub mod records_text;
+pub mod register_text;
 pub mod slip_csv;
 pub mod slip_geojson;
 pub mod slip_gpx;

@@ -17,6 +17,11 @@
 //! | [`choose`] | which port plays which part |
 //! | [`serial`] | one thread a port: read, stamp, hand on, open again |
 //! | [`files`] | small files, read and written whole |
+//! | [`place`] | where rigs and records are kept |
+//! | [`register`] | rigs and signed-off records, in one SQLite file |
+//! | [`kept`] | captures of signed-off records |
+//! | [`progress`] | how far something long has come |
+//! | [`backup`] | everything in one file, and back |
 //! | [`capture_file`] | writing the capture, synced on a thread of its own |
 //! | [`capture_read`] | reading a capture from disk |
 //! | [`lines`] | what is typed, stamped when it came |
@@ -25,6 +30,7 @@
 //! | `live_core` | the thread that records and feeds |
 //! | [`live_fit`] | whether a pass may be started |
 
+pub mod backup;
 pub mod capture_file;
 pub mod capture_read;
 pub mod choose;
@@ -33,13 +39,17 @@ pub mod content;
 pub mod exit;
 pub mod files;
 pub mod holder;
+pub mod kept;
 pub mod lines;
 pub mod live;
 mod live_core;
 pub mod live_fit;
 mod live_types;
 pub mod out;
+pub mod place;
 pub mod ports;
 pub mod probe;
+pub mod progress;
+pub mod register;
 pub mod serial;
 pub mod stop;

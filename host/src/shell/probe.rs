@@ -68,6 +68,15 @@ impl Probe {
         }
     }
 
+    /// Identity of the board, when one answered.
+    #[must_use]
+    pub fn board_id(&self) -> Option<u64> {
+        match &self.found {
+            Ok(Finding::Board { hello: Some(hello) }) => Some(hello.board_id.0),
+            _ => None,
+        }
+    }
+
     /// Why it is taken to be that.
     #[must_use]
     pub fn why(&self) -> String {

@@ -1,11 +1,16 @@
 //! The figure without slip, given or measured.
 
 use crate::budget::cover;
+use crate::cli::active;
 use crate::cli::result::{CourseChoice, course_in_force, work_session};
 use crate::cli::work::replay;
 use crate::figure::COVERAGE;
+use crate::rig::{NAME_MAX, Thing};
 use crate::shell::exit::{self, Trouble};
-use crate::slip::ZeroSlip;
+use crate::shell::out;
+use crate::shell::place::Place;
+use crate::shell::register::Register;
+use crate::slip::{SlipOptions, ZeroSlip};
 use std::path::Path;
 
 /// A figure typed in, with its 95 % half-width in percent.
@@ -36,4 +41,42 @@ pub fn of_course(path: &Path) -> Result<ZeroSlip, Trouble> {
         per_100m: best.value(),
         standard_uncertainty: expanded.expanded_uncertainty / 2.0,
     })
+}
+
+/// Fill in from the rig what was not given: the rig that the capture names, else the active one.
+/// What is taken is said.
+///
+/// # Errors
+/// The register's.
+pub fn from_rig(options: &mut SlipOptions, named: Option<&str>) -> Result<(), Trouble> {
+    if options.zero_slip.is_some() && options.mounting.is_some() {
+        return Ok(());
+    }
+    let register = Register::read(&Place::in_force()?)?;
+    let rig = match named {
+        // A capture from another laptop may name a rig that is not here.
+        Some(name) => register.get(Thing::Rig, name).ok(),
+        None => register.active()?,
+    };
+    let Some(rig) = rig else { return Ok(()) };
+    let name = out::scrub(&rig.entry.name, NAME_MAX);
+    if options.zero_slip.is_none()
+        && let Some((figure, record)) = active::zero_slip(&rig.entry.name)?
+    {
+        let per_100m = figure.per_100m;
+        out::tell(&format!(
+            "Figure without slip: {per_100m:.1}, from record {record} of the rig \"{name}\"."
+        ));
+        options.zero_slip = Some(figure);
+    }
+    if options.mounting.is_none() {
+        options.mounting = register.snapshot(&rig.entry)?.mounting();
+        if let Some(at) = options.mounting {
+            out::tell(&format!(
+                "Antenna: {:.2} m to the right, {:.2} m ahead, from the rig \"{name}\".",
+                at.right_m, at.ahead_m
+            ));
+        }
+    }
+    Ok(())
 }

@@ -1,0 +1,81 @@
+//! What the active rig tells the commands: its board, its antenna, its figure.
+//!
+//! Measuring never depends on the register: where it cannot be read, that is said, and the
+//! command goes on as if there were no rig.
+
+use super::recording::Voice;
+use crate::rig::Snapshot;
+use crate::session::Session;
+use crate::shell::exit::{self, Trouble};
+use crate::shell::out;
+use crate::shell::place::Place;
+use crate::shell::register::Register;
+use crate::slip::ZeroSlip;
+
+/// What a note begins with that names the rig of a capture.
+const NOTE: &str = "rig: ";
+
+/// The active rig, when there is one.
+#[must_use]
+pub fn rig(voice: Voice) -> Option<Snapshot> {
+    let look = || -> Result<Option<Snapshot>, Trouble> {
+        let register = Register::read(&Place::in_force()?)?;
+        register.active()?.map(|rig| register.snapshot(&rig.entry)).transpose()
+    };
+    look().unwrap_or_else(|trouble| {
+        voice.say(&format!("The register of rigs was not used: {}", trouble.what));
+        None
+    })
+}
+
+/// The note that names the rig in a capture.
+#[must_use]
+pub fn note(rig: &Snapshot) -> String {
+    format!("{NOTE}{}", rig.rig.name)
+}
+
+/// The rig that a capture names.
+#[must_use]
+pub fn named_in(session: &Session) -> Option<&str> {
+    session.notes().iter().find_map(|(_, note)| note.strip_prefix(NOTE))
+}
+
+/// Is the board the one that belongs to the rig? `None` when either is not known.
+#[must_use]
+pub fn same_board(rig: &Snapshot, board_id: Option<u64>) -> Option<bool> {
+    let wanted = rig.rig.text("board")?.trim().trim_start_matches("0x");
+    Some(u64::from_str_radix(wanted, 16).ok()? == board_id?)
+}
+
+/// The rig's board is not the one that answers.
+#[must_use]
+pub fn other_board(rig: &Snapshot, board_id: Option<u64>) -> Trouble {
+    let here = board_id.map_or("unknown".to_owned(), |id| format!("{id:016x}"));
+    Trouble::new(
+        exit::USAGE,
+        format!(
+            "The active rig \"{}\" goes with counter board {}, but this is board {here}.",
+            out::scrub(&rig.rig.name, crate::rig::NAME_MAX),
+            out::scrub(rig.rig.text("board").unwrap_or_default(), 40),
+        ),
+        "Nothing was recorded: the figures would be kept under the wrong tractor.",
+        "Choose the right rig with `trundle rig use NAME`; if the board was changed, say so with \
+         `trundle rig edit NAME --board ID`.",
+    )
+}
+
+/// The wheel's figure without slip of a rig: that of its last record that no other one supersedes.
+///
+/// # Errors
+/// The register's.
+pub fn zero_slip(rig: &str) -> Result<Option<(ZeroSlip, String)>, Trouble> {
+    let register = Register::read(&Place::in_force()?)?;
+    let Some(record) = register.latest(rig, "wheel")? else { return Ok(None) };
+    let worked = record.worked().map_err(|e| Trouble::internal(e.to_string()))?;
+    let best = worked.channels.get("wheel").and_then(|channel| channel.best());
+    Ok(best.map(|best| {
+        let standard_uncertainty = best.expanded_uncertainty / 2.0;
+        let figure = ZeroSlip { per_100m: best.impulses_per_100m, standard_uncertainty };
+        (figure, record.id.clone())
+    }))
+}

@@ -1,0 +1,47 @@
+//! `trundle-records`, version 1: a list of records as one JSON object.
+//!
+//! The schema stands in `host/schemas/trundle-records-1.schema.json`. Fields are only ever added.
+
+use serde::Serialize;
+
+/// One record of the list.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Row {
+    /// Its identity.
+    pub id: String,
+    /// When it was signed off, RFC 3339, UTC.
+    pub issued_utc: String,
+    /// Its rig.
+    pub rig: String,
+    /// `wheel` or `radar`.
+    pub channel: String,
+    /// Figure to enter, impulses per 100 m.
+    pub to_enter: i64,
+    /// Half-width of its interval, impulses per 100 m.
+    pub expanded_uncertainty: f64,
+    /// `valid` or `flagged`.
+    pub state: String,
+    /// Made with the simulator.
+    pub practice: bool,
+    /// The record that it takes the place of.
+    pub amends: Option<String>,
+    /// The record that takes its place.
+    pub amended_by: Option<String>,
+    /// What is wrong with it, where something is.
+    pub damage: Option<String>,
+}
+
+#[derive(Serialize)]
+struct RecordsV1<'a> {
+    format: &'static str,
+    version: u32,
+    records: &'a [Row],
+    more: usize,
+}
+
+/// The object as one line of JSON, without a line end. `more` records are not in the list.
+#[must_use]
+pub fn to_json(records: &[Row], more: usize) -> String {
+    let value = RecordsV1 { format: "trundle-records", version: 1, records, more };
+    serde_json::to_string(&value).expect("plain structs of text and numbers always serialise")
+}

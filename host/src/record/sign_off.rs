@@ -1,0 +1,215 @@
+//! From a worked capture to a record: what may be signed off, and what a signature needs.
+
+use super::record_v1::{AmendsV1, CaptureV1, ConditionsV1, FORMAT, MethodV1, RecordV1, VERSION};
+use super::work_read::WorkRead;
+use crate::figure::Work;
+use crate::rig::{Snapshot, Thing};
+
+/// Name of the only method there is: impulses counted over a measured course, pass by pass.
+const METHOD: &str = "measured-course";
+/// Its version: raised when the same capture would give another figure.
+const METHOD_VERSION: u32 = 1;
+/// Figures further apart than this are not the same figure entered, impulses per 100 m: terminals
+/// round to whole numbers.
+const SAME_FIGURE: f64 = 0.5;
+
+/// What a person says when signing off.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Said {
+    /// When, RFC 3339, UTC.
+    pub issued_utc: String,
+    /// The rig and all that it names.
+    pub rig: Snapshot,
+    /// `wheel` or `radar`; the rig's speed source if `None`.
+    pub channel: Option<String>,
+    /// Where.
+    pub place: Option<String>,
+    /// Under which conditions.
+    pub conditions: ConditionsV1,
+    /// Keys told by the customer.
+    pub told_by_customer: Vec<String>,
+    /// Figure found.
+    pub as_found: Option<f64>,
+    /// Figure left.
+    pub as_left: Option<f64>,
+    /// Why it is signed off although it is flagged.
+    pub accepted_because: Option<String>,
+    /// Remark.
+    pub remark: Option<String>,
+    /// The record that is amended.
+    pub amends: Option<AmendsV1>,
+    /// Course given, and what else the work was asked.
+    pub course_toml: Option<String>,
+    /// Litres per hectare.
+    pub rate_l_per_ha: Option<f64>,
+    /// Impulses of one turn.
+    pub impulses_per_turn: Option<f64>,
+    /// Metres.
+    pub circumference_m: Option<f64>,
+}
+
+/// Why nothing is signed off.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+pub enum SignRefusal {
+    /// The rig goes by satellite: there are no impulses to enter.
+    #[error("the rig's speed source is satellite, which has no impulses per 100 m")]
+    Satellite,
+    /// The capture has no such sensor.
+    #[error("the capture holds nothing of the {0} sensor")]
+    NoSensor(String),
+    /// There is no figure.
+    #[error("there is no {channel} figure to enter: {why}")]
+    NoFigure {
+        /// The sensor.
+        channel: String,
+        /// What stands in the way.
+        why: String,
+    },
+    /// It is flagged, and nobody said why that is accepted.
+    #[error("the result is flagged: {0}")]
+    Flagged(String),
+    /// A key that is nothing of the record.
+    #[error("{0:?} is nothing that a customer could have told")]
+    UnknownKey(String),
+}
+
+impl SignRefusal {
+    /// What it means.
+    #[must_use]
+    pub const fn means(&self) -> &'static str {
+        "Nothing was signed off. The capture is untouched and can be signed off later."
+    }
+
+    /// What to do.
+    #[must_use]
+    pub const fn next(&self) -> &'static str {
+        match self {
+            Self::Satellite => "Choose the sensor with --channel wheel or --channel radar.",
+            Self::NoSensor(_) => "Choose the other sensor with --channel, or see `trundle work`.",
+            Self::NoFigure { .. } => "See `trundle work` for what to drive or mend.",
+            Self::Flagged(_) => {
+                "See `trundle work`; drive again, or accept it in writing with --because \"...\"."
+            }
+            Self::UnknownKey(_) => {
+                "Use as_found, rate, load, surface, inflation, or such as tyres.inflation."
+            }
+        }
+    }
+}
+
+/// Make the record of a worked capture. `work_json` is what [`super::work_v1::to_json`] gives of
+/// `work`.
+///
+/// # Errors
+/// [`SignRefusal`].
+pub fn sign_off(
+    work: &Work,
+    work_json: String,
+    capture: CaptureV1,
+    practice: bool,
+    said: Said,
+) -> Result<RecordV1, SignRefusal> {
+    let channel = match said.channel.as_deref().or(said.rig.source()).unwrap_or("wheel") {
+        "satellite" => return Err(SignRefusal::Satellite),
+        channel => channel.to_owned(),
+    };
+    let figures = work.channels.iter().find(|c| c.name == channel);
+    let figures = figures.ok_or_else(|| SignRefusal::NoSensor(channel.clone()))?;
+    let first = work.all_flags().find(|flag| !flag.code.is_remark());
+    let to_enter = figures.figure_to_enter.ok_or_else(|| SignRefusal::NoFigure {
+        channel: channel.clone(),
+        why: first.map_or("no pass was measured".to_owned(), |flag| flag.what.clone()),
+    })?;
+    if let (Some(flag), None) = (first, &said.accepted_because) {
+        return Err(SignRefusal::Flagged(flag.what.clone()));
+    }
+    for key in &said.told_by_customer {
+        if !tellable(key) {
+            return Err(SignRefusal::UnknownKey(key.clone()));
+        }
+    }
+    let record = RecordV1 {
+        format: FORMAT.to_owned(),
+        version: VERSION,
+        id: String::new(),
+        issued_utc: said.issued_utc,
+        software: env!("CARGO_PKG_VERSION").to_owned(),
+        practice,
+        amends: said.amends,
+        rig: said.rig,
+        place: said.place,
+        conditions: said.conditions,
+        told_by_customer: said.told_by_customer,
+        method: MethodV1 {
+            name: METHOD.to_owned(),
+            version: METHOD_VERSION,
+            course_toml: said.course_toml,
+            rate_l_per_ha: said.rate_l_per_ha,
+            impulses_per_turn: said.impulses_per_turn,
+            circumference_m: said.circumference_m,
+        },
+        capture,
+        channel,
+        as_found: said.as_found,
+        to_enter,
+        as_left: said.as_left,
+        accepted_because: said.accepted_because,
+        remark: said.remark,
+        work: serde_json::value::RawValue::from_string(work_json).expect("a worked result is JSON"),
+    };
+    Ok(record.seal())
+}
+
+/// Keys that a customer can have told: conditions and figures of the record, fields of its things.
+fn tellable(key: &str) -> bool {
+    if ["as_found", "rate", "surface", "inflation", "temperature", "load", "place"].contains(&key) {
+        return true;
+    }
+    let Some((thing, field)) = key.split_once('.') else { return false };
+    let thing = match thing {
+        "operator" | "customer" => Some(Thing::Person),
+        word => Thing::named(word),
+    };
+    thing.is_some_and(|thing| thing.field(field).is_some())
+}
+
+/// The terminal was left with another figure than the one to enter.
+#[must_use]
+pub fn left_otherwise(record: &RecordV1) -> bool {
+    record.as_left.is_some_and(|left| (left - record.to_enter as f64).abs() >= SAME_FIGURE)
+}
+
+/// How a record that was worked anew compares.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Verified {
+    /// The same bytes.
+    Same,
+    /// The same figure to enter, but not the same bytes.
+    SameFigure {
+        /// Version that signed it off.
+        then: String,
+        /// Version that worked it anew.
+        now: String,
+    },
+    /// Another figure.
+    Differs {
+        /// Figure signed off.
+        then: i64,
+        /// Figure now; `None` when there is none any more.
+        now: Option<i64>,
+    },
+}
+
+/// Compare what was signed off with the same capture worked anew.
+#[must_use]
+pub fn verify(record: &RecordV1, again: &WorkRead, again_json: &str) -> Verified {
+    if record.work.get() == again_json {
+        return Verified::Same;
+    }
+    let now = again.channels.get(&record.channel).and_then(|channel| channel.figure_to_enter);
+    if now == Some(record.to_enter) {
+        Verified::SameFigure { then: record.software.clone(), now: again.software.clone() }
+    } else {
+        Verified::Differs { then: record.to_enter, now }
+    }
+}

@@ -1,0 +1,42 @@
+//! How far something long has come: only on a terminal, only when it takes more than a second.
+
+use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+use std::io::IsTerminal as _;
+use std::time::{Duration, Instant};
+
+/// Shorter work shows nothing.
+const SHORT: Duration = Duration::from_secs(1);
+
+/// Something that takes a number of steps.
+#[derive(Debug)]
+pub struct Progress {
+    bar: ProgressBar,
+    began: Instant,
+}
+
+impl Progress {
+    /// Begin.
+    #[must_use]
+    pub fn start(steps: u64, what: &'static str) -> Self {
+        let bar = ProgressBar::with_draw_target(Some(steps), ProgressDrawTarget::hidden());
+        let style = ProgressStyle::with_template("{msg} {pos} of {len} [{wide_bar}] {eta}");
+        if let Ok(style) = style {
+            bar.set_style(style.progress_chars("=> "));
+        }
+        bar.set_message(what);
+        Self { bar, began: Instant::now() }
+    }
+
+    /// One step is done.
+    pub fn step(&self) {
+        if self.bar.is_hidden() && self.began.elapsed() > SHORT && std::io::stderr().is_terminal() {
+            self.bar.set_draw_target(ProgressDrawTarget::stderr());
+        }
+        self.bar.inc(1);
+    }
+
+    /// All is done; nothing of it stays on the screen.
+    pub fn end(self) {
+        self.bar.finish_and_clear();
+    }
+}
