@@ -36,15 +36,25 @@ pub struct Page<'a> {
 
 /// The whole page, ending with a line end.
 pub fn document(page: &Page<'_>) -> String {
+    // Only digits of the digest reach the style sheet: nothing in a file may end it.
+    let digest: String =
+        page.digest.chars().filter(char::is_ascii_hexdigit).take(DIGEST_SHORT).collect();
+    let foot = format!("@page {{ @bottom-left {{ content: \"Capture {digest}\"; }} }}\n");
+    document_with(page, &foot, "End of the result")
+}
+
+/// The same with margins of its own on paper, and its own last line. `margins` is a style sheet
+/// and never text from outside.
+pub fn document_with(page: &Page<'_>, margins: &str, end: &str) -> String {
     let whole = html! {
         (DOCTYPE)
         html lang="en" {
-            (head(page))
+            (head(page, margins))
             body {
                 @if let Some(beware) = page.practice { (practice_banner(beware)) }
                 (page.header)
                 main { (page.main) }
-                footer { p { "End of the result" } }
+                footer { p { (end) } }
             }
         }
     };
@@ -53,11 +63,7 @@ pub fn document(page: &Page<'_>) -> String {
     out
 }
 
-fn head(page: &Page<'_>) -> Markup {
-    // Only digits of the digest reach the style sheet: nothing in a file may end it.
-    let digest: String =
-        page.digest.chars().filter(char::is_ascii_hexdigit).take(DIGEST_SHORT).collect();
-    let foot = format!("@page {{ @bottom-left {{ content: \"Capture {digest}\"; }} }}\n");
+fn head(page: &Page<'_>, margins: &str) -> Markup {
     html! {
         head {
             meta charset="utf-8";
@@ -67,7 +73,7 @@ fn head(page: &Page<'_>) -> Markup {
             meta name="referrer" content="no-referrer";
             meta name="color-scheme" content="light dark";
             title { (page.title) }
-            style { (PreEscaped(STYLE)) (PreEscaped(page.style)) (PreEscaped(foot)) }
+            style { (PreEscaped(STYLE)) (PreEscaped(page.style)) (PreEscaped(margins)) }
         }
     }
 }

@@ -8,6 +8,7 @@
 
 mod axis;
 mod passes;
+mod residuals;
 pub mod slip_charts;
 pub mod slip_classes;
 pub mod slip_map;
@@ -15,6 +16,7 @@ pub mod speeds;
 
 pub use axis::{Scale, Ticks, ticks};
 pub use passes::{Interval, PassChart, PassRow, Summary};
+pub use residuals::{Residual, ResidualChart};
 
 use maud::{Markup, html};
 

@@ -1,0 +1,140 @@
+//! The chart of what each pass leaves over its figure, in the order of driving: a trend from pass
+//! to pass, or a step between the two ways, is seen here and nowhere else.
+
+use super::axis::{Scale, Ticks, ticks};
+use super::{Series, mark, percent};
+use maud::{Markup, html};
+
+/// Space above the plot, its height, and the numbers and names below it, pixels.
+const TOP_PX: f64 = 28.0;
+const PLOT_PX: f64 = 150.0;
+const BELOW_PX: f64 = 50.0;
+/// The plot's share of the width; numbers stand to the left of it.
+const PLOT: (f64, f64) = (0.11, 0.97);
+/// Most numbers along the scale downwards.
+const TICKS_MOST: usize = 5;
+/// Most passes that are named along the axis; of more every second, third and so on is.
+const NAMED_MOST: usize = 12;
+
+/// One pass.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Residual {
+    /// Its number.
+    pub number: u32,
+    /// Its value less the figure.
+    pub over: f64,
+}
+
+/// All that is drawn for one way of measuring, impulses per 100 m.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ResidualChart {
+    /// Prefix of the drawing's element ids, unique on the page.
+    pub id: String,
+    /// Short name for screen readers.
+    pub title: String,
+    /// What is to be seen, in a sentence or two.
+    pub description: String,
+    /// Which way: decides the shape of the marks.
+    pub series: Series,
+    /// The passes in the figure, in order.
+    pub points: Vec<Residual>,
+}
+
+impl ResidualChart {
+    /// Draw it; `None` when there is no value to draw.
+    #[must_use]
+    pub fn draw(&self) -> Option<Markup> {
+        let points: Vec<Residual> =
+            self.points.iter().copied().filter(|point| point.over.is_finite()).collect();
+        if points.is_empty() {
+            return None;
+        }
+        // Zero is always in view: it is the figure itself.
+        let values = points.iter().map(|point| point.over).chain([0.0]);
+        let down = Scale::holding(values, 1.0, 0.0)?;
+        let ticks = ticks(&down, TICKS_MOST);
+        let bottom_px = TOP_PX + PLOT_PX;
+        let (title_id, desc_id) = (format!("{}-title", self.id), format!("{}-desc", self.id));
+        Some(html! {
+            svg class="chart" role="img" width="100%" height=(bottom_px + BELOW_PX)
+                aria-labelledby=(title_id) aria-describedby=(desc_id) {
+                title id=(title_id) { (self.title) }
+                desc id=(desc_id) { (self.description) }
+                text class="axis-name" x="0" y="14" {
+                    "by " (self.series.word()) ", less the figure by " (self.series.word())
+                    ", impulses per 100 m"
+                }
+                (grid(&down, &ticks))
+                @let zero = y_px(&down, 0.0);
+                line class="best" x1=(percent(PLOT.0)) y1=(zero) x2=(percent(PLOT.1)) y2=(zero) {}
+                (self.marks(&points, &down))
+                text class="axis-name" x=(percent(PLOT.1)) y=(bottom_px + 43.0)
+                    text-anchor="end" { "pass, in the order of driving" }
+            }
+        })
+    }
+
+    fn marks(&self, points: &[Residual], down: &Scale) -> Markup {
+        let step = points.len().div_ceil(NAMED_MOST);
+        html! {
+            @for (at, point) in points.iter().enumerate() {
+                @let share = across(at, points.len());
+                @let y = y_px(down, point.over);
+                line class="grid stem" x1=(percent(share)) y1=(y_px(down, 0.0)) x2=(percent(share))
+                    y2=(y) {}
+                (mark(self.series, share, y))
+                @if at % step == 0 {
+                    text class="tick" x=(percent(share)) y=(TOP_PX + PLOT_PX + 21.0)
+                        text-anchor="middle" { (point.number) }
+                }
+            }
+        }
+    }
+}
+
+/// Evenly along the plot, half a step free at both ends.
+fn across(at: usize, of: usize) -> f64 {
+    PLOT.0 + (PLOT.1 - PLOT.0) * (at as f64 + 0.5) / of as f64
+}
+
+fn y_px(down: &Scale, value: f64) -> f64 {
+    // Two decimals are finer than any screen, and keep the page short.
+    let px = TOP_PX + down.at(value) * PLOT_PX;
+    (px * 100.0).round() / 100.0
+}
+
+fn grid(down: &Scale, ticks: &Ticks) -> Markup {
+    let (left, right) = (percent(PLOT.0), percent(PLOT.1));
+    let places = ticks.decimals;
+    html! {
+        @for value in &ticks.values {
+            @let y = y_px(down, *value);
+            line class="grid" x1=(left) y1=(y) x2=(right) y2=(y) {}
+            text class="tick" x=(percent(PLOT.0 - 0.015)) y=(y + 5.0) text-anchor="end" {
+                (signed(*value, places))
+            }
+        }
+    }
+}
+
+/// With its sign, and none at zero.
+fn signed(value: f64, places: usize) -> String {
+    let size = format!("{:.places$}", value.abs());
+    match (size.parse() == Ok(0.0), value < 0.0) {
+        (true, _) => size,
+        (false, true) => format!("−{size}"),
+        (false, false) => format!("+{size}"),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn zero_has_no_sign_and_a_greater_value_stands_higher() {
+        assert_eq!([signed(-0.001, 1), signed(0.5, 1), signed(-2.0, 0)], ["0.0", "+0.5", "−2"]);
+        let down = Scale::holding([-3.0, 5.0], 1.0, 0.0).expect("two values");
+        assert!(y_px(&down, 5.0) < y_px(&down, 0.0) && y_px(&down, 0.0) < y_px(&down, -3.0));
+    }
+}
