@@ -4,6 +4,7 @@ pub mod asking;
 pub mod headland;
 pub mod held;
 pub mod pages;
+pub mod papers;
 pub mod sensor_cases;
 
 use trundle::capture::{

@@ -1,0 +1,30 @@
+//! Print the sample records for the eye and for the checks of paper: `paper-samples FOLDER`.
+//!
+//! Each gives `NAME.html`, `NAME.short.html`, `NAME.txt` and `NAME.json`.
+
+#![allow(clippy::print_stdout)]
+
+use std::path::PathBuf;
+use trundle::report::{record_html, record_short_html, record_text};
+use trundle_tests::papers::samples;
+
+fn main() -> Result<(), Box<dyn std::error::Error>> {
+    let folder = std::env::args_os().nth(1).map(PathBuf::from);
+    let folder = folder.ok_or("which folder? paper-samples FOLDER")?;
+    std::fs::create_dir_all(&folder)?;
+    for sample in samples() {
+        let (record, facts) = (&sample.record, &sample.facts);
+        let work = record.worked()?;
+        let forms = [
+            ("html", record_html::page(record, &work, facts)),
+            ("short.html", record_short_html::page(record, &work, facts)),
+            ("txt", record_text::render(record, &work, facts)),
+            ("json", record.to_json()),
+        ];
+        for (end, text) in forms {
+            std::fs::write(folder.join(format!("{}.{end}", sample.name)), text)?;
+        }
+        println!("{} {}", sample.name, record.id);
+    }
+    Ok(())
+}

@@ -1,0 +1,308 @@
+//! Signed-off records to be printed: of the captures in `logs/` and of simulated jobs with faults,
+//! with plain text, with none, and with text that would do harm. People and things are invented.
+#![allow(clippy::unwrap_used)]
+
+use crate::pages::NASTY;
+use crate::{plain_course, replay_bytes, simulate};
+use serde_json::value::RawValue;
+use std::collections::BTreeMap;
+use std::path::Path;
+use trundle::course::tape::CourseSpec;
+use trundle::figure::{Job, WorkOptions, work};
+use trundle::record::record_v1::{
+    AmendsV1, CaptureV1, ConditionsV1, FORMAT, MethodV1, RecordV1, VERSION,
+};
+use trundle::record::work_v1::to_json;
+use trundle::report::record_html::{Paper, PaperFacts};
+use trundle::rig::{Entry, Kind, NAME_MAX, Snapshot, TEXT_MAX, Thing, Value};
+use trundle::session::Session;
+use trundle_sim::{Fault, Scenario};
+
+/// A record with what its print says beside it.
+#[derive(Clone, Debug)]
+pub struct Sample {
+    /// Fit for a file name.
+    pub name: &'static str,
+    /// The record, sealed.
+    pub record: RecordV1,
+    /// Sheet, and what took its place.
+    pub facts: PaperFacts,
+}
+
+/// What people write down.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Telling {
+    /// All of it, in plain words.
+    Full,
+    /// Nothing that can be left out.
+    Nothing,
+    /// Text that would do harm, in every text there is.
+    Nasty,
+    /// As long as the fields allow, without a space to break at.
+    Long,
+}
+
+/// All of them.
+#[must_use]
+pub fn samples() -> Vec<Sample> {
+    let plain = PaperFacts::default();
+    let letter = PaperFacts { paper: Paper::Letter, superseded_by: None };
+    let superseded =
+        PaperFacts { superseded_by: Some("20260502-0123456789".to_owned()), ..plain.clone() };
+    let full = |capture: &str| record(&logged(capture), Telling::Full);
+    let silent = Scenario {
+        faults: vec![Fault::ReceiverSilent { from_s: 0.0, to_s: 1e6 }],
+        ..Scenario::default()
+    };
+    let many = Scenario { passes: 14, ..Scenario::default() };
+    let reset = job(&Scenario::named("board-reset").unwrap(), Some(100.0));
+    let plain_job = |course_m| job(&Scenario::default(), course_m);
+    let sample = |name, record: RecordV1, facts: &PaperFacts| Sample {
+        name,
+        record: record.seal(),
+        facts: facts.clone(),
+    };
+    vec![
+        sample("plain", full("simulated-rtk"), &plain),
+        sample("letter", full("simulated-corrected"), &letter),
+        sample("practice", practice(full("simulated-standalone")), &plain),
+        sample("real-receiver", full("joined-real-receiver"), &plain),
+        sample("amending", amending(full("simulated-rtk")), &plain),
+        sample("superseded", full("simulated-rtk"), &superseded),
+        sample("refused-pass", record(&reset, Telling::Full), &plain),
+        sample("contradicting", record(&plain_job(Some(101.0)), Telling::Full), &letter),
+        sample("tape-alone", record(&job(&silent, Some(100.0)), Telling::Full), &plain),
+        sample("satellite-alone", record(&plain_job(None), Telling::Nothing), &letter),
+        sample("many-passes", record(&job(&many, Some(100.0)), Telling::Nothing), &plain),
+        sample("nasty", nasty(record(&reset, Telling::Nasty)), &nasty_facts()),
+        sample("long", long(record(&reset, Telling::Long)), &superseded),
+        sample("long-letter", long(record(&reset, Telling::Long)), &letter),
+        sample("nothing-told", record(&logged("simulated-rtk"), Telling::Nothing), &plain),
+    ]
+}
+
+fn practice(mut record: RecordV1) -> RecordV1 {
+    record.practice = true;
+    record
+}
+
+fn amending(mut record: RecordV1) -> RecordV1 {
+    let reason = "The serial number of the tractor was wrong.".to_owned();
+    record.amends = Some(AmendsV1 { id: "20260501-abcdef0123".to_owned(), reason });
+    record.as_left = Some(12_700.0);
+    record
+}
+
+/// Harm in what is no text of the rig: file names, words of the result, identities.
+fn nasty(mut record: RecordV1) -> RecordV1 {
+    let text = || NASTY.to_owned();
+    record.capture = CaptureV1 { name: text(), sha256: text(), bytes: 1, started_utc: text() };
+    record.software = text();
+    record.method.name = text();
+    record.method.course_toml = Some(text());
+    record.amends = Some(AmendsV1 { id: text(), reason: text() });
+    record.told_by_customer.push(text());
+    let mut work: serde_json::Value = serde_json::from_str(record.work.get()).unwrap();
+    spoil(&mut work, "");
+    record.work = RawValue::from_string(work.to_string()).unwrap();
+    record
+}
+
+fn nasty_facts() -> PaperFacts {
+    PaperFacts { superseded_by: Some(NASTY.to_owned()), ..PaperFacts::default() }
+}
+
+/// Put harm in place of every text of a result but its states, which steer what is shown.
+fn spoil(value: &mut serde_json::Value, key: &str) {
+    match value {
+        serde_json::Value::String(text) if !matches!(key, "state" | "direction" | "code") => {
+            *text = NASTY.to_owned();
+        }
+        serde_json::Value::Array(items) => items.iter_mut().for_each(|item| spoil(item, key)),
+        serde_json::Value::Object(fields) => {
+            fields.iter_mut().for_each(|(key, value)| spoil(value, key));
+        }
+        _ => {}
+    }
+}
+
+fn long(mut record: RecordV1) -> RecordV1 {
+    record.amends =
+        Some(AmendsV1 { id: "20260501-abcdef0123".to_owned(), reason: "w".repeat(TEXT_MAX) });
+    record.practice = true;
+    record
+}
+
+/// The session of a capture in `logs/`.
+fn logged(name: &str) -> (Session, Option<CourseSpec>) {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join(format!("../logs/{name}.capture"));
+    let session = replay_bytes(&std::fs::read(path).unwrap(), 1 << 16);
+    let course = session.course_text().map(|t| trundle::course::file::parse(t).unwrap().spec);
+    (session, course)
+}
+
+fn job(scenario: &Scenario, course_m: Option<f64>) -> (Session, Option<CourseSpec>) {
+    let (records, _) = simulate(scenario, 21, None);
+    (crate::replay(&records), course_m.map(plain_course))
+}
+
+/// A record of a session. The figure to enter is the result's, or a round one where it gives
+/// none.
+#[must_use]
+pub fn record(session: &(Session, Option<CourseSpec>), telling: Telling) -> RecordV1 {
+    let (session, course) = session;
+    let full = telling != Telling::Nothing;
+    let totals = session.totals();
+    let job = Job { passes: session.passes(), totals: &totals, whole: session.ended() };
+    let options = WorkOptions {
+        course: course.clone(),
+        monte_carlo: None,
+        as_found: full.then_some(13_020.0),
+        rate_l_per_ha: full.then_some(200.0),
+        impulses_per_turn: full.then_some(640.0),
+        circumference_m: full.then_some(5.04),
+    };
+    let work = work(&job, &options);
+    let wheel = work.channels.iter().find(|channel| channel.name == "wheel");
+    let to_enter = wheel.and_then(|channel| channel.figure_to_enter).unwrap_or(12_700);
+    let json = to_json(&work);
+    RecordV1 {
+        format: FORMAT.to_owned(),
+        version: VERSION,
+        id: String::new(),
+        issued_utc: "2026-05-01T09:12:30Z".to_owned(),
+        software: env!("CARGO_PKG_VERSION").to_owned(),
+        practice: false,
+        amends: None,
+        rig: snapshot(telling),
+        place: text(telling, "Headland of the long field, by the weighbridge"),
+        conditions: ConditionsV1 {
+            surface: text(telling, "Stubble, dry, firm"),
+            inflation_kpa: full.then_some(118.0),
+            temperature_c: full.then_some(17.5),
+            load: text(telling, "Sprayer coupled, tank half full"),
+        },
+        told_by_customer: told(telling),
+        method: MethodV1 {
+            name: "measured-course".to_owned(),
+            version: 1,
+            course_toml: session.course_text().map(str::to_owned),
+            rate_l_per_ha: options.rate_l_per_ha,
+            impulses_per_turn: options.impulses_per_turn,
+            circumference_m: options.circumference_m,
+        },
+        capture: CaptureV1 {
+            name: "long-field.capture".to_owned(),
+            sha256: "9f2c41d07ab3e855".repeat(4),
+            bytes: 482_113,
+            started_utc: "2026-05-01T08:00:00.000Z".to_owned(),
+        },
+        channel: "wheel".to_owned(),
+        as_found: options.as_found,
+        to_enter,
+        as_left: full.then_some(to_enter as f64),
+        accepted_because: match json.contains("\"state\":\"flagged\"") {
+            true => text(telling, "Five sound passes are enough for this implement."),
+            false => None,
+        },
+        remark: text(telling, "The front tyres are worn unevenly; measure again once changed."),
+        work: RawValue::from_string(json).unwrap(),
+    }
+}
+
+fn told(telling: Telling) -> Vec<String> {
+    let keys = ["rig.tyres.inflation", "rig.tractor.serial", "as_found", "method.rate_l_per_ha"];
+    if telling == Telling::Nothing { Vec::new() } else { keys.map(str::to_owned).to_vec() }
+}
+
+fn text(telling: Telling, plain: &str) -> Option<String> {
+    match telling {
+        Telling::Full => Some(plain.to_owned()),
+        Telling::Nothing => None,
+        Telling::Nasty => Some(NASTY.to_owned()),
+        Telling::Long => Some("W".repeat(TEXT_MAX)),
+    }
+}
+
+fn snapshot(telling: Telling) -> Snapshot {
+    let known = |thing: Thing, name: &str, plain: &[(&str, &str)]| {
+        let name = match telling {
+            Telling::Nasty => NASTY.to_owned(),
+            Telling::Long => "W".repeat(NAME_MAX),
+            Telling::Full | Telling::Nothing => name.to_owned(),
+        };
+        Entry { name, values: values(telling, thing, plain) }
+    };
+    let some = |thing, name: &str, plain: &[(&str, &str)]| {
+        (telling != Telling::Nothing).then(|| known(thing, name, plain))
+    };
+    Snapshot {
+        rig: known(Thing::Rig, "Grey one, narrow wheels", RIG),
+        tractor: some(Thing::Tractor, "Grey one", TRACTOR),
+        tyres: some(Thing::Tyres, "Narrow wheels", TYRES),
+        tape: some(Thing::Tape, "Blue reel", TAPE),
+        operator: some(Thing::Person, "A. Measurer", OPERATOR),
+        customer: some(Thing::Person, "B. Grower", CUSTOMER),
+    }
+}
+
+/// Every field filled with what was told, read as it would be typed.
+fn values(telling: Telling, thing: Thing, plain: &[(&str, &str)]) -> BTreeMap<String, Value> {
+    let mut out = BTreeMap::new();
+    for field in thing.fields() {
+        let typed = plain.iter().find(|(key, _)| *key == field.key).map(|(_, typed)| *typed);
+        let written = match (telling, field.kind) {
+            (Telling::Nothing, _) => None,
+            (Telling::Full, _) => typed.map(|typed| field.read(typed).unwrap()),
+            (_, Kind::Measure(_) | Kind::Word(_) | Kind::Date) => {
+                typed.map(|typed| field.read(typed).unwrap())
+            }
+            // Stored by hand, as in a register that was tampered with: no check stands between.
+            (_, Kind::Text | Kind::Link(_)) => text(telling, "").map(Value::Text),
+        };
+        out.extend(written.map(|value| (field.key.to_owned(), value)));
+    }
+    out
+}
+
+const RIG: &[(&str, &str)] = &[
+    ("tractor", "Grey one"),
+    ("tyres", "Narrow wheels"),
+    ("tape", "Blue reel"),
+    ("operator", "A. Measurer"),
+    ("customer", "B. Grower"),
+    ("source", "wheel"),
+    ("receiver", "Roof antenna, corrections by radio from the farm's base"),
+    ("antenna_right", "4 cm"),
+    ("antenna_ahead", "-35 cm"),
+    ("antenna_doubt", "2 cm"),
+    ("board", "3c5f-0081-77aa"),
+];
+const TRACTOR: &[(&str, &str)] =
+    &[("make", "Invented"), ("model", "T 120"), ("serial", "INV-004512")];
+const TYRES: &[(&str, &str)] = &[
+    ("size", "480/70 R 38"),
+    ("inflation", "1.2 bar"),
+    ("ballast", "400 kg"),
+    ("wear", "30 %"),
+    ("circumference", "5.04 m"),
+    ("impulses_per_turn", "640"),
+    ("note", "Changed in spring"),
+];
+const TAPE: &[(&str, &str)] = &[
+    ("length", "50 m"),
+    ("material", "steel"),
+    ("class", "ii"),
+    ("serial", "T-7781"),
+    ("certificate", "K 2025-118, invented laboratory"),
+    ("certified_on", "2025-11-03"),
+    ("certified_length", "50.0012 m"),
+    ("standard_uncertainty", "0.0004 m"),
+];
+const OPERATOR: &[(&str, &str)] = &[
+    ("company", "Measurer & Daughter"),
+    ("address", "1 Example Lane, Sampleton"),
+    ("contact", "measurer@farm.example"),
+];
+const CUSTOMER: &[(&str, &str)] =
+    &[("address", "Field End, Sampleton"), ("contact", "grower@farm.example")];
