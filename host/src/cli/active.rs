@@ -79,3 +79,27 @@ pub fn zero_slip(rig: &str) -> Result<Option<(ZeroSlip, String)>, Trouble> {
         (figure, record.id.clone())
     }))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::rig::Value;
+
+    #[test]
+    fn a_board_is_known_by_its_identity_however_it_was_typed() {
+        let mut rig = Snapshot::default();
+        assert_eq!(same_board(&rig, Some(10)), None, "the rig names no board");
+        for (typed, same) in [
+            ("000000000000000a", Some(true)),
+            ("0x0A", Some(true)),
+            ("b", Some(false)),
+            ("the grey one", None),
+        ] {
+            rig.rig.values.insert("board".to_owned(), Value::Text(typed.to_owned()));
+            assert_eq!(same_board(&rig, Some(10)), same, "{typed}");
+            assert_eq!(same_board(&rig, None), None, "the board did not answer");
+        }
+        let said = other_board(&rig, Some(10)).to_string();
+        assert!(said.contains("000000000000000a") && said.contains("the grey one"), "{said}");
+    }
+}
