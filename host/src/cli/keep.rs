@@ -4,7 +4,7 @@ use crate::rig::{NAME_MAX, Thing};
 use crate::shell::exit::{FLAGGED, OK, Trouble};
 use crate::shell::place::Place;
 use crate::shell::register::{Change, Register, Wanted};
-use crate::shell::{backup, out};
+use crate::shell::{backup, out, settings};
 use serde_json::json;
 use std::path::PathBuf;
 
@@ -208,11 +208,14 @@ pub fn places(args: &WhereArgs) -> Result<u8, Trouble> {
     let place = Place::in_force()?;
     let register = place.register();
     let exists = register.exists();
+    let settings = settings::path().unwrap_or_default();
+    let set = settings.exists();
     if args.json {
         let object = json!({
             "format": "trundle-where", "version": 1,
             "folder": place.folder(), "chosen_by": place.origin(),
             "register": register, "register_exists": exists, "captures": place.captures(),
+            "settings": settings, "settings_exist": set,
         });
         out::say(&object.to_string());
         return Ok(OK);
@@ -221,6 +224,8 @@ pub fn places(args: &WhereArgs) -> Result<u8, Trouble> {
     out::say(&format!("folder:   {} ({})", place.folder().display(), place.origin()));
     out::say(&format!("register: {}{there}", register.display()));
     out::say(&format!("captures: {}", place.captures().display()));
+    let there = if set { "" } else { " (not there; none is needed)" };
+    out::say(&format!("settings: {}{there}", settings.display()));
     if exists {
         let records = Register::read(&place)?.record_count(&Wanted::default())?;
         out::say(&format!("records:  {records}"));

@@ -21,4 +21,5 @@ pub mod sign;
 pub mod slip;
 pub mod speeds;
 pub mod things;
+pub mod typed;
 pub mod work;

@@ -2,7 +2,8 @@
 
 use super::desk::serve;
 use super::recording::{PortArgs, Recording, Voice, begin};
-use super::work::{positive, replay_with_trail};
+use super::typed::{length_within, measure, positive};
+use super::work::replay_with_trail;
 use crate::mount::{LINE_HELD_M, Mount, MountOptions, MountRefusal, TURN_SLIP, Taped, work};
 use crate::record::mount_v1;
 use crate::report::mount_text;
@@ -10,6 +11,7 @@ use crate::session::Session;
 use crate::session::trail::THINNED_US;
 use crate::shell::exit::{self, Trouble};
 use crate::shell::stop;
+use crate::units::typed::Measure;
 use std::path::PathBuf;
 
 /// What to do while it records.
@@ -34,14 +36,16 @@ pub struct MountArgs {
     /// Wheel impulses per 100 m, where known; else the straights tell.
     #[arg(long, value_name = "N", value_parser = positive)]
     pub figure: Option<f64>,
-    /// Taped: antenna right of the middle, metres; left is negative.
-    #[arg(long, value_name = "METRES", allow_negative_numbers = true)]
+    /// Taped: antenna right of the middle: "0.35 m", "14 in"; left is negative.
+    #[arg(long, value_name = "OFFSET", allow_hyphen_values = true,
+        value_parser = measure(Measure::Offset))]
     pub taped_right: Option<f64>,
-    /// Taped: antenna ahead of the rear axle, metres.
-    #[arg(long, value_name = "METRES", allow_negative_numbers = true)]
+    /// Taped: antenna ahead of the rear axle: "1.5 m".
+    #[arg(long, value_name = "OFFSET", allow_hyphen_values = true,
+        value_parser = measure(Measure::Offset))]
     pub taped_ahead: Option<f64>,
-    /// Taped: rear axle to the coupling point behind it, metres.
-    #[arg(long, value_name = "METRES")]
+    /// Taped: rear axle to the coupling point behind it: "1.1 m".
+    #[arg(long, value_name = "LENGTH", value_parser = length_within(0.01, 20.0))]
     pub axle_to_hitch: Option<f64>,
     /// Print one JSON object and nothing else on stdout.
     #[arg(long)]

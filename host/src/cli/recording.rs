@@ -9,8 +9,9 @@ use crate::shell::choose::{Chosen, Wanted, choose};
 use crate::shell::exit::Trouble;
 use crate::shell::live::{LiveJob, LiveSetup, PortChoice};
 use crate::shell::probe::Probe;
+use crate::shell::settings::Settings;
 use crate::shell::{out, stop};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 /// Where the bytes come from and where they go.
 #[derive(Clone, Debug, clap::Args)]
@@ -28,7 +29,8 @@ pub struct PortArgs {
     /// Speed of the receiver's line in baud; looked for if not given.
     #[arg(long, value_name = "BAUD", value_parser = clap::value_parser!(u32).range(1_200..))]
     pub receiver_speed: Option<u32>,
-    /// The capture to create; named after the time (UTC) if not given. Never overwrites.
+    /// The capture to create; named after the time (UTC) if not given, in the folder that the
+    /// settings name. Never overwrites.
     #[arg(long, value_name = "FILE")]
     pub capture: Option<PathBuf>,
     /// Practice only: the simulator on the ports runs this many times faster than time.
@@ -87,11 +89,13 @@ pub fn begin(
         voice.say(&format!("- {caution}"));
     }
     voice.say("\nLooking for the ports ...");
+    let settings = Settings::read()?;
+    let receiver = || settings.receiver.clone().filter(|_| !args.no_receiver);
     let chosen = choose(&Wanted {
-        board: args.board.clone(),
-        receiver: args.receiver.clone(),
+        board: args.board.clone().or_else(|| settings.board.clone()),
+        receiver: args.receiver.clone().or_else(receiver),
         no_receiver: args.no_receiver,
-        receiver_baud: args.receiver_speed,
+        receiver_baud: args.receiver_speed.or(settings.receiver_speed),
     })?;
     if stop::wanted() {
         return Ok(None);
@@ -109,7 +113,9 @@ pub fn begin(
     let setup = LiveSetup {
         board: port(&chosen.board),
         receiver: chosen.receiver.as_ref().map(port),
-        capture: args.capture.clone().unwrap_or_else(new_name),
+        capture: args.capture.clone().unwrap_or_else(|| {
+            settings.captures.as_deref().unwrap_or(Path::new("")).join(new_name())
+        }),
         course_text,
         trail_apart_us,
         pace: args.pace,

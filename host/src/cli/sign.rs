@@ -2,7 +2,8 @@
 
 use super::active;
 use super::result::{CourseChoice, course_in_force, work_with};
-use super::work::{course_choice, positive, replay};
+use super::typed::{measure, positive};
+use super::work::{course_choice, replay};
 use crate::figure::{Work, WorkOptions};
 use crate::record::record_v1::{AmendsV1, CaptureV1, ConditionsV1, MethodV1, RecordV1};
 use crate::record::sign_off::{Said, left_otherwise, sign_off};
@@ -67,11 +68,11 @@ pub struct SaidArgs {
     #[arg(long, value_name = "TEXT")]
     pub surface: Option<String>,
     /// Inflation as measured: "1.2 bar", "17 psi".
-    #[arg(long, value_name = "VALUE", value_parser = typed(Measure::Pressure))]
+    #[arg(long, value_name = "VALUE", value_parser = measure(Measure::Pressure))]
     pub inflation: Option<f64>,
     /// Air: "12 C", "54 F".
     #[arg(long, value_name = "VALUE", allow_hyphen_values = true,
-        value_parser = typed(Measure::Temperature))]
+        value_parser = measure(Measure::Temperature))]
     pub temperature: Option<f64>,
     /// Load and implement: "tank half full".
     #[arg(long, value_name = "TEXT")]
@@ -85,11 +86,6 @@ pub struct SaidArgs {
     /// Opinion or remark; printed as such.
     #[arg(long, value_name = "TEXT")]
     pub remark: Option<String>,
-}
-
-/// A reader of typed quantities for an option.
-fn typed(measure: Measure) -> impl Fn(&str) -> Result<f64, String> + Clone {
-    move |word: &str| measure.read(word).map_err(|fault| fault.to_string())
 }
 
 /// Run it; gives the exit code.

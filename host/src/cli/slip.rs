@@ -5,6 +5,7 @@ mod figure;
 use super::active;
 use super::desk::serve;
 use super::recording::{PortArgs, Recording, Voice, begin};
+use super::typed::{length_within, measure, positive, speed_km_h};
 use super::work::{facts, replay_with_trail};
 use crate::capture::HostMarkAction;
 use crate::record::slip_v1;
@@ -19,6 +20,7 @@ use crate::shell::live::LiveJob;
 use crate::shell::{files, out, stop};
 use crate::slip::compare::{Difference, compare};
 use crate::slip::{Slip, SlipOptions, SlipRefusal, slip};
+use crate::units::typed::Measure;
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
@@ -44,23 +46,24 @@ pub struct SlipArgs {
     /// Capture of a measured course to take the figure without slip from.
     #[arg(long, value_name = "CAPTURE", conflicts_with = "zero_slip_figure")]
     pub zero_slip: Option<PathBuf>,
-    /// Antenna to the right of the tractor's middle, metres; negative to the left. The rig's if
+    /// Antenna to the right of the tractor's middle: "0.35 m"; negative to the left. The rig's if
     /// not given.
-    #[arg(long, value_name = "METRES", allow_negative_numbers = true, requires = "ahead",
-        value_parser = within_10)]
+    #[arg(long, value_name = "OFFSET", allow_hyphen_values = true, requires = "ahead",
+        value_parser = measure(Measure::Offset))]
     pub right: Option<f64>,
-    /// Antenna ahead of the rear axle, metres; negative behind.
-    #[arg(long, value_name = "METRES", allow_negative_numbers = true, requires = "right",
-        value_parser = within_10)]
+    /// Antenna ahead of the rear axle: "1.5 m"; negative behind.
+    #[arg(long, value_name = "OFFSET", allow_hyphen_values = true, requires = "right",
+        value_parser = measure(Measure::Offset))]
     pub ahead: Option<f64>,
     /// Standard uncertainty of both, metres.
     #[arg(long, value_name = "METRES", default_value_t = 0.03, value_parser = positive)]
     pub mounting_doubt: f64,
-    /// Length of a window, metres.
-    #[arg(long, value_name = "METRES", default_value_t = 15.0, value_parser = window)]
+    /// Length of a window: "15 m", "50 ft".
+    #[arg(long, value_name = "LENGTH", default_value = "15 m",
+        value_parser = length_within(5.0, 200.0))]
     pub window: f64,
-    /// Slower than this no slip is given, km/h.
-    #[arg(long, value_name = "KM/H", default_value_t = 1.8, value_parser = positive)]
+    /// Slower than this no slip is given: "1.8 km/h".
+    #[arg(long, value_name = "SPEED", default_value = "1.8 km/h", value_parser = speed_km_h)]
     pub least_speed: f64,
     /// Tell the share of the way with more slip than these, percent.
     #[arg(long, value_name = "PERCENT", value_delimiter = ',', default_values_t = [8.0, 15.0],
@@ -90,25 +93,6 @@ pub struct SlipArgs {
     /// Ports and file of a live recording.
     #[command(flatten)]
     pub ports: PortArgs,
-}
-
-fn number(word: &str, low: f64, high: f64, text: &str) -> Result<f64, String> {
-    match word.parse::<f64>() {
-        Ok(value) if (low..=high).contains(&value) => Ok(value),
-        _ => Err(text.to_owned()),
-    }
-}
-
-fn positive(word: &str) -> Result<f64, String> {
-    number(word, f64::MIN_POSITIVE, 1e9, "a number above 0")
-}
-
-fn within_10(word: &str) -> Result<f64, String> {
-    number(word, -10.0, 10.0, "metres, from -10 to 10")
-}
-
-fn window(word: &str) -> Result<f64, String> {
-    number(word, 5.0, 200.0, "metres, from 5 to 200")
 }
 
 /// Run it; gives the exit code.

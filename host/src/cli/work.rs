@@ -1,6 +1,7 @@
 //! `trundle work`: work a capture out.
 
 use super::result::{CourseChoice, course_in_force, course_text, exit_code, work_with};
+use super::typed::{length_within, positive};
 use crate::capture::ReadItem;
 use crate::figure::{Work, WorkOptions};
 use crate::record::work_v1;
@@ -34,8 +35,9 @@ pub struct WorkArgs {
     /// Impulses of one turn of the wheel: tells the rolling circumference.
     #[arg(long, value_name = "N", value_parser = positive)]
     pub impulses_per_turn: Option<f64>,
-    /// Rolling circumference by the tyre's data, metres.
-    #[arg(long, value_name = "METRES", requires = "impulses_per_turn", value_parser = positive)]
+    /// Rolling circumference by the tyre's data: "5.1 m".
+    #[arg(long, value_name = "LENGTH", requires = "impulses_per_turn",
+        value_parser = length_within(0.1, 20.0))]
     pub circumference: Option<f64>,
     /// Print one JSON object and nothing else.
     #[arg(long)]
@@ -49,17 +51,6 @@ fn trials(word: &str) -> Result<u64, String> {
     match word.parse::<u64>() {
         Ok(trials) if (1_000..=10_000_000).contains(&trials) => Ok(trials),
         _ => Err("from 1000 to 10000000".to_owned()),
-    }
-}
-
-/// A number above 0, as an option is typed.
-///
-/// # Errors
-/// What is wanted instead.
-pub fn positive(word: &str) -> Result<f64, String> {
-    match word.parse::<f64>() {
-        Ok(value) if value > 0.0 && value.is_finite() => Ok(value),
-        _ => Err("a number above 0".to_owned()),
     }
 }
 

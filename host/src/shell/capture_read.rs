@@ -1,6 +1,7 @@
 //! Reading a capture from disk, in pieces of a fixed size.
 
 use super::exit::{self, Trouble};
+use super::progress::Progress;
 use crate::capture::{Entry, ReadItem, Reader};
 use std::fs::File;
 use std::io::{ErrorKind, Read};
@@ -24,7 +25,22 @@ pub fn read_capture(path: &Path, tell: impl FnMut(ReadItem)) -> Result<u64, Trou
     if file.metadata().is_ok_and(|meta| meta.is_dir()) {
         return Err(foreign(path, "it is a folder"));
     }
-    read_from(file, path, tell)
+    let length = file.metadata().map_or(0, |meta| meta.len());
+    let progress = Progress::bytes(length, "reading");
+    let read = read_from(Watched(file, &progress), path, tell);
+    progress.end();
+    read
+}
+
+/// Reads, and shows how far it has come.
+struct Watched<'a>(File, &'a Progress);
+
+impl Read for Watched<'_> {
+    fn read(&mut self, buffer: &mut [u8]) -> std::io::Result<usize> {
+        let count = self.0.read(buffer)?;
+        self.1.steps(count as u64);
+        Ok(count)
+    }
 }
 
 /// Read a capture from anything that can be read; `path` is its name in messages.

@@ -17,6 +17,7 @@
 //! | [`choose`] | which port plays which part |
 //! | [`serial`] | one thread a port: read, stamp, hand on, open again |
 //! | [`files`] | small files, read and written whole |
+//! | [`settings`] | what need not be typed each time |
 //! | [`place`] | where rigs and records are kept |
 //! | [`register`] | rigs and signed-off records, in one SQLite file |
 //! | [`kept`] | captures of signed-off records |
@@ -52,4 +53,5 @@ pub mod probe;
 pub mod progress;
 pub mod register;
 pub mod serial;
+pub mod settings;
 pub mod stop;

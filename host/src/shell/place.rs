@@ -1,6 +1,7 @@
 //! Where things are kept: the platform's folder for data, or the one that was named.
 
 use super::exit::{self, Trouble};
+use super::settings::Settings;
 use etcetera::BaseStrategy as _;
 use std::path::{Path, PathBuf};
 use std::sync::OnceLock;
@@ -27,16 +28,20 @@ pub fn name(folder: PathBuf) {
 }
 
 impl Place {
-    /// The place in force: `--data`, else [`VARIABLE`], else the platform's folder.
+    /// The place in force: `--data`, else [`VARIABLE`], else what the settings name, else the
+    /// platform's folder.
     ///
     /// # Errors
-    /// Exit code 6 when there is no home folder to keep anything in.
+    /// Exit code 6 when there is no home folder to keep anything in; those of the settings.
     pub fn in_force() -> Result<Self, Trouble> {
         if let Some(folder) = NAMED.get() {
             return Ok(Self { folder: folder.clone(), origin: "--data" });
         }
         if let Some(folder) = std::env::var_os(VARIABLE).filter(|value| !value.is_empty()) {
             return Ok(Self { folder: folder.into(), origin: VARIABLE });
+        }
+        if let Some(folder) = Settings::read()?.data {
+            return Ok(Self { folder, origin: "the settings" });
         }
         let folders = etcetera::choose_base_strategy().map_err(|e| {
             Trouble::new(

@@ -18,8 +18,18 @@ impl Progress {
     /// Begin.
     #[must_use]
     pub fn start(steps: u64, what: &'static str) -> Self {
+        Self::with(steps, what, "{msg} {pos} of {len} [{wide_bar}] {eta}")
+    }
+
+    /// Begin with something that is counted in bytes.
+    #[must_use]
+    pub fn bytes(length: u64, what: &'static str) -> Self {
+        Self::with(length, what, "{msg} {bytes} of {total_bytes} [{wide_bar}] {eta}")
+    }
+
+    fn with(steps: u64, what: &'static str, template: &str) -> Self {
         let bar = ProgressBar::with_draw_target(Some(steps), ProgressDrawTarget::hidden());
-        let style = ProgressStyle::with_template("{msg} {pos} of {len} [{wide_bar}] {eta}");
+        let style = ProgressStyle::with_template(template);
         if let Ok(style) = style {
             bar.set_style(style.progress_chars("=> "));
         }
@@ -29,10 +39,15 @@ impl Progress {
 
     /// One step is done.
     pub fn step(&self) {
+        self.steps(1);
+    }
+
+    /// So many steps are done.
+    pub fn steps(&self, done: u64) {
         if self.bar.is_hidden() && self.began.elapsed() > SHORT && std::io::stderr().is_terminal() {
             self.bar.set_draw_target(ProgressDrawTarget::stderr());
         }
-        self.bar.inc(1);
+        self.bar.inc(done);
     }
 
     /// All is done; nothing of it stays on the screen.

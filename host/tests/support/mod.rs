@@ -110,8 +110,12 @@ impl Program {
     /// Start it with these arguments and variables; its standard input stays open.
     pub fn start(args: &[&str], variables: &[(&str, &str)]) -> Self {
         let mut command = Command::new(env!("CARGO_BIN_EXE_trundle"));
-        // Rigs of whoever runs the tests are no part of them.
-        command.args(args).env("TRUNDLE_DATA", "/nonexistent").envs(variables.iter().copied());
+        // Rigs and settings of whoever runs the tests are no part of them.
+        command
+            .args(args)
+            .env("TRUNDLE_DATA", "/nonexistent")
+            .env("TRUNDLE_SETTINGS", "/nonexistent")
+            .envs(variables.iter().copied());
         command.stdin(Stdio::piped()).stdout(Stdio::piped()).stderr(Stdio::piped());
         let mut child = command.spawn().unwrap();
         let (out, out_thread) = Heard::listen(child.stdout.take().unwrap());
