@@ -115,11 +115,11 @@ for board in COM12 com12: '\\.\COM12'; do
     number=$((number + 1))
     # No pass is marked, so the exit code is 1; what counts is that both lines are recorded.
     { sleep 5; echo q; } | there drive --board "$board" --receiver COM13 --length "100 m" \
-        --capture "com$number.capture" >com.said 2>com.told || [ $? -eq 1 ] ||
+        --capture "port$number.capture" >com.said 2>com.told || [ $? -eq 1 ] ||
         fail "$board: $(cat com.told)"
-    [ "$(wc -c <"com$number.capture")" -gt 5000 ] || fail "$board: hardly anything was recorded"
-    both work "com$number.capture" --json
+    [ "$(wc -c <"port$number.capture")" -gt 5000 ] || fail "$board: hardly anything was recorded"
+    both work "port$number.capture" --json
     cmp here.out there.out
-    echo "$board: $(wc -c <"com$number.capture") bytes recorded on Windows"
+    echo "$board: $(wc -c <"port$number.capture") bytes recorded on Windows"
 done
 kill "$simulator"
