@@ -5,14 +5,16 @@
 //! serial ports, byte for byte and microsecond for microsecond, together with the [`Truth`]: the
 //! figures a measurement should find. The board runs the firmware's own counting package.
 //!
-//! Only [`pty`] and [`serve`] touch the world: they put a simulation behind two pseudo-terminals,
-//! which any program opens like serial ports. They exist on Unix only.
+//! Only `pty` and [`serve`] touch the world: they put a simulation behind two pseudo-terminals,
+//! which any program opens like serial ports. Pseudo-terminals exist on Unix only; elsewhere
+//! [`inside`] has lines that stay within the program.
 
 mod board;
 mod clock;
 mod drive;
 mod faults;
 mod gnss;
+pub mod inside;
 mod line;
 pub mod nmea;
 mod path;
@@ -22,7 +24,6 @@ pub mod pty;
 mod receiver;
 mod scenario;
 mod sensors;
-#[cfg(unix)]
 pub mod serve;
 mod truth;
 mod vehicle;

@@ -5,6 +5,7 @@
 //! nobody reads make room for newer ones, as on a real line: what was sent while nobody listened
 //! is gone.
 
+use crate::serve::LineEnd;
 use rustix::fs::{OFlags, fcntl_getfl, fcntl_setfl};
 use rustix::io::Errno;
 use rustix::pty::{OpenptFlags, grantpt, openpt, ptsname, unlockpt};
@@ -168,6 +169,22 @@ impl Pty {
             }
         }
         Ok(())
+    }
+}
+
+impl LineEnd for Pty {
+    type Error = PtyError;
+
+    fn offer(&self, bytes: &[u8]) -> Result<usize, PtyError> {
+        Self::offer(self, bytes)
+    }
+
+    fn send(&self, bytes: &[u8]) -> Result<usize, PtyError> {
+        Self::send(self, bytes)
+    }
+
+    fn receive(&self, into: &mut Vec<u8>) -> Result<(), PtyError> {
+        Self::receive(self, into)
     }
 }
 

@@ -1,10 +1,13 @@
-//! Serves a simulation on two pseudo-terminals in real time, or faster.
+//! Serves a simulation on two lines in real time, or faster: pseudo-terminals, or lines inside
+//! the program.
 //!
 //! This part reads the clock and sleeps; what it serves is decided by the simulation alone,
 //! except for the instant at which bytes from the host reach the board.
 
+#[cfg(unix)]
 use crate::pty::{Pty, PtyError};
 use crate::world::{Port, Simulation};
+#[cfg(unix)]
 use std::path::Path;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::{Duration, Instant};
@@ -15,6 +18,35 @@ const PAUSE: Duration = Duration::from_millis(2);
 /// Bytes that wait for a client that is slow for a moment, as a driver's buffer would hold them.
 /// Beyond that nobody reads, and the oldest go.
 const WAITING_MAX: usize = 64 * 1024;
+
+/// The simulator's end of a line.
+pub trait LineEnd {
+    /// Why the line failed.
+    type Error;
+
+    /// Gives the client as many of the bytes as find room, without waiting, and throws nothing
+    /// away. Returns how many were taken.
+    ///
+    /// # Errors
+    ///
+    /// When the line fails.
+    fn offer(&self, bytes: &[u8]) -> Result<usize, Self::Error>;
+
+    /// Sends bytes to the client without waiting; what finds no room even after the oldest
+    /// unread bytes were thrown away is lost. Returns how many were taken.
+    ///
+    /// # Errors
+    ///
+    /// When the line fails.
+    fn send(&self, bytes: &[u8]) -> Result<usize, Self::Error>;
+
+    /// Appends what the client has written so far, without waiting.
+    ///
+    /// # Errors
+    ///
+    /// When the line fails.
+    fn receive(&self, into: &mut Vec<u8>) -> Result<(), Self::Error>;
+}
 
 /// Bytes on their way to one port.
 #[derive(Debug, Default)]
@@ -27,7 +59,7 @@ impl Outbox {
         self.waiting.extend_from_slice(bytes);
     }
 
-    fn flush(&mut self, port: &Pty) -> Result<(), PtyError> {
+    fn flush<L: LineEnd>(&mut self, port: &L) -> Result<(), L::Error> {
         let taken = port.offer(&self.waiting)?;
         self.waiting.drain(..taken);
         if self.waiting.len() > WAITING_MAX {
@@ -38,16 +70,21 @@ impl Outbox {
     }
 }
 
-/// The two ports of a simulation.
+/// The two lines of a simulation.
 #[derive(Debug)]
-pub struct Ports {
+pub struct Pair<L> {
     /// The counter board.
-    pub board: Pty,
+    pub board: L,
     /// The satellite receiver.
-    pub receiver: Pty,
+    pub receiver: L,
 }
 
-impl Ports {
+/// Two pseudo-terminals.
+#[cfg(unix)]
+pub type Ports = Pair<Pty>;
+
+#[cfg(unix)]
+impl Pair<Pty> {
     /// Opens both; with a folder given, links `board` and `receiver` in it.
     ///
     /// # Errors
@@ -72,19 +109,19 @@ pub struct Pacing {
     pub keep_open: bool,
 }
 
-/// Runs the simulation behind the ports until it is finished or `stop` is set. `on_change` is
+/// Runs the simulation behind the lines until it is finished or `stop` is set. `on_change` is
 /// told what the tractor does, each time that changes.
 ///
 /// # Errors
 ///
-/// [`PtyError::Broken`] when a terminal fails.
-pub fn serve(
+/// The line's own, when it fails.
+pub fn serve<L: LineEnd>(
     simulation: &mut Simulation,
-    ports: &Ports,
+    ports: &Pair<L>,
     pacing: Pacing,
     stop: &AtomicBool,
     on_change: &mut dyn FnMut(&Simulation, &str),
-) -> Result<(), PtyError> {
+) -> Result<(), L::Error> {
     let started = Instant::now();
     let from_us = simulation.now_us();
     let mut doing = String::new();

@@ -13,6 +13,9 @@
 //! `cautions` are used by the stages and use none of them. Only [`shell`], [`cli`] and `main.rs`
 //! touch the world.
 
+/// Sines, logarithms and the like with the same bits everywhere, for every program of ours.
+use trundle_samemath as _;
+
 pub mod budget;
 pub mod capture;
 pub mod cautions;

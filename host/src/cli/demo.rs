@@ -2,8 +2,12 @@
 //!
 //! The simulator serves two pseudo-terminals; from there on everything is as with hardware:
 //! serial ports, capture, session, result. Only the clock is scaled, so that ten minutes in the
-//! field pass in half a minute.
+//! field pass in half a minute. Where a system has no pseudo-terminals, such as Windows, the
+//! lines stay inside the program and only the serial driver is left out.
 
+mod lines;
+
+use self::lines::{Ends, Lines};
 use super::result::{exit_code, work_session};
 use super::work::facts;
 use crate::figure::Work;
@@ -12,7 +16,7 @@ use crate::report::{html, text};
 use crate::session::SessionEvent;
 use crate::shell::clock::wall_for_names;
 use crate::shell::exit::{self, Trouble};
-use crate::shell::live::{LiveEvent, LiveJob, LiveSetup, PortChoice};
+use crate::shell::live::{LiveEvent, LiveJob, LiveSetup};
 use crate::shell::{files, out, stop};
 use crate::units::rfc3339;
 use indicatif::{ProgressBar, ProgressStyle};
@@ -20,7 +24,7 @@ use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::{Receiver, channel};
 use std::time::Duration;
-use trundle_sim::serve::{Pacing, Ports, serve};
+use trundle_sim::serve::Pacing;
 use trundle_sim::{ReceiverClass, Scenario, Simulation, Truth};
 
 /// Run a whole job on a simulated tractor.
@@ -38,6 +42,9 @@ pub struct DemoArgs {
     /// Simulated seconds for each second.
     #[arg(long, default_value_t = 25.0, value_parser = pace)]
     pub pace: f64,
+    /// Keep the lines inside the program: no pseudo-terminals, as always on Windows.
+    #[arg(long)]
+    pub inside: bool,
     /// Folder to make for the capture and the report [default: trundle-demo-DATE-TIME].
     #[arg(long, value_name = "FOLDER")]
     pub out: Option<PathBuf>,
@@ -66,13 +73,11 @@ pub fn run(args: &DemoArgs) -> Result<u8, Trouble> {
     let mut scenario = Scenario::default().with_receiver(args.receiver);
     scenario.passes = args.passes;
     let simulation = Simulation::new(&scenario, args.seed);
-    let ports = Ports::open(None).map_err(no_ports)?;
+    let lines = Lines::open(args.inside)?;
+    let (board, receiver) = lines.choices();
     let setup = LiveSetup {
-        board: PortChoice { path: ports.board.path().display().to_string(), baud: 115_200 },
-        receiver: Some(PortChoice {
-            path: ports.receiver.path().display().to_string(),
-            baud: 115_200,
-        }),
+        board,
+        receiver: Some(receiver),
         capture: capture.clone(),
         course_text: Some(COURSE.to_owned()),
         trail_apart_us: None,
@@ -81,8 +86,8 @@ pub fn run(args: &DemoArgs) -> Result<u8, Trouble> {
         practice: true,
     };
     out::tell(INTRODUCTION);
-    let job = LiveJob::start(&setup)?;
-    let (truth, stopped) = drive(simulation, &ports, args.pace, &job)?;
+    let (job, ends) = lines.start(&setup)?;
+    let (truth, stopped) = drive(simulation, &ends, args.pace, &job)?;
     let finished = job.finish();
     if let Some(trouble) = finished.trouble {
         return Err(trouble);
@@ -122,7 +127,7 @@ beside each peg while its driver presses the board's button. Nothing here is a r
 /// Serve the tractor and follow the job until it is done. True: stopped by the person.
 fn drive(
     mut simulation: Simulation,
-    ports: &Ports,
+    ends: &Ends,
     pace: f64,
     job: &LiveJob,
 ) -> Result<(Truth, bool), Trouble> {
@@ -136,7 +141,7 @@ fn drive(
                 let _ = doing.send(activity.to_owned());
             };
             let pacing = Pacing { pace, keep_open: false };
-            serve(&mut simulation, ports, pacing, &halt, &mut on_change)
+            ends.serve(&mut simulation, pacing, &halt, &mut on_change)
         });
         let seconds = end_us as f64 * 1e-6;
         let bar = progress(seconds);
@@ -154,7 +159,7 @@ fn drive(
         }
         bar.finish_and_clear();
         match server.join() {
-            Ok(served) => served.map_err(no_ports).map(|()| stopped),
+            Ok(served) => served.map(|()| stopped),
             Err(_) => Err(Trouble::internal("The simulator stopped unexpectedly.")),
         }
     })?;
@@ -222,10 +227,4 @@ fn make_folder(wanted: Option<&Path>) -> Result<PathBuf, Trouble> {
         Trouble::new(exit::STORAGE, what, "The demonstration has not begun.", next)
     })?;
     Ok(folder)
-}
-
-fn no_ports(fault: trundle_sim::pty::PtyError) -> Trouble {
-    let means = "The simulated tractor cannot be reached.";
-    let next = "Check that the system still has pseudo-terminals to give, then try again.";
-    Trouble::new(exit::PORT, fault.to_string(), means, next)
 }

@@ -4,6 +4,7 @@
 //! replaced. What is not named is looked for among all ports, and taken only when exactly one
 //! fits. The first port of a list is never taken for being the first.
 
+use super::com;
 use super::content::Finding;
 use super::exit::{self, Trouble};
 use super::ports::{BOARD_BAUD, list};
@@ -68,6 +69,9 @@ fn candidates(wanted: &Wanted) -> Vec<(String, Option<u32>)> {
 }
 
 fn same(a: &str, b: &str) -> bool {
+    if cfg!(windows) && com::number(a).is_some() {
+        return com::number(a) == com::number(b);
+    }
     let resolve = |path: &str| Path::new(path).canonicalize().unwrap_or_else(|_| path.into());
     a == b || resolve(a) == resolve(b)
 }

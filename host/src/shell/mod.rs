@@ -10,6 +10,7 @@
 //! | [`out`] | every word that goes to the terminal |
 //! | [`exit`] | exit codes, and errors in three lines |
 //! | [`stop`] | Ctrl-C and the wish to stop |
+//! | [`com`] | names of ports as Windows writes them, and their order |
 //! | [`ports`] | which ports there are, and opening one with a reason if it cannot be |
 //! | [`holder`] | which program holds a port |
 //! | [`content`] | what the bytes of a port say about what is behind it |
@@ -36,6 +37,7 @@ pub mod capture_file;
 pub mod capture_read;
 pub mod choose;
 pub mod clock;
+pub mod com;
 pub mod content;
 pub mod exit;
 pub mod files;

@@ -1,5 +1,6 @@
 //! Which ports there are, and opening one with a reason if it cannot be opened.
 
+use super::com;
 use super::exit::{self, Trouble};
 use super::holder::holders;
 use serialport::{ClearBuffer, ErrorKind, SerialPort};
@@ -112,7 +113,7 @@ pub fn list() -> Vec<Listed> {
             description: describe(&port.port_type),
         })
         .collect();
-    listed.sort_by(|a, b| a.path.cmp(&b.path));
+    listed.sort_by_key(|port| com::order(&port.path));
     listed
 }
 
@@ -194,7 +195,10 @@ pub fn open_now(path: &str, baud: u32) -> Result<Box<dyn SerialPort>, OpenFault>
     if let Some(fault) = not_a_port(path) {
         return Err(fault);
     }
-    let port = serialport::new(path, baud).timeout(READ_WAIT).open();
+    // All that people write becomes the one form that the library knows; elsewhere such a name
+    // could be a link.
+    let name = if cfg!(windows) { com::plain(path) } else { path.to_owned() };
+    let port = serialport::new(name, baud).timeout(READ_WAIT).open();
     let port = port.map_err(|error| open_fault(path, &error))?;
     // What came before we listened has no arrival time. Not every driver can drop it; then the
     // reader passes over it up to the first end of frame.
@@ -205,12 +209,14 @@ pub fn open_now(path: &str, baud: u32) -> Result<Box<dyn SerialPort>, OpenFault>
 /// Files and folders are told apart before they are opened: the system's words for them
 /// ("inappropriate ioctl") help nobody.
 fn not_a_port(path: &str) -> Option<OpenFault> {
-    if cfg!(windows) {
+    if cfg!(windows) && com::number(path).is_some() {
         return None;
     }
     match std::fs::metadata(path) {
         Ok(meta) if meta.is_dir() => Some(OpenFault::NotAPort("a folder".to_owned())),
         Ok(meta) if meta.is_file() => Some(OpenFault::NotAPort("a file".to_owned())),
+        // Windows has ports that are in no folder.
+        Err(_) if cfg!(windows) => None,
         Err(error) if error.kind() == std::io::ErrorKind::NotFound => Some(OpenFault::NoSuchPort),
         _ => None,
     }

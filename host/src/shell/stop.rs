@@ -5,6 +5,13 @@ use signal_hook::consts::{SIGINT, SIGTERM};
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::{Arc, OnceLock};
 
+/// What is listened for. A closed window is a signal on Unix alone.
+#[cfg(unix)]
+const LISTENED: &[i32] = &[SIGINT, SIGTERM, signal_hook::consts::SIGHUP];
+/// What is listened for. A closed window is a signal on Unix alone.
+#[cfg(not(unix))]
+const LISTENED: &[i32] = &[SIGINT, SIGTERM];
+
 /// Number of the signal that came last; 0 before any.
 static SIGNAL: OnceLock<Arc<AtomicUsize>> = OnceLock::new();
 
@@ -21,10 +28,7 @@ pub fn listen() -> Result<(), Trouble> {
     let refused = |error: std::io::Error| {
         Trouble::internal(format!("Ctrl-C cannot be listened for ({error})."))
     };
-    let mut listened = vec![SIGINT, SIGTERM];
-    #[cfg(unix)]
-    listened.push(signal_hook::consts::SIGHUP);
-    for signal in listened {
+    for &signal in LISTENED {
         let number = usize::try_from(signal).unwrap_or(1);
         signal_hook::flag::register_usize(signal, Arc::clone(&note), number).map_err(refused)?;
     }

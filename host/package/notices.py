@@ -1,0 +1,46 @@
+"""Write the notices of every crate in the program: name, version, licence, and its own texts.
+
+usage: notices.py TARGET, from the top of the project; the notices go to the standard output.
+"""
+
+import json
+import pathlib
+import subprocess
+import sys
+
+TEXTS = ("LICENSE", "LICENCE", "COPYING", "COPYRIGHT", "NOTICE", "UNLICENSE")
+
+
+def main(target):
+    command = ["cargo", "metadata", "--format-version", "1", "--locked", "--filter-platform", target]
+    told = json.loads(subprocess.run(command, check=True, capture_output=True).stdout)
+    packages = {package["id"]: package for package in told["packages"]}
+    uses = {node["id"]: node["deps"] for node in told["resolve"]["nodes"]}
+    waiting = [p["id"] for p in told["packages"] if p["name"] == "trundle" and not p["source"]]
+    seen = set()
+    while waiting:
+        identity = waiting.pop()
+        if identity in seen:
+            continue
+        seen.add(identity)
+        # What only builds or tests the program is not in it.
+        kinds = lambda dep: any(kind["kind"] is None for kind in dep["dep_kinds"])
+        waiting += [dep["pkg"] for dep in uses[identity] if kinds(dep)]
+    foreign = sorted((packages[i] for i in seen if packages[i]["source"]), key=lambda p: p["name"])
+    print("The program contains these crates, unchanged, each under its own licence. It also")
+    print("contains the standard library of Rust (MIT OR Apache-2.0).")
+    for package in foreign:
+        terms = package["license"] or package["license_file"]
+        if not terms:
+            sys.exit(f"{package['name']} states no licence")
+        print(f"\n{'=' * 72}\n{package['name']} {package['version']}: {terms}")
+        print(f"source: {package['repository'] or package['homepage'] or 'not stated'}\n")
+        folder = pathlib.Path(package["manifest_path"]).parent
+        for path in sorted(folder.iterdir()):
+            if path.is_file() and path.name.upper().startswith(TEXTS):
+                print(f"--- {path.name}\n{path.read_text(encoding='utf-8', errors='replace')}")
+    print(f"{'=' * 72}\n{len(foreign)} crates")
+
+
+if __name__ == "__main__":
+    sys.exit(main(*sys.argv[1:]))

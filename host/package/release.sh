@@ -1,0 +1,141 @@
+#!/usr/bin/env bash
+# Build what is given to people, into a folder: a .deb and a .tar.gz for Linux, a .zip for
+# Windows, and SHA256SUMS.
+#
+# usage: host/package/release.sh FOLDER [linux|windows|all]
+#
+# PROFILE=release takes the quick build in place of the small one. Same commit, same tools, same
+# SOURCE_DATE_EPOCH: the packages hold the same bytes (dates are those of the commit).
+set -euo pipefail
+cd "$(dirname "$0")/../.."
+
+fail() { printf 'release: %s\n' "$*" >&2; exit 1; }
+[ $# -ge 1 ] || fail "usage: host/package/release.sh FOLDER [linux|windows|all]"
+mkdir -p "$1"
+out=$(cd "$1" && pwd)
+what=${2:-all}
+profile=${PROFILE:-dist}
+package=host/package
+windows=x86_64-pc-windows-gnu
+build=${CARGO_TARGET_DIR:-target}
+version=$(sed -n 's/^version = "\(.*\)"$/\1/p' Cargo.toml | head -n 1)
+[ -n "$version" ] || fail "Cargo.toml has no version"
+export SOURCE_DATE_EPOCH="${SOURCE_DATE_EPOCH:-$(git log -1 --format=%ct)}"
+for tool in cargo python3 dpkg-deb tar gzip strip sha256sum; do
+    command -v "$tool" >/dev/null || fail "$tool is missing"
+done
+stage=$(mktemp -d)
+trap 'rm -rf "$stage"' EXIT
+umask 022
+
+# Date every file as the commit, so that the time of packing is in no package.
+dated() { find "$1" -exec touch --no-dereference --date="@$SOURCE_DATE_EPOCH" {} +; }
+
+documents() { # FOLDER TARGET
+    mkdir -p "$1"
+    cp README.md "$package/copyright" "$1/"
+    python3 "$package/notices.py" "$2" >"$1/notices.txt"
+}
+
+# Files for the shell and the manual go in here: what lies in these folders is installed.
+extras() { # ROOT
+    local name
+    if [ -d "$package/man" ]; then
+        for name in "$package"/man/*.1; do
+            install -D -m 644 "$name" "$1/usr/share/man/man1/$(basename "$name")"
+            gzip -9 -n "$1/usr/share/man/man1/$(basename "$name")"
+        done
+    fi
+    if [ -d "$package/completions" ]; then
+        [ ! -f "$package/completions/trundle.bash" ] ||
+            install -D -m 644 "$package/completions/trundle.bash" \
+                "$1/usr/share/bash-completion/completions/trundle"
+        [ ! -f "$package/completions/_trundle" ] ||
+            install -D -m 644 "$package/completions/_trundle" \
+                "$1/usr/share/zsh/vendor-completions/_trundle"
+        [ ! -f "$package/completions/trundle.fish" ] ||
+            install -D -m 644 "$package/completions/trundle.fish" \
+                "$1/usr/share/fish/vendor_completions.d/trundle.fish"
+    fi
+}
+
+deb() { # ROOT
+    local root=$1 doc=$1/usr/share/doc/trundle needs
+    mkdir -p "$root/DEBIAN"
+    gzip -9 -n "$doc/notices.txt" "$doc/README.md"
+    printf 'trundle (%s) unstable; urgency=medium\n\n  * As the history of the project tells.\n\n -- %s  %s\n' \
+        "$version" "$maintainer" "$(date -R -u -d "@$SOURCE_DATE_EPOCH")" |
+        gzip -9 -n >"$doc/changelog.gz"
+    # The C library of the machine that built it is the oldest that will do.
+    needs=$(dpkg-query -W -f '${Version}' libc6 | sed 's/-.*//')
+    cat >"$root/DEBIAN/control" <<CONTROL
+Package: trundle
+Version: $version
+Architecture: $(dpkg --print-architecture)
+Maintainer: $maintainer
+Installed-Size: $(du -k -s --exclude=DEBIAN "$root" | cut -f 1)
+Depends: libc6 (>= $needs), libgcc-s1
+Section: science
+Priority: optional
+Description: impulses per 100 m of a tractor's speed sensors
+ Measures the number that turns a tractor's impulses into distance, against
+ tape and satellite, and tells how sure it is. Reads a counter board and a
+ satellite receiver at serial ports; every byte is kept, so that each figure
+ can be worked again.
+CONTROL
+    (cd "$root" && find . -type f -not -path './DEBIAN/*' -printf '%P\n' | LC_ALL=C sort |
+        xargs md5sum) >"$root/DEBIAN/md5sums"
+    dated "$root"
+    dpkg-deb --root-owner-group -Zxz --build "$root" \
+        "$out/trundle_${version}_$(dpkg --print-architecture).deb"
+}
+
+linux() {
+    local target name root=$stage/deb
+    target=$(rustc -vV | sed -n 's/^host: //p')
+    name=trundle-$version-linux-$(uname -m)
+    cargo build --profile "$profile" --locked -p trundle --bin trundle
+    install -D -m 755 "$build/$profile/trundle" "$root/usr/bin/trundle"
+    strip "$root/usr/bin/trundle"
+    install -D -m 644 "$package/70-trundle.rules" "$root/usr/lib/udev/rules.d/70-trundle.rules"
+    documents "$root/usr/share/doc/trundle" "$target"
+    extras "$root"
+    mkdir -p "$stage/$name"
+    cp "$root/usr/bin/trundle" "$package/70-trundle.rules" "$root"/usr/share/doc/trundle/* "$stage/$name/"
+    dated "$stage/$name"
+    tar --create --sort=name --owner=0 --group=0 --numeric-owner --directory "$stage" "$name" |
+        gzip -9 -n >"$out/$name.tar.gz"
+    deb "$root"
+}
+
+for_windows() {
+    local name=trundle-$version-windows-x86_64
+    # shellcheck source=host/package/windows-target.sh
+    . "$package/windows-target.sh"
+    "${windows_cargo[@]}" build --profile "$profile" --locked -p trundle --bin trundle \
+        "${windows_options[@]}"
+    install -D -m 755 "$build/$windows/$profile/trundle.exe" "$stage/$name/trundle.exe"
+    x86_64-w64-mingw32-strip "$stage/$name/trundle.exe"
+    documents "$stage/$name" "$windows"
+    dated "$stage/$name"
+    (cd "$stage" && python3 - "$name" "$out/$name.zip" <<'ZIP'
+import pathlib, sys, time, os, zipfile
+date = time.gmtime(int(os.environ["SOURCE_DATE_EPOCH"]))[:6]
+with zipfile.ZipFile(sys.argv[2], "w", zipfile.ZIP_DEFLATED, compresslevel=9) as packed:
+    for path in sorted(pathlib.Path(sys.argv[1]).iterdir()):
+        packed.writestr(zipfile.ZipInfo(path.as_posix(), date), path.read_bytes(),
+                        zipfile.ZIP_DEFLATED)
+ZIP
+    )
+}
+
+maintainer="Trundle maintainers <trundle@example.invalid>"
+case $what in
+    linux) linux ;;
+    windows) for_windows ;;
+    all) linux; for_windows ;;
+    *) fail "not linux, windows or all: $what" ;;
+esac
+cd "$out"
+sha256sum trundle[_-]* >SHA256SUMS
+cat SHA256SUMS
