@@ -14,4 +14,5 @@ pub mod recording;
 pub mod result;
 pub mod slip;
 pub mod speeds;
+pub mod watching;
 pub mod work;

@@ -24,6 +24,7 @@
 //! | `live_types` | what a live job is given, and what it tells |
 //! | `live_core` | the thread that records and feeds |
 //! | [`live_fit`] | whether a pass may be started |
+//! | [`live_view`] | a live job as a screen takes it |
 
 pub mod capture_file;
 pub mod capture_read;
@@ -38,6 +39,7 @@ pub mod live;
 mod live_core;
 pub mod live_fit;
 mod live_types;
+pub mod live_view;
 pub mod out;
 pub mod ports;
 pub mod probe;
