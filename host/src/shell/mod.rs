@@ -25,6 +25,7 @@
 //! | `live_core` | the thread that records and feeds |
 //! | [`live_fit`] | whether a pass may be started |
 //! | [`live_view`] | a live job as a screen takes it |
+//! | [`terminal`] | the terminal as a screen, and the way back |
 
 pub mod capture_file;
 pub mod capture_read;
@@ -45,3 +46,4 @@ pub mod ports;
 pub mod probe;
 pub mod serial;
 pub mod stop;
+pub mod terminal;

@@ -4,12 +4,14 @@
 //! A front end hands looks and happenings to a [`watch::Watch`], presses to
 //! [`marks::Presses`], and shows the [`model::View`] that comes out.
 
+pub mod keys;
 pub mod look;
 pub mod marks;
 pub mod model;
 mod next;
 pub mod results;
 mod speeds;
+pub mod term;
 pub mod texts;
 mod troubles;
 pub mod watch;
