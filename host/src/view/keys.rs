@@ -74,12 +74,12 @@ pub struct Keys {
     pub open: Open,
     /// Marks can be given: the job has passes.
     pub passes: bool,
-    /// The last press of the mark key, nanoseconds of host time, and whether the presses that
-    /// hang together with it gave a mark.
+    /// The last press of the mark key, nanoseconds of the person's time, and whether the presses
+    /// that hang together with it gave a mark.
     held: Option<(u64, bool)>,
     /// The mark that is shown as due.
     due: Option<Due>,
-    /// The one that was shown before, and the host time at which it went, nanoseconds.
+    /// The one that was shown before, and the time at which it went, nanoseconds.
     before: Option<(Due, u64)>,
     /// The person asked for the next change.
     asked: bool,
@@ -92,13 +92,14 @@ impl Keys {
         Self { passes, open: Open::Before(before, 0), ..Self::default() }
     }
 
-    /// A key that came at `host_ns`, where `shown` is what its person saw.
-    pub fn key(&mut self, key: Key, host_ns: u64, shown: &View) -> Act {
+    /// A key that came at `person_ns`, nanoseconds of the person's time, where `shown` is what
+    /// its person saw.
+    pub fn key(&mut self, key: Key, person_ns: u64, shown: &View) -> Act {
         if key == Key::Interrupt {
             return Act::Interrupt;
         }
         match std::mem::take(&mut self.open) {
-            Open::Job => self.job(key, host_ns, shown),
+            Open::Job => self.job(key, person_ns, shown),
             Open::Note(text) => self.typing(text, key, Open::Note, Wish::Note),
             Open::LeaveOut(number, text) => self.typing(
                 text,
@@ -110,7 +111,7 @@ impl Keys {
             Open::Finish if matches!(key, Key::Char('y' | 'Y')) => Act::Finish,
             Open::Finish => Act::Nothing,
             // The peg does not wait until the text is put away.
-            Open::Reading(..) if key == Key::Char(' ') => self.job(key, host_ns, shown),
+            Open::Reading(..) if key == Key::Char(' ') => self.job(key, person_ns, shown),
             Open::Reading(text, top) => self.scroll(key, Open::Reading, text, top),
         }
     }
@@ -135,9 +136,9 @@ impl Keys {
         }
     }
 
-    fn job(&mut self, key: Key, host_ns: u64, shown: &View) -> Act {
+    fn job(&mut self, key: Key, person_ns: u64, shown: &View) -> Act {
         if key == Key::Char(' ') {
-            return self.mark(host_ns, shown);
+            return self.mark(person_ns, shown);
         }
         self.held = None;
         match key {
@@ -161,36 +162,36 @@ impl Keys {
         Act::Nothing
     }
 
-    /// This mark is shown as due from `host_ns` on.
-    pub fn shows(&mut self, due: Due, host_ns: u64) {
+    /// This mark is shown as due from `person_ns` on.
+    pub fn shows(&mut self, due: Due, person_ns: u64) {
         if self.due == Some(due) {
             return;
         }
         let asked = std::mem::take(&mut self.asked);
-        self.before = self.due.replace(due).filter(|_| !asked).map(|before| (before, host_ns));
+        self.before = self.due.replace(due).filter(|_| !asked).map(|before| (before, person_ns));
     }
 
-    /// The mark that a press at `host_ns` means.
-    fn meant(&self, host_ns: u64, shown: &View) -> Due {
+    /// The mark that a press at `person_ns` means.
+    fn meant(&self, person_ns: u64, shown: &View) -> Due {
         match self.before {
-            Some((before, gone_ns)) if host_ns < gone_ns + DECIDED_NS => before,
+            Some((before, gone_ns)) if person_ns < gone_ns + DECIDED_NS => before,
             _ => shown.due,
         }
     }
 
-    fn mark(&mut self, host_ns: u64, shown: &View) -> Act {
+    fn mark(&mut self, person_ns: u64, shown: &View) -> Act {
         if !self.passes {
             return Act::Nothing;
         }
         if let Some((last_ns, gave)) = self.held {
             let most_ns = if gave { FIRST_REPEAT_NS } else { REPEAT_NS };
-            if host_ns.saturating_sub(last_ns) < most_ns {
-                self.held = Some((host_ns, gave));
+            if person_ns.saturating_sub(last_ns) < most_ns {
+                self.held = Some((person_ns, gave));
                 return Act::Nothing;
             }
         }
-        self.held = Some((host_ns, false));
-        Act::Press(Wish::Mark(self.meant(host_ns, shown)))
+        self.held = Some((person_ns, false));
+        Act::Press(Wish::Mark(self.meant(person_ns, shown)))
     }
 
     /// The press of the mark key was given on.

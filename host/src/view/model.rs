@@ -4,8 +4,9 @@ use super::marks::{Due, Marked};
 use serde::Serialize;
 use trundle_protocol::message::CHANNELS;
 
-/// Values older than this are stale, seconds.
-pub const STALE_S: f64 = 2.0;
+/// Values older than this are stale, seconds. With a picture every fifth of a second no value
+/// that is two seconds old is shown as live.
+pub const STALE_S: f64 = 1.75;
 /// Kilometres per hour in a metre per second.
 pub const KM_H_PER_M_S: f64 = 3.6;
 

@@ -81,8 +81,7 @@ fn between(facts: &Facts<'_>) -> (Step, String) {
     };
     let number = last.number + 1;
     if last.state == PassState::Refused {
-        let why = last.why.first().map(String::as_str);
-        return (Step::MarkStart, texts::step_again(last.number, why));
+        return (Step::MarkStart, texts::step_again(last.number));
     }
     let used = |row: &&PassRow| row.state != PassState::Refused;
     let good = facts.passes.iter().filter(used).count();

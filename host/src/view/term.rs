@@ -5,7 +5,7 @@ mod lines;
 mod rows;
 
 use super::keys::Open;
-use super::model::View;
+use super::model::{Step, View};
 use super::texts;
 use lines::{Ink, Row, put, wrapped};
 use ratatui::buffer::Buffer;
@@ -15,6 +15,8 @@ use ratatui::layout::Rect;
 const ROOMY: usize = 30;
 /// Most lines of troubles while the rest has to fit too.
 const TROUBLE_LINES: usize = 4;
+/// Lines of troubles that stand before everything else.
+const TROUBLE_LEAST: usize = 2;
 /// Lines of what was said that are kept free for it.
 const SAID_LINES: usize = 2;
 
@@ -79,7 +81,10 @@ fn job(scene: &Scene<'_>, (width, height): (usize, usize), ink: Ink) -> Vec<Row>
     let practice = if view.practice { texts::PRACTICE } else { "" };
     let head = format!("{} {practice}", scene.title);
     let mut top = vec![Row::bar(&head, &view.at, width, ink)];
-    top.extend(wrapped(texts::LABEL_NEXT, &view.next.words, width, ink.bold()));
+    let ready = !matches!(view.next.step, Step::MakeReady | Step::Stop);
+    let without_passes = scene.windows.is_some() && ready;
+    let next = if without_passes { texts::NEXT_SLIP } else { &view.next.words };
+    top.extend(wrapped(texts::LABEL_NEXT, next, width, ink.bold()));
     let keys = rows::keys(scene, width, ink);
     let mut fixed = rows::links(view, width, ink);
     fixed.extend(rows::speeds(view, width, ink));
@@ -98,11 +103,12 @@ fn job(scene: &Scene<'_>, (width, height): (usize, usize), ink: Ink) -> Vec<Row>
     let blank = height >= ROOMY;
     let troubles = rows::troubles(view, width, ink);
     let most = room.saturating_sub(fixed.len() + SAID_LINES + head_rows.len() + 1);
+    let most = most.max(TROUBLE_LEAST);
     let troubles = cut(troubles, most.min(if blank { most } else { TROUBLE_LINES }), width, ink);
     let said = rows::said(view, width, ink);
     let gaps = if blank { 4 } else { 0 };
     let left = room.saturating_sub(troubles.len() + fixed.len() + head_rows.len() + gaps);
-    let said_room = left.saturating_sub(list.len()).max(SAID_LINES).min(left);
+    let said_room = left.saturating_sub(list.len()).max(SAID_LINES.min(left / 2));
     let list_room = left - said_room;
     let mut rows = top;
     for block in [troubles, fixed, head_rows] {

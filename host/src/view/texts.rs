@@ -52,9 +52,8 @@ pub fn step_behind(number: u32, behind_m: f64) -> String {
 
 /// The last pass cannot be used.
 #[must_use]
-pub fn step_again(number: u32, why: Option<&str>) -> String {
-    let why = why.map_or_else(String::new, |why| format!(" ({why})"));
-    format!("Pass {number} is not used{why}. Stand beside a peg and mark the next start.")
+pub fn step_again(number: u32) -> String {
+    format!("Pass {number} is not used. Stand still beside a peg, then mark the next start.")
 }
 
 /// The next pass.
@@ -199,15 +198,11 @@ pub fn happened(happened: &Happened, at: impl Fn(u64) -> String) -> Option<Strin
             let by = if *from_board { BY_BOARD } else { "" };
             ruling(*ruled, by, *host_ns, at)
         }
-        Happened::Session(SessionEvent::MarkLost { presses }) => mark_lost(*presses),
-        Happened::Session(SessionEvent::BoardReset) => BOARD_RESET.to_owned(),
         Happened::Session(SessionEvent::Hello(said)) => hello(said),
-        Happened::PortLost(role) => port_gone(*role),
         Happened::PortFound(role) => port_back(*role),
-        Happened::Silent(role) => silent(*role),
         Happened::Answering(role) => answering(*role),
-        Happened::StorageFailed(what) => what.clone(),
-        Happened::Session(SessionEvent::Fix | SessionEvent::Port { .. }) => return None,
+        // What is wrong is told for as long as it lasts, and not here too.
+        _ => return None,
     })
 }
 
@@ -241,6 +236,7 @@ pub const SCREEN_BROKE: &str = "The screen broke down. The measurement goes on, 
 // The screen in the terminal.
 pub(super) const PRACTICE: &str = "- PRACTICE, not a measurement";
 pub(super) const LABEL_NEXT: &str = "NEXT";
+pub(super) const NEXT_SLIP: &str = "Drive as you work. Every whole window adds a line.";
 pub(super) const LABEL_BOARD: &str = "Board";
 pub(super) const LABEL_RECEIVER: &str = "Receiver";
 pub(super) const LABEL_SPEED: &str = "Speed";
@@ -277,7 +273,7 @@ pub fn link_live(words: &str, satellites: Option<u8>) -> String {
 pub fn speed(name: &str, speed: &Speed) -> String {
     let value = match (speed.km_h, speed.impulses_per_s) {
         (Some(km_h), _) => format!("{km_h:.1} km/h"),
-        (None, Some(rate)) => format!("{rate:.0} impulses/s"),
+        (None, Some(rate)) => format!("{rate:.0} imp./s"),
         (None, None) => return format!("{name} -"),
     };
     if speed.stale { format!("{name} {STALE} (was {value})") } else { format!("{name} {value}") }
@@ -292,11 +288,12 @@ pub fn open_for(for_s: f64) -> String {
 
 /// Where on the course.
 #[must_use]
-pub fn place(place: &Spot) -> String {
-    let from = format!("{:.0} m from the start", place.from_start_m);
+pub fn place(place: &Spot, narrow: bool) -> String {
+    let start = if narrow { "" } else { " from the start" };
+    let from = format!("{:.0} m{start}", place.from_start_m);
     let to = match place.to_far_peg_m {
-        Some(to_m) if to_m >= 0.0 => format!(", about {to_m:.0} m to the far peg"),
-        Some(to_m) => format!(", about {:.0} m behind the far peg", -to_m),
+        Some(to_m) if to_m >= 0.0 => format!(", about {to_m:.0} m to go"),
+        Some(to_m) => format!(", about {:.0} m too far", -to_m),
         None => String::new(),
     };
     let stale = if place.stale { " (STALE)" } else { "" };
@@ -305,10 +302,13 @@ pub fn place(place: &Spot) -> String {
 
 /// A figure so far.
 #[must_use]
-pub fn figure(row: &FigureRow) -> String {
+pub fn figure(row: &FigureRow, narrow: bool) -> String {
     let Some((number, percent)) = row.enter.zip(row.percent) else {
         return "no figure to enter so far; r tells why".to_owned();
     };
+    if narrow {
+        return format!("{number} per 100 m, ±{percent:.2} %");
+    }
     let by = match (row.by_tape, row.by_satellite) {
         (true, true) => "tape and satellite",
         (true, false) => "tape",

@@ -250,7 +250,13 @@ impl Watch {
         // Before the first pass was worked there is no figure, and nothing wrong with that.
         let worked = !self.results.passes.is_empty();
         let findings = self.results.findings.iter().filter(|_| worked);
-        let found = findings.map(|words| Trouble { since: None, words: words.clone() });
+        let last = self
+            .results
+            .passes
+            .last()
+            .filter(|last| last.state != "valid" && !self.left_out.contains(&last.number));
+        let found = last.iter().flat_map(|last| &last.why).chain(findings);
+        let found = found.map(|words| Trouble { since: None, words: words.clone() });
         going_on.chain(found).collect()
     }
 }

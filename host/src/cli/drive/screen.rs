@@ -120,7 +120,7 @@ impl Desk<'_> {
     /// Do what a key asks; the end, if it asks for that.
     fn typed(&mut self, typed: Typed, shown: &View) -> Option<End> {
         let Typed::Key(host_ns, key) = typed else { return Some(End::Finished) };
-        match self.keys.key(key, host_ns, shown) {
+        match self.keys.key(key, self.person_ns(host_ns), shown) {
             Act::Nothing => self.keep_in(),
             Act::Press(wish) => self.press(host_ns, wish),
             Act::Result => self.keys.open = Open::Reading((self.play.result)(), 0),
@@ -131,6 +131,11 @@ impl Desk<'_> {
             }
         }
         None
+    }
+
+    /// Hands are as quick in practice as in earnest, however fast the simulator runs.
+    fn person_ns(&self, host_ns: u64) -> u64 {
+        (host_ns as f64 / self.job.clock().pace()) as u64
     }
 
     /// A text that is read does not scroll out of the screen.
@@ -164,7 +169,7 @@ impl Desk<'_> {
     }
 
     fn draw(&mut self, view: &View) {
-        self.keys.shows(view.due, view.host_ns);
+        self.keys.shows(view.due, self.person_ns(view.host_ns));
         let scene = Scene {
             view,
             open: &self.keys.open,

@@ -12,6 +12,8 @@ use trundle_protocol::units::Channel;
 
 /// Columns of a number in the table of passes.
 const NUMBER: usize = 12;
+/// Fewer columns than this call for shorter words.
+const NARROW: usize = 60;
 /// Columns of the picture of the course.
 const PICTURE: usize = 21;
 
@@ -54,19 +56,20 @@ const fn is_old(speed: &Speed) -> bool {
     speed.stale && (speed.km_h.is_some() || speed.impulses_per_s.is_some())
 }
 
-/// Parts one behind the other, three blanks apart, in as many rows as it takes.
+/// Parts one behind the other, in as many rows as it takes.
 fn flow(label: &str, parts: Vec<(String, Style)>, width: usize) -> Vec<Row> {
     let mut rows: Vec<Row> = Vec::new();
     let mut column = width;
+    let gap = if width < NARROW { 1 } else { 3 };
     for (text, style) in parts {
         let wide = text.chars().count();
-        if column + 3 + wide > width {
+        if column + gap + wide > width {
             let label = if rows.is_empty() { label } else { "" };
             rows.push(Row::of(format!("{label:<LABEL$}"), Style::new()));
             column = LABEL;
         } else if let Some(row) = rows.last_mut() {
-            row.words.push(("   ".to_owned(), Style::new()));
-            column += 3;
+            row.words.push((" ".repeat(gap), Style::new()));
+            column += gap;
         }
         if let Some(row) = rows.last_mut() {
             row.words.push((text, style));
@@ -88,7 +91,7 @@ pub fn open_pass(view: &View, width: usize, ink: Ink) -> Vec<Row> {
     let mut rows = flow(&texts::label_pass(open.number), parts, width);
     if let Some(place) = &open.place {
         let style = if place.stale { ink.wrong() } else { ink.plain() };
-        let mut words = texts::place(place);
+        let mut words = texts::place(place, width < NARROW);
         if let Some(picture) = picture(place)
             && LABEL + PICTURE + 2 + words.chars().count() <= width
         {
@@ -127,7 +130,7 @@ pub fn figures(view: &View, width: usize, ink: Ink) -> Vec<Row> {
     }
     let row = |row: &FigureRow| {
         let style = if row.enter.is_some() { ink.bold() } else { ink.plain() };
-        wrapped(row.channel, &texts::figure(row), width, style)
+        wrapped(row.channel, &texts::figure(row, width < NARROW), width, style)
     };
     view.figures.iter().flat_map(row).collect()
 }
