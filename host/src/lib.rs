@@ -39,4 +39,5 @@ pub mod slip;
 pub mod speeds;
 pub mod timeline;
 pub mod units;
+pub mod view;
 pub mod wire;

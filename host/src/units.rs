@@ -71,6 +71,14 @@ pub fn rfc3339(utc_ns: i64) -> String {
         .to_rfc3339_opts(chrono::SecondsFormat::Millis, true)
 }
 
+/// Time of day, `14:03:27`, of the instant `later_s` seconds after `utc_ns` (nanoseconds since
+/// 1970, UTC). A zone's offset is a part of `later_s`.
+#[must_use]
+pub fn clock_words(utc_ns: i64, later_s: f64) -> String {
+    let shifted_ns = utc_ns.saturating_add((later_s * 1e9) as i64);
+    chrono::DateTime::from_timestamp_nanos(shifted_ns).format("%H:%M:%S").to_string()
+}
+
 #[cfg(test)]
 #[allow(clippy::unwrap_used)]
 mod tests {

@@ -1,8 +1,10 @@
-//! `trundle drive`: a live job, line by line in the terminal.
+//! `trundle drive`: a live job, as a screen in the terminal or line by line.
 
+pub mod screen;
 pub mod words;
 
-use super::recording::{PortArgs, Recording, Voice, begin};
+use super::desk::End;
+use super::recording::{PortArgs, Recording, ScreenArgs, Voice, before_driving, begin};
 use super::{result, work};
 use crate::capture::HostMarkAction;
 use crate::course::tape::course_length;
@@ -33,6 +35,9 @@ pub struct DriveArgs {
     /// Ports and file.
     #[command(flatten)]
     pub ports: PortArgs,
+    /// Screen or lines.
+    #[command(flatten)]
+    pub screen: ScreenArgs,
     /// Course file: length, sections, tape.
     #[arg(long, value_name = "FILE", conflicts_with = "length")]
     pub course: Option<PathBuf>,
@@ -87,9 +92,13 @@ pub fn run_with(args: &DriveArgs, show: Show<'_>) -> Result<u8, Trouble> {
     let Some(Recording { job, capture }) = begin(&args.ports, course_text, None, voice)? else {
         return Ok(stop::code());
     };
-    voice.say(&format!("\n{HELP}\n"));
-    let lines = read_lines(job.clock());
-    let end = Desk { job: &job, voice, show, lines }.serve();
+    let end = match on_screen(args, &job, &capture, show)? {
+        Some(end) => end,
+        None => {
+            voice.say(&format!("\n{HELP}\n"));
+            Desk { job: &job, voice, show, lines: read_lines(job.clock()) }.serve()
+        }
+    };
     let finished = job.finish();
     for last in &finished.events {
         if let Some(words) = event(last) {
@@ -106,12 +115,7 @@ pub fn run_with(args: &DriveArgs, show: Show<'_>) -> Result<u8, Trouble> {
     let shown = shown?;
     voice.say(&format!("The capture is {}", capture.display()));
     page(args, &finished.session, &capture, voice)?;
-    Ok(match end {
-        End::Stopped => stop::code(),
-        // Whoever read the output has gone: that is no fault of the measurement.
-        End::Finished if out::closed() => exit::OK,
-        End::Finished => shown.code,
-    })
+    Ok(end.code(shown.code))
 }
 
 /// The page for browser and paper, or how to get it.
@@ -151,12 +155,36 @@ fn course(args: &DriveArgs, voice: Voice) -> Result<Option<String>, Trouble> {
     Ok(Some(text))
 }
 
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum End {
-    /// The person finished, or nobody reads any more.
-    Finished,
-    /// A signal.
-    Stopped,
+/// Serve the job as a screen, where one is wanted and can be had.
+fn on_screen(
+    args: &DriveArgs,
+    job: &LiveJob,
+    capture: &Path,
+    show: Show<'_>,
+) -> Result<Option<End>, Trouble> {
+    if !args.screen.wanted(args.json) {
+        return Ok(None);
+    }
+    let play = screen::Play {
+        title: "trundle drive",
+        before: before_driving(capture),
+        bell: !args.screen.no_bell,
+        passes: true,
+        result: &|| result_so_far(job, show),
+        meanwhile: &mut Vec::new,
+    };
+    screen::serve(job, play)
+}
+
+/// The result of the passes so far, or why it cannot be shown, in words.
+fn result_so_far(job: &LiveJob, show: Show<'_>) -> String {
+    if !job.wait_for_disk(DISK_WAIT) {
+        return "The disk is slow: the last mark is not safe yet. Try again.".to_owned();
+    }
+    match job.with_session(|session| show(session, true)) {
+        Ok(shown) => shown.human.trim_end().to_owned(),
+        Err(trouble) => trouble.to_string(),
+    }
 }
 
 /// The person's side of the job.
@@ -278,13 +306,6 @@ impl Desk<'_> {
     }
 
     fn result(&self) {
-        if !self.job.wait_for_disk(DISK_WAIT) {
-            self.voice.say("The disk is slow: the last mark is not safe yet. Try again.");
-            return;
-        }
-        match self.job.with_session(|session| (self.show)(session, true)) {
-            Ok(shown) => self.voice.say(shown.human.trim_end()),
-            Err(trouble) => self.voice.say(&trouble.to_string()),
-        }
+        self.voice.say(&result_so_far(self.job, self.show));
     }
 }

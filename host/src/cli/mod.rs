@@ -22,4 +22,5 @@ pub mod slip;
 pub mod speeds;
 pub mod things;
 pub mod typed;
+pub mod watching;
 pub mod work;

@@ -10,7 +10,7 @@ use crate::shell::exit::Trouble;
 use crate::shell::live::{LiveJob, LiveSetup, PortChoice};
 use crate::shell::probe::Probe;
 use crate::shell::settings::Settings;
-use crate::shell::{out, stop};
+use crate::shell::{out, stop, terminal};
 use std::path::{Path, PathBuf};
 
 /// Where the bytes come from and where they go.
@@ -36,6 +36,33 @@ pub struct PortArgs {
     /// Practice only: the simulator on the ports runs this many times faster than time.
     #[arg(long, value_name = "N", default_value_t = 1.0, value_parser = pace)]
     pub pace: f64,
+}
+
+/// How a live command shows itself.
+#[derive(Clone, Copy, Debug, clap::Args)]
+pub struct ScreenArgs {
+    /// Line by line, not as a screen; so it is anyway with --json and without a terminal.
+    #[arg(long)]
+    pub lines: bool,
+    /// No bell when a mark is taken or trouble begins.
+    #[arg(long)]
+    pub no_bell: bool,
+}
+
+impl ScreenArgs {
+    /// A screen is wanted and there is a terminal for it; `json`: stdout is for an object.
+    #[must_use]
+    pub fn wanted(self, json: bool) -> bool {
+        !json && !self.lines && terminal::is_there()
+    }
+}
+
+/// What is to be read before a screen covers it.
+#[must_use]
+pub fn before_driving(capture: &Path) -> String {
+    let cautions: Vec<String> = cautions::ALL.iter().map(|line| format!("- {line}")).collect();
+    let capture = out::scrub(&capture.display().to_string(), 200);
+    format!("Before you drive:\n{}\n\nRecording to {capture}", cautions.join("\n"))
 }
 
 fn pace(typed: &str) -> Result<f64, String> {

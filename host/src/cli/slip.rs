@@ -3,8 +3,9 @@
 mod figure;
 
 use super::active;
-use super::desk::serve;
-use super::recording::{PortArgs, Recording, Voice, begin};
+use super::desk::{End, serve};
+use super::drive::screen;
+use super::recording::{PortArgs, Recording, ScreenArgs, Voice, before_driving, begin};
 use super::typed::{length_within, measure, positive, speed_km_h};
 use super::work::{facts, replay_with_trail};
 use crate::capture::HostMarkAction;
@@ -90,6 +91,9 @@ pub struct SlipArgs {
     /// Print one JSON object and nothing else.
     #[arg(long)]
     pub json: bool,
+    /// Screen or lines, while recording.
+    #[command(flatten)]
+    pub screen: ScreenArgs,
     /// Ports and file of a live recording.
     #[command(flatten)]
     pub ports: PortArgs,
@@ -245,20 +249,10 @@ fn live(args: &SlipArgs, options: &SlipOptions) -> Result<u8, Trouble> {
     else {
         return Ok(stop::code());
     };
-    voice.say("Drive off, and the slip of each window is shown. q finishes, n TEXT notes.");
-    let mut shown = 0;
-    let mut next = Instant::now() + SHOW_EVERY;
-    let typed = |host_ns: u64, text: &str| note(&job, host_ns, text, voice);
-    let mut meanwhile = || {
-        let began = Instant::now();
-        if began >= next {
-            let trail = job.with_session(Session::trail).unwrap_or_default();
-            shown = progress(slip(&trail, options), shown, voice);
-            next = Instant::now() + SHOW_EVERY.max(began.elapsed() * REST_FACTOR);
-        }
-        false
+    let end = match on_screen(args, options, &job, &capture)? {
+        Some(end) => end,
+        None => by_lines(&job, options, voice),
     };
-    let end = serve(&job, voice, &typed, &|_| {}, &mut meanwhile);
     let finished = job.finish();
     let code = show(args, options, &capture, &finished.session)?;
     if let Some(trouble) = finished.trouble {
@@ -268,30 +262,93 @@ fn live(args: &SlipArgs, options: &SlipOptions) -> Result<u8, Trouble> {
     Ok(end.code(code))
 }
 
+/// Serve the recording line by line.
+fn by_lines(job: &LiveJob, options: &SlipOptions, voice: Voice) -> End {
+    voice.say("Drive off, and the slip of each window is shown. q finishes, n TEXT notes.");
+    let mut pace = Pace::begin();
+    let typed = |host_ns: u64, text: &str| note(job, host_ns, text, voice);
+    let mut meanwhile = || {
+        pace.look(job, options).iter().for_each(|line| voice.say(line));
+        false
+    };
+    serve(job, voice, &typed, &|_| {}, &mut meanwhile)
+}
+
+/// Serve it as a screen, where one is wanted and can be had.
+fn on_screen(
+    args: &SlipArgs,
+    options: &SlipOptions,
+    job: &LiveJob,
+    capture: &Path,
+) -> Result<Option<End>, Trouble> {
+    if !args.screen.wanted(args.json) {
+        return Ok(None);
+    }
+    let mut pace = Pace::begin();
+    let result = || {
+        let trail = job.with_session(Session::trail).unwrap_or_default();
+        match slip(&trail, options) {
+            Ok(worked) => slip_text::render(&worked, None),
+            Err(refused) => slip_text::refusal(&refused),
+        }
+    };
+    let play = screen::Play {
+        title: "trundle slip",
+        before: before_driving(capture),
+        bell: !args.screen.no_bell,
+        passes: false,
+        result: &result,
+        meanwhile: &mut || pace.look(job, options),
+    };
+    screen::serve(job, play)
+}
+
+/// Works the trail out now and then while driving.
+struct Pace {
+    shown: usize,
+    next: Instant,
+}
+
+impl Pace {
+    fn begin() -> Self {
+        Self { shown: 0, next: Instant::now() + SHOW_EVERY }
+    }
+
+    /// Lines of the windows that are new, when it is time for them.
+    fn look(&mut self, job: &LiveJob, options: &SlipOptions) -> Vec<String> {
+        let began = Instant::now();
+        if began < self.next {
+            return Vec::new();
+        }
+        let trail = job.with_session(Session::trail).unwrap_or_default();
+        let lines = self.progress(slip(&trail, options));
+        self.next = Instant::now() + SHOW_EVERY.max(began.elapsed() * REST_FACTOR);
+        lines
+    }
+
+    /// Lines of the windows that are new. The last one still grows.
+    fn progress(&mut self, worked: Result<Slip, SlipRefusal>) -> Vec<String> {
+        match worked {
+            Ok(worked) => {
+                let whole = worked.windows.len().saturating_sub(1);
+                let new = worked.windows.iter().take(whole).skip(self.shown);
+                let lines = new.map(slip_text::window_line).collect();
+                self.shown = whole.max(self.shown);
+                lines
+            }
+            Err(_) if self.shown == 0 => {
+                vec!["[waiting for a stop, a start and a whole window]".to_owned()]
+            }
+            Err(_) => Vec::new(),
+        }
+    }
+}
+
 fn note(job: &LiveJob, host_ns: u64, text: &str, voice: Voice) {
     match text.strip_prefix("n ") {
         Some(note) => {
             job.host_mark_at(host_ns, HostMarkAction::Note, note.trim());
         }
         None => voice.say("q finishes, n TEXT notes."),
-    }
-}
-
-/// Say the windows that are new; tells how many there are. The last one still grows.
-fn progress(worked: Result<Slip, SlipRefusal>, shown: usize, voice: Voice) -> usize {
-    match worked {
-        Ok(worked) => {
-            let whole = worked.windows.len().saturating_sub(1);
-            for window in worked.windows.iter().take(whole).skip(shown) {
-                voice.say(&slip_text::window_line(window));
-            }
-            whole.max(shown)
-        }
-        Err(_) => {
-            if shown == 0 {
-                voice.say("[waiting for a stop, a start and a whole window]");
-            }
-            shown
-        }
     }
 }

@@ -28,7 +28,7 @@ const TRIGGER_M: f64 = 0.02;
 /// pitch at 3 m height (H sin of the change); common practice, no source.
 pub(super) const SWAY_M: f64 = 0.010;
 /// Fewer passes than this leave the scatter hardly known.
-const PASSES_GOOD: usize = 4;
+pub const PASSES_GOOD: usize = 4;
 
 /// The figures of one channel. Quantities are impulses per 100 m.
 #[derive(Clone, Debug)]

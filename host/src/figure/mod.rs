@@ -16,7 +16,7 @@ mod shared_error;
 mod suspects;
 mod verdict;
 
-pub use channel::ChannelFigures;
+pub use channel::{ChannelFigures, PASSES_GOOD};
 pub use job::{ClockSummary, Job, PassSummary, Work, WorkOptions, work};
 pub use line::{COVERAGE, PassLine};
 pub use pool::{PassValue, Pooled, Scatter, pool};

@@ -62,6 +62,12 @@ pub fn wall_for_names() -> String {
     chrono::Utc::now().format("%Y%m%d-%H%M%S").to_string()
 }
 
+/// How far the person's own time is ahead of UTC, seconds.
+#[must_use]
+pub fn wall_offset_s() -> i32 {
+    chrono::Local::now().offset().local_minus_utc()
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -103,6 +103,22 @@ impl State {
         self.events.push_back(event);
     }
 
+    fn marked_on_disk(&mut self, event: &SessionEvent) {
+        match *event {
+            SessionEvent::Mark { ruling, .. } => {
+                self.open_pass = open_after(ruling, self.open_pass);
+                match ruling {
+                    Ruling::Finish { .. } => self.marked += 1,
+                    Ruling::FinishUndone { .. } => self.marked = self.marked.saturating_sub(1),
+                    _ => {}
+                }
+            }
+            // The open pass is given up for presses that were lost.
+            SessionEvent::MarkLost { .. } => self.open_pass = None,
+            _ => {}
+        }
+    }
+
     fn link(&mut self, role: PortRole) -> Option<&mut LinkState> {
         match role {
             PortRole::Board => self.board.as_mut(),
@@ -238,14 +254,7 @@ impl Core {
         let mut state = shared.lock();
         while self.waiting.front().is_some_and(|(end, _)| *end <= length) {
             let Some((_, event)) = self.waiting.pop_front() else { break };
-            if let SessionEvent::Mark { ruling, .. } = event {
-                state.open_pass = open_after(ruling, state.open_pass);
-                match ruling {
-                    Ruling::Finish { .. } => state.marked += 1,
-                    Ruling::FinishUndone { .. } => state.marked = state.marked.saturating_sub(1),
-                    _ => {}
-                }
-            }
+            state.marked_on_disk(&event);
             state.push(LiveEvent::Acknowledged(event));
         }
         state.pending = self.waiting.len();
@@ -371,13 +380,10 @@ impl Core {
 }
 
 fn slow_disk(writer: &CaptureWriter) -> Trouble {
+    let (path, limit_s) = (writer.path().display(), LAST_SYNC.as_secs());
     Trouble::new(
         exit::STORAGE,
-        format!(
-            "The disk did not confirm {} within {} s.",
-            writer.path().display(),
-            LAST_SYNC.as_secs()
-        ),
+        format!("The disk did not confirm {path} within {limit_s} s."),
         "The capture may or may not be whole; marks that were not confirmed may be missing.",
         "Wait, then work the capture with `trundle work` and compare its passes with your notes.",
     )
@@ -385,14 +391,10 @@ fn slow_disk(writer: &CaptureWriter) -> Trouble {
 
 /// Pass that is open after a ruling.
 const fn open_after(ruling: Ruling, before: Option<u32>) -> Option<u32> {
+    use Ruling::{Finish, FinishUndone, GivenUp, Refused, Start, StartUndone};
     match ruling {
-        Ruling::Start { number, .. } | Ruling::FinishUndone { number } => Some(number),
-        Ruling::Finish { .. }
-        | Ruling::StartUndone { .. }
-        | Ruling::Refused { .. }
-        | Ruling::GivenUp { .. } => None,
-        Ruling::Note | Ruling::Repeat { .. } | Ruling::NothingOpen | Ruling::NothingToUndo => {
-            before
-        }
+        Start { number, .. } | FinishUndone { number } => Some(number),
+        Finish { .. } | StartUndone { .. } | Refused { .. } | GivenUp { .. } => None,
+        _ => before,
     }
 }

@@ -31,6 +31,8 @@
 //! | `live_types` | what a live job is given, and what it tells |
 //! | `live_core` | the thread that records and feeds |
 //! | [`live_fit`] | whether a pass may be started |
+//! | [`live_view`] | a live job as a screen takes it |
+//! | [`terminal`] | the terminal as a screen, and the way back |
 
 pub mod backup;
 pub mod capture_file;
@@ -48,6 +50,7 @@ pub mod live;
 mod live_core;
 pub mod live_fit;
 mod live_types;
+pub mod live_view;
 pub mod out;
 pub mod place;
 pub mod ports;
@@ -57,3 +60,4 @@ pub mod register;
 pub mod serial;
 pub mod settings;
 pub mod stop;
+pub mod terminal;

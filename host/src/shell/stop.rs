@@ -39,6 +39,13 @@ fn signal() -> usize {
     SIGNAL.get().map_or(0, |note| note.load(Ordering::SeqCst))
 }
 
+/// The key for it was pressed where the terminal sends no signal.
+pub fn ask() {
+    if let Some(note) = SIGNAL.get() {
+        note.store(usize::try_from(SIGINT).unwrap_or(2), Ordering::SeqCst);
+    }
+}
+
 /// True once somebody wants the program to stop.
 #[must_use]
 pub fn wanted() -> bool {

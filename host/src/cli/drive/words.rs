@@ -1,17 +1,13 @@
 //! The words of `trundle drive`: what a typed line asks, what an event says, how things stand.
 //! No input, no output.
 
-use crate::course::marks::Ruling;
 use crate::session::SessionEvent;
 use crate::shell::content::quality_words;
 use crate::shell::live::{LiveEvent, LiveStatus, ReceiverStatus};
 use crate::shell::out::scrub;
+use crate::view::model::{KM_H_PER_M_S, STALE_S};
+use crate::view::texts;
 use trundle_protocol::units::Channel;
-
-/// Values older than this are not shown as live, seconds.
-const STALE_S: f64 = 2.0;
-/// Kilometres per hour in a metre per second.
-const KM_H_PER_M_S: f64 = 3.6;
 
 /// The keys, in one line each.
 pub const HELP: &str = "\
@@ -73,62 +69,28 @@ pub fn command(line: &str) -> Command {
 pub fn event(event: &LiveEvent) -> Option<String> {
     Some(match event {
         LiveEvent::Acknowledged(SessionEvent::Mark { ruling, from_board, host_ns }) => {
-            mark(*ruling, *from_board, *host_ns)
+            let by = if *from_board { texts::BY_BOARD } else { "" };
+            let at = |host_ns: u64| format!("{:.1} s", host_ns as f64 * 1e-9);
+            texts::ruling(*ruling, by, *host_ns, at)
         }
         LiveEvent::Acknowledged(SessionEvent::MarkLost { presses }) => format!(
             "{presses} press(es) of the board's button never arrived: the marks may be out of \
              step. Take the open pass out (x) and drive it again."
         ),
-        LiveEvent::Seen(SessionEvent::Hello(hello)) => {
-            let [major, minor, patch] = hello.firmware;
-            let id = hello.board_id.0;
-            format!("Counter board {id:016x}, firmware {major}.{minor}.{patch}.")
-        }
-        LiveEvent::Seen(SessionEvent::BoardReset) => "The counter board started anew: an open \
-             pass cannot be used. Check its supply, then drive the pass again."
-            .to_owned(),
+        LiveEvent::Seen(SessionEvent::Hello(hello)) => texts::hello(hello),
+        LiveEvent::Seen(SessionEvent::BoardReset) => texts::BOARD_RESET.to_owned(),
         LiveEvent::PortLost { role, detail } => format!(
             "The port of the {} is gone ({}). Plug it in again: it is looked for, and what comes \
              then is recorded.",
             role.name(),
             scrub(detail, 80)
         ),
-        LiveEvent::PortFound { role } => format!("The port of the {} is back.", role.name()),
-        LiveEvent::NotAnswering { role } => format!(
-            "Nothing comes from the {}: its port is open, but silent. Check its supply and cable.",
-            role.name()
-        ),
-        LiveEvent::AnsweringAgain { role } => format!("The {} sends again.", role.name()),
+        LiveEvent::PortFound { role } => texts::port_back(*role),
+        LiveEvent::NotAnswering { role } => texts::silent(*role),
+        LiveEvent::AnsweringAgain { role } => texts::answering(*role),
         LiveEvent::Failed(trouble) => trouble.to_string(),
         LiveEvent::Acknowledged(_) | LiveEvent::Seen(_) => return None,
     })
-}
-
-fn mark(ruling: Ruling, from_board: bool, host_ns: u64) -> String {
-    let by = if from_board { " (by the board)" } else { "" };
-    let at_s = host_ns as f64 * 1e-9;
-    match ruling {
-        Ruling::Start { number, abandons: None } => format!("Pass {number}: start saved{by}."),
-        Ruling::Start { number, abandons: Some(given_up) } => {
-            format!("Pass {number}: start saved{by}; pass {given_up} was given up for it.")
-        }
-        Ruling::Finish { number } => format!("Pass {number}: finish saved{by}."),
-        Ruling::Note => "Note saved.".to_owned(),
-        Ruling::StartUndone { number } => format!("Pass {number}: start taken back."),
-        Ruling::FinishUndone { number } => {
-            format!("Pass {number}: finish taken back; the pass is open again.")
-        }
-        Ruling::Refused { number } => format!("Pass {number} is left out of the figure."),
-        Ruling::Repeat { of_host_ns } => format!(
-            "Press at {at_s:.1} s not counted{by}: already marked at {:.1} s.",
-            of_host_ns as f64 * 1e-9
-        ),
-        Ruling::GivenUp { number } => {
-            format!("Pass {number} is given up: a press of the button was lost.")
-        }
-        Ruling::NothingOpen => "No pass is open, so there is nothing to finish.".to_owned(),
-        Ruling::NothingToUndo => "There is nothing to take back or leave out.".to_owned(),
-    }
 }
 
 /// How things stand, in one line.

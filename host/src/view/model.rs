@@ -1,0 +1,256 @@
+//! The screen as data: everything that is shown, nothing of how. A page gets it as JSON.
+
+use super::marks::{Due, Marked};
+use serde::Serialize;
+use trundle_protocol::message::CHANNELS;
+
+/// Values older than this are stale, seconds. With a picture every fifth of a second no value
+/// that is two seconds old is shown as live.
+pub const STALE_S: f64 = 1.75;
+/// Kilometres per hour in a metre per second.
+pub const KM_H_PER_M_S: f64 = 3.6;
+
+/// Everything a live screen shows at one moment.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct View {
+    /// The person's time of day.
+    pub at: String,
+    /// Host time, nanoseconds since the capture began.
+    pub host_ns: u64,
+    /// The tractor is a simulated one.
+    pub practice: bool,
+    /// The counter board.
+    pub board: Link,
+    /// The satellite receiver; `None` when the job goes without.
+    pub receiver: Option<Link>,
+    /// By wheel, radar and satellite.
+    pub speeds: Speeds,
+    /// The open pass.
+    pub open: Option<OpenPass>,
+    /// Every pass begun, the open one included.
+    pub passes: Vec<PassRow>,
+    /// The figures so far.
+    pub figures: Vec<FigureRow>,
+    /// The mark that is due. A press says that it means this one.
+    pub due: Due,
+    /// The last mark that stands.
+    pub last_mark: Option<LastMark>,
+    /// The mark that can be taken back.
+    pub undo: Option<Due>,
+    /// The last pass begun: the one that can be left out.
+    pub last_pass: Option<u32>,
+    /// A press waits for the disk.
+    pub waiting: bool,
+    /// The next thing to do.
+    pub next: Next,
+    /// What is wrong now, the gravest first.
+    pub troubles: Vec<Trouble>,
+    /// What was said last, the newest at the end.
+    pub said: Vec<Said>,
+    /// Counters; a front end rings when one has grown.
+    pub bell: Bell,
+}
+
+/// How a port stands.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum LinkState {
+    /// Values come.
+    Live,
+    /// The port is open; the last values are older than [`STALE_S`].
+    Stale,
+    /// The port is open; no value has come yet.
+    Nothing,
+    /// The port is gone.
+    Gone,
+}
+
+/// A port.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Link {
+    /// How it stands.
+    pub state: LinkState,
+    /// Age of the newest values, seconds.
+    pub age_s: Option<f64>,
+    /// Time of day of the newest values.
+    pub since: Option<String>,
+    /// The same in words.
+    pub words: String,
+    /// Satellites used; receiver only.
+    pub satellites: Option<u8>,
+}
+
+/// The three speeds.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize)]
+pub struct Speeds {
+    /// By the wheel sensor.
+    pub wheel: Speed,
+    /// By the radar sensor.
+    pub radar: Speed,
+    /// By satellite.
+    pub satellite: Speed,
+}
+
+/// One speed.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize)]
+pub struct Speed {
+    /// There is such a sensor, or it is not known yet that there is none.
+    pub present: bool,
+    /// The value is older than [`STALE_S`]: the last one known.
+    pub stale: bool,
+    /// Kilometres per hour; a sensor's needs a figure per 100 m first.
+    pub km_h: Option<f64>,
+    /// Impulses per second; sensors only.
+    pub impulses_per_s: Option<f64>,
+}
+
+/// The open pass.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct OpenPass {
+    /// From 1.
+    pub number: u32,
+    /// Seconds since its start was marked, the person's time.
+    pub for_s: f64,
+    /// Impulses since its start; `None` where there is no such input or no count.
+    pub impulses: [Option<u64>; CHANNELS],
+    /// The counts are older than [`STALE_S`].
+    pub stale: bool,
+    /// Where on the course; needs a receiver.
+    pub place: Option<Place>,
+}
+
+/// Where on the course, by satellite: good to some metres, never a measurement.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Place {
+    /// From where the start was marked, metres in a straight line.
+    pub from_start_m: f64,
+    /// To the far peg, metres; negative behind it. Needs the length of the course.
+    pub to_far_peg_m: Option<f64>,
+    /// The fix is older than [`STALE_S`].
+    pub stale: bool,
+}
+
+/// How a pass stands.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum PassState {
+    /// Being driven.
+    Open,
+    /// Finished; the rest behind its finish is still being recorded.
+    Settling,
+    /// Used, nothing found.
+    Valid,
+    /// Used, with findings.
+    Flagged,
+    /// Not used.
+    Refused,
+}
+
+/// A pass.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct PassRow {
+    /// From 1.
+    pub number: u32,
+    /// `out` or `back`, once known.
+    pub way: Option<&'static str>,
+    /// How it stands.
+    pub state: PassState,
+    /// Impulses between the marks, by channel.
+    pub impulses: [Option<f64>; CHANNELS],
+    /// Impulses per 100 m, by channel.
+    pub figure: [Option<f64>; CHANNELS],
+    /// What was found, in sentences.
+    pub why: Vec<String>,
+}
+
+/// The figure of one channel so far.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct FigureRow {
+    /// `wheel` or `radar`.
+    pub channel: &'static str,
+    /// Its place among the board's inputs.
+    pub channel_index: usize,
+    /// The whole number to enter, impulses per 100 m; absent while it is withheld.
+    pub enter: Option<i64>,
+    /// The figure, impulses per 100 m.
+    pub value: Option<f64>,
+    /// Half of its 95 % interval, percent.
+    pub percent: Option<f64>,
+    /// There is a figure against the tape.
+    pub by_tape: bool,
+    /// There is a figure against the satellite.
+    pub by_satellite: bool,
+}
+
+/// The last mark.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct LastMark {
+    /// Which, when, where.
+    pub marked: Marked,
+    /// Time of day.
+    pub at: String,
+    /// The same in words.
+    pub words: String,
+}
+
+/// The step that is due.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Step {
+    /// Nothing is recorded any more: finish.
+    Stop,
+    /// A press waits for the disk.
+    Wait,
+    /// Something stands against a start.
+    MakeReady,
+    /// Mark a start.
+    MarkStart,
+    /// Drive along the course.
+    Drive,
+    /// The far peg is near.
+    StopAtPeg,
+    /// The far peg is behind.
+    BehindPeg,
+    /// Let the tractor stand after a finish.
+    StandStill,
+    /// Drive the next pass, the other way.
+    Turn,
+    /// Passes enough: finish, or go on for less doubt.
+    Enough,
+}
+
+/// The next thing to do.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Next {
+    /// For machines.
+    pub step: Step,
+    /// For people: one plain sentence or two.
+    pub words: String,
+}
+
+/// Something wrong.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Trouble {
+    /// Time of day at which it began; findings of the result have none.
+    pub since: Option<String>,
+    /// What, and what to do.
+    pub words: String,
+}
+
+/// Something said.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Said {
+    /// Time of day.
+    pub at: String,
+    /// What.
+    pub words: String,
+}
+
+/// What to ring for.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
+pub struct Bell {
+    /// Marks taken so far.
+    pub marks: u32,
+    /// Troubles begun so far.
+    pub troubles: u32,
+}

@@ -1,0 +1,380 @@
+//! All wording of the live screens, in one place so that it can be put into another language.
+
+use super::look::Happened;
+use super::marks::{Answer, Due, End, Marked, Place};
+use super::model::{FigureRow, LinkState, PassState, Place as Spot, Speed, Trouble, View};
+use crate::capture::PortRole;
+use crate::course::marks::Ruling;
+use crate::course::pass::quality_words;
+use crate::session::SessionEvent;
+use crate::wire::fix::Quality;
+use trundle_protocol::message::Hello;
+
+/// Nothing is recorded any more.
+pub const STEP_STOP: &str =
+    "Nothing is recorded any more. Finish, look at the reason, and begin a new recording.";
+/// A press waits for the disk.
+pub const STEP_WAIT: &str = "Wait: the press is being saved.";
+/// After a finish.
+pub const STEP_STAND: &str = "Stand still for a moment; the rest beside the peg is measured too.";
+/// The first pass.
+pub const STEP_FIRST: &str =
+    "Drive to the first peg, stand still beside it, then mark the start of pass 1.";
+/// The board restarted.
+pub const BOARD_RESET: &str = "The counter board started anew: an open pass cannot be used. Check \
+                               its supply, then drive the pass again.";
+/// Behind what the board's button did.
+pub const BY_BOARD: &str = " (by the board)";
+/// Counts come.
+pub const BOARD_LIVE: &str = "counts come in";
+
+/// Under way.
+#[must_use]
+pub fn step_drive(number: u32, to_m: Option<f64>) -> String {
+    let to_go = to_m.map_or_else(String::new, |to_m| format!(" About {to_m:.0} m to go."));
+    format!("Pass {number}: drive straight to the far peg.{to_go}")
+}
+
+/// Near the far peg.
+#[must_use]
+pub fn step_stop(number: u32) -> String {
+    format!("Pass {number}: stop beside the far peg, stand still, then mark the finish.")
+}
+
+/// Too far.
+#[must_use]
+pub fn step_behind(number: u32, behind_m: f64) -> String {
+    format!(
+        "Pass {number}: the far peg should be {behind_m:.0} m behind you. If you passed it, leave \
+         this pass out and drive it again."
+    )
+}
+
+/// The last pass cannot be used.
+#[must_use]
+pub fn step_again(number: u32) -> String {
+    format!("Pass {number} is not used. Stand still beside a peg, then mark the next start.")
+}
+
+/// The next pass.
+#[must_use]
+pub fn step_turn(number: u32) -> String {
+    format!(
+        "Turn round, stand still beside the peg, then mark the start of pass {number}, the other \
+         way."
+    )
+}
+
+/// Passes enough.
+#[must_use]
+pub fn step_enough(passes: usize) -> String {
+    format!("{passes} passes give a figure. Finish, or drive two more for less doubt.")
+}
+
+/// A mark: `start of pass 3`.
+#[must_use]
+pub fn due(due: Due) -> String {
+    let end = match due.end {
+        End::Start => "start",
+        End::Finish => "finish",
+    };
+    format!("{end} of pass {}", due.number)
+}
+
+/// Where a press was made: `by the board`.
+#[must_use]
+pub const fn by(place: Place) -> &'static str {
+    match place {
+        Place::Board => "by the board",
+        Place::Terminal => "by the keyboard",
+        Place::Page => "by the page",
+    }
+}
+
+/// A mark that stands.
+#[must_use]
+pub fn marked(marked: Marked, at: &str) -> String {
+    format!("{} marked at {at} {}", due(marked.due), by(marked.place))
+}
+
+/// The port of a part is gone.
+#[must_use]
+pub fn port_gone(role: PortRole) -> String {
+    format!(
+        "The port of the {} is gone. Plug it in again: it is looked for, and what comes then is \
+         recorded.",
+        role.name()
+    )
+}
+
+/// A port is open, and nothing comes.
+#[must_use]
+pub fn silent(role: PortRole) -> String {
+    format!(
+        "Nothing comes from the {}: its port is open, but silent. Check its supply and cable.",
+        role.name()
+    )
+}
+
+/// A port is back.
+#[must_use]
+pub fn port_back(role: PortRole) -> String {
+    format!("The port of the {} is back.", role.name())
+}
+
+/// Something comes again.
+#[must_use]
+pub fn answering(role: PortRole) -> String {
+    format!("The {} sends again.", role.name())
+}
+
+/// The board said who it is.
+#[must_use]
+pub fn hello(hello: &Hello) -> String {
+    let [major, minor, patch] = hello.firmware;
+    format!("Counter board {:016x}, firmware {major}.{minor}.{patch}.", hello.board_id.0)
+}
+
+/// Presses never arrived.
+#[must_use]
+pub fn mark_lost(presses: u32) -> String {
+    format!(
+        "{presses} press(es) of the board's button never arrived: the marks may be out of step. \
+         Leave the open pass out and drive it again."
+    )
+}
+
+/// A port from which nothing live comes.
+#[must_use]
+pub fn link_not_live(state: LinkState, since: Option<&str>) -> String {
+    let since = since.map_or_else(String::new, |at| format!(", no data since {at}"));
+    match state {
+        LinkState::Live => String::new(),
+        LinkState::Stale => format!("STALE{since}"),
+        LinkState::Nothing => "nothing usable yet".to_owned(),
+        LinkState::Gone => format!("PORT GONE{since}"),
+    }
+}
+
+/// The kind of a live fix.
+#[must_use]
+pub fn fix_live(quality: Quality) -> String {
+    quality_words(quality).to_owned()
+}
+
+/// What a mark did, for people. `by` stands behind it: ` (by the board)` or nothing; `at` tells
+/// the time of a host time.
+#[must_use]
+pub fn ruling(ruling: Ruling, by: &str, host_ns: u64, at: impl Fn(u64) -> String) -> String {
+    match ruling {
+        Ruling::Start { number, abandons: None } => format!("Pass {number}: start saved{by}."),
+        Ruling::Start { number, abandons: Some(given_up) } => {
+            format!("Pass {number}: start saved{by}; pass {given_up} was given up for it.")
+        }
+        Ruling::Finish { number } => format!("Pass {number}: finish saved{by}."),
+        Ruling::Note => "Note saved.".to_owned(),
+        Ruling::StartUndone { number } => format!("Pass {number}: start taken back."),
+        Ruling::FinishUndone { number } => {
+            format!("Pass {number}: finish taken back; the pass is open again.")
+        }
+        Ruling::Refused { number } => format!("Pass {number} is left out of the figure."),
+        Ruling::Repeat { of_host_ns } => {
+            let (at, of) = (at(host_ns), at(of_host_ns));
+            format!("Press at {at} not counted{by}: already marked at {of}.")
+        }
+        Ruling::GivenUp { number } => {
+            format!("Pass {number} is given up: a press of the button was lost.")
+        }
+        Ruling::NothingOpen => "No pass is open, so there is nothing to finish.".to_owned(),
+        Ruling::NothingToUndo => "There is nothing to take back or leave out.".to_owned(),
+    }
+}
+
+/// What happened, where it is worth a line.
+#[must_use]
+pub fn happened(happened: &Happened, at: impl Fn(u64) -> String) -> Option<String> {
+    Some(match happened {
+        Happened::Session(SessionEvent::Mark { ruling: ruled, from_board, host_ns }) => {
+            let by = if *from_board { BY_BOARD } else { "" };
+            ruling(*ruled, by, *host_ns, at)
+        }
+        Happened::Session(SessionEvent::Hello(said)) => hello(said),
+        Happened::PortFound(role) => port_back(*role),
+        Happened::Answering(role) => answering(*role),
+        // What is wrong is told for as long as it lasts, and not here too.
+        _ => return None,
+    })
+}
+
+/// What a press got for an answer, where the mark itself does not tell it.
+#[must_use]
+pub fn answer(answer: &Answer, at: impl Fn(u64) -> String) -> Vec<String> {
+    match answer {
+        Answer::Waiting | Answer::Done { .. } => Vec::new(),
+        Answer::Already(first) => {
+            let (due, at, by) = (due(first.due), at(first.host_ns), by(first.place));
+            vec![format!("Press not counted: {due} already marked at {at} {by}.")]
+        }
+        Answer::NotDue => vec![
+            "Press not counted: it was not due any more. Look at the next step and press again."
+                .to_owned(),
+        ],
+        Answer::NotFit { reasons } => {
+            let mut lines = vec!["Not started, and nothing was marked:".to_owned()];
+            lines.extend(reasons.iter().map(|reason| format!("- {reason}")));
+            lines
+        }
+        Answer::NotSaved => {
+            vec!["Press not saved: the capture can no longer be written.".to_owned()]
+        }
+    }
+}
+
+/// The picture broke down.
+pub const SCREEN_BROKE: &str = "The screen broke down. The measurement goes on, line by line; this \
+                                is a fault of the program, please report it.";
+// The screen in the terminal.
+pub(super) const PRACTICE: &str = "- PRACTICE, not a measurement";
+pub(super) const LABEL_NEXT: &str = "NEXT";
+pub(super) const NEXT_SLIP: &str = "Drive as you work. Every whole window adds a line.";
+pub(super) const LABEL_BOARD: &str = "Board";
+pub(super) const LABEL_RECEIVER: &str = "Receiver";
+pub(super) const LABEL_SPEED: &str = "Speed";
+pub(super) const LABEL_COURSE: &str = "Course";
+pub(super) const LABEL_FIGURE: &str = "Figure";
+pub(super) const NO_RECEIVER: &str = "none: the figure will be by tape alone";
+pub(super) const WHEEL: &str = "wheel";
+pub(super) const RADAR: &str = "radar";
+pub(super) const SATELLITE: &str = "satellite";
+pub(super) const STALE: &str = "STALE";
+pub(super) const NO_FIGURE_YET: &str = "none yet; about 20 s after the first finish";
+pub(super) const PASS_HEAD: &str = "Pass  way   state    ";
+pub(super) const STATE_COLUMNS: usize = 9;
+pub(super) const MORE: &str = "... and more; r shows the result with all of them.";
+pub(super) const KEYS_BEFORE: &str = "up, down: scroll   any other key: to the job";
+pub(super) const KEYS_READING: &str = "up, down: scroll   space: mark   any other key: back";
+pub(super) const ASK_FINISH: &str = "Finish and show the result?  y: finish   any other key: go on";
+
+/// Left of an open pass.
+#[must_use]
+pub fn label_pass(number: u32) -> String {
+    format!("Pass {number}")
+}
+
+/// A live port.
+#[must_use]
+pub fn link_live(words: &str, satellites: Option<u8>) -> String {
+    let used = satellites.map_or_else(String::new, |count| format!(", {count} satellites"));
+    format!("live: {words}{used}")
+}
+
+/// A speed with its name.
+#[must_use]
+pub fn speed(name: &str, speed: &Speed) -> String {
+    let value = match (speed.km_h, speed.impulses_per_s) {
+        (Some(km_h), _) => format!("{km_h:.1} km/h"),
+        (None, Some(rate)) => format!("{rate:.0} imp./s"),
+        (None, None) => return format!("{name} -"),
+    };
+    if speed.stale { format!("{name} {STALE} (was {value})") } else { format!("{name} {value}") }
+}
+
+/// How long a pass has been open.
+#[must_use]
+pub fn open_for(for_s: f64) -> String {
+    let seconds = for_s.max(0.0) as u64;
+    format!("open {}:{:02}", seconds / 60, seconds % 60)
+}
+
+/// Where on the course.
+#[must_use]
+pub fn place(place: &Spot, narrow: bool) -> String {
+    let start = if narrow { "" } else { " from the start" };
+    let from = format!("{:.0} m{start}", place.from_start_m);
+    let to = match place.to_far_peg_m {
+        Some(to_m) if to_m >= 0.0 => format!(", about {to_m:.0} m to go"),
+        Some(to_m) => format!(", about {:.0} m too far", -to_m),
+        None => String::new(),
+    };
+    let stale = if place.stale { " (STALE)" } else { "" };
+    format!("{from}{to}{stale}")
+}
+
+/// A figure so far.
+#[must_use]
+pub fn figure(row: &FigureRow, narrow: bool) -> String {
+    let Some((number, percent)) = row.enter.zip(row.percent) else {
+        return "no figure to enter so far; r tells why".to_owned();
+    };
+    if narrow {
+        return format!("{number} per 100 m, ±{percent:.2} %");
+    }
+    let by = match (row.by_tape, row.by_satellite) {
+        (true, true) => "tape and satellite",
+        (true, false) => "tape",
+        _ => "satellite",
+    };
+    format!("{number} impulses per 100 m so far, ±{percent:.2} % ({by})")
+}
+
+/// Head of a column of figures.
+#[must_use]
+pub fn per_100_m(name: &str) -> String {
+    format!("{name}/100m")
+}
+
+/// Head of a column of impulses.
+#[must_use]
+pub fn count_of(name: &str) -> String {
+    format!("{name} imp.")
+}
+
+/// How a pass stands.
+#[must_use]
+pub const fn pass_state(state: PassState) -> &'static str {
+    match state {
+        PassState::Open => "open",
+        PassState::Settling => "settling",
+        PassState::Valid => "valid",
+        PassState::Flagged => "flagged",
+        PassState::Refused => "not used",
+    }
+}
+
+/// Something wrong.
+#[must_use]
+pub fn trouble(trouble: &Trouble) -> String {
+    let since = trouble.since.as_ref().map_or_else(String::new, |at| format!(" {at}"));
+    format!("!{since} {}", trouble.words)
+}
+
+/// While a note is typed.
+#[must_use]
+pub fn ask_note(text: &str) -> String {
+    format!("Note: {text}_  (Enter saves, Esc goes back)")
+}
+
+/// While a reason is typed.
+#[must_use]
+pub fn ask_leave_out(number: u32, text: &str) -> String {
+    format!("Why leave pass {number} out? {text}_  (Enter leaves it out, Esc goes back)")
+}
+
+/// The keys and what they do now.
+#[must_use]
+pub fn keys(view: &View, passes: bool) -> Vec<(&'static str, String)> {
+    let mut keys = Vec::new();
+    if passes {
+        keys.push(("space", format!("mark {}", due(view.due))));
+    }
+    if let Some(mark) = view.undo {
+        keys.push(("u", format!("take back {}", due(mark))));
+    }
+    if let Some(number) = view.last_pass {
+        keys.push(("x", format!("leave out pass {number}")));
+    }
+    keys.push(("n", "note".to_owned()));
+    keys.push(("r", "result".to_owned()));
+    keys.push(("q", "finish".to_owned()));
+    keys
+}
