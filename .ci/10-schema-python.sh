@@ -29,4 +29,37 @@ for capture in "${captures[@]}"; do
 done
 "$build/release/trundle" course --length "100 m" --json >"$results/course.json"
 "$build/release/trundle" course plan --json >"$results/plan.json"
+# Rigs and records: everything that answers with JSON.
+folder=$(mktemp -d)
+trap 'rm -rf "$folder"' EXIT
+export TRUNDLE_DATA=$folder/data
+kept() { "$build/release/trundle" "$@"; }
+kept tractor add "Big one" --serial 7 >/dev/null
+kept tyres add Wide --inflation "17 psi" --wear "30 %" >/dev/null
+kept rig add "Big one, wide" --tractor "Big one" --tyres Wide --antenna-right "-12 cm" >/dev/null
+kept tape add Old >/dev/null
+kept tape remove Old >/dev/null
+capture=logs/simulated-rtk.capture
+kept sign "$capture" --as-found 13400 --rate 200 --temperature "54 F" --json \
+    >"$results/sign.json" 2>/dev/null
+id=$(kept record list --json | sed 's/.*"id":"\([^"]*\)".*/\1/')
+kept record amend "$id" --reason "soft tyres" --told as_found --json \
+    >"$results/amend.json" 2>/dev/null
+for thing in tractor tyres tape person rig; do
+    kept "$thing" list --json >"$results/$thing.json"
+done
+kept record list --json >"$results/records.json"
+newer=$(sed 's/.*"records":\[{"id":"\([^"]*\)".*/\1/' "$results/records.json")
+kept record show "$id" --json >"$results/record.json"
+kept record verify --all --json >"$results/verify.json"
+kept record compare "$id" "$newer" --json >"$results/compare.json"
+kept bin list --json >"$results/bin.json"
+kept backup "$folder/all.backup" --json >"$results/backup.json"
+kept where --json >"$results/where.json"
+for command in "doctor --no-ports" ports; do
+    status=0
+    # shellcheck disable=SC2086
+    kept $command --json >"$results/${command%% *}.json" 2>/dev/null || status=$?
+    [ "$status" -le 3 ] || { echo "trundle $command: $status" >&2; exit 1; }
+done
 "$venv/bin/python" .ci/schema.py host/schemas "$results"
