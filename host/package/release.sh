@@ -37,26 +37,19 @@ documents() { # FOLDER TARGET
     python3 "$package/notices.py" "$2" >"$1/notices.txt"
 }
 
-# Files for the shell and the manual go in here: what lies in these folders is installed.
+# What shell and manual want to know, as the program itself tells it.
 extras() { # ROOT
-    local name
-    if [ -d "$package/man" ]; then
-        for name in "$package"/man/*.1; do
-            install -D -m 644 "$name" "$1/usr/share/man/man1/$(basename "$name")"
-            gzip -9 -n "$1/usr/share/man/man1/$(basename "$name")"
-        done
-    fi
-    if [ -d "$package/completions" ]; then
-        [ ! -f "$package/completions/trundle.bash" ] ||
-            install -D -m 644 "$package/completions/trundle.bash" \
-                "$1/usr/share/bash-completion/completions/trundle"
-        [ ! -f "$package/completions/_trundle" ] ||
-            install -D -m 644 "$package/completions/_trundle" \
-                "$1/usr/share/zsh/vendor-completions/_trundle"
-        [ ! -f "$package/completions/trundle.fish" ] ||
-            install -D -m 644 "$package/completions/trundle.fish" \
-                "$1/usr/share/fish/vendor_completions.d/trundle.fish"
-    fi
+    local root=$1 program=$1/usr/bin/trundle page
+    "$program" manual "$stage/man" >/dev/null
+    for page in "$stage"/man/*.1; do
+        install -D -m 644 "$page" "$root/usr/share/man/man1/$(basename "$page")"
+        gzip -9 -n "$root/usr/share/man/man1/$(basename "$page")"
+    done
+    mkdir -p "$root/usr/share/bash-completion/completions" \
+        "$root/usr/share/zsh/vendor-completions" "$root/usr/share/fish/vendor_completions.d"
+    "$program" completions bash >"$root/usr/share/bash-completion/completions/trundle"
+    "$program" completions zsh >"$root/usr/share/zsh/vendor-completions/_trundle"
+    "$program" completions fish >"$root/usr/share/fish/vendor_completions.d/trundle.fish"
 }
 
 deb() { # ROOT
