@@ -16,9 +16,9 @@ use maud::{Markup, html};
 
 /// What the short form adds to the style sheet of the long one.
 const SHORT_STYLE: &str = include_str!("record_short.css");
-/// Characters of a name or a place: two lines of its column at the most.
-const FACT_MOST: usize = 70;
-/// Characters of a sentence: four lines of the page at the most.
+/// Characters of a name or a place: three lines of its column even of the widest letter.
+const FACT_MOST: usize = 50;
+/// Characters of a sentence: four lines of the page, unless it is all of the widest letter.
 const SENTENCE_MOST: usize = 320;
 
 /// The whole page, ending with a line end. `work` is the result inside the record
@@ -27,7 +27,9 @@ const SENTENCE_MOST: usize = 320;
 pub fn page(record: &RecordV1, work: &WorkRead, facts: &PaperFacts) -> String {
     // Cut once, at the door, so that no sentence below can run over the sheet.
     let (record, work) = (cut_record(record), cut_work(work, &record.channel));
-    let sheet = Sheet { record: &record, work: &work, facts };
+    let superseded_by = facts.superseded_by.as_deref().map(|by| cut(&line(by), FACT_MOST));
+    let facts = PaperFacts { superseded_by, ..facts.clone() };
+    let sheet = Sheet { record: &record, work: &work, facts: &facts };
     let main = html! {
         div class="short-top" {
             (large(&sheet))
@@ -154,16 +156,17 @@ fn cut(text: &str, most: usize) -> String {
 
 fn cut_record(record: &RecordV1) -> RecordV1 {
     let mut record = record.clone();
+    let shorten = |text: &mut String, most: usize| *text = cut(&line(text), most);
     let rig = &mut record.rig;
     let named = [&mut rig.tractor, &mut rig.tyres, &mut rig.operator, &mut rig.customer];
     for entry in named.into_iter().flatten() {
-        entry.name = cut(&entry.name, FACT_MOST);
+        shorten(&mut entry.name, FACT_MOST);
     }
-    record.id = cut(&record.id, FACT_MOST);
-    record.channel = cut(&record.channel, FACT_MOST);
+    shorten(&mut record.id, FACT_MOST);
+    shorten(&mut record.channel, FACT_MOST);
     if let Some(amends) = &mut record.amends {
-        amends.id = cut(&amends.id, FACT_MOST);
-        amends.reason = cut(&amends.reason, FACT_MOST * 2);
+        shorten(&mut amends.id, FACT_MOST);
+        shorten(&mut amends.reason, FACT_MOST * 2);
     }
     record
 }
@@ -172,7 +175,7 @@ fn cut_record(record: &RecordV1) -> RecordV1 {
 fn cut_work(work: &WorkRead, channel: &str) -> WorkRead {
     let mut work = work.clone();
     if let Some(figures) = work.channels.remove(channel) {
-        work.channels.insert(cut(channel, FACT_MOST), figures);
+        work.channels.insert(cut(&line(channel), FACT_MOST), figures);
     }
     work
 }

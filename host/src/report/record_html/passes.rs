@@ -162,8 +162,8 @@ fn table(sheet: &Sheet<'_>) -> Markup {
     ];
     let rows: Vec<Vec<Markup>> = sheet.passes().iter().map(|pass| table_row(sheet, pass)).collect();
     let caption = html! {
-        "Each pass from mark to mark, as the " (sheet.sensor()) " sensor saw it. Satellite lengths "
-        "with twice their standard uncertainty."
+        "Each pass from mark to mark, " (sheet.measured_on()) ", as the " (sheet.sensor())
+        " sensor saw it. Satellite lengths with twice their standard uncertainty."
         @if let Some(course) = sheet.work.course {
             " By tape every pass is " (format!("{:.3}", course.length_m)) "\u{a0}m, standard "
             "uncertainty " (format!("{:.1}", 1000.0 * course.standard_uncertainty_m)) "\u{a0}mm."
@@ -191,6 +191,11 @@ fn table_row(sheet: &Sheet<'_>, pass: &PassRead) -> Vec<Markup> {
         _ => "✕ ",
     };
     let start = pass.start_utc.as_deref().map_or_else(dash, instant);
+    // On a single day, which the caption names, the time alone says it all.
+    let start = match start.strip_prefix(&format!("{} ", sheet.measured_on())) {
+        Some(time) => time.to_owned(),
+        None => start,
+    };
     vec![
         html! { (pass.number) (way) },
         html! { (start) },
