@@ -135,7 +135,7 @@ pub(super) fn across(sheet: &Sheet<'_>) -> Markup {
         @if sheet.record.practice {
             div class="across" aria-hidden="true" { "PRACTICE" }
         } @else if sheet.facts.superseded_by.is_some() {
-            div class="across" aria-hidden="true" { "SUPERSEDED" }
+            div class="across longer" aria-hidden="true" { "SUPERSEDED" }
         }
     }
 }

@@ -16,8 +16,10 @@ use maud::{Markup, html};
 
 /// What the short form adds to the style sheet of the long one.
 const SHORT_STYLE: &str = include_str!("record_short.css");
-/// Characters of a name or a place: three lines of its column even of the widest letter.
-const FACT_MOST: usize = 50;
+/// Beside it where more than one notice stands above the answer.
+const TIGHT_STYLE: &str = include_str!("record_tight.css");
+/// Characters of a name or a place: two lines of its column, more only of wide letters.
+const FACT_MOST: usize = 90;
 /// Characters of a sentence: four lines of the page, unless it is all of the widest letter.
 const SENTENCE_MOST: usize = 320;
 
@@ -43,11 +45,14 @@ pub fn page(record: &RecordV1, work: &WorkRead, facts: &PaperFacts) -> String {
             div { dt { "Place and date" } dd {} }
         }
     };
+    let notices = [record.practice, record.amends.is_some(), facts.superseded_by.is_some()];
+    let crowded = notices.into_iter().filter(|told| *told).count() > 1;
+    let tight = if crowded { TIGHT_STYLE } else { "" };
     document_with(
         &Page {
             title: &window_title(&sheet),
             digest: &record.capture.sha256,
-            style: &format!("{STYLE}{SHORT_STYLE}"),
+            style: &format!("{STYLE}{SHORT_STYLE}{tight}"),
             practice: record.practice.then_some(PRACTICE),
             header: header(&sheet),
             main,

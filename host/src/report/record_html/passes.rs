@@ -137,8 +137,8 @@ fn residuals(sheet: &Sheet<'_>) -> Markup {
                     (chart)
                     @if at + 1 == charts.len() {
                         figcaption {
-                            "Residuals in the order of driving. A trend, or a step between the "
-                            "ways, would show here."
+                            "Residuals: each pass less the figure of its own way, in the order "
+                            "of driving. A trend, or a step between out and back, would show here."
                         }
                     }
                 }
@@ -182,7 +182,8 @@ fn table_row(sheet: &Sheet<'_>, pass: &PassRead) -> Vec<Markup> {
     let fixes = pass.fix_quality.as_ref().map_or_else(dash, |[from, to]| {
         if from == to { line(from) } else { format!("{}, then {}", line(from), line(to)) }
     });
-    let marks = pass.standing.map_or("–", |at_rest| if at_rest { "at rest" } else { "moving" });
+    let marks =
+        pass.standing.map_or("–", |at_rest| if at_rest { "at\u{a0}rest" } else { "moving" });
     // A count with a fraction was read between two edges; a whole one at rest.
     let whole = pass.impulses.is_none_or(|count| count.fract().abs() < 1e-9);
     let mark = match pass.state.as_str() {
