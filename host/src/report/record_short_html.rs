@@ -7,8 +7,9 @@
 use super::page::words::line;
 use super::page::{Page, document_with};
 use super::paper::{PaperFacts, Sheet, TITLE, coverage, pair, relative};
-use super::record_html::item::{DISCLAIMER, TOLD};
-use super::record_html::{PRACTICE, STYLE, across, large, margins, standing, steps, window_title};
+use super::record_html::{
+    DISCLAIMER, PRACTICE, STYLE, TOLD, across, large, margins, standing, steps, window_title,
+};
 use crate::record::record_v1::RecordV1;
 use crate::record::work_read::WorkRead;
 use crate::rig::Entry;
