@@ -10,7 +10,7 @@ use super::text::degrees;
 use crate::budget::rounding::round_pair;
 use crate::record::record_v1::RecordV1;
 use crate::record::work_read::{ChannelRead, FigureRead, FlagRead, PassRead, WorkRead};
-use crate::rig::{Entry, Thing};
+use crate::rig::{Entry, Kind, Thing, Value};
 
 /// Title of the paper. A record, never a certificate: nobody stands behind it but its signer.
 pub const TITLE: &str = "Calibration record: impulses per 100 m";
@@ -274,19 +274,31 @@ impl<'a> Sheet<'a> {
         }
     }
 
-    /// Everything known of a thing: label, value, told by the customer. Fields that this version
-    /// does not know stand last under their keys, so that nothing of a record is kept back.
+    /// Everything known of a thing: label, value, told by the customer. What a rig names and the
+    /// record holds stands in its own place. Fields that this version does not know come last
+    /// under their keys, so that nothing of a record is kept back.
     pub fn rows(&self, part: &str, thing: Thing, entry: &Entry) -> Vec<(String, String, bool)> {
         let told = |key: &str| self.told(&format!("rig.{part}.{key}"));
+        let held: Vec<&str> = self
+            .record
+            .rig
+            .parts()
+            .into_iter()
+            .filter(|(_, _, entry)| entry.is_some())
+            .map(|(part, _, _)| part)
+            .collect();
         let known = thing.fields().iter().filter_map(|field| {
+            if matches!(field.kind, Kind::Link(_)) && held.contains(&field.key) {
+                return None;
+            }
             let value = entry.values.get(field.key)?;
             Some((field.label.to_owned(), line(&field.show(value)), told(field.key)))
         });
         let unknown = entry.values.iter().filter(|(key, _)| thing.field(key).is_none());
         let unknown = unknown.map(|(key, value)| {
             let shown = match value {
-                crate::rig::Value::Number(number) => number.to_string(),
-                crate::rig::Value::Text(text) => line(text),
+                Value::Number(number) => number.to_string(),
+                Value::Text(text) => line(text),
             };
             (line(key), shown, told(key))
         });

@@ -8,8 +8,10 @@
 mod figures;
 mod findings;
 mod foundation;
-pub(super) mod item;
+mod item;
 mod passes;
+
+pub(super) use item::{DISCLAIMER, TOLD};
 
 use super::page::words::{groups, line};
 use super::page::{Page, document_with, section};
@@ -135,7 +137,7 @@ pub(super) fn across(sheet: &Sheet<'_>) -> Markup {
         @if sheet.record.practice {
             div class="across" aria-hidden="true" { "PRACTICE" }
         } @else if sheet.facts.superseded_by.is_some() {
-            div class="across" aria-hidden="true" { "SUPERSEDED" }
+            div class="across longer" aria-hidden="true" { "SUPERSEDED" }
         }
     }
 }
@@ -171,7 +173,7 @@ pub(super) fn large(sheet: &Sheet<'_>) -> Markup {
 pub(super) fn steps(sheet: &Sheet<'_>) -> Markup {
     let record = sheet.record;
     let told = |key| {
-        html! { @if sheet.told(key) { " " span class="told" { (item::TOLD) } } }
+        html! { @if sheet.told(key) { " " span class="told" { (TOLD) } } }
     };
     let shown =
         |value: Option<f64>| value.map_or_else(|| "not given".to_owned(), |v| v.to_string());

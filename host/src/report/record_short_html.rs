@@ -7,8 +7,9 @@
 use super::page::words::line;
 use super::page::{Page, document_with};
 use super::paper::{PaperFacts, Sheet, TITLE, coverage, pair, relative};
-use super::record_html::item::{DISCLAIMER, TOLD};
-use super::record_html::{PRACTICE, STYLE, across, large, margins, standing, steps, window_title};
+use super::record_html::{
+    DISCLAIMER, PRACTICE, STYLE, TOLD, across, large, margins, standing, steps, window_title,
+};
 use crate::record::record_v1::RecordV1;
 use crate::record::work_read::WorkRead;
 use crate::rig::Entry;
@@ -16,9 +17,11 @@ use maud::{Markup, html};
 
 /// What the short form adds to the style sheet of the long one.
 const SHORT_STYLE: &str = include_str!("record_short.css");
-/// Characters of a name or a place: two lines of its column at the most.
-const FACT_MOST: usize = 70;
-/// Characters of a sentence: four lines of the page at the most.
+/// Beside it where more than one notice stands above the answer.
+const TIGHT_STYLE: &str = include_str!("record_tight.css");
+/// Characters of a name or a place: two lines of its column, more only of wide letters.
+const FACT_MOST: usize = 90;
+/// Characters of a sentence: four lines of the page, unless it is all of the widest letter.
 const SENTENCE_MOST: usize = 320;
 
 /// The whole page, ending with a line end. `work` is the result inside the record
@@ -27,7 +30,9 @@ const SENTENCE_MOST: usize = 320;
 pub fn page(record: &RecordV1, work: &WorkRead, facts: &PaperFacts) -> String {
     // Cut once, at the door, so that no sentence below can run over the sheet.
     let (record, work) = (cut_record(record), cut_work(work, &record.channel));
-    let sheet = Sheet { record: &record, work: &work, facts };
+    let superseded_by = facts.superseded_by.as_deref().map(|by| cut(&line(by), FACT_MOST));
+    let facts = PaperFacts { superseded_by, ..facts.clone() };
+    let sheet = Sheet { record: &record, work: &work, facts: &facts };
     let main = html! {
         div class="short-top" {
             (large(&sheet))
@@ -41,11 +46,14 @@ pub fn page(record: &RecordV1, work: &WorkRead, facts: &PaperFacts) -> String {
             div { dt { "Place and date" } dd {} }
         }
     };
+    let notices = [record.practice, record.amends.is_some(), facts.superseded_by.is_some()];
+    let crowded = notices.into_iter().filter(|told| *told).count() > 1;
+    let tight = if crowded { TIGHT_STYLE } else { "" };
     document_with(
         &Page {
             title: &window_title(&sheet),
             digest: &record.capture.sha256,
-            style: &format!("{STYLE}{SHORT_STYLE}"),
+            style: &format!("{STYLE}{SHORT_STYLE}{tight}"),
             practice: record.practice.then_some(PRACTICE),
             header: header(&sheet),
             main,
@@ -154,16 +162,17 @@ fn cut(text: &str, most: usize) -> String {
 
 fn cut_record(record: &RecordV1) -> RecordV1 {
     let mut record = record.clone();
+    let shorten = |text: &mut String, most: usize| *text = cut(&line(text), most);
     let rig = &mut record.rig;
     let named = [&mut rig.tractor, &mut rig.tyres, &mut rig.operator, &mut rig.customer];
     for entry in named.into_iter().flatten() {
-        entry.name = cut(&entry.name, FACT_MOST);
+        shorten(&mut entry.name, FACT_MOST);
     }
-    record.id = cut(&record.id, FACT_MOST);
-    record.channel = cut(&record.channel, FACT_MOST);
+    shorten(&mut record.id, FACT_MOST);
+    shorten(&mut record.channel, FACT_MOST);
     if let Some(amends) = &mut record.amends {
-        amends.id = cut(&amends.id, FACT_MOST);
-        amends.reason = cut(&amends.reason, FACT_MOST * 2);
+        shorten(&mut amends.id, FACT_MOST);
+        shorten(&mut amends.reason, FACT_MOST * 2);
     }
     record
 }
@@ -172,7 +181,7 @@ fn cut_record(record: &RecordV1) -> RecordV1 {
 fn cut_work(work: &WorkRead, channel: &str) -> WorkRead {
     let mut work = work.clone();
     if let Some(figures) = work.channels.remove(channel) {
-        work.channels.insert(cut(channel, FACT_MOST), figures);
+        work.channels.insert(cut(&line(channel), FACT_MOST), figures);
     }
     work
 }

@@ -37,8 +37,8 @@ fn table(name: &str, channel: &ChannelRead) -> Markup {
         cells
     };
     let rows = [
-        row("Value", &value_text),
-        row("Expanded uncertainty U", &|f| significant(f.expanded_uncertainty, 2)),
+        row("Value", &|f| rounded(f).0),
+        row("Expanded uncertainty U", &|f| rounded(f).1),
         row("U, % of value", &|f| {
             significant(100.0 * f.expanded_uncertainty / f.impulses_per_100m.abs(), 2)
         }),
@@ -52,11 +52,11 @@ fn table(name: &str, channel: &ChannelRead) -> Markup {
     draw_table("figures", &caption, &columns, &rows)
 }
 
-/// The value to the last place of its expanded uncertainty.
-fn value_text(figure: &FigureRead) -> String {
+/// Value and expanded uncertainty, rounded together.
+fn rounded(figure: &FigureRead) -> (String, String) {
     let rounded = round_pair(figure.impulses_per_100m, figure.expanded_uncertainty);
     let places = places(rounded.decimals);
-    format!("{:.places$}", rounded.value)
+    (format!("{:.places$}", rounded.value), format!("{:.places$}", rounded.uncertainty))
 }
 
 fn agreement(channel: &ChannelRead) -> Markup {
@@ -162,7 +162,7 @@ fn budget_table(best: &FigureRead, lines: &[&BudgetLineRead]) -> Markup {
                 html! { (line(&one.source)) },
                 html! { (line(&one.r#type)) },
                 html! { (line(&one.distribution)) },
-                html! { (significant(one.standard_uncertainty, 3)) },
+                html! { (significant(one.standard_uncertainty, 2)) },
                 html! { (freedom(one.degrees_of_freedom)) },
                 html! { (significant(one.contribution.abs(), 3)) },
                 html! { (format!("{share:.1}")) },

@@ -161,8 +161,12 @@ pub fn signature(sheet: &Sheet<'_>) -> Markup {
     let company = operator.and_then(|person| person.text("company"));
     let body = html! {
         p {
-            "Signed off by " bdi { (sheet.name(operator)) }
-            @if let Some(company) = company { ", " bdi { (line(company)) } }
+            @if operator.is_some() {
+                "Signed off by " bdi { (sheet.name(operator)) }
+                @if let Some(company) = company { ", " bdi { (line(company)) } }
+            } @else {
+                "Signed off by someone who is not named"
+            }
             ", " (super::super::paper::day(&sheet.record.issued_utc)) "."
         }
         dl class="sign" {

@@ -7,9 +7,9 @@ use crate::rig::{Entry, Thing};
 use maud::{Markup, html};
 
 /// The mark of what nobody checked.
-pub(in super::super) const TOLD: &str = "(told by the customer)";
+pub const TOLD: &str = "(told by the customer)";
 /// What is behind that mark.
-pub(in super::super) const DISCLAIMER: &str = "What is marked as told by the customer was not \
+pub const DISCLAIMER: &str = "What is marked as told by the customer was not \
     checked. Where it is wrong, the result may not hold; the signer does not answer for it.";
 
 /// The sections on people and item.

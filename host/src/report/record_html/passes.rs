@@ -137,8 +137,8 @@ fn residuals(sheet: &Sheet<'_>) -> Markup {
                     (chart)
                     @if at + 1 == charts.len() {
                         figcaption {
-                            "Residuals in the order of driving. A trend, or a step between the "
-                            "ways, would show here."
+                            "Residuals: each pass less the figure of its own way, in the order "
+                            "of driving. A trend, or a step between out and back, would show here."
                         }
                     }
                 }
@@ -162,8 +162,8 @@ fn table(sheet: &Sheet<'_>) -> Markup {
     ];
     let rows: Vec<Vec<Markup>> = sheet.passes().iter().map(|pass| table_row(sheet, pass)).collect();
     let caption = html! {
-        "Each pass from mark to mark, as the " (sheet.sensor()) " sensor saw it. Satellite lengths "
-        "with twice their standard uncertainty."
+        "Each pass from mark to mark, " (sheet.measured_on()) ", as the " (sheet.sensor())
+        " sensor saw it. Satellite lengths with twice their standard uncertainty."
         @if let Some(course) = sheet.work.course {
             " By tape every pass is " (format!("{:.3}", course.length_m)) "\u{a0}m, standard "
             "uncertainty " (format!("{:.1}", 1000.0 * course.standard_uncertainty_m)) "\u{a0}mm."
@@ -182,7 +182,8 @@ fn table_row(sheet: &Sheet<'_>, pass: &PassRead) -> Vec<Markup> {
     let fixes = pass.fix_quality.as_ref().map_or_else(dash, |[from, to]| {
         if from == to { line(from) } else { format!("{}, then {}", line(from), line(to)) }
     });
-    let marks = pass.standing.map_or("–", |at_rest| if at_rest { "at rest" } else { "moving" });
+    let marks =
+        pass.standing.map_or("–", |at_rest| if at_rest { "at\u{a0}rest" } else { "moving" });
     // A count with a fraction was read between two edges; a whole one at rest.
     let whole = pass.impulses.is_none_or(|count| count.fract().abs() < 1e-9);
     let mark = match pass.state.as_str() {
@@ -191,6 +192,11 @@ fn table_row(sheet: &Sheet<'_>, pass: &PassRead) -> Vec<Markup> {
         _ => "✕ ",
     };
     let start = pass.start_utc.as_deref().map_or_else(dash, instant);
+    // On a single day, which the caption names, the time alone says it all.
+    let start = match start.strip_prefix(&format!("{} ", sheet.measured_on())) {
+        Some(time) => time.to_owned(),
+        None => start,
+    };
     vec![
         html! { (pass.number) (way) },
         html! { (start) },

@@ -61,8 +61,7 @@ impl ResidualChart {
                 title id=(title_id) { (self.title) }
                 desc id=(desc_id) { (self.description) }
                 text class="axis-name" x="0" y="14" {
-                    "by " (self.series.word()) ", less the figure by " (self.series.word())
-                    ", impulses per 100 m"
+                    (self.series.word()) ", impulses per 100 m"
                 }
                 (grid(&down, &ticks))
                 @let zero = y_px(&down, 0.0);
