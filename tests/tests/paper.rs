@@ -1,9 +1,8 @@
 //! Paper of signed-off records: harmless whatever stands in it, complete, and true to the JSON.
 //!
-//! Outside sources: ISO/IEC 17025:2017, 7.8.2.1 a to p, 7.8.2.2, 7.8.4.1 a to f (f) from the
-//! summary of 7.8.7), 7.8.4.3 and 7.8.8, as read in stored copies of the clauses (7.8.4.1 in its
-//! translation as GOST ISO/IEC 17025-2019); JCGM 100:2008, 7.2.6, for the two digits of an
-//! uncertainty.
+//! Outside sources: ISO/IEC 17025:2017, 7.8.2.1 a to p as read in a stored copy, 7.8.4.1 a to e as
+//! read in a translation (GOST ISO/IEC 17025-2019); 7.8.2.2, 7.8.4.1 f, 7.8.4.3 and 7.8.8 from
+//! summaries, not read; JCGM 100:2008, 7.2.6, for the two digits of an uncertainty.
 #![allow(clippy::unwrap_used, missing_docs)]
 
 #[path = "paper/numbers.rs"]
