@@ -5,14 +5,17 @@
 //! serial ports, byte for byte and microsecond for microsecond, together with the [`Truth`]: the
 //! figures a measurement should find. The board runs the firmware's own counting package.
 //!
-//! Only [`pty`] and [`serve`] touch the world: they put a simulation behind two pseudo-terminals,
-//! which any program opens like serial ports. They exist on Unix only.
+//! Only [`pty`], [`serve`] and [`image`] touch the world: they put a simulation behind two
+//! pseudo-terminals, which any program opens like serial ports, with the simulated board or with
+//! the board's own firmware under an emulated processor. They exist on Unix only.
 
 mod board;
 mod clock;
 mod drive;
 mod faults;
 mod gnss;
+#[cfg(unix)]
+pub mod image;
 mod line;
 pub mod nmea;
 mod path;
