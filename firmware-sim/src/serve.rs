@@ -104,6 +104,8 @@ pub fn serve_image(
     stop: &AtomicBool,
     on_change: &mut dyn FnMut(&Simulation, &str),
 ) -> Result<(), ImageError> {
+    // From here on it listens; nothing has happened yet.
+    simulation.stimuli();
     let bytes_of_board = &mut |simulation: &mut Simulation, _, from_host: &[u8]| {
         image.tell(from_host);
         for (at_us, stimulus) in simulation.stimuli() {

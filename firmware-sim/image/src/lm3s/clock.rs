@@ -10,6 +10,9 @@ const TICK_US: u32 = 1_000;
 /// SysTick: from the processor's clock, with interrupt, running.
 const RUNNING: u32 = 0b111;
 const STANDING: u32 = 0b110;
+/// Clocks before the next SysTick in which it is not stopped: more than pass between the look at
+/// the counter and the stop.
+const LAST_CLOCKS: u32 = 100;
 /// SysTick has come to its end and was not served yet.
 const DUE: u32 = 1 << 26;
 
@@ -40,13 +43,18 @@ pub fn start(reading: u32) {
     START.store(reading, Ordering::Relaxed);
     reg::SYSTICK_RELOAD.write(TICK_US * CLOCKS_IN_US - 1);
     reg::SYSTICK_NOW.write(0);
+    // The clock is chosen before it runs: the emulator starts no timer that has none yet.
+    reg::SYSTICK_CONTROL.write(STANDING);
     go();
     // The first clock loads the counter; before it, it would read as if a whole tick were over.
     while reg::SYSTICK_NOW.read() == 0 {}
 }
 
 /// Time stands still.
+///
+/// Never just before a SysTick: one that is stopped at its last clock is lost in the emulator.
 pub fn stop() {
+    while reg::SYSTICK_NOW.read() < LAST_CLOCKS {}
     reg::SYSTICK_CONTROL.write(STANDING);
 }
 

@@ -2,8 +2,8 @@
 //!
 //! | interrupt | priority | duty |
 //! |---|---|---|
-//! | timer 0 | highest | the bench: stands for the world outside, see `bench.rs` |
-//! | SysTick | high | one millisecond has passed |
+//! | SysTick | highest | one millisecond has passed |
+//! | timer 0 | high | the bench: stands for the world outside, see `bench.rs` |
 //! | GPIO ports | middle | an input has an edge |
 //! | UART 0 | low | bytes to and from the host |
 //!

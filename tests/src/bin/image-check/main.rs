@@ -8,9 +8,10 @@
 
 #![allow(clippy::print_stdout, clippy::print_stderr)]
 
+mod course;
 mod rates;
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 fn main() -> ExitCode {
@@ -18,8 +19,7 @@ fn main() -> ExitCode {
         eprintln!("image-check: give the image, an ELF file");
         return ExitCode::from(2);
     };
-    let findings = rates::check(&elf);
-    match findings {
+    match check(&elf) {
         Ok(findings) if findings.is_empty() => ExitCode::SUCCESS,
         Ok(findings) => {
             findings.iter().for_each(|finding| eprintln!("image-check: {finding}"));
@@ -30,4 +30,12 @@ fn main() -> ExitCode {
             ExitCode::FAILURE
         }
     }
+}
+
+fn check(elf: &Path) -> Result<Vec<String>, String> {
+    let own = std::env::current_exe().map_err(|error| error.to_string())?;
+    let programs = own.parent().ok_or("this program lies in no folder")?;
+    let mut findings = course::check(elf, programs)?;
+    findings.extend(rates::check(elf)?);
+    Ok(findings)
 }
