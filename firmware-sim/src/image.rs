@@ -35,7 +35,7 @@ pub enum ImageError {
     /// The emulator did not start.
     #[error(
         "{EMULATOR} did not start ({0}); no image runs. \
-         Install it (Debian's package has the same name), or run the simulated board without --image"
+         Install it (Debian's package has the same name), or leave --image out"
     )]
     Start(#[source] io::Error),
     /// A line to it broke.

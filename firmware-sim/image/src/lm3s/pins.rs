@@ -90,14 +90,12 @@ pub fn serve() {
 
 fn oldest() -> Option<(usize, &'static Latch)> {
     let now = clock::ticks();
-    LATCHES
-        .iter()
-        .enumerate()
-        .filter(|(_, latch)| latch.full.load(Ordering::Acquire))
-        .max_by_key(|(line, latch)| {
+    LATCHES.iter().enumerate().filter(|(_, latch)| latch.full.load(Ordering::Acquire)).max_by_key(
+        |(line, latch)| {
             let age_us = now.wrapping_sub(latch.ticks.load(Ordering::Relaxed)).cast_signed();
             (age_us, LINES - line)
-        })
+        },
+    )
 }
 
 fn raise(most: &AtomicU32, value: u32) {

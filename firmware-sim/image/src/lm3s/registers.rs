@@ -161,7 +161,6 @@ pub fn listen_to_bench(on: bool) {
     UNPEND.write(1 << UART_1_IRQ);
 }
 
-
 /// Calls an interrupt from software.
 pub fn trigger(number: i16) {
     TRIGGER.write(number.unsigned_abs().into());

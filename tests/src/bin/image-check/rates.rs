@@ -65,7 +65,7 @@ struct Outcome {
 pub fn check(elf: &Path) -> Result<Vec<String>, String> {
     println!(
         "{:27} {:>8} {:>8} {:>7} {:>5} {:>6} {:>7} {:>5} {:>6}",
-        "edges", "sent", "counted", "flagged", "busy", "queue", "late us", "stack", "wall s"
+        "edges", "sent", "counted", "flagged", "busy", "queue", "late us", "stack", "wall s",
     );
     let mut findings = Vec::new();
     for run in &RUNS {
@@ -74,12 +74,12 @@ pub fn check(elf: &Path) -> Result<Vec<String>, String> {
         let counted = outcome.last.channels.map(|channel| channel.impulses.0);
         let (sent, got) = (outcome.sent.iter().sum::<u64>(), counted.iter().sum::<u64>());
         let Account { stack_bytes, waiting_most, late_us, .. } = outcome.account;
+        let (flagged, busy) = (outcome.last.overruns.0, 100.0 * outcome.account.busy_share());
+        let wall_s = began.elapsed().as_secs_f64();
         println!(
-            "{:27} {sent:8} {got:8} {:7} {:4.0}% {waiting_most:6} {late_us:7} {stack_bytes:5} {:6.1}",
+            "{:27} {sent:8} {got:8} {flagged:7} {busy:4.0}% {waiting_most:6} {late_us:7} \
+             {stack_bytes:5} {wall_s:6.1}",
             run.name,
-            outcome.last.overruns.0,
-            100.0 * outcome.account.busy_share(),
-            began.elapsed().as_secs_f64(),
         );
         findings.extend(judge(run, &outcome).into_iter().map(|f| format!("{}: {f}", run.name)));
     }
