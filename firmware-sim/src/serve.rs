@@ -17,6 +17,10 @@ const PAUSE: Duration = Duration::from_millis(2);
 /// Beyond that nobody reads, and the oldest go.
 const WAITING_MAX: usize = 64 * 1024;
 
+/// Most time that an image is given at once, microseconds of the simulation. On a computer too
+/// slow for the pace, all falls behind together, and no port is flooded to catch up.
+const IMAGE_BURST_US: u64 = 100_000;
+
 /// Bytes on their way to one port.
 #[derive(Debug, Default)]
 struct Outbox {
@@ -87,7 +91,7 @@ pub fn serve(
     on_change: &mut dyn FnMut(&Simulation, &str),
 ) -> Result<(), PtyError> {
     let bytes_of_board = &mut |_: &mut Simulation, simulated, _: &[u8]| Ok(simulated);
-    run(simulation, ports, pacing, stop, on_change, bytes_of_board)
+    run(simulation, ports, (pacing, u64::MAX), stop, on_change, bytes_of_board)
 }
 
 /// As [`serve`], with a firmware image in the place of the simulated board. The simulated one
@@ -114,7 +118,7 @@ pub fn serve_image(
         image.run_to(simulation.board_us())?;
         Ok(image.heard())
     };
-    run(simulation, ports, pacing, stop, on_change, bytes_of_board)
+    run(simulation, ports, (pacing, IMAGE_BURST_US), stop, on_change, bytes_of_board)
 }
 
 /// Gives what goes to the board's port: of the simulation, what the simulated board sent, and
@@ -124,7 +128,7 @@ type BytesOfBoard<'a, E> = dyn FnMut(&mut Simulation, Vec<u8>, &[u8]) -> Result<
 fn run<E: From<PtyError>>(
     simulation: &mut Simulation,
     ports: &Ports,
-    pacing: Pacing,
+    (pacing, burst_us): (Pacing, u64),
     stop: &AtomicBool,
     on_change: &mut dyn FnMut(&Simulation, &str),
     bytes_of_board: &mut BytesOfBoard<'_, E>,
@@ -137,7 +141,8 @@ fn run<E: From<PtyError>>(
     let (mut to_board_port, mut to_receiver_port) = (Outbox::default(), Outbox::default());
     while !stop.load(Ordering::Relaxed) && (pacing.keep_open || !simulation.finished()) {
         let passed_us = started.elapsed().as_secs_f64() * 1e6 * pacing.pace;
-        simulation.advance_to(from_us + passed_us as u64, &mut out);
+        let most_us = simulation.now_us().saturating_add(burst_us);
+        simulation.advance_to((from_us + passed_us as u64).min(most_us), &mut out);
         let mut simulated = Vec::new();
         for emission in out.drain(..) {
             match emission.port {
