@@ -44,13 +44,15 @@ pub enum ImageError {
     /// The image stopped.
     #[error(
         "the image does not answer the bench any more ({0}); its counts are lost. \
-         Build it anew, from the same sources as this program"
+         Give the right file, or build it anew from the same sources as this program"
     )]
     Silent(&'static str),
     /// A terminal failed.
     #[error(transparent)]
     Port(#[from] PtyError),
 }
+
+const ENDED: ImageError = ImageError::Silent("the emulator has ended");
 
 /// An image that runs.
 #[derive(Debug)]
@@ -198,6 +200,7 @@ fn write(line: &mut UnixStream, waiting: &mut Vec<u8>) -> Result<(), ImageError>
     match line.write(waiting) {
         Ok(count) => drop(waiting.drain(..count)),
         Err(error) if is_later(&error) => {}
+        Err(error) if error.kind() == io::ErrorKind::BrokenPipe => return Err(ENDED),
         Err(error) => return Err(error.into()),
     }
     Ok(())
@@ -207,7 +210,7 @@ fn read(line: &mut UnixStream, into: &mut Vec<u8>) -> Result<(), ImageError> {
     let mut buffer = [0; 4096];
     loop {
         match line.read(&mut buffer) {
-            Ok(0) => return Err(ImageError::Silent("the emulator has ended")),
+            Ok(0) => return Err(ENDED),
             Ok(count) => into.extend_from_slice(&buffer[..count]),
             Err(error) if is_later(&error) => return Ok(()),
             Err(error) => return Err(error.into()),

@@ -4,9 +4,9 @@
 
 use trundle_bench::Stimulus;
 use trundle_counter::{Config, Counter};
+use trundle_protocol::Deframer;
 use trundle_protocol::message::{Counts, ToHost};
 use trundle_protocol::units::Channel;
-use trundle_protocol::Deframer;
 use trundle_sim::{Emission, Port, Scenario, Simulation};
 
 fn last_counts(emissions: &[Emission]) -> Counts {
