@@ -5,6 +5,7 @@ use crate::line::Line;
 use crate::prng::Prng;
 use crate::scenario::Scenario;
 use crate::world::{Emission, Port};
+use trundle_bench::{Start, Stimulus};
 use trundle_counter::{Board, Config, Counter};
 use trundle_protocol::message::{MarkSource, ResetCause};
 use trundle_protocol::units::Channel;
@@ -53,6 +54,9 @@ pub(crate) struct SimBoard {
     blinking: bool,
     /// While booting: when that ends.
     boot_until_us: Option<u64>,
+    boot_id: u32,
+    /// What came to its inputs, by its own time, while somebody listens.
+    stimuli: Option<Vec<(u64, Stimulus)>>,
 }
 
 impl SimBoard {
@@ -71,6 +75,8 @@ impl SimBoard {
             line: Line::new(Port::Board, scenario.board_baud, &scenario.faults, seed),
             blinking: false,
             boot_until_us: None,
+            boot_id,
+            stimuli: None,
         }
     }
 
@@ -80,6 +86,38 @@ impl SimBoard {
 
     pub(crate) const fn blinking(&self) -> bool {
         self.blinking
+    }
+
+    /// What a real board of this make would be started with, as long as it has not been reset.
+    pub(crate) const fn start(&self) -> Start {
+        let scenario = &self.scenario;
+        Start {
+            board_id: self.board_id,
+            boot_id: self.boot_id,
+            timer_start: scenario.timer_start,
+            report_period_us: scenario.report_period_us,
+            min_edge_interval_us: scenario.min_edge_interval_us,
+            supply_mv: scenario.supply_mv,
+            capabilities: INPUTS | if scenario.pps { PPS_INPUT } else { 0 },
+        }
+    }
+
+    /// What came to its inputs since the last call, by its own time since its start; the first
+    /// call begins to listen.
+    pub(crate) fn stimuli(&mut self) -> Vec<(u64, Stimulus)> {
+        self.stimuli.replace(Vec::new()).unwrap_or_default()
+    }
+
+    /// Its own time, microseconds since its start.
+    pub(crate) fn board_us(&self, now_us: u64) -> u64 {
+        self.clock.elapsed_us(now_us)
+    }
+
+    fn note(&mut self, now_us: u64, stimulus: Stimulus) {
+        let at_us = self.clock.elapsed_us(now_us);
+        if let Some(stimuli) = self.stimuli.as_mut() {
+            stimuli.push((at_us, stimulus));
+        }
     }
 
     /// Power fails for a moment: counts and what waits on the line are lost.
@@ -102,9 +140,9 @@ impl SimBoard {
             // A processor's timer starts from nothing, wherever it was set before.
             self.boot_until_us = None;
             self.clock = BoardClock::new(0, until_us, self.scenario.board_drift_ppm);
-            let boot_id = boot_id(&mut self.random);
+            self.boot_id = boot_id(&mut self.random);
             let cause = ResetCause::BrownOut;
-            self.counter = start(&self.scenario, self.board_id, boot_id, cause, 0);
+            self.counter = start(&self.scenario, self.board_id, self.boot_id, cause, 0);
         }
         loop {
             let due_us = self.clock.true_us_at(self.counter.poll_at_us());
@@ -131,12 +169,14 @@ impl SimBoard {
     }
 
     pub(crate) fn edge(&mut self, now_us: u64, channel: Channel) {
+        self.note(now_us, Stimulus::Edge(channel));
         if self.run_until(now_us) {
             self.counter.on_edge(channel, self.clock.ticks(now_us));
         }
     }
 
     pub(crate) fn mark(&mut self, now_us: u64, source: MarkSource) {
+        self.note(now_us, Stimulus::Mark(source));
         if self.run_until(now_us) {
             self.counter.on_mark(source, self.clock.ticks(now_us));
             self.poll(now_us);
@@ -144,12 +184,14 @@ impl SimBoard {
     }
 
     pub(crate) fn pps(&mut self, now_us: u64) {
+        self.note(now_us, Stimulus::Pps);
         if self.run_until(now_us) {
             self.counter.on_pps(self.clock.ticks(now_us));
         }
     }
 
     pub(crate) fn working(&mut self, now_us: u64, in_work: bool) {
+        self.note(now_us, Stimulus::Working(in_work));
         if self.run_until(now_us) {
             self.counter.on_working(in_work, self.clock.ticks(now_us));
         }

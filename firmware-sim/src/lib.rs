@@ -5,15 +5,18 @@
 //! serial ports, byte for byte and microsecond for microsecond, together with the [`Truth`]: the
 //! figures a measurement should find. The board runs the firmware's own counting package.
 //!
-//! Only `pty` and [`serve`] touch the world: they put a simulation behind two pseudo-terminals,
-//! which any program opens like serial ports. Pseudo-terminals exist on Unix only; elsewhere
-//! [`inside`] has lines that stay within the program.
+//! Only `pty`, `image` and [`serve`] touch the world: they put a simulation behind two
+//! pseudo-terminals, which any program opens like serial ports, with the simulated board or with
+//! the board's own firmware under an emulated processor. Pseudo-terminals exist on Unix only;
+//! elsewhere [`inside`] has lines that stay within the program.
 
 mod board;
 mod clock;
 mod drive;
 mod faults;
 mod gnss;
+#[cfg(unix)]
+pub mod image;
 pub mod inside;
 mod line;
 pub mod nmea;

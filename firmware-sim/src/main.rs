@@ -8,8 +8,9 @@ mod command {
     use std::path::PathBuf;
     use std::process::ExitCode;
     use std::sync::atomic::AtomicBool;
-    use trundle_sim::serve::{Pacing, Ports, serve};
-    use trundle_sim::{ReceiverClass, Scenario, Simulation};
+    use trundle_sim::image::{INSTRUCTION_SHIFT, Image};
+    use trundle_sim::serve::{Pacing, Ports, serve, serve_image};
+    use trundle_sim::{Fault, Port, ReceiverClass, Scenario, Simulation};
 
     /// Simulate a tractor, its counter board and its satellite receiver on two pseudo-terminals.
     #[derive(Debug, Parser)]
@@ -43,6 +44,10 @@ mod command {
         /// Write the truth to this file as JSON whenever a pass is finished.
         #[arg(long, value_name = "FILE")]
         truth: Option<PathBuf>,
+        /// Run this firmware image (an ELF file) under an emulated processor in the place of the
+        /// simulated board.
+        #[arg(long, value_name = "FILE")]
+        image: Option<PathBuf>,
         /// No mark button on the board: mark by hand in the other program.
         #[arg(long)]
         no_button: bool,
@@ -103,6 +108,13 @@ mod command {
         scenario.passes = options.passes.unwrap_or(scenario.passes);
         scenario.button &= !options.no_button;
         scenario.lead_in_s = options.lead_in.clamp(0.0, 3600.0) * options.pace;
+        if options.image.is_some() && scenario.faults.iter().any(is_of_the_board) {
+            return Err(format!(
+                "scenario `{}` resets the board or spoils its line, which is only simulated; \
+                 choose another scenario, or leave --image out",
+                scenario.name
+            ));
+        }
         if options.now {
             let since = std::time::SystemTime::now()
                 .duration_since(std::time::UNIX_EPOCH)
@@ -115,6 +127,15 @@ mod command {
         Ok(scenario)
     }
 
+    fn is_of_the_board(fault: &Fault) -> bool {
+        matches!(
+            fault,
+            Fault::BoardReset { .. }
+                | Fault::BoardSilent { .. }
+                | Fault::ByteDamage { port: Port::Board, .. }
+        )
+    }
+
     fn drive(options: &Options, scenario: &Scenario) -> Result<(), String> {
         let mut simulation = Simulation::new(scenario, options.seed);
         let ports = Ports::open(options.links.as_deref()).map_err(|error| error.to_string())?;
@@ -122,6 +143,12 @@ mod command {
         for (name, port) in [("board", &ports.board), ("receiver", &ports.receiver)] {
             say(&format!("{name:8}  {}", port.path().display()))?;
         }
+        let image = options.image.as_deref();
+        let start = simulation.bench_start();
+        let mut image = image
+            .map(|elf| Image::start(elf, INSTRUCTION_SHIFT, &start))
+            .transpose()
+            .map_err(|error| error.to_string())?;
         let pacing = Pacing { pace: options.pace, keep_open: options.keep_open };
         let mut written = 0;
         let mut failed = None;
@@ -140,8 +167,14 @@ mod command {
                 stop.store(true, std::sync::atomic::Ordering::Relaxed);
             }
         };
-        serve(&mut simulation, &ports, pacing, &stop, &mut on_change)
-            .map_err(|error| error.to_string())?;
+        match &mut image {
+            None => serve(&mut simulation, &ports, pacing, &stop, &mut on_change)
+                .map_err(|error| error.to_string()),
+            Some(image) => {
+                serve_image(&mut simulation, image, &ports, pacing, &stop, &mut on_change)
+                    .map_err(|error| error.to_string())
+            }
+        }?;
         failed.map_or_else(|| write_truth(options, &simulation), Err)
     }
 

@@ -5,6 +5,8 @@
 //! except for the instant at which bytes from the host reach the board.
 
 #[cfg(unix)]
+use crate::image::{Image, ImageError};
+#[cfg(unix)]
 use crate::pty::{Pty, PtyError};
 use crate::world::{Port, Simulation};
 #[cfg(unix)]
@@ -18,6 +20,11 @@ const PAUSE: Duration = Duration::from_millis(2);
 /// Bytes that wait for a client that is slow for a moment, as a driver's buffer would hold them.
 /// Beyond that nobody reads, and the oldest go.
 const WAITING_MAX: usize = 64 * 1024;
+
+/// Most time that an image is given at once, microseconds of the simulation. On a computer too
+/// slow for the pace, all falls behind together, and no port is flooded to catch up.
+#[cfg(unix)]
+const IMAGE_BURST_US: u64 = 100_000;
 
 /// The simulator's end of a line.
 pub trait LineEnd {
@@ -122,6 +129,50 @@ pub fn serve<L: LineEnd>(
     stop: &AtomicBool,
     on_change: &mut dyn FnMut(&Simulation, &str),
 ) -> Result<(), L::Error> {
+    let bytes_of_board = &mut |_: &mut Simulation, simulated, _: &[u8]| Ok(simulated);
+    run(simulation, ports, (pacing, u64::MAX), stop, on_change, bytes_of_board)
+}
+
+/// As [`serve`], with a firmware image in the place of the simulated board. The simulated one
+/// runs on beside it, unheard, and is told the same.
+///
+/// # Errors
+///
+/// [`ImageError`] when a terminal or the image fails.
+#[cfg(unix)]
+pub fn serve_image(
+    simulation: &mut Simulation,
+    image: &mut Image,
+    ports: &Ports,
+    pacing: Pacing,
+    stop: &AtomicBool,
+    on_change: &mut dyn FnMut(&Simulation, &str),
+) -> Result<(), ImageError> {
+    // From here on it listens; nothing has happened yet.
+    simulation.stimuli();
+    let bytes_of_board = &mut |simulation: &mut Simulation, _, from_host: &[u8]| {
+        image.tell(from_host);
+        for (at_us, stimulus) in simulation.stimuli() {
+            image.play(at_us, stimulus);
+        }
+        image.run_to(simulation.board_us())?;
+        Ok(image.heard())
+    };
+    run(simulation, ports, (pacing, IMAGE_BURST_US), stop, on_change, bytes_of_board)
+}
+
+/// Gives what goes to the board's port: of the simulation, what the simulated board sent, and
+/// what the host said.
+type BytesOfBoard<'a, E> = dyn FnMut(&mut Simulation, Vec<u8>, &[u8]) -> Result<Vec<u8>, E> + 'a;
+
+fn run<L: LineEnd, E: From<L::Error>>(
+    simulation: &mut Simulation,
+    ports: &Pair<L>,
+    (pacing, burst_us): (Pacing, u64),
+    stop: &AtomicBool,
+    on_change: &mut dyn FnMut(&Simulation, &str),
+    bytes_of_board: &mut BytesOfBoard<'_, E>,
+) -> Result<(), E> {
     let started = Instant::now();
     let from_us = simulation.now_us();
     let mut doing = String::new();
@@ -130,23 +181,26 @@ pub fn serve<L: LineEnd>(
     let (mut to_board_port, mut to_receiver_port) = (Outbox::default(), Outbox::default());
     while !stop.load(Ordering::Relaxed) && (pacing.keep_open || !simulation.finished()) {
         let passed_us = started.elapsed().as_secs_f64() * 1e6 * pacing.pace;
-        simulation.advance_to(from_us + passed_us as u64, &mut out);
+        let most_us = simulation.now_us().saturating_add(burst_us);
+        simulation.advance_to((from_us + passed_us as u64).min(most_us), &mut out);
+        let mut simulated = Vec::new();
         for emission in out.drain(..) {
             match emission.port {
-                Port::Board => to_board_port.push(&emission.bytes),
+                Port::Board => simulated.extend(emission.bytes),
                 Port::Receiver => to_receiver_port.push(&emission.bytes),
             }
         }
+        to_board_port.push(&bytes_of_board(simulation, simulated, &from_host)?);
+        from_host.clear();
         to_board_port.flush(&ports.board)?;
         to_receiver_port.flush(&ports.receiver)?;
-        ports.board.receive(&mut from_host)?;
-        if !from_host.is_empty() {
-            simulation.board_input(&from_host);
-            from_host.clear();
-        }
         // What is written to the receiver (its set-up, say) is read and forgotten.
         ports.receiver.receive(&mut from_host)?;
         from_host.clear();
+        ports.board.receive(&mut from_host)?;
+        if !from_host.is_empty() {
+            simulation.board_input(&from_host);
+        }
         let now = simulation.activity();
         if now != doing {
             on_change(simulation, &now);
