@@ -3,7 +3,9 @@
 use clap::Parser;
 use std::process::ExitCode;
 use trundle::cli::args::{Args, Command};
-use trundle::cli::{check, course, demo, drive, import, mount, ports, pto, slip, speeds, work};
+use trundle::cli::{
+    check, course, demo, drive, export, import, mount, ports, pto, slip, speeds, work,
+};
 use trundle::shell::out;
 
 fn main() -> ExitCode {
@@ -18,6 +20,7 @@ fn main() -> ExitCode {
         Command::Speeds(args) => speeds::run(&args),
         Command::Pto(args) => pto::run(&args),
         Command::Mount(args) => mount::run(&args),
+        Command::Export(args) => export::run(&args),
         Command::Import(args) => import::run(&args),
     };
     match done {

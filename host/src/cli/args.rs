@@ -41,6 +41,8 @@ pub enum Command {
     Pto(super::pto::PtoArgs),
     /// Work out where the antenna sits on the tractor, from driving.
     Mount(super::mount::MountArgs),
+    /// Write results as tables for other programs: CSV, JSON, Parquet, GeoJSON, GPX.
+    Export(super::export::ExportArgs),
     /// Make a capture of recordings made elsewhere.
     Import(super::import::ImportArgs),
 }

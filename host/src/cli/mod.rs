@@ -6,6 +6,7 @@ pub mod course;
 pub mod demo;
 pub mod desk;
 pub mod drive;
+pub mod export;
 pub mod import;
 pub mod mount;
 pub mod ports;

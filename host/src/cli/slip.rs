@@ -1,16 +1,20 @@
 //! `trundle slip`: wheel slip along the way, live or from a capture.
 
 mod figure;
+mod how;
+
+pub use how::HowArgs;
 
 use super::desk::serve;
+use super::export::{origin, refused};
 use super::recording::{PortArgs, Recording, Voice, begin};
 use super::work::{facts, replay_with_trail};
 use crate::capture::HostMarkAction;
+use crate::export::{self, Format};
 use crate::record::slip_v1;
 use crate::report::slip_html::SlipFacts;
-use crate::report::{slip_csv, slip_geojson, slip_gpx, slip_html, slip_text};
+use crate::report::{slip_html, slip_text};
 use crate::ride::RideRefusal;
-use crate::ride::axle::Mounting;
 use crate::session::Session;
 use crate::session::trail::THINNED_US;
 use crate::shell::exit::{self, Trouble};
@@ -33,41 +37,14 @@ pub struct SlipArgs {
     /// The capture; without one, slip is recorded and shown live until q is typed.
     #[arg(value_name = "CAPTURE")]
     pub work: Option<PathBuf>,
-    /// Wheel impulses per 100 m without slip, on firm ground with the same tyres.
-    #[arg(long, value_name = "N", value_parser = positive)]
-    pub zero_slip_figure: Option<f64>,
-    /// How sure that figure is, ± percent (95 %).
-    #[arg(long, value_name = "PERCENT", default_value_t = 0.2, value_parser = positive)]
-    pub zero_slip_percent: f64,
-    /// Capture of a measured course to take the figure without slip from.
-    #[arg(long, value_name = "CAPTURE", conflicts_with = "zero_slip_figure")]
-    pub zero_slip: Option<PathBuf>,
-    /// Antenna to the right of the tractor's middle, metres; negative to the left.
-    #[arg(long, value_name = "METRES", allow_negative_numbers = true, requires = "ahead",
-        value_parser = within_10)]
-    pub right: Option<f64>,
-    /// Antenna ahead of the rear axle, metres; negative behind.
-    #[arg(long, value_name = "METRES", allow_negative_numbers = true, requires = "right",
-        value_parser = within_10)]
-    pub ahead: Option<f64>,
-    /// Standard uncertainty of both, metres.
-    #[arg(long, value_name = "METRES", default_value_t = 0.03, value_parser = positive)]
-    pub mounting_doubt: f64,
-    /// Length of a window, metres.
-    #[arg(long, value_name = "METRES", default_value_t = 15.0, value_parser = window)]
-    pub window: f64,
-    /// Slower than this no slip is given, km/h.
-    #[arg(long, value_name = "KM/H", default_value_t = 1.8, value_parser = positive)]
-    pub least_speed: f64,
-    /// Tell the share of the way with more slip than these, percent.
-    #[arg(long, value_name = "PERCENT", value_delimiter = ',', default_values_t = [8.0, 15.0],
-        value_parser = positive)]
-    pub above: Vec<f64>,
+    /// How to work slip.
+    #[command(flatten)]
+    pub how: HowArgs,
     /// Earlier capture of the same ground to compare with, at the same places.
     #[arg(long, value_name = "CAPTURE")]
     pub compare: Option<PathBuf>,
     /// Figure without slip of the earlier capture, where its tyres were other ones.
-    #[arg(long, value_name = "N", requires = "compare", value_parser = positive)]
+    #[arg(long, value_name = "N", requires = "compare", value_parser = how::positive)]
     pub compare_figure: Option<f64>,
     /// Also write a page with a map, for browser and paper; an existing file is replaced.
     #[arg(long, value_name = "FILE")]
@@ -89,56 +66,17 @@ pub struct SlipArgs {
     pub ports: PortArgs,
 }
 
-fn number(word: &str, low: f64, high: f64, text: &str) -> Result<f64, String> {
-    match word.parse::<f64>() {
-        Ok(value) if (low..=high).contains(&value) => Ok(value),
-        _ => Err(text.to_owned()),
-    }
-}
-
-fn positive(word: &str) -> Result<f64, String> {
-    number(word, f64::MIN_POSITIVE, 1e9, "a number above 0")
-}
-
-fn within_10(word: &str) -> Result<f64, String> {
-    number(word, -10.0, 10.0, "metres, from -10 to 10")
-}
-
-fn window(word: &str) -> Result<f64, String> {
-    number(word, 5.0, 200.0, "metres, from 5 to 200")
-}
-
 /// Run it; gives the exit code.
 ///
 /// # Errors
 /// [`Trouble`] when a capture cannot be read, a figure cannot be had, a port is missing, or a file
 /// cannot be written.
 pub fn run(args: &SlipArgs) -> Result<u8, Trouble> {
-    let options = options(args)?;
+    let options = args.how.options()?;
     match &args.work {
         Some(path) => show(args, &options, path, &trail_of(path)?),
         None => live(args, &options),
     }
-}
-
-fn options(args: &SlipArgs) -> Result<SlipOptions, Trouble> {
-    let mounting = args.right.zip(args.ahead).map(|(right_m, ahead_m)| Mounting {
-        right_m,
-        u_right_m: args.mounting_doubt,
-        ahead_m,
-        u_ahead_m: args.mounting_doubt,
-    });
-    let zero_slip = match &args.zero_slip {
-        Some(path) => Some(figure::of_course(path)?),
-        None => args.zero_slip_figure.map(|n| figure::given(n, args.zero_slip_percent)),
-    };
-    Ok(SlipOptions {
-        zero_slip,
-        mounting,
-        window_m: args.window,
-        least_speed_m_s: args.least_speed / 3.6,
-        thresholds: args.above.iter().map(|percent| percent / 100.0).collect(),
-    })
 }
 
 fn trail_of(path: &Path) -> Result<Session, Trouble> {
@@ -188,20 +126,20 @@ fn write_files(
     capture: &Path,
     session: &Session,
 ) -> Result<(), Trouble> {
-    type Render = fn(&Slip) -> String;
-    let tables: [(&Option<PathBuf>, Render); 3] = [
-        (&args.geojson, slip_geojson::render),
-        (&args.gpx, slip_gpx::render),
-        (&args.csv, slip_csv::render),
-    ];
-    for (path, render) in tables {
-        if let Some(path) = path {
-            files::replace(path, render(worked).as_bytes())?;
+    let facts = facts(session, capture, None)?;
+    let files =
+        [(&args.geojson, Format::GeoJson), (&args.gpx, Format::Gpx), (&args.csv, Format::Csv)];
+    if files.iter().any(|(path, _)| path.is_some()) {
+        let windows = export::slip::export(&[(origin(&facts), worked.clone())]);
+        for (path, format) in files {
+            if let Some(path) = path {
+                let bytes = windows.bytes(format, false).map_err(refused)?;
+                files::replace(path, &bytes)?;
+            }
         }
     }
     let Some(path) = &args.report else { return Ok(()) };
     let earlier = args.compare.as_deref().map(files::name).unwrap_or_default();
-    let facts = facts(session, capture, None)?;
     let facts = SlipFacts {
         capture_name: facts.capture_name,
         capture_digest: facts.capture_digest,
@@ -224,7 +162,7 @@ fn compared(
     let Some(path) = &args.compare else { return Ok(None) };
     let mut options = options.clone();
     if let Some(n) = args.compare_figure {
-        options.zero_slip = Some(figure::given(n, args.zero_slip_percent));
+        options.zero_slip = Some(figure::given(n, args.how.zero_slip_percent));
     }
     let earlier = work(&trail_of(path)?, &options);
     Ok(Some(earlier.and_then(|earlier| compare(&earlier, now))))

@@ -3,17 +3,16 @@
 
 pub mod check_text;
 pub mod course_text;
+pub mod history_html;
+pub mod history_text;
 pub mod html;
 pub mod lines;
 pub mod mount_text;
 mod page;
 pub mod pto_text;
-pub mod slip_csv;
-pub mod slip_geojson;
-pub mod slip_gpx;
 pub mod slip_html;
 pub mod slip_text;
 pub mod speeds_text;
 pub mod svg;
 pub mod text;
-mod xml;
+pub(crate) mod xml;

@@ -7,6 +7,7 @@
 //! captures or files.
 
 mod axis;
+pub mod history;
 mod passes;
 pub mod slip_charts;
 pub mod slip_classes;
