@@ -9,8 +9,7 @@ import xml.etree.ElementTree
 
 GPX = "{http://www.topografix.com/GPX/1/1}"
 OURS = "{urn:trundle:slip:1}"
-# Half of the last decimal written, and a little.
-SLIP = 1e-6
+# Half of the last decimal of degrees, and a little.
 DEGREES = 2e-8
 # On the ground of its own figure a capture has no slip; this much is noise and warming.
 NONE_TOTAL = 0.01
@@ -68,7 +67,7 @@ def files(stem):
     assert len(windows) == len(geojson) == len(gpx) == len(table), "not as many windows"
     for told, by_geojson, by_gpx, row in zip(windows, geojson, gpx, table):
         for slip in (by_geojson[0], by_gpx[0], row[0]):
-            assert math.isclose(slip, told["slip"], abs_tol=SLIP), (slip, told)
+            assert slip == told["slip"], (slip, told)
         for here, there in zip(by_geojson[1:3], by_gpx[1:3]):
             assert all(math.isclose(a, b, abs_tol=DEGREES) for a, b in zip(here, there))
         assert by_geojson[3:] == by_gpx[3:] == row[1:]

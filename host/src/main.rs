@@ -5,8 +5,8 @@ use clap_complete::CompleteEnv;
 use std::process::ExitCode;
 use trundle::cli::args::{Args, Command};
 use trundle::cli::{
-    check, course, demo, doctor, drive, handbook, import, keep, mount, ports, pto, record, sign,
-    slip, speeds, things, work,
+    check, course, demo, doctor, drive, export, handbook, import, keep, mount, ports, pto, record,
+    sign, slip, speeds, things, work,
 };
 use trundle::shell::{out, place};
 
@@ -43,6 +43,7 @@ fn main() -> ExitCode {
         Command::Doctor(args) => doctor::run(&args),
         Command::Completions(args) => handbook::completions(&args),
         Command::Manual(args) => handbook::manual(&args),
+        Command::Export(args) => export::run(&args),
         Command::Import(args) => import::run(&args),
     };
     match done {

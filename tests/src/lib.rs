@@ -1,11 +1,13 @@
 //! What the checks of the whole share: simulated jobs made into captures, captures replayed.
 
 pub mod asking;
+pub mod export_schema;
 pub mod headland;
 pub mod held;
 pub mod pages;
 pub mod papers;
 pub mod sensor_cases;
+pub mod signed;
 
 use trundle::capture::{
     Arrival, Entry, HEADER_FORMAT, Header, HostMark, HostMarkAction, PortRole, ReadItem, Reader,

@@ -81,6 +81,8 @@ pub enum Command {
     Completions(super::handbook::CompletionsArgs),
     /// Manual pages.
     Manual(super::handbook::ManualArgs),
+    /// Write results as tables for other programs: CSV, JSON, Parquet, GeoJSON, GPX.
+    Export(super::export::ExportArgs),
     /// Make a capture of recordings made elsewhere.
     Import(super::import::ImportArgs),
 }

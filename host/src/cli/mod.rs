@@ -8,6 +8,7 @@ pub mod demo;
 pub mod desk;
 pub mod doctor;
 pub mod drive;
+pub mod export;
 pub mod handbook;
 pub mod import;
 pub mod keep;

@@ -1,6 +1,7 @@
 //! `trundle record`: signed-off records, looked up, checked, printed, amended.
 
 mod check;
+mod history;
 
 use super::sign::{SaidArgs, amends, finish, signed, text};
 use super::work::replay;
@@ -31,6 +32,8 @@ pub enum RecordVerb {
     Verify(VerifyArgs),
     /// What is different between two records.
     Compare(CompareArgs),
+    /// Has the figure of a rig changed: each record against those before it, and the trend.
+    History(HistoryArgs),
     /// The paper to hand over, as a page for browser and printer.
     Print(PrintArgs),
     /// Sign a new record off that takes the place of an earlier one; the earlier one stays.
@@ -97,6 +100,26 @@ pub struct CompareArgs {
     pub json: bool,
 }
 
+/// Whose history.
+#[derive(Debug, clap::Args)]
+pub struct HistoryArgs {
+    /// The rig; the active one if not given.
+    #[arg(value_name = "RIG", add = super::handbook::rigs())]
+    pub rig: Option<String>,
+    /// The sensor; the rig's speed source if not given.
+    #[arg(long, value_name = "SENSOR", value_parser = ["wheel", "radar"])]
+    pub channel: Option<String>,
+    /// Records made with the simulator, instead of measured ones.
+    #[arg(long)]
+    pub practice: bool,
+    /// Also write a page with a chart; an existing file is replaced.
+    #[arg(long, value_name = "FILE")]
+    pub report: Option<PathBuf>,
+    /// Print one JSON object and nothing else.
+    #[arg(long)]
+    pub json: bool,
+}
+
 /// Which to print.
 #[derive(Debug, clap::Args)]
 pub struct PrintArgs {
@@ -149,6 +172,7 @@ pub fn run(verb: &RecordVerb) -> Result<u8, Trouble> {
         RecordVerb::Show(args) => show(&Register::read(&place)?, args),
         RecordVerb::Verify(args) => check::verify(&Register::read(&place)?, args),
         RecordVerb::Compare(args) => check::compare(&Register::read(&place)?, args),
+        RecordVerb::History(args) => history::run(&Register::read(&place)?, args),
         RecordVerb::Print(args) => print(&Register::read(&place)?, args),
         RecordVerb::Amend(args) => amend(&place, args),
     }

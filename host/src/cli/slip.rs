@@ -1,19 +1,24 @@
 //! `trundle slip`: wheel slip along the way, live or from a capture.
 
 mod figure;
+mod how;
+
+pub use figure::from_rig;
+pub use how::HowArgs;
 
 use super::active;
 use super::desk::{End, serve};
 use super::drive::screen;
+use super::export::{origin, refused};
 use super::recording::{PortArgs, Recording, ScreenArgs, Voice, before_driving, begin};
-use super::typed::{length_within, measure, positive, speed_km_h};
+use super::typed::positive;
 use super::work::{facts, replay_with_trail};
 use crate::capture::HostMarkAction;
+use crate::export::{self, Format};
 use crate::record::slip_v1;
 use crate::report::slip_html::SlipFacts;
-use crate::report::{slip_csv, slip_geojson, slip_gpx, slip_html, slip_text};
+use crate::report::{slip_html, slip_text};
 use crate::ride::RideRefusal;
-use crate::ride::axle::Mounting;
 use crate::session::Session;
 use crate::session::trail::THINNED_US;
 use crate::shell::exit::{self, Trouble};
@@ -21,7 +26,6 @@ use crate::shell::live::LiveJob;
 use crate::shell::{files, out, stop};
 use crate::slip::compare::{Difference, compare};
 use crate::slip::{Slip, SlipOptions, SlipRefusal, slip};
-use crate::units::typed::Measure;
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
@@ -37,39 +41,9 @@ pub struct SlipArgs {
     /// The capture; without one, slip is recorded and shown live until q is typed.
     #[arg(value_name = "CAPTURE")]
     pub work: Option<PathBuf>,
-    /// Wheel impulses per 100 m without slip, on firm ground with the same tyres; that of the
-    /// rig's last record if not given.
-    #[arg(long, value_name = "N", value_parser = positive)]
-    pub zero_slip_figure: Option<f64>,
-    /// How sure that figure is, ± percent (95 %).
-    #[arg(long, value_name = "PERCENT", default_value_t = 0.2, value_parser = positive)]
-    pub zero_slip_percent: f64,
-    /// Capture of a measured course to take the figure without slip from.
-    #[arg(long, value_name = "CAPTURE", conflicts_with = "zero_slip_figure")]
-    pub zero_slip: Option<PathBuf>,
-    /// Antenna to the right of the tractor's middle: "0.35 m"; negative to the left. The rig's if
-    /// not given.
-    #[arg(long, value_name = "OFFSET", allow_hyphen_values = true, requires = "ahead",
-        value_parser = measure(Measure::Offset))]
-    pub right: Option<f64>,
-    /// Antenna ahead of the rear axle: "1.5 m"; negative behind.
-    #[arg(long, value_name = "OFFSET", allow_hyphen_values = true, requires = "right",
-        value_parser = measure(Measure::Offset))]
-    pub ahead: Option<f64>,
-    /// Standard uncertainty of both, metres.
-    #[arg(long, value_name = "METRES", default_value_t = 0.03, value_parser = positive)]
-    pub mounting_doubt: f64,
-    /// Length of a window: "15 m", "50 ft".
-    #[arg(long, value_name = "LENGTH", default_value = "15 m",
-        value_parser = length_within(5.0, 200.0))]
-    pub window: f64,
-    /// Slower than this no slip is given: "1.8 km/h".
-    #[arg(long, value_name = "SPEED", default_value = "1.8 km/h", value_parser = speed_km_h)]
-    pub least_speed: f64,
-    /// Tell the share of the way with more slip than these, percent.
-    #[arg(long, value_name = "PERCENT", value_delimiter = ',', default_values_t = [8.0, 15.0],
-        value_parser = positive)]
-    pub above: Vec<f64>,
+    /// How to work slip.
+    #[command(flatten)]
+    pub how: HowArgs,
     /// Earlier capture of the same ground to compare with, at the same places.
     #[arg(long, value_name = "CAPTURE")]
     pub compare: Option<PathBuf>,
@@ -105,38 +79,18 @@ pub struct SlipArgs {
 /// [`Trouble`] when a capture cannot be read, a figure cannot be had, a port is missing, or a file
 /// cannot be written.
 pub fn run(args: &SlipArgs) -> Result<u8, Trouble> {
-    let mut options = options(args)?;
+    let mut options = args.how.options()?;
     match &args.work {
         Some(path) => {
             let session = trail_of(path)?;
-            figure::from_rig(&mut options, active::named_in(&session))?;
+            from_rig(&mut options, active::named_in(&session))?;
             show(args, &options, path, &session)
         }
         None => {
-            figure::from_rig(&mut options, None)?;
+            from_rig(&mut options, None)?;
             live(args, &options)
         }
     }
-}
-
-fn options(args: &SlipArgs) -> Result<SlipOptions, Trouble> {
-    let mounting = args.right.zip(args.ahead).map(|(right_m, ahead_m)| Mounting {
-        right_m,
-        u_right_m: args.mounting_doubt,
-        ahead_m,
-        u_ahead_m: args.mounting_doubt,
-    });
-    let zero_slip = match &args.zero_slip {
-        Some(path) => Some(figure::of_course(path)?),
-        None => args.zero_slip_figure.map(|n| figure::given(n, args.zero_slip_percent)),
-    };
-    Ok(SlipOptions {
-        zero_slip,
-        mounting,
-        window_m: args.window,
-        least_speed_m_s: args.least_speed / 3.6,
-        thresholds: args.above.iter().map(|percent| percent / 100.0).collect(),
-    })
 }
 
 fn trail_of(path: &Path) -> Result<Session, Trouble> {
@@ -186,20 +140,20 @@ fn write_files(
     capture: &Path,
     session: &Session,
 ) -> Result<(), Trouble> {
-    type Render = fn(&Slip) -> String;
-    let tables: [(&Option<PathBuf>, Render); 3] = [
-        (&args.geojson, slip_geojson::render),
-        (&args.gpx, slip_gpx::render),
-        (&args.csv, slip_csv::render),
-    ];
-    for (path, render) in tables {
-        if let Some(path) = path {
-            files::replace(path, render(worked).as_bytes())?;
+    let facts = facts(session, capture, None)?;
+    let files =
+        [(&args.geojson, Format::GeoJson), (&args.gpx, Format::Gpx), (&args.csv, Format::Csv)];
+    if files.iter().any(|(path, _)| path.is_some()) {
+        let windows = export::slip::export(&[(origin(&facts), worked.clone())]);
+        for (path, format) in files {
+            if let Some(path) = path {
+                let bytes = windows.bytes(format, false).map_err(refused)?;
+                files::replace(path, &bytes)?;
+            }
         }
     }
     let Some(path) = &args.report else { return Ok(()) };
     let earlier = args.compare.as_deref().map(files::name).unwrap_or_default();
-    let facts = facts(session, capture, None)?;
     let facts = SlipFacts {
         capture_name: facts.capture_name,
         capture_digest: facts.capture_digest,
@@ -222,7 +176,7 @@ fn compared(
     let Some(path) = &args.compare else { return Ok(None) };
     let mut options = options.clone();
     if let Some(n) = args.compare_figure {
-        options.zero_slip = Some(figure::given(n, args.zero_slip_percent));
+        options.zero_slip = Some(figure::given(n, args.how.zero_slip_percent));
     }
     let earlier = work(&trail_of(path)?, &options);
     Ok(Some(earlier.and_then(|earlier| compare(&earlier, now))))

@@ -3,6 +3,8 @@
 pub mod check_v1;
 pub mod compare_v1;
 pub mod course_v1;
+pub mod history_points;
+pub mod history_v1;
 pub mod mount_v1;
 pub mod pto_v1;
 pub mod record_v1;

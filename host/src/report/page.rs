@@ -22,7 +22,7 @@ const DIGEST_SHORT: usize = 16;
 pub struct Page<'a> {
     /// Title of the window.
     pub title: &'a str,
-    /// Digest of the capture; not trusted.
+    /// Digest of the capture, empty where there is no one capture; not trusted.
     pub digest: &'a str,
     /// Style sheet beside the common one; never text from outside.
     pub style: &'a str,
@@ -39,7 +39,10 @@ pub fn document(page: &Page<'_>) -> String {
     // Only digits of the digest reach the style sheet: nothing in a file may end it.
     let digest: String =
         page.digest.chars().filter(char::is_ascii_hexdigit).take(DIGEST_SHORT).collect();
-    let foot = format!("@page {{ @bottom-left {{ content: \"Capture {digest}\"; }} }}\n");
+    let foot = match digest.is_empty() {
+        true => String::new(),
+        false => format!("@page {{ @bottom-left {{ content: \"Capture {digest}\"; }} }}\n"),
+    };
     document_with(page, &foot, "End of the result")
 }
 

@@ -7,6 +7,7 @@
 //! captures or files.
 
 mod axis;
+pub mod history;
 mod passes;
 mod residuals;
 pub mod slip_charts;

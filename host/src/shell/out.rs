@@ -20,7 +20,13 @@ pub fn say(line: &str) {
 
 /// Write text to stdout as it stands, without a line end of its own. Ends like [`say`].
 pub fn say_raw(text: &str) {
-    write_out(text);
+    write_out(text.as_bytes());
+    end_if_closed();
+}
+
+/// Write bytes to stdout, for a file or another program. Ends like [`say`].
+pub fn say_bytes(bytes: &[u8]) {
+    write_out(bytes);
     end_if_closed();
 }
 
@@ -32,7 +38,7 @@ fn end_if_closed() {
 
 /// Write a line to stdout while a job is live: a broken pipe is only noted, for [`closed`].
 pub fn say_live(line: &str) {
-    write_out(&format!("{line}\n"));
+    write_out(format!("{line}\n").as_bytes());
 }
 
 /// True when stdout takes nothing any more.
@@ -47,12 +53,12 @@ pub fn tell(line: &str) {
     let _ = writeln!(err, "{line}");
 }
 
-fn write_out(text: &str) {
+fn write_out(bytes: &[u8]) {
     if closed() {
         return;
     }
     let mut out = std::io::stdout().lock();
-    if let Err(error) = out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
+    if let Err(error) = out.write_all(bytes).and_then(|()| out.flush()) {
         if error.kind() == ErrorKind::BrokenPipe {
             STATE.store(exit::OK, Ordering::Relaxed);
         } else {

@@ -1,0 +1,140 @@
+//! The formats, and why one cannot be had.
+
+use super::{Export, csv, geojson, gpx, json};
+
+/// A format of the files that go out.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Format {
+    /// RFC 4180.
+    Csv,
+    /// `trundle-export`, one object.
+    Json,
+    /// Apache Parquet.
+    Parquet,
+    /// RFC 7946.
+    GeoJson,
+    /// GPX 1.1.
+    Gpx,
+}
+
+/// Why there is no such file.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+pub enum ExportRefusal {
+    /// A format for places, and rows without any.
+    #[error("{} holds places, and {table} have no coordinates", format.name())]
+    NoPlaces {
+        /// The format asked for.
+        format: Format,
+        /// The table.
+        table: &'static str,
+    },
+    /// The program was built without Parquet.
+    #[error("this program was built without Parquet")]
+    NoParquet,
+    /// The end of a file's name tells no format.
+    #[error("{name:?} does not tell by its end in which format to write")]
+    UnknownEnd {
+        /// The name.
+        name: String,
+    },
+}
+
+impl ExportRefusal {
+    /// What it means.
+    #[must_use]
+    pub const fn means(&self) -> &'static str {
+        match self {
+            Self::NoPlaces { .. } => "A map of them would be made up, so nothing was written.",
+            Self::NoParquet | Self::UnknownEnd { .. } => "Nothing was written.",
+        }
+    }
+
+    /// What to do.
+    #[must_use]
+    pub const fn next(&self) -> &'static str {
+        match self {
+            Self::NoPlaces { .. } => "Take .csv, .json or .parquet.",
+            Self::NoParquet => "Take .csv or .json, or a program built with the feature `parquet`.",
+            Self::UnknownEnd { .. } => {
+                "End it in .csv, .json, .parquet, .geojson or .gpx, or say which with --format."
+            }
+        }
+    }
+}
+
+impl Format {
+    /// All.
+    pub const ALL: [Format; 5] =
+        [Format::Csv, Format::Json, Format::Parquet, Format::GeoJson, Format::Gpx];
+
+    /// The end of its files' names, which is its word on the command line too.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Format::Csv => "csv",
+            Format::Json => "json",
+            Format::Parquet => "parquet",
+            Format::GeoJson => "geojson",
+            Format::Gpx => "gpx",
+        }
+    }
+
+    /// Its name in a sentence.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Format::Csv => "CSV",
+            Format::Json => "JSON",
+            Format::Parquet => "Parquet",
+            Format::GeoJson => "GeoJSON",
+            Format::Gpx => "GPX",
+        }
+    }
+
+    /// The format that a word names.
+    #[must_use]
+    pub fn named(word: &str) -> Option<Format> {
+        Self::ALL.into_iter().find(|format| format.word() == word)
+    }
+
+    /// The format that the end of a file's name tells, whatever its case.
+    ///
+    /// # Errors
+    /// [`ExportRefusal::UnknownEnd`].
+    pub fn of_file(name: &str) -> Result<Format, ExportRefusal> {
+        let end = name.rsplit_once('.').map(|(_, end)| end.to_lowercase());
+        end.and_then(|end| Self::named(&end))
+            .ok_or_else(|| ExportRefusal::UnknownEnd { name: name.to_owned() })
+    }
+}
+
+impl Export {
+    /// The bytes of the file. Same export, same bytes. `raw`: text in CSV is left as it is, even
+    /// where a spreadsheet would take it for a formula.
+    ///
+    /// # Errors
+    /// [`ExportRefusal`] when this cannot be had in that format.
+    pub fn bytes(&self, format: Format, raw: bool) -> Result<Vec<u8>, ExportRefusal> {
+        let no_places = ExportRefusal::NoPlaces { format, table: self.table.name };
+        let ended = |mut text: String| {
+            text.push('\n');
+            text.into_bytes()
+        };
+        match format {
+            Format::Csv => Ok(csv::write(&self.table, raw)),
+            Format::Json => Ok(ended(json::write(&self.table))),
+            #[cfg(feature = "parquet")]
+            Format::Parquet => Ok(super::parquet::write(&self.table)),
+            #[cfg(not(feature = "parquet"))]
+            Format::Parquet => Err(ExportRefusal::NoParquet),
+            Format::GeoJson => {
+                let tracks = self.tracks.as_deref().ok_or(no_places)?;
+                Ok(ended(geojson::write(&self.table, tracks)))
+            }
+            Format::Gpx => {
+                let tracks = self.tracks.as_deref().ok_or(no_places)?;
+                Ok(gpx::write(tracks).into_bytes())
+            }
+        }
+    }
+}

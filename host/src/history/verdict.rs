@@ -1,0 +1,127 @@
+//! What a history comes to, in a sentence for the technician.
+
+use super::{Change, NoTrend, Step, Trend};
+
+/// From this half-width on, a share, tenths of a per cent are enough.
+const TENTHS_FROM: f64 = 0.002;
+
+/// What it comes to.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Verdict {
+    /// The newest figure differs from the one before by more than chance.
+    Changed,
+    /// It does not, but it differs from the mean of all before.
+    Moved,
+    /// Neither, but the line through all rises or falls by more than chance.
+    Creeping,
+    /// Nothing of that.
+    Steady,
+}
+
+impl Verdict {
+    /// The stable word for files.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Changed => "changed",
+            Self::Moved => "moved",
+            Self::Creeping => "creeping",
+            Self::Steady => "steady",
+        }
+    }
+
+    /// What to do.
+    #[must_use]
+    pub const fn next(self) -> &'static str {
+        match self {
+            Self::Changed | Self::Moved => {
+                "Enter the newest figure, and look for the cause before the next job."
+            }
+            Self::Creeping => "Enter the newest figure, and measure more often than so far.",
+            Self::Steady => "Go on as before; measure again when tyres, inflation or load change.",
+        }
+    }
+}
+
+fn newest(steps: &[Step]) -> Option<&Step> {
+    steps.iter().rev().find(|step| !step.point.amended)
+}
+
+fn significant(change: Option<Change>) -> Option<Change> {
+    change.filter(|change| change.significant)
+}
+
+/// The first of these that holds.
+pub(super) fn verdict(steps: &[Step], trend: &Result<Trend, NoTrend>) -> Verdict {
+    let newest = newest(steps);
+    if newest.is_some_and(|step| significant(step.previous).is_some()) {
+        Verdict::Changed
+    } else if newest.is_some_and(|step| significant(step.mean).is_some()) {
+        Verdict::Moved
+    } else if trend.as_ref().is_ok_and(|trend| trend.significant) {
+        Verdict::Creeping
+    } else {
+        Verdict::Steady
+    }
+}
+
+/// The answer in words.
+#[must_use]
+pub fn sentence(history: &super::History) -> String {
+    let step = newest(&history.steps);
+    match (history.verdict, step, &history.trend) {
+        (Verdict::Changed, Some(Step { previous: Some(change), .. }), _) => {
+            format!("The figure has {} since {}: more than chance.", gone(change), change.since)
+        }
+        (Verdict::Moved, Some(Step { mean: Some(change), .. }), _) => format!(
+            "The figure has {} against the mean of the {} records since {}: more than chance.",
+            gone(change),
+            change.points,
+            change.since
+        ),
+        (Verdict::Creeping, _, Ok(trend)) => format!(
+            "The figure creeps {} by {} a year: more than chance.",
+            if trend.share_per_year > 0.0 { "up" } else { "down" },
+            percent(trend.share_per_year, trend.half_width_per_year)
+        ),
+        (_, Some(Step { previous: Some(change), .. }), _) => format!(
+            "The figure has stayed the same since {}: it differs by {}, and chance alone makes up \
+             to {}.",
+            change.since,
+            percent(change.share, change.share_half_width),
+            percent(change.share_half_width, change.share_half_width)
+        ),
+        _ => "There is nothing to compare.".to_owned(),
+    }
+}
+
+/// What may have made it, for a rise or a fall by more than chance; common practice, no source.
+#[must_use]
+pub fn causes(history: &super::History, channel: &str) -> Option<&'static str> {
+    let step = newest(&history.steps)?;
+    let share = match history.verdict {
+        Verdict::Changed => step.previous?.share,
+        Verdict::Moved => step.mean?.share,
+        Verdict::Creeping => history.trend.as_ref().ok()?.share_per_year,
+        Verdict::Steady => return None,
+    };
+    Some(match (channel, share > 0.0) {
+        ("radar", _) => {
+            "The radar turned or bent on its bracket, another pitch of the tractor (tyres, load), \
+             or other ground may have made it."
+        }
+        (_, true) => "Worn tyres, less pressure, more load, or other tyres may have made it.",
+        (_, false) => "New tyres, more pressure, less load, or other tyres may have made it.",
+    })
+}
+
+fn gone(change: &Change) -> String {
+    let way = if change.share > 0.0 { "up" } else { "down" };
+    format!("gone {way} by {}", percent(change.share, change.share_half_width))
+}
+
+/// A share in per cent without its sign, to the place that its half-width allows.
+fn percent(share: f64, half_width: f64) -> String {
+    let places = if half_width < TENTHS_FROM { 2 } else { 1 };
+    format!("{:.places$} %", 100.0 * share.abs())
+}
