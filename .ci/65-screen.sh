@@ -127,8 +127,9 @@ sane
 "$bin/trundle" work "$folder/job.capture" --json >"$folder/job.json" || [ $? -eq 1 ]
 python3 - "$folder/job.json" <<'PY'
 import json, sys
-passes = json.load(open(sys.argv[1]))["passes"]
-assert [p["number"] for p in passes] == [1, 2], passes
+wheel = json.load(open(sys.argv[1]))["channels"]["wheel"]
+numbers = [p["number"] for p in wheel["passes"]]
+assert numbers == [1, 2], numbers
 PY
 
 begin closed --no-bell
