@@ -76,6 +76,7 @@ NO_COLOR=1 term new-session -d -x 80 -y 24 'bash --norc --noprofile'
 begin job ''
 [ "$(pane | head -n 1 | grep -c 'PRACTICE')" -eq 1 ] || fail "practice is not shown"
 see 'space +mark start of pass 1'
+term pipe-pane -O "cat >$folder/rung"
 if grep -q $'\033\[[0-9;]*3[0-7]' <(term capture-pane -p -e); then fail "colour against NO_COLOR"; fi
 
 for pass in 1 2; do
@@ -90,6 +91,8 @@ for pass in 1 2; do
     keys Space
     see "Pass $pass: finish saved"
 done
+# Four marks rang; more than that only troubles may.
+[ "$(tr -dc '\a' <"$folder/rung" | wc -c)" -ge 4 ] || fail "the bell did not ring for each mark"
 see '^ +1 +(out|back) +(valid|flagged)' 60
 see '^ +2 +(out|back) +(valid|flagged)' 60
 pane
@@ -127,11 +130,16 @@ sane
 "$bin/trundle" work "$folder/job.capture" --json >"$folder/job.json" || [ $? -eq 1 ]
 python3 - "$folder/job.json" <<'PY'
 import json, sys
-passes = json.load(open(sys.argv[1]))["passes"]
-assert [p["number"] for p in passes] == [1, 2], passes
+wheel = json.load(open(sys.argv[1]))["channels"]["wheel"]
+numbers = [p["number"] for p in wheel["passes"]]
+assert numbers == [1, 2], numbers
 PY
 
 begin closed --no-bell
+term pipe-pane -O "cat >$folder/quiet"
+keys Space
+see 'Pass 1: start saved'
+[ "$(tr -dc '\a' <"$folder/quiet" | wc -c)" -eq 0 ] || fail "the bell rang against --no-bell"
 kill -HUP "$(program closed)"
 see 'code=143' 60
 sane

@@ -9,7 +9,8 @@
 //!
 //! [`session`] folds a capture, live or replayed, into recorded passes; [`figure::work()`] turns
 //! them into the result. [`ride`] lays a whole capture on one clock, for what passes alone do not
-//! tell, and [`sensors`] judges the sensors by it. `budget`, `fit`, `geodesy`, `fault`, `units` and
+//! tell, and [`sensors`] judges the sensors by it. [`view`] is what any live screen shows of a
+//! job. `budget`, `fit`, `geodesy`, `fault`, `units` and
 //! `cautions` are used by the stages and use none of them. Only [`shell`], [`cli`] and `main.rs`
 //! touch the world.
 

@@ -13,10 +13,8 @@ use ratatui::layout::Rect;
 
 /// Fewer lines than this leave no room for blank ones.
 const ROOMY: usize = 30;
-/// Most lines of troubles while the rest has to fit too.
+/// Most lines of troubles where room is short; they stand before everything but the next step.
 const TROUBLE_LINES: usize = 4;
-/// Lines of troubles that stand before everything else.
-const TROUBLE_LEAST: usize = 2;
 /// Lines of what was said that are kept free for it.
 const SAID_LINES: usize = 2;
 
@@ -101,10 +99,8 @@ fn job(scene: &Scene<'_>, (width, height): (usize, usize), ink: Ink) -> Vec<Row>
     }
     let room = height.saturating_sub(top.len() + keys.len());
     let blank = height >= ROOMY;
-    let troubles = rows::troubles(view, width, ink);
-    let most = room.saturating_sub(fixed.len() + SAID_LINES + head_rows.len() + 1);
-    let most = most.max(TROUBLE_LEAST);
-    let troubles = cut(troubles, most.min(if blank { most } else { TROUBLE_LINES }), width, ink);
+    let most = if blank { room / 2 } else { TROUBLE_LINES };
+    let troubles = cut(rows::troubles(view, width, ink), most, width, ink);
     let said = rows::said(view, width, ink);
     let gaps = if blank { 4 } else { 0 };
     let left = room.saturating_sub(troubles.len() + fixed.len() + head_rows.len() + gaps);

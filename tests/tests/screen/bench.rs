@@ -15,10 +15,9 @@ use trundle::wire::fix::{Fix, FixFlags, Quality};
 pub const MS: u64 = 1_000_000;
 const SPEED_M_S: f64 = 2.0;
 const PER_M: f64 = 127.0;
-/// Metres of a degree of latitude at 52.5 degrees north on the WGS 84 ellipsoid: 111 132.954
-/// - 559.822 cos(2 B) + 1.175 cos(4 B) (US National Geospatial-Intelligence Agency, length of a
-/// degree calculator; from memory).
-const DEGREE_M: f64 = 111_276.0;
+/// Metres of a degree of latitude at B = 52.5 degrees on the WGS 84 ellipsoid, by the series
+/// `111132.954 - 559.822 cos 2B + 1.175 cos 4B`; from memory.
+const DEGREE_M: f64 = 111_276.8;
 const LAT_DEG: f64 = 52.5;
 
 pub struct Bench {
