@@ -16,6 +16,7 @@
 //! | [`probe`] | opening a port to find that out |
 //! | [`choose`] | which port plays which part |
 //! | [`serial`] | one thread a port: read, stamp, hand on, open again |
+//! | [`storage`] | the disk, and the seam where tests put another |
 //! | [`files`] | small files, read and written whole |
 //! | [`capture_file`] | writing the capture, synced on a thread of its own |
 //! | [`capture_read`] | reading a capture from disk |
@@ -43,3 +44,4 @@ pub mod ports;
 pub mod probe;
 pub mod serial;
 pub mod stop;
+pub mod storage;
