@@ -4,7 +4,7 @@
 //! Ends with 1 when a figure is silently wrong, a job does not recover, or clean passes are
 //! flagged more often than once in a thousand.
 //!
-//! `cargo run --release -p trundle-tests --bin days -- [DAYS] [SEED]`
+//! `cargo run --release -p trundle-tests --bin days -- [DAYS] [SEED] [FIRST]`
 //!
 //! `... days -- day DAY SEED` shows one day.
 
@@ -28,6 +28,8 @@ struct Row {
     flagged: u32,
     refused: u32,
     silent: u32,
+    /// No flag, and as wrong without the faults.
+    chance: u32,
     /// Flagged, but the number to enter was wrong all the same.
     told_wrong: u32,
     recovered: u32,
@@ -46,7 +48,10 @@ impl Sum {
     fn live(day: u64, seed: u64, sum: &Mutex<Self>) {
         let plan = Plan::new(day, seed);
         let lived = plan.live();
-        let (worth, off) = (lived.worth(), lived.off_u());
+        let (mut worth, off) = (lived.worth(), lived.off_u());
+        if worth == Worth::SilentlyWrong && lived.wrong_by_chance(&plan.sound().live()) {
+            worth = Worth::ByChance;
+        }
         let recovers = plan.recovers(&lived.truth);
         let mut sum = sum.lock().expect("no thread panics while it holds this");
         let recovered = lived.recovered();
@@ -60,6 +65,7 @@ impl Sum {
             row.flagged += u32::from(worth == Worth::Flagged);
             row.refused += u32::from(worth == Worth::Refused);
             row.silent += u32::from(worth == Worth::SilentlyWrong);
+            row.chance += u32::from(worth == Worth::ByChance);
             row.told_wrong += u32::from(worth == Worth::Flagged && off > 1.0);
             row.due += u32::from(recovers);
             row.recovered += u32::from(recovers && recovered.is_ok());
@@ -78,6 +84,10 @@ impl Sum {
         }
         if worth == Worth::SilentlyWrong {
             sum.words.push(format!("day {day} {kinds:?}: SILENTLY WRONG, {off:.1} of what is due"));
+        }
+        if worth == Worth::ByChance {
+            let words = "without a flag, and as wrong without the faults";
+            sum.words.push(format!("day {day} {kinds:?}: {off:.1} of what is due, {words}"));
         }
         if worth == Worth::Flagged && off > 1.0 {
             sum.words.push(format!("day {day} {kinds:?}: told, wrong by {off:.1} of what is due"));
@@ -118,13 +128,14 @@ fn main() -> ExitCode {
         show(days, seed);
         return ExitCode::SUCCESS;
     }
-    let (next, sum) = (AtomicU64::new(0), Mutex::new(Sum::default()));
+    let first = number(0);
+    let (next, sum) = (AtomicU64::new(first), Mutex::new(Sum::default()));
     let started = Instant::now();
     std::thread::scope(|scope| {
         for _ in 0..std::thread::available_parallelism().map_or(2, usize::from) {
             scope.spawn(|| {
                 while let day = next.fetch_add(1, Ordering::Relaxed)
-                    && day < days
+                    && day < first + days
                 {
                     Sum::live(day, seed, &sum);
                 }
@@ -137,17 +148,26 @@ fn main() -> ExitCode {
 
 fn report(sum: &Sum, days: u64, seed: u64, seconds: f64) -> ExitCode {
     println!(
-        "{:<28}{:>6}{:>13}{:>9}{:>9}{:>8}{:>12}{:>12}",
-        "fault", "days", "valid, right", "flagged", "refused", "silent", "told wrong", "well again"
+        "{:<28}{:>6}{:>13}{:>9}{:>9}{:>8}{:>8}{:>12}{:>12}",
+        "fault",
+        "days",
+        "valid, right",
+        "flagged",
+        "refused",
+        "silent",
+        "chance",
+        "told wrong",
+        "well again"
     );
     for ((_, name), row) in KINDS.iter().zip(&sum.rows) {
         println!(
-            "{name:<28}{:>6}{:>13}{:>9}{:>9}{:>8}{:>12}{:>8} / {:<4}",
+            "{name:<28}{:>6}{:>13}{:>9}{:>9}{:>8}{:>8}{:>12}{:>8} / {:<4}",
             row.days,
             row.right,
             row.flagged,
             row.refused,
             row.silent,
+            row.chance,
             row.told_wrong,
             row.recovered,
             row.due

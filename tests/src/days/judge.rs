@@ -27,6 +27,8 @@ pub enum Worth {
     Refused,
     /// No flag, and wrong.
     SilentlyWrong,
+    /// The same, and wrong without the faults too.
+    ByChance,
 }
 
 impl Lived {
@@ -46,13 +48,28 @@ impl Lived {
     /// The worst figure to enter: its distance from the truth over what is allowed it.
     #[must_use]
     pub fn off_u(&self) -> f64 {
+        self.offs().map(|(_, off)| off).fold(0.0, f64::max)
+    }
+
+    /// Every channel with a figure to enter, and the same of it.
+    fn offs(&self) -> impl Iterator<Item = (&'static str, f64)> {
         let truths = [self.truth.wheel_impulses_per_100m, self.truth.radar_impulses_per_100m];
-        let off = |channel: &ChannelFigures| {
+        self.work.channels.iter().filter_map(move |channel| {
             let (figure, best) = (channel.figure_to_enter?, channel.best()?);
-            let off = figure as f64 - truths[channel.index];
-            Some(off.abs() / (WRONG_U * best.standard_uncertainty() + 0.5))
+            let off = (figure as f64 - truths[channel.index]).abs();
+            Some((channel.name, off / (WRONG_U * best.standard_uncertainty() + 0.5)))
+        })
+    }
+
+    /// Whether everything that is wrong is wrong on the same day without faults too: by chance,
+    /// then, since six passes tell their own scatter only so well.
+    #[must_use]
+    pub fn wrong_by_chance(&self, sound: &Self) -> bool {
+        let wrong = |day: &Self| -> Vec<_> {
+            day.offs().filter(|(_, off)| *off > 1.0).map(|(name, _)| name).collect()
         };
-        self.work.channels.iter().filter_map(off).fold(0.0, f64::max)
+        let too = wrong(sound);
+        wrong(self).iter().all(|name| too.contains(name))
     }
 
     /// The last two passes as they came out, if they are as good as new.

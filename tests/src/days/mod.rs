@@ -268,6 +268,19 @@ impl Plan {
         }
     }
 
+    /// The same day without anything that goes wrong.
+    #[must_use]
+    pub fn sound(&self) -> Self {
+        let mut sound = self.clone();
+        sound.kinds = vec![Kind::Nothing];
+        sound.scenario.faults.clear();
+        sound.harms.clear();
+        sound.course = plain_course(100.0);
+        (sound.lost_press, sound.press_twice, sound.press_inside) = (None, None, None);
+        sound.wall_step = None;
+        sound
+    }
+
     /// Live it.
     #[must_use]
     pub fn live(&self) -> Lived {
