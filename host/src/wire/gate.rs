@@ -89,6 +89,8 @@ pub struct Gate {
     trial: Option<(Fix, u8)>,
     /// Arrival minus time of the quickest fix, seconds since 1970, and when it arrived.
     quickest: Option<(f64, u64)>,
+    /// Arrivals are not times, and nothing is told by them.
+    no_arrivals: bool,
     /// Travel by the speed since the position last changed, metres.
     still_travel_m: f64,
     counts: GateCounts,
@@ -98,6 +100,11 @@ impl Gate {
     /// A gate that has seen nothing: the first measured fix is accepted.
     pub fn new() -> Self {
         Self::default()
+    }
+
+    /// The same for fixes whose `host_ns` is no time of arrival, as those of a plain recording.
+    pub fn without_arrivals() -> Self {
+        Self { no_arrivals: true, ..Self::default() }
     }
 
     /// Counts so far.
@@ -128,7 +135,7 @@ impl Gate {
     /// Whether it came sooner after its time than any fix can.
     fn ahead_of_time(&self, fix: &Fix) -> Option<GateReason> {
         let soonest_s = self.soonest_s(fix.host_ns)? - AHEAD_MAX_S;
-        (delay_s(fix) < soonest_s).then_some(GateReason::TimeAhead)
+        (!self.no_arrivals && delay_s(fix) < soonest_s).then_some(GateReason::TimeAhead)
     }
 
     /// The least delay so far, as it may have drifted since.

@@ -124,7 +124,11 @@ impl Plan {
         let first = KINDS[(day % KINDS.len() as u64) as usize].0;
         let mut kinds = vec![first];
         let other = KINDS[draws.below(KINDS.len())].0;
-        if first != Kind::Nothing && other != Kind::Nothing && other != first && day % 3 == 0 {
+        if first != Kind::Nothing
+            && other != Kind::Nothing
+            && other != first
+            && day.is_multiple_of(3)
+        {
             kinds.push(other);
         }
         let seed = draws.bits();
