@@ -186,6 +186,15 @@ impl Planner<'_> {
         }
     }
 
+    /// How far beyond the finish peg the tractor stops in error.
+    fn wrong_peg_m(&self, number: u32) -> f64 {
+        let off = |fault: &Fault| match *fault {
+            Fault::WrongPeg { pass, off_m } if pass == number => Some(off_m),
+            _ => None,
+        };
+        self.scenario.faults.iter().find_map(off).unwrap_or_default()
+    }
+
     fn title(&self, index: u32) -> String {
         let way = if index.is_multiple_of(2) { "out" } else { "back" };
         format!("pass {} of {}, {way}", index + 1, self.scenario.passes)
@@ -242,7 +251,7 @@ impl Planner<'_> {
             let pegs = self.pegs(index, pegs_m);
             self.stand(index, End::Start);
             self.say(self.now_s, format!("{}: driving", self.title(index)));
-            let stop_m = pegs[1] + self.random.within(miss_m);
+            let stop_m = pegs[1] + self.random.within(miss_m) + self.wrong_peg_m(index + 1);
             self.go(stop_m, cruise, 0.0);
             self.working(pegs);
             self.stand(index, End::Finish);

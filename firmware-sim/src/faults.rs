@@ -51,6 +51,22 @@ pub enum Fault {
         /// To this time.
         to_s: f64,
     },
+    /// The receiver's positions lie elsewhere for a while.
+    FixJump {
+        /// From this time.
+        from_s: f64,
+        /// To this time.
+        to_s: f64,
+        /// How far: along the course and to its left, metres.
+        by_m: [f64; 2],
+    },
+    /// The tractor stops beside another peg than the finish, and the mark is given there.
+    WrongPeg {
+        /// Number of the pass.
+        pass: u32,
+        /// How far beyond the finish peg it lies, metres; negative: before it.
+        off_m: f64,
+    },
     /// The wheels slip all along one pass.
     PassSlip {
         /// Number of the pass.
@@ -80,6 +96,19 @@ pub enum Fault {
         probability: f64,
         /// How long a break lasts.
         lasts_s: f64,
+    },
+    /// For a while edges are missed by the sensor, or come where no tooth is.
+    EdgeSpell {
+        /// On this input.
+        channel: Channel,
+        /// From this time.
+        from_s: f64,
+        /// To this time.
+        to_s: f64,
+        /// Probability for each edge that it is missed.
+        missed: f64,
+        /// Probability for each edge that a false one follows it, too late to be a bounce.
+        false_after: f64,
     },
     /// The rate of the board's clock changes.
     DriftStep {

@@ -116,6 +116,15 @@ impl Gnss {
         (quality, if own { receiver.noise } else { Noise::of_quality(quality) })
     }
 
+    /// How far the positions lie off at a time, metres.
+    fn jump(&self, now_s: f64) -> [f64; 2] {
+        let by = |fault: &Fault| match *fault {
+            Fault::FixJump { from_s, to_s, by_m } if (from_s..to_s).contains(&now_s) => Some(by_m),
+            _ => None,
+        };
+        self.scenario.faults.iter().find_map(by).unwrap_or_default()
+    }
+
     /// Roll and pitch come from the ground under the wheels: they change with distance, and at
     /// rest they stay.
     fn draw_tilt(&mut self, s_m: f64) {
@@ -171,8 +180,9 @@ impl Gnss {
                 + noise.markov_m * self.fast[axis].advance(step_s, noise.markov_s, random)
                 + noise.slow_m * self.slow[axis].advance(step_s, noise.slow_s, random);
         }
-        point[0] += errors[0];
-        point[1] += errors[1];
+        let jump = self.jump(now_s);
+        point[0] += errors[0] + jump[0];
+        point[1] += errors[1] + jump[1];
         let fresh = self.ground.place(point, above_m + VERTICAL * errors[2]);
         let frozen = self.scenario.faults.iter().any(|fault| {
             matches!(*fault, Fault::FrozenFix { from_s, to_s }

@@ -7,6 +7,10 @@ use trundle_protocol::units::Channel;
 /// A contact that bounces does so within this time.
 const BOUNCE_US: f64 = 150.0;
 
+/// A false edge comes this long after a tooth's, microseconds: later than a board takes for
+/// bounce.
+const FALSE_US: (f64, f64) = (400.0, 1_900.0);
+
 /// What an edge of a sensor is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum Edge {
@@ -43,6 +47,8 @@ pub(crate) struct Input {
     /// Probability for each edge that the contact breaks, and for how long, microseconds.
     breaks: (f64, f64),
     broken_until_us: f64,
+    /// Spells: from, to, probability of missed edges, of false ones.
+    spells: Vec<[f64; 4]>,
     random: Prng,
 }
 
@@ -62,8 +68,14 @@ impl Input {
             }
         }
         let (mut bounce, mut dropped, mut breaks) = (0.0, 0.0, (0.0, 0.0));
+        let mut spells = Vec::new();
         for fault in faults {
             match *fault {
+                Fault::EdgeSpell { channel: on, from_s, to_s, missed, false_after }
+                    if on == channel =>
+                {
+                    spells.push([from_s * 1e6, to_s * 1e6, missed, false_after]);
+                }
                 Fault::Bounce { channel: on, probability } if on == channel => {
                     bounce = probability;
                 }
@@ -80,8 +92,18 @@ impl Input {
         let phase = random.unit() * f64::from(pitches);
         let next = teeth.partition_point(|&place| place <= phase);
         let pitches = f64::from(pitches);
-        let broken_until_us = 0.0;
-        Self { teeth, pitches, phase, next, bounce, dropped, breaks, broken_until_us, random }
+        Self {
+            teeth,
+            pitches,
+            phase,
+            next,
+            bounce,
+            dropped,
+            breaks,
+            broken_until_us: 0.0,
+            spells,
+            random,
+        }
     }
 
     /// Impulses for each pitch: not 1 when a tooth is missing or there is one too many.
@@ -133,11 +155,20 @@ impl Input {
         if self.random.chance(self.breaks.0) {
             self.broken_until_us = at_us + self.breaks.1;
         }
-        if self.random.chance(self.dropped) || at_us < self.broken_until_us {
+        let spell = self.spells.iter().find(|spell| (spell[0]..spell[1]).contains(&at_us));
+        let [_, _, missed, false_after] = spell.copied().unwrap_or_default();
+        if self.random.chance(self.dropped)
+            || self.random.chance(missed)
+            || at_us < self.broken_until_us
+        {
             tell(at_us, Edge::Missed);
             return;
         }
         tell(at_us, Edge::Seen);
+        if self.random.chance(false_after) {
+            let (least, most) = FALSE_US;
+            tell(at_us + least + self.random.unit() * (most - least), Edge::Bounce);
+        }
         if self.random.chance(self.bounce) {
             tell(at_us + 2.0 + self.random.unit() * (BOUNCE_US - 2.0), Edge::Bounce);
         }

@@ -1,6 +1,8 @@
 //! What the checks of the whole share: simulated jobs made into captures, captures replayed.
 
 pub mod asking;
+pub mod days;
+pub mod disk;
 pub mod export_schema;
 pub mod headland;
 pub mod held;

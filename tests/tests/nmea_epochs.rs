@@ -138,6 +138,7 @@ fn a_date_far_from_the_reference_is_marked_and_not_used() {
 fn at(tenths: i64, metres: f64, speed: f64) -> Fix {
     let mut fix = fixes(None, &[GGA, RMC])[0];
     fix.utc_ns += tenths * 100_000_000;
+    fix.host_ns += tenths as u64 * 100_000_000;
     fix.lat_deg = 48.0 + metres / 111_320.0;
     fix.speed_m_s = Some(speed);
     fix
@@ -181,6 +182,27 @@ fn the_gate_moves_on_after_three_refused_fixes_that_fit_each_other() {
         assert_eq!(gate.check(&wild), Verdict::Refused(GateReason::Jump));
     }
     assert_eq!(gate.check(&at(25, 501.2 + 0.3 * 21.0, 3.0)), MOVING);
+}
+
+/// One time that lies ahead would shift the receiver's clock for the whole job.
+#[test]
+fn a_time_ahead_of_its_arrival_is_refused_unless_it_stays_so() {
+    let arrives = |tenths: i64, after: i64| {
+        let mut fix = at(tenths, 0.0, 0.0);
+        fix.host_ns = 5_000_000_000 + after as u64 * 100_000_000;
+        fix
+    };
+    let mut gate = Gate::new();
+    assert!((0..20).all(|n| gate.check(&arrives(n, n)) == MOVING));
+    assert_eq!(gate.check(&arrives(30, 20)), Verdict::Refused(GateReason::TimeAhead));
+    // Late is no fault, however late, nor what comes in a burst after it.
+    assert!((21..40).all(|n| gate.check(&arrives(n, 60)) == MOVING));
+    // A receiver that corrects its time by a second is believed after three fixes.
+    for n in 61..64 {
+        assert_eq!(gate.check(&arrives(n + 10, n)), Verdict::Refused(GateReason::TimeAhead));
+    }
+    assert!((64..90).all(|n| gate.check(&arrives(n + 10, n)) == MOVING));
+    assert_eq!((gate.counts().time_ahead, gate.counts().reseeded), (4, 1));
 }
 
 #[test]

@@ -1,4 +1,4 @@
-//! `trundle bin`, `undo`, `backup`, `restore` and `where`: what is kept, taken back and carried off.
+//! `trundle bin`, `undo`, `backup`, `restore`, `where`: what is kept, taken back, carried off.
 
 use crate::rig::{NAME_MAX, Thing};
 use crate::shell::exit::{FLAGGED, OK, Trouble};

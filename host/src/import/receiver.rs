@@ -172,7 +172,8 @@ pub fn read(bytes: &[u8], reference_ns: Option<i64>) -> Result<Recording<'_>, Im
 /// Group the sentences as a session will, and give every line the UTC of its epoch.
 fn place(recording: &mut Recording<'_>, sentences: &[(Sentence, u64)], reference_ns: i64) {
     let mut assembler = EpochAssembler::new(Some(reference_ns));
-    let mut gate = Gate::new();
+    // Lines are numbered here, not timed.
+    let mut gate = Gate::without_arrivals();
     // First line of each epoch, and its UTC.
     let mut epochs: Vec<(u64, i64)> = Vec::new();
     let mut known_ns = reference_ns;

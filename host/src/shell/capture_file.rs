@@ -6,40 +6,16 @@
 
 use super::clock::wall_for_names;
 use super::exit::{self, Trouble};
+use super::storage::{Disk, RealDisk, Storage};
 use crate::capture::{Record, encode};
-use std::fs::{File, OpenOptions};
-use std::io::{self, ErrorKind, Write};
+use std::io::{self, ErrorKind, Write as _};
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Condvar, Mutex, PoisonError};
 use std::thread::JoinHandle;
+use std::time::Duration;
 
 /// Written and removed again before a job begins: about ten minutes of board and receiver.
 const TRIAL_BYTES: usize = 8 << 20;
-
-/// Where records go. A file; in tests, a file that fails.
-pub trait Storage: Write + Send {
-    /// Wait until everything written is on the disk.
-    ///
-    /// # Errors
-    /// The system's.
-    fn sync(&self) -> io::Result<()>;
-
-    /// A second handle on the same file, for the thread that syncs.
-    ///
-    /// # Errors
-    /// The system's.
-    fn second(&self) -> io::Result<Box<dyn Storage>>;
-}
-
-impl Storage for File {
-    fn sync(&self) -> io::Result<()> {
-        self.sync_data()
-    }
-
-    fn second(&self) -> io::Result<Box<dyn Storage>> {
-        Ok(Box::new(self.try_clone()?))
-    }
-}
 
 /// A capture being written.
 pub struct CaptureWriter {
@@ -57,10 +33,22 @@ impl CaptureWriter {
     /// [`Trouble`] of code 2 when the file exists, 4 without permission, 6 when it cannot be
     /// written.
     pub fn create(path: &Path) -> Result<Self, Trouble> {
-        let file = OpenOptions::new().write(true).create_new(true).open(path);
-        let file = file.map_err(|error| create_trouble(path, &error))?;
-        sync_folder(path);
-        Ok(Self::on(Box::new(file), path))
+        Self::create_on(&RealDisk, path)
+    }
+
+    /// The same on another disk. A capture whose name could be lost is not begun.
+    ///
+    /// # Errors
+    /// As [`Self::create`].
+    pub fn create_on(disk: &dyn Disk, path: &Path) -> Result<Self, Trouble> {
+        let file = disk.create_new(path).map_err(|error| create_trouble(path, &error))?;
+        if let Err(error) = disk.sync_names(path) {
+            // What could not be made safe is not left behind, if that much still goes.
+            drop(file);
+            let _ = disk.remove(path);
+            return Err(create_trouble(path, &error));
+        }
+        Ok(Self::on(file, path))
     }
 
     /// Write to `storage`, which is called `path` in messages.
@@ -100,6 +88,18 @@ impl CaptureWriter {
     /// [`Trouble`] of code 6.
     pub fn sync(&self) -> Result<(), Trouble> {
         self.storage.sync().map_err(|error| storage_trouble(&self.path, &error.to_string()))
+    }
+
+    /// The disk did not answer.
+    pub(super) fn unconfirmed(&self, within: Duration) -> Trouble {
+        let (path, within_s) = (self.path.display(), within.as_secs());
+        Trouble::new(
+            exit::STORAGE,
+            format!("The disk did not confirm {path} within {within_s} s."),
+            "The capture may or may not be whole; marks that were not confirmed may be missing.",
+            "Wait, then work the capture with `trundle work` and compare its passes with your \
+             notes.",
+        )
     }
 
     /// Start the thread that syncs; `report` is told the length that is on the disk.
@@ -167,7 +167,7 @@ impl Drop for Syncer {
         self.wish.0.lock().unwrap_or_else(PoisonError::into_inner).stop = true;
         self.wish.1.notify_one();
         if let Some(thread) = self.thread.take() {
-            super::serial::join_within(thread, std::time::Duration::from_secs(5));
+            super::serial::join_within(thread, Duration::from_secs(5));
         }
     }
 }
@@ -197,34 +197,30 @@ pub fn new_name() -> PathBuf {
 /// # Errors
 /// [`Trouble`] of code 4 or 6.
 pub fn try_room(capture: &Path) -> Result<(), Trouble> {
+    try_room_on(&RealDisk, capture)
+}
+
+/// The same on another disk.
+///
+/// # Errors
+/// As [`try_room`].
+pub fn try_room_on(disk: &dyn Disk, capture: &Path) -> Result<(), Trouble> {
     let mut name = capture.as_os_str().to_owned();
     name.push(".trial");
     let trial = PathBuf::from(name);
-    let file = OpenOptions::new().write(true).create_new(true).open(&trial);
-    let mut file = file.map_err(|error| create_trouble(&trial, &error))?;
+    let mut file = disk.create_new(&trial).map_err(|error| create_trouble(&trial, &error))?;
     // Not zeros: some disks store those for nothing.
     let block: Vec<u8> =
         (0..1_u32 << 16).map(|n| (n.wrapping_mul(0x9E37_79B9) >> 24) as u8).collect();
     let blocks = TRIAL_BYTES / block.len();
-    let written =
-        (0..blocks).try_for_each(|_| file.write_all(&block)).and_then(|()| file.sync_data());
+    let written = (0..blocks).try_for_each(|_| file.write_all(&block)).and_then(|()| file.sync());
     drop(file);
-    let removed = std::fs::remove_file(&trial);
+    let removed = disk.remove(&trial);
     written.and(removed).map_err(|error| {
         let mut trouble = storage_trouble(capture, &error.to_string());
         trouble.means = "There is no room for a job, so none was begun.".to_owned();
         trouble
     })
-}
-
-/// A new name is on the disk only once its folder is. Not every system lets a folder be synced;
-/// there the name is safe with the first sync of the file.
-fn sync_folder(path: &Path) {
-    if cfg!(unix) {
-        let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
-        let folder = File::open(folder.unwrap_or(Path::new(".")));
-        let _ = folder.and_then(|folder| folder.sync_all());
-    }
 }
 
 fn create_trouble(path: &Path, error: &io::Error) -> Trouble {

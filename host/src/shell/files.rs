@@ -1,6 +1,7 @@
 //! Small files: read whole, written whole.
 
 use super::exit::{self, Trouble};
+use super::storage::{Disk, RealDisk};
 use sha2::{Digest, Sha256};
 use std::fmt::Write as _;
 use std::fs::File;
@@ -70,18 +71,29 @@ pub fn digest(path: &Path) -> Result<String, Trouble> {
 }
 
 /// Write a file whole: beside its place first, synced, then moved there, so that there is never
-/// half a file under the name.
+/// half a file under the name; the new name is synced too before this is done.
 ///
 /// # Errors
 /// Exit code 6.
 pub fn replace(path: &Path, bytes: &[u8]) -> Result<(), Trouble> {
+    replace_on(&RealDisk, path, bytes)
+}
+
+/// The same on another disk.
+///
+/// # Errors
+/// As [`replace`].
+pub fn replace_on(disk: &dyn Disk, path: &Path, bytes: &[u8]) -> Result<(), Trouble> {
     let mut beside = path.as_os_str().to_owned();
     beside.push(".new");
+    let beside = Path::new(&beside);
     let write = || -> std::io::Result<()> {
-        let mut file = File::create(&beside)?;
+        let mut file = disk.create(beside)?;
         file.write_all(bytes)?;
-        file.sync_all()?;
-        std::fs::rename(&beside, path)
+        file.sync()?;
+        drop(file);
+        disk.rename(beside, path)?;
+        disk.sync_names(path)
     };
     write().map_err(|e| {
         let what = format!("{} cannot be written: {e}.", path.display());

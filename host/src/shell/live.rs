@@ -108,6 +108,7 @@ impl LiveJob {
             failed: false,
         };
         begin(&mut core, setup, parts.receiver.is_some());
+        core.sync_head();
         if let Some(trouble) = job.shared.lock().trouble.clone() {
             return Err(trouble);
         }

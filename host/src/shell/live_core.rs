@@ -2,7 +2,7 @@
 
 use super::capture_file::{CaptureWriter, Syncer};
 use super::clock::{Clock, wall_utc_ns};
-use super::exit::{self, Trouble};
+use super::exit::Trouble;
 use super::live::LiveEvent;
 use super::live_fit::{Readiness, ReceiverReadiness};
 use super::probe::hello_request;
@@ -346,6 +346,16 @@ impl Core {
         }
     }
 
+    /// Wait until the head is on the disk: from here on the capture can be read, whatever comes.
+    pub fn sync_head(&mut self) {
+        self.asked_sync = self.written;
+        if !self.failed
+            && let Err(trouble) = self.writer.sync()
+        {
+            self.fail(trouble);
+        }
+    }
+
     /// Note what the wall clock says at this moment.
     pub fn note_wall(&mut self) {
         let utc_ns = wall_utc_ns();
@@ -373,20 +383,10 @@ impl Core {
                 Ok(Input::Synced(Err(trouble))) => self.fail(trouble),
                 // The capture is closed: what comes now is of no job.
                 Ok(_) => {}
-                Err(_) => self.fail(slow_disk(&self.writer)),
+                Err(_) => self.fail(self.writer.unconfirmed(LAST_SYNC)),
             }
         }
     }
-}
-
-fn slow_disk(writer: &CaptureWriter) -> Trouble {
-    let (path, limit_s) = (writer.path().display(), LAST_SYNC.as_secs());
-    Trouble::new(
-        exit::STORAGE,
-        format!("The disk did not confirm {path} within {limit_s} s."),
-        "The capture may or may not be whole; marks that were not confirmed may be missing.",
-        "Wait, then work the capture with `trundle work` and compare its passes with your notes.",
-    )
 }
 
 /// Pass that is open after a ruling.

@@ -17,6 +17,7 @@
 //! | [`probe`] | opening a port to find that out |
 //! | [`choose`] | which port plays which part |
 //! | [`serial`] | one thread a port: read, stamp, hand on, open again |
+//! | [`storage`] | the disk, and the seam where tests put another |
 //! | [`files`] | small files, read and written whole |
 //! | [`settings`] | what need not be typed each time |
 //! | [`place`] | where rigs and records are kept |
@@ -60,4 +61,5 @@ pub mod register;
 pub mod serial;
 pub mod settings;
 pub mod stop;
+pub mod storage;
 pub mod terminal;

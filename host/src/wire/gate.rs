@@ -20,6 +20,11 @@ const RESEED_AFTER: u8 = 3;
 const MOVING_M_S: f64 = 0.5;
 /// Least travel by the speed before an unchanged position is called frozen, metres.
 const FROZEN_TRAVEL_M: f64 = 1.0;
+/// A fix cannot arrive sooner after its time than the quickest before it by more than this,
+/// seconds: receivers answer within 20 to 300 ms, common practice, no source. Its time is wrong.
+const AHEAD_MAX_S: f64 = 0.3;
+/// What two clocks may drift apart, as a share; see `timeline/envelope.rs`.
+const DRIFT_MAX: f64 = 300e-6;
 /// Metres in a degree, to 0.6 %: for limits only. Courses are measured on the ellipsoid.
 const DEGREE_M: f64 = 111_320.0;
 
@@ -32,6 +37,9 @@ pub enum GateReason {
     TooFast,
     /// Not later than the fix before it.
     TimeNotForward,
+    /// Its time lies ahead of its arrival. One such time would shift the receiver's whole clock,
+    /// which goes by the quickest arrivals.
+    TimeAhead,
     /// A sign of latitude or longitude changed.
     HemisphereFlip,
     /// Further from the fix before it than the speed allows.
@@ -63,6 +71,8 @@ pub struct GateCounts {
     pub too_fast: u64,
     /// Refused: time did not go forward.
     pub time_not_forward: u64,
+    /// Refused: time ahead of its arrival.
+    pub time_ahead: u64,
     /// Refused: hemisphere flipped.
     pub hemisphere_flip: u64,
     /// Refused: position jumped.
@@ -77,6 +87,10 @@ pub struct Gate {
     last: Option<Fix>,
     /// The last refused fix and how many in a row were plausible after each other.
     trial: Option<(Fix, u8)>,
+    /// Arrival minus time of the quickest fix, seconds since 1970, and when it arrived.
+    quickest: Option<(f64, u64)>,
+    /// Arrivals are not times, and nothing is told by them.
+    no_arrivals: bool,
     /// Travel by the speed since the position last changed, metres.
     still_travel_m: f64,
     counts: GateCounts,
@@ -86,6 +100,11 @@ impl Gate {
     /// A gate that has seen nothing: the first measured fix is accepted.
     pub fn new() -> Self {
         Self::default()
+    }
+
+    /// The same for fixes whose `host_ns` is no time of arrival, as those of a plain recording.
+    pub fn without_arrivals() -> Self {
+        Self { no_arrivals: true, ..Self::default() }
     }
 
     /// Counts so far.
@@ -103,7 +122,8 @@ impl Gate {
         }
         // A position that stood still under a moving speed may catch up by what it missed.
         let slack_m = self.still_travel_m;
-        match self.last.and_then(|last| step(&last, fix, slack_m)) {
+        let wrong = self.last.and_then(|last| step(&last, fix, slack_m));
+        match wrong.or(self.ahead_of_time(fix)) {
             Some(reason) => {
                 self.try_reseed(fix);
                 self.refuse(reason)
@@ -112,8 +132,23 @@ impl Gate {
         }
     }
 
+    /// Whether it came sooner after its time than any fix can.
+    fn ahead_of_time(&self, fix: &Fix) -> Option<GateReason> {
+        let soonest_s = self.soonest_s(fix.host_ns)? - AHEAD_MAX_S;
+        (!self.no_arrivals && delay_s(fix) < soonest_s).then_some(GateReason::TimeAhead)
+    }
+
+    /// The least delay so far, as it may have drifted since.
+    fn soonest_s(&self, host_ns: u64) -> Option<f64> {
+        let (least_s, at_ns) = self.quickest?;
+        Some(least_s - DRIFT_MAX * host_ns.saturating_sub(at_ns) as f64 * 1e-9)
+    }
+
     fn accept(&mut self, fix: &Fix) -> Verdict {
         self.trial = None;
+        if self.quickest.is_none_or(|(least_s, _)| delay_s(fix) < least_s) {
+            self.quickest = Some((delay_s(fix), fix.host_ns));
+        }
         let last = self.last.replace(*fix);
         let same = last.filter(|last| same_place(last, fix));
         self.still_travel_m = match (same, fix.speed_m_s) {
@@ -134,6 +169,7 @@ impl Gate {
             GateReason::NotMeasured => &mut self.counts.not_measured,
             GateReason::TooFast => &mut self.counts.too_fast,
             GateReason::TimeNotForward => &mut self.counts.time_not_forward,
+            GateReason::TimeAhead => &mut self.counts.time_ahead,
             GateReason::HemisphereFlip => &mut self.counts.hemisphere_flip,
             GateReason::Jump => &mut self.counts.jump,
         } += 1;
@@ -151,6 +187,7 @@ impl Gate {
         }
         self.trial = None;
         self.last = Some(*fix);
+        self.quickest = Some((delay_s(fix), fix.host_ns));
         self.still_travel_m = 0.0;
         self.counts.reseeded += 1;
     }
@@ -199,6 +236,11 @@ fn allowance_m(quality: Quality) -> f64 {
         Quality::Corrected | Quality::Pps => 5.0,
         _ => 15.0,
     }
+}
+
+/// Arrival minus time: the delay, and the host's zero on the receiver's scale.
+fn delay_s(fix: &Fix) -> f64 {
+    (i128::from(fix.host_ns) - i128::from(fix.utc_ns)) as f64 * 1e-9
 }
 
 fn seconds(before: &Fix, now: &Fix) -> f64 {

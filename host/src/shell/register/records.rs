@@ -203,7 +203,8 @@ impl Register {
         let id = id.trim().to_lowercase();
         let ask = || -> rusqlite::Result<Vec<(String, String)>> {
             let mut asked = self.db.prepare(
-                "SELECT id, json FROM record WHERE substr(id, 1, length(?1)) = ?1 ORDER BY id LIMIT 3",
+                "SELECT id, json FROM record WHERE substr(id, 1, length(?1)) = ?1 \
+                 ORDER BY id LIMIT 3",
             )?;
             asked.query_map([&id], |row| Ok((row.get(0)?, row.get(1)?)))?.collect()
         };

@@ -251,7 +251,8 @@ impl Register {
                     exit::USAGE,
                     "There is no rig yet.",
                     "A record says on which tractor and tyres it was measured.",
-                    "Add one with `trundle rig add NAME`; `trundle rig add --help` shows what can be kept.",
+                    "Add one with `trundle rig add NAME`; `trundle rig add --help` shows what can be \
+                     kept.",
                 )
             })?,
         };

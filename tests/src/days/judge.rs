@@ -1,0 +1,95 @@
+//! What a day's result was worth, by the simulator's truth.
+
+use trundle::fault::{Code, Flag};
+use trundle::figure::{ChannelFigures, Work};
+use trundle_sim::Truth;
+
+/// A figure is wrong when the truth lies further off than this many standard uncertainties, and
+/// the half impulse of rounding.
+pub const WRONG_U: f64 = 4.0;
+/// A day lived.
+#[derive(Debug)]
+pub struct Lived {
+    /// The result.
+    pub work: Work,
+    /// What really was.
+    pub truth: Truth,
+}
+
+/// What a day's result was worth.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Worth {
+    /// No flag, and right.
+    ValidRight,
+    /// Flagged, with a figure to enter.
+    Flagged,
+    /// No figure to enter.
+    Refused,
+    /// No flag, and wrong.
+    SilentlyWrong,
+    /// The same, and wrong without the faults too.
+    ByChance,
+}
+
+impl Lived {
+    /// Judge it.
+    #[must_use]
+    pub fn worth(&self) -> Worth {
+        let entered = |c: &ChannelFigures| c.name == "wheel" && c.figure_to_enter.is_some();
+        if self.work.is_clean() {
+            if self.off_u() > 1.0 { Worth::SilentlyWrong } else { Worth::ValidRight }
+        } else if self.work.channels.iter().any(entered) {
+            Worth::Flagged
+        } else {
+            Worth::Refused
+        }
+    }
+
+    /// The worst figure to enter: its distance from the truth over what is allowed it.
+    #[must_use]
+    pub fn off_u(&self) -> f64 {
+        self.offs().map(|(_, off)| off).fold(0.0, f64::max)
+    }
+
+    /// Every channel with a figure to enter, and the same of it.
+    fn offs(&self) -> impl Iterator<Item = (&'static str, f64)> {
+        let truths = [self.truth.wheel_impulses_per_100m, self.truth.radar_impulses_per_100m];
+        self.work.channels.iter().filter_map(move |channel| {
+            let (figure, best) = (channel.figure_to_enter?, channel.best()?);
+            let off = (figure as f64 - truths[channel.index]).abs();
+            Some((channel.name, off / (WRONG_U * best.standard_uncertainty() + 0.5)))
+        })
+    }
+
+    /// Whether everything that is wrong is wrong on the same day without faults too: by chance,
+    /// then, since six passes tell their own scatter only so well.
+    #[must_use]
+    pub fn wrong_by_chance(&self, sound: &Self) -> bool {
+        let wrong = |day: &Self| -> Vec<_> {
+            day.offs().filter(|(_, off)| *off > 1.0).map(|(name, _)| name).collect()
+        };
+        let too = wrong(sound);
+        wrong(self).iter().all(|name| too.contains(name))
+    }
+
+    /// The last two passes as they came out, if they are as good as new.
+    ///
+    /// # Errors
+    /// What is wrong with them.
+    pub fn recovered(&self) -> Result<(), String> {
+        let passes = &self.work.passes;
+        for (pass, truth) in passes.iter().rev().zip(self.truth.passes.iter().rev()).take(2) {
+            let flags: Vec<_> = pass.flags.iter().map(Flag::sentence).collect();
+            let sound = |flag: &Flag| {
+                // Marks on the move are what this day's driving is.
+                flag.code.is_remark() || flag.code == Code::RollingMark
+            };
+            let counted = pass.measured.as_ref().and_then(|m| m.impulses[0]);
+            let off = counted.map(|c| c.impulses - truth.impulses[0] as f64);
+            if !pass.flags.iter().all(sound) || off.is_none_or(|off| off.abs() > 3.0) {
+                return Err(format!("pass {} off by {off:?}: {flags:?}", pass.number));
+            }
+        }
+        if passes.len() < 2 { Err(format!("{} passes", passes.len())) } else { Ok(()) }
+    }
+}
