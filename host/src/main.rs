@@ -5,8 +5,8 @@ use clap_complete::CompleteEnv;
 use std::process::ExitCode;
 use trundle::cli::args::{Args, Command};
 use trundle::cli::{
-    check, course, demo, doctor, drive, export, handbook, import, keep, mount, ports, pto, record,
-    sign, slip, speeds, things, work,
+    check, course, demo, doctor, drive, export, guide, handbook, import, keep, mount, ports, pto,
+    record, sign, slip, speeds, things, work,
 };
 use trundle::shell::{out, place};
 
@@ -19,6 +19,7 @@ fn main() -> ExitCode {
     }
     let done = match args.command {
         Command::Demo(args) => demo::run(&args),
+        Command::Guide(args) => guide::run(&args),
         Command::Ports(args) => ports::run(&args),
         Command::Check(args) => check::run(&args),
         Command::Drive(args) => drive::run(&args),

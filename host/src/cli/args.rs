@@ -26,6 +26,8 @@ pub enum Command {
     /// Run a whole job of six passes on a simulated tractor, over real serial code; under a
     /// minute.
     Demo(super::demo::DemoArgs),
+    /// A whole job step by step: rig, check, course, passes, result, PTO, sign-off.
+    Guide(super::guide::GuideArgs),
     /// List the ports and say what is behind each.
     Ports(super::ports::PortsArgs),
     /// Check board, receiver and sensors before the course is taped: live, or from a capture.

@@ -9,6 +9,7 @@ pub mod desk;
 pub mod doctor;
 pub mod drive;
 pub mod export;
+pub mod guide;
 pub mod handbook;
 pub mod import;
 pub mod keep;

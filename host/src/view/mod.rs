@@ -4,6 +4,7 @@
 //! A front end hands looks and happenings to a [`watch::Watch`], presses to
 //! [`marks::Presses`], and shows the [`model::View`] that comes out.
 
+pub mod guide;
 pub mod keys;
 pub mod look;
 pub mod marks;
