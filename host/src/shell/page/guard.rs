@@ -208,7 +208,7 @@ fn judge<'a>(
         return Err(Refusal::Options);
     }
     let host = own_host(request, rules).ok_or(Refusal::Host)?;
-    match route(request.path).ok_or(Refusal::Path)? {
+    match route(request.method, request.path).ok_or(Refusal::Path)? {
         Route::Join(shown) => {
             method(request, "GET")?;
             if request.locked {
@@ -257,7 +257,7 @@ fn judge<'a>(
     }
 }
 
-fn route(path: &str) -> Option<Route<'_>> {
+fn route<'a>(method: &str, path: &'a str) -> Option<Route<'a>> {
     if let Some(shown) = path.strip_prefix("/join/") {
         return Some(Route::Join(shown));
     }
@@ -266,12 +266,12 @@ fn route(path: &str) -> Option<Route<'_>> {
         "/page.css" => Route::Read(Read::Style),
         "/page.js" => Route::Read(Read::Script),
         "/now" => Route::Read(Read::Now),
+        "/result" if method == "POST" => Route::Do(Deed::Result),
         "/result" => Route::Read(Read::Result),
         "/mark" => Route::Do(Deed::Mark),
         "/undo" => Route::Do(Deed::Undo),
         "/note" => Route::Do(Deed::Note),
         "/leave-out" => Route::Do(Deed::LeaveOut),
-        "/work" => Route::Do(Deed::Result),
         _ => return None,
     })
 }

@@ -277,7 +277,7 @@
     !off(at("leave")) && give("/leave-out", { text, number: now.leave_out.number }));
   if (at("work")) {
     at("work").addEventListener("click", async () => {
-      if (await give("/work", {})) location.assign("/result");
+      if (await give("/result", {})) location.assign("/result");
     });
   }
 
