@@ -63,7 +63,7 @@ program=
 "$bin/trundle" work "$folder/job.capture" --json >"$folder/job.json" || [ $? -eq 1 ]
 python3 - "$folder/job.json" <<'PY'
 import json, sys
-passes = json.load(open(sys.argv[1]))["passes"]
+passes = json.load(open(sys.argv[1]))["channels"]["wheel"]["passes"]
 assert [p["number"] for p in passes] == [1, 2], passes
 PY
 echo "page: a whole job by clicks, both passes in the capture"

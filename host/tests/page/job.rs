@@ -127,7 +127,7 @@ fn presses_on_the_page_are_marks_once_each() {
     program.finish();
     let again = support::trundle(&["work", &capture, "--json"]);
     let result = json(&again.stdout);
-    let passes: Vec<u64> = result["passes"]
+    let passes: Vec<u64> = result["channels"]["wheel"]["passes"]
         .as_array()
         .unwrap()
         .iter()
