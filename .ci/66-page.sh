@@ -67,3 +67,7 @@ passes = json.load(open(sys.argv[1]))["channels"]["wheel"]["passes"]
 assert [p["number"] for p in passes] == [1, 2], passes
 PY
 echo "page: a whole job by clicks, both passes in the capture"
+if [ -z "${TRUNDLE_BIN:-}" ]; then
+    cargo test --release -p trundle --test page --locked -- --ignored --nocapture |
+        grep "impulse to page"
+fi

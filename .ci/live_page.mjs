@@ -64,7 +64,10 @@ const sizes = async (name) => {
       for (const [b, two] of boxes) {
         const across = Math.max(one.left - two.right, two.left - one.right);
         const down = Math.max(one.top - two.bottom, two.top - one.bottom);
-        if (a !== b && Math.max(across, down) < 15.9) {
+        // Marks that float over the page stand over whatever is scrolled there.
+        const over = a.classList.contains("mark") !== b.classList.contains("mark") &&
+          getComputedStyle(document.querySelector(".pair")).position === "fixed";
+        if (a !== b && !over && Math.max(across, down) < 15.9) {
           bad.push("too near: " + a.textContent + " and " + b.textContent + " " +
             Math.max(across, down));
         }
@@ -185,15 +188,17 @@ await since("old values struck", async () =>
   /no data since \d\d:\d\d:\d\d/.test(await text("speeds")), 3);
 process.kill(Number(tractor), "SIGCONT");
 await until("live again", async () => !/no data since/.test(await text("speeds")), 30);
-await context.setOffline(true);
 const program = Number(process.env.PROGRAM);
 process.kill(program, "SIGSTOP");
+const silent_from = Date.now();
 await since("silent server: struck", async () =>
   /no data since \d\d:\d\d:\d\d/.test(await text("main-since")), 3);
-await since("silent server: banner", async () => page.isVisible("#quiet"), 10);
+await until("the banner", async () => page.isVisible("#quiet"), 20);
+const banner_s = (Date.now() - silent_from) / 1000;
+console.log("silent server: banner after " + banner_s.toFixed(2) + " s");
+if (banner_s > 11) fail("the banner took " + banner_s + " s");
 await page.screenshot({ path: out + "/silent.png" });
 process.kill(program, "SIGCONT");
-await context.setOffline(false);
 await until("back again", async () => !(await page.isVisible("#quiet")), 30);
 
 await page.click("#work");
@@ -202,8 +207,7 @@ await page.screenshot({ path: out + "/result.png" });
 rules += await judge("result");
 await browser.close();
 if (strangers.length > 0) fail("asked elsewhere: " + strangers);
-const own_faults = faults.filter((words) => !/ERR_INTERNET_DISCONNECTED|Failed to load/.test(words));
-if (own_faults.length > 0) fail("faults: " + own_faults.join("; "));
+if (faults.length > 0) fail("faults: " + faults.join("; "));
 times.sort((a, b) => a - b);
 const p99 = times[Math.min(times.length - 1, Math.floor(times.length * 0.99))];
 const mid = times[Math.floor(times.length / 2)];

@@ -12,4 +12,6 @@ mod guarded;
 mod job;
 #[path = "page/limits.rs"]
 mod limits;
+#[path = "page/pace.rs"]
+mod pace;
 mod support;

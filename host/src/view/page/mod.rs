@@ -28,6 +28,8 @@ const SAID: usize = 6;
 pub struct Shown {
     /// The person's time of day.
     pub at: String,
+    /// Host time of the look, nanoseconds: how old a picture is.
+    pub host_ns: u64,
     /// The tractor is a simulated one.
     pub practice: bool,
     /// The next thing to do.
@@ -142,6 +144,7 @@ pub fn shown(view: &View) -> Shown {
     let failed = view.next.step == Step::Stop;
     Shown {
         at: view.at.clone(),
+        host_ns: view.host_ns,
         practice: view.practice,
         next: view.next.words.clone(),
         step: view.next.step,
