@@ -66,7 +66,7 @@ const sizes = async (name) => {
         const down = Math.max(one.top - two.bottom, two.top - one.bottom);
         // Marks that float over the page stand over whatever is scrolled there.
         const over = a.classList.contains("mark") !== b.classList.contains("mark") &&
-          getComputedStyle(document.querySelector(".pair")).position === "fixed";
+          getComputedStyle(document.querySelector(".bar")).position === "fixed";
         if (a !== b && !over && Math.max(across, down) < 15.9) {
           bad.push("too near: " + a.textContent + " and " + b.textContent + " " +
             Math.max(across, down));

@@ -1,6 +1,6 @@
 //! The live page: who may do what, what is shown and served, and a whole job by its presses.
 #![cfg(unix)]
-#![allow(clippy::unwrap_used, missing_docs)]
+#![allow(clippy::unwrap_used, clippy::print_stdout, missing_docs)]
 
 #[path = "page/bytes.rs"]
 mod bytes;

@@ -48,20 +48,23 @@ fn head(title: &str) -> Markup {
     }
 }
 
-/// What is needed under way, in one screen.
+/// What is needed under way, in one screen. What changes its height stands beside or below the
+/// marks, so that they stay where they are.
 fn job(shown: Option<&Shown>, marks: bool) -> Markup {
     let next = shown.map_or("", |shown| shown.next.as_str());
     html! {
-        section .next aria-labelledby="next-name" {
-            h2 #next-name { "Next" }
-            p #next .next-words { (next) }
-        }
-        ul #troubles .troubles aria-label="Trouble" hidden {}
         div .drive {
-            section .value aria-labelledby="main-label" {
-                h2 #main-label { (shown.map_or("", |shown| shown.main.label.as_str())) }
-                (main_value(shown.map(|shown| &shown.main)))
-                (strip())
+            div {
+                section .next aria-labelledby="next-name" {
+                    h2 #next-name { "Next" }
+                    p #next .next-words { (next) }
+                }
+                ul #troubles .troubles aria-label="Trouble" hidden {}
+                section .value aria-labelledby="main-label" {
+                    h2 #main-label { (shown.map_or("", |shown| shown.main.label.as_str())) }
+                    (main_value(shown.map(|shown| &shown.main)))
+                    (strip())
+                }
             }
             @if marks { (buttons()) } @else { p .plate { (words::VIEW_ONLY) } }
         }
@@ -99,11 +102,13 @@ fn buttons() -> Markup {
     html! {
         section .presses aria-labelledby="press-name" {
             h2 #press-name .unseen { "Marks" }
-            div .pair {
-                button #start .mark type="button" aria-disabled="true" { "Mark start" }
-                button #finish .mark type="button" aria-disabled="true" { "Mark finish" }
+            div .bar {
+                div .pair {
+                    button #start .mark type="button" aria-disabled="true" { "Mark start" }
+                    button #finish .mark type="button" aria-disabled="true" { "Mark finish" }
+                }
+                p #confirm .confirm {}
             }
-            p #confirm .confirm {}
             button #undo .wide type="button" aria-disabled="true" { (words::NO_UNDO) }
         }
     }
@@ -142,7 +147,7 @@ fn more(marks: bool) -> Markup {
 
 fn writing() -> Markup {
     html! {
-        section aria-labelledby="write-name" {
+        section .screen aria-labelledby="write-name" {
             h2 #write-name { "Write down" }
             form #note-form {
                 label for="note" { "Note" }
@@ -160,7 +165,7 @@ fn writing() -> Markup {
 
 fn look() -> Markup {
     html! {
-        section aria-labelledby="look-name" {
+        section .screen aria-labelledby="look-name" {
             h2 #look-name { "Display" }
             div .looks role="group" aria-labelledby="look-name" {
                 @for (look, name) in LOOKS {

@@ -90,6 +90,14 @@
     block.append(make("dt", "", entry.label), make("dd", "", entry.words));
     return block;
   };
+  const showLinks = () => {
+    const gone = lost();
+    const text = JSON.stringify([now.links, gone]);
+    if (drawn.links === text) return;
+    drawn.links = text;
+    const old = (entry) => ({ label: entry.label, words: since(now.at), beware: true });
+    at("links").replaceChildren(...now.links.map((entry) => line(gone ? old(entry) : entry)));
+  };
   const showStrip = () => {
     const strip = now.strip;
     const known = strip.at !== null;
@@ -125,7 +133,7 @@
     showMain();
     showSpeeds();
     showStrip();
-    list("links", "links", line);
+    showLinks();
     list("figures", "figures", line);
     list("troubles", "troubles", (words) => make("li", "", words));
     list("said", "said", (words) => make("li", "", words));
@@ -269,7 +277,8 @@
     at(form).addEventListener("submit", async (event) => {
       event.preventDefault();
       const text = at(input).value.trim();
-      if (text && await send(text)) at(input).value = "";
+      if (!text) at(input).focus();
+      else if (await send(text)) at(input).value = "";
     });
   };
   writes("note-form", "note", (text) => give("/note", { text }));
