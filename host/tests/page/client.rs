@@ -63,13 +63,10 @@ impl Served {
             ],
             &[],
         );
-        let begun = program.until("the page", |program| program.stdout().contains("h           "));
+        let begun = program.until("the page", |program| program.stdout().contains("k           "));
         assert!(begun, "{}{}", program.stdout(), program.stderr());
-        let said = program.stdout();
-        let link = said.split("may mark: http://").nth(1).unwrap().lines().next().unwrap();
-        let (at, token) = link.split_once("/join/").unwrap();
-        let (at, token) = (at.parse().unwrap(), token.to_owned());
-        Self { program, tractor, at, token, capture, folder }
+        let (at, token) = last_link(&program.stdout());
+        Self { program, tractor, at: at.parse().unwrap(), token, capture, folder }
     }
 
     pub fn cookie(&self) -> String {
@@ -120,6 +117,13 @@ impl Served {
             }
         }
     }
+}
+
+/// The last link to mark that was told: address and token.
+pub fn last_link(said: &str) -> (String, String) {
+    let link = said.split("may mark: http://").last().unwrap().lines().next().unwrap();
+    let (at, token) = link.split_once("/join/").unwrap();
+    (at.to_owned(), token.to_owned())
 }
 
 pub fn press(at: SocketAddr, cookie: &str, path: &str, body: &str) -> Option<Answer> {

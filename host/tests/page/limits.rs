@@ -1,7 +1,7 @@
 //! Hostile and hanging clients: each costs one of the seats for some seconds, and the measurement
 //! nothing.
 
-use crate::client::{Served, raw};
+use crate::client::{Served, last_link, raw};
 use crate::support::{self, job::patient, json};
 use std::io::{Read, Write};
 use std::net::TcpStream;
@@ -12,7 +12,7 @@ const DRIPPED: Duration = Duration::from_secs(16);
 
 #[test]
 fn hostile_clients_cost_the_measurement_nothing() {
-    let served = Served::start(&patient("corrected", 1), 1.0);
+    let mut served = Served::start(&patient("corrected", 1), 1.0);
     let started = Instant::now();
 
     headers_and_joining(&served);
@@ -26,8 +26,22 @@ fn hostile_clients_cost_the_measurement_nothing() {
     assert!(refused.contains(" 503 ") && refused.contains("5 pages are open already"), "{refused}");
     streams.push(opened(served.listen("page0")));
 
-    // Ten wrong tokens lock their sender out, also with the right one.
-    for n in 0..10 {
+    // New links: the old one and all that joined by it are nothing any more.
+    let told = |served: &Served| last_link(&served.program.stdout()).1;
+    served.program.types("k");
+    let before = served.token.clone();
+    while told(&served) == before {
+        std::thread::sleep(Duration::from_millis(10));
+    }
+    assert_eq!(served.press("/note", r#"{"key":"1","text":"in vain"}"#).status, 403);
+    assert_eq!(served.get(&format!("/join/{before}")).status, 403);
+    served.token = told(&served);
+    assert_eq!(served.press("/note", r#"{"key":"1","text":"once more"}"#).status, 200);
+    streams.push(opened(served.listen("page0")));
+
+    // Ten wrong tokens, of which the old one was the first, lock their sender out, also with the
+    // right one.
+    for n in 1..10 {
         assert_eq!(served.get(&format!("/join/{n:032x}")).status, 403);
     }
     assert_eq!(served.get(&format!("/join/{}", served.token)).status, 429);

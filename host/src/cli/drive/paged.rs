@@ -30,6 +30,8 @@ const LOOK: Duration = Duration::from_millis(10);
 /// Least time between two pictures where nothing happened: what is shown is at most so much older
 /// than it must be.
 const PICTURE: Duration = Duration::from_millis(60);
+/// The key that this command alone has.
+const NEW_LINKS: &str = "k           new links: whoever joined the page has to join again";
 /// Heading of the page.
 const TITLE: &str = "Trundle: live job";
 
@@ -70,7 +72,7 @@ pub fn serve(
     };
     let server = PageServer::start(&setup)?;
     introduce(&server, voice);
-    voice.say(&format!("\n{HELP}\n"));
+    voice.say(&format!("\n{HELP}\n{NEW_LINKS}\n"));
     let mut desk = Desk {
         job,
         voice,
@@ -207,6 +209,13 @@ impl Desk<'_> {
         told(answer, &at(clock.now_ns()), at)
     }
 
+    fn new_links(&mut self) {
+        match self.server.new_links() {
+            Ok(()) => introduce(&self.server, self.voice),
+            Err(trouble) => self.voice.say(&trouble.to_string()),
+        }
+    }
+
     /// Do what a line asks; true when it asks to finish.
     fn line(&mut self, line: &Line, view: &View) -> bool {
         let (host_ns, text) = match line {
@@ -218,6 +227,10 @@ impl Desk<'_> {
                 return false;
             }
         };
+        if text.trim() == "k" {
+            self.new_links();
+            return false;
+        }
         let wish = match command(text) {
             Command::Mark => Some(Wish::Mark(view.due)),
             Command::Undo => view.undo.map(Wish::Undo),

@@ -32,7 +32,8 @@ const NAME_MAX: usize = 32;
 
 /// What all requests share.
 pub(super) struct Shared {
-    pub rules: Rules,
+    /// They change when all that joined are to join again.
+    pub rules: Mutex<Rules>,
     pub title: String,
     pub clock: Clock,
     pub asks: SyncSender<Ask>,
@@ -41,6 +42,14 @@ pub(super) struct Shared {
     pub streams: Mutex<Vec<(String, oneshot::Sender<()>)>>,
     pub guesses: Mutex<Guesses>,
     pub result: Mutex<Option<String>>,
+}
+
+impl Shared {
+    /// Whoever joined has to join again, with these rules.
+    pub fn begin_again(&self, rules: Rules) {
+        *lock(&self.rules) = rules;
+        lock(&self.streams).clear();
+    }
 }
 
 fn lock<T>(of: &Mutex<T>) -> std::sync::MutexGuard<'_, T> {
@@ -60,8 +69,9 @@ pub(super) async fn handle(
     let response = match verdict {
         Verdict::Refuse(why) => refusal(why),
         Verdict::Join(role) => {
-            let token = if role == Role::Mark { &shared.rules.mark } else { &shared.rules.view };
-            joined(&shared.rules.cookie, &token.link())
+            let rules = lock(&shared.rules);
+            let token = if role == Role::Mark { &rules.mark } else { &rules.view };
+            joined(&rules.cookie, &token.link())
         }
         Verdict::Read(Read::Now, _) => {
             let name = request.uri().query().unwrap_or("").to_owned();
@@ -79,7 +89,7 @@ fn judged(shared: &Shared, peer: &Peer, request: &http::Request<Body>) -> Verdic
     let now_s = shared.clock.age_s(0);
     let locked = lock(&shared.guesses).locked(peer.address, now_s);
     let parts = parts(request, peer.inside, locked);
-    let judged = guard(&parts, &shared.rules);
+    let judged = guard(&parts, &lock(&shared.rules));
     if let Some(guess) = judged.guess {
         lock(&shared.guesses).wrong(peer.address, guess, now_s);
     }

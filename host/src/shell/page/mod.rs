@@ -87,9 +87,13 @@ pub struct PageServer {
     pub links: Links,
     /// What pages ask.
     pub asks: Receiver<Ask>,
+    rules: Rules,
+    shared: Arc<Shared>,
     now: Option<watch::Sender<Arc<str>>>,
     stop: Option<oneshot::Sender<()>>,
     thread: Option<JoinHandle<()>>,
+    lan: Option<IpAddr>,
+    port: u16,
 }
 
 impl PageServer {
@@ -101,12 +105,12 @@ impl PageServer {
     pub fn start(setup: &Setup) -> Result<Self, Trouble> {
         let (doors, port) = listen(setup)?;
         let rules = rules(&doors, port)?;
-        let links = links(setup, &rules, port);
+        let links = links(setup.lan, &rules, port);
         let (asks_to, asks) = sync_channel(ASKS);
         let (now, shown) = watch::channel(Arc::from(""));
         let (stop, stopped) = oneshot::channel();
         let shared = Arc::new(Shared {
-            rules,
+            rules: Mutex::new(rules.clone()),
             title: setup.title.clone(),
             clock: setup.clock,
             asks: asks_to,
@@ -120,12 +124,14 @@ impl PageServer {
             .enable_time()
             .build()
             .map_err(|error| Trouble::internal(format!("The page cannot be served ({error}).")))?;
+        let to_serve = Arc::clone(&shared);
         let thread = std::thread::spawn(move || {
-            runtime.block_on(serve(doors, shared, stopped));
+            runtime.block_on(serve(doors, to_serve, stopped));
             // Whatever does not end by itself is left behind.
             runtime.shutdown_background();
         });
-        Ok(Self { links, asks, now: Some(now), stop: Some(stop), thread: Some(thread) })
+        let (now, stop, thread) = (Some(now), Some(stop), Some(thread));
+        Ok(Self { links, asks, rules, shared, now, stop, thread, lan: setup.lan, port })
     }
 
     /// Show this from now on: one JSON object without line ends.
@@ -135,10 +141,15 @@ impl PageServer {
         }
     }
 
-    /// The server has ended by itself.
-    #[must_use]
-    pub fn ended(&self) -> bool {
-        self.thread.as_ref().is_none_or(JoinHandle::is_finished)
+    /// New links: whoever joined before has to join again.
+    ///
+    /// # Errors
+    /// [`Trouble`] of code 70 for a system without random numbers; the old links hold then.
+    pub fn new_links(&mut self) -> Result<(), Trouble> {
+        self.rules = Rules { view: random()?, mark: random()?, ..self.rules.clone() };
+        self.links = links(self.lan, &self.rules, self.port);
+        self.shared.begin_again(self.rules.clone());
+        Ok(())
     }
 }
 
@@ -204,23 +215,24 @@ fn open(address: IpAddr, port: u16) -> Result<TcpListener, Trouble> {
 }
 
 fn rules(doors: &[TcpListener], port: u16) -> Result<Rules, Trouble> {
-    let random = || {
-        Token::random()
-            .map_err(|error| Trouble::internal(format!("There are no random numbers ({error}).")))
-    };
     let mut hosts: Vec<String> =
         doors.iter().filter_map(|door| Some(door.local_addr().ok()?.to_string())).collect();
     hosts.push(format!("localhost:{port}"));
     Ok(Rules { hosts, cookie: format!("trundle-{port}"), view: random()?, mark: random()? })
 }
 
-fn links(setup: &Setup, rules: &Rules, port: u16) -> Links {
+fn random() -> Result<Token, Trouble> {
+    Token::random()
+        .map_err(|error| Trouble::internal(format!("There are no random numbers ({error}).")))
+}
+
+fn links(lan: Option<IpAddr>, rules: &Rules, port: u16) -> Links {
     let own = IpAddr::V4(Ipv4Addr::LOCALHOST);
-    let from = SocketAddr::new(setup.lan.unwrap_or(own), port);
+    let from = SocketAddr::new(lan.unwrap_or(own), port);
     Links {
         look: format!("http://{}/", SocketAddr::new(own, port)),
         mark: format!("http://{from}/join/{}", rules.mark.link()),
-        view: setup.lan.map(|_| format!("http://{from}/join/{}", rules.view.link())),
+        view: lan.map(|_| format!("http://{from}/join/{}", rules.view.link())),
     }
 }
 
