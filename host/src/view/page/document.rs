@@ -101,11 +101,11 @@ fn strip() -> Markup {
 fn buttons() -> Markup {
     html! {
         section .presses aria-labelledby="press-name" {
-            h2 #press-name .unseen { "Marks" }
+            h2 #press-name .unseen { "Mark" }
             div .bar {
                 div .pair {
-                    button #start .mark type="button" aria-disabled="true" { "Mark start" }
-                    button #finish .mark type="button" aria-disabled="true" { "Mark finish" }
+                    button #start .mark type="button" aria-disabled="true" { "Start" }
+                    button #finish .mark type="button" aria-disabled="true" { "Finish" }
                 }
                 p #confirm .confirm {}
             }

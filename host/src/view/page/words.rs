@@ -21,11 +21,11 @@ pub(super) const VIEW_ONLY: &str =
 pub(super) const NO_SCRIPT: &str = "This page needs its own script to stay up to date.";
 pub(super) const QUIET: &str = "No data. Nothing on this page is live.";
 
-/// A mark on a button.
+/// A mark on a button: short, since it has to be read at a glance on a narrow phone.
 pub(super) fn mark(due: Due) -> String {
     match due.end {
-        End::Start => format!("Mark start of pass {}", due.number),
-        End::Finish => format!("Mark finish of pass {}", due.number),
+        End::Start => format!("Start of pass {}", due.number),
+        End::Finish => format!("Finish of pass {}", due.number),
     }
 }
 
