@@ -1,5 +1,7 @@
 //! `trundle drive`: a live job, as a screen in the terminal or line by line.
 
+pub mod paged;
+mod result_page;
 pub mod screen;
 pub mod words;
 
@@ -38,6 +40,9 @@ pub struct DriveArgs {
     /// Screen or lines.
     #[command(flatten)]
     pub screen: ScreenArgs,
+    /// As a page for phone or tablet.
+    #[command(flatten)]
+    pub page: paged::PageArgs,
     /// Course file: length, sections, tape.
     #[arg(long, value_name = "FILE", conflicts_with = "length")]
     pub course: Option<PathBuf>,
@@ -92,7 +97,11 @@ pub fn run_with(args: &DriveArgs, show: Show<'_>) -> Result<u8, Trouble> {
     let Some(Recording { job, capture }) = begin(&args.ports, course_text, None, voice)? else {
         return Ok(stop::code());
     };
-    let end = match on_screen(args, &job, &capture, show)? {
+    let shown = match paged::serve(&args.page, &job, &capture, voice)? {
+        Some(end) => Some(end),
+        None => on_screen(args, &job, &capture, show)?,
+    };
+    let end = match shown {
         Some(end) => end,
         None => {
             voice.say(&format!("\n{HELP}\n"));

@@ -33,6 +33,7 @@
 //! | `live_core` | the thread that records and feeds |
 //! | [`live_fit`] | whether a pass may be started |
 //! | [`live_view`] | a live job as a screen takes it |
+//! | [`page`] | the live page, served to a phone or tablet |
 //! | [`terminal`] | the terminal as a screen, and the way back |
 
 pub mod backup;
@@ -53,6 +54,7 @@ pub mod live_fit;
 mod live_types;
 pub mod live_view;
 pub mod out;
+pub mod page;
 pub mod place;
 pub mod ports;
 pub mod probe;

@@ -10,6 +10,7 @@ pub mod look;
 pub mod marks;
 pub mod model;
 mod next;
+pub mod page;
 pub mod results;
 mod speeds;
 pub mod term;

@@ -140,6 +140,11 @@ impl Program {
         self.err.text()
     }
 
+    /// What it has said on stdout so far.
+    pub fn stdout(&self) -> String {
+        self.out.text()
+    }
+
     /// How often it has said this on stderr.
     pub fn said(&self, words: &str) -> usize {
         self.err.text().matches(words).count()

@@ -1,0 +1,73 @@
+#!/usr/bin/env bash
+# The live page in a real browser: a simulated tractor is driven past its pegs and marked by
+# clicks on the page. Pictures are left in PAGE_OUT, where it is set.
+#
+# TRUNDLE_BIN: folder of the two programs, where they are built already.
+set -euo pipefail
+cd "$(dirname "$0")/.."
+
+packages=()
+[ -x /usr/bin/chromium ] || packages+=(chromium)
+command -v npm >/dev/null || packages+=(nodejs npm)
+if [ "${#packages[@]}" -gt 0 ]; then
+    apt-get update -qq
+    DEBIAN_FRONTEND=noninteractive apt-get install -y -qq "${packages[@]}"
+fi
+bin=${TRUNDLE_BIN:-}
+if [ -z "$bin" ]; then
+    cargo build --release --workspace --locked
+    bin=${CARGO_TARGET_DIR:-target}/release
+fi
+bin=$(cd "$bin" && pwd)
+script=$PWD/.ci/live_page.mjs
+pace=4
+folder=$(mktemp -d)
+out=${PAGE_OUT:-$folder/pictures}
+sim=
+program=
+end() {
+    [ -z "$program" ] || kill "$program" 2>/dev/null || true
+    [ -z "$sim" ] || kill "$sim" 2>/dev/null || true
+    rm -rf "$folder"
+}
+trap end EXIT
+fail() {
+    echo "page: $*" >&2
+    tail -n 20 "$folder/drive" >&2 || true
+    tail -n 3 "$folder/tractor" >&2 || true
+    exit 1
+}
+
+mkdir "$folder/tools"
+(cd "$folder/tools" && npm init -y >/dev/null && npm install --silent --no-audit --no-fund \
+    playwright-core@1 axe-core@4 >/dev/null) || fail "the browser's driver cannot be installed"
+"$bin/trundle-sim" plain --links "$folder" --pace "$pace" --lead-in 90 --passes 2 --keep-open \
+    --no-button --now >"$folder/tractor" &
+sim=$!
+for _ in $(seq 100); do [ -e "$folder/receiver" ] && break; sleep 0.1; done
+export TRUNDLE_DATA=$folder/data TRUNDLE_SETTINGS=$folder/none
+"$bin/trundle" drive --board "$folder/board" --receiver "$folder/receiver" --pace "$pace" \
+    --length '100 m' --capture "$folder/job.capture" --page >"$folder/drive" 2>&1 </dev/null &
+program=$!
+for _ in $(seq 300); do grep -q 'may mark:' "$folder/drive" && break; sleep 0.1; done
+link=$(sed -n 's/^Whoever opens this link may mark: //p' "$folder/drive")
+[ -n "$link" ] || fail "there is no page"
+(cd "$folder/tools" && PROGRAM=$program timeout 900 node "$script" "$link" "$folder/tractor" \
+    "$out" "$sim") || fail "the job through the page"
+
+kill -TERM "$program"
+code=0
+wait "$program" || code=$?
+program=
+[ "$code" -eq 143 ] || fail "the program ended with $code"
+"$bin/trundle" work "$folder/job.capture" --json >"$folder/job.json" || [ $? -eq 1 ]
+python3 - "$folder/job.json" <<'PY'
+import json, sys
+passes = json.load(open(sys.argv[1]))["channels"]["wheel"]["passes"]
+assert [p["number"] for p in passes] == [1, 2], passes
+PY
+echo "page: a whole job by clicks, both passes in the capture"
+if [ -z "${TRUNDLE_BIN:-}" ]; then
+    cargo test --release -p trundle --test page --locked -- --ignored --nocapture |
+        grep "impulse to page"
+fi

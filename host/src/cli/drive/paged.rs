@@ -1,0 +1,267 @@
+//! A live job as a page for phone or tablet, and line by line in the terminal: one state machine
+//! rules the presses of both.
+
+use super::result_page::Working;
+use super::words::{Command, HELP, command, event};
+use crate::cli::desk::End;
+use crate::cli::recording::Voice;
+use crate::cli::watching::Watching;
+use crate::shell::clock::{wall_offset_s, wall_utc_ns};
+use crate::shell::exit::{self, Trouble};
+use crate::shell::lines::{Line, read_lines};
+use crate::shell::live::{LiveEvent, LiveJob};
+use crate::shell::page::{Ask, PageServer, Setup, lan_address, qr};
+use crate::shell::stop;
+use crate::units::clock_words;
+use crate::view::marks::{Answer, Place, Press, Wish};
+use crate::view::model::View;
+use crate::view::page::shown;
+use crate::view::page::told::{Told, told};
+use crate::view::texts;
+use std::net::IpAddr;
+use std::path::Path;
+use std::sync::mpsc::Receiver;
+use std::time::{Duration, Instant};
+use tokio::sync::oneshot;
+
+/// How often presses, lines and events are looked at: a small part of the tenth of a second in
+/// which a press is to be answered.
+const LOOK: Duration = Duration::from_millis(10);
+/// Least time between two pictures where nothing happened: what is shown is at most so much older
+/// than it must be.
+const PICTURE: Duration = Duration::from_millis(60);
+/// The key that this command alone has.
+const NEW_LINKS: &str = "k           new links: whoever joined the page has to join again";
+/// Heading of the page.
+const TITLE: &str = "Trundle: live job";
+
+/// The page.
+#[derive(Clone, Debug, Default, clap::Args)]
+pub struct PageArgs {
+    /// Show the job as a page for a browser on this computer, and take marks from there.
+    #[arg(long, conflicts_with = "json")]
+    pub page: bool,
+    /// Port of the page; chosen if not given.
+    #[arg(long, value_name = "PORT", requires = "page")]
+    pub page_port: Option<u16>,
+    /// Show the page to phones and tablets in the same network too; the address of this computer
+    /// there, if it is not the one found.
+    #[arg(long, value_name = "ADDRESS", requires = "page", num_args = 0..=1)]
+    pub lan: Option<Option<IpAddr>>,
+}
+
+/// Serve until the job is to end; `None` when no page is wanted.
+///
+/// # Errors
+/// [`Trouble`]: an address that cannot be had, a course that cannot be read (2).
+pub fn serve(
+    args: &PageArgs,
+    job: &LiveJob,
+    capture: &Path,
+    voice: Voice,
+) -> Result<Option<End>, Trouble> {
+    if !args.page {
+        return Ok(None);
+    }
+    let lan = args.lan.map(|given| given.or_else(lan_address).ok_or_else(no_lan)).transpose()?;
+    let setup = Setup {
+        port: args.page_port.unwrap_or(0),
+        lan,
+        title: TITLE.to_owned(),
+        clock: job.clock(),
+    };
+    let server = PageServer::start(&setup)?;
+    introduce(&server, voice);
+    voice.say(&format!("\n{HELP}\n{NEW_LINKS}\n"));
+    let mut desk = Desk {
+        job,
+        voice,
+        server,
+        watching: Watching::new(job)?,
+        working: Working::new(job, capture)?,
+        lines: read_lines(job.clock()),
+        waiting: Vec::new(),
+        next_key: 1,
+    };
+    Ok(Some(desk.serve()))
+}
+
+fn no_lan() -> Trouble {
+    Trouble::new(
+        exit::USAGE,
+        "This computer has no address in a network.",
+        "No other device can open the page. Nothing was recorded.",
+        "Join the hotspot of the phone first, or give the address: --lan ADDRESS.",
+    )
+}
+
+fn introduce(server: &PageServer, voice: Voice) {
+    let links = &server.links;
+    voice.say(&format!("\nThe page, to look only, on this computer: {}", links.look));
+    voice.say(&format!("Whoever opens this link may mark: {}", links.mark));
+    let Some(view) = &links.view else { return };
+    voice.say(&format!("Whoever opens this link may only look: {view}"));
+    if let Some(picture) = qr::picture(&links.mark) {
+        voice.say(&format!("\n{picture}\n"));
+    }
+    voice.say(
+        "This picture is the link to mark. Who sees it, and everyone who listens in the same \
+         wireless network, may mark: use the hotspot of your own phone. It ends with this program.",
+    );
+}
+
+/// A press of the page that has no answer yet.
+struct Waiting {
+    key: u64,
+    reply: oneshot::Sender<Told>,
+}
+
+struct Desk<'a> {
+    job: &'a LiveJob,
+    voice: Voice,
+    server: PageServer,
+    watching: Watching,
+    working: Working,
+    lines: Receiver<Line>,
+    waiting: Vec<Waiting>,
+    next_key: u64,
+}
+
+impl Desk<'_> {
+    fn serve(&mut self) -> End {
+        let mut view = self.watching.turn(self.job, &[]);
+        let mut drawn = Instant::now();
+        loop {
+            let events = self.job.poll(LOOK);
+            events.iter().for_each(|happened| self.tell(happened));
+            let mut touched = !events.is_empty();
+            while let Ok(ask) = self.server.asks.try_recv() {
+                touched = true;
+                self.ask(ask);
+            }
+            while let Ok(line) = self.lines.try_recv() {
+                touched = true;
+                if self.line(&line, &view) {
+                    return End::Finished;
+                }
+            }
+            if touched || drawn.elapsed() >= PICTURE {
+                view = self.watching.turn(self.job, &events);
+                self.answer();
+                self.show(&view);
+                drawn = Instant::now();
+            }
+            if events.iter().any(|event| matches!(event, LiveEvent::Failed(_))) {
+                return End::Finished;
+            }
+            if stop::wanted() {
+                return End::Stopped;
+            }
+        }
+    }
+
+    fn tell(&self, happened: &LiveEvent) {
+        // A failure ends the command and is told there.
+        if !matches!(happened, LiveEvent::Failed(_))
+            && let Some(words) = event(happened)
+        {
+            self.voice.say(&words);
+        }
+    }
+
+    fn show(&self, view: &View) {
+        // What cannot be written as JSON is shown at the next look.
+        if let Ok(json) = serde_json::to_string(&shown(view)) {
+            self.server.show(&json);
+        }
+    }
+
+    fn ask(&mut self, ask: Ask) {
+        match ask {
+            Ask::Press { key, host_ns, wish, reply } => {
+                let press = Press { place: Place::Page, key, host_ns, wish };
+                self.watching.press(self.job, press);
+                self.waiting.push(Waiting { key, reply });
+                self.answer();
+            }
+            Ask::Result(reply) => self.working.begin(self.job, reply),
+        }
+    }
+
+    /// Tell the pages what is known by now.
+    fn answer(&mut self) {
+        for Waiting { key, reply } in std::mem::take(&mut self.waiting) {
+            match self.watching.presses().answer(Place::Page, key) {
+                // Who no longer waits asks again under the same key.
+                Some(Answer::Waiting) if reply.is_closed() => {}
+                Some(Answer::Waiting) => self.waiting.push(Waiting { key, reply }),
+                Some(answer) => drop(reply.send(self.told(answer))),
+                None => {}
+            }
+        }
+    }
+
+    fn told(&self, answer: &Answer) -> Told {
+        let clock = self.job.clock();
+        let at = |host_ns: u64| {
+            clock_words(wall_utc_ns(), f64::from(wall_offset_s()) - clock.age_s(host_ns))
+        };
+        told(answer, &at(clock.now_ns()), at)
+    }
+
+    fn new_links(&mut self) {
+        match self.server.new_links() {
+            Ok(()) => introduce(&self.server, self.voice),
+            Err(trouble) => self.voice.say(&trouble.to_string()),
+        }
+    }
+
+    /// Do what a line asks; true when it asks to finish.
+    fn line(&mut self, line: &Line, view: &View) -> bool {
+        let (host_ns, text) = match line {
+            Line::Typed(host_ns, text) => (*host_ns, text),
+            // The page goes on without a terminal; Ctrl-C and its like end it.
+            Line::End => return false,
+            Line::EndOfTerminal => {
+                self.voice.say("q finishes.");
+                return false;
+            }
+        };
+        if text.trim() == "k" {
+            self.new_links();
+            return false;
+        }
+        let wish = match command(text) {
+            Command::Mark => Some(Wish::Mark(view.due)),
+            Command::Undo => view.undo.map(Wish::Undo),
+            Command::Note(text) => Some(Wish::Note(text)),
+            Command::LeaveOut(reason) => view.last_pass.map(|n| Wish::LeaveOut(n, reason)),
+            Command::Status => {
+                self.voice.say(&format!("[{}]", super::status(&self.job.status())));
+                return false;
+            }
+            Command::Result => {
+                self.voice.say("The page works the result; q finishes and shows it here.");
+                return false;
+            }
+            Command::Finish => return true,
+            Command::Help => {
+                self.voice.say(HELP);
+                return false;
+            }
+            Command::Unclear(words) => {
+                self.voice.say(&words);
+                return false;
+            }
+        };
+        let answer = wish.map_or(Answer::NotDue, |wish| {
+            let press = Press { place: Place::Terminal, key: self.next_key, host_ns, wish };
+            self.next_key += 1;
+            self.watching.press(self.job, press)
+        });
+        for words in texts::answer(&answer, |host_ns| format!("{:.1} s", host_ns as f64 * 1e-9)) {
+            self.voice.say(&words);
+        }
+        false
+    }
+}

@@ -1,0 +1,99 @@
+//! Answers, with the headers that each of them has.
+
+use super::guard::Refusal;
+use axum::body::Body;
+use axum::http::{HeaderValue, Response, StatusCode, header};
+use sha2::{Digest as _, Sha256};
+
+/// What a browser may do with the page.
+pub(super) const POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self'; \
+    img-src 'self' data:; connect-src 'self'; form-action 'self'; base-uri 'none'; \
+    frame-ancestors 'none'";
+
+/// Kinds of content.
+pub(super) const HTML: &str = "text/html; charset=utf-8";
+pub(super) const CSS: &str = "text/css; charset=utf-8";
+pub(super) const JS: &str = "text/javascript; charset=utf-8";
+pub(super) const JSON: &str = "application/json";
+pub(super) const TEXT: &str = "text/plain; charset=utf-8";
+pub(super) const EVENTS: &str = "text/event-stream";
+
+/// An answer of this kind.
+pub(super) fn answer(status: u16, kind: &'static str, body: impl Into<Body>) -> Response<Body> {
+    let mut response = Response::new(body.into());
+    *response.status_mut() = StatusCode::from_u16(status).unwrap_or(StatusCode::FORBIDDEN);
+    let headers = response.headers_mut();
+    for (name, value) in [
+        (header::CONTENT_TYPE, kind),
+        (header::CONTENT_SECURITY_POLICY, POLICY),
+        (header::X_CONTENT_TYPE_OPTIONS, "nosniff"),
+        (header::REFERRER_POLICY, "no-referrer"),
+        (header::CACHE_CONTROL, "no-store"),
+    ] {
+        headers.insert(name, HeaderValue::from_static(value));
+    }
+    let own = HeaderValue::from_static("same-origin");
+    headers.insert("cross-origin-resource-policy", own.clone());
+    headers.insert("cross-origin-opener-policy", own);
+    response
+}
+
+/// What is refused, in words.
+pub(super) fn refusal(refusal: Refusal) -> Response<Body> {
+    let words = format!("{refusal}\n{}\n{}\n", refusal.means(), refusal.next());
+    let mut response = answer(refusal.status(), TEXT, words);
+    // What is left of the request is not worth being read.
+    response.headers_mut().insert(header::CONNECTION, HeaderValue::from_static("close"));
+    response
+}
+
+/// On to the page, with the token in a cookie: it leaves the address, the history and what is
+/// told to others.
+pub(super) fn joined(cookie: &str, token: &str) -> Response<Body> {
+    let mut response = answer(303, TEXT, "");
+    let cookie = format!("{cookie}={token}; HttpOnly; SameSite=Strict; Path=/");
+    if let Ok(cookie) = HeaderValue::from_str(&cookie) {
+        response.headers_mut().insert(header::SET_COOKIE, cookie);
+    }
+    response.headers_mut().insert(header::LOCATION, HeaderValue::from_static("/"));
+    response
+}
+
+/// The page of a result. It carries its style in itself: just that one is allowed, by its digest.
+pub(super) fn result(page: String) -> Response<Body> {
+    let style = page.split_once("<style>").and_then(|(_, rest)| rest.split_once("</style>"));
+    let style = style.map_or_else(String::new, |(style, _)| {
+        format!(" style-src 'sha256-{}';", base64(&Sha256::digest(style.as_bytes())))
+    });
+    let policy = format!(
+        "default-src 'none';{style} form-action 'none'; base-uri 'none'; frame-ancestors 'none'"
+    );
+    let mut response = answer(200, HTML, page);
+    if let Ok(policy) = HeaderValue::from_str(&policy) {
+        response.headers_mut().insert(header::CONTENT_SECURITY_POLICY, policy);
+    }
+    response
+}
+
+/// RFC 4648, section 4.
+fn base64(bytes: &[u8]) -> String {
+    const DIGITS: &[u8; 64] = b"ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
+    let mut out = String::new();
+    for chunk in bytes.chunks(3) {
+        let byte = |n: usize| u32::from(chunk.get(n).copied().unwrap_or(0));
+        let bits = byte(0) << 16 | byte(1) << 8 | byte(2);
+        for n in 0..4 {
+            let digit = DIGITS[(bits >> (18 - 6 * n) & 63) as usize];
+            out.push(if n <= chunk.len() { char::from(digit) } else { '=' });
+        }
+    }
+    out
+}
+
+#[test]
+fn base64_is_that_of_the_standard() {
+    // RFC 4648, section 10.
+    for (bytes, text) in [("", ""), ("f", "Zg=="), ("fo", "Zm8="), ("foobar", "Zm9vYmFy")] {
+        assert_eq!(base64(bytes.as_bytes()), text);
+    }
+}

@@ -1,0 +1,327 @@
+//! Which request may do what: a function of the request and the rules, and of nothing else.
+//!
+//! Nothing is let through that is not named here. A deed needs all of it at once: a name this
+//! server goes by, a page of its own as origin, a header no form can send, JSON, and the token
+//! that may mark. Any web page open in the same browser has at most some of them.
+
+use super::token::Token;
+
+/// The header no form and no link can send.
+pub const OWN_HEADER: &str = "x-requested-by";
+/// What it holds.
+pub const OWN_HEADER_VALUE: &str = "trundle";
+/// Most bytes of a body.
+pub const BODY_MAX: usize = 16 * 1024;
+
+/// What a token allows; more includes less.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Role {
+    /// Look.
+    View,
+    /// Mark too.
+    Mark,
+}
+
+/// What can be read.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Read {
+    /// The page.
+    Page,
+    /// Its style sheet.
+    Style,
+    /// Its script.
+    Script,
+    /// What it shows, as it changes.
+    Now,
+    /// The result that was worked last.
+    Result,
+}
+
+/// What changes something.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Deed {
+    /// A mark.
+    Mark,
+    /// A mark taken back.
+    Undo,
+    /// A remark.
+    Note,
+    /// A pass left out.
+    LeaveOut,
+    /// Work the result so far.
+    Result,
+}
+
+/// A request, as far as it decides. A header that came twice is there twice.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Request<'a> {
+    /// Its method.
+    pub method: &'a str,
+    /// The path without what follows a question mark.
+    pub path: &'a str,
+    /// The authority of a request in absolute form.
+    pub authority: Option<&'a str>,
+    /// `Host`.
+    pub hosts: Vec<&'a str>,
+    /// `Origin`.
+    pub origins: Vec<&'a str>,
+    /// [`OWN_HEADER`].
+    pub own: Vec<&'a str>,
+    /// `Sec-Fetch-Site`.
+    pub sites: Vec<&'a str>,
+    /// `Content-Type`.
+    pub types: Vec<&'a str>,
+    /// `Cookie`.
+    pub cookies: Vec<&'a str>,
+    /// `Content-Length`, as far as it is a number.
+    pub length: Option<u64>,
+    /// It came over an address that only this computer has.
+    pub inside: bool,
+    /// Its sender guessed too often and may show no token now.
+    pub locked: bool,
+}
+
+/// What holds for this server.
+#[derive(Clone, Debug)]
+pub struct Rules {
+    /// Every `Host` it goes by.
+    pub hosts: Vec<String>,
+    /// Name of the cookie.
+    pub cookie: String,
+    /// The token that may look.
+    pub view: Token,
+    /// The token that may mark.
+    pub mark: Token,
+}
+
+/// Why not.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
+pub enum Refusal {
+    /// Another name.
+    #[error("This server does not go by that name.")]
+    Host,
+    /// A question of another site.
+    #[error("No other site may ask.")]
+    Options,
+    /// No such thing.
+    #[error("There is nothing here.")]
+    Path,
+    /// Wrong method.
+    #[error("That cannot be done with this.")]
+    Method,
+    /// No token, or not enough of one.
+    #[error("This device has not joined, or may only look.")]
+    Token,
+    /// A token that is none.
+    #[error("That link is not, or no longer, valid.")]
+    Link,
+    /// Too many wrong tokens.
+    #[error("Too many wrong links came from this device.")]
+    Locked,
+    /// The request does not come from the page itself.
+    #[error("The request did not come from the page.")]
+    Origin,
+    /// The body is too long.
+    #[error("The request is too long.")]
+    TooLong,
+    /// The body is not JSON.
+    #[error("The request is not JSON.")]
+    NotJson,
+}
+
+impl Refusal {
+    /// Status code of HTTP (RFC 9110; 429: RFC 6585).
+    #[must_use]
+    pub const fn status(self) -> u16 {
+        match self {
+            Self::Host => 421,
+            Self::Options | Self::Token | Self::Link | Self::Origin => 403,
+            Self::Path => 404,
+            Self::Method => 405,
+            Self::Locked => 429,
+            Self::TooLong => 413,
+            Self::NotJson => 415,
+        }
+    }
+
+    /// What that means for the measurement.
+    #[must_use]
+    pub const fn means(self) -> &'static str {
+        "Nothing was marked and nothing was changed; the measurement goes on."
+    }
+
+    /// What to do next.
+    #[must_use]
+    pub const fn next(self) -> &'static str {
+        match self {
+            Self::Token | Self::Link => {
+                "Open the link that the program shows in its terminal, or scan its picture."
+            }
+            Self::Locked => "Wait a minute, then open the link that the program shows.",
+            _ => "Open the address that the program shows in its terminal.",
+        }
+    }
+}
+
+/// What becomes of a request.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Verdict {
+    /// Show this; what the device may do.
+    Read(Read, Option<Role>),
+    /// Let it join.
+    Join(Role),
+    /// Do this.
+    Do(Deed),
+    /// Do nothing.
+    Refuse(Refusal),
+}
+
+/// The verdict, and the wrong token that was shown.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Judged<'a> {
+    /// What becomes of it.
+    pub verdict: Verdict,
+    /// A token that is none.
+    pub guess: Option<&'a str>,
+}
+
+/// Judge a request.
+#[must_use]
+pub fn guard<'a>(request: &Request<'a>, rules: &Rules) -> Judged<'a> {
+    let mut guess = None;
+    let verdict = judge(request, rules, &mut guess).unwrap_or_else(Verdict::Refuse);
+    Judged { verdict, guess }
+}
+
+enum Route<'a> {
+    Join(&'a str),
+    Read(Read),
+    Do(Deed),
+}
+
+fn judge<'a>(
+    request: &Request<'a>,
+    rules: &Rules,
+    guess: &mut Option<&'a str>,
+) -> Result<Verdict, Refusal> {
+    if request.method == "OPTIONS" {
+        return Err(Refusal::Options);
+    }
+    let host = own_host(request, rules).ok_or(Refusal::Host)?;
+    match route(request.method, request.path).ok_or(Refusal::Path)? {
+        Route::Join(shown) => {
+            method(request, "GET")?;
+            if request.locked {
+                return Err(Refusal::Locked);
+            }
+            let Some(role) = role_of(shown, rules) else {
+                *guess = Some(shown);
+                return Err(Refusal::Link);
+            };
+            Ok(Verdict::Join(role))
+        }
+        Route::Read(what) => {
+            method(request, "GET")?;
+            let files = matches!(what, Read::Style | Read::Script);
+            let role = role(request, rules, guess);
+            if !files && !request.inside && role.is_none() {
+                return Err(if request.locked { Refusal::Locked } else { Refusal::Token });
+            }
+            // A stream takes a seat; no other site may take one.
+            if what == Read::Now {
+                from_page(request)?;
+            }
+            Ok(Verdict::Read(what, role))
+        }
+        Route::Do(deed) => {
+            method(request, "POST")?;
+            // The length first: a long body is not worth a look at anything else.
+            if request.length.is_some_and(|length| length > BODY_MAX as u64) {
+                return Err(Refusal::TooLong);
+            }
+            from_page(request)?;
+            if request.origins != [format!("http://{host}").as_str()] {
+                return Err(Refusal::Origin);
+            }
+            if request.locked {
+                return Err(Refusal::Locked);
+            }
+            if role(request, rules, guess) != Some(Role::Mark) {
+                return Err(Refusal::Token);
+            }
+            match request.types[..] {
+                ["application/json" | "application/json; charset=utf-8"] => Ok(Verdict::Do(deed)),
+                _ => Err(Refusal::NotJson),
+            }
+        }
+    }
+}
+
+fn route<'a>(method: &str, path: &'a str) -> Option<Route<'a>> {
+    if let Some(shown) = path.strip_prefix("/join/") {
+        return Some(Route::Join(shown));
+    }
+    Some(match path {
+        "/" => Route::Read(Read::Page),
+        "/page.css" => Route::Read(Read::Style),
+        "/page.js" => Route::Read(Read::Script),
+        "/now" => Route::Read(Read::Now),
+        "/result" if method == "POST" => Route::Do(Deed::Result),
+        "/result" => Route::Read(Read::Result),
+        "/mark" => Route::Do(Deed::Mark),
+        "/undo" => Route::Do(Deed::Undo),
+        "/note" => Route::Do(Deed::Note),
+        "/leave-out" => Route::Do(Deed::LeaveOut),
+        _ => return None,
+    })
+}
+
+/// The one `Host`, if the server goes by it: as a whole, since a beginning would let
+/// `localhost.example` pass.
+fn own_host<'a>(request: &Request<'a>, rules: &Rules) -> Option<&'a str> {
+    let [host] = request.hosts[..] else { return None };
+    let named = request.authority.is_none_or(|authority| authority == host);
+    (named && rules.hosts.iter().any(|own| own == host)).then_some(host)
+}
+
+fn method(request: &Request<'_>, wanted: &str) -> Result<(), Refusal> {
+    if request.method == wanted { Ok(()) } else { Err(Refusal::Method) }
+}
+
+/// The page's own script sent it: browsers that say so say `same-origin`, and all need leave of
+/// the server, which never gives it, before another site sends this header.
+fn from_page(request: &Request<'_>) -> Result<(), Refusal> {
+    let site = matches!(request.sites[..], [] | ["same-origin"]);
+    if site && request.own == [OWN_HEADER_VALUE] { Ok(()) } else { Err(Refusal::Origin) }
+}
+
+/// What the cookie allows. A wrong one is a guess; while locked none is looked at.
+fn role<'a>(request: &Request<'a>, rules: &Rules, guess: &mut Option<&'a str>) -> Option<Role> {
+    if request.locked {
+        return None;
+    }
+    let shown = cookie(request, &rules.cookie)?;
+    let role = role_of(shown, rules);
+    if role.is_none() {
+        *guess = Some(shown);
+    }
+    role
+}
+
+fn role_of(shown: &str, rules: &Rules) -> Option<Role> {
+    // Both are compared, so that the time tells nothing.
+    let (view, mark) = (rules.view.is(shown), rules.mark.is(shown));
+    if mark { Some(Role::Mark) } else { view.then_some(Role::View) }
+}
+
+/// The cookie of that name, if there is exactly one.
+fn cookie<'a>(request: &Request<'a>, name: &str) -> Option<&'a str> {
+    let [line] = request.cookies[..] else { return None };
+    let mut mine = line
+        .split(';')
+        .filter_map(|pair| pair.trim().split_once('='))
+        .filter(|(other, _)| *other == name)
+        .map(|(_, value)| value);
+    let first = mine.next();
+    if mine.next().is_some() { None } else { first }
+}

@@ -1,0 +1,230 @@
+//! One request: judged, then answered.
+
+use super::answers::{CSS, EVENTS, HTML, JS, JSON, TEXT, answer, joined, refusal, result};
+use super::doors::{PATIENCE, Peer};
+use super::guard::{
+    BODY_MAX, Deed, OWN_HEADER, Read, Refusal, Request, Role, Rules, Verdict, guard,
+};
+use super::guesses::Guesses;
+use super::{Ask, STREAMS};
+use crate::shell::clock::Clock;
+use crate::view::page::document::document;
+use crate::view::page::told::{Kind, Sent};
+use crate::view::page::{SCRIPT, STYLE};
+use axum::body::{Body, Bytes, to_bytes};
+use axum::extract::{ConnectInfo, State};
+use axum::http::{self, HeaderMap, Response};
+use std::convert::Infallible;
+use std::pin::Pin;
+use std::sync::mpsc::SyncSender;
+use std::sync::{Arc, Mutex, PoisonError};
+use std::task::{Context, Poll};
+use std::time::Duration;
+use tokio::sync::{oneshot, watch};
+use tokio::time::timeout;
+use tokio_stream::Stream;
+use tokio_stream::wrappers::WatchStream;
+
+/// A press is told that it waits when it has no answer after this; it then asks again.
+const ANSWER_WAIT: Duration = Duration::from_millis(2500);
+/// Longest name a page may give itself, characters.
+const NAME_MAX: usize = 32;
+
+/// What all requests share.
+pub(super) struct Shared {
+    /// They change when all that joined are to join again.
+    pub rules: Mutex<Rules>,
+    pub title: String,
+    pub clock: Clock,
+    pub asks: SyncSender<Ask>,
+    pub now: watch::Receiver<Arc<str>>,
+    /// Streams that go out, with the names of their pages.
+    pub streams: Mutex<Vec<(String, oneshot::Sender<()>)>>,
+    pub guesses: Mutex<Guesses>,
+    pub result: Mutex<Option<String>>,
+}
+
+impl Shared {
+    /// Whoever joined has to join again, with these rules.
+    pub fn begin_again(&self, rules: Rules) {
+        *lock(&self.rules) = rules;
+        lock(&self.streams).clear();
+    }
+}
+
+fn lock<T>(of: &Mutex<T>) -> std::sync::MutexGuard<'_, T> {
+    of.lock().unwrap_or_else(PoisonError::into_inner)
+}
+
+/// Answer a request.
+pub(super) async fn handle(
+    State(shared): State<Arc<Shared>>,
+    ConnectInfo(peer): ConnectInfo<Peer>,
+    request: http::Request<Body>,
+) -> Response<Body> {
+    // Read to its end; a press whose body drips in is one of a hostile client.
+    peer.until.again();
+    let came_ns = shared.clock.now_ns();
+    let verdict = judged(&shared, &peer, &request);
+    let response = match verdict {
+        Verdict::Refuse(why) => refusal(why),
+        Verdict::Join(role) => {
+            let rules = lock(&shared.rules);
+            let token = if role == Role::Mark { &rules.mark } else { &rules.view };
+            joined(&rules.cookie, &token.link())
+        }
+        Verdict::Read(Read::Now, _) => {
+            let name = request.uri().query().unwrap_or("").to_owned();
+            return stream(&shared, &peer, name);
+        }
+        Verdict::Read(what, role) => read(&shared, what, role),
+        Verdict::Do(deed) => act(&shared, deed, came_ns, request.into_body()).await,
+    };
+    peer.until.again();
+    response
+}
+
+fn judged(shared: &Shared, peer: &Peer, request: &http::Request<Body>) -> Verdict {
+    // Seconds of the person's time, whatever the pace of practice.
+    let now_s = shared.clock.age_s(0);
+    let locked = lock(&shared.guesses).locked(peer.address, now_s);
+    let parts = parts(request, peer.inside, locked);
+    let judged = guard(&parts, &lock(&shared.rules));
+    if let Some(guess) = judged.guess {
+        lock(&shared.guesses).wrong(peer.address, guess, now_s);
+    }
+    judged.verdict
+}
+
+fn parts(request: &http::Request<Body>, inside: bool, locked: bool) -> Request<'_> {
+    let headers = request.headers();
+    Request {
+        method: request.method().as_str(),
+        path: request.uri().path(),
+        authority: request.uri().authority().map(http::uri::Authority::as_str),
+        hosts: all(headers, "host"),
+        origins: all(headers, "origin"),
+        own: all(headers, OWN_HEADER),
+        sites: all(headers, "sec-fetch-site"),
+        types: all(headers, "content-type"),
+        cookies: all(headers, "cookie"),
+        length: all(headers, "content-length").first().and_then(|length| length.parse().ok()),
+        inside,
+        locked,
+    }
+}
+
+/// Every header of that name; one that is no text is an empty one, which is nowhere allowed.
+fn all<'a>(headers: &'a HeaderMap, name: &str) -> Vec<&'a str> {
+    headers.get_all(name).iter().map(|value| value.to_str().unwrap_or("")).collect()
+}
+
+fn read(shared: &Shared, what: Read, role: Option<Role>) -> Response<Body> {
+    match what {
+        Read::Style => answer(200, CSS, STYLE),
+        Read::Script => answer(200, JS, SCRIPT),
+        Read::Result => match lock(&shared.result).clone() {
+            Some(page) => result(page),
+            None => answer(404, TEXT, "No result has been worked yet. Go back and work it.\n"),
+        },
+        Read::Page | Read::Now => {
+            answer(200, HTML, document(&shared.title, None, role == Some(Role::Mark)))
+        }
+    }
+}
+
+async fn act(shared: &Shared, deed: Deed, came_ns: u64, body: Body) -> Response<Body> {
+    let body = match timeout(PATIENCE, to_bytes(body, BODY_MAX)).await {
+        Ok(Ok(body)) => body,
+        _ => return refusal(Refusal::TooLong),
+    };
+    let sent: Option<Sent> = serde_json::from_slice(&body).ok();
+    let kind = match deed {
+        Deed::Mark => Kind::Mark,
+        Deed::Undo => Kind::Undo,
+        Deed::Note => Kind::Note,
+        Deed::LeaveOut => Kind::LeaveOut,
+        Deed::Result => return work(shared).await,
+    };
+    let press = sent.and_then(|sent| Some((sent.key()?, sent.wish(kind)?)));
+    let Some((key, wish)) = press else {
+        return answer(400, TEXT, "The press is not whole. Nothing was marked. Press again.\n");
+    };
+    let (reply, told) = oneshot::channel();
+    if shared.asks.try_send(Ask::Press { key, host_ns: came_ns, wish, reply }).is_err() {
+        return busy();
+    }
+    match timeout(ANSWER_WAIT, told).await {
+        Ok(Ok(told)) => match serde_json::to_string(&told) {
+            Ok(json) => answer(200, JSON, json),
+            Err(_) => busy(),
+        },
+        _ => answer(200, JSON, r#"{"answer":"waiting","stands":false,"words":""}"#),
+    }
+}
+
+async fn work(shared: &Shared) -> Response<Body> {
+    let (reply, worked) = oneshot::channel();
+    if shared.asks.try_send(Ask::Result(reply)).is_err() {
+        return busy();
+    }
+    match worked.await {
+        Ok(Ok(page)) => {
+            *lock(&shared.result) = Some(page);
+            answer(200, JSON, r#"{"answer":"done","stands":true,"words":"The result is worked."}"#)
+        }
+        Ok(Err(words)) => {
+            let told = serde_json::json!({"answer": "not_due", "stands": false, "words": words});
+            answer(200, JSON, told.to_string())
+        }
+        Err(_) => busy(),
+    }
+}
+
+fn busy() -> Response<Body> {
+    answer(503, TEXT, "The job is busy or over. Nothing is lost: the same press is sent again.\n")
+}
+
+/// What is shown, as it changes. A page that comes again takes its own place: its old stream may
+/// hang where the wireless network was lost.
+fn stream(shared: &Shared, peer: &Peer, name: String) -> Response<Body> {
+    let mut streams = lock(&shared.streams);
+    streams.retain(|(other, end)| !end.is_closed() && (name.is_empty() || *other != name));
+    if streams.len() >= STREAMS {
+        let words = format!(
+            "{STREAMS} pages are open already. Close one of them; this one then goes on by itself."
+        );
+        return answer(503, TEXT, words);
+    }
+    let (end, ended) = oneshot::channel();
+    streams.push((name.chars().take(NAME_MAX).collect(), end));
+    peer.until.never();
+    let pictures = WatchStream::new(shared.now.clone());
+    answer(200, EVENTS, Body::from_stream(Pictures { pictures, ended }))
+}
+
+/// The newest picture, again and again, until the page or the job ends.
+struct Pictures {
+    pictures: WatchStream<Arc<str>>,
+    ended: oneshot::Receiver<()>,
+}
+
+impl Stream for Pictures {
+    type Item = Result<Bytes, Infallible>;
+
+    fn poll_next(mut self: Pin<&mut Self>, context: &mut Context<'_>) -> Poll<Option<Self::Item>> {
+        if Pin::new(&mut self.ended).poll(context).is_ready() {
+            return Poll::Ready(None);
+        }
+        loop {
+            match Pin::new(&mut self.pictures).poll_next(context) {
+                // Nothing is shown before the first look.
+                Poll::Ready(Some(json)) if json.is_empty() => {}
+                next => {
+                    let block = |json| Ok(Bytes::from(format!("data: {json}\n\n")));
+                    return next.map(|json| json.map(block));
+                }
+            }
+        }
+    }
+}

@@ -1,0 +1,246 @@
+//! The live page: a small server on a thread of its own.
+//!
+//! The measurement never waits for it: what is to be shown is left in one place, where the newest
+//! replaces the last; presses come through a short queue. When all of it broke down the job would
+//! go on.
+
+mod answers;
+pub mod doors;
+pub mod guard;
+pub mod guesses;
+mod handle;
+pub mod qr;
+pub mod token;
+
+use crate::shell::clock::Clock;
+use crate::shell::exit::{self, Trouble};
+use crate::view::marks::Wish;
+use crate::view::page::told::Told;
+use axum::Router;
+use doors::{Doors, Peer};
+use guard::Rules;
+use handle::{Shared, handle};
+use std::net::{IpAddr, Ipv4Addr, Ipv6Addr, SocketAddr, TcpListener, UdpSocket};
+use std::sync::mpsc::{Receiver, sync_channel};
+use std::sync::{Arc, Mutex};
+use std::thread::JoinHandle;
+use std::time::Duration;
+use token::Token;
+use tokio::sync::{oneshot, watch};
+
+/// Presses that may wait for the job.
+const ASKS: usize = 64;
+/// Pages that are kept up to date at a time: a browser opens no more than six connections to one
+/// server, and one has to be left for presses.
+pub const STREAMS: usize = 5;
+/// Answers that are still going out at the end may take so long.
+const END_WAIT: Duration = Duration::from_millis(800);
+/// An address of the range kept for documentation (RFC 5737). Nothing is sent there: the system
+/// only tells by which of its own addresses it would.
+const SOMEWHERE: (Ipv4Addr, u16) = (Ipv4Addr::new(192, 0, 2, 1), 9);
+
+/// What a page asks of the job.
+#[derive(Debug)]
+pub enum Ask {
+    /// A press.
+    Press {
+        /// Its key.
+        key: u64,
+        /// Host time at which it came, nanoseconds.
+        host_ns: u64,
+        /// What it asks.
+        wish: Wish,
+        /// Who waits for the answer.
+        reply: oneshot::Sender<Told>,
+    },
+    /// Work the result so far; the page of it, or why not.
+    Result(oneshot::Sender<Result<String, String>>),
+}
+
+/// How the page is served.
+#[derive(Clone, Debug)]
+pub struct Setup {
+    /// The port; 0 chooses one.
+    pub port: u16,
+    /// The address for other devices too.
+    pub lan: Option<IpAddr>,
+    /// Heading.
+    pub title: String,
+    /// The job's clock.
+    pub clock: Clock,
+}
+
+/// Where the page is.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Links {
+    /// For looking, from this computer alone.
+    pub look: String,
+    /// To join for marking.
+    pub mark: String,
+    /// To join for looking, from other devices.
+    pub view: Option<String>,
+}
+
+/// The server, until it is dropped.
+pub struct PageServer {
+    /// Where it is.
+    pub links: Links,
+    /// What pages ask.
+    pub asks: Receiver<Ask>,
+    rules: Rules,
+    shared: Arc<Shared>,
+    now: Option<watch::Sender<Arc<str>>>,
+    stop: Option<oneshot::Sender<()>>,
+    thread: Option<JoinHandle<()>>,
+    lan: Option<IpAddr>,
+    port: u16,
+}
+
+impl PageServer {
+    /// Begin to serve.
+    ///
+    /// # Errors
+    /// [`Trouble`] of code 4 for an address that cannot be had, 70 for a system without random
+    /// numbers or threads.
+    pub fn start(setup: &Setup) -> Result<Self, Trouble> {
+        let (doors, port) = listen(setup)?;
+        let rules = rules(&doors, port)?;
+        let links = links(setup.lan, &rules, port);
+        let (asks_to, asks) = sync_channel(ASKS);
+        let (now, shown) = watch::channel(Arc::from(""));
+        let (stop, stopped) = oneshot::channel();
+        let shared = Arc::new(Shared {
+            rules: Mutex::new(rules.clone()),
+            title: setup.title.clone(),
+            clock: setup.clock,
+            asks: asks_to,
+            now: shown,
+            streams: Mutex::default(),
+            guesses: Mutex::default(),
+            result: Mutex::new(None),
+        });
+        let runtime = tokio::runtime::Builder::new_current_thread()
+            .enable_io()
+            .enable_time()
+            .build()
+            .map_err(|error| Trouble::internal(format!("The page cannot be served ({error}).")))?;
+        let to_serve = Arc::clone(&shared);
+        let thread = std::thread::spawn(move || {
+            runtime.block_on(serve(doors, to_serve, stopped));
+            // Whatever does not end by itself is left behind.
+            runtime.shutdown_background();
+        });
+        let (now, stop, thread) = (Some(now), Some(stop), Some(thread));
+        Ok(Self { links, asks, rules, shared, now, stop, thread, lan: setup.lan, port })
+    }
+
+    /// Show this from now on: one JSON object without line ends.
+    pub fn show(&self, json: &str) {
+        if let Some(now) = &self.now {
+            now.send_replace(Arc::from(json));
+        }
+    }
+
+    /// New links: whoever joined before has to join again.
+    ///
+    /// # Errors
+    /// [`Trouble`] of code 70 for a system without random numbers; the old links hold then.
+    pub fn new_links(&mut self) -> Result<(), Trouble> {
+        self.rules = Rules { view: random()?, mark: random()?, ..self.rules.clone() };
+        self.links = links(self.lan, &self.rules, self.port);
+        self.shared.begin_again(self.rules.clone());
+        Ok(())
+    }
+}
+
+impl Drop for PageServer {
+    /// Streams end when nothing more can be shown; everything ends soon after.
+    fn drop(&mut self) {
+        self.now = None;
+        self.stop = None;
+        if let Some(thread) = self.thread.take() {
+            // One that broke down has ended too.
+            let _ = thread.join();
+        }
+    }
+}
+
+async fn serve(doors: Vec<TcpListener>, shared: Arc<Shared>, stopped: oneshot::Receiver<()>) {
+    let Ok(doors) = Doors::open(doors) else { return };
+    let service = Router::new().fallback(handle).with_state(shared);
+    let service = service.into_make_service_with_connect_info::<Peer>();
+    let (end, ended) = oneshot::channel::<()>();
+    let server = axum::serve(doors, service).with_graceful_shutdown(async {
+        // Dropped without a word means the same.
+        let _ = ended.await;
+    });
+    let limit = async move {
+        let _ = stopped.await;
+        drop(end);
+        tokio::time::sleep(END_WAIT).await;
+    };
+    let mut server = std::pin::pin!(server.into_future());
+    let mut limit = std::pin::pin!(limit);
+    // Whichever is first.
+    std::future::poll_fn(|cx| {
+        let server = server.as_mut().poll(cx).map(|_| ());
+        if server.is_ready() { server } else { limit.as_mut().poll(cx) }
+    })
+    .await;
+}
+
+/// Listen on this computer's own addresses, and on the one for others where it is wanted; all on
+/// one port.
+fn listen(setup: &Setup) -> Result<(Vec<TcpListener>, u16), Trouble> {
+    let first = open(IpAddr::V4(Ipv4Addr::LOCALHOST), setup.port)?;
+    let port = first.local_addr().map_or(setup.port, |address| address.port());
+    let mut doors = vec![first];
+    // There are computers without IPv6; nothing is missing there.
+    doors.extend(open(IpAddr::V6(Ipv6Addr::LOCALHOST), port).ok());
+    if let Some(lan) = setup.lan {
+        doors.push(open(lan, port)?);
+    }
+    Ok((doors, port))
+}
+
+fn open(address: IpAddr, port: u16) -> Result<TcpListener, Trouble> {
+    let at = SocketAddr::new(address, port);
+    let door = TcpListener::bind(at).and_then(|door| door.set_nonblocking(true).map(|()| door));
+    door.map_err(|error| {
+        let what = format!("The page cannot be served at {at} ({error}).");
+        let means = "No device can open it. Nothing was recorded.";
+        let next = "Give another port with --page-port, or another address with --lan.";
+        Trouble::new(exit::USAGE, what, means, next)
+    })
+}
+
+fn rules(doors: &[TcpListener], port: u16) -> Result<Rules, Trouble> {
+    let mut hosts: Vec<String> =
+        doors.iter().filter_map(|door| Some(door.local_addr().ok()?.to_string())).collect();
+    hosts.push(format!("localhost:{port}"));
+    Ok(Rules { hosts, cookie: format!("trundle-{port}"), view: random()?, mark: random()? })
+}
+
+fn random() -> Result<Token, Trouble> {
+    Token::random()
+        .map_err(|error| Trouble::internal(format!("There are no random numbers ({error}).")))
+}
+
+fn links(lan: Option<IpAddr>, rules: &Rules, port: u16) -> Links {
+    let own = IpAddr::V4(Ipv4Addr::LOCALHOST);
+    let from = SocketAddr::new(lan.unwrap_or(own), port);
+    Links {
+        look: format!("http://{}/", SocketAddr::new(own, port)),
+        mark: format!("http://{from}/join/{}", rules.mark.link()),
+        view: lan.map(|_| format!("http://{from}/join/{}", rules.view.link())),
+    }
+}
+
+/// The address of this computer in its network; `None` without one.
+#[must_use]
+pub fn lan_address() -> Option<IpAddr> {
+    let socket = UdpSocket::bind((Ipv4Addr::UNSPECIFIED, 0)).ok()?;
+    socket.connect(SOMEWHERE).ok()?;
+    let own = socket.local_addr().ok()?.ip();
+    (!own.is_loopback() && !own.is_unspecified()).then_some(own)
+}

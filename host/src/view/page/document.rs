@@ -1,0 +1,181 @@
+//! The page itself: a heading and empty places, which the script fills as data come.
+
+use super::words;
+use super::{Shown, Value};
+use crate::view::texts;
+use maud::{DOCTYPE, Markup, html};
+
+/// The page, ending with a line end. `marks`: this device may mark.
+#[must_use]
+pub fn document(title: &str, shown: Option<&Shown>, marks: bool) -> String {
+    let practice = shown.is_some_and(|shown| shown.practice);
+    let whole = html! {
+        (DOCTYPE)
+        html lang="en" {
+            (head(title))
+            body data-marks=(if marks { "yes" } else { "no" }) {
+                header {
+                    h1 { (title) }
+                    p #at .clock { (shown.map_or("", |shown| shown.at.as_str())) }
+                    p #practice .practice hidden[!practice] { (words::PRACTICE) }
+                }
+                p #quiet .banner hidden {
+                    strong { (words::QUIET) } " " span #quiet-since {}
+                }
+                noscript { p .banner { (words::NO_SCRIPT) } }
+                main { (job(shown, marks)) (more(marks)) }
+                footer { p { (words::STAY_ON) } p { (words::PLAIN) } }
+                p #calm .unseen role="status" aria-live="polite" {}
+            }
+        }
+    };
+    let mut out = whole.into_string();
+    out.push('\n');
+    out
+}
+
+fn head(title: &str) -> Markup {
+    html! {
+        head {
+            meta charset="utf-8";
+            meta name="viewport" content="width=device-width, initial-scale=1";
+            meta name="color-scheme" content="light dark";
+            title { (title) }
+            link rel="icon" href="data:,";
+            link rel="stylesheet" href="/page.css";
+            script src="/page.js" defer {}
+        }
+    }
+}
+
+/// What is needed under way, in one screen. What changes its height stands beside or below the
+/// marks, so that they stay where they are.
+fn job(shown: Option<&Shown>, marks: bool) -> Markup {
+    let next = shown.map_or("", |shown| shown.next.as_str());
+    html! {
+        div .drive {
+            div {
+                section .next aria-labelledby="next-name" {
+                    h2 #next-name { "Next" }
+                    p #next .next-words { (next) }
+                }
+                ul #troubles .troubles aria-label="Trouble" hidden {}
+                section .value aria-labelledby="main-label" {
+                    h2 #main-label { (shown.map_or("", |shown| shown.main.label.as_str())) }
+                    (main_value(shown.map(|shown| &shown.main)))
+                    (strip())
+                }
+            }
+            @if marks { (buttons()) } @else { p .plate { (words::VIEW_ONLY) } }
+        }
+    }
+}
+
+fn main_value(value: Option<&Value>) -> Markup {
+    html! {
+        p .big {
+            span #main .number { (value.map_or("-", |value| value.value.as_str())) }
+            " "
+            span .unit { (words::IMPULSES) }
+        }
+        p #main-since .since {}
+    }
+}
+
+/// Where between the pegs: 0 at the start peg, 1000 at the far one.
+fn strip() -> Markup {
+    html! {
+        svg #strip .strip viewBox="-120 0 1240 150" role="img" aria-labelledby="strip-words" {
+            line x1="0" y1="75" x2="1000" y2="75" .way {}
+            line #strip-done x1="0" y1="75" x2="0" y2="75" .done {}
+            path d="M-24 30h48v90h-48z" .peg {}
+            path d="M976 30h48v90h-48z" .peg {}
+            path #strip-at d="M-48 0l96 0l-48 66z" .here visibility="hidden" {}
+        }
+        p .pegs aria-hidden="true" { span { (words::START_PEG) } span { (words::FAR_PEG) } }
+        p #strip-words .strip-words {}
+    }
+}
+
+/// Start and finish, each always in its own place.
+fn buttons() -> Markup {
+    html! {
+        section .presses aria-labelledby="press-name" {
+            h2 #press-name .unseen { "Mark" }
+            div .bar {
+                div .pair {
+                    button #start .mark type="button" aria-disabled="true" { "Start" }
+                    button #finish .mark type="button" aria-disabled="true" { "Finish" }
+                }
+                p #confirm .confirm {}
+            }
+            button #undo .wide type="button" aria-disabled="true" { (words::NO_UNDO) }
+        }
+    }
+}
+
+/// What is looked at while standing.
+fn more(marks: bool) -> Markup {
+    html! {
+        section aria-labelledby="speed-name" {
+            h2 #speed-name { (texts::LABEL_SPEED) }
+            dl #speeds .values {}
+            dl #links .lines {}
+        }
+        section aria-labelledby="figure-name" {
+            h2 #figure-name { (texts::LABEL_FIGURE) }
+            dl #figures .lines {}
+            @if marks {
+                button #work .wide type="button" { "Work the result so far" }
+            }
+            a .wide href="/result" { "Show the result worked last" }
+        }
+        section aria-labelledby="pass-name" {
+            h2 #pass-name { "Passes" }
+            p #no-pass { "None so far." }
+            ol #passes .passes reversed hidden {}
+        }
+        @if marks { (writing()) }
+        section aria-labelledby="said-name" {
+            h2 #said-name { "Said last" }
+            p #last-mark {}
+            ul #said .said {}
+        }
+        (look())
+    }
+}
+
+fn writing() -> Markup {
+    html! {
+        section .screen aria-labelledby="write-name" {
+            h2 #write-name { "Write down" }
+            form #note-form {
+                label for="note" { "Note" }
+                input #note name="note" maxlength="500" autocomplete="off";
+                button .wide type="submit" { "Save the note" }
+            }
+            form #leave-form {
+                label for="reason" { "Why the last pass is to be left out" }
+                input #reason name="reason" maxlength="500" autocomplete="off";
+                button #leave .wide type="submit" aria-disabled="true" { "No pass to leave out" }
+            }
+        }
+    }
+}
+
+fn look() -> Markup {
+    html! {
+        section .screen aria-labelledby="look-name" {
+            h2 #look-name { "Display" }
+            div .looks role="group" aria-labelledby="look-name" {
+                @for (look, name) in LOOKS {
+                    button type="button" data-look=(look) aria-pressed="false" { (name) }
+                }
+            }
+        }
+    }
+}
+
+/// What can be chosen, and its names.
+const LOOKS: [(&str, &str); 4] =
+    [("auto", "As the device"), ("day", "Day"), ("night", "Night"), ("strong", "Strong")];

@@ -1,0 +1,295 @@
+// Puts what the program sends into its places and sends presses. All words come from the program
+// or stand below; nothing is ever taken for markup.
+"use strict";
+(() => {
+  const STALE_MS = 2000;
+  const AGAIN_MS = 3000;
+  const BANNER_MS = 10000;
+  const CALM_MS = 5000;
+  const BOUNCE_MS = 400;
+  const GIVE_UP_MS = 60000;
+  const OWN = { "X-Requested-By": "trundle" };
+
+  const at = (id) => document.getElementById(id);
+  const wait = (ms) => new Promise((done) => setTimeout(done, ms));
+  const hex = () => {
+    const bits = crypto.getRandomValues(new Uint8Array(8));
+    return Array.from(bits, (b) => b.toString(16).padStart(2, "0")).join("");
+  };
+  const say = (node, words) => {
+    if (node && node.textContent !== words) node.textContent = words;
+  };
+  const make = (name, kind, words) => {
+    const node = document.createElement(name);
+    if (kind) node.className = kind;
+    if (words !== undefined) node.textContent = words;
+    return node;
+  };
+
+  // The look of the page.
+  const root = document.documentElement;
+  const kept = (() => { try { return localStorage.getItem("look"); } catch { return null; } })();
+  const wear = (look) => {
+    if (look && look !== "auto") root.dataset.look = look;
+    else delete root.dataset.look;
+    for (const button of document.querySelectorAll("button[data-look]")) {
+      button.setAttribute("aria-pressed", String(button.dataset.look === (look || "auto")));
+    }
+    try { localStorage.setItem("look", look || "auto"); } catch { /* It lasts for this page. */ }
+  };
+  for (const button of document.querySelectorAll("button[data-look]")) {
+    button.addEventListener("click", () => wear(button.dataset.look));
+  }
+  wear(kept);
+
+  // What came, and when.
+  let now = null;
+  let heard = performance.now();
+  let ever = false;
+  let drawn = {};
+  const changed = (part) => {
+    const text = JSON.stringify(now[part]);
+    if (drawn[part] === text) return false;
+    drawn[part] = text;
+    return true;
+  };
+  const list = (id, part, build) => {
+    if (!changed(part)) return;
+    at(id).replaceChildren(...now[part].map(build));
+    at(id).hidden = now[part].length === 0;
+  };
+
+  const since = (time) => (time ? "no data since " + time : "no data yet");
+  const lost = () => performance.now() - heard > STALE_MS;
+
+  const showMain = () => {
+    const value = now.main;
+    say(at("main-label"), value.label);
+    say(at("main"), value.value);
+    const stale = lost() ? now.at : value.stale;
+    at("main").closest("section").classList.toggle("stale", stale !== null);
+    say(at("main-since"), stale === null ? "" : since(stale));
+  };
+  const showSpeeds = () => {
+    const gone = lost();
+    const text = JSON.stringify([now.speeds, gone]);
+    if (drawn.speeds === text) return;
+    drawn.speeds = text;
+    at("speeds").replaceChildren(...now.speeds.map((value) => {
+      const stale = gone && value.unit ? now.at : value.stale;
+      const block = make("div", stale === null ? "" : "stale");
+      const shown = make("dd");
+      shown.append(make("span", "value-number", value.value), " " + value.unit);
+      if (stale !== null) shown.append(make("span", "value-since", since(stale)));
+      block.append(make("dt", "", value.label), shown);
+      return block;
+    }));
+  };
+  const line = (entry) => {
+    const block = make("div", entry.beware ? "beware" : "");
+    block.append(make("dt", "", entry.label), make("dd", "", entry.words));
+    return block;
+  };
+  const showLinks = () => {
+    const gone = lost();
+    const text = JSON.stringify([now.links, gone]);
+    if (drawn.links === text) return;
+    drawn.links = text;
+    const old = (entry) => ({ label: entry.label, words: since(now.at), beware: true });
+    at("links").replaceChildren(...now.links.map((entry) => line(gone ? old(entry) : entry)));
+  };
+  const showStrip = () => {
+    const strip = now.strip;
+    const known = strip.at !== null;
+    at("strip-at").setAttribute("visibility", known ? "visible" : "hidden");
+    at("strip-at").setAttribute("transform", "translate(" + (known ? strip.at : 0) + " 0)");
+    const done = known ? Math.min(1000, Math.max(0, strip.at)) : 0;
+    at("strip-done").setAttribute("x2", String(done));
+    at("strip").classList.toggle("stale", strip.stale || lost());
+    say(at("strip-words"), strip.words);
+  };
+  const pass = (row) => {
+    const item = make("li", row.sign === "!" ? "flagged" : row.sign === "\u2715" ? "refused" : "");
+    const sign = make("span", "sign", row.sign);
+    sign.setAttribute("aria-hidden", "true");
+    const way = row.way === "-" ? "" : ", " + row.way;
+    item.append(sign, make("p", "pass-head", "Pass " + row.number + way + ": " + row.state));
+    if (row.values) item.append(make("p", "", row.values));
+    for (const why of row.why) item.append(make("p", "", why));
+    return item;
+  };
+  const enable = (id, part) => {
+    const button = at(id);
+    if (!button) return;
+    const on = part.on && !lost() && !(sending && button.classList.contains("mark"));
+    say(button, part.words);
+    button.setAttribute("aria-disabled", String(!on));
+  };
+  const show = () => {
+    if (!now) return;
+    say(at("at"), now.at);
+    say(at("next"), now.next);
+    at("practice").hidden = !now.practice;
+    showMain();
+    showSpeeds();
+    showStrip();
+    showLinks();
+    list("figures", "figures", line);
+    list("troubles", "troubles", (words) => make("li", "", words));
+    list("said", "said", (words) => make("li", "", words));
+    list("passes", "passes", pass);
+    at("no-pass").hidden = now.passes.length > 0;
+    say(at("last-mark"), now.last_mark);
+    enable("start", now.start);
+    enable("finish", now.finish);
+    enable("undo", now.undo);
+    enable("leave", now.leave_out);
+  };
+
+  // For screen readers, at most every five seconds.
+  let calmed = -CALM_MS;
+  let urgent = "";
+  const calm = () => {
+    if (performance.now() - calmed < CALM_MS) return;
+    const words = urgent || (now ? now.next : "");
+    if (!words || at("calm").textContent === words) return;
+    say(at("calm"), words);
+    urgent = "";
+    calmed = performance.now();
+  };
+
+  // The stream. One that is silent is given up and begun again.
+  const me = hex();
+  let tried = performance.now();
+  let drop = () => {};
+  let refused = "";
+  const take = (block) => {
+    const data = block.split("\n").filter((row) => row.startsWith("data: "));
+    if (data.length === 0) return;
+    now = JSON.parse(data.map((row) => row.slice(6)).join(""));
+    heard = performance.now();
+    ever = true;
+    refused = "";
+    show();
+  };
+  const listen = async () => {
+    for (;;) {
+      const stop = new AbortController();
+      drop = () => stop.abort();
+      tried = performance.now();
+      try {
+        const ask = { headers: OWN, signal: stop.signal, cache: "no-store" };
+        const answer = await fetch("/now?page=" + me, ask);
+        if (answer.status === 200) {
+          const reader = answer.body.getReader();
+          const text = new TextDecoder();
+          let rest = "";
+          for (;;) {
+            const { value, done } = await reader.read();
+            if (done) break;
+            const blocks = (rest + text.decode(value, { stream: true })).split("\n\n");
+            rest = blocks.pop();
+            if (blocks.length > 0) take(blocks[blocks.length - 1]);
+          }
+        } else {
+          refused = await answer.text();
+          await wait(AGAIN_MS);
+        }
+      } catch { /* Begun again below. */ }
+      await wait(300);
+    }
+  };
+  setInterval(() => {
+    const quiet = performance.now() - heard;
+    if (quiet > AGAIN_MS && performance.now() - tried > AGAIN_MS) drop();
+    const banner = quiet > BANNER_MS || refused !== "";
+    at("quiet").hidden = !banner;
+    if (banner) say(at("quiet-since"), refused || since(ever ? now.at : ""));
+    if (banner) urgent = at("quiet").textContent;
+    if (quiet > STALE_MS) show();
+    calm();
+  }, 250);
+
+  // Presses. Sent again under the same key until there is an answer.
+  let sending = false;
+  let bounced = -BOUNCE_MS;
+  const confirm = (kind, words) => {
+    const node = at("confirm");
+    node.className = "confirm " + kind;
+    say(node, words);
+    urgent = words;
+  };
+  const give = async (path, body) => {
+    const began = performance.now();
+    const text = JSON.stringify({ key: hex(), ...body });
+    confirm("open", "Sent, not confirmed yet.");
+    while (performance.now() - began < GIVE_UP_MS) {
+      const stop = new AbortController();
+      const timer = setTimeout(() => stop.abort(), AGAIN_MS + 1000);
+      try {
+        const headers = { ...OWN, "Content-Type": "application/json" };
+        const ask = { method: "POST", headers, body: text, signal: stop.signal, cache: "no-store" };
+        const answer = await fetch(path, ask);
+        if (answer.status !== 200 && answer.status !== 503) {
+          confirm("bad", await answer.text());
+          return false;
+        }
+        if (answer.status === 200) {
+          const told = await answer.json();
+          if (told.answer !== "waiting") {
+            confirm(told.stands ? "good" : "bad", told.words);
+            if (navigator.vibrate) navigator.vibrate(told.stands ? 60 : [60, 80, 60]);
+            return told.stands;
+          }
+        }
+        confirm("open", "Not confirmed yet. Asking again for the same press.");
+      } catch {
+        confirm("open", "Not confirmed: no connection. Sending the same press again.");
+      } finally {
+        clearTimeout(timer);
+      }
+      await wait(500);
+    }
+    confirm("bad", "Not confirmed. Look at the list of passes before you press again.");
+    return false;
+  };
+  const off = (button) => button.getAttribute("aria-disabled") === "true";
+  const marks = async (button, part) => {
+    const time = performance.now();
+    if (off(button) || sending || time - bounced < BOUNCE_MS) return;
+    bounced = time;
+    sending = true;
+    button.classList.add("pressed");
+    const meant = now[part];
+    show();
+    await give(part === "undo" ? "/undo" : "/mark", { number: meant.number, end: meant.end });
+    button.classList.remove("pressed");
+    bounced = performance.now();
+    sending = false;
+    show();
+  };
+  for (const part of ["start", "finish", "undo"]) {
+    const button = at(part);
+    if (button) button.addEventListener("click", () => marks(button, part));
+  }
+  const writes = (form, input, send) => {
+    if (!at(form)) return;
+    at(form).addEventListener("submit", async (event) => {
+      event.preventDefault();
+      const text = at(input).value.trim();
+      if (!text) at(input).focus();
+      else if (await send(text)) at(input).value = "";
+    });
+  };
+  writes("note-form", "note", (text) => give("/note", { text }));
+  writes("leave-form", "reason", (text) =>
+    !off(at("leave")) && give("/leave-out", { text, number: now.leave_out.number }));
+  if (at("work")) {
+    at("work").addEventListener("click", async () => {
+      if (await give("/result", {})) location.assign("/result");
+    });
+  }
+
+  show();
+  listen();
+})();

@@ -1,0 +1,211 @@
+//! The guard alone: nothing changes state without every one of its conditions.
+
+use proptest::prelude::*;
+use proptest::test_runner::TestRunner;
+use std::cell::Cell;
+use trundle::shell::page::guard::{
+    BODY_MAX, Deed, Read, Refusal, Request, Role, Rules, Verdict, guard,
+};
+use trundle::shell::page::token::Token;
+
+fn rules() -> Rules {
+    let hosts = ["127.0.0.1:8080", "[::1]:8080", "localhost:8080", "192.0.2.7:8080"];
+    Rules {
+        hosts: hosts.map(str::to_owned).to_vec(),
+        cookie: "trundle-8080".to_owned(),
+        view: Token::new([1; 16]),
+        mark: Token::new([2; 16]),
+    }
+}
+
+const MARK: &str = "trundle-8080=02020202020202020202020202020202";
+const VIEW: &str = "trundle-8080=01010101010101010101010101010101";
+
+/// Methods, the right one first; so it is with all lists here.
+const METHODS: [&str; 8] = ["POST", "GET", "PUT", "DELETE", "OPTIONS", "HEAD", "post", "PATCH"];
+const PATHS: [&str; 9] =
+    ["/mark", "/", "/now", "/MARK", "/mark/", "//mark", "/join/mark", "/mark%20", "/../mark"];
+const HOSTS: [&[&str]; 9] = [
+    &["127.0.0.1:8080"],
+    &[],
+    &["127.0.0.1"],
+    &["127.0.0.1:8080.example"],
+    &["127.0.0.1:8080", "127.0.0.1:8080"],
+    &["localhost.example:8080"],
+    &["127.0.0.1:80800"],
+    &["LOCALHOST:8080"],
+    &[""],
+];
+const ORIGINS: [&[&str]; 9] = [
+    &["http://127.0.0.1:8080"],
+    &[],
+    &["null"],
+    &["https://127.0.0.1:8080"],
+    &["http://localhost:8080"],
+    &["http://127.0.0.1:8080/"],
+    &["http://127.0.0.1:8080.example"],
+    &["http://127.0.0.1:8080", "http://127.0.0.1:8080"],
+    &["http://example:8080"],
+];
+const OWN: [&[&str]; 5] = [&["trundle"], &[], &["Trundle"], &["trundle", "trundle"], &[""]];
+const SITES: [&[&str]; 6] =
+    [&[], &["same-origin"], &["cross-site"], &["same-site"], &["none"], &["same-origin", "none"]];
+const TYPES: [&[&str]; 6] = [
+    &["application/json"],
+    &["application/json; charset=utf-8"],
+    &[],
+    &["text/plain"],
+    &["application/x-www-form-urlencoded"],
+    &["application/json", "text/plain"],
+];
+const COOKIES: [&[&str]; 8] = [
+    &[MARK],
+    &[],
+    &[VIEW],
+    &["trundle-8080=02020202020202020202020202020203"],
+    &["trundle-8081=02020202020202020202020202020202"],
+    &["trundle-8080=0202020202020202020202020202020"],
+    &[MARK, MARK],
+    &["trundle-8080="],
+];
+const LENGTHS: [Option<u64>; 4] = [Some(40), None, Some(BODY_MAX as u64 + 1), Some(u64::MAX)];
+
+#[test]
+fn nothing_is_done_unless_all_is_right() {
+    const CASES: u32 = 10_000;
+    // Most are right in all but one or two, where a hole would be.
+    let pick = prop_oneof![6 => Just(0_usize), 1 => 0..9_usize];
+    let picks = prop::collection::vec(pick, 9);
+    let strategy = (picks, any::<bool>(), prop::bool::weighted(0.1));
+    let (tried, done) = (Cell::new(0), Cell::new(0));
+    let mut runner = TestRunner::new(ProptestConfig::with_cases(CASES));
+    let outcome = runner.run(&strategy, |(picks, inside, locked)| {
+        let (request, right) = made(&picks, inside, locked);
+        let verdict = guard(&request, &rules()).verdict;
+        prop_assert_eq!(verdict == Verdict::Do(Deed::Mark), right, "{:?}: {:?}", request, verdict);
+        let lets = matches!(verdict, Verdict::Do(_) | Verdict::Join(_));
+        prop_assert_eq!(lets, right, "{:?}", request);
+        tried.set(tried.get() + 1);
+        done.set(done.get() + u32::from(right));
+        Ok(())
+    });
+    outcome.unwrap();
+    assert_eq!(tried.get(), CASES);
+    assert!(done.get() > CASES / 20, "only {} of {CASES} were let through", done.get());
+}
+
+/// The request of these picks, and whether all of it is right.
+fn made(picks: &[usize], inside: bool, locked: bool) -> (Request<'static>, bool) {
+    let pick = |n: usize, most: usize| picks[n] % most;
+    let (site, kind, length) = (pick(5, 6), pick(6, 6), pick(8, 4));
+    let must = [pick(0, 8), pick(1, 9), pick(2, 9), pick(3, 9), pick(4, 5), pick(7, 8)];
+    let right = must == [0; 6] && site < 2 && kind < 2 && length < 2 && !locked;
+    let request = Request {
+        method: METHODS[pick(0, 8)],
+        path: PATHS[pick(1, 9)],
+        authority: None,
+        hosts: HOSTS[pick(2, 9)].to_vec(),
+        origins: ORIGINS[pick(3, 9)].to_vec(),
+        own: OWN[pick(4, 5)].to_vec(),
+        sites: SITES[site].to_vec(),
+        types: TYPES[kind].to_vec(),
+        cookies: COOKIES[pick(7, 8)].to_vec(),
+        length: LENGTHS[length],
+        inside,
+        locked,
+    };
+    (request, right)
+}
+
+fn get<'a>(path: &'a str, host: &'a str) -> Request<'a> {
+    Request { method: "GET", path, hosts: vec![host], inside: true, ..Request::default() }
+}
+
+#[test]
+fn only_its_own_names_are_answered() {
+    let rules = rules();
+    for own in &rules.hosts {
+        assert!(matches!(guard(&get("/", own), &rules).verdict, Verdict::Read(Read::Page, None)));
+    }
+    let mut strangers = 0;
+    for own in &rules.hosts {
+        let name = own.trim_end_matches(":8080");
+        let mut hosts = vec![
+            name.to_owned(),
+            format!("{name}."),
+            format!("{name}.:8080"),
+            format!("{own}."),
+            format!(" {own}"),
+            format!("{own} "),
+            format!("{own},{own}"),
+            format!("a@{own}"),
+            format!("{own}/"),
+            format!("http://{own}"),
+            format!("{own}\t"),
+        ];
+        hosts.extend((0..40).map(|n| format!("{name}:{}", 8081 + n)));
+        for suffix in ["example", "127.0.0.1", "localhost"] {
+            hosts.push(format!("{name}.{suffix}:8080"));
+            hosts.push(format!("{own}.{suffix}"));
+            hosts.push(format!("{suffix}.{own}"));
+        }
+        strangers += hosts.len();
+        for host in &hosts {
+            let verdict = guard(&get("/", host), &rules).verdict;
+            assert_eq!(verdict, Verdict::Refuse(Refusal::Host), "{host:?}");
+        }
+    }
+    for host in [
+        "",
+        "LOCALHOST:8080",
+        "[::1%1]:8080",
+        "[::1%25lo]:8080",
+        "[0:0:0:0:0:0:0:1]:8080",
+        "127.1:8080",
+        "2130706433:8080",
+        "0.0.0.0:8080",
+        "0:8080",
+        "127.0.0.1:08080",
+        "\u{ff11}",
+    ] {
+        strangers += 1;
+        assert_eq!(
+            guard(&get("/", host), &rules).verdict,
+            Verdict::Refuse(Refusal::Host),
+            "{host}"
+        );
+    }
+    assert!(strangers >= 200, "{strangers}");
+    let absolute = Request { authority: Some("example"), ..get("/", "127.0.0.1:8080") };
+    assert_eq!(guard(&absolute, &rules).verdict, Verdict::Refuse(Refusal::Host));
+}
+
+#[test]
+fn other_devices_see_nothing_before_they_have_joined() {
+    let rules = rules();
+    let outside = |path, cookies: &'static [&str]| Request {
+        inside: false,
+        cookies: cookies.to_vec(),
+        own: vec!["trundle"],
+        ..get(path, "192.0.2.7:8080")
+    };
+    for path in ["/", "/now", "/result"] {
+        let refused = guard(&outside(path, &[]), &rules).verdict;
+        assert_eq!(refused, Verdict::Refuse(Refusal::Token), "{path}");
+        for (cookies, role) in [(&[MARK][..], Role::Mark), (&[VIEW][..], Role::View)] {
+            let verdict = guard(&outside(path, cookies), &rules).verdict;
+            assert!(matches!(verdict, Verdict::Read(_, Some(got)) if got == role), "{path}");
+        }
+    }
+    let wrong = guard(&outside("/", &["trundle-8080=1"]), &rules);
+    assert_eq!((wrong.verdict, wrong.guess), (Verdict::Refuse(Refusal::Token), Some("1")));
+    let join = guard(&get("/join/02020202020202020202020202020202", "192.0.2.7:8080"), &rules);
+    assert_eq!((join.verdict, join.guess), (Verdict::Join(Role::Mark), None));
+    let locked = Request { locked: true, ..get("/join/0202020202020202020202020202020", "x") };
+    let locked = Request { hosts: vec!["localhost:8080"], ..locked };
+    let judged = guard(&locked, &rules);
+    assert_eq!((judged.verdict, judged.guess), (Verdict::Refuse(Refusal::Locked), None));
+    // A stream is not for other sites, though they could not read it.
+    let foreign = Request { own: Vec::new(), ..get("/now", "localhost:8080") };
+    assert_eq!(guard(&foreign, &rules).verdict, Verdict::Refuse(Refusal::Origin));
+}
