@@ -3,6 +3,7 @@
 pub mod asking;
 pub mod headland;
 pub mod held;
+pub mod mutation;
 pub mod pages;
 pub mod papers;
 pub mod sensor_cases;
