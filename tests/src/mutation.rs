@@ -78,7 +78,7 @@ impl Mutator {
             }
             7 => {
                 let other = &self.pool[draws.below(self.pool.len())];
-                let (from, end) = (draws.below(other.len()), draws.below(other.len() + 1));
+                let (from, end) = (draws.below(other.len() + 1), draws.below(other.len() + 1));
                 out.splice(at..to, other[from.min(end)..end.max(from)].iter().copied());
             }
             8 => insert(out, at..at, &self.words[draws.below(self.words.len())]),

@@ -26,7 +26,7 @@ const STREAM: u64 = 10_000_000;
 /// Readers of whole documents.
 const DOCUMENT: u64 = 1_000_000;
 /// Whole jobs, from a damaged capture to the figure.
-const JOB: u64 = 50_000;
+const JOB: u64 = 10_000;
 
 /// All of them.
 pub const ALL: [Target; 9] = [
