@@ -87,6 +87,7 @@ struct Shared {
     /// Seed in work of each thread; `u64::MAX` when it is done.
     at: [AtomicU64; THREADS as usize],
     failed: AtomicU64,
+    taken: AtomicU64,
 }
 
 /// Runs a target over `inputs` seeds from `seed` on; false if one failed.
@@ -96,6 +97,7 @@ fn run(target: &Target, seed: u64, inputs: u64) -> bool {
         next: AtomicU64::new(seed),
         at: [const { AtomicU64::new(0) }; THREADS as usize],
         failed: AtomicU64::new(0),
+        taken: AtomicU64::new(0),
     };
     std::thread::scope(|scope| {
         for thread in 0..THREADS as usize {
@@ -107,9 +109,11 @@ fn run(target: &Target, seed: u64, inputs: u64) -> bool {
     let seconds = began.elapsed().as_secs_f64();
     let failed = shared.failed.load(Ordering::Relaxed);
     println!(
-        "{:<9} {inputs:>11} inputs from seed {seed}, {seconds:>6.1} s, {:>9.0}/s, {failed} failed",
+        "{:<9} {inputs:>11} inputs from seed {seed}, {seconds:>6.1} s, {:>9.0}/s, {:>5.1} % taken, \
+         {failed} failed",
         target.name,
-        inputs as f64 / seconds
+        inputs as f64 / seconds,
+        shared.taken.load(Ordering::Relaxed) as f64 / inputs as f64 * 100.0
     );
     failed == 0
 }
@@ -117,6 +121,7 @@ fn run(target: &Target, seed: u64, inputs: u64) -> bool {
 fn work(target: &Target, shared: &Shared, thread: usize, end: u64) {
     let mut attempt = (target.make)();
     let mut input = Vec::new();
+    let mut taken = 0;
     while shared.failed.load(Ordering::Relaxed) == 0 {
         let first = shared.next.fetch_add(BLOCK, Ordering::Relaxed);
         if first >= end {
@@ -126,6 +131,7 @@ fn work(target: &Target, shared: &Shared, thread: usize, end: u64) {
             shared.at[thread].store(seed, Ordering::Relaxed);
             let mut draws = Draws::new(seed);
             let tried = catch_unwind(AssertUnwindSafe(|| attempt(&mut draws, &mut input)));
+            taken += u64::from(matches!(tried, Ok(true)));
             if tried.is_err() {
                 shared.failed.fetch_add(1, Ordering::Relaxed);
                 println!("{} failed at seed {seed}, {} bytes:", target.name, input.len());
@@ -134,6 +140,7 @@ fn work(target: &Target, shared: &Shared, thread: usize, end: u64) {
             }
         }
     }
+    shared.taken.fetch_add(taken, Ordering::Relaxed);
     shared.at[thread].store(u64::MAX, Ordering::Relaxed);
 }
 

@@ -7,8 +7,9 @@ mod streams;
 
 use trundle_tests::Draws;
 
-/// Makes one input from the draws, writes it down, and lets the reader at it.
-pub type Attempt = Box<dyn FnMut(&mut Draws, &mut Vec<u8>)>;
+/// Makes one input from the draws, writes it down, and lets the reader at it; true if the reader
+/// took something of it.
+pub type Attempt = Box<dyn FnMut(&mut Draws, &mut Vec<u8>) -> bool>;
 
 /// One reader.
 #[derive(Clone, Copy, Debug)]
@@ -26,7 +27,7 @@ const STREAM: u64 = 10_000_000;
 /// Readers of whole documents.
 const DOCUMENT: u64 = 1_000_000;
 /// Whole jobs, from a damaged capture to the figure.
-const JOB: u64 = 10_000;
+const JOB: u64 = 100_000;
 
 /// All of them.
 pub const ALL: [Target; 9] = [

@@ -47,6 +47,7 @@ pub fn deframer() -> Attempt {
         reader.push(input, 0, |_| events += 1);
         let most = 2 * reader.line().frames + reader.line().refused();
         assert!(events <= most, "{events} events, at most {most}");
+        reader.line().frames > 0
     })
 }
 
@@ -132,9 +133,11 @@ pub fn sentence() -> Attempt {
         } else {
             line(&bare, draws, &mut body, input);
         }
-        if let Ok(sentence) = parse(input) {
-            possible(&sentence);
+        let read = parse(input);
+        if let Ok(sentence) = &read {
+            possible(sentence);
         }
+        read.is_ok()
     })
 }
 
@@ -190,6 +193,7 @@ pub fn receiver() -> Attempt {
         pieces.push(&input[cut..], 7, |_| ());
         pieces.flush(|_| ());
         assert_eq!(pieces.totals(), totals);
+        events > 0
     })
 }
 
@@ -246,6 +250,7 @@ pub fn capture() -> Attempt {
         while endless.take().is_some() {}
         let most = BODY_MAX + RECORD_EXTRA + input.len();
         assert!(endless.held() <= most, "{} bytes held, at most {most}", endless.held());
+        items.iter().any(|item| matches!(item, ReadItem::Record(_)))
     })
 }
 
