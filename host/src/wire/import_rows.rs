@@ -200,6 +200,10 @@ impl ImportReader {
 
 const NAMES: [&str; CHANNELS] = ["wheel", "radar", "pto"];
 
+/// Times are taken from 1970 up to the year 2200, nanoseconds: the difference of any two of them
+/// fits 64 bits, and nothing was measured outside.
+const UTC_END_NS: i64 = 7_258_118_400_000_000_000;
+
 /// A drop that a wrap of 32 bits explains by a small step forward is a wrap; any other drop is
 /// kept as it stands, and shows as a count that went back. Small is a sixteenth of the range:
 /// days of driving, so no gap in a table is longer, and a counter that starts anew is taken for
@@ -294,6 +298,7 @@ fn row_time(columns: &Columns, fields: &[String]) -> Result<RowTime, RowFault> {
     chrono::DateTime::parse_from_rfc3339(found)
         .ok()
         .and_then(|time| time.timestamp_nanos_opt())
+        .filter(|utc_ns| (0..UTC_END_NS).contains(utc_ns))
         .map(RowTime::UtcNs)
         .ok_or(RowFault::Field { column: "utc", found: found.to_owned(), wanted })
 }

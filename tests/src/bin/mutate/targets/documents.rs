@@ -19,8 +19,8 @@ use trundle_tests::papers;
 const LONGEST: usize = 16 * 1024;
 /// What an import may add to its inputs, bytes: header, note, and 19 bytes a line.
 const IMPORT_EXTRA: usize = 8 * 1024;
-/// Seconds of the recordings to be imported.
-const RECORDED_S: u32 = 8;
+/// Seconds of the recordings to be imported; eleven rises of a count are asked for.
+const RECORDED_S: u32 = 14;
 
 const COURSE: &str = "[course]\nnominal_m = 100.0\n[tape]\nclass = \"II\"\n";
 
@@ -209,6 +209,8 @@ pub fn record() -> Attempt {
 /// The files of an import, one or more of them damaged.
 pub fn import() -> Attempt {
     let [nmea, utc, board_s, marks] = recording();
+    let sound = Inputs { nmea: &nmea, counts: &utc, marks: Some(&marks), course: Some(COURSE) };
+    assert_eq!(to_records(&sound).err().map(|fault| fault.what()), None);
     let mut own = lines();
     own.truncate(40);
     let sentences = Mutator::text(vec![nmea, own.concat()], &TABLE_WORDS, LONGEST);
