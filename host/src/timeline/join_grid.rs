@@ -9,7 +9,7 @@ const GRID_S: f64 = 0.1;
 const BIN_S: f64 = 1.0;
 /// A stretch without a sample longer than this is a hole, seconds.
 const HOLE_S: f64 = 3.0;
-/// Longest grid, cells: a week at this spacing, 48 MB. Beyond it the times are not those of a drive.
+/// Longest grid, cells: a week at this spacing, 48 MB. Beyond it the times are not of one drive.
 const CELLS_MAX: f64 = 6_048_000.0;
 /// Longest grid for each point, cells: 100 s. A table that is nearly all holes has a damaged date,
 /// and what it takes in memory must not go by that.
