@@ -4,7 +4,6 @@
 //! frames), replays it through the reader and the session in reads of 64 KiB, and prints
 //! megabytes a second, the ratio to a bare parse of the same sentences by the `nmea` crate, our
 //! own reader over those same sentences as far as fixes, and the peak memory. Replays and parses
-//!
 //! run as child processes of their own, so that the peak is theirs alone. A tenth of the day is
 //! replayed as well: the peak should not follow the length. Nothing is asserted about time.
 //!
