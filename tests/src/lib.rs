@@ -6,6 +6,7 @@ pub mod disk;
 pub mod export_schema;
 pub mod headland;
 pub mod held;
+pub mod mutation;
 pub mod pages;
 pub mod papers;
 pub mod sensor_cases;

@@ -133,6 +133,12 @@ fn long(mut record: RecordV1) -> RecordV1 {
     record
 }
 
+/// The record of a capture in `logs/`, in plain words, sealed.
+#[must_use]
+pub fn kept(capture: &str) -> RecordV1 {
+    record(&logged(capture), Telling::Full).seal()
+}
+
 /// The session of a capture in `logs/`.
 fn logged(name: &str) -> (Session, Option<CourseSpec>) {
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join(format!("../logs/{name}.capture"));

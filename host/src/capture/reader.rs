@@ -50,6 +50,12 @@ impl Reader {
         self.buffer.extend_from_slice(bytes);
     }
 
+    /// Bytes held at present.
+    #[must_use]
+    pub const fn held(&self) -> usize {
+        self.buffer.len()
+    }
+
     /// The next item, or `None` until more bytes are pushed.
     pub fn take(&mut self) -> Option<ReadItem> {
         loop {

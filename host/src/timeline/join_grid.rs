@@ -9,6 +9,11 @@ const GRID_S: f64 = 0.1;
 const BIN_S: f64 = 1.0;
 /// A stretch without a sample longer than this is a hole, seconds.
 const HOLE_S: f64 = 3.0;
+/// Longest grid, cells: a week at this spacing, 48 MB. Beyond it the times are not of one drive.
+const CELLS_MAX: f64 = 6_048_000.0;
+/// Longest grid for each point, cells: 100 s. A table that is nearly all holes has a damaged date,
+/// and what it takes in memory must not go by that.
+const CELLS_PER_POINT: f64 = 1_000.0;
 /// Most pairs of the coarse search; its step grows until it keeps to this.
 const PAIRS_MAX: f64 = 1e8;
 /// Least misfit told apart, m/s: receivers without corrections are no better, and without it
@@ -60,8 +65,8 @@ impl Grid {
     fn of_knots(knots: &[(f64, f64)]) -> Option<Self> {
         let (first, last) = (knots.first()?, knots.last()?);
         let cells = ((last.0 - first.0) / GRID_S).floor();
-        // A year at this spacing; beyond it the times are not those of a recording.
-        if !(1.0..3e8).contains(&cells) {
+        let most = CELLS_MAX.min(knots.len() as f64 * CELLS_PER_POINT);
+        if cells < 1.0 || cells.is_nan() || cells > most {
             return None;
         }
         let mut values = Vec::with_capacity(cells as usize + 1);

@@ -2,10 +2,10 @@
 //!
 //! Makes a capture of a simulated day on disk (10 Hz GGA RMC VTG GSA GSV GST, 50 Hz board
 //! frames), replays it through the reader and the session in reads of 64 KiB, and prints
-//! megabytes a second, the ratio to a bare parse of the same sentences by the `nmea` crate, and
-//! the peak memory. Replays and the parse run as child processes of their own, so that the peak
-//! is theirs alone. A tenth of the day is replayed as well: the peak should not follow the length.
-//! Nothing is asserted about time.
+//! megabytes a second, the ratio to a bare parse of the same sentences by the `nmea` crate, our
+//! own reader over those same sentences as far as fixes, and the peak memory. Replays and parses
+//! run as child processes of their own, so that the peak is theirs alone. A tenth of the day is
+//! replayed as well: the peak should not follow the length. Nothing is asserted about time.
 //!
 //! `cargo run --release -p trundle-tests --bin replay-bench -- [HOURS]`
 #![allow(clippy::print_stdout)]
@@ -18,6 +18,7 @@ use std::process::Command;
 use std::time::Instant;
 use trundle::capture::{Entry, PortRole, ReadItem, Reader, Record, encode};
 use trundle::session::Session;
+use trundle::wire::receiver::{ReceiverEvent, ReceiverReader};
 use trundle_sim::{Emission, Port, Scenario, Sentence, Simulation};
 use trundle_tests::{HOST_START_NS, arrival_delay_ns, records};
 
@@ -33,6 +34,7 @@ fn main() -> Outcome<()> {
     match words.as_slice() {
         ["--replay", path, bytes] => replay(Path::new(path), number(bytes)? as u64),
         ["--parse", path] => bare_parse(Path::new(path)),
+        ["--read", path] => own_read(Path::new(path)),
         [] => bench(10.0),
         [hours] => bench(number(hours)?),
         _ => Err(Error::other("usage: replay-bench [HOURS]")),
@@ -182,6 +184,28 @@ fn bare_parse(path: &Path) -> Outcome<()> {
     Ok(())
 }
 
+/// Child process: read the same sentences with our own reader, as far as plausible fixes, and
+/// print what it took.
+fn own_read(path: &Path) -> Outcome<()> {
+    let began = Instant::now();
+    let mut file = File::open(path)?;
+    let mut buffer = vec![0; READ_BYTES];
+    let mut reader = ReceiverReader::default();
+    let mut fixes = 0_u64;
+    let mut tell = |event| fixes += u64::from(matches!(event, ReceiverEvent::Fix { .. }));
+    loop {
+        let length = file.read(&mut buffer)?;
+        if length == 0 {
+            break;
+        }
+        reader.push(&buffer[..length], 0, &mut tell);
+    }
+    reader.flush(&mut tell);
+    let seconds = began.elapsed().as_secs_f64();
+    println!("{seconds} {} {} {fixes}", peak_kib()?, reader.totals().sentences);
+    Ok(())
+}
+
 /// Greatest resident memory of this process, KiB (Linux: VmHWM of proc(5)); 0 elsewhere.
 fn peak_kib() -> Outcome<u64> {
     if !cfg!(target_os = "linux") {
@@ -223,6 +247,7 @@ fn bench(hours: f64) -> Outcome<()> {
     let whole = quickest(&["--replay", &capture, &bytes.to_string()])?;
     let tenth = quickest(&["--replay", &capture, &(bytes / 10).to_string()])?;
     let bare = quickest(&["--parse", &sentences])?;
+    let own = quickest(&["--read", &sentences])?;
     let mb = |bytes: u64| bytes as f64 * 1e-6;
     println!("capture      {:>8.1} MB, of which sentences {:.1} MB", mb(bytes), mb(nmea_bytes));
     println!(
@@ -239,6 +264,14 @@ fn bench(hours: f64) -> Outcome<()> {
         mb(nmea_bytes) / bare[0],
         bare[2],
         bare[3]
+    );
+    println!(
+        "own reader   {:>8.3} s, {:.1} MB/s; {} sentences read, {} fixes; {:.2} times as fast",
+        own[0],
+        mb(nmea_bytes) / own[0],
+        own[2],
+        own[3],
+        bare[0] / own[0]
     );
     println!("ratio        {:>8.2} (replay of everything / bare parse)", whole[0] / bare[0]);
     println!("peak memory  {:>8.1} MiB; of a tenth of the day {:.1} MiB", whole[1] / 1024.0, {

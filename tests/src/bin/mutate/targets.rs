@@ -1,0 +1,43 @@
+//! The readers of bytes from outside, each with the bounds it must keep.
+
+mod documents;
+mod jobs;
+mod pools;
+mod streams;
+
+use trundle_tests::Draws;
+
+/// Makes one input from the draws, writes it down, and lets the reader at it; true if the reader
+/// took something of it.
+pub type Attempt = Box<dyn FnMut(&mut Draws, &mut Vec<u8>) -> bool>;
+
+/// One reader.
+#[derive(Clone, Copy, Debug)]
+pub struct Target {
+    /// Its name on the command line.
+    pub name: &'static str,
+    /// Inputs of a usual run.
+    pub inputs: u64,
+    /// Made anew for each thread.
+    pub make: fn() -> Attempt,
+}
+
+/// Inputs of a usual run: readers of byte streams.
+const STREAM: u64 = 10_000_000;
+/// Readers of whole documents.
+const DOCUMENT: u64 = 1_000_000;
+/// Whole jobs, from a damaged capture to the figure.
+const JOB: u64 = 100_000;
+
+/// All of them.
+pub const ALL: [Target; 9] = [
+    Target { name: "deframer", inputs: STREAM, make: streams::deframer },
+    Target { name: "sentence", inputs: STREAM, make: streams::sentence },
+    Target { name: "receiver", inputs: STREAM, make: streams::receiver },
+    Target { name: "capture", inputs: STREAM, make: streams::capture },
+    Target { name: "import", inputs: DOCUMENT, make: documents::import },
+    Target { name: "course", inputs: DOCUMENT, make: documents::course },
+    Target { name: "rig", inputs: DOCUMENT, make: documents::rig },
+    Target { name: "record", inputs: DOCUMENT, make: documents::record },
+    Target { name: "job", inputs: JOB, make: jobs::job },
+];
