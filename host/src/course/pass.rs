@@ -260,25 +260,26 @@ fn line_flags(pass: &Prepared<'_>) -> Vec<Flag> {
 
 /// Samples between the marks.
 fn samples<'p>(pass: &'p Prepared<'_>) -> &'p [crate::wire::board::CountSample] {
-    let us = |s: f64| pass.origin_us + (s.max(0.0) * 1e6) as u64;
+    let us = |s: f64| pass.origin_us.saturating_add((s.max(0.0) * 1e6) as u64);
     let (from_us, to_us) = (us(pass.start.start_s()), us(pass.finish.finish_s()));
     let counts = &pass.window.counts;
     let from = counts.partition_point(|sample| sample.board_us < from_us).saturating_sub(1);
     let to = counts.partition_point(|sample| sample.board_us <= to_us);
-    &counts[from..(to + 1).min(counts.len())]
+    // In an imported table times may go back, and the places found need not be in order.
+    counts.get(from..(to + 1).min(counts.len())).unwrap_or_default()
 }
 
 fn longest_gap_s(pass: &Prepared<'_>) -> f64 {
     samples(pass)
         .windows(2)
-        .map(|w| (w[1].board_us - w[0].board_us) as f64 * 1e-6)
+        .map(|w| w[1].board_us.saturating_sub(w[0].board_us) as f64 * 1e-6)
         .fold(0.0, f64::max)
 }
 
 /// Median time between samples, seconds.
 fn usual_step_s(pass: &Prepared<'_>) -> f64 {
     let mut steps_us: Vec<u64> =
-        samples(pass).windows(2).map(|w| w[1].board_us - w[0].board_us).collect();
+        samples(pass).windows(2).map(|w| w[1].board_us.saturating_sub(w[0].board_us)).collect();
     steps_us.sort_unstable();
     steps_us.get(steps_us.len() / 2).map_or(0.0, |us| *us as f64 * 1e-6)
 }
