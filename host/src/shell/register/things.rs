@@ -251,8 +251,7 @@ impl Register {
                     exit::USAGE,
                     "There is no rig yet.",
                     "A record says on which tractor and tyres it was measured.",
-                    "Add one with `trundle rig add NAME`; `trundle rig add --help` shows what can be \
-                     kept.",
+                    "Add one with `trundle rig add NAME`; its --help shows what can be kept.",
                 )
             })?,
         };
