@@ -34,7 +34,8 @@ done
 id=$(sqlite3 "$TRUNDLE_DATA/register.db" "SELECT id FROM record")
 cmp <(sqlite3 "$TRUNDLE_DATA/register.db" "SELECT json FROM record") \
     <("$trundle" record show "$id" --json)
-[ "$(sqlite3 "$folder/all.backup" "SELECT lower(hex(bytes)) = lower('$(xxd -p "$capture" | tr -d '\n')') FROM capture")" = 1 ]
+sqlite3 "$folder/all.backup" "SELECT writefile('$folder/capture', bytes) FROM capture" >/dev/null
+cmp "$folder/capture" "$capture"
 for sql in "INSERT INTO active_rig SELECT 2, id FROM rig WHERE name = 'Second'" \
     "INSERT INTO active_rig SELECT 1, id FROM rig WHERE name = 'Second'" \
     "DELETE FROM record" "UPDATE record SET to_enter = 1"; do

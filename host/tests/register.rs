@@ -274,7 +274,7 @@ fn damage_is_named_and_everything_else_works() {
     let listed = json(&end.stdout);
     let damage = |at: usize| listed["records"][at]["damage"].clone();
     assert_eq!(damage(0), Value::Null);
-    assert!(damage(1).as_str().unwrap().contains("not what was signed off"), "{listed}");
+    assert!(damage(1).as_str().unwrap().contains("not what was written"), "{listed}");
     desk.refused(&["record", "show", &id(&first)], 5);
     desk.done(&["record", "show", &id(&second)]);
 

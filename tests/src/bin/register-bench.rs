@@ -68,6 +68,7 @@ fn fill(place: &Place) {
     let first = register.record(&id).unwrap();
     drop(register);
     let db = rusqlite::Connection::open(place.register()).unwrap();
+    let crc = crc::Crc::<u32>::new(&crc::CRC_32_ISCSI);
     db.execute_batch("BEGIN").unwrap();
     for number in 1..RECORDS {
         let remark = Some(format!("remark {number}"));
@@ -75,8 +76,14 @@ fn fill(place: &Place) {
         db.execute(
             "INSERT INTO record SELECT NULL, ?1, issued_utc, rig, rig_name, channel, to_enter, \
              value, expanded_uncertainty, state, practice, NULL, capture_sha256, capture_bytes, \
-             words || ?2, ?3 FROM record WHERE id = ?4",
-            (&copy.id, format!("\nremark {number}"), copy.to_json(), &id),
+             words || ?2, ?5, ?3 FROM record WHERE id = ?4",
+            (
+                &copy.id,
+                format!("\nremark {number}"),
+                copy.to_json(),
+                &id,
+                crc.checksum(copy.to_json().as_bytes()),
+            ),
         )
         .unwrap();
     }

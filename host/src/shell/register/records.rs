@@ -67,13 +67,14 @@ impl Register {
         let worked = record.worked().map_err(|e| Trouble::internal(e.to_string()))?;
         let figure = worked.channels.get(&record.channel).and_then(|c| c.best().copied());
         let figure = figure.ok_or_else(|| Trouble::internal("a record without its figure"))?;
+        let json = record.to_json();
         self.at_once(|db| {
             self.may_amend(record)?;
             db.execute(
                 "INSERT INTO record (id, issued_utc, rig, rig_name, channel, to_enter, value, \
                  expanded_uncertainty, state, practice, amends, capture_sha256, capture_bytes, \
-                 words, json) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, \
-                 ?14, ?15)",
+                 words, crc, json) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, \
+                 ?13, ?14, ?15, ?16)",
                 params![
                     record.id,
                     record.issued_utc,
@@ -89,7 +90,8 @@ impl Register {
                     record.capture.sha256,
                     i64::try_from(record.capture.bytes).unwrap_or(i64::MAX),
                     words(record),
-                    record.to_json(),
+                    checksum(&json),
+                    json,
                 ],
             )
             .map_err(|e| self.trouble(&e))
@@ -113,8 +115,8 @@ impl Register {
         }
     }
 
-    /// Records, the newest first. Each is checked as far as that is quick: its content against
-    /// its identity, its capture by its length.
+    /// Records, the newest first. Each is checked as far as that is quick: its text by a checksum,
+    /// its capture by its length. Whether it is what was signed off is told where it is shown.
     ///
     /// # Errors
     /// The register's.
@@ -126,21 +128,9 @@ impl Register {
         let mut sql = "SELECT r.id, r.issued_utc, r.rig_name, r.channel, r.to_enter, \
                        r.expanded_uncertainty, r.state, r.practice, r.amends, \
                        (SELECT n.id FROM record n WHERE n.amends = r.id), \
-                       r.json, r.capture_sha256, r.capture_bytes FROM record r WHERE 1"
+                       r.json, r.capture_sha256, r.capture_bytes, r.crc FROM record r"
             .to_owned();
-        let mut values: Vec<String> = Vec::new();
-        if let Some(rig) = &wanted.rig {
-            values.push(rig.clone());
-            sql.push_str(&format!(" AND r.rig_name = ?{}", values.len()));
-        }
-        if let Some(id) = id {
-            values.push(id.to_owned());
-            sql.push_str(&format!(" AND r.id = ?{}", values.len()));
-        }
-        for word in &wanted.words {
-            values.push(word.to_lowercase());
-            sql.push_str(&format!(" AND instr(r.words, ?{}) > 0", values.len()));
-        }
+        let values = narrowed(wanted, id, &mut sql);
         sql.push_str(" ORDER BY r.issued_utc DESC, r.number DESC");
         if let Some(most) = wanted.most {
             sql.push_str(&format!(" LIMIT {most}"));
@@ -158,9 +148,9 @@ impl Register {
         let (id, json): (String, String) = (row.get(0)?, row.get(10)?);
         let (digest, bytes): (String, i64) = (row.get(11)?, row.get(12)?);
         let capture = kept::path(&self.place, &digest);
-        let sound = RecordV1::from_json(&json).map_err(|e| e.to_string()).and_then(|record| {
-            if record.id == id { Ok(()) } else { Err(format!("it holds record {}", record.id)) }
-        });
+        let kept: i64 = row.get(13)?;
+        let decayed =
+            || (checksum(&json) != kept).then(|| "its text is not what was written".to_owned());
         let whole = || match std::fs::metadata(&capture) {
             Ok(found) if i64::try_from(found.len()) == Ok(bytes) => None,
             Ok(found) => Some(format!("its capture has {} bytes, not {bytes}", found.len())),
@@ -177,7 +167,7 @@ impl Register {
             practice: row.get(7)?,
             amends: row.get(8)?,
             amended_by: row.get(9)?,
-            damage: sound.err().or_else(whole),
+            damage: decayed().or_else(whole),
         })
     }
 
@@ -186,12 +176,9 @@ impl Register {
     /// # Errors
     /// The register's.
     pub fn record_count(&self, wanted: &Wanted) -> Result<usize, Trouble> {
-        if wanted.rig.is_some() || !wanted.words.is_empty() {
-            let all = Wanted { most: None, ..wanted.clone() };
-            return Ok(self.records(&all)?.len());
-        }
-        let count =
-            self.db.query_row("SELECT count(*) FROM record", [], |row| row.get::<_, i64>(0));
+        let mut sql = "SELECT count(*) FROM record r".to_owned();
+        let values = rusqlite::params_from_iter(narrowed(wanted, None, &mut sql));
+        let count = self.db.query_row(&sql, values, |row| row.get::<_, i64>(0));
         count.map(|n| usize::try_from(n).unwrap_or(0)).map_err(|e| self.trouble(&e))
     }
 
@@ -280,6 +267,33 @@ impl Register {
         let what = format!("The capture of record {} is damaged: {}.", record.id, path.display());
         Err(Trouble::new(exit::INPUT, what, means, next))
     }
+}
+
+/// Narrow a question about records `r` to those that are wanted; gives the values to bind.
+fn narrowed(wanted: &Wanted, id: Option<&str>, sql: &mut String) -> Vec<String> {
+    let mut values: Vec<String> = Vec::new();
+    let mut conditions: Vec<String> = Vec::new();
+    if let Some(rig) = &wanted.rig {
+        values.push(rig.clone());
+        conditions.push(format!("r.rig_name = ?{}", values.len()));
+    }
+    if let Some(id) = id {
+        values.push(id.to_owned());
+        conditions.push(format!("r.id = ?{}", values.len()));
+    }
+    for word in &wanted.words {
+        values.push(word.to_lowercase());
+        conditions.push(format!("instr(r.words, ?{}) > 0", values.len()));
+    }
+    if !conditions.is_empty() {
+        sql.push_str(&format!(" WHERE {}", conditions.join(" AND ")));
+    }
+    values
+}
+
+/// CRC-32C of a record's text, as in captures.
+fn checksum(json: &str) -> i64 {
+    i64::from(crate::capture::CRC.checksum(json.as_bytes()))
 }
 
 fn none(id: &str) -> Trouble {
