@@ -14,7 +14,7 @@ use crate::rig::TEXT_MAX;
 use crate::shell::clock::wall_rfc3339;
 use crate::shell::exit::{FLAGGED, OK, Trouble};
 use crate::shell::place::Place;
-use crate::shell::register::{Listed, Register, Wanted};
+use crate::shell::register::{Register, Wanted};
 use crate::shell::{files, out};
 use std::path::PathBuf;
 
@@ -184,9 +184,8 @@ fn list(register: &Register, args: &ListArgs) -> Result<u8, Trouble> {
         words: args.words.clone(),
         most: (!args.all).then_some(args.most),
     };
-    let listed = register.records(&wanted)?;
-    let damaged = listed.iter().any(|one| one.damage.is_some());
-    let rows: Vec<records_v1::Row> = listed.into_iter().map(row).collect();
+    let rows = register.records(&wanted)?;
+    let damaged = rows.iter().any(|one| one.damage.is_some());
     let full = !args.all && rows.len() == args.most;
     let more = if full { register.record_count(&wanted)? - rows.len() } else { 0 };
     if args.json {
@@ -195,22 +194,6 @@ fn list(register: &Register, args: &ListArgs) -> Result<u8, Trouble> {
         out::say_raw(&records_text::render(&rows, more));
     }
     Ok(if damaged { FLAGGED } else { OK })
-}
-
-fn row(one: Listed) -> records_v1::Row {
-    records_v1::Row {
-        id: one.id,
-        issued_utc: one.issued_utc,
-        rig: one.rig,
-        channel: one.channel,
-        to_enter: one.to_enter,
-        expanded_uncertainty: one.expanded_uncertainty,
-        state: one.state,
-        practice: one.practice,
-        amends: one.amends,
-        amended_by: one.amended_by,
-        damage: one.damage,
-    }
 }
 
 fn facts(register: &Register, record: &RecordV1, paper: Paper) -> Result<PaperFacts, Trouble> {

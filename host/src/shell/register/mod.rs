@@ -11,7 +11,7 @@ mod things;
 
 pub use bin::{Binned, Emptied};
 pub use changes::Change;
-pub use records::{Kept, Listed, Wanted};
+pub use records::{Kept, Wanted};
 pub use things::Named;
 
 use super::exit::{self, Trouble};

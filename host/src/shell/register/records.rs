@@ -2,9 +2,10 @@
 
 use super::Register;
 use crate::record::record_v1::{RecordFault, RecordV1};
+use crate::record::records_v1::Row;
 use crate::shell::exit::{self, Trouble};
 use crate::shell::{files, kept};
-use rusqlite::{OptionalExtension as _, Row, params};
+use rusqlite::{OptionalExtension as _, params};
 use std::path::{Path, PathBuf};
 
 /// Which records.
@@ -16,33 +17,6 @@ pub struct Wanted {
     pub words: Vec<String>,
     /// At most so many, the newest.
     pub most: Option<usize>,
-}
-
-/// A record in a list.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Listed {
-    /// Its identity.
-    pub id: String,
-    /// When it was signed off.
-    pub issued_utc: String,
-    /// Name of its rig at the time.
-    pub rig: String,
-    /// `wheel` or `radar`.
-    pub channel: String,
-    /// Figure to enter.
-    pub to_enter: i64,
-    /// Half-width of its interval, impulses per 100 m.
-    pub expanded_uncertainty: f64,
-    /// `valid` or `flagged`.
-    pub state: String,
-    /// Made with the simulator.
-    pub practice: bool,
-    /// The record that it takes the place of.
-    pub amends: Option<String>,
-    /// The record that takes its place.
-    pub amended_by: Option<String>,
-    /// What is wrong with it, where something is.
-    pub damage: Option<String>,
 }
 
 /// A record that was kept.
@@ -120,11 +94,11 @@ impl Register {
     ///
     /// # Errors
     /// The register's.
-    pub fn records(&self, wanted: &Wanted) -> Result<Vec<Listed>, Trouble> {
+    pub fn records(&self, wanted: &Wanted) -> Result<Vec<Row>, Trouble> {
         self.list_records(wanted, None)
     }
 
-    fn list_records(&self, wanted: &Wanted, id: Option<&str>) -> Result<Vec<Listed>, Trouble> {
+    fn list_records(&self, wanted: &Wanted, id: Option<&str>) -> Result<Vec<Row>, Trouble> {
         let mut sql = "SELECT r.id, r.issued_utc, r.rig_name, r.channel, r.to_enter, \
                        r.expanded_uncertainty, r.state, r.practice, r.amends, \
                        (SELECT n.id FROM record n WHERE n.amends = r.id), \
@@ -135,7 +109,7 @@ impl Register {
         if let Some(most) = wanted.most {
             sql.push_str(&format!(" LIMIT {most}"));
         }
-        let ask = || -> rusqlite::Result<Vec<Listed>> {
+        let ask = || -> rusqlite::Result<Vec<Row>> {
             let mut asked = self.db.prepare(&sql)?;
             let rows =
                 asked.query_map(rusqlite::params_from_iter(values), |row| self.listed(row))?;
@@ -144,7 +118,7 @@ impl Register {
         ask().map_err(|e| self.trouble(&e))
     }
 
-    fn listed(&self, row: &Row<'_>) -> rusqlite::Result<Listed> {
+    fn listed(&self, row: &rusqlite::Row<'_>) -> rusqlite::Result<Row> {
         let (id, json): (String, String) = (row.get(0)?, row.get(10)?);
         let (digest, bytes): (String, i64) = (row.get(11)?, row.get(12)?);
         let capture = kept::path(&self.place, &digest);
@@ -156,7 +130,7 @@ impl Register {
             Ok(found) => Some(format!("its capture has {} bytes, not {bytes}", found.len())),
             Err(e) => Some(format!("its capture cannot be read: {e}")),
         };
-        Ok(Listed {
+        Ok(Row {
             id,
             issued_utc: row.get(1)?,
             rig: row.get(2)?,
