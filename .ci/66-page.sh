@@ -68,6 +68,6 @@ assert [p["number"] for p in passes] == [1, 2], passes
 PY
 echo "page: a whole job by clicks, both passes in the capture"
 if [ -z "${TRUNDLE_BIN:-}" ]; then
-    cargo test --release -p trundle --test page --locked -- --ignored --nocapture |
+    cargo test --release --workspace --test page --locked -- --ignored --nocapture |
         grep "impulse to page"
 fi

@@ -6,7 +6,7 @@ cd "$(dirname "$0")/.."
 
 build=${CARGO_TARGET_DIR:-target}
 cargo build --release --workspace --locked
-"$build/release/slip-sweep" 200
-"$build/release/sensor-sweep" 100
-"$build/release/mount-sweep" 100
-cargo test --release -p trundle-tests --test speeds -- --ignored --nocapture
+"$build/release/slip-sweep" 100
+"$build/release/sensor-sweep" 50
+"$build/release/mount-sweep" 50
+cargo test --release --workspace --test speeds -- --ignored --nocapture

@@ -42,7 +42,8 @@ dpkg --root="$folder/db" --force-depends --force-not-root --force-script-chrootl
 dpkg --root="$folder/db" --verify trundle
 # The installed program gives the stored results.
 for capture in "$top"/logs/*.capture; do
-    "$folder/db/usr/bin/trundle" work "$capture" --json |
+    # 1 says that the result is flagged: it is there all the same.
+    { "$folder/db/usr/bin/trundle" work "$capture" --json || [ $? -eq 1 ]; } |
         cmp - "$top/tests/data/golden/$(basename "$capture" .capture).work.json"
 done
 lintian --fail-on error --info "$deb"
