@@ -4,6 +4,9 @@
 # With rustup the target's own standard library is taken. Without it (Debian's rustc), the
 # standard library is built from Debian's sources of the same version, which takes longer.
 
+# As host/package/release.sh has them: the same build serves both.
+export CONST_RANDOM_SEED=trundle
+export SOURCE_DATE_EPOCH="${SOURCE_DATE_EPOCH:-$(git log -1 --format=%ct)}"
 windows_target=x86_64-pc-windows-gnu
 export CARGO_TARGET_X86_64_PC_WINDOWS_GNU_LINKER=x86_64-w64-mingw32-gcc
 export CC_x86_64_pc_windows_gnu=x86_64-w64-mingw32-gcc
