@@ -18,6 +18,8 @@ command -v x86_64-w64-mingw32-gcc >/dev/null || packages+=(gcc-mingw-w64-x86-64)
 wine >/dev/null || packages+=(wine64)
 [ "${#packages[@]}" -eq 0 ] || install "${packages[@]}"
 wine=$(wine) || fail "wine64 is missing and could not be installed"
+# Before anything is exported for the other target, which would build all of it anew.
+cargo build --release --workspace --locked
 # The standard library for the target: rustup's, else Debian's sources of it.
 if ! (. host/package/windows-target.sh) 2>/dev/null; then
     rustup target add x86_64-pc-windows-gnu || install rustc-web rust-web-src
@@ -25,7 +27,6 @@ fi
 . host/package/windows-target.sh
 printf '%s, %s, options: %s\n' "$("${RUSTC:-rustc}" --version)" "$("$wine" --version)" "${windows_options[*]}"
 
-cargo build --release --workspace --locked
 "${windows_cargo[@]}" build --release --locked -p trundle --bin trundle "${windows_options[@]}"
 
 folder=$(mktemp -d)
