@@ -1,7 +1,7 @@
 //! `trundle export`: results as tables for other programs.
 //!
 //! A kind of table is a variant of [`What`], its arguments, and a line in [`run`] that makes its
-//! [`Export`] and hands it to [`put`].
+//! [`Export`] and hands it to `put`.
 
 use super::active;
 use super::slip::{HowArgs, from_rig};
