@@ -64,6 +64,12 @@ fn quantity(text: &str) -> Option<(f64, &str, &str)> {
     Some((value, &after[..end], after[end..].trim_start()))
 }
 
+/// Bytes as lower-case hexadecimal digits.
+#[must_use]
+pub fn hex(bytes: &[u8]) -> String {
+    bytes.iter().map(|byte| format!("{byte:02x}")).collect()
+}
+
 /// Time as RFC 3339 with milliseconds, UTC. `utc_ns` is nanoseconds since 1970.
 #[must_use]
 pub fn rfc3339(utc_ns: i64) -> String {

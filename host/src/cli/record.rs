@@ -3,9 +3,9 @@
 mod check;
 mod history;
 
-use super::sign::{SaidArgs, amends, finish, signed, text};
+use super::sign::{SaidArgs, finish, signed, text};
 use super::work::replay;
-use crate::record::record_v1::RecordV1;
+use crate::record::record_v1::{AmendsV1, ConditionsV1, RecordV1};
 use crate::record::records_v1;
 use crate::record::sign_off::Said;
 use crate::report::record_html::{Paper, PaperFacts};
@@ -250,7 +250,7 @@ fn amend(place: &Place, args: &AmendArgs) -> Result<u8, Trouble> {
         rig,
         channel: new.channel.or(Some(old.channel.clone())),
         place: new.place.or(old.place.clone()),
-        conditions: crate::record::record_v1::ConditionsV1 {
+        conditions: ConditionsV1 {
             surface: new.conditions.surface.or(conditions.surface),
             inflation_kpa: new.conditions.inflation_kpa.or(conditions.inflation_kpa),
             temperature_c: new.conditions.temperature_c.or(conditions.temperature_c),
@@ -261,7 +261,7 @@ fn amend(place: &Place, args: &AmendArgs) -> Result<u8, Trouble> {
         as_left: new.as_left.or(old.as_left),
         accepted_because: new.accepted_because.or(old.accepted_because.clone()),
         remark: new.remark.or(old.remark.clone()),
-        amends: Some(amends(&old.id, reason)),
+        amends: Some(AmendsV1 { id: old.id.clone(), reason }),
         course_toml: course.given.or(old.method.course_toml.clone()),
         rate_l_per_ha: new.rate_l_per_ha.or(old.method.rate_l_per_ha),
         impulses_per_turn: old.method.impulses_per_turn,

@@ -5,7 +5,7 @@ use super::result::{CourseChoice, course_in_force, work_with};
 use super::typed::{measure, positive};
 use super::work::{course_choice, replay};
 use crate::figure::{Work, WorkOptions};
-use crate::record::record_v1::{AmendsV1, CaptureV1, ConditionsV1, MethodV1, RecordV1};
+use crate::record::record_v1::{CaptureV1, ConditionsV1, MethodV1, RecordV1};
 use crate::record::sign_off::{Said, left_otherwise, sign_off};
 use crate::record::work_v1;
 use crate::report::record_html::PaperFacts;
@@ -253,10 +253,4 @@ pub fn work_again(
         circumference_m: method.circumference_m,
     };
     Ok(work_with(session, options, false))
-}
-
-/// What an amendment says of the record it takes the place of.
-#[must_use]
-pub fn amends(id: &str, reason: String) -> AmendsV1 {
-    AmendsV1 { id: id.to_owned(), reason }
 }

@@ -10,10 +10,10 @@
 
 use super::work_read::WorkRead;
 use crate::rig::Snapshot;
+use crate::units::hex;
 use serde::{Deserialize, Serialize};
 use serde_json::value::RawValue;
 use sha2::{Digest, Sha256};
-use std::fmt::Write as _;
 
 /// The `format` word.
 pub const FORMAT: &str = "trundle-record";
@@ -151,11 +151,7 @@ impl RecordV1 {
     #[must_use]
     pub fn identity(&self) -> String {
         let bare = Self { id: String::new(), ..self.clone() };
-        let sum = Sha256::digest(bare.to_json().as_bytes());
-        let hex = sum.iter().fold(String::new(), |mut hex, byte| {
-            let _ = write!(hex, "{byte:02x}");
-            hex
-        });
+        let hex = hex(&Sha256::digest(bare.to_json().as_bytes()));
         let day: String = self.issued_utc.chars().filter(char::is_ascii_digit).take(8).collect();
         format!("{day}-{}", &hex[..ID_DIGITS])
     }

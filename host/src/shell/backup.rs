@@ -9,10 +9,10 @@ use super::kept;
 use super::place::Place;
 use super::progress::Progress;
 use super::register::Register;
+use crate::units::hex;
 use rusqlite::{Connection, OpenFlags, params};
 use sha2::{Digest, Sha256};
 use std::collections::BTreeSet;
-use std::fmt::Write as _;
 use std::io::Write as _;
 use std::path::Path;
 
@@ -76,11 +76,7 @@ pub fn write(place: &Place, to: &Path) -> Result<Done, Trouble> {
     progress.end();
     db.close().map_err(|(_, e)| failed(&e))?;
     super::register::private(beside);
-    let moved = || -> std::io::Result<()> {
-        std::fs::File::open(beside)?.sync_all()?;
-        std::fs::rename(beside, to)
-    };
-    moved().map_err(|e| io_trouble(to, &e))?;
+    files::take_name(beside, to).map_err(|e| not_written(to, &e))?;
     Ok(done)
 }
 
@@ -112,7 +108,7 @@ pub fn restore(place: &Place, from: &Path, dry: bool) -> Result<Done, Trouble> {
                 if !dry {
                     let to = kept::path(place, &sha256);
                     kept::write_beside(&to, |file| file.write_all(&bytes))
-                        .map_err(|e| io_trouble(&to, &e))?;
+                        .map_err(|e| not_written(&to, &e))?;
                 }
                 done.captures += 1;
             }
@@ -143,9 +139,8 @@ fn take_register(db: &Connection, place: &Place) -> rusqlite::Result<()> {
     copy.execute_batch("DROP TABLE capture; VACUUM;")?;
     copy.close().map_err(|(_, e)| e)?;
     super::register::private(beside);
-    let io = |_: std::io::Error| rusqlite::Error::InvalidPath(place.register());
-    std::fs::File::open(beside).and_then(|file| file.sync_all()).map_err(io)?;
-    std::fs::rename(beside, place.register()).map_err(io)
+    files::take_name(beside, &place.register())
+        .map_err(|_| rusqlite::Error::InvalidPath(place.register()))
 }
 
 fn open(from: &Path) -> Result<Connection, Trouble> {
@@ -179,18 +174,10 @@ fn count(db: &Connection) -> rusqlite::Result<usize> {
 }
 
 fn digest(bytes: &[u8]) -> String {
-    Sha256::digest(bytes).iter().fold(String::new(), |mut hex, byte| {
-        let _ = write!(hex, "{byte:02x}");
-        hex
-    })
+    hex(&Sha256::digest(bytes))
 }
 
-fn not_written(to: &Path, error: &rusqlite::Error) -> Trouble {
-    let what = format!("{} cannot be written: {error}.", to.display());
-    Trouble::new(exit::STORAGE, what, MEANS, "Make room or choose another place, then try again.")
-}
-
-fn io_trouble(to: &Path, error: &std::io::Error) -> Trouble {
+fn not_written(to: &Path, error: &dyn std::fmt::Display) -> Trouble {
     let what = format!("{} cannot be written: {error}.", to.display());
     Trouble::new(exit::STORAGE, what, MEANS, "Make room or choose another place, then try again.")
 }

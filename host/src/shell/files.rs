@@ -2,8 +2,8 @@
 
 use super::exit::{self, Trouble};
 use super::storage::{Disk, RealDisk};
+use crate::units::hex;
 use sha2::{Digest, Sha256};
-use std::fmt::Write as _;
 use std::fs::File;
 use std::io::{ErrorKind, Read as _, Write as _};
 use std::path::Path;
@@ -64,10 +64,19 @@ pub fn digest(path: &Path) -> Result<String, Trouble> {
         }
         sum.update(&buffer[..read]);
     }
-    Ok(sum.finalize().iter().fold(String::new(), |mut hex, byte| {
-        let _ = write!(hex, "{byte:02x}");
-        hex
-    }))
+    Ok(hex(&sum.finalize()))
+}
+
+/// Give a whole file that was written beside its place the name `to`: bytes and name are on the
+/// disk when this returns.
+///
+/// # Errors
+/// The system's.
+pub fn take_name(beside: &Path, to: &Path) -> std::io::Result<()> {
+    // Windows syncs only what may be written.
+    File::options().write(true).open(beside)?.sync_all()?;
+    RealDisk.rename(beside, to)?;
+    RealDisk.sync_names(to)
 }
 
 /// Write a file whole: beside its place first, synced, then moved there, so that there is never

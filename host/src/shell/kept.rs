@@ -66,22 +66,10 @@ pub(super) fn write_beside(
 ) -> io::Result<()> {
     let mut beside = to.as_os_str().to_owned();
     beside.push(".new");
-    let mut file = File::create(&beside)?;
+    let beside = Path::new(&beside);
+    let mut file = File::create(beside)?;
     write(&mut file)?;
-    file.sync_all()?;
-    super::register::private(Path::new(&beside));
-    std::fs::rename(&beside, to)?;
-    sync_folder(to)
-}
-
-/// A new name is on the disk only when its folder is.
-#[cfg(unix)]
-fn sync_folder(file: &Path) -> io::Result<()> {
-    file.parent().map_or(Ok(()), |folder| File::open(folder)?.sync_all())
-}
-
-/// Windows writes the name with the file.
-#[cfg(not(unix))]
-fn sync_folder(_: &Path) -> io::Result<()> {
-    Ok(())
+    drop(file);
+    super::register::private(beside);
+    files::take_name(beside, to)
 }

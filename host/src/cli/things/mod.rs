@@ -151,7 +151,6 @@ pub fn run<K: Kept>(verb: &Verb<K>) -> Result<u8, Trouble> {
         Verb::Show(show) => show_one(&Register::read(&place)?, thing, show)?,
         Verb::Edit(edit) => {
             let changes = changes(thing, edit)?;
-            let changes: Vec<_> = changes.iter().map(|(k, v)| (*k, v.clone())).collect();
             let new_name = edit.new_name.as_deref().map(str::trim);
             let after = Register::write(&place)?.edit(thing, &edit.name, new_name, &changes)?;
             out::say_raw(&register_text::entry(thing, &after));

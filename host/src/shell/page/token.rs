@@ -27,7 +27,7 @@ impl Token {
     /// For links and cookies.
     #[must_use]
     pub fn link(&self) -> String {
-        self.0.iter().map(|byte| format!("{byte:02x}")).collect()
+        crate::units::hex(&self.0)
     }
 
     /// Is this it? The time taken does not tell how much of it is right.
