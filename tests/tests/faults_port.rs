@@ -96,7 +96,7 @@ fn a_port_that_fails_when_written_to_is_lost_and_found() {
                 way,
                 Box::new(move || {
                     counted.fetch_add(1, Ordering::SeqCst);
-                    Ok(Box::new(BadPort(Way::Sound)))
+                    Ok(Box::new(BadPort(Way::Sound)) as Box<dyn BytePort>)
                 }),
             );
             let started = Instant::now();

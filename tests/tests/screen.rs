@@ -16,7 +16,7 @@ use trundle::capture::PortRole;
 use trundle::course::marks::Ruling;
 use trundle::session::SessionEvent;
 use trundle::view::keys::{Act, Key, Keys, Open};
-use trundle::view::look::Happened;
+use trundle::view::look::{Happened, Loss};
 use trundle::view::marks::{Due, End, Wish};
 use trundle::view::model::{LinkState, PassState, Step, View};
 use trundle::view::term::{Scene, draw};
@@ -42,7 +42,7 @@ fn troubled() -> View {
     let mut bench = Bench::new();
     bench.start(1);
     bench.drive(30.0);
-    bench.happened(&Happened::PortLost(PortRole::Receiver));
+    bench.happened(&Happened::PortLost(PortRole::Receiver, Loss::Gone));
     bench.look.receiver.as_mut().unwrap().open = false;
     bench.look.board.age_s = Some(1.8);
     bench.look.receiver.as_mut().unwrap().age_s = Some(6.0);
@@ -201,11 +201,11 @@ fn the_next_step_follows_the_job_from_peg_to_peg() {
 #[test]
 fn troubles_begin_ring_and_end() {
     let mut bench = Bench::new();
-    bench.happened(&Happened::PortLost(PortRole::Board));
-    bench.happened(&Happened::PortLost(PortRole::Board));
+    bench.happened(&Happened::PortLost(PortRole::Board, Loss::Gone));
+    bench.happened(&Happened::PortLost(PortRole::Board, Loss::Gone));
     let view = bench.view();
     assert_eq!((view.troubles.len(), view.bell.troubles), (1, 1));
-    bench.happened(&Happened::PortFound(PortRole::Board));
+    bench.happened(&Happened::PortFound(PortRole::Board, None));
     bench.happened(&Happened::Session(SessionEvent::BoardReset));
     assert_eq!(bench.view().troubles.len(), 1);
     bench.start(1);

@@ -197,7 +197,7 @@ fn a_pulled_cable_is_told_and_the_job_goes_on_when_it_is_back() {
     until(&job, |e| matches!(e, LiveEvent::PortLost { role: PortRole::Board, .. }));
     assert!(job.fit_to_start().is_err());
     let _behind = Behind::simulation(Ports::open(Some(links)).unwrap(), 1.0);
-    until(&job, |e| matches!(e, LiveEvent::PortFound { role: PortRole::Board }));
+    until(&job, |e| matches!(e, LiveEvent::PortFound { role: PortRole::Board, .. }));
     until_fit(&job);
     let live = job.finish();
     assert_eq!(live.trouble, None);

@@ -191,7 +191,7 @@ fn follow(event: &LiveEvent, bar: &ProgressBar) {
             _ => return,
         },
         LiveEvent::Failed(trouble) => trouble.to_string(),
-        LiveEvent::PortLost { role, detail } => format!("  {} lost: {detail}", role.name()),
+        LiveEvent::PortLost { role, detail, .. } => format!("  {} lost: {detail}", role.name()),
         _ => return,
     };
     bar.suspend(|| out::tell(&line));

@@ -16,6 +16,36 @@ const KINDS_MAX: usize = 32;
 /// Fewer bytes than this say nothing.
 const BYTES_ENOUGH: u64 = 16;
 
+/// How much of what has come so far.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Counted {
+    /// Bytes.
+    pub bytes: u64,
+    /// Bytes of them that are text.
+    pub printable: u64,
+    /// Sentences with a sound checksum that could be read.
+    pub sentences: u64,
+}
+
+impl Counted {
+    /// What came after `before`.
+    #[must_use]
+    pub const fn since(self, before: Self) -> Self {
+        Self {
+            bytes: self.bytes - before.bytes,
+            printable: self.printable - before.printable,
+            sentences: self.sentences - before.sentences,
+        }
+    }
+
+    /// True when at least `enough` bytes came and they are not text: sentences are, and at a wrong
+    /// speed hardly half the bytes look like it.
+    #[must_use]
+    pub const fn garbled(self, enough: u64) -> bool {
+        self.bytes >= enough && self.printable * 5 < self.bytes * 4
+    }
+}
+
 /// Reads what comes and keeps count.
 #[derive(Debug)]
 pub struct Content {
@@ -126,6 +156,18 @@ impl Content {
     #[must_use]
     pub const fn hopeful(&self) -> bool {
         self.sentences > 0
+    }
+
+    /// How much has come.
+    #[must_use]
+    pub const fn counted(&self) -> Counted {
+        Counted { bytes: self.bytes, printable: self.printable, sentences: self.sentences }
+    }
+
+    /// The board's latest word on who it is.
+    #[must_use]
+    pub const fn hello(&self) -> Option<Hello> {
+        self.hello
     }
 
     /// What is behind the port.

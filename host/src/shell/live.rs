@@ -15,7 +15,8 @@ pub use super::live_types::{
 };
 use super::ports::open;
 use super::probe::{command_bytes, nonce};
-use super::serial::{BytePort, Link, Opener, opener};
+use super::search::{Search, SystemPorts};
+use super::serial::{BytePort, Link, Opener};
 use crate::capture::{
     Arrival, BODY_MAX, Entry, HEADER_FORMAT, Header, HostMark, HostMarkAction, PortEvent, PortRole,
 };
@@ -62,8 +63,9 @@ impl LiveJob {
     /// [`Trouble`]: ports (3, 4), a course text that is too long (2), storage (2, 4, 6).
     pub fn start(setup: &LiveSetup) -> Result<Self, Trouble> {
         check_course(setup)?;
-        let board = open_part(&setup.board)?;
-        let receiver = setup.receiver.as_ref().map(open_part).transpose()?;
+        let board = open_part(PortRole::Board, &setup.board, setup.receiver.as_ref())?;
+        let part = |choice| open_part(PortRole::Receiver, choice, Some(&setup.board));
+        let receiver = setup.receiver.as_ref().map(part).transpose()?;
         try_room(&setup.capture)?;
         let writer = CaptureWriter::create(&setup.capture)?;
         Self::start_with(setup, Parts { writer, board, receiver })
@@ -291,9 +293,14 @@ impl Drop for LiveJob {
     }
 }
 
-fn open_part(choice: &PortChoice) -> Result<(Box<dyn BytePort>, Opener), Trouble> {
+fn open_part(
+    role: PortRole,
+    choice: &PortChoice,
+    partner: Option<&PortChoice>,
+) -> Result<(Box<dyn BytePort>, Opener), Trouble> {
     let port = open(&choice.path, choice.baud).map_err(|fault| fault.trouble(&choice.path))?;
-    Ok((Box::new(port), opener(&choice.path, choice.baud)))
+    let search = Search::new(role, choice, partner, Box::new(SystemPorts));
+    Ok((Box::new(port), Box::new(search)))
 }
 
 /// The head of the capture: who, when, which course, which ports.

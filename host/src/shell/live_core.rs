@@ -277,13 +277,21 @@ impl Core {
 
     fn port(&mut self, arrived: Arrived, due: &mut Due) {
         let Arrived { role, host_ns, heard } = arrived;
-        let (open, detail) = match heard {
+        let (open, detail, event) = match heard {
             Heard::Bytes(bytes) => {
                 self.heard_bytes(role);
                 return self.record(host_ns, Entry::Bytes(role, bytes));
             }
-            Heard::Opened(detail) => (true, detail),
-            Heard::Lost(detail) => (false, detail),
+            Heard::Opened(place) => {
+                let detail = place.as_ref().map_or_else(
+                    || "open again".to_owned(),
+                    |place| format!("found again as {}", super::out::scrub(place, 200)),
+                );
+                (true, detail, LiveEvent::PortFound { role, place })
+            }
+            Heard::Lost(loss, detail) => {
+                (false, detail.clone(), LiveEvent::PortLost { role, loss, detail })
+            }
         };
         {
             let shared = Arc::clone(&self.shared);
@@ -296,11 +304,6 @@ impl Core {
                 state.hello = None;
                 due.hello = None;
             }
-            let event = if open {
-                LiveEvent::PortFound { role }
-            } else {
-                LiveEvent::PortLost { role, detail: detail.clone() }
-            };
             state.push(event);
             self.shared.changed.notify_all();
         }

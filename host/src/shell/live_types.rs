@@ -3,6 +3,7 @@
 use super::exit::Trouble;
 use crate::capture::PortRole;
 use crate::session::{Session, SessionEvent};
+use crate::view::look::Loss;
 use crate::wire::fix::Quality;
 use std::path::PathBuf;
 use trundle_protocol::message::CHANNELS;
@@ -44,10 +45,12 @@ pub enum LiveEvent {
     Acknowledged(SessionEvent),
     /// Something was seen that nobody asked for, such as a board's hello.
     Seen(SessionEvent),
-    /// A port is gone; it is looked for.
+    /// A port is lost; it is looked for.
     PortLost {
         /// Which.
         role: PortRole,
+        /// Why.
+        loss: Loss,
         /// The system's words.
         detail: String,
     },
@@ -55,6 +58,8 @@ pub enum LiveEvent {
     PortFound {
         /// Which.
         role: PortRole,
+        /// Where, when that is another place than before.
+        place: Option<String>,
     },
     /// A port is open, and nothing comes.
     NotAnswering {

@@ -40,8 +40,8 @@ pub fn look(job: &LiveJob) -> Look {
 pub fn happened(event: &LiveEvent) -> Happened {
     match event {
         LiveEvent::Acknowledged(event) | LiveEvent::Seen(event) => Happened::Session(*event),
-        LiveEvent::PortLost { role, .. } => Happened::PortLost(*role),
-        LiveEvent::PortFound { role } => Happened::PortFound(*role),
+        LiveEvent::PortLost { role, loss, .. } => Happened::PortLost(*role, *loss),
+        LiveEvent::PortFound { role, place } => Happened::PortFound(*role, place.clone()),
         LiveEvent::NotAnswering { role } => Happened::Silent(*role),
         LiveEvent::AnsweringAgain { role } => Happened::Answering(*role),
         LiveEvent::Failed(trouble) => Happened::StorageFailed(trouble.what.clone()),

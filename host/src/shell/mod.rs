@@ -16,6 +16,8 @@
 //! | [`content`] | what the bytes of a port say about what is behind it |
 //! | [`probe`] | opening a port to find that out |
 //! | [`choose`] | which port plays which part |
+//! | [`judge`] | is what comes from an open port what its part sends |
+//! | [`search`] | where to look for a port that is lost |
 //! | [`serial`] | one thread a port: read, stamp, hand on, open again |
 //! | [`storage`] | the disk, and the seam where tests put another |
 //! | [`files`] | small files, read and written whole |
@@ -46,6 +48,7 @@ pub mod content;
 pub mod exit;
 pub mod files;
 pub mod holder;
+pub mod judge;
 pub mod kept;
 pub mod lines;
 pub mod live;
@@ -60,6 +63,7 @@ pub mod ports;
 pub mod probe;
 pub mod progress;
 pub mod register;
+pub mod search;
 pub mod serial;
 pub mod settings;
 pub mod stop;

@@ -21,7 +21,8 @@ const ASK_AGAIN: Duration = Duration::from_millis(500);
 /// How much longer where a sentence has come: a slow receiver sends one a second.
 const LISTEN_ON: Duration = Duration::from_millis(2300);
 /// Usual speeds of receivers, bits per second.
-const OTHER_BAUDS: [u32; 8] = [9_600, 38_400, 460_800, 57_600, 230_400, 921_600, 4_800, 19_200];
+pub(super) const OTHER_BAUDS: [u32; 8] =
+    [9_600, 38_400, 460_800, 57_600, 230_400, 921_600, 4_800, 19_200];
 /// A line fuller than this loses sentences sooner or later.
 const LINE_FULL: f64 = 0.9;
 /// Bits on the line for each byte: start, eight data, stop.
@@ -208,7 +209,7 @@ pub fn probe(path: &str, baud: Option<u32>, nonce: u32) -> Probe {
 }
 
 /// Pseudo-terminals carry bytes at no speed, so there is no other one to try.
-fn has_no_speed(path: &str) -> bool {
+pub(super) fn has_no_speed(path: &str) -> bool {
     let device = std::path::Path::new(path).canonicalize();
     device.is_ok_and(|device| device.starts_with("/dev/pts"))
 }

@@ -1,13 +1,16 @@
 //! One thread a port: read, stamp, hand on; when the port is gone, open it again.
 //!
 //! The thread owns the port alone, for writing too: on some systems a write and a read at the
-//! same time hold each other up. It knows nothing of frames or sentences.
+//! same time hold each other up. It knows nothing of frames or sentences; whether what comes is
+//! still its part's it asks [`super::judge`], and where else to look [`super::search`].
 
 use super::clock::Clock;
+use super::judge::{Judge, Verdict};
 use super::out::scrub;
-use super::ports::{READ_WAIT, WRITE_WAIT, aliases_of, open_now};
-use super::probe::passing;
+use super::ports::{READ_WAIT, WRITE_WAIT};
+use super::probe::{hello_request, nonce, passing};
 use crate::capture::{BODY_MAX, PortRole};
+pub use crate::view::look::Loss;
 use serialport::SerialPort;
 use std::io::{Read, Write};
 use std::sync::Arc;
@@ -15,9 +18,20 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::{Receiver, Sender, channel};
 use std::thread::JoinHandle;
 use std::time::{Duration, Instant};
+use trundle_protocol::message::Identity;
 
-/// First and longest pause before a lost port is tried again.
-const PAUSES: (Duration, Duration) = (Duration::from_millis(100), Duration::from_secs(1));
+/// First and longest pause before a lost port is tried again: a port that is back has to be found
+/// and proven within two seconds.
+const PAUSES: (Duration, Duration) = (Duration::from_millis(100), Duration::from_millis(400));
+/// Longest pause for a port that opens and fails at once, again and again.
+const FAILING_PAUSE: Duration = Duration::from_secs(1);
+/// How long a port under another name may take to show that it is a board. Some boards start anew
+/// when their port is opened.
+const BOARD_PROOF: Duration = Duration::from_millis(3500);
+/// How long it may take to show that it is a receiver: a slow one sends once a second.
+const RECEIVER_PROOF: Duration = Duration::from_millis(1300);
+/// How often a board is asked who it is.
+const ASK_AGAIN: Duration = Duration::from_millis(300);
 /// Pause after an answer of "nothing yet" that came too soon, so that no port can make the
 /// thread spin.
 const NO_SPIN: Duration = Duration::from_millis(5);
@@ -37,8 +51,36 @@ impl BytePort for Box<dyn SerialPort> {
     }
 }
 
-/// Opens the port again; tells why it could not.
-pub type Opener = Box<dyn FnMut() -> Result<Box<dyn BytePort>, String> + Send>;
+/// A port that was opened in the place of a lost one.
+pub struct Reopened {
+    /// The port.
+    pub port: Box<dyn BytePort>,
+    /// Where it was found, when that is not where the lost one was: then it counts only once its
+    /// bytes show what it is.
+    pub place: Option<String>,
+}
+
+/// Opens ports in the place of a lost one.
+pub trait Reopen: Send {
+    /// The next one to try; `why` the last one was given up.
+    ///
+    /// # Errors
+    /// Why there is none; the next call begins anew.
+    fn next(&mut self, why: Loss) -> Result<Reopened, String>;
+
+    /// The one last given is in use from now on.
+    fn taken(&mut self) {}
+}
+
+/// For what always opens the same port.
+impl<F: FnMut() -> Result<Box<dyn BytePort>, String> + Send> Reopen for F {
+    fn next(&mut self, _: Loss) -> Result<Reopened, String> {
+        self().map(|port| Reopened { port, place: None })
+    }
+}
+
+/// What opens the port again.
+pub type Opener = Box<dyn Reopen>;
 
 /// Something a port gave.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -56,10 +98,10 @@ pub struct Arrived {
 pub enum Heard {
     /// Bytes, at most [`BODY_MAX`] at once.
     Bytes(Vec<u8>),
-    /// It is open again.
-    Opened(String),
-    /// It is gone.
-    Lost(String),
+    /// It is open again; where, when that is another place than before.
+    Opened(Option<String>),
+    /// It is gone, or given up.
+    Lost(Loss, String),
 }
 
 /// A port being read.
@@ -81,7 +123,9 @@ impl Link {
     ) -> Self {
         let stop = Arc::new(AtomicBool::new(false));
         let (outgoing, to_send) = channel();
-        let mut worker = Worker { role, reopen, clock, stop: Arc::clone(&stop), to_send, hand_on };
+        let stopped = Arc::clone(&stop);
+        let mut worker =
+            Worker { role, reopen, clock, stop: stopped, to_send, hand_on, board: None };
         let thread = std::thread::spawn(move || worker.run(port));
         Self { stop, outgoing, thread: Some(thread) }
     }
@@ -121,25 +165,6 @@ pub fn join_within(thread: JoinHandle<()>, limit: Duration) {
     let _ = thread.join();
 }
 
-/// An opener for a port of the system: by the same path, links resolved anew, or by its lasting
-/// names, because a device that comes back may do so under another number.
-#[must_use]
-pub fn opener(path: &str, baud: u32) -> Opener {
-    let mut names = vec![path.to_owned()];
-    names.extend(aliases_of(path));
-    Box::new(move || {
-        let mut why = String::new();
-        for name in &names {
-            match open_now(name, baud) {
-                Ok(port) => return Ok(Box::new(port)),
-                Err(fault) if why.is_empty() => why = format!("{name}: {}", fault.words()),
-                Err(_) => {}
-            }
-        }
-        Err(why)
-    })
-}
-
 struct Worker<F> {
     role: PortRole,
     reopen: Opener,
@@ -147,97 +172,208 @@ struct Worker<F> {
     stop: Arc<AtomicBool>,
     to_send: Receiver<Vec<u8>>,
     hand_on: F,
+    /// Who the board said it was.
+    board: Option<Identity>,
 }
+
+/// How listening ended.
+enum Ended {
+    /// It is time to stop.
+    Stop,
+    /// The port is no good any more.
+    Lost(Loss, String),
+}
+
+/// Bytes with the host time at which they came.
+type Held = Vec<(u64, Vec<u8>)>;
 
 impl<F: FnMut(Arrived) -> bool> Worker<F> {
     fn run(&mut self, port: Box<dyn BytePort>) {
         let mut port = port;
         let mut pause = PAUSES.0;
         loop {
-            let (why, heard) = self.listen(port.as_mut());
+            let (ended, heard) = self.listen(port.as_mut());
             // Closed before it is waited for: while the old handle lives, the system cannot give
             // the same name to the device that comes back.
             drop(port);
-            let Some(why) = why else { return };
-            if !self.tell(Heard::Lost(scrub(&why, 120))) {
+            let Ended::Lost(loss, why) = ended else { return };
+            if !self.tell(Heard::Lost(loss, scrub(&why, 120))) {
                 return;
             }
             // A port that opens and fails at once must not be tried ten times a second.
-            pause = if heard { PAUSES.0 } else { (pause * 2).min(PAUSES.1) };
-            let Some(found) = self.find_again(&mut pause) else { return };
+            pause = if heard { PAUSES.0 } else { (pause * 2).min(FAILING_PAUSE) };
+            let Some(found) = self.find_again(loss, &mut pause) else { return };
             port = found;
-            if !self.tell(Heard::Opened("open again".to_owned())) {
-                return;
+        }
+    }
+
+    /// Reads until the port is lost or it is time to stop; tells too whether anything came.
+    fn listen(&mut self, port: &mut dyn BytePort) -> (Ended, bool) {
+        let mut buffer = vec![0; BODY_MAX];
+        let mut heard = false;
+        let mut judge = Judge::new(self.role, None, 0);
+        port.set_wait(READ_WAIT);
+        loop {
+            if self.stop.load(Ordering::Relaxed) {
+                return (Ended::Stop, heard);
+            }
+            if let Err(error) = self.send_waiting(port) {
+                return (gone(&error), heard);
+            }
+            match read(port, &mut buffer) {
+                Ok(Some(bytes)) => {
+                    heard = true;
+                    if !self.tell(Heard::Bytes(bytes.to_vec())) {
+                        return (Ended::Stop, heard);
+                    }
+                    // Time as the person's: a paced job runs against a clock that is faster.
+                    let now_ns = (self.clock.now_ns() as f64 / self.clock.pace()) as u64;
+                    let verdict = judge.goes_on(bytes, now_ns);
+                    self.board = judge.board().or(self.board);
+                    if let Some(lost) = self.not_ours(verdict) {
+                        return (lost, heard);
+                    }
+                }
+                Ok(None) => {}
+                Err(error) => return (gone(&error), heard),
             }
         }
     }
 
-    /// Reads until the port fails (tells why) or it is time to stop; tells too whether anything
-    /// came.
-    fn listen(&mut self, port: &mut dyn BytePort) -> (Option<String>, bool) {
-        let mut buffer = vec![0; BODY_MAX];
-        let mut heard = false;
-        port.set_wait(READ_WAIT);
-        loop {
-            if self.stop.load(Ordering::Relaxed) {
-                return (None, heard);
+    fn not_ours(&self, verdict: Verdict) -> Option<Ended> {
+        let (loss, why) = match verdict {
+            Verdict::Unsure | Verdict::Fits => return None,
+            Verdict::Foreign => {
+                (Loss::Foreign, format!("what comes is not from the {}", self.role.name()))
             }
-            if let Err(error) = self.send_waiting(port) {
-                return (Some(error.to_string()), heard);
+            Verdict::Unreadable => {
+                (Loss::Unreadable, "what comes cannot be read at this speed".to_owned())
             }
-            let asked = Instant::now();
-            match port.read(&mut buffer) {
-                Ok(0) => return (Some("it was closed at the other end".to_owned()), heard),
-                Ok(count) => {
-                    heard = true;
-                    if !self.tell(Heard::Bytes(buffer[..count].to_vec())) {
-                        return (None, heard);
-                    }
-                }
-                Err(error) if passing(error.kind()) => {
-                    if asked.elapsed() < NO_SPIN {
-                        std::thread::sleep(NO_SPIN);
-                    }
-                }
-                Err(error) => return (Some(error.to_string()), heard),
-            }
-        }
+        };
+        Some(Ended::Lost(loss, why))
     }
 
     fn send_waiting(&mut self, port: &mut dyn BytePort) -> std::io::Result<()> {
         while let Ok(bytes) = self.to_send.try_recv() {
-            port.set_wait(WRITE_WAIT);
-            let sent = port.write_all(&bytes);
-            port.set_wait(READ_WAIT);
-            match sent {
-                // A board that takes nothing shows by not answering.
-                Err(error) if passing(error.kind()) => {}
-                Err(error) => return Err(error),
-                Ok(()) => {}
-            }
+            send(port, &bytes)?;
         }
         Ok(())
     }
 
-    fn find_again(&mut self, pause: &mut Duration) -> Option<Box<dyn BytePort>> {
+    /// Wait for a port to take the place of the lost one, and tell that it is open.
+    fn find_again(&mut self, why: Loss, pause: &mut Duration) -> Option<Box<dyn BytePort>> {
+        // The port is still there when its bytes were the reason: nothing to wait for.
+        let mut wait = why == Loss::Gone;
         loop {
-            let until = Instant::now() + *pause;
-            while Instant::now() < until {
-                if self.stop.load(Ordering::Relaxed) {
-                    return None;
-                }
-                std::thread::sleep(Duration::from_millis(10));
+            if wait && !self.rest(*pause) {
+                return None;
             }
             // What was to be written to the port that is gone is not for the one that comes.
             while self.to_send.try_recv().is_ok() {}
-            match (self.reopen)() {
-                Ok(port) => return Some(port),
-                Err(_) => *pause = (*pause * 2).min(PAUSES.1),
+            match self.reopen.next(why) {
+                Ok(Reopened { port, place: None }) => {
+                    self.reopen.taken();
+                    return self.tell(Heard::Opened(None)).then_some(port);
+                }
+                Ok(Reopened { mut port, place }) => {
+                    wait = false;
+                    if let Some(held) = self.prove(port.as_mut()) {
+                        self.reopen.taken();
+                        return self.hand_on_all(place, held).then_some(port);
+                    }
+                    if self.stop.load(Ordering::Relaxed) {
+                        return None;
+                    }
+                }
+                Err(_) => {
+                    wait = true;
+                    *pause = (*pause * 2).min(PAUSES.1.max(*pause));
+                }
             }
         }
     }
 
+    /// Sleep; false when it is time to stop.
+    fn rest(&self, pause: Duration) -> bool {
+        let until = Instant::now() + pause;
+        while Instant::now() < until {
+            if self.stop.load(Ordering::Relaxed) {
+                return false;
+            }
+            std::thread::sleep(Duration::from_millis(10));
+        }
+        true
+    }
+
+    /// Listen until the bytes show that the part is behind this port; gives what came meanwhile,
+    /// which is recorded then. Nothing when it is something else.
+    fn prove(&self, port: &mut dyn BytePort) -> Option<Held> {
+        let nonce = nonce(self.role as usize);
+        let limit = if self.role == PortRole::Board { BOARD_PROOF } else { RECEIVER_PROOF };
+        let mut judge = Judge::new(self.role, self.board, nonce);
+        let (mut held, mut buffer) = (Held::new(), vec![0; BODY_MAX]);
+        let started = Instant::now();
+        let mut asked: Option<Instant> = None;
+        port.set_wait(READ_WAIT);
+        while started.elapsed() < limit && !self.stop.load(Ordering::Relaxed) {
+            if self.role == PortRole::Board && asked.is_none_or(|at| at.elapsed() > ASK_AGAIN) {
+                asked = Some(Instant::now());
+                send(port, &hello_request(nonce)).ok()?;
+            }
+            let Some(bytes) = read(port, &mut buffer).ok()? else { continue };
+            held.push((self.clock.now_ns(), bytes.to_vec()));
+            match judge.tried(bytes) {
+                Verdict::Unsure => {}
+                Verdict::Fits => return Some(held),
+                Verdict::Foreign | Verdict::Unreadable => return None,
+            }
+        }
+        None
+    }
+
+    fn hand_on_all(&mut self, place: Option<String>, held: Held) -> bool {
+        let role = self.role;
+        let opened_ns = held.first().map_or_else(|| self.clock.now_ns(), |(host_ns, _)| *host_ns);
+        let opened = (opened_ns, Heard::Opened(place));
+        let bytes = held.into_iter().map(|(host_ns, bytes)| (host_ns, Heard::Bytes(bytes)));
+        std::iter::once(opened)
+            .chain(bytes)
+            .all(|(host_ns, heard)| (self.hand_on)(Arrived { role, host_ns, heard }))
+    }
+
     fn tell(&mut self, heard: Heard) -> bool {
         (self.hand_on)(Arrived { role: self.role, host_ns: self.clock.now_ns(), heard })
+    }
+}
+
+fn gone(error: &std::io::Error) -> Ended {
+    Ended::Lost(Loss::Gone, error.to_string())
+}
+
+/// One read: bytes, nothing yet, or why the port is gone.
+fn read<'a>(port: &mut dyn BytePort, buffer: &'a mut [u8]) -> std::io::Result<Option<&'a [u8]>> {
+    let asked = Instant::now();
+    match port.read(buffer) {
+        Ok(0) => Err(std::io::Error::other("it was closed at the other end")),
+        Ok(count) => Ok(Some(&buffer[..count])),
+        Err(error) if passing(error.kind()) => {
+            if asked.elapsed() < NO_SPIN {
+                std::thread::sleep(NO_SPIN);
+            }
+            Ok(None)
+        }
+        Err(error) => Err(error),
+    }
+}
+
+/// Write, within [`WRITE_WAIT`].
+fn send(port: &mut dyn BytePort, bytes: &[u8]) -> std::io::Result<()> {
+    port.set_wait(WRITE_WAIT);
+    let sent = port.write_all(bytes);
+    port.set_wait(READ_WAIT);
+    match sent {
+        // A board that takes nothing shows by not answering.
+        Err(error) if passing(error.kind()) => Ok(()),
+        sent => sent,
     }
 }

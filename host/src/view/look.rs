@@ -69,15 +69,26 @@ impl Look {
     }
 }
 
+/// Why a port was given up.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Loss {
+    /// It is gone.
+    Gone,
+    /// What comes from it cannot be read any more, as at a wrong speed.
+    Unreadable,
+    /// Something else is behind it now.
+    Foreign,
+}
+
 /// What happened.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Happened {
     /// A mark that is on the disk, or something seen that nobody asked for.
     Session(SessionEvent),
-    /// A port is gone; it is looked for.
-    PortLost(PortRole),
-    /// It is back.
-    PortFound(PortRole),
+    /// A port is lost; it is looked for.
+    PortLost(PortRole, Loss),
+    /// It is back; where, when that is another place than before.
+    PortFound(PortRole, Option<String>),
     /// A port is open, and nothing comes.
     Silent(PortRole),
     /// Something comes again.

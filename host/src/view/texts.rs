@@ -1,6 +1,6 @@
 //! All wording of the live screens, in one place so that it can be put into another language.
 
-use super::look::Happened;
+use super::look::{Happened, Loss};
 use super::marks::{Answer, Due, End, Marked, Place};
 use super::model::{FigureRow, LinkState, PassState, Place as Spot, Speed, Trouble, View};
 use crate::capture::PortRole;
@@ -97,14 +97,24 @@ pub fn marked(marked: Marked, at: &str) -> String {
     format!("{} marked at {at} {}", due(marked.due), by(marked.place))
 }
 
-/// The port of a part is gone.
+/// The port of a part is lost.
 #[must_use]
-pub fn port_gone(role: PortRole) -> String {
-    format!(
-        "The port of the {} is gone. Plug it in again: it is looked for, and what comes then is \
-         recorded.",
-        role.name()
-    )
+pub fn port_lost(role: PortRole, loss: Loss) -> String {
+    let role = role.name();
+    match loss {
+        Loss::Gone => format!(
+            "The port of the {role} is gone. Plug it in again: it is looked for, and what comes \
+             then is recorded."
+        ),
+        Loss::Unreadable => format!(
+            "What the {role} sends cannot be read any more, and nothing of it is measured. Its \
+             speed may have been changed: the other speeds are tried. Else set it to NMEA 0183."
+        ),
+        Loss::Foreign => format!(
+            "Something else is behind the port of the {role}. The {role} is looked for at the \
+             other ports; check its plug."
+        ),
+    }
 }
 
 /// A port is open, and nothing comes.
@@ -118,8 +128,9 @@ pub fn silent(role: PortRole) -> String {
 
 /// A port is back.
 #[must_use]
-pub fn port_back(role: PortRole) -> String {
-    format!("The port of the {} is back.", role.name())
+pub fn port_back(role: PortRole, place: Option<&str>) -> String {
+    let now = place.map_or_else(String::new, |place| format!(", now as {place}"));
+    format!("The port of the {} is back{now}.", role.name())
 }
 
 /// Something comes again.
@@ -199,7 +210,7 @@ pub fn happened(happened: &Happened, at: impl Fn(u64) -> String) -> Option<Strin
             ruling(*ruled, by, *host_ns, at)
         }
         Happened::Session(SessionEvent::Hello(said)) => hello(said),
-        Happened::PortFound(role) => port_back(*role),
+        Happened::PortFound(role, place) => port_back(*role, place.as_deref()),
         Happened::Answering(role) => answering(*role),
         // What is wrong is told for as long as it lasts, and not here too.
         _ => return None,

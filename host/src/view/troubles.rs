@@ -32,11 +32,11 @@ impl Troubles {
     pub fn happened(&mut self, happened: &Happened, host_ns: u64) {
         match happened {
             Happened::StorageFailed(what) => self.begin(Kind::Storage, host_ns, what.clone()),
-            Happened::PortLost(role) => {
+            Happened::PortLost(role, loss) => {
                 self.now.remove(&silent(*role));
-                self.begin(gone(*role), host_ns, texts::port_gone(*role));
+                self.begin(gone(*role), host_ns, texts::port_lost(*role, *loss));
             }
-            Happened::PortFound(role) => {
+            Happened::PortFound(role, _) => {
                 self.now.remove(&gone(*role));
             }
             Happened::Silent(role) => self.begin(silent(*role), host_ns, texts::silent(*role)),

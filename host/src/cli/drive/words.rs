@@ -79,13 +79,10 @@ pub fn event(event: &LiveEvent) -> Option<String> {
         ),
         LiveEvent::Seen(SessionEvent::Hello(hello)) => texts::hello(hello),
         LiveEvent::Seen(SessionEvent::BoardReset) => texts::BOARD_RESET.to_owned(),
-        LiveEvent::PortLost { role, detail } => format!(
-            "The port of the {} is gone ({}). Plug it in again: it is looked for, and what comes \
-             then is recorded.",
-            role.name(),
-            scrub(detail, 80)
-        ),
-        LiveEvent::PortFound { role } => texts::port_back(*role),
+        LiveEvent::PortLost { role, loss, detail } => {
+            format!("{} [{}]", texts::port_lost(*role, *loss), scrub(detail, 80))
+        }
+        LiveEvent::PortFound { role, place } => texts::port_back(*role, place.as_deref()),
         LiveEvent::NotAnswering { role } => texts::silent(*role),
         LiveEvent::AnsweringAgain { role } => texts::answering(*role),
         LiveEvent::Failed(trouble) => trouble.to_string(),
