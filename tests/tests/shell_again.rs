@@ -2,12 +2,12 @@
 //! seconds from the moment it was back are printed (`-- --nocapture`); they are to be below two.
 #![allow(clippy::unwrap_used, missing_docs)]
 
-mod fakes;
 #[path = "shell_again/bench.rs"]
 mod on_bench;
 
-use on_bench::{Bench, Device, until};
+use on_bench::{Bench, Device, PATIENCE, until};
 use std::time::{Duration, Instant};
+use tempfile::TempDir;
 use trundle::capture::PortRole;
 use trundle::shell::live::{LiveEvent, LiveJob};
 use trundle::shell::ports::BOARD_BAUD;
@@ -26,14 +26,14 @@ fn bench() -> Bench {
     bench
 }
 
-fn job(bench: &Bench) -> LiveJob {
-    let job = bench.job("ttyUSB0", ("ttyUSB1", BOARD_BAUD));
+fn job(bench: &Bench) -> (LiveJob, TempDir) {
+    let (job, folder) = bench.job("ttyUSB0", ("ttyUSB1", BOARD_BAUD));
     let started = Instant::now();
     while let Err(reasons) = job.fit_to_start() {
-        assert!(started.elapsed() < fakes::PATIENCE, "{reasons:?}");
+        assert!(started.elapsed() < PATIENCE, "{reasons:?}");
         std::thread::sleep(Duration::from_millis(20));
     }
-    job
+    (job, folder)
 }
 
 fn lost(role: PortRole, loss: Loss) -> impl Fn(&LiveEvent) -> bool {
@@ -53,13 +53,13 @@ fn place(seen: &[LiveEvent], wanted: PortRole) -> Option<String> {
 }
 
 fn told(what: &str, seconds: f64) {
-    println!("{what}: found again after {seconds:.2} s");
+    eprintln!("{what}: found again after {seconds:.2} s");
 }
 
 #[test]
 fn a_board_under_another_name_is_found_by_its_identity() {
     let bench = bench();
-    let job = job(&bench);
+    let (job, _folder) = job(&bench);
     bench.unplug("ttyUSB0");
     until(&job, lost(PortRole::Board, Loss::Gone));
     // Another board is plugged in first: it is not ours, and is left alone.
@@ -82,7 +82,7 @@ fn a_board_under_another_name_is_found_by_its_identity() {
 #[test]
 fn a_receiver_under_another_name_is_found_and_a_strangers_is_not_taken() {
     let bench = bench();
-    let job = job(&bench);
+    let (job, _folder) = job(&bench);
     bench.unplug("ttyUSB1");
     until(&job, lost(PortRole::Receiver, Loss::Gone));
     std::thread::sleep(Duration::from_millis(1500));
@@ -97,7 +97,7 @@ fn a_receiver_under_another_name_is_found_and_a_strangers_is_not_taken() {
 #[test]
 fn parts_that_come_back_under_each_others_names_are_told_apart() {
     let bench = bench();
-    let job = job(&bench);
+    let (job, _folder) = job(&bench);
     bench.unplug("ttyUSB0");
     bench.unplug("ttyUSB1");
     bench.plug("ttyUSB0", RECEIVER);
@@ -116,7 +116,7 @@ fn parts_that_come_back_under_each_others_names_are_told_apart() {
                 }
             }
         }
-        assert!(started.elapsed() < fakes::PATIENCE, "{places:?}");
+        assert!(started.elapsed() < PATIENCE, "{places:?}");
     }
     assert_eq!(places.0.as_deref(), Some("ttyUSB1 at 115200 baud"));
     assert_eq!(places.1.as_deref(), Some("ttyUSB0 at 115200 baud"));
@@ -127,7 +127,7 @@ fn parts_that_come_back_under_each_others_names_are_told_apart() {
 fn a_receiver_set_to_another_speed_is_found_at_that_speed() {
     for speed in [9_600, 38_400, 460_800, 19_200] {
         let bench = bench();
-        let job = job(&bench);
+        let (job, _folder) = job(&bench);
         bench.set_speed("ttyUSB1", speed);
         let changed = Instant::now();
         until(&job, lost(PortRole::Receiver, Loss::Unreadable));
@@ -144,7 +144,7 @@ fn a_receiver_set_to_another_speed_is_found_at_that_speed() {
 #[test]
 fn a_receiver_that_comes_back_at_another_speed_is_found() {
     let bench = bench();
-    let job = job(&bench);
+    let (job, _folder) = job(&bench);
     bench.unplug("ttyUSB1");
     until(&job, lost(PortRole::Receiver, Loss::Gone));
     bench.plug("ttyUSB1", Device::Receiver(38_400));
@@ -155,7 +155,7 @@ fn a_receiver_that_comes_back_at_another_speed_is_found() {
         if place(&events, PortRole::Receiver).as_deref() == Some("ttyUSB1 at 38400 baud") {
             break;
         }
-        assert!(started.elapsed() < fakes::PATIENCE);
+        assert!(started.elapsed() < PATIENCE);
     }
     told("receiver back at another speed", back.elapsed().as_secs_f64());
     assert_eq!(job.finish().trouble, None);

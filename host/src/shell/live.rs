@@ -8,8 +8,9 @@ use super::capture_file::{CaptureWriter, try_room};
 use super::capture_read::CAPTURE_VERSION;
 use super::clock::{Clock, wall_rfc3339};
 use super::exit::{self, Trouble};
-use super::live_core::{Core, Input, LinkState, Shared};
+use super::live_core::{Core, Input};
 use super::live_fit;
+use super::live_state::{LinkState, Shared};
 pub use super::live_types::{
     Finished, LiveEvent, LiveSetup, LiveStatus, PortChoice, ReceiverStatus,
 };

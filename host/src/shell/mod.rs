@@ -32,6 +32,7 @@
 //! | [`lines`] | what is typed, stamped when it came |
 //! | [`live`] | a live job |
 //! | `live_types` | what a live job is given, and what it tells |
+//! | `live_state` | what both sides of a live job see |
 //! | `live_core` | the thread that records and feeds |
 //! | [`live_fit`] | whether a pass may be started |
 //! | [`live_view`] | a live job as a screen takes it |
@@ -54,6 +55,7 @@ pub mod lines;
 pub mod live;
 mod live_core;
 pub mod live_fit;
+mod live_state;
 mod live_types;
 pub mod live_view;
 pub mod out;

@@ -1,11 +1,10 @@
 //! A bench of ports that come, go and change names while a job goes on.
 
-use crate::fakes::{Disk, PATIENCE};
 use std::collections::BTreeMap;
 use std::io::{self, ErrorKind, Read, Write};
-use std::path::Path;
 use std::sync::{Arc, Mutex};
 use std::time::{Duration, Instant};
+use tempfile::TempDir;
 use trundle::capture::PortRole;
 use trundle::shell::capture_file::CaptureWriter;
 use trundle::shell::live::{LiveEvent, LiveJob, LiveSetup, Parts, PortChoice};
@@ -16,6 +15,8 @@ use trundle_protocol::WireMessage as _;
 use trundle_protocol::message::{Counts, Hello, Identity, Stamp, ToHost};
 use trundle_protocol::units::{BoardMicros, Fixed32, Impulses};
 
+/// Longest any wait may take before the test has failed.
+pub const PATIENCE: Duration = Duration::from_secs(20);
 /// How often a device sends.
 const SENDS_EVERY: Duration = Duration::from_millis(100);
 
@@ -68,12 +69,14 @@ impl Bench {
     }
 
     /// A job with the board at `board` and the receiver at `receiver`.
-    pub fn job(&self, board: &str, receiver: (&str, u32)) -> LiveJob {
+    pub fn job(&self, board: &str, receiver: (&str, u32)) -> (LiveJob, TempDir) {
+        let folder = tempfile::tempdir().unwrap();
+        let capture = folder.path().join("x.capture");
         let choice = |path: &str, baud| PortChoice { path: path.to_owned(), baud };
         let (board, receiver) = (choice(board, BOARD_BAUD), choice(receiver.0, receiver.1));
         let mut ports = self.clone();
         let parts = Parts {
-            writer: CaptureWriter::on(Box::new(Disk::default()), Path::new("fake.capture")),
+            writer: CaptureWriter::create(&capture).unwrap(),
             board: (
                 ports.open(&board.path, board.baud).unwrap(),
                 self.search(PortRole::Board, &board, &receiver),
@@ -86,14 +89,14 @@ impl Bench {
         let setup = LiveSetup {
             board,
             receiver: Some(receiver),
-            capture: "fake.capture".into(),
+            capture,
             course_text: None,
             trail_apart_us: None,
             pace: 1.0,
             started_utc: Some("2026-03-30T10:15:00Z".to_owned()),
             practice: false,
         };
-        LiveJob::start_with(&setup, parts).unwrap()
+        (LiveJob::start_with(&setup, parts).unwrap(), folder)
     }
 }
 

@@ -21,7 +21,9 @@ impl Token {
     /// # Errors
     /// The system gives none.
     pub fn random() -> std::io::Result<Self> {
-        random().map(Self)
+        let mut bits = [0; BYTES];
+        getrandom::fill(&mut bits).map_err(|error| std::io::Error::other(error.to_string()))?;
+        Ok(Self(bits))
     }
 
     /// For links and cookies.
@@ -44,29 +46,6 @@ impl fmt::Debug for Token {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str("Token")
     }
-}
-
-#[cfg(unix)]
-fn random() -> std::io::Result<[u8; BYTES]> {
-    use std::io::Read as _;
-    let mut bits = [0; BYTES];
-    std::fs::File::open("/dev/urandom")?.read_exact(&mut bits)?;
-    Ok(bits)
-}
-
-/// Without a file to read them from: the keys of the standard library's hashers are drawn from
-/// the system's source, once a thread; a keyed hash of two numbers is as hard to guess.
-#[cfg(not(unix))]
-fn random() -> std::io::Result<[u8; BYTES]> {
-    use std::hash::BuildHasher as _;
-    let half = || {
-        let drawn = std::thread::spawn(|| std::hash::RandomState::new().hash_one(BYTES)).join();
-        drawn.map_err(|_| std::io::Error::other("no random numbers"))
-    };
-    let mut bits = [0; BYTES];
-    bits[..8].copy_from_slice(&half()?.to_le_bytes());
-    bits[8..].copy_from_slice(&half()?.to_le_bytes());
-    Ok(bits)
 }
 
 #[cfg(test)]
