@@ -1,6 +1,6 @@
 //! A lost port is found again by what comes from it, whatever its name and speed are now. The
 //! seconds from the moment it was back are printed (`-- --nocapture`); they are to be below two.
-#![allow(clippy::unwrap_used, missing_docs)]
+#![allow(clippy::unwrap_used, clippy::print_stderr, missing_docs)]
 
 #[path = "shell_again/bench.rs"]
 mod on_bench;
