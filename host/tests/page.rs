@@ -14,4 +14,6 @@ mod job;
 mod limits;
 #[path = "page/pace.rs"]
 mod pace;
+#[path = "page/slip.rs"]
+mod slip;
 mod support;

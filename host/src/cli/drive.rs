@@ -97,21 +97,21 @@ pub fn run_with(args: &DriveArgs, show: Show<'_>) -> Result<u8, Trouble> {
     let Some(Recording { job, capture }) = begin(&args.ports, course_text, None, voice)? else {
         return Ok(stop::code());
     };
-    let shown = match paged::serve(&args.page, &job, &capture, voice)? {
-        Some(end) => Some(end),
-        None => on_screen(args, &job, &capture, show)?,
-    };
-    let end = match shown {
-        Some(end) => end,
-        None => {
-            voice.say(&format!("\n{HELP}\n"));
-            Desk { job: &job, voice, show, lines: read_lines(job.clock()) }.serve()
-        }
+    let closing = on_page(args, &job, &capture, voice)?;
+    let end = match &closing {
+        Some(closing) => closing.end,
+        None => in_terminal(args, &job, &capture, show)?,
     };
     let finished = job.finish();
     for last in &finished.events {
         if let Some(words) = event(last) {
             voice.say(&words);
+        }
+    }
+    if let Some(closing) = closing {
+        // What cannot be worked is told below.
+        if let Ok(page) = result_page::last(&finished.session, &capture) {
+            closing.close(&page, &capture.display().to_string());
         }
     }
     let shown = show(&finished.session, false);
@@ -125,6 +125,41 @@ pub fn run_with(args: &DriveArgs, show: Show<'_>) -> Result<u8, Trouble> {
     voice.say(&format!("The capture is {}", capture.display()));
     page(args, &finished.session, &capture, voice)?;
     Ok(end.code(shown.code))
+}
+
+/// Serve the job as a page for other devices, where one is wanted.
+fn on_page(
+    args: &DriveArgs,
+    job: &LiveJob,
+    capture: &Path,
+    voice: Voice,
+) -> Result<Option<paged::Closing>, Trouble> {
+    if !args.page.page {
+        return Ok(None);
+    }
+    let working = result_page::Working::new(job, capture)?;
+    let play = paged::Play {
+        title: "Trundle: live job",
+        passes: true,
+        result: &|reply| working.begin(job, reply),
+        picture: &mut |view| (crate::view::page::shown(view), None),
+    };
+    paged::serve(&args.page, job, voice, play)
+}
+
+/// Serve it in the terminal: as a screen, or line by line.
+fn in_terminal(
+    args: &DriveArgs,
+    job: &LiveJob,
+    capture: &Path,
+    show: Show<'_>,
+) -> Result<End, Trouble> {
+    if let Some(end) = on_screen(args, job, capture, show)? {
+        return Ok(end);
+    }
+    let voice = Voice { json: args.json };
+    voice.say(&format!("\n{HELP}\n"));
+    Ok(Desk { job, voice, show, lines: read_lines(job.clock()) }.serve())
 }
 
 /// The page for browser and paper, or how to get it.

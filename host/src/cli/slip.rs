@@ -2,12 +2,16 @@
 
 mod figure;
 mod how;
+mod looking;
+mod paged;
 
 pub use figure::from_rig;
 pub use how::HowArgs;
+use looking::Looks;
 
 use super::active;
 use super::desk::{End, serve};
+use super::drive::paged::PageArgs;
 use super::drive::screen;
 use super::export::{origin, refused};
 use super::recording::{PortArgs, Recording, ScreenArgs, Voice, before_driving, begin};
@@ -27,13 +31,6 @@ use crate::shell::{files, out, stop};
 use crate::slip::compare::{Difference, compare};
 use crate::slip::{Slip, SlipOptions, SlipRefusal, slip};
 use std::path::{Path, PathBuf};
-use std::time::{Duration, Instant};
-
-/// How often the last window is shown while driving.
-const SHOW_EVERY: Duration = Duration::from_secs(5);
-/// Working the trail out may take this share of the time, so that a long day does not heat the
-/// laptop: one part in twenty.
-const REST_FACTOR: u32 = 20;
 
 /// Work slip out, from a capture or while driving.
 #[derive(Debug, clap::Args)]
@@ -68,6 +65,9 @@ pub struct SlipArgs {
     /// Screen or lines, while recording.
     #[command(flatten)]
     pub screen: ScreenArgs,
+    /// As a page for phone or tablet, while recording.
+    #[command(flatten)]
+    pub page: PageArgs,
     /// Ports and file of a live recording.
     #[command(flatten)]
     pub ports: PortArgs,
@@ -81,6 +81,12 @@ pub struct SlipArgs {
 pub fn run(args: &SlipArgs) -> Result<u8, Trouble> {
     let mut options = args.how.options()?;
     match &args.work {
+        Some(_) if args.page.page => Err(Trouble::new(
+            exit::USAGE,
+            "--page shows a recording that goes on, and a capture was named.",
+            "Nothing was worked.",
+            "Leave --page out; --report FILE writes a page of a capture.",
+        )),
         Some(path) => {
             let session = trail_of(path)?;
             from_rig(&mut options, active::named_in(&session))?;
@@ -203,11 +209,18 @@ fn live(args: &SlipArgs, options: &SlipOptions) -> Result<u8, Trouble> {
     else {
         return Ok(stop::code());
     };
-    let end = match on_screen(args, options, &job, &capture)? {
-        Some(end) => end,
-        None => by_lines(&job, options, voice),
+    let closing = paged::serve(&args.page, &job, options, &capture, voice)?;
+    let end = match &closing {
+        Some(closing) => closing.end,
+        None => match on_screen(args, options, &job, &capture)? {
+            Some(end) => end,
+            None => by_lines(&job, options, voice),
+        },
     };
     let finished = job.finish();
+    if let Some(closing) = closing {
+        paged::close(closing, &finished.session, options, &capture)?;
+    }
     let code = show(args, options, &capture, &finished.session)?;
     if let Some(trouble) = finished.trouble {
         return Err(trouble);
@@ -219,10 +232,10 @@ fn live(args: &SlipArgs, options: &SlipOptions) -> Result<u8, Trouble> {
 /// Serve the recording line by line.
 fn by_lines(job: &LiveJob, options: &SlipOptions, voice: Voice) -> End {
     voice.say("Drive off, and the slip of each window is shown. q finishes, n TEXT notes.");
-    let mut pace = Pace::begin();
+    let mut lines = Lines::default();
     let typed = |host_ns: u64, text: &str| note(job, host_ns, text, voice);
     let mut meanwhile = || {
-        pace.look(job, options).iter().for_each(|line| voice.say(line));
+        lines.look(job, options).iter().for_each(|line| voice.say(line));
         false
     };
     serve(job, voice, &typed, &|_| {}, &mut meanwhile)
@@ -238,7 +251,7 @@ fn on_screen(
     if !args.screen.wanted(args.json) {
         return Ok(None);
     }
-    let mut pace = Pace::begin();
+    let mut lines = Lines::default();
     let result = || {
         let trail = job.with_session(Session::trail).unwrap_or_default();
         match slip(&trail, options) {
@@ -252,32 +265,22 @@ fn on_screen(
         bell: !args.screen.no_bell,
         passes: false,
         result: &result,
-        meanwhile: &mut || pace.look(job, options),
+        meanwhile: &mut || lines.look(job, options),
     };
     screen::serve(job, play)
 }
 
-/// Works the trail out now and then while driving.
-struct Pace {
+/// The lines of new windows while driving.
+#[derive(Default)]
+struct Lines {
+    looks: Looks,
     shown: usize,
-    next: Instant,
 }
 
-impl Pace {
-    fn begin() -> Self {
-        Self { shown: 0, next: Instant::now() + SHOW_EVERY }
-    }
-
-    /// Lines of the windows that are new, when it is time for them.
+impl Lines {
     fn look(&mut self, job: &LiveJob, options: &SlipOptions) -> Vec<String> {
-        let began = Instant::now();
-        if began < self.next {
-            return Vec::new();
-        }
-        let trail = job.with_session(Session::trail).unwrap_or_default();
-        let lines = self.progress(slip(&trail, options));
-        self.next = Instant::now() + SHOW_EVERY.max(began.elapsed() * REST_FACTOR);
-        lines
+        let worked = self.looks.look(job, options);
+        worked.map(|worked| self.progress(worked)).unwrap_or_default()
     }
 
     /// Lines of the windows that are new. The last one still grows.

@@ -10,6 +10,7 @@ pub mod html;
 pub mod lines;
 pub mod mount_text;
 mod page;
+pub use page::with_notice;
 pub mod paper;
 pub mod pto_text;
 pub mod record_html;

@@ -66,6 +66,14 @@ pub fn document_with(page: &Page<'_>, margins: &str, end: &str) -> String {
     out
 }
 
+/// A finished page with a few words to be read before it, as when the job it tells of has just
+/// ended.
+#[must_use]
+pub fn with_notice(page: &str, words: &str) -> String {
+    let notice = html! { aside class="practice" role="status" { p { (line(words)) } } };
+    page.replacen("<body>", &format!("<body>{}", notice.into_string()), 1)
+}
+
 fn head(page: &Page<'_>, margins: &str) -> Markup {
     html! {
         head {

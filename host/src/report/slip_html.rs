@@ -13,7 +13,7 @@ use super::svg::slip_charts::{Said, along, histogram};
 use super::svg::{bar, slip_classes, slip_map};
 use crate::budget::rounding::round_pair;
 use crate::slip::compare::Difference;
-use crate::slip::{Slip, Total, Window};
+use crate::slip::{Slip, SlipRefusal, Total, Window};
 use maud::{Markup, html};
 
 /// Style sheet of maps and charts of slip, beside the common one.
@@ -64,6 +64,35 @@ pub fn page(slip: &Slip, facts: &SlipFacts) -> String {
         practice: facts.practice.then_some("act on none of it"),
         header: header(slip, facts),
         main,
+    })
+}
+
+/// The page of a log that gives no slip, with the reason.
+#[must_use]
+pub fn refused(refusal: &SlipRefusal, facts: &SlipFacts) -> String {
+    let body = html! {
+        p { (refusal) }
+        p { (refusal.means()) }
+        p { (refusal.next()) }
+    };
+    document(&Page {
+        title: "Slip along the way: none",
+        digest: &facts.capture_digest,
+        style: "",
+        practice: facts.practice.then_some("act on none of it"),
+        header: html! {
+            header {
+                p class="maker" { "Trundle" }
+                h1 { "Slip along the way" }
+                dl class="facts" { (capture_facts(&facts.started_utc, &facts.capture_name)) }
+            }
+        },
+        main: html! {
+            (section("none", "No slip can be given", &body))
+            (cautions())
+            (again("figure without slip and the same place of the antenna", &facts.capture_name,
+                &facts.capture_digest, &facts.software))
+        },
     })
 }
 

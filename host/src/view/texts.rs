@@ -23,6 +23,10 @@ pub const STEP_FIRST: &str =
 /// The board restarted.
 pub const BOARD_RESET: &str = "The counter board started anew: an open pass cannot be used. Check \
                                its supply, then drive the pass again.";
+/// A page finished the job; for the terminal.
+pub const ENDED_BY_PAGE: &str = "Finished by the page.";
+/// The same, for the page.
+pub const ENDING: &str = "Finished. The result comes.";
 /// Behind what the board's button did.
 pub const BY_BOARD: &str = " (by the board)";
 /// Counts come.
@@ -89,6 +93,21 @@ pub const fn by(place: Place) -> &'static str {
         Place::Terminal => "by the keyboard",
         Place::Page => "by the page",
     }
+}
+
+/// The job is over.
+#[must_use]
+pub fn over(capture: &str) -> String {
+    format!(
+        "The recording has ended and is safe in {capture}. This is its result; it stays here as \
+         long as this page is open. Next, at the computer: trundle sign {capture}"
+    )
+}
+
+/// One window of slip, in a line.
+#[must_use]
+pub fn slip_window(window: &crate::slip::Window) -> String {
+    crate::report::slip_text::window_line(window)
 }
 
 /// A mark that stands.

@@ -1,7 +1,7 @@
 //! The bytes of the page: contrast by its tokens, sizes, and no address of anybody else.
 
 use std::collections::BTreeMap;
-use trundle::view::page::document::document;
+use trundle::view::page::document::{Form, document};
 use trundle::view::page::{SCRIPT, STYLE};
 
 /// Relative luminance as in WCAG 2.2, "relative luminance".
@@ -67,8 +67,9 @@ fn every_look_can_be_read_in_the_sun() {
 
 #[test]
 fn nothing_is_loaded_from_anywhere_else_and_nothing_runs_inline() {
-    let pages = [document("Job", None, true), document("Job", None, false)];
-    for text in [STYLE, SCRIPT, &pages[0], &pages[1]] {
+    let page = |marks, passes| document("Job", None, Form { marks, passes });
+    let pages = [page(true, true), page(false, true), page(true, false), page(false, false)];
+    for text in [STYLE, SCRIPT].into_iter().chain(pages.iter().map(String::as_str)) {
         for sign in ["://", "\"//", "'//", "(//", "@import", "url(", "eval(", "innerHTML", "style="]
         {
             assert!(!text.contains(sign), "{sign} in {}", &text[..60]);
@@ -82,5 +83,8 @@ fn nothing_is_loaded_from_anywhere_else_and_nothing_runs_inline() {
         assert!(page.starts_with("<!DOCTYPE html><html lang=\"en\">"));
     }
     assert!(pages[0].contains("id=\"start\"") && !pages[1].contains("id=\"start\""));
-    assert!(!pages[1].contains("<form"));
+    assert!(!pages[1].contains("<form") && !pages[3].contains("<form"));
+    // A slip log has a map and nothing to mark; whoever may mark may finish it.
+    assert!(pages[2].contains("id=\"map\"") && !pages[2].contains("id=\"start\""));
+    assert!(pages[2].contains("id=\"end-now\"") && !pages[3].contains("id=\"end-now\""));
 }

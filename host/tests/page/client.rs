@@ -42,27 +42,18 @@ pub struct Served {
 
 impl Served {
     pub fn start(scenario: &Scenario, pace: f64) -> Self {
+        Self::with(scenario, pace, &["drive", "--length", "100 m"])
+    }
+
+    /// A live command of its own.
+    pub fn with(scenario: &Scenario, pace: f64, command: &[&str]) -> Self {
         let folder = TempDir::new();
         let capture = folder.file("job.capture");
         let tractor = Tractor::start(scenario, 7, pace, None);
         let (board, receiver, pace) = (tractor.board(), tractor.receiver(), pace.to_string());
-        let mut program = Program::start(
-            &[
-                "drive",
-                "--board",
-                &board,
-                "--receiver",
-                &receiver,
-                "--length",
-                "100 m",
-                "--pace",
-                &pace,
-                "--capture",
-                &capture,
-                "--page",
-            ],
-            &[],
-        );
+        let ports = ["--board", &board, "--receiver", &receiver, "--pace", &pace];
+        let file = ["--capture", &capture, "--page"];
+        let mut program = Program::start(&[command, &ports[..], &file[..]].concat(), &[]);
         let begun = program.until("the page", |program| program.stdout().contains("k           "));
         assert!(begun, "{}{}", program.stdout(), program.stderr());
         let (at, token) = last_link(&program.stdout());

@@ -2,6 +2,7 @@
 
 use crate::client::{Served, press, raw};
 use crate::support::{self, LIMIT, job::patient, json};
+use std::io::Read;
 use std::time::{Duration, Instant};
 
 /// The same press from three places at once, as after lost answers.
@@ -47,7 +48,7 @@ fn try_in_vain(served: &Served) -> usize {
         ["X-Other: 1", "Cookie: trundle=1", "Cookie: other=1; another=2"],
     ];
     let mut tried = 0;
-    for path in ["/mark", "/undo", "/note", "/leave-out", "/result"] {
+    for path in ["/mark", "/undo", "/note", "/leave-out", "/result", "/end"] {
         for (n, replacements) in wrong.iter().enumerate() {
             for replacement in replacements {
                 for method in ["POST", "GET", "PUT"] {
@@ -71,6 +72,24 @@ fn try_in_vain(served: &Served) -> usize {
         assert_eq!(served.raw(options.as_bytes()).unwrap().status, 403);
     }
     tried
+}
+
+/// What a listening page is told when the job is over.
+pub fn until_over(stream: &mut impl Read) -> String {
+    let (since, mut text, mut bytes) = (Instant::now(), String::new(), [0; 16 * 1024]);
+    loop {
+        let count = stream.read(&mut bytes).unwrap();
+        assert!(count > 0 && since.elapsed() < LIMIT, "the stream ended without a word: {text}");
+        text.push_str(&String::from_utf8_lossy(&bytes[..count]));
+        while let Some((block, rest)) = text.split_once("\n\n") {
+            let json = block.split_once("data: ").unwrap().1;
+            let over = serde_json::from_str::<serde_json::Value>(json).unwrap()["over"].clone();
+            text = rest.to_owned();
+            if let Some(over) = over.as_str() {
+                return over.to_owned();
+            }
+        }
+    }
 }
 
 #[test]
@@ -122,8 +141,16 @@ fn presses_on_the_page_are_marks_once_each() {
     assert!(page.status == 200 && page.body.contains("wet &lt;b&gt;grass&lt;/b&gt;"));
     let policy = page.header("content-security-policy").unwrap();
     assert!(policy.contains("style-src 'sha256-") && !policy.contains("unsafe"), "{policy}");
-    let Served { mut program, capture, tractor, folder, .. } = served;
-    program.types("q");
+    // One page listens, finishes the job, and takes the last result with it.
+    let mut stream = served.listen("last");
+    let told = served.press("/end", r#"{"key":"a2"}"#);
+    assert_eq!(told.json()["stands"], true, "{told:?}");
+    let said = until_over(&mut stream);
+    let page = served.get("/result");
+    assert!(page.status == 200 && page.body.contains("The recording has ended"), "{page:?}");
+    assert!(said.contains(&served.capture), "{said}");
+    drop(stream);
+    let Served { program, capture, tractor, folder, .. } = served;
     program.finish();
     let again = support::trundle(&["work", &capture, "--json"]);
     let result = json(&again.stdout);

@@ -1,11 +1,11 @@
 //! A live job as a page for phone or tablet, and line by line in the terminal: one state machine
-//! rules the presses of both.
+//! rules the presses of both. The same loop serves a job with passes and one that logs slip.
 
-use super::result_page::Working;
 use super::words::{Command, HELP, command, event};
 use crate::cli::desk::End;
 use crate::cli::recording::Voice;
 use crate::cli::watching::Watching;
+use crate::report::with_notice;
 use crate::shell::clock::{wall_offset_s, wall_utc_ns};
 use crate::shell::exit::{self, Trouble};
 use crate::shell::lines::{Line, read_lines};
@@ -15,11 +15,10 @@ use crate::shell::stop;
 use crate::units::clock_words;
 use crate::view::marks::{Answer, Place, Press, Wish};
 use crate::view::model::View;
-use crate::view::page::shown;
+use crate::view::page::Shown;
 use crate::view::page::told::{Told, told};
 use crate::view::texts;
 use std::net::IpAddr;
-use std::path::Path;
 use std::sync::mpsc::Receiver;
 use std::time::{Duration, Instant};
 use tokio::sync::oneshot;
@@ -30,10 +29,10 @@ const LOOK: Duration = Duration::from_millis(10);
 /// Least time between two pictures where nothing happened: what is shown is at most so much older
 /// than it must be.
 const PICTURE: Duration = Duration::from_millis(60);
-/// The key that this command alone has.
+/// Keys of a job without passes.
+const SLIP_HELP: &str = "n TEXT      a note\nq           finish";
+/// The key that a page alone has.
 const NEW_LINKS: &str = "k           new links: whoever joined the page has to join again";
-/// Heading of the page.
-const TITLE: &str = "Trundle: live job";
 
 /// The page.
 #[derive(Clone, Debug, Default, clap::Args)]
@@ -50,16 +49,51 @@ pub struct PageArgs {
     pub lan: Option<Option<IpAddr>>,
 }
 
+/// What a command puts on its page.
+pub struct Play<'a> {
+    /// Heading.
+    pub title: &'a str,
+    /// The job has passes; without, it logs slip.
+    pub passes: bool,
+    /// Work the result so far and give it to whoever asked.
+    pub result: &'a dyn Fn(Reply),
+    /// What the page shows of this view; and a map, when there is a newer one.
+    pub picture: &'a mut dyn FnMut(&View) -> (Shown, Option<String>),
+}
+
+/// Who waits for a result: the page of it, or why there is none.
+pub type Reply = oneshot::Sender<Result<String, String>>;
+
+/// A page whose job is over but for its result.
+pub struct Closing {
+    /// How the job came to its end.
+    pub end: End,
+    server: PageServer,
+    last: Shown,
+}
+
+impl Closing {
+    /// Give the pages the last result, a page of its own, and end. They keep it, and are told
+    /// that the job is over and where its capture is.
+    pub fn close(self, result: &str, capture: &str) {
+        let words = texts::over(capture);
+        let result = with_notice(result, &words);
+        let last = Shown { over: Some(words), ..self.last };
+        let json = serde_json::to_string(&last).unwrap_or_default();
+        self.server.end(&json, result);
+    }
+}
+
 /// Serve until the job is to end; `None` when no page is wanted.
 ///
 /// # Errors
 /// [`Trouble`]: an address that cannot be had, a course that cannot be read (2).
-pub fn serve(
+pub fn serve<'a>(
     args: &PageArgs,
-    job: &LiveJob,
-    capture: &Path,
+    job: &'a LiveJob,
     voice: Voice,
-) -> Result<Option<End>, Trouble> {
+    play: Play<'a>,
+) -> Result<Option<Closing>, Trouble> {
     if !args.page {
         return Ok(None);
     }
@@ -67,23 +101,30 @@ pub fn serve(
     let setup = Setup {
         port: args.page_port.unwrap_or(0),
         lan,
-        title: TITLE.to_owned(),
+        title: play.title.to_owned(),
+        passes: play.passes,
         clock: job.clock(),
     };
     let server = PageServer::start(&setup)?;
     introduce(&server, voice);
-    voice.say(&format!("\n{HELP}\n{NEW_LINKS}\n"));
+    voice.say(&format!("\n{}\n{NEW_LINKS}\n", if play.passes { HELP } else { SLIP_HELP }));
+    let mut watching = Watching::new(job)?;
+    let view = watching.turn(job, &[]);
+    let last = (play.picture)(&view).0;
     let mut desk = Desk {
         job,
         voice,
         server,
-        watching: Watching::new(job)?,
-        working: Working::new(job, capture)?,
+        watching,
+        play,
+        last,
         lines: read_lines(job.clock()),
         waiting: Vec::new(),
         next_key: 1,
     };
-    Ok(Some(desk.serve()))
+    let end = desk.serve(view);
+    let Desk { server, last, .. } = desk;
+    Ok(Some(Closing { end, server, last }))
 }
 
 fn no_lan() -> Trouble {
@@ -121,15 +162,16 @@ struct Desk<'a> {
     voice: Voice,
     server: PageServer,
     watching: Watching,
-    working: Working,
+    play: Play<'a>,
+    last: Shown,
     lines: Receiver<Line>,
     waiting: Vec<Waiting>,
     next_key: u64,
 }
 
 impl Desk<'_> {
-    fn serve(&mut self) -> End {
-        let mut view = self.watching.turn(self.job, &[]);
+    fn serve(&mut self, first: View) -> End {
+        let mut view = first;
         let mut drawn = Instant::now();
         loop {
             let events = self.job.poll(LOOK);
@@ -137,7 +179,9 @@ impl Desk<'_> {
             let mut touched = !events.is_empty();
             while let Ok(ask) = self.server.asks.try_recv() {
                 touched = true;
-                self.ask(ask);
+                if self.ask(ask) {
+                    return End::Finished;
+                }
             }
             while let Ok(line) = self.lines.try_recv() {
                 touched = true;
@@ -169,14 +213,20 @@ impl Desk<'_> {
         }
     }
 
-    fn show(&self, view: &View) {
+    fn show(&mut self, view: &View) {
+        let (shown, map) = (self.play.picture)(view);
+        if let Some(map) = map {
+            self.server.show_map(map);
+        }
         // What cannot be written as JSON is shown at the next look.
-        if let Ok(json) = serde_json::to_string(&shown(view)) {
+        if let Ok(json) = serde_json::to_string(&shown) {
             self.server.show(&json);
         }
+        self.last = shown;
     }
 
-    fn ask(&mut self, ask: Ask) {
+    /// Do what a page asks; true when it asks to finish.
+    fn ask(&mut self, ask: Ask) -> bool {
         match ask {
             Ask::Press { key, host_ns, wish, reply } => {
                 let press = Press { place: Place::Page, key, host_ns, wish };
@@ -184,8 +234,15 @@ impl Desk<'_> {
                 self.waiting.push(Waiting { key, reply });
                 self.answer();
             }
-            Ask::Result(reply) => self.working.begin(self.job, reply),
+            Ask::Result(reply) => (self.play.result)(reply),
+            Ask::End(reply) => {
+                self.voice.say(texts::ENDED_BY_PAGE);
+                // A page that has gone meanwhile finds the job over when it comes back.
+                let _ = reply.send(Told::plain(texts::ENDING));
+                return true;
+            }
         }
+        false
     }
 
     /// Tell the pages what is known by now.
@@ -231,6 +288,9 @@ impl Desk<'_> {
             self.new_links();
             return false;
         }
+        if !self.play.passes {
+            return self.slip_line(host_ns, text);
+        }
         let wish = match command(text) {
             Command::Mark => Some(Wish::Mark(view.due)),
             Command::Undo => view.undo.map(Wish::Undo),
@@ -254,13 +314,27 @@ impl Desk<'_> {
                 return false;
             }
         };
-        let answer = wish.map_or(Answer::NotDue, |wish| {
-            let press = Press { place: Place::Terminal, key: self.next_key, host_ns, wish };
-            self.next_key += 1;
-            self.watching.press(self.job, press)
-        });
+        let answer = wish.map_or(Answer::NotDue, |wish| self.press(host_ns, wish));
         for words in texts::answer(&answer, |host_ns| format!("{:.1} s", host_ns as f64 * 1e-9)) {
             self.voice.say(&words);
+        }
+        false
+    }
+
+    fn press(&mut self, host_ns: u64, wish: Wish) -> Answer {
+        let press = Press { place: Place::Terminal, key: self.next_key, host_ns, wish };
+        self.next_key += 1;
+        self.watching.press(self.job, press)
+    }
+
+    /// The same for a job without passes.
+    fn slip_line(&mut self, host_ns: u64, text: &str) -> bool {
+        match (text.trim(), text.trim().strip_prefix("n ")) {
+            ("q", _) => return true,
+            (_, Some(note)) => {
+                self.press(host_ns, Wish::Note(note.trim().to_owned()));
+            }
+            _ => self.voice.say(SLIP_HELP),
         }
         false
     }

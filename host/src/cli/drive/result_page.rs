@@ -1,11 +1,13 @@
 //! The page of the result so far, worked on a thread of its own while the job goes on.
 
-use crate::cli::result::course_in_force;
+use super::paged::Reply;
+use crate::cli::result::{course_in_force, work_session};
+use crate::cli::work::facts;
 use crate::course::tape::CourseSpec;
 use crate::course::window::PassWindow;
 use crate::figure::{Job, WorkOptions, work};
 use crate::report::html::{Facts, page};
-use crate::session::Totals;
+use crate::session::{Session, Totals};
 use crate::shell::exit::Trouble;
 use crate::shell::files;
 use crate::shell::live::LiveJob;
@@ -13,7 +15,6 @@ use std::path::Path;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Duration;
-use tokio::sync::oneshot;
 
 /// How long marks may wait for the disk before a result without them is refused.
 const DISK_WAIT: Duration = Duration::from_millis(500);
@@ -25,7 +26,15 @@ pub struct Working {
     busy: Arc<AtomicBool>,
 }
 
-type Reply = oneshot::Sender<Result<String, String>>;
+/// The result of a job that is over, as a page.
+///
+/// # Errors
+/// [`Trouble`] of code 2 when the course cannot be read.
+pub fn last(session: &Session, capture: &Path) -> Result<String, Trouble> {
+    let (course, _) = course_in_force(session, &Default::default())?;
+    let facts = facts(session, capture, None)?;
+    Ok(page(&work_session(session, course, false), &facts))
+}
 
 impl Working {
     /// Of a job that has begun.

@@ -5,8 +5,11 @@
 //! the class of its slip in colour, hatching and, where there is room, number. A window with a flag
 //! has a dashed outline; where work is told apart at all, one out of work is a thin band.
 
+mod alone;
 mod lanes;
 mod numbers;
+
+pub use alone::alone;
 
 use super::percent;
 use super::slip_classes::{CLASSES, class_of, key, patterns, words};
@@ -98,28 +101,47 @@ fn middle(line: &[Enu]) -> Enu {
     line.first().copied().unwrap_or_default()
 }
 
-/// The map with scale and legend; `None` where no window has a way to draw. `title` and
-/// `description` are for those who cannot see it.
-pub fn draw(slip: &Slip, title: &str, description: &str) -> Option<Markup> {
-    let origin = slip.windows.first()?.middle();
+/// Windows as outlines on a sheet that holds them.
+struct Outlined {
+    bands: Vec<Band>,
+    /// How far ways over the same ground were moved apart, metres.
+    moved_m: f64,
+    sheet: Sheet,
+    outlines: Vec<String>,
+    /// The outlines of those with a flag, together.
+    flagged: String,
+    /// Work is told apart.
+    thin: bool,
+    /// The bands are so narrow that outlines would cover them.
+    fine: bool,
+}
+
+fn outlined(windows: &[Window]) -> Option<Outlined> {
+    let origin = windows.first()?.middle();
     let plane = LocalPlane::new(origin.0, origin.1, 0.0);
-    let (bands, moved_m) = bands(&slip.windows, &plane);
+    let (bands, moved_m) = bands(windows, &plane);
     let sheet = Sheet::holding(&bands)?;
-    let thin = slip.windows.iter().any(|w| w.in_work) && slip.windows.iter().any(|w| !w.in_work);
+    let thin = windows.iter().any(|w| w.in_work) && windows.iter().any(|w| !w.in_work);
     let fine = bands.iter().any(|band| band.width_m * sheet.units_per_m < FINE_UNITS);
-    let outlines: Vec<String> = slip
-        .windows
+    let outlines: Vec<String> = windows
         .iter()
         .zip(&bands)
         .map(|(w, band)| outline(band, if thin && !w.in_work { THIN } else { 1.0 }, &sheet))
         .collect();
-    let flagged: String = slip
-        .windows
+    let flagged: String = windows
         .iter()
         .zip(&outlines)
         .filter(|(window, _)| !window.flags.is_empty())
         .map(|(_, outline)| outline.as_str())
         .collect();
+    Some(Outlined { bands, moved_m, sheet, outlines, flagged, thin, fine })
+}
+
+/// The map with scale and legend; `None` where no window has a way to draw. `title` and
+/// `description` are for those who cannot see it.
+pub fn draw(slip: &Slip, title: &str, description: &str) -> Option<Markup> {
+    let Outlined { bands, moved_m, sheet, outlines, flagged, thin, fine } =
+        outlined(&slip.windows)?;
     let look = if sheet.height_units > TALL_UNITS { "sheet tall" } else { "sheet" };
     let mind = if fine { "flagged fine" } else { "flagged" };
     let view = format!("0 0 {WIDTH_UNITS} {:.1}", sheet.height_units);

@@ -14,6 +14,7 @@ pub(super) const POLICY: &str = "default-src 'none'; script-src 'self'; style-sr
 pub(super) const HTML: &str = "text/html; charset=utf-8";
 pub(super) const CSS: &str = "text/css; charset=utf-8";
 pub(super) const JS: &str = "text/javascript; charset=utf-8";
+pub(super) const SVG: &str = "image/svg+xml";
 pub(super) const JSON: &str = "application/json";
 pub(super) const TEXT: &str = "text/plain; charset=utf-8";
 pub(super) const EVENTS: &str = "text/event-stream";
@@ -61,14 +62,21 @@ pub(super) fn joined(cookie: &str, token: &str) -> Response<Body> {
 
 /// The page of a result. It carries its style in itself: just that one is allowed, by its digest.
 pub(super) fn result(page: String) -> Response<Body> {
-    let style = page.split_once("<style>").and_then(|(_, rest)| rest.split_once("</style>"));
+    with_style(HTML, page, " form-action 'none'; base-uri 'none'; frame-ancestors 'none'")
+}
+
+/// A drawing, likewise.
+pub(super) fn drawing(svg: String) -> Response<Body> {
+    with_style(SVG, svg, " frame-ancestors 'none'")
+}
+
+fn with_style(kind: &'static str, text: String, rest: &str) -> Response<Body> {
+    let style = text.split_once("<style>").and_then(|(_, rest)| rest.split_once("</style>"));
     let style = style.map_or_else(String::new, |(style, _)| {
         format!(" style-src 'sha256-{}';", base64(&Sha256::digest(style.as_bytes())))
     });
-    let policy = format!(
-        "default-src 'none';{style} form-action 'none'; base-uri 'none'; frame-ancestors 'none'"
-    );
-    let mut response = answer(200, HTML, page);
+    let policy = format!("default-src 'none';{style}{rest}");
+    let mut response = answer(200, kind, text);
     if let Ok(policy) = HeaderValue::from_str(&policy) {
         response.headers_mut().insert(header::CONTENT_SECURITY_POLICY, policy);
     }

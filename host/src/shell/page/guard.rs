@@ -35,6 +35,8 @@ pub enum Read {
     Now,
     /// The result that was worked last.
     Result,
+    /// The newest map.
+    Map,
 }
 
 /// What changes something.
@@ -50,6 +52,8 @@ pub enum Deed {
     LeaveOut,
     /// Work the result so far.
     Result,
+    /// Finish the job.
+    End,
 }
 
 /// A request, as far as it decides. A header that came twice is there twice.
@@ -272,6 +276,8 @@ fn route<'a>(method: &str, path: &'a str) -> Option<Route<'a>> {
         "/undo" => Route::Do(Deed::Undo),
         "/note" => Route::Do(Deed::Note),
         "/leave-out" => Route::Do(Deed::LeaveOut),
+        "/end" => Route::Do(Deed::End),
+        "/map.svg" => Route::Read(Read::Map),
         _ => return None,
     })
 }

@@ -1,6 +1,6 @@
 //! One request: judged, then answered.
 
-use super::answers::{CSS, EVENTS, HTML, JS, JSON, TEXT, answer, joined, refusal, result};
+use super::answers::{CSS, EVENTS, HTML, JS, JSON, TEXT, answer, drawing, joined, refusal, result};
 use super::doors::{PATIENCE, Peer};
 use super::guard::{
     BODY_MAX, Deed, OWN_HEADER, Read, Refusal, Request, Role, Rules, Verdict, guard,
@@ -8,7 +8,7 @@ use super::guard::{
 use super::guesses::Guesses;
 use super::{Ask, STREAMS};
 use crate::shell::clock::Clock;
-use crate::view::page::document::document;
+use crate::view::page::document::{Form, document};
 use crate::view::page::told::{Kind, Sent};
 use crate::view::page::{SCRIPT, STYLE};
 use axum::body::{Body, Bytes, to_bytes};
@@ -16,6 +16,7 @@ use axum::extract::{ConnectInfo, State};
 use axum::http::{self, HeaderMap, Response};
 use std::convert::Infallible;
 use std::pin::Pin;
+use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::mpsc::SyncSender;
 use std::sync::{Arc, Mutex, PoisonError};
 use std::task::{Context, Poll};
@@ -35,6 +36,7 @@ pub(super) struct Shared {
     /// They change when all that joined are to join again.
     pub rules: Mutex<Rules>,
     pub title: String,
+    pub passes: bool,
     pub clock: Clock,
     pub asks: SyncSender<Ask>,
     pub now: watch::Receiver<Arc<str>>,
@@ -42,6 +44,10 @@ pub(super) struct Shared {
     pub streams: Mutex<Vec<(String, oneshot::Sender<()>)>>,
     pub guesses: Mutex<Guesses>,
     pub result: Mutex<Option<String>>,
+    /// The newest map; empty: none yet.
+    pub map: Mutex<Arc<str>>,
+    /// How often the result was given out.
+    pub taken: AtomicUsize,
 }
 
 impl Shared {
@@ -49,6 +55,25 @@ impl Shared {
     pub fn begin_again(&self, rules: Rules) {
         *lock(&self.rules) = rules;
         lock(&self.streams).clear();
+    }
+
+    /// Another map.
+    pub fn set_map(&self, map: String) {
+        *lock(&self.map) = Arc::from(map);
+    }
+
+    /// The result of the job that is over; how many pages listen.
+    pub fn last_result(&self, page: String) -> usize {
+        *lock(&self.result) = Some(page);
+        self.taken.store(0, Ordering::SeqCst);
+        let mut streams = lock(&self.streams);
+        streams.retain(|(_, end)| !end.is_closed());
+        streams.len()
+    }
+
+    /// How often the result was given out since.
+    pub fn taken(&self) -> usize {
+        self.taken.load(Ordering::SeqCst)
     }
 }
 
@@ -124,11 +149,22 @@ fn read(shared: &Shared, what: Read, role: Option<Role>) -> Response<Body> {
         Read::Style => answer(200, CSS, STYLE),
         Read::Script => answer(200, JS, SCRIPT),
         Read::Result => match lock(&shared.result).clone() {
-            Some(page) => result(page),
+            Some(page) => {
+                shared.taken.fetch_add(1, Ordering::SeqCst);
+                result(page)
+            }
             None => answer(404, TEXT, "No result has been worked yet. Go back and work it.\n"),
         },
+        Read::Map => {
+            let map = Arc::clone(&lock(&shared.map));
+            match map.is_empty() {
+                true => answer(404, TEXT, "There is no map yet.\n"),
+                false => drawing(map.to_string()),
+            }
+        }
         Read::Page | Read::Now => {
-            answer(200, HTML, document(&shared.title, None, role == Some(Role::Mark)))
+            let form = Form { marks: role == Some(Role::Mark), passes: shared.passes };
+            answer(200, HTML, document(&shared.title, None, form))
         }
     }
 }
@@ -145,6 +181,7 @@ async fn act(shared: &Shared, deed: Deed, came_ns: u64, body: Body) -> Response<
         Deed::Note => Kind::Note,
         Deed::LeaveOut => Kind::LeaveOut,
         Deed::Result => return work(shared).await,
+        Deed::End => return end(shared).await,
     };
     let press = sent.and_then(|sent| Some((sent.key()?, sent.wish(kind)?)));
     let Some((key, wish)) = press else {
@@ -178,6 +215,17 @@ async fn work(shared: &Shared) -> Response<Body> {
             answer(200, JSON, told.to_string())
         }
         Err(_) => busy(),
+    }
+}
+
+async fn end(shared: &Shared) -> Response<Body> {
+    let (reply, told) = oneshot::channel();
+    if shared.asks.try_send(Ask::End(reply)).is_err() {
+        return busy();
+    }
+    match timeout(ANSWER_WAIT, told).await {
+        Ok(Ok(told)) => answer(200, JSON, serde_json::json!(told).to_string()),
+        _ => busy(),
     }
 }
 

@@ -21,10 +21,11 @@ use doors::{Doors, Peer};
 use guard::Rules;
 use handle::{Shared, handle};
 use std::net::{IpAddr, Ipv4Addr, Ipv6Addr, SocketAddr, TcpListener, UdpSocket};
+use std::sync::atomic::AtomicUsize;
 use std::sync::mpsc::{Receiver, sync_channel};
 use std::sync::{Arc, Mutex};
 use std::thread::JoinHandle;
-use std::time::Duration;
+use std::time::{Duration, Instant};
 use token::Token;
 use tokio::sync::{oneshot, watch};
 
@@ -33,6 +34,8 @@ const ASKS: usize = 64;
 /// Pages that are kept up to date at a time: a browser opens no more than six connections to one
 /// server, and one has to be left for presses.
 pub const STREAMS: usize = 5;
+/// The pages have so long to fetch the last result.
+const LAST_WAIT: Duration = Duration::from_millis(1100);
 /// Answers that are still going out at the end may take so long.
 const END_WAIT: Duration = Duration::from_millis(800);
 /// An address of the range kept for documentation (RFC 5737). Nothing is sent there: the system
@@ -55,6 +58,8 @@ pub enum Ask {
     },
     /// Work the result so far; the page of it, or why not.
     Result(oneshot::Sender<Result<String, String>>),
+    /// Finish the job.
+    End(oneshot::Sender<Told>),
 }
 
 /// How the page is served.
@@ -66,6 +71,8 @@ pub struct Setup {
     pub lan: Option<IpAddr>,
     /// Heading.
     pub title: String,
+    /// The job has passes; without, it logs slip.
+    pub passes: bool,
     /// The job's clock.
     pub clock: Clock,
 }
@@ -112,12 +119,15 @@ impl PageServer {
         let shared = Arc::new(Shared {
             rules: Mutex::new(rules.clone()),
             title: setup.title.clone(),
+            passes: setup.passes,
             clock: setup.clock,
             asks: asks_to,
             now: shown,
             streams: Mutex::default(),
             guesses: Mutex::default(),
             result: Mutex::new(None),
+            map: Mutex::default(),
+            taken: AtomicUsize::new(0),
         });
         let runtime = tokio::runtime::Builder::new_current_thread()
             .enable_io()
@@ -138,6 +148,24 @@ impl PageServer {
     pub fn show(&self, json: &str) {
         if let Some(now) = &self.now {
             now.send_replace(Arc::from(json));
+        }
+    }
+
+    /// The map from now on, an SVG file.
+    pub fn show_map(&self, map: String) {
+        self.shared.set_map(map);
+    }
+
+    /// The job is over. Every page that listens is shown `json`, which tells it so, and is given
+    /// `result` if it asks for it within [`LAST_WAIT`]; then the server ends.
+    pub fn end(self, json: &str, result: String) {
+        let listening = self.shared.last_result(result);
+        self.show(json);
+        let until = Instant::now() + LAST_WAIT;
+        while self.shared.taken() < listening && Instant::now() < until {
+            std::thread::sleep(Duration::from_millis(20));
+            // Whoever presses now finds the job over.
+            self.asks.try_iter().for_each(drop);
         }
     }
 

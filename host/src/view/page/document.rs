@@ -5,9 +5,19 @@ use super::{Shown, Value};
 use crate::view::texts;
 use maud::{DOCTYPE, Markup, html};
 
-/// The page, ending with a line end. `marks`: this device may mark.
+/// What a page is for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Form {
+    /// This device may mark.
+    pub marks: bool,
+    /// The job has passes; without, it logs slip.
+    pub passes: bool,
+}
+
+/// The page, ending with a line end.
 #[must_use]
-pub fn document(title: &str, shown: Option<&Shown>, marks: bool) -> String {
+pub fn document(title: &str, shown: Option<&Shown>, form: Form) -> String {
+    let marks = form.marks;
     let practice = shown.is_some_and(|shown| shown.practice);
     let whole = html! {
         (DOCTYPE)
@@ -23,7 +33,8 @@ pub fn document(title: &str, shown: Option<&Shown>, marks: bool) -> String {
                     strong { (words::QUIET) } " " span #quiet-since {}
                 }
                 noscript { p .banner { (words::NO_SCRIPT) } }
-                main { (job(shown, marks)) (more(marks)) }
+                p #over .banner role="status" hidden {}
+                main { (job(shown, form)) (more(form)) }
                 footer { p { (words::STAY_ON) } p { (words::PLAIN) } }
                 p #calm .unseen role="status" aria-live="polite" {}
             }
@@ -50,7 +61,7 @@ fn head(title: &str) -> Markup {
 
 /// What is needed under way, in one screen. What changes its height stands beside or below the
 /// marks, so that they stay where they are.
-fn job(shown: Option<&Shown>, marks: bool) -> Markup {
+fn job(shown: Option<&Shown>, form: Form) -> Markup {
     let next = shown.map_or("", |shown| shown.next.as_str());
     html! {
         div .drive {
@@ -63,10 +74,16 @@ fn job(shown: Option<&Shown>, marks: bool) -> Markup {
                 section .value aria-labelledby="main-label" {
                     h2 #main-label { (shown.map_or("", |shown| shown.main.label.as_str())) }
                     (main_value(shown.map(|shown| &shown.main)))
-                    (strip())
+                    @if form.passes { (strip()) }
                 }
             }
-            @if marks { (buttons()) } @else { p .plate { (words::VIEW_ONLY) } }
+            @if !form.passes {
+                (map())
+            } @else if form.marks {
+                (buttons())
+            } @else {
+                p .plate { (words::VIEW_ONLY) }
+            }
         }
     }
 }
@@ -76,9 +93,20 @@ fn main_value(value: Option<&Value>) -> Markup {
         p .big {
             span #main .number { (value.map_or("-", |value| value.value.as_str())) }
             " "
-            span .unit { (words::IMPULSES) }
+            span #main-unit .unit { (value.map_or("", |value| value.unit)) }
         }
         p #main-since .since {}
+    }
+}
+
+/// Where the slip was, as a drawing that is asked for anew when there is a newer one.
+fn map() -> Markup {
+    html! {
+        section aria-labelledby="map-name" {
+            h2 #map-name { "Where" }
+            img #map .map alt="" hidden;
+            p #map-words .strip-words { (words::NO_MAP) }
+        }
     }
 }
 
@@ -115,7 +143,7 @@ fn buttons() -> Markup {
 }
 
 /// What is looked at while standing.
-fn more(marks: bool) -> Markup {
+fn more(form: Form) -> Markup {
     html! {
         section aria-labelledby="speed-name" {
             h2 #speed-name { (texts::LABEL_SPEED) }
@@ -123,29 +151,56 @@ fn more(marks: bool) -> Markup {
             dl #links .lines {}
         }
         section aria-labelledby="figure-name" {
-            h2 #figure-name { (texts::LABEL_FIGURE) }
-            dl #figures .lines {}
-            @if marks {
+            @if form.passes {
+                h2 #figure-name { (texts::LABEL_FIGURE) }
+                dl #figures .lines {}
+            } @else {
+                h2 #figure-name { "Slip" }
+                dl #totals .lines {}
+                ul #windows .said aria-label="Newest windows" {}
+            }
+            @if form.marks {
                 button #work .wide type="button" { "Work the result so far" }
             }
             a .wide href="/result" { "Show the result worked last" }
         }
-        section aria-labelledby="pass-name" {
-            h2 #pass-name { "Passes" }
-            p #no-pass { "None so far." }
-            ol #passes .passes reversed hidden {}
+        @if form.passes {
+            section aria-labelledby="pass-name" {
+                h2 #pass-name { "Passes" }
+                p #no-pass { "None so far." }
+                ol #passes .passes reversed hidden {}
+            }
         }
-        @if marks { (writing()) }
+        @if form.marks { (writing(form)) (finishing(form)) }
         section aria-labelledby="said-name" {
             h2 #said-name { "Said last" }
-            p #last-mark {}
+            @if form.passes { p #last-mark {} }
             ul #said .said {}
         }
         (look())
     }
 }
 
-fn writing() -> Markup {
+/// Finishing takes two presses in two places, and the second is offered for some seconds only, so
+/// that no stray touch ends a job.
+fn finishing(form: Form) -> Markup {
+    html! {
+        section .screen aria-labelledby="end-name" {
+            h2 #end-name { "When all is done" }
+            @if !form.passes { p #confirm .confirm {} }
+            button #end .wide type="button" aria-expanded="false" aria-controls="ending" {
+                (words::END)
+            }
+            div #ending .ending hidden {
+                p #ending-words {}
+                button #end-not .wide type="button" { (words::END_NOT) }
+                button #end-now .wide type="button" { (words::END_NOW) }
+            }
+        }
+    }
+}
+
+fn writing(form: Form) -> Markup {
     html! {
         section .screen aria-labelledby="write-name" {
             h2 #write-name { "Write down" }
@@ -154,10 +209,14 @@ fn writing() -> Markup {
                 input #note name="note" maxlength="500" autocomplete="off";
                 button .wide type="submit" { "Save the note" }
             }
-            form #leave-form {
-                label for="reason" { "Why the last pass is to be left out" }
-                input #reason name="reason" maxlength="500" autocomplete="off";
-                button #leave .wide type="submit" aria-disabled="true" { "No pass to leave out" }
+            @if form.passes {
+                form #leave-form {
+                    label for="reason" { "Why the last pass is to be left out" }
+                    input #reason name="reason" maxlength="500" autocomplete="off";
+                    button #leave .wide type="submit" aria-disabled="true" {
+                        "No pass to leave out"
+                    }
+                }
             }
         }
     }

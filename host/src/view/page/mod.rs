@@ -4,6 +4,7 @@
 //! places and nothing else. Nothing is loaded from anywhere but the program itself.
 
 pub mod document;
+pub mod slip;
 pub mod told;
 mod words;
 
@@ -62,6 +63,12 @@ pub struct Shown {
     pub troubles: Vec<String>,
     /// What was said last, the newest first.
     pub said: Vec<String>,
+    /// What a slip log shows beside.
+    pub slip: Option<slip::SlipPart>,
+    /// What finishing would end, in words.
+    pub ending: String,
+    /// The job is over: what is to be known then.
+    pub over: Option<String>,
 }
 
 /// A value with its name.
@@ -143,15 +150,6 @@ pub fn shown(view: &View) -> Shown {
     let end = Due { end: End::Finish, ..end };
     let failed = view.next.step == Step::Stop;
     Shown {
-        at: view.at.clone(),
-        host_ns: view.host_ns,
-        practice: view.practice,
-        next: view.next.words.clone(),
-        step: view.next.step,
-        main: main_value(view),
-        speeds: speeds(view),
-        links: links(view),
-        strip: strip(view),
         start: button(!finish && !failed, words::mark(start), start),
         finish: button(finish && !failed, words::mark(end), end),
         undo,
@@ -161,6 +159,28 @@ pub fn shown(view: &View) -> Shown {
             number: view.last_pass.unwrap_or(0),
             end: None,
         },
+        ending: words::ending(view.open.as_ref().map(|open| open.number), view.passes.len()),
+        ..base(view)
+    }
+}
+
+/// What every job shows; no button can be pressed.
+fn base(view: &View) -> Shown {
+    let off = || Button { on: false, words: String::new(), number: 0, end: None };
+    Shown {
+        at: view.at.clone(),
+        host_ns: view.host_ns,
+        practice: view.practice,
+        next: view.next.words.clone(),
+        step: view.next.step,
+        main: main_value(view),
+        speeds: speeds(view),
+        links: links(view),
+        strip: strip(view),
+        start: off(),
+        finish: off(),
+        undo: off(),
+        leave_out: off(),
         passes: view.passes.iter().rev().map(|row| pass_line(row, channel(view))).collect(),
         figures: figures(view),
         last_mark: view.last_mark.as_ref().map_or_else(String::new, |mark| mark.words.clone()),
@@ -172,6 +192,9 @@ pub fn shown(view: &View) -> Shown {
             .take(SAID)
             .map(|said| format!("{} {}", said.at, said.words))
             .collect(),
+        slip: None,
+        ending: String::new(),
+        over: None,
     }
 }
 

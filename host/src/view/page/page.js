@@ -8,6 +8,7 @@
   const CALM_MS = 5000;
   const BOUNCE_MS = 400;
   const GIVE_UP_MS = 60000;
+  const OFFER_MS = 10000;
   const OWN = { "X-Requested-By": "trundle" };
 
   const at = (id) => document.getElementById(id);
@@ -54,7 +55,7 @@
     return true;
   };
   const list = (id, part, build) => {
-    if (!changed(part)) return;
+    if (!at(id) || !changed(part)) return;
     at(id).replaceChildren(...now[part].map(build));
     at(id).hidden = now[part].length === 0;
   };
@@ -66,6 +67,7 @@
     const value = now.main;
     say(at("main-label"), value.label);
     say(at("main"), value.value);
+    say(at("main-unit"), value.unit);
     const stale = lost() ? now.at : value.stale;
     at("main").closest("section").classList.toggle("stale", stale !== null);
     say(at("main-since"), stale === null ? "" : since(stale));
@@ -99,6 +101,7 @@
     at("links").replaceChildren(...now.links.map((entry) => line(gone ? old(entry) : entry)));
   };
   const showStrip = () => {
+    if (!at("strip")) return;
     const strip = now.strip;
     const known = strip.at !== null;
     at("strip-at").setAttribute("visibility", known ? "visible" : "hidden");
@@ -107,6 +110,17 @@
     at("strip-done").setAttribute("x2", String(done));
     at("strip").classList.toggle("stale", strip.stale || lost());
     say(at("strip-words"), strip.words);
+  };
+  const showSlip = () => {
+    const slip = now.slip;
+    if (!slip || !at("map") || !changed("slip")) return;
+    at("totals").replaceChildren(...slip.totals.map(line));
+    at("windows").replaceChildren(...slip.windows.map((words) => make("li", "", words)));
+    if (slip.map === 0) return;
+    at("map").src = "/map.svg?" + slip.map;
+    at("map").alt = slip.map_words;
+    at("map").hidden = false;
+    say(at("map-words"), slip.map_words);
   };
   const pass = (row) => {
     const item = make("li", row.sign === "!" ? "flagged" : row.sign === "\u2715" ? "refused" : "");
@@ -133,12 +147,14 @@
     showMain();
     showSpeeds();
     showStrip();
+    showSlip();
     showLinks();
     list("figures", "figures", line);
     list("troubles", "troubles", (words) => make("li", "", words));
     list("said", "said", (words) => make("li", "", words));
     list("passes", "passes", pass);
-    at("no-pass").hidden = now.passes.length > 0;
+    if (at("no-pass")) at("no-pass").hidden = now.passes.length > 0;
+    say(at("ending-words"), now.ending);
     say(at("last-mark"), now.last_mark);
     enable("start", now.start);
     enable("finish", now.finish);
@@ -171,9 +187,18 @@
     ever = true;
     refused = "";
     show();
+    if (now.over) over();
+  };
+  // The job is over: the result comes while the program still answers, and stays.
+  let ended = false;
+  const over = () => {
+    ended = true;
+    at("over").hidden = false;
+    say(at("over"), now.over);
+    location.assign("/result");
   };
   const listen = async () => {
-    for (;;) {
+    while (!ended) {
       const stop = new AbortController();
       drop = () => stop.abort();
       tried = performance.now();
@@ -203,7 +228,7 @@
     const quiet = performance.now() - heard;
     if (quiet > AGAIN_MS && performance.now() - tried > AGAIN_MS) drop();
     const banner = quiet > BANNER_MS || refused !== "";
-    at("quiet").hidden = !banner;
+    at("quiet").hidden = !banner || ended;
     if (banner) say(at("quiet-since"), refused || since(ever ? now.at : ""));
     if (banner) urgent = at("quiet").textContent;
     if (quiet > STALE_MS) show();
@@ -288,6 +313,20 @@
     at("work").addEventListener("click", async () => {
       if (await give("/result", {})) location.assign("/result");
     });
+  }
+
+  // Finishing: the second press is offered for some seconds, elsewhere than the first.
+  let folding;
+  const fold = (open) => {
+    clearTimeout(folding);
+    at("ending").hidden = !open;
+    at("end").setAttribute("aria-expanded", String(open));
+    if (open) folding = setTimeout(() => fold(false), OFFER_MS);
+  };
+  if (at("end")) {
+    at("end").addEventListener("click", () => fold(at("ending").hidden));
+    at("end-not").addEventListener("click", () => { fold(false); at("end").focus(); });
+    at("end-now").addEventListener("click", () => { fold(false); give("/end", {}); });
   }
 
   show();

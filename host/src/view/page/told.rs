@@ -83,6 +83,14 @@ pub struct Told {
     pub words: String,
 }
 
+impl Told {
+    /// Done, in these words.
+    #[must_use]
+    pub fn plain(words: &str) -> Self {
+        Self { answer: Answer::Done { mark: None }, stands: true, words: words.to_owned() }
+    }
+}
+
 /// What a press is told whose answer is this; `at` tells the time of day of a host time, `now` is
 /// the present one.
 #[must_use]

@@ -21,6 +21,54 @@ pub(super) const VIEW_ONLY: &str =
 pub(super) const NO_SCRIPT: &str = "This page needs its own script to stay up to date.";
 pub(super) const QUIET: &str = "No data. Nothing on this page is live.";
 
+pub(super) const PERCENT: &str = "%";
+pub(super) const SLIP_LAST: &str = "Slip of the last whole window";
+pub(super) const SLIP_BEGINS: &str =
+    "Stand still, then drive off: a start or a stop shows how far the receiver lags.";
+pub(super) const SLIP_GOES_ON: &str =
+    "Drive on. Nobody has to look while driving; all of it is recorded.";
+pub(super) const DISTANCE: &str = "Distance in windows";
+pub(super) const SLIP_ALL: &str = "Slip so far";
+pub(super) const NO_MAP: &str = "The map begins with the first whole window.";
+pub(super) const END: &str = "Finish the job";
+pub(super) const END_NOW: &str = "Finish now";
+pub(super) const END_NOT: &str = "Go on";
+pub(super) const END_SLIP: &str = "Recording ends, and the slip of all windows is shown here.";
+
+/// Nothing to show yet.
+pub(super) fn slip_waits(why: &str, next: &str) -> String {
+    format!("No slip yet: {why} {next}")
+}
+
+pub(super) fn slip_last(length_m: f64, half_percent: f64) -> String {
+    format!("{SLIP_LAST} ({length_m:.0} m), \u{b1} {half_percent:.1} %")
+}
+
+pub(super) fn above(percent: f64) -> String {
+    format!("Share of the way above {percent:.0} %")
+}
+
+pub(super) fn map_of(mapped: usize, all: usize) -> String {
+    if mapped < all {
+        format!("Map of the last {mapped} of {all} windows, north up. The result has all of them.")
+    } else {
+        format!("Map of {all} windows, north up; the outlined one is the newest.")
+    }
+}
+
+/// What finishing would end.
+pub(super) fn ending(open: Option<u32>, passes: usize) -> String {
+    match (open, passes) {
+        (Some(number), _) => {
+            format!("Pass {number} is open: without its finish it cannot be used.")
+        }
+        (None, 0) => "No pass has been driven: there will be no figure.".to_owned(),
+        (None, passes) => {
+            format!("Recording ends, and the result of {passes} pass(es) is shown here.")
+        }
+    }
+}
+
 /// A mark on a button: short, since it has to be read at a glance on a narrow phone.
 pub(super) fn mark(due: Due) -> String {
     match due.end {
