@@ -3,118 +3,20 @@
 // accessibility goes over it, and the time from a press to its confirmation is measured.
 //
 // node live_page.mjs MARK_LINK TRACTOR_LOG OUT PID_OF_TRACTOR
-import { mkdirSync, readFileSync } from "node:fs";
-import { createRequire } from "node:module";
-
-const require = createRequire(process.cwd() + "/");
-const { chromium } = require("playwright-core");
-const axe = readFileSync(require.resolve("axe-core/axe.min.js"), "utf8");
+import { readFileSync } from "node:fs";
+import { fail, open, pause, until } from "./page_tools.mjs";
 
 const [link, log, out, tractor] = process.argv.slice(2);
 const PRESS_LIMIT_MS = 100;
-mkdirSync(out, { recursive: true });
-const fail = (words) => { throw new Error(words); };
-const until = async (what, done, seconds = 120) => {
-  const last = Date.now() + seconds * 1000;
-  while (!(await done())) {
-    if (Date.now() > last) fail("waited " + seconds + " s for: " + what);
-    await new Promise((next) => setTimeout(next, 50));
-  }
-};
 const stands = (pass, end) => readFileSync(log, "utf8")
   .match(new RegExp("pass " + pass + " of 2, .*: standing beside the " + end + " peg, mark now"));
 
-const browser = await chromium.launch({
-  executablePath: "/usr/bin/chromium",
-  args: ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
-    "--disable-background-networking", "--disable-component-update", "--disable-sync"],
-});
-const context = await browser.newContext({ bypassCSP: false });
-const page = await context.newPage();
-const own = new URL(link).origin;
-const strangers = [];
-const faults = [];
-page.on("request", (request) => {
-  const url = request.url();
-  if (!url.startsWith(own + "/") && !url.startsWith("data:")) strangers.push(url);
-});
-page.on("pageerror", (error) => faults.push(String(error)));
-page.on("console", (said) => { if (said.type() === "error") faults.push(said.text()); });
-
+const { page, own, text, close, judge, pictures } = await open(link, out);
 await page.setViewportSize({ width: 375, height: 720 });
 await page.goto(link);
 if (page.url() !== own + "/") fail("the token stays in the address: " + page.url());
-const text = (id) => page.textContent("#" + id);
 await until("the page", async () => /Drive to the first peg/.test(await text("next")), 60);
 
-// Sizes of everything that is touched or read, in CSS pixels.
-const sizes = async (name) => {
-  const found = await page.evaluate(() => {
-    const bad = [];
-    const shown = (node) => node.getClientRects().length > 0;
-    const touched = [...document.querySelectorAll("button, a, input")].filter(shown);
-    const boxes = touched.map((node) => [node, node.getBoundingClientRect()]);
-    for (const [node, box] of boxes) {
-      const least = node.classList.contains("mark") ? 88 : 60;
-      if (box.height < least || box.width < least) {
-        bad.push(node.id + " " + node.textContent + ": " + box.width + " x " + box.height);
-      }
-    }
-    for (const [a, one] of boxes) {
-      for (const [b, two] of boxes) {
-        const across = Math.max(one.left - two.right, two.left - one.right);
-        const down = Math.max(one.top - two.bottom, two.top - one.bottom);
-        // Marks that float over the page stand over whatever is scrolled there.
-        const over = a.classList.contains("mark") !== b.classList.contains("mark") &&
-          getComputedStyle(document.querySelector(".bar")).position === "fixed";
-        if (a !== b && !over && Math.max(across, down) < 15.9) {
-          bad.push("too near: " + a.textContent + " and " + b.textContent + " " +
-            Math.max(across, down));
-        }
-      }
-    }
-    const size = (node) => parseFloat(getComputedStyle(node).fontSize);
-    for (const node of document.querySelectorAll("body *")) {
-      const words = [...node.childNodes].some((n) => n.nodeType === 3 && n.data.trim());
-      if (words && shown(node) && size(node) < 20) bad.push("small: " + node.textContent);
-    }
-    const main = document.getElementById("main");
-    if (size(main) < 64) bad.push("main value: " + size(main));
-    if (!getComputedStyle(main).fontVariantNumeric.includes("tabular-nums")) bad.push("digits");
-    if (document.documentElement.scrollWidth > innerWidth) {
-      bad.push("wider than the window: " + document.documentElement.scrollWidth);
-    }
-    return bad;
-  });
-  if (found.length > 0) fail(name + ": " + found.join("; "));
-};
-const judge = async (name) => {
-  await page.evaluate(axe + "\n;0");
-  const found = await page.evaluate(() => window.axe.run(document));
-  const bad = found.violations.map((one) => one.id + " " + one.nodes.map((n) => n.html).join(" "));
-  if (bad.length > 0) fail("accessibility, " + name + ": " + bad.join("; "));
-  return found.passes.length;
-};
-const views = [["320", 320, 640], ["768", 768, 1024], ["1280", 1280, 800], ["low", 640, 320]];
-const pictures = async (name) => {
-  let rules = 0;
-  for (const look of ["day", "night", "strong"]) {
-    await page.click('button[data-look="' + look + '"]');
-    for (const [size, width, height] of views) {
-      await page.setViewportSize({ width, height });
-      await sizes(name + " " + look + " " + size);
-      await page.evaluate(() => scrollTo(0, 0));
-      if (look !== "strong" || size === "320") {
-        await page.screenshot({ path: out + "/" + [name, look, size].join("-") + ".png" });
-      }
-    }
-    await page.setViewportSize({ width: 375, height: 720 });
-    rules += await judge(name + " " + look);
-  }
-  await page.screenshot({ path: out + "/" + name + "-whole.png", fullPage: true });
-  await page.click('button[data-look="auto"]');
-  return rules;
-};
 let rules = await pictures("before");
 
 // Presses: the button gives way at once, and is confirmed with its time.
@@ -161,11 +63,40 @@ const silent = () => page.evaluate(() => { document.getElementById("confirm").te
 for (let n = 0; n < 20; n++) {
   await silent();
   await press("start", "^Confirmed at .*: start of pass 3");
-  await new Promise((next) => setTimeout(next, 450));
+  await pause(450);
   await silent();
   await press("undo", "^Confirmed at ");
-  await new Promise((next) => setTimeout(next, 450));
+  await pause(450);
 }
+// The answer to a press is lost after the program has had it; then a press itself is lost. The page
+// says so, sends the same press again, and it is one mark.
+const lose = async (path, id, confirmed, sent) => {
+  const keys = [];
+  await page.route("**" + path, async (route) => {
+    keys.push(JSON.parse(route.request().postData()).key);
+    if (keys.length > 1) return route.continue();
+    if (sent) await route.fetch();
+    return route.abort("connectionreset");
+  });
+  await silent();
+  await page.click("#" + id);
+  await until("not confirmed", async () => /^Not confirmed/.test(await text("confirm")), 10);
+  await until("confirmed", async () =>
+    new RegExp(confirmed).test(await text("confirm")), 20);
+  await page.unroute("**" + path);
+  if (keys.length < 2 || new Set(keys).size !== 1) fail("another press was sent: " + keys);
+  await pause(450);
+};
+const count = async (words) => (await text("said")).split(words).length - 1;
+await silent();
+const starts = await count("start of pass 3 marked");
+await lose("/mark", "start", "^(Confirmed|Already).*pass 3", true);
+if ((await page.getAttribute("#finish", "aria-disabled")) !== "false") fail("no pass is open");
+if ((await count("start of pass 3 marked")) > starts + 1) fail("marked twice");
+await lose("/undo", "undo", "^(Confirmed|Already)", false);
+if ((await page.getAttribute("#start", "aria-disabled")) !== "false") fail("the pass stayed open");
+console.log("a lost answer and a lost press: one mark each, by the same press sent again");
+
 rules += await pictures("done");
 await page.emulateMedia({ media: "print" });
 await page.screenshot({ path: out + "/done-print.png", fullPage: true });
@@ -205,9 +136,29 @@ await page.click("#work");
 await until("the result", () => page.url() === own + "/result", 60);
 await page.screenshot({ path: out + "/result.png" });
 rules += await judge("result");
-await browser.close();
-if (strangers.length > 0) fail("asked elsewhere: " + strangers);
-if (faults.length > 0) fail("faults: " + faults.join("; "));
+
+// Finished from the page: not by one touch, and the result stays when the program has ended.
+await page.goto(own + "/");
+await until("live", async () => /pass 3/.test(await text("start")), 20);
+await page.click("#end");
+if (!(await page.isVisible("#end-now"))) fail("finishing is not offered");
+rules += await judge("finishing");
+await page.locator("#end").scrollIntoViewIfNeeded();
+await page.screenshot({ path: out + "/finishing.png" });
+await page.click("#end-not");
+if (await page.isVisible("#end-now")) fail("the offer stayed");
+await page.click("#end");
+await page.click("#end-now");
+await until("the last result", () => page.url() === own + "/result", 30);
+await until("its words", async () =>
+  /The recording has ended/.test(await page.textContent("body")), 10);
+await until("the program's end", () => {
+  try { process.kill(program, 0); return false; } catch { return true; }
+}, 30);
+if (!/impulses per 100/i.test(await page.textContent("body"))) fail("the result is gone");
+rules += await judge("the last result");
+await page.screenshot({ path: out + "/ended.png" });
+await close();
 times.sort((a, b) => a - b);
 const p99 = times[Math.min(times.length - 1, Math.floor(times.length * 0.99))];
 const mid = times[Math.floor(times.length / 2)];

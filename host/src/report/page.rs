@@ -70,7 +70,7 @@ pub fn document_with(page: &Page<'_>, margins: &str, end: &str) -> String {
 /// ended.
 #[must_use]
 pub fn with_notice(page: &str, words: &str) -> String {
-    let notice = html! { aside class="practice" role="status" { p { (line(words)) } } };
+    let notice = html! { aside class="practice" aria-label="Ended" { p { (line(words)) } } };
     page.replacen("<body>", &format!("<body>{}", notice.into_string()), 1)
 }
 

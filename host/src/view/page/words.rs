@@ -63,9 +63,8 @@ pub(super) fn ending(open: Option<u32>, passes: usize) -> String {
             format!("Pass {number} is open: without its finish it cannot be used.")
         }
         (None, 0) => "No pass has been driven: there will be no figure.".to_owned(),
-        (None, passes) => {
-            format!("Recording ends, and the result of {passes} pass(es) is shown here.")
-        }
+        (None, 1) => "Recording ends, and the result of 1 pass is shown here.".to_owned(),
+        (None, n) => format!("Recording ends, and the result of {n} passes is shown here."),
     }
 }
 
