@@ -20,7 +20,6 @@ if [ -z "$bin" ]; then
 fi
 bin=$(cd "$bin" && pwd)
 ci=$PWD/.ci
-script=$ci/live_page.mjs
 pace=4
 folder=$(mktemp -d)
 out=${PAGE_OUT:-$folder/pictures}
@@ -53,7 +52,7 @@ program=$!
 for _ in $(seq 300); do grep -q 'may mark:' "$folder/drive" && break; sleep 0.1; done
 link=$(sed -n 's/^Whoever opens this link may mark: //p' "$folder/drive")
 [ -n "$link" ] || fail "there is no page"
-(cd "$folder/tools" && PROGRAM=$program timeout 900 node "$script" "$link" "$folder/tractor" \
+(cd "$folder/tools" && PROGRAM=$program timeout 900 node "$ci/live_page.mjs" "$link" "$folder/tractor" \
     "$out" "$sim") || fail "the job through the page"
 
 code=0
@@ -70,7 +69,7 @@ assert [p["number"] for p in passes] == [1, 2], passes
 PY
 echo "page: a whole job by clicks, both passes in the capture"
 
-"$bin/trundle-sim" wet-headland --links "$folder" --pace "$pace" --lead-in 160 --passes 2 \
+"$bin/trundle-sim" wet-headland --links "$folder" --pace "$pace" --lead-in 60 --passes 2 \
     --keep-open --now >"$folder/tractor" &
 sim=$!
 rm -f "$folder/drive"

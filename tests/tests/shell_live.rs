@@ -12,6 +12,7 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 use std::time::{Duration, Instant};
 use trundle::capture::{Entry, HostMarkAction, PortRole, ReadItem};
 use trundle::course::marks::Ruling;
+use trundle::figure::{Job, WorkOptions, work};
 use trundle::session::{Session, SessionEvent};
 use trundle::shell::capture_file::CaptureWriter;
 use trundle::shell::capture_read::read_from;
@@ -324,4 +325,68 @@ fn a_job_that_is_dropped_still_closes_its_capture() {
     let (port, _hand) = fake_port();
     drop(start(&disk, (port, never())));
     assert_eq!(records(&disk.on_platter()).last(), Some(&Entry::End));
+}
+
+/// A laptop whose lid was closed: it is told, the open pass cannot be used, the ports are opened
+/// anew, and the next pass can be started.
+#[test]
+fn a_computer_that_slept_says_so_refuses_the_open_pass_and_opens_its_ports_anew() {
+    let disk = Disk::default();
+    let (port, hand) = fake_port();
+    let (second, second_hand) = fake_port();
+    let mut second = Some(second);
+    let was_alive = hand.alive.clone();
+    let reopen: Opener = Box::new(move || {
+        assert!(!was_alive.load(Ordering::SeqCst), "the old handle is still open");
+        second.take().ok_or_else(|| "only once".to_owned())
+    });
+    let slept_ms = Arc::new(AtomicUsize::new(90_000));
+    let told = Arc::clone(&slept_ms);
+    let writer = CaptureWriter::on(Box::new(disk.clone()), Path::new("fake.capture"));
+    let parts = Parts { writer, board: (port, reopen), receiver: None };
+    // Time asleep before the job began is nobody's business.
+    let slept = move || told.load(Ordering::SeqCst) as f64 * 1e-3;
+    let job = LiveJob::start_asleep(&setup(), parts, Box::new(slept)).unwrap();
+    hand.steps.send(Step::Bytes([hello(0), counts(1)].concat())).unwrap();
+    let mut seen = Vec::new();
+    until(&job, &mut seen, |e| matches!(e, LiveEvent::Seen(SessionEvent::Hello(_))));
+    job.host_mark(HostMarkAction::Start, "");
+    until(&job, &mut seen, acknowledged);
+    // Two clocks read one after the other are never quite equal: that is no sleep.
+    slept_ms.fetch_add(20, Ordering::SeqCst);
+    std::thread::sleep(Duration::from_millis(100));
+    slept_ms.fetch_add(34_000, Ordering::SeqCst);
+    until(&job, &mut seen, |e| matches!(e, LiveEvent::Seen(SessionEvent::Slept { .. })));
+    let found = |e: &LiveEvent| matches!(e, LiveEvent::PortFound { .. });
+    if !seen.iter().any(found) {
+        until(&job, &mut seen, found);
+    }
+    second_hand.steps.send(Step::Bytes([hello(5), counts(6)].concat())).unwrap();
+    until(&job, &mut seen, |e| matches!(e, LiveEvent::Seen(SessionEvent::Hello(_))));
+    job.host_mark(HostMarkAction::Finish, "");
+    until(&job, &mut seen, acknowledged);
+    let slept: Vec<f64> = seen
+        .iter()
+        .filter_map(|event| match event {
+            LiveEvent::Seen(SessionEvent::Slept { seconds }) => Some(*seconds),
+            _ => None,
+        })
+        .collect();
+    assert!(slept.len() == 1 && (slept[0] - 34.0).abs() < 0.1, "{slept:?}");
+    let finished = job.finish();
+    assert_eq!(finished.trouble, None);
+    let (passes, totals) = (finished.session.passes(), finished.session.totals());
+    let job = Job { passes, totals: &totals, whole: true };
+    let worked = work(&job, &WorkOptions::default());
+    assert_eq!(worked.passes[0].state(), "refused");
+    let words: Vec<&str> = worked.passes[0].flags.iter().map(|flag| flag.code.word()).collect();
+    assert!(words.contains(&"COMPUTER_SLEPT"), "{words:?}");
+    // What is in the file says the same.
+    let (mut replay, mut events) = (Session::new(), Vec::new());
+    read_from(&disk.bytes()[..], Path::new("fake.capture"), |item| match item {
+        ReadItem::Record(record) => replay.feed(&record, &mut events),
+        ReadItem::Damage(damage) => panic!("{damage:?}"),
+    })
+    .unwrap();
+    assert_eq!(format!("{:?}", replay.passes()), format!("{:?}", finished.session.passes()));
 }

@@ -33,6 +33,8 @@ pub enum Entry {
     End,
     /// Kinds 9 (counts) and 10 (marks). One line of an imported table, as it stood in the file.
     Import(ImportRow, Vec<u8>),
+    /// Kind 11. The computer slept until now, by its own account.
+    Slept(Slept),
     /// A kind this version does not know; skipped, but counted.
     Unknown(u8),
 }
@@ -143,6 +145,13 @@ pub struct HostMark {
     /// Text of a note, reason of a refusal.
     #[serde(default, skip_serializing_if = "String::is_empty")]
     pub text: String,
+}
+
+/// The computer slept.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Slept {
+    /// For how long, seconds of real time.
+    pub seconds: f64,
 }
 
 /// The wall clock beside the monotonic clock, noted every few seconds.

@@ -23,7 +23,7 @@ mod writer;
 
 pub use entry::{
     Arrival, Entry, HEADER_FORMAT, Header, HostMark, HostMarkAction, ImportRow, PortEvent,
-    PortRole, Record, WallClock,
+    PortRole, Record, Slept, WallClock,
 };
 pub use reader::{Damage, ReadItem, Reader};
 pub use writer::encode;

@@ -146,6 +146,10 @@ fn refusals(window: &PassWindow) -> Vec<Flag> {
                 let what = "a count went down between the marks";
                 flags.push(Flag::pass(Code::CountWentBack, number, what));
             }
+            IncidentKind::Slept(seconds) => {
+                let what = format!("the computer slept for {seconds:.0} s between the marks");
+                flags.push(Flag::pass(Code::ComputerSlept, number, what));
+            }
             _ => {}
         }
     }

@@ -49,6 +49,8 @@ pub enum IncidentKind {
     ReceiverPort(bool),
     /// The wall clock was stepped against the monotonic clock, by seconds.
     ClockStep(f64),
+    /// The computer slept until now, for seconds.
+    Slept(f64),
     /// Damaged bytes in the capture itself.
     CaptureDamaged(u64),
 }

@@ -25,6 +25,11 @@ pub enum SessionEvent {
     Hello(Hello),
     /// The board started anew.
     BoardReset,
+    /// The computer slept until now.
+    Slept {
+        /// For how long, seconds.
+        seconds: f64,
+    },
     /// A plausible fix came in.
     Fix,
     /// A port was opened or lost.

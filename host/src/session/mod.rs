@@ -149,6 +149,10 @@ impl Session {
                 self.ended = true;
                 self.finish(events);
             }
+            Entry::Slept(slept) => {
+                self.collector.incident(host_ns, IncidentKind::Slept(slept.seconds));
+                events.push(SessionEvent::Slept { seconds: slept.seconds });
+            }
             Entry::Import(table, line) => self.import_line(*table, line, host_ns, events),
             Entry::Unknown(_) => self.totals.unknown_records += 1,
         }

@@ -43,6 +43,23 @@ impl Clock {
     }
 }
 
+/// How long this computer has slept since it was started, seconds: the time that passed less the
+/// time it was awake. 0 where the system does not tell the two apart.
+#[must_use]
+pub fn slept_s() -> f64 {
+    #[cfg(any(target_os = "linux", target_os = "android"))]
+    {
+        use rustix::time::{ClockId, clock_gettime};
+        let seconds = |clock| {
+            let at = clock_gettime(clock);
+            at.tv_sec as f64 + at.tv_nsec as f64 * 1e-9
+        };
+        seconds(ClockId::Boottime) - seconds(ClockId::Monotonic)
+    }
+    #[cfg(not(any(target_os = "linux", target_os = "android")))]
+    0.0
+}
+
 /// Wall clock, nanoseconds since 1970, UTC.
 #[must_use]
 pub fn wall_utc_ns() -> i64 {

@@ -6,9 +6,9 @@
 
 use super::capture_file::{CaptureWriter, try_room};
 use super::capture_read::CAPTURE_VERSION;
-use super::clock::{Clock, wall_rfc3339};
+use super::clock::{Clock, slept_s, wall_rfc3339};
 use super::exit::{self, Trouble};
-use super::live_core::{Core, Input};
+use super::live_core::{Core, Input, Sleep};
 use super::live_fit;
 use super::live_state::{LinkState, Shared};
 pub use super::live_types::{
@@ -77,6 +77,19 @@ impl LiveJob {
     /// # Errors
     /// As [`Self::start`].
     pub fn start_with(setup: &LiveSetup, parts: Parts) -> Result<Self, Trouble> {
+        Self::start_asleep(setup, parts, Box::new(slept_s))
+    }
+
+    /// The same on a computer that has slept as long as `slept_s` tells, seconds since it was
+    /// started; for tests.
+    ///
+    /// # Errors
+    /// As [`Self::start`].
+    pub fn start_asleep(
+        setup: &LiveSetup,
+        parts: Parts,
+        mut slept_s: Box<dyn FnMut() -> f64 + Send>,
+    ) -> Result<Self, Trouble> {
         check_course(setup)?;
         let (input, inbox) = sync_channel(CHUNKS);
         let shared = Arc::new(Shared::default());
@@ -109,6 +122,8 @@ impl LiveJob {
             written: 0,
             asked_sync: 0,
             failed: false,
+            sleep: Sleep { known_s: slept_s(), slept_s },
+            reopen: Vec::new(),
         };
         begin(&mut core, setup, parts.receiver.is_some());
         core.sync_head();
@@ -120,6 +135,7 @@ impl LiveJob {
         if let Some(receiver) = parts.receiver {
             job.link(PortRole::Receiver, receiver);
         }
+        core.reopen = job.links.iter().map(Link::reopens).collect();
         job.core = Some(std::thread::spawn(move || core.run()));
         Ok(job)
     }

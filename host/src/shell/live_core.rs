@@ -7,11 +7,12 @@ use super::live_state::{LinkState, Shared, State};
 use super::live_types::LiveEvent;
 use super::probe::hello_request;
 use super::serial::{Arrived, Heard};
-use crate::capture::{Entry, PortEvent, PortRole, Record, WallClock};
+use crate::capture::{Entry, PortEvent, PortRole, Record, Slept, WallClock};
 use crate::course::marks::Ruling;
 use crate::session::SessionEvent;
 use std::collections::VecDeque;
 use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender};
 use std::time::{Duration, Instant};
 
@@ -23,6 +24,8 @@ const TICK: Duration = Duration::from_millis(20);
 const ASK_AGAIN: Duration = Duration::from_secs(1);
 /// How often the wall clock is noted.
 const WALL_EVERY: Duration = Duration::from_secs(10);
+/// Shorter sleep than this, seconds, is the two clocks being read one after the other.
+const SLEPT_S: f64 = 0.5;
 /// How often what has come is brought to the disk, marks or not.
 const SYNC_EVERY: Duration = Duration::from_secs(1);
 /// Longest wait for the disk at the end.
@@ -53,6 +56,17 @@ pub(super) struct Core {
     pub written: u64,
     pub asked_sync: u64,
     pub failed: bool,
+    pub sleep: Sleep,
+    /// Set, a port is opened anew.
+    pub reopen: Vec<Arc<AtomicBool>>,
+}
+
+/// How long the computer has slept.
+pub(super) struct Sleep {
+    /// In all since it was started, seconds.
+    pub slept_s: Box<dyn FnMut() -> f64 + Send>,
+    /// As far as known.
+    pub known_s: f64,
 }
 
 /// When things were last done.
@@ -122,6 +136,7 @@ impl Core {
             SessionEvent::Fix => state.fix_seen_ns = Some(host_ns),
             // Told by the link itself, with its reason.
             SessionEvent::Port { .. } => {}
+            SessionEvent::Slept { .. } => state.push(LiveEvent::Seen(event)),
             SessionEvent::BoardReset => {
                 state.baseline = None;
                 state.push(LiveEvent::Seen(event));
@@ -217,7 +232,21 @@ impl Core {
         }
     }
 
+    /// A computer that slept is told by itself, and its ports are opened anew: after sleep a handle
+    /// may be dead without saying so.
+    fn wake(&mut self) {
+        let slept_s = (self.sleep.slept_s)();
+        let seconds = slept_s - std::mem::replace(&mut self.sleep.known_s, slept_s);
+        if seconds < SLEPT_S {
+            return;
+        }
+        self.record(self.clock.now_ns(), Entry::Slept(Slept { seconds }));
+        self.note_wall();
+        self.reopen.iter().for_each(|again| again.store(true, Ordering::Relaxed));
+    }
+
     fn tick(&mut self, due: &mut Due) {
+        self.wake();
         let ask = {
             let mut state = self.shared.lock();
             for role in [PortRole::Board, PortRole::Receiver] {

@@ -107,6 +107,7 @@ pub enum Heard {
 /// A port being read.
 pub struct Link {
     stop: Arc<AtomicBool>,
+    again: Arc<AtomicBool>,
     outgoing: Sender<Vec<u8>>,
     thread: Option<JoinHandle<()>>,
 }
@@ -123,17 +124,24 @@ impl Link {
     ) -> Self {
         let stop = Arc::new(AtomicBool::new(false));
         let (outgoing, to_send) = channel();
-        let stopped = Arc::clone(&stop);
+        let again = Arc::new(AtomicBool::new(false));
+        let (stopped, to_open) = (Arc::clone(&stop), Arc::clone(&again));
         let mut worker =
-            Worker { role, reopen, clock, stop: stopped, to_send, hand_on, board: None };
+            Worker { role, reopen, clock, stop: stopped, to_open, to_send, hand_on, board: None };
         let thread = std::thread::spawn(move || worker.run(port));
-        Self { stop, outgoing, thread: Some(thread) }
+        Self { stop, again, outgoing, thread: Some(thread) }
     }
 
     /// A handle that writes to the port whenever it is open.
     #[must_use]
     pub fn writer(&self) -> Sender<Vec<u8>> {
         self.outgoing.clone()
+    }
+
+    /// Set, the port is closed and opened anew.
+    #[must_use]
+    pub fn reopens(&self) -> Arc<AtomicBool> {
+        Arc::clone(&self.again)
     }
 
     /// Ask the thread to stop, without waiting.
@@ -170,6 +178,7 @@ struct Worker<F> {
     reopen: Opener,
     clock: Clock,
     stop: Arc<AtomicBool>,
+    to_open: Arc<AtomicBool>,
     to_send: Receiver<Vec<u8>>,
     hand_on: F,
     /// Who the board said it was.
@@ -216,6 +225,10 @@ impl<F: FnMut(Arrived) -> bool> Worker<F> {
         loop {
             if self.stop.load(Ordering::Relaxed) {
                 return (Ended::Stop, heard);
+            }
+            if self.to_open.swap(false, Ordering::Relaxed) {
+                let why = "the computer slept; the port is opened anew".to_owned();
+                return (Ended::Lost(Loss::Gone, why), heard);
             }
             if let Err(error) = self.send_waiting(port) {
                 return (gone(&error), heard);

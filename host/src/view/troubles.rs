@@ -14,6 +14,8 @@ enum Kind {
     BoardGone,
     BoardSilent,
     BoardReset,
+    /// The computer slept.
+    Slept,
     MarkLost,
     ReceiverGone,
     ReceiverSilent,
@@ -46,12 +48,16 @@ impl Troubles {
             Happened::Session(SessionEvent::BoardReset) => {
                 self.begin(Kind::BoardReset, host_ns, texts::BOARD_RESET.to_owned());
             }
+            Happened::Session(SessionEvent::Slept { seconds }) => {
+                self.begin(Kind::Slept, host_ns, texts::slept(*seconds));
+            }
             Happened::Session(SessionEvent::MarkLost { presses }) => {
                 self.begin(Kind::MarkLost, host_ns, texts::mark_lost(*presses));
             }
             // A new pass has nothing to do with what spoilt the one before.
             Happened::Session(SessionEvent::Mark { ruling: Ruling::Start { .. }, .. }) => {
                 self.now.remove(&Kind::BoardReset);
+                self.now.remove(&Kind::Slept);
                 self.now.remove(&Kind::MarkLost);
             }
             Happened::Session(_) => {}

@@ -85,6 +85,7 @@ impl Watch {
             SessionEvent::MarkLost { .. } => self.left_out.extend(presses.last_pass()),
             SessionEvent::Fix | SessionEvent::Hello(_) | SessionEvent::Port { .. } => {}
             SessionEvent::BoardReset => self.rates = Rates::default(),
+            SessionEvent::Slept { .. } => {}
         }
     }
 

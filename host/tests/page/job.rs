@@ -92,6 +92,17 @@ pub fn until_over(stream: &mut impl Read) -> String {
     }
 }
 
+/// One page listens, finishes the job, and takes the last result with it.
+fn finish_by(served: &Served) {
+    let mut stream = served.listen("last");
+    let told = served.press("/end", r#"{"key":"a2"}"#);
+    assert_eq!(told.json()["stands"], true, "{told:?}");
+    let said = until_over(&mut stream);
+    let page = served.get("/result");
+    assert!(page.status == 200 && page.body.contains("The recording has ended"), "{page:?}");
+    assert!(said.contains(&served.capture), "{said}");
+}
+
 #[test]
 fn presses_on_the_page_are_marks_once_each() {
     let mut scenario = patient("corrected", 2);
@@ -141,15 +152,7 @@ fn presses_on_the_page_are_marks_once_each() {
     assert!(page.status == 200 && page.body.contains("wet &lt;b&gt;grass&lt;/b&gt;"));
     let policy = page.header("content-security-policy").unwrap();
     assert!(policy.contains("style-src 'sha256-") && !policy.contains("unsafe"), "{policy}");
-    // One page listens, finishes the job, and takes the last result with it.
-    let mut stream = served.listen("last");
-    let told = served.press("/end", r#"{"key":"a2"}"#);
-    assert_eq!(told.json()["stands"], true, "{told:?}");
-    let said = until_over(&mut stream);
-    let page = served.get("/result");
-    assert!(page.status == 200 && page.body.contains("The recording has ended"), "{page:?}");
-    assert!(said.contains(&served.capture), "{said}");
-    drop(stream);
+    finish_by(&served);
     let Served { program, capture, tractor, folder, .. } = served;
     program.finish();
     let again = support::trundle(&["work", &capture, "--json"]);

@@ -79,6 +79,7 @@ pub fn event(event: &LiveEvent) -> Option<String> {
         ),
         LiveEvent::Seen(SessionEvent::Hello(hello)) => texts::hello(hello),
         LiveEvent::Seen(SessionEvent::BoardReset) => texts::BOARD_RESET.to_owned(),
+        LiveEvent::Seen(SessionEvent::Slept { seconds }) => texts::slept(*seconds),
         LiveEvent::PortLost { role, loss, detail } => {
             format!("{} [{}]", texts::port_lost(*role, *loss), scrub(detail, 80))
         }

@@ -1,8 +1,7 @@
 //! The page itself: a heading and empty places, which the script fills as data come.
 
-use super::words;
 use super::{Shown, Value};
-use crate::view::texts;
+use crate::view::texts::{self, page as words};
 use maud::{DOCTYPE, Markup, html};
 
 /// What a page is for.
@@ -17,13 +16,12 @@ pub struct Form {
 /// The page, ending with a line end.
 #[must_use]
 pub fn document(title: &str, shown: Option<&Shown>, form: Form) -> String {
-    let marks = form.marks;
     let practice = shown.is_some_and(|shown| shown.practice);
     let whole = html! {
         (DOCTYPE)
         html lang="en" {
             (head(title))
-            body data-marks=(if marks { "yes" } else { "no" }) {
+            body data-say=(words::script()) {
                 header {
                     h1 { (title) }
                     p #at .clock { (shown.map_or("", |shown| shown.at.as_str())) }
@@ -67,10 +65,10 @@ fn job(shown: Option<&Shown>, form: Form) -> Markup {
         div .drive {
             div {
                 section .next aria-labelledby="next-name" {
-                    h2 #next-name { "Next" }
+                    h2 #next-name { (words::NEXT) }
                     p #next .next-words { (next) }
                 }
-                ul #troubles .troubles aria-label="Trouble" hidden {}
+                ul #troubles .troubles aria-label=(words::TROUBLE) hidden {}
                 section .value aria-labelledby="main-label" {
                     h2 #main-label { (shown.map_or("", |shown| shown.main.label.as_str())) }
                     (main_value(shown.map(|shown| &shown.main)))
@@ -103,7 +101,7 @@ fn main_value(value: Option<&Value>) -> Markup {
 fn map() -> Markup {
     html! {
         section aria-labelledby="map-name" {
-            h2 #map-name { "Where" }
+            h2 #map-name { (words::WHERE) }
             img #map .map alt="" hidden;
             p #map-words .strip-words { (words::NO_MAP) }
         }
@@ -129,11 +127,11 @@ fn strip() -> Markup {
 fn buttons() -> Markup {
     html! {
         section .presses aria-labelledby="press-name" {
-            h2 #press-name .unseen { "Mark" }
+            h2 #press-name .unseen { (words::MARK) }
             div .bar {
                 div .pair {
-                    button #start .mark type="button" aria-disabled="true" { "Start" }
-                    button #finish .mark type="button" aria-disabled="true" { "Finish" }
+                    button #start .mark type="button" aria-disabled="true" { (words::START) }
+                    button #finish .mark type="button" aria-disabled="true" { (words::FINISH) }
                 }
                 p #confirm .confirm {}
             }
@@ -155,25 +153,25 @@ fn more(form: Form) -> Markup {
                 h2 #figure-name { (texts::LABEL_FIGURE) }
                 dl #figures .lines {}
             } @else {
-                h2 #figure-name { "Slip" }
+                h2 #figure-name { (words::SLIP) }
                 dl #totals .lines {}
-                ul #windows .said aria-label="Newest windows" {}
+                ul #windows .said aria-label=(words::NEWEST) {}
             }
             @if form.marks {
-                button #work .wide type="button" { "Work the result so far" }
+                button #work .wide type="button" { (words::WORK) }
             }
-            a .wide href="/result" { "Show the result worked last" }
+            a .wide href="/result" { (words::SHOW) }
         }
         @if form.passes {
             section aria-labelledby="pass-name" {
-                h2 #pass-name { "Passes" }
-                p #no-pass { "None so far." }
+                h2 #pass-name { (words::PASSES) }
+                p #no-pass { (words::NO_PASSES) }
                 ol #passes .passes reversed hidden {}
             }
         }
         @if form.marks { (writing(form)) (finishing(form)) }
         section aria-labelledby="said-name" {
-            h2 #said-name { "Said last" }
+            h2 #said-name { (words::SAID) }
             @if form.passes { p #last-mark {} }
             ul #said .said {}
         }
@@ -186,7 +184,7 @@ fn more(form: Form) -> Markup {
 fn finishing(form: Form) -> Markup {
     html! {
         section .screen aria-labelledby="end-name" {
-            h2 #end-name { "When all is done" }
+            h2 #end-name { (words::WHEN_DONE) }
             @if !form.passes { p #confirm .confirm {} }
             button #end .wide type="button" aria-expanded="false" aria-controls="ending" {
                 (words::END)
@@ -203,18 +201,18 @@ fn finishing(form: Form) -> Markup {
 fn writing(form: Form) -> Markup {
     html! {
         section .screen aria-labelledby="write-name" {
-            h2 #write-name { "Write down" }
+            h2 #write-name { (words::WRITE) }
             form #note-form {
-                label for="note" { "Note" }
+                label for="note" { (words::NOTE) }
                 input #note name="note" maxlength="500" autocomplete="off";
-                button .wide type="submit" { "Save the note" }
+                button .wide type="submit" { (words::SAVE) }
             }
             @if form.passes {
                 form #leave-form {
-                    label for="reason" { "Why the last pass is to be left out" }
+                    label for="reason" { (words::WHY) }
                     input #reason name="reason" maxlength="500" autocomplete="off";
                     button #leave .wide type="submit" aria-disabled="true" {
-                        "No pass to leave out"
+                        (words::NONE_TO_LEAVE)
                     }
                 }
             }
@@ -225,16 +223,12 @@ fn writing(form: Form) -> Markup {
 fn look() -> Markup {
     html! {
         section .screen aria-labelledby="look-name" {
-            h2 #look-name { "Display" }
+            h2 #look-name { (words::DISPLAY) }
             div .looks role="group" aria-labelledby="look-name" {
-                @for (look, name) in LOOKS {
+                @for (look, name) in words::LOOKS {
                     button type="button" data-look=(look) aria-pressed="false" { (name) }
                 }
             }
         }
     }
 }
-
-/// What can be chosen, and its names.
-const LOOKS: [(&str, &str); 4] =
-    [("auto", "As the device"), ("day", "Day"), ("night", "Night"), ("strong", "Strong")];

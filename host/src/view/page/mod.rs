@@ -6,11 +6,10 @@
 pub mod document;
 pub mod slip;
 pub mod told;
-mod words;
 
 use super::marks::{Due, End};
 use super::model::{LinkState, PassRow, PassState, Speed, Step, View};
-use super::texts;
+use super::texts::{self, page as words};
 use serde::Serialize;
 use trundle_protocol::units::Channel;
 

@@ -1,5 +1,5 @@
-// Puts what the program sends into its places and sends presses. All words come from the program
-// or stand below; nothing is ever taken for markup.
+// Puts what the program sends into its places and sends presses. All words come from the program;
+// nothing is ever taken for markup.
 "use strict";
 (() => {
   const STALE_MS = 2000;
@@ -11,6 +11,7 @@
   const OFFER_MS = 10000;
   const OWN = { "X-Requested-By": "trundle" };
 
+  const said = JSON.parse(document.body.dataset.say);
   const at = (id) => document.getElementById(id);
   const wait = (ms) => new Promise((done) => setTimeout(done, ms));
   const hex = () => {
@@ -60,7 +61,7 @@
     at(id).hidden = now[part].length === 0;
   };
 
-  const since = (time) => (time ? "no data since " + time : "no data yet");
+  const since = (time) => (time ? said.since + time : said.never);
   const lost = () => performance.now() - heard > STALE_MS;
 
   const showMain = () => {
@@ -126,8 +127,8 @@
     const item = make("li", row.sign === "!" ? "flagged" : row.sign === "\u2715" ? "refused" : "");
     const sign = make("span", "sign", row.sign);
     sign.setAttribute("aria-hidden", "true");
-    const way = row.way === "-" ? "" : ", " + row.way;
-    item.append(sign, make("p", "pass-head", "Pass " + row.number + way + ": " + row.state));
+    const way = row.way === "-" ? "" : said.way + row.way;
+    item.append(sign, make("p", "pass-head", said.pass + row.number + way + said.state + row.state));
     if (row.values) item.append(make("p", "", row.values));
     for (const why of row.why) item.append(make("p", "", why));
     return item;
@@ -247,7 +248,7 @@
   const give = async (path, body) => {
     const began = performance.now();
     const text = JSON.stringify({ key: hex(), ...body });
-    confirm("open", "Sent, not confirmed yet.");
+    confirm("open", said.sent);
     while (performance.now() - began < GIVE_UP_MS) {
       const stop = new AbortController();
       const timer = setTimeout(() => stop.abort(), AGAIN_MS + 1000);
@@ -267,15 +268,15 @@
             return told.stands;
           }
         }
-        confirm("open", "Not confirmed yet. Asking again for the same press.");
+        confirm("open", said.asking);
       } catch {
-        confirm("open", "Not confirmed: no connection. Sending the same press again.");
+        confirm("open", said.unreachable);
       } finally {
         clearTimeout(timer);
       }
       await wait(500);
     }
-    confirm("bad", "Not confirmed. Look at the list of passes before you press again.");
+    confirm("bad", said.unknown);
     return false;
   };
   const off = (button) => button.getAttribute("aria-disabled") === "true";

@@ -1,7 +1,7 @@
 //! What a press on the page is told, and what it asks.
 
 use crate::view::marks::{Answer, Due, End, Wish};
-use crate::view::texts;
+use crate::view::texts::{self, page as words};
 use serde::{Deserialize, Serialize};
 
 /// Longest text of a note or reason, characters; what the capture keeps of it.
@@ -96,9 +96,8 @@ impl Told {
 #[must_use]
 pub fn told(answer: &Answer, now: &str, at: impl Fn(u64) -> String) -> Told {
     let words = match answer {
-        Answer::Waiting => "Not confirmed yet: it waits for the disk.".to_owned(),
-        Answer::Done { mark: Some(due) } => format!("Confirmed at {now}: {}.", texts::due(*due)),
-        Answer::Done { mark: None } => format!("Confirmed at {now}."),
+        Answer::Waiting => words::WAITS.to_owned(),
+        Answer::Done { mark } => words::confirmed(now, *mark),
         other => texts::answer(other, at).join(" "),
     };
     let stands = matches!(answer, Answer::Done { .. } | Answer::Already(_));
