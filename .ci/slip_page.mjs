@@ -19,7 +19,7 @@ const first = await drawn();
 await until("a newer map", async () => (await drawn()) !== first, 60);
 if (!/^-?\d+\.\d$/.test(await text("main"))) fail("no slip: " + await text("main"));
 if (!/windows/.test(await page.getAttribute("#map", "alt"))) fail("the map has no words");
-await until("many windows", async () => Number(/of (\d+) windows/.exec(await text("map-words"))?.[1]) > 25, 120);
+await until("many windows", async () => Number(/of (\d+) windows/.exec(await text("map-words"))?.[1]) > 10, 180);
 rules += await pictures("slip");
 await page.emulateMedia({ colorScheme: "dark" });
 await page.screenshot({ path: out + "/slip-dark.png", fullPage: true });

@@ -4,7 +4,7 @@
 //! command goes on as if there were no rig.
 
 use super::recording::Voice;
-use crate::rig::Snapshot;
+use crate::rig::{Snapshot, clean};
 use crate::session::Session;
 use crate::shell::exit::{self, Trouble};
 use crate::shell::out;
@@ -14,6 +14,10 @@ use crate::slip::ZeroSlip;
 
 /// What a note begins with that names the rig of a capture.
 const NOTE: &str = "rig: ";
+/// What a note begins with that says why another board than the rig's is right.
+const OTHER_BOARD: &str = "other board: ";
+/// Longest reason for another board, characters: the note holds both boards' identities too.
+const WHY_MAX: usize = 200;
 
 /// The active rig, when there is one.
 #[must_use]
@@ -47,6 +51,34 @@ pub fn same_board(rig: &Snapshot, board_id: Option<u64>) -> Option<bool> {
     Some(u64::from_str_radix(wanted, 16).ok()? == board_id?)
 }
 
+/// The note that confirms another board than the rig's; `None` when it is the rig's own, or when
+/// either is not known.
+///
+/// # Errors
+/// Exit code 2: another board and no reason, or one that cannot be written down.
+pub fn confirmed(
+    rig: &Snapshot,
+    board_id: Option<u64>,
+    why: Option<&str>,
+) -> Result<Option<String>, Trouble> {
+    if same_board(rig, board_id) != Some(false) {
+        return Ok(None);
+    }
+    let trouble = other_board(rig, board_id);
+    let Some(why) = why else { return Err(trouble) };
+    let why = clean("The reason for the other board", why, WHY_MAX).map_err(|fault| {
+        let means = "Nothing was recorded.";
+        Trouble::new(exit::USAGE, format!("{fault}."), means, "Give --other-board again.")
+    })?;
+    Ok(Some(format!("{OTHER_BOARD}{} Confirmed: {why}", trouble.what)))
+}
+
+/// What was said in a capture for another board than the rig's.
+#[must_use]
+pub fn confirmed_in(session: &Session) -> Option<&str> {
+    session.notes().iter().rev().find_map(|(_, note)| note.strip_prefix(OTHER_BOARD))
+}
+
 /// The rig's board is not the one that answers.
 #[must_use]
 pub fn other_board(rig: &Snapshot, board_id: Option<u64>) -> Trouble {
@@ -60,7 +92,7 @@ pub fn other_board(rig: &Snapshot, board_id: Option<u64>) -> Trouble {
         ),
         "Nothing was recorded: the figures would be kept under the wrong tractor.",
         "Choose the right rig with `trundle rig use NAME`; if the board was changed, say so with \
-         `trundle rig edit NAME --board ID`.",
+         `trundle rig edit NAME --board ID`, or confirm it for this job with --other-board WHY.",
     )
 }
 
@@ -81,6 +113,7 @@ pub fn zero_slip(rig: &str) -> Result<Option<(ZeroSlip, String)>, Trouble> {
 }
 
 #[cfg(test)]
+#[allow(clippy::unwrap_used)]
 mod tests {
     use super::*;
     use crate::rig::Value;
@@ -99,6 +132,15 @@ mod tests {
             assert_eq!(same_board(&rig, Some(10)), same, "{typed}");
             assert_eq!(same_board(&rig, None), None, "the board did not answer");
         }
+        rig.rig.values.insert("board".to_owned(), Value::Text("b".to_owned()));
+        assert_eq!(confirmed(&rig, Some(11), None).unwrap(), None);
+        assert_eq!(confirmed(&rig, Some(10), None).unwrap_err().code, exit::USAGE);
+        assert_eq!(confirmed(&rig, Some(10), Some(" ")).unwrap_err().code, exit::USAGE);
+        let words = confirmed(&rig, Some(10), Some("lent by the neighbour")).unwrap().unwrap();
+        for part in ["goes with counter board b", "000000000000000a", "lent by the neighbour"] {
+            assert!(words.contains(part), "{words}");
+        }
+        rig.rig.values.insert("board".to_owned(), Value::Text("the grey one".to_owned()));
         let said = other_board(&rig, Some(10)).to_string();
         assert!(said.contains("000000000000000a") && said.contains("the grey one"), "{said}");
     }

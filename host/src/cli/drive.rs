@@ -111,7 +111,8 @@ pub fn run_with(args: &DriveArgs, show: Show<'_>) -> Result<u8, Trouble> {
     if let Some(closing) = closing {
         // What cannot be worked is told below.
         if let Ok(page) = result_page::last(&finished.session, &capture) {
-            closing.close(&page, &capture.display().to_string());
+            let name = capture.display().to_string();
+            closing.close(&page, &name, finished.trouble.as_ref());
         }
     }
     let shown = show(&finished.session, false);

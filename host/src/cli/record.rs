@@ -260,6 +260,8 @@ fn amend(place: &Place, args: &AmendArgs) -> Result<u8, Trouble> {
         as_found: new.as_found.or(old.as_found),
         as_left: new.as_left.or(old.as_left),
         accepted_because: new.accepted_because.or(old.accepted_because.clone()),
+        // It stands in the words that are taken over.
+        other_board: None,
         remark: new.remark.or(old.remark.clone()),
         amends: Some(AmendsV1 { id: old.id.clone(), reason }),
         course_toml: course.given.or(old.method.course_toml.clone()),

@@ -3,7 +3,7 @@
 use super::active;
 use crate::capture::HostMarkAction;
 use crate::cautions;
-use crate::rig::NAME_MAX;
+use crate::rig::{NAME_MAX, TEXT_MAX};
 use crate::shell::capture_file::new_name;
 use crate::shell::choose::{Chosen, Wanted, choose};
 use crate::shell::exit::Trouble;
@@ -33,6 +33,10 @@ pub struct PortArgs {
     /// settings name. Never overwrites.
     #[arg(long, value_name = "FILE")]
     pub capture: Option<PathBuf>,
+    /// Why this counter board is right although the active rig goes with another one; kept in the
+    /// capture and printed on its record.
+    #[arg(long, value_name = "WHY")]
+    pub other_board: Option<String>,
     /// Practice only: the simulator on the ports runs this many times faster than time.
     #[arg(long, value_name = "N", default_value_t = 1.0, value_parser = pace)]
     pub pace: f64,
@@ -129,12 +133,17 @@ pub fn begin(
     }
     introduce(&chosen, voice);
     let rig = active::rig(voice);
-    if let Some(rig) = &rig {
-        let board_id = chosen.board.board_id();
-        if active::same_board(rig, board_id) == Some(false) {
-            return Err(active::other_board(rig, board_id));
+    let confirmed = match &rig {
+        Some(rig) => {
+            let board_id = chosen.board.board_id();
+            let confirmed = active::confirmed(rig, board_id, args.other_board.as_deref())?;
+            voice.say(&format!("Rig: {}", out::scrub(&rig.rig.name, NAME_MAX)));
+            confirmed
         }
-        voice.say(&format!("Rig: {}", out::scrub(&rig.rig.name, NAME_MAX)));
+        None => None,
+    };
+    if let Some(words) = &confirmed {
+        voice.say(&out::scrub(words, TEXT_MAX));
     }
     let port = |probe: &Probe| PortChoice { path: probe.path.clone(), baud: probe.baud };
     let setup = LiveSetup {
@@ -152,6 +161,9 @@ pub fn begin(
     let job = LiveJob::start(&setup)?;
     if let Some(rig) = &rig {
         job.host_mark(HostMarkAction::Note, &active::note(rig));
+    }
+    if let Some(words) = &confirmed {
+        job.host_mark(HostMarkAction::Note, words);
     }
     voice.say(&format!("Recording to {}", setup.capture.display()));
     Ok(Some(Recording { job, capture: setup.capture }))

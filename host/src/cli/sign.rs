@@ -95,7 +95,7 @@ pub struct SaidArgs {
 pub fn run(args: &SignArgs) -> Result<u8, Trouble> {
     let place = Place::in_force()?;
     let session = replay(&args.capture)?;
-    let (rig_id, rig) = rig_of(&place, args, &session)?;
+    let (rig_id, rig, other_board) = rig_of(&place, args, &session)?;
     let course = course_choice(args.said.course.as_deref(), args.said.length.as_deref())?.given;
     let tyres = rig.tyres.as_ref();
     let said = Said {
@@ -104,6 +104,7 @@ pub fn run(args: &SignArgs) -> Result<u8, Trouble> {
         impulses_per_turn: tyres.and_then(|tyres| tyres.number("impulses_per_turn")),
         circumference_m: tyres.and_then(|tyres| tyres.number("circumference")),
         rig,
+        other_board,
         ..args.said.said()?
     };
     let record = signed(&args.capture, &session, said)?;
@@ -111,8 +112,13 @@ pub fn run(args: &SignArgs) -> Result<u8, Trouble> {
 }
 
 /// The rig to sign off for: the one asked for, else the one that the capture names, else the
-/// active one. A capture of another counter board than the rig's is not signed off without a word.
-fn rig_of(place: &Place, args: &SignArgs, session: &Session) -> Result<(i64, Snapshot), Trouble> {
+/// active one. A capture of another counter board than the rig's is not signed off without a word,
+/// given now or before the drive; the last of the three is what the record says of it.
+fn rig_of(
+    place: &Place,
+    args: &SignArgs,
+    session: &Session,
+) -> Result<(i64, Snapshot, Option<String>), Trouble> {
     let named = active::named_in(session);
     let (id, rig) = Register::read(place)?.rig(args.rig.as_deref().or(named))?;
     let shown = |name: &str| out::scrub(name, NAME_MAX);
@@ -123,16 +129,19 @@ fn rig_of(place: &Place, args: &SignArgs, session: &Session) -> Result<(i64, Sna
         out::tell(&format!("The capture was recorded for the rig \"{named}\", not \"{rig}\"."));
     }
     let board_id = session.totals().board_id;
+    let mut said = None;
     if active::same_board(&rig, board_id) == Some(false) {
         let trouble = active::other_board(&rig, board_id);
-        if args.said.because.is_none() {
+        let before = active::confirmed_in(session);
+        if args.said.because.is_none() && before.is_none() {
             let means = "Nothing was signed off: the figure may be that of another tractor.";
             let next = "Choose the rig with --rig, or say why it is right with --because.";
             return Err(Trouble::new(trouble.code, trouble.what, means, next));
         }
         out::tell(&trouble.what);
+        said = Some(before.map_or(trouble.what, str::to_owned));
     }
-    Ok((id, rig))
+    Ok((id, rig, said))
 }
 
 /// Keep a record, or only show it, and say so.

@@ -219,7 +219,7 @@ fn live(args: &SlipArgs, options: &SlipOptions) -> Result<u8, Trouble> {
     };
     let finished = job.finish();
     if let Some(closing) = closing {
-        paged::close(closing, &finished.session, options, &capture)?;
+        paged::close(closing, &finished, options, &capture)?;
     }
     let code = show(args, options, &capture, &finished.session)?;
     if let Some(trouble) = finished.trouble {

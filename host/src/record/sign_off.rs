@@ -34,6 +34,8 @@ pub struct Said {
     pub as_left: Option<f64>,
     /// Why it is signed off although it is flagged.
     pub accepted_because: Option<String>,
+    /// What is to be said because the rig goes with another counter board.
+    pub other_board: Option<String>,
     /// Remark.
     pub remark: Option<String>,
     /// The record that is amended.
@@ -123,6 +125,9 @@ pub fn sign_off(
     if let (Some(flag), None) = (first, &said.accepted_because) {
         return Err(SignRefusal::Flagged(flag.what.clone()));
     }
+    // Only words: another board was confirmed, which accepts no flag.
+    let accepted = [said.other_board, said.accepted_because];
+    let accepted: Vec<String> = accepted.into_iter().flatten().collect();
     for key in &said.told_by_customer {
         if !tellable(key) {
             return Err(SignRefusal::UnknownKey(key.clone()));
@@ -153,7 +158,7 @@ pub fn sign_off(
         as_found: said.as_found,
         to_enter,
         as_left: said.as_left,
-        accepted_because: said.accepted_because,
+        accepted_because: (!accepted.is_empty()).then(|| accepted.join(" ")),
         remark: said.remark,
         work: serde_json::value::RawValue::from_string(work_json).expect("a worked result is JSON"),
     };

@@ -70,7 +70,8 @@ fn standing(out: &mut String, sheet: &Sheet<'_>) {
 
 fn against(out: &mut String, sheet: &Sheet<'_>) {
     let discrepancies = sheet.discrepancies();
-    if sheet.work.flags.is_empty() && discrepancies.is_empty() {
+    let silent = sheet.work.flags.is_empty() && sheet.record.accepted_because.is_none();
+    if silent && discrepancies.is_empty() {
         return;
     }
     out.push_str("\nLook at this first:\n");

@@ -11,6 +11,7 @@ use crate::capture::{Entry, PortEvent, PortRole, Record, Slept, WallClock};
 use crate::course::marks::Ruling;
 use crate::session::SessionEvent;
 use std::collections::VecDeque;
+use std::panic::{AssertUnwindSafe, catch_unwind, resume_unwind};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender};
@@ -78,8 +79,16 @@ struct Due {
 }
 
 impl Core {
-    /// Record and feed until told to finish.
+    /// Record and feed until told to finish. Should that break down, what was recorded so far is
+    /// brought to the disk before anybody is told.
     pub fn run(mut self) {
+        if let Err(broke) = catch_unwind(AssertUnwindSafe(|| self.record_on())) {
+            self.sync_head();
+            resume_unwind(broke);
+        }
+    }
+
+    fn record_on(&mut self) {
         let now = Instant::now();
         let mut due = Due { tick: now, wall: now, sync: now, hello: None };
         loop {
@@ -292,7 +301,7 @@ impl Core {
     }
 
     /// Close the capture in order and wait until the disk has it.
-    fn finish(mut self) {
+    fn finish(&mut self) {
         self.record(self.clock.now_ns(), Entry::End);
         if self.failed {
             return;

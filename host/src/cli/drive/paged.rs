@@ -74,9 +74,9 @@ pub struct Closing {
 
 impl Closing {
     /// Give the pages the last result, a page of its own, and end. They keep it, and are told
-    /// that the job is over and where its capture is.
-    pub fn close(self, result: &str, capture: &str) {
-        let words = texts::over(capture);
+    /// that the job is over and where its capture is, or what went wrong.
+    pub fn close(self, result: &str, capture: &str, trouble: Option<&Trouble>) {
+        let words = trouble.map_or_else(|| texts::over(capture), Trouble::to_string);
         let result = with_notice(result, &words);
         let last = Shown { over: Some(words), ..self.last };
         let json = serde_json::to_string(&last).unwrap_or_default();

@@ -8,7 +8,7 @@ use crate::report::slip_html::{self, SlipFacts};
 use crate::report::svg::slip_map;
 use crate::session::Session;
 use crate::shell::exit::Trouble;
-use crate::shell::live::LiveJob;
+use crate::shell::live::{Finished, LiveJob};
 use crate::slip::{Slip, SlipOptions, SlipRefusal, slip};
 use crate::view::page::slip::shown_slip;
 use std::path::Path;
@@ -85,10 +85,11 @@ fn facts_so_far(session: &Session, capture: &Path) -> SlipFacts {
 /// [`Trouble`] when the capture cannot be read for its digest.
 pub fn close(
     closing: Closing,
-    session: &Session,
+    finished: &Finished,
     options: &SlipOptions,
     capture: &Path,
 ) -> Result<(), Trouble> {
+    let session = &finished.session;
     let facts = facts(session, capture, None)?;
     let facts =
         SlipFacts { capture_digest: facts.capture_digest, ..facts_so_far(session, capture) };
@@ -96,6 +97,7 @@ pub fn close(
         Ok(slip) => slip_html::page(&slip, &facts),
         Err(refused) => slip_html::refused(&refused, &facts),
     };
-    closing.close(&page, &capture.display().to_string());
+    let name = capture.display().to_string();
+    closing.close(&page, &name, finished.trouble.as_ref());
     Ok(())
 }

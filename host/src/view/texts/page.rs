@@ -15,8 +15,9 @@ pub(in crate::view) const START_PEG: &str = "start";
 pub(in crate::view) const FAR_PEG: &str = "far peg";
 pub(in crate::view) const PRACTICE: &str = "PRACTICE, not a measurement";
 pub(in crate::view) const STAY_ON: &str = "Set the display of this device to stay on.";
-pub(in crate::view) const PLAIN: &str = "The connection is not encrypted: anyone in the same wireless network can listen. Use the \
-     hotspot of your own phone.";
+pub(in crate::view) const PLAIN: &str = "The connection is not encrypted: anyone in the same \
+                                         wireless network can listen. Use the hotspot of your \
+                                         own phone.";
 pub(in crate::view) const VIEW_ONLY: &str =
     "This device may look, not mark. Open the link for marking to change that.";
 pub(in crate::view) const NO_SCRIPT: &str = "This page needs its own script to stay up to date.";
