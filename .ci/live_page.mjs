@@ -12,6 +12,20 @@ const stands = (pass, end) => readFileSync(log, "utf8")
   .match(new RegExp("pass " + pass + " of 2, .*: standing beside the " + end + " peg, mark now"));
 
 const { page, own, text, close, judge, pictures } = await open(link, out);
+// From the moment at which a picture has come to the second frame after it: by then it is painted.
+await page.addInitScript(() => {
+  const parse = JSON.parse;
+  window.painted = [];
+  JSON.parse = (text) => {
+    const value = parse(text);
+    if (value && value.host_ns) {
+      const came = performance.now();
+      const done = () => window.painted.push(performance.now() - came);
+      requestAnimationFrame(() => requestAnimationFrame(done));
+    }
+    return value;
+  };
+});
 await page.setViewportSize({ width: 375, height: 720 });
 await page.goto(link);
 if (page.url() !== own + "/") fail("the token stays in the address: " + page.url());
@@ -60,6 +74,7 @@ await until("both passes", async () =>
     === 2);
 // More presses for the figure below: a start and its undoing, again and again.
 const silent = () => page.evaluate(() => { document.getElementById("confirm").textContent = ""; });
+await page.evaluate(() => { window.painted = []; });
 for (let n = 0; n < 20; n++) {
   await silent();
   await press("start", "^Confirmed at .*: start of pass 3");
@@ -68,6 +83,11 @@ for (let n = 0; n < 20; n++) {
   await press("undo", "^Confirmed at ");
   await pause(450);
 }
+const painted = (await page.evaluate(() => window.painted)).sort((a, b) => a - b);
+if (painted.length < 100) fail("only " + painted.length + " pictures were painted");
+const share = (part) => painted[Math.floor((painted.length - 1) * part)].toFixed(0);
+console.log("data to painted, " + painted.length + " pictures: median " + share(0.5) + " ms, p99 " +
+  share(0.99) + " ms");
 // The answer to a press is lost after the program has had it; then a press itself is lost. The page
 // says so, sends the same press again, and it is one mark.
 const lose = async (path, id, confirmed, sent) => {

@@ -127,12 +127,14 @@ fn a_record_says_that_another_board_was_confirmed() {
     assert_eq!(signed.code, Some(0), "{}", signed.stderr);
     let record = json(&signed.stdout);
     let id = record["id"].as_str().unwrap();
-    let page = desk.0.file("record.html");
-    for shown in [desk.run(&["record", "show", id]).stdout, {
-        let made = desk.run(&["record", "print", id, "--to", &page]);
+    let printed = |form: &[&str]| {
+        let page = desk.0.file("record.html");
+        let made = desk.run(&[&["record", "print", id, "--to", &page], form].concat());
         assert_eq!(made.code, Some(0), "{}", made.stderr);
         std::fs::read_to_string(&page).unwrap()
-    }] {
+    };
+    let told = desk.run(&["record", "show", id]).stdout;
+    for shown in [told, printed(&[]), printed(&["--short"])] {
         let shown = shown.split_whitespace().collect::<Vec<_>>().join(" ");
         assert!(shown.contains("not board 1") && shown.contains(WHY), "{shown}");
     }

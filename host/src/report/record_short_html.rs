@@ -131,6 +131,8 @@ fn sentences(sheet: &Sheet<'_>) -> Markup {
                     "Signed off all the same: " bdi { (cut(&line(because), FACT_MOST)) }
                 }
             }
+        } @else if let Some(because) = &sheet.record.accepted_because {
+            p { "Signed off all the same: " bdi { (cut(&line(because), FACT_MOST)) } }
         }
         @for warning in sheet.discrepancies() {
             p { strong { (cut(&warning, FACT_MOST * 2)) } }

@@ -157,7 +157,7 @@ impl PageServer {
     }
 
     /// The job is over. Every page that listens is shown `json`, which tells it so, and is given
-    /// `result` if it asks for it within [`LAST_WAIT`]; then the server ends.
+    /// `result` if it asks for it within about a second; then the server ends.
     pub fn end(self, json: &str, result: String) {
         let listening = self.shared.last_result(result);
         self.show(json);
