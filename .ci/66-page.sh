@@ -38,29 +38,42 @@ fail() {
     exit 1
 }
 
+# Waits for the simulated tractor's ports.
+await_tractor() {
+    for _ in $(seq 100); do [ -e "$folder/receiver" ] && break; sleep 0.1; done
+}
+# Waits for the page and tells its link to mark.
+mark_link() {
+    for _ in $(seq 300); do grep -q 'may mark:' "$folder/drive" && break; sleep 0.1; done
+    sed -n 's/^Whoever opens this link may mark: //p' "$folder/drive"
+}
+# Waits for the program, which has to end by itself, and ends the tractor.
+ended() {
+    local code=0
+    wait "$program" || code=$?
+    program=
+    [ "$code" -le 1 ] || fail "$1 ended with $code"
+    kill "$sim" && wait "$sim" || true
+    sim=
+}
+
 mkdir "$folder/tools"
 (cd "$folder/tools" && npm init -y >/dev/null && npm install --silent --no-audit --no-fund \
     playwright-core@1 axe-core@4 >/dev/null) || fail "the browser's driver cannot be installed"
 "$bin/trundle-sim" plain --links "$folder" --pace "$pace" --lead-in 90 --passes 2 --keep-open \
     --no-button --now >"$folder/tractor" &
 sim=$!
-for _ in $(seq 100); do [ -e "$folder/receiver" ] && break; sleep 0.1; done
+await_tractor
 export TRUNDLE_DATA=$folder/data TRUNDLE_SETTINGS=$folder/none
 "$bin/trundle" drive --board "$folder/board" --receiver "$folder/receiver" --pace "$pace" \
     --length '100 m' --capture "$folder/job.capture" --page >"$folder/drive" 2>&1 </dev/null &
 program=$!
-for _ in $(seq 300); do grep -q 'may mark:' "$folder/drive" && break; sleep 0.1; done
-link=$(sed -n 's/^Whoever opens this link may mark: //p' "$folder/drive")
+link=$(mark_link)
 [ -n "$link" ] || fail "there is no page"
 (cd "$folder/tools" && PROGRAM=$program timeout 900 node "$ci/live_page.mjs" "$link" "$folder/tractor" \
     "$out" "$sim") || fail "the job through the page"
 
-code=0
-wait "$program" || code=$?
-program=
-[ "$code" -le 1 ] || fail "the program ended with $code"
-kill "$sim" && wait "$sim" || true
-sim=
+ended "the program"
 "$bin/trundle" work "$folder/job.capture" --json >"$folder/job.json" || [ $? -eq 1 ]
 python3 - "$folder/job.json" <<'PY'
 import json, sys
@@ -73,21 +86,15 @@ echo "page: a whole job by clicks, both passes in the capture"
     --keep-open --now >"$folder/tractor" &
 sim=$!
 rm -f "$folder/drive"
-for _ in $(seq 100); do [ -e "$folder/receiver" ] && break; sleep 0.1; done
+await_tractor
 "$bin/trundle" slip --zero-slip-figure 12700 --right 0.4 --ahead 1.5 --board "$folder/board" \
     --receiver "$folder/receiver" --pace "$pace" --capture "$folder/slip.capture" --page \
     >"$folder/drive" 2>&1 </dev/null &
 program=$!
-for _ in $(seq 300); do grep -q 'may mark:' "$folder/drive" && break; sleep 0.1; done
-link=$(sed -n 's/^Whoever opens this link may mark: //p' "$folder/drive")
+link=$(mark_link)
 [ -n "$link" ] || fail "there is no page of slip"
 (cd "$folder/tools" && timeout 600 node "$ci/slip_page.mjs" "$link" "$out") || fail "the page of slip"
-code=0
-wait "$program" || code=$?
-program=
-[ "$code" -le 1 ] || fail "the slip log ended with $code"
-kill "$sim" && wait "$sim" || true
-sim=
+ended "the slip log"
 if [ -z "${TRUNDLE_BIN:-}" ]; then
     cargo test --release --workspace --test page --locked -- --ignored --nocapture |
         grep "impulse to page"

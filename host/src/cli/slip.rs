@@ -20,6 +20,7 @@ use super::work::{facts, replay_with_trail};
 use crate::capture::HostMarkAction;
 use crate::export::{self, Format};
 use crate::record::slip_v1;
+use crate::report::html::Facts;
 use crate::report::slip_html::SlipFacts;
 use crate::report::{slip_html, slip_text};
 use crate::ride::RideRefusal;
@@ -160,17 +161,23 @@ fn write_files(
     }
     let Some(path) = &args.report else { return Ok(()) };
     let earlier = args.compare.as_deref().map(files::name).unwrap_or_default();
-    let facts = SlipFacts {
+    let compared = compared.map(|found| (earlier, *found));
+    let facts = SlipFacts { compared, ..page_facts(facts) };
+    files::replace(path, slip_html::page(worked, &facts).as_bytes())?;
+    out::tell(&format!("The page is in {}", path.display()));
+    Ok(())
+}
+
+/// What the page of slip says of its capture.
+fn page_facts(facts: Facts) -> SlipFacts {
+    SlipFacts {
         capture_name: facts.capture_name,
         capture_digest: facts.capture_digest,
         started_utc: facts.started_utc,
         software: facts.software,
         practice: facts.practice,
-        compared: compared.map(|found| (earlier, *found)),
-    };
-    files::replace(path, slip_html::page(worked, &facts).as_bytes())?;
-    out::tell(&format!("The page is in {}", path.display()));
-    Ok(())
+        compared: None,
+    }
 }
 
 /// The earlier capture, worked the same way, and the difference.

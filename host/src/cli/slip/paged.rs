@@ -90,9 +90,7 @@ pub fn close(
     capture: &Path,
 ) -> Result<(), Trouble> {
     let session = &finished.session;
-    let facts = facts(session, capture, None)?;
-    let facts =
-        SlipFacts { capture_digest: facts.capture_digest, ..facts_so_far(session, capture) };
+    let facts = super::page_facts(facts(session, capture, None)?);
     let page = match slip(&session.trail().unwrap_or_default(), options) {
         Ok(slip) => slip_html::page(&slip, &facts),
         Err(refused) => slip_html::refused(&refused, &facts),

@@ -1,7 +1,7 @@
 //! What the page shows of a slip log: the slip of the last whole window large, totals, the newest
 //! windows in words. The map comes beside it, as a drawing with a number that grows.
 
-use super::{Button, Line, Shown, Strip, Value, base, links, none, texts, words};
+use super::{Line, Shown, Strip, Value, base, none, texts, words};
 use crate::report::slip_text::FACTOR;
 use crate::slip::{Slip, SlipRefusal, Window};
 use crate::view::model::{LinkState, Step, View};
@@ -39,19 +39,13 @@ pub fn shown_slip(
         (_, Some(Ok(_))) => words::SLIP_GOES_ON.to_owned(),
         (_, None) => words::SLIP_BEGINS.to_owned(),
     };
-    let off = || Button { on: false, words: String::new(), number: 0, end: None };
     Shown {
         next,
         main: main_value(view, worked),
         strip: Strip { at: None, words: String::new(), stale: false },
-        start: off(),
-        finish: off(),
-        undo: off(),
-        leave_out: off(),
         passes: Vec::new(),
         figures: Vec::new(),
         last_mark: String::new(),
-        links: links(view),
         slip: worked.map(|slip| part(slip, map, mapped)).or_else(|| Some(SlipPart::default())),
         ending: words::END_SLIP.to_owned(),
         ..base(view)
