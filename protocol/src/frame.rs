@@ -207,10 +207,11 @@ impl WireMessage for ToHost {
         }
     }
 
+    #[inline]
     fn read_payload(type_id: u8, payload: &[u8]) -> Option<Self> {
         match type_id {
             types::HELLO => read(payload).map(ToHost::Hello),
-            types::COUNTS => read(payload).map(ToHost::Counts),
+            types::COUNTS => crate::counts::read(payload).map(ToHost::Counts),
             types::MARK => read(payload).map(ToHost::Mark),
             types::PPS_EDGE => read(payload).map(ToHost::PpsEdge),
             types::EDGE_TRAIN => read(payload)

@@ -17,6 +17,7 @@
 #[cfg(test)]
 extern crate std;
 
+mod counts;
 pub mod crc;
 pub mod deframe;
 pub mod fault;

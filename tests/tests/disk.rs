@@ -41,14 +41,11 @@ fn find(bytes: &[u8]) -> Result<Found, Trouble> {
     let mut found =
         Found { records: Vec::new(), damaged: 0, session: Session::new(), marks: Vec::new() };
     let mut events = Vec::new();
-    read_from(bytes, Path::new(CAPTURE), |item| match item {
-        ReadItem::Record(record) => {
-            found.session.feed(&record, &mut events);
-            found.records.push(record);
-        }
-        ReadItem::Damage(damage) => {
-            found.damaged += damage.bytes;
-            found.session.damaged(damage.bytes);
+    read_from(bytes, Path::new(CAPTURE), |piece| {
+        found.session.take(piece, &mut events);
+        match piece.owned() {
+            ReadItem::Record(record) => found.records.push(record),
+            ReadItem::Damage(damage) => found.damaged += damage.bytes,
         }
     })?;
     found.session.finish(&mut Vec::new());

@@ -86,7 +86,7 @@ fn a_job_whose_screen_breaks() {
     }
     assert_eq!(job.finish().trouble, None);
     let (mut notes, mut ended) = (0, false);
-    read_capture(&capture, |item| match item {
+    read_capture(&capture, |piece| match piece.owned() {
         ReadItem::Record(record) => match record.entry {
             Entry::HostMark(mark) => notes += usize::from(mark.text == "after the screen"),
             Entry::End => ended = true,

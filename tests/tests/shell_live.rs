@@ -86,8 +86,8 @@ fn acknowledged(event: &LiveEvent) -> bool {
 
 fn records(bytes: &[u8]) -> Vec<Entry> {
     let mut entries = Vec::new();
-    read_from(bytes, Path::new("fake.capture"), |item| {
-        if let ReadItem::Record(record) = item {
+    read_from(bytes, Path::new("fake.capture"), |piece| {
+        if let ReadItem::Record(record) = piece.owned() {
             entries.push(record.entry);
         }
     })
@@ -193,7 +193,7 @@ fn the_session_is_fed_exactly_what_the_file_holds() {
     let finished = job.finish();
     let mut replay = Session::new();
     let mut events = Vec::new();
-    read_from(&disk.bytes()[..], Path::new("fake.capture"), |item| match item {
+    read_from(&disk.bytes()[..], Path::new("fake.capture"), |piece| match piece.owned() {
         ReadItem::Record(record) => replay.feed(&record, &mut events),
         ReadItem::Damage(damage) => panic!("{damage:?}"),
     })
@@ -383,7 +383,7 @@ fn a_computer_that_slept_says_so_refuses_the_open_pass_and_opens_its_ports_anew(
     assert!(words.contains(&"COMPUTER_SLEPT"), "{words:?}");
     // What is in the file says the same.
     let (mut replay, mut events) = (Session::new(), Vec::new());
-    read_from(&disk.bytes()[..], Path::new("fake.capture"), |item| match item {
+    read_from(&disk.bytes()[..], Path::new("fake.capture"), |piece| match piece.owned() {
         ReadItem::Record(record) => replay.feed(&record, &mut events),
         ReadItem::Damage(damage) => panic!("{damage:?}"),
     })

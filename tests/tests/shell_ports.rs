@@ -8,7 +8,7 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::thread::JoinHandle;
 use std::time::{Duration, Instant};
-use trundle::capture::{PortRole, ReadItem};
+use trundle::capture::{Piece, PortRole};
 use trundle::session::{Session, SessionEvent};
 use trundle::shell::capture_file::CaptureWriter;
 use trundle::shell::capture_read::read_capture;
@@ -202,13 +202,11 @@ fn a_pulled_cable_is_told_and_the_job_goes_on_when_it_is_back() {
     let live = job.finish();
     assert_eq!(live.trouble, None);
     let (mut replay, mut events, mut hellos) = (Session::new(), Vec::new(), 0);
-    read_capture(&capture, |item| match item {
-        ReadItem::Record(record) => {
-            replay.feed(&record, &mut events);
-            hellos += events.iter().filter(|e| matches!(e, SessionEvent::Hello(_))).count();
-            events.clear();
-        }
-        ReadItem::Damage(damage) => panic!("{damage:?}"),
+    read_capture(&capture, |piece| {
+        assert!(!matches!(piece, Piece::Damage(_)), "{piece:?}");
+        replay.take(piece, &mut events);
+        hellos += events.iter().filter(|e| matches!(e, SessionEvent::Hello(_))).count();
+        events.clear();
     })
     .unwrap();
     assert_eq!(format!("{replay:?}"), format!("{:?}", live.session));

@@ -25,7 +25,7 @@ pub use entry::{
     Arrival, Entry, HEADER_FORMAT, Header, HostMark, HostMarkAction, ImportRow, PortEvent,
     PortRole, Record, Slept, WallClock,
 };
-pub use reader::{Damage, ReadItem, Reader};
+pub use reader::{Damage, Piece, ReadItem, Reader, Sums};
 pub use writer::encode;
 
 /// Longest body of one record, bytes. Longer chunks are split by the writer.
@@ -37,7 +37,13 @@ pub(crate) const HEAD_LEN: usize = 15;
 /// Bytes of a record after its body.
 pub(crate) const TAIL_LEN: usize = 4;
 
-/// CRC-32/ISCSI of the catalogue, the same sum as on the wire, with a large table because a
-/// replay runs hundreds of megabytes through it.
-pub(crate) const CRC: crc::Crc<u32, crc::Table<16>> =
-    crc::Crc::<u32, crc::Table<16>>::new(&crc::CRC_32_ISCSI);
+/// The sum over a record: the same as on the wire.
+pub(crate) use trundle_protocol::crc::crc32c;
+
+/// The kind of a record with bytes of this port.
+pub(crate) const fn kind_of(role: PortRole) -> u8 {
+    match role {
+        PortRole::Board => 2,
+        PortRole::Receiver => 3,
+    }
+}

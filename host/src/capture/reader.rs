@@ -1,7 +1,10 @@
 //! Bytes to records, in pieces of any size, past any damage.
 
 use super::entry::{Entry, ImportRow, PortRole, Record};
-use super::{BODY_MAX, CRC, HEAD_LEN, SYNC, TAIL_LEN};
+use super::{BODY_MAX, HEAD_LEN, SYNC, TAIL_LEN, crc32c, kind_of};
+
+const BOARD: u8 = kind_of(PortRole::Board);
+const RECEIVER: u8 = kind_of(PortRole::Receiver);
 
 /// Bytes that belong to no sound record.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -21,12 +24,71 @@ pub enum ReadItem {
     Damage(Damage),
 }
 
+/// The same, with what came from a port still where it lies: most of a long capture is that.
+#[derive(Debug, PartialEq)]
+pub enum Piece<'a> {
+    /// A record of kind 2 or 3.
+    Bytes {
+        /// As in [`Record`].
+        host_ns: u64,
+        /// Which port.
+        role: PortRole,
+        /// As they came from it.
+        bytes: &'a [u8],
+    },
+    /// A sound record of any other kind.
+    Record(Box<Record>),
+    /// A stretch that is not a record.
+    Damage(Damage),
+}
+
+impl Piece<'_> {
+    /// The same to keep.
+    #[must_use]
+    pub fn owned(&self) -> ReadItem {
+        match self {
+            Piece::Bytes { host_ns, role, bytes } => ReadItem::Record(Record {
+                host_ns: *host_ns,
+                entry: Entry::Bytes(*role, bytes.to_vec()),
+            }),
+            Piece::Record(record) => ReadItem::Record(Record::clone(record)),
+            Piece::Damage(damage) => ReadItem::Damage(*damage),
+        }
+    }
+}
+
+/// Whose records' sums a [`Reader`] looks at. Two that read the same bytes can share the work: of
+/// the first record that is unsound, the one that is to look at it says so, and until then both
+/// see the same records.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Sums {
+    /// All of them.
+    #[default]
+    All,
+    /// All but those with bytes of this port.
+    NotOf(PortRole),
+    /// Only those with bytes of this port.
+    OnlyOf(PortRole),
+}
+
+impl Sums {
+    const fn cover(self, kind: u8) -> bool {
+        match self {
+            Sums::All => true,
+            Sums::NotOf(role) => kind != kind_of(role),
+            Sums::OnlyOf(role) => kind == kind_of(role),
+        }
+    }
+}
+
 /// Streaming reader: push bytes in, take items out. Holds at most one record and one push.
 #[derive(Debug, Default)]
 pub struct Reader {
+    /// Room, of which `used..end` holds what is still to be read.
     buffer: Vec<u8>,
-    /// Bytes of `buffer` already used up.
     used: usize,
+    end: usize,
+    sums: Sums,
     /// Offset in the file of `buffer[0]`.
     base: u64,
     /// Start of the damaged stretch being passed over.
@@ -40,41 +102,111 @@ impl Reader {
         Self::default()
     }
 
+    /// A reader that looks at some of the sums only.
+    #[must_use]
+    pub fn checking(sums: Sums) -> Self {
+        Self { sums, ..Self::default() }
+    }
+
     /// Give the next bytes of the file.
     pub fn push(&mut self, bytes: &[u8]) {
-        if self.used > 0 {
-            self.buffer.drain(..self.used);
-            self.base += self.used as u64;
-            self.used = 0;
+        self.room(bytes.len()).copy_from_slice(bytes);
+        self.filled(bytes.len());
+    }
+
+    /// Room for the next `length` bytes of the file, to be read straight into. What was in it
+    /// means nothing; [`Self::filled`] tells how much of it was written.
+    pub fn room(&mut self, length: usize) -> &mut [u8] {
+        self.buffer.copy_within(self.used..self.end, 0);
+        self.base += self.used as u64;
+        self.end -= self.used;
+        self.used = 0;
+        let to = self.end + length;
+        if self.buffer.len() < to {
+            self.buffer.resize(to, 0);
         }
-        self.buffer.extend_from_slice(bytes);
+        &mut self.buffer[self.end..to]
+    }
+
+    /// The first `length` bytes of the room given last are bytes of the file.
+    pub fn filled(&mut self, length: usize) {
+        self.end = (self.end + length).min(self.buffer.len());
     }
 
     /// Bytes held at present.
     #[must_use]
     pub const fn held(&self) -> usize {
-        self.buffer.len()
+        self.end
     }
 
     /// The next item, or `None` until more bytes are pushed.
     pub fn take(&mut self) -> Option<ReadItem> {
+        self.take_piece().map(|piece| piece.owned())
+    }
+
+    /// Tell the reader that the file ends here: what is left over is a cut record, reported as
+    /// damage unless something sound hides behind a damaged length.
+    pub fn finish(&mut self) -> Option<ReadItem> {
+        self.finish_piece().map(|piece| piece.owned())
+    }
+
+    /// As [`Self::take`], without copying what came from a port.
+    #[inline]
+    pub fn take_piece(&mut self) -> Option<Piece<'_>> {
+        // Nearly always the next record is whole and sound, and nothing before it was damaged.
+        if self.damaged_from.is_none()
+            && let Split::Sound(length) = split(&self.buffer[self.used..self.end], self.sums)
+        {
+            self.used += length;
+            return Some(self.piece(self.used - length));
+        }
+        match self.find()? {
+            Found::Sound { from } => Some(self.piece(from)),
+            Found::Damage(damage) => Some(Piece::Damage(damage)),
+        }
+    }
+
+    /// As [`Self::finish`], without copying what came from a port.
+    pub fn finish_piece(&mut self) -> Option<Piece<'_>> {
+        match self.find_at_end()? {
+            Found::Sound { from } => Some(self.piece(from)),
+            Found::Damage(damage) => Some(Piece::Damage(damage)),
+        }
+    }
+
+    /// Pass over whole records with bytes of `role`, at most so many, and tell how many they were
+    /// and the latest of their host times. For a reader that does not look at their sums.
+    #[inline]
+    pub fn pass_over(&mut self, role: PortRole, at_most: u64) -> (u64, u64) {
+        debug_assert!(!self.sums.cover(kind_of(role)), "a sum would go unseen");
+        let (mut count, mut latest_ns) = (0, 0);
+        while count < at_most && self.damaged_from.is_none() {
+            let rest = &self.buffer[self.used..self.end];
+            let Some(head) =
+                rest.first_chunk().filter(|head: &&[u8; HEAD_LEN]| head[6] == kind_of(role))
+            else {
+                break;
+            };
+            let Split::Sound(length) = split(rest, self.sums) else { break };
+            latest_ns = latest_ns.max(host_ns_of(head));
+            self.used += length;
+            count += 1;
+        }
+        (count, latest_ns)
+    }
+
+    #[cold]
+    fn find(&mut self) -> Option<Found> {
         loop {
-            let rest = &self.buffer[self.used..];
-            match split(rest) {
-                Split::Sound(kind, host_ns, body) => {
-                    let length = (HEAD_LEN + body.len() + TAIL_LEN) as u64;
+            let rest = &self.buffer[self.used..self.end];
+            match split(rest, self.sums) {
+                Split::Sound(length) => {
                     if self.damaged_from.is_some() {
-                        return self.end_damage().map(ReadItem::Damage);
+                        return self.end_damage().map(Found::Damage);
                     }
-                    let entry = decode(kind, body);
-                    let offset = self.base + self.used as u64;
-                    self.used += length as usize;
-                    return Some(match entry {
-                        Some(entry) => ReadItem::Record(Record { host_ns, entry }),
-                        // A sound sum over a body that cannot be read: written by a fault of
-                        // some other program. Reported as damage, never guessed at.
-                        None => ReadItem::Damage(Damage { offset, bytes: length }),
-                    });
+                    let from = self.used;
+                    self.used += length;
+                    return Some(Found::Sound { from });
                 }
                 Split::NeedMore => return None,
                 Split::Unsound => {
@@ -90,15 +222,13 @@ impl Reader {
         }
     }
 
-    /// Tell the reader that the file ends here: what is left over is a cut record, reported as
-    /// damage unless something sound hides behind a damaged length.
-    pub fn finish(&mut self) -> Option<ReadItem> {
+    fn find_at_end(&mut self) -> Option<Found> {
         loop {
-            if let Some(item) = self.take() {
-                return Some(item);
+            if let Some(found) = self.find() {
+                return Some(found);
             }
-            if self.used == self.buffer.len() {
-                return self.end_damage().map(ReadItem::Damage);
+            if self.used == self.end {
+                return self.end_damage().map(Found::Damage);
             }
             // The head looks sound but its record does not fit in the file. It may be a damaged
             // length with sound records behind it: pass one byte over and look again.
@@ -108,52 +238,86 @@ impl Reader {
         }
     }
 
+    /// The sound record from `from` to what is used up.
+    #[inline(always)]
+    fn piece(&self, from: usize) -> Piece<'_> {
+        let record = &self.buffer[from..self.used];
+        let host_ns = record.first_chunk().map_or(0, host_ns_of);
+        let bytes = &record[HEAD_LEN..record.len() - TAIL_LEN];
+        match record[6] {
+            BOARD => Piece::Bytes { host_ns, role: PortRole::Board, bytes },
+            RECEIVER => Piece::Bytes { host_ns, role: PortRole::Receiver, bytes },
+            kind => self.other(kind, host_ns, bytes, from),
+        }
+    }
+
+    #[cold]
+    fn other(&self, kind: u8, host_ns: u64, body: &[u8], from: usize) -> Piece<'static> {
+        match decode(kind, body) {
+            Some(entry) => Piece::Record(Box::new(Record { host_ns, entry })),
+            // A sound sum over a body that cannot be read: written by a fault of some other
+            // program. Reported as damage, never guessed at.
+            None => Piece::Damage(Damage {
+                offset: self.base + from as u64,
+                bytes: (self.used - from) as u64,
+            }),
+        }
+    }
+
     fn end_damage(&mut self) -> Option<Damage> {
         let offset = self.damaged_from.take()?;
         Some(Damage { offset, bytes: self.base + self.used as u64 - offset })
     }
 }
 
-enum Split<'a> {
-    Sound(u8, u64, &'a [u8]),
+fn host_ns_of(head: &[u8; HEAD_LEN]) -> u64 {
+    let [_, _, _, _, _, _, _, time @ ..] = *head;
+    u64::from_le_bytes(time)
+}
+
+/// What lies in the buffer, by its places there.
+enum Found {
+    /// From here to what is used up.
+    Sound {
+        from: usize,
+    },
+    Damage(Damage),
+}
+
+enum Split {
+    /// A record of so many bytes.
+    Sound(usize),
     NeedMore,
     Unsound,
 }
 
-fn split(bytes: &[u8]) -> Split<'_> {
-    let known = bytes.len().min(SYNC.len());
-    if bytes.is_empty() {
-        return Split::NeedMore;
-    }
-    if bytes[..known] != SYNC[..known] {
+#[inline(always)]
+fn split(bytes: &[u8], sums: Sums) -> Split {
+    let Some(head) = bytes.first_chunk::<HEAD_LEN>() else {
+        let known = bytes.len().min(SYNC.len());
+        return if bytes[..known] == SYNC[..known] { Split::NeedMore } else { Split::Unsound };
+    };
+    if head.first_chunk() != Some(&SYNC) {
         return Split::Unsound;
     }
-    if bytes.len() < HEAD_LEN {
-        return Split::NeedMore;
-    }
-    let length = usize::from(u16::from_le_bytes([bytes[4], bytes[5]]));
+    let length = usize::from(u16::from_le_bytes([head[4], head[5]]));
     if length > BODY_MAX {
         return Split::Unsound;
     }
     let end = HEAD_LEN + length;
-    if bytes.len() < end + TAIL_LEN {
+    let Some(tail) = bytes[end.min(bytes.len())..].first_chunk::<TAIL_LEN>() else {
         return Split::NeedMore;
-    }
-    let mut tail = [0; TAIL_LEN];
-    tail.copy_from_slice(&bytes[end..end + TAIL_LEN]);
-    if CRC.checksum(&bytes[SYNC.len()..end]) != u32::from_le_bytes(tail) {
+    };
+    if sums.cover(head[6]) && crc32c(&bytes[SYNC.len()..end]) != u32::from_le_bytes(*tail) {
         return Split::Unsound;
     }
-    let mut time = [0; 8];
-    time.copy_from_slice(&bytes[7..15]);
-    Split::Sound(bytes[6], u64::from_le_bytes(time), &bytes[HEAD_LEN..end])
+    Split::Sound(end + TAIL_LEN)
 }
 
+/// A body of any kind but 2 and 3.
 fn decode(kind: u8, body: &[u8]) -> Option<Entry> {
     Some(match kind {
         1 => Entry::Header(serde_json::from_slice(body).ok()?),
-        2 => Entry::Bytes(PortRole::Board, body.to_vec()),
-        3 => Entry::Bytes(PortRole::Receiver, body.to_vec()),
         4 => Entry::HostMark(serde_json::from_slice(body).ok()?),
         5 => Entry::Port(serde_json::from_slice(body).ok()?),
         6 => Entry::Course(String::from_utf8(body.to_vec()).ok()?),

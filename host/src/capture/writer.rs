@@ -1,7 +1,7 @@
 //! Record to bytes. Pure: the shell owns the file.
 
 use super::entry::{Entry, ImportRow, PortRole, Record};
-use super::{BODY_MAX, CRC, HEAD_LEN, SYNC};
+use super::{BODY_MAX, HEAD_LEN, SYNC, crc32c};
 
 /// Append the bytes of `record` to `out`.
 ///
@@ -47,6 +47,6 @@ fn put(kind: u8, host_ns: u64, body: &[u8], out: &mut Vec<u8>) {
     out.push(kind);
     out.extend_from_slice(&host_ns.to_le_bytes());
     out.extend_from_slice(body);
-    let sum = CRC.checksum(&out[start + SYNC.len()..]);
+    let sum = crc32c(&out[start + SYNC.len()..]);
     out.extend_from_slice(&sum.to_le_bytes());
 }

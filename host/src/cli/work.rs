@@ -2,12 +2,11 @@
 
 use super::result::{CourseChoice, course_in_force, course_text, exit_code, work_with};
 use super::typed::{length_within, positive};
-use crate::capture::ReadItem;
 use crate::figure::{Work, WorkOptions};
 use crate::record::work_v1;
 use crate::report::{html, text};
 use crate::session::Session;
-use crate::shell::capture_read::read_capture;
+use crate::shell;
 use crate::shell::exit::Trouble;
 use crate::shell::{files, out};
 use std::path::{Path, PathBuf};
@@ -106,7 +105,7 @@ pub fn course_choice(file: Option<&Path>, length: Option<&str>) -> Result<Course
             Some(course_text(crate::units::parse_length_m(length).map_err(|fault| {
                 let means = "Without a course there is no figure by tape.";
                 let next = "Give it like \"100 m\" or \"328 ft 1 in\".";
-                Trouble::new(crate::shell::exit::USAGE, fault.to_string(), means, next)
+                Trouble::new(shell::exit::USAGE, fault.to_string(), means, next)
             })?))
         }
         (None, None) => None,
@@ -119,7 +118,7 @@ pub fn course_choice(file: Option<&Path>, length: Option<&str>) -> Result<Course
 /// # Errors
 /// [`Trouble`] when it cannot be read or is not a capture.
 pub fn replay(path: &Path) -> Result<Session, Trouble> {
-    replay_into(path, Session::new())
+    shell::replay::replay(path, Session::new)
 }
 
 /// The same, keeping all samples too: counts at least `apart_us` apart.
@@ -127,20 +126,7 @@ pub fn replay(path: &Path) -> Result<Session, Trouble> {
 /// # Errors
 /// As [`replay`].
 pub fn replay_with_trail(path: &Path, apart_us: u64) -> Result<Session, Trouble> {
-    replay_into(path, Session::with_trail(apart_us))
-}
-
-fn replay_into(path: &Path, mut session: Session) -> Result<Session, Trouble> {
-    let mut events = Vec::new();
-    read_capture(path, |item| match item {
-        ReadItem::Record(record) => {
-            session.feed(&record, &mut events);
-            events.clear();
-        }
-        ReadItem::Damage(damage) => session.damaged(damage.bytes),
-    })?;
-    session.finish(&mut events);
-    Ok(session)
+    shell::replay::replay(path, || Session::with_trail(apart_us))
 }
 
 /// What the page says beside the result.

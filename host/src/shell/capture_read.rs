@@ -2,25 +2,25 @@
 
 use super::exit::{self, Trouble};
 use super::progress::Progress;
-use crate::capture::{Entry, ReadItem, Reader};
+use crate::capture::{Damage, Entry, Piece, Reader};
 use std::fs::File;
 use std::io::{ErrorKind, Read};
 use std::path::Path;
 
 /// Bytes read at a time.
-const BUFFER: usize = 64 << 10;
+pub const READ_BYTES: usize = 256 << 10;
 /// The newest version of the format that is understood here.
 pub const CAPTURE_VERSION: u32 = 1;
 /// Damage before the header that may still be a scratched capture. A file of another kind never
 /// gets this far without its first sound record.
 const LOST_HEAD_MAX: u64 = 1 << 20;
 
-/// Read the capture at `path` and hand on what it holds, in order; tells the number of bytes.
+/// Read the capture at `path` and hand on what it holds, in order.
 ///
 /// # Errors
 /// [`Trouble`] of code 4 without permission, 5 when it is not there, empty, no
 /// capture, or of a newer version, 6 when the disk fails.
-pub fn read_capture(path: &Path, tell: impl FnMut(ReadItem)) -> Result<u64, Trouble> {
+pub fn read_capture(path: &Path, tell: impl FnMut(&Piece<'_>)) -> Result<(), Trouble> {
     let file = File::open(path).map_err(|error| open_trouble(path, &error))?;
     if file.metadata().is_ok_and(|meta| meta.is_dir()) {
         return Err(foreign(path, "it is a folder"));
@@ -33,7 +33,7 @@ pub fn read_capture(path: &Path, tell: impl FnMut(ReadItem)) -> Result<u64, Trou
 }
 
 /// Reads, and shows how far it has come.
-struct Watched<'a>(File, &'a Progress);
+pub(super) struct Watched<'a>(pub File, pub &'a Progress);
 
 impl Read for Watched<'_> {
     fn read(&mut self, buffer: &mut [u8]) -> std::io::Result<usize> {
@@ -50,14 +50,13 @@ impl Read for Watched<'_> {
 pub fn read_from(
     mut source: impl Read,
     path: &Path,
-    mut tell: impl FnMut(ReadItem),
-) -> Result<u64, Trouble> {
+    mut tell: impl FnMut(&Piece<'_>),
+) -> Result<(), Trouble> {
     let mut reader = Reader::new();
     let mut gate = Gate::default();
-    let mut buffer = vec![0; BUFFER];
     let mut total = 0;
     loop {
-        let count = match source.read(&mut buffer) {
+        let count = match source.read(reader.room(READ_BYTES)) {
             Ok(count) => count,
             Err(error) if error.kind() == ErrorKind::Interrupted => continue,
             Err(error) => return Err(read_trouble(path, &error)),
@@ -66,9 +65,9 @@ pub fn read_from(
             break;
         }
         total += count as u64;
-        reader.push(&buffer[..count]);
-        while let Some(item) = reader.take() {
-            gate.pass(item, path, &mut tell)?;
+        reader.filled(count);
+        while let Some(piece) = reader.take_piece() {
+            gate.pass(&piece, path, &mut tell)?;
         }
         if !gate.open && total > LOST_HEAD_MAX {
             return Err(foreign(path, "it holds no record of a capture"));
@@ -81,27 +80,27 @@ pub fn read_from(
                     is never empty.";
         return Err(Trouble::new(exit::INPUT, what, means, next));
     }
-    while let Some(item) = reader.finish() {
-        gate.pass(item, path, &mut tell)?;
+    while let Some(piece) = reader.finish_piece() {
+        gate.pass(&piece, path, &mut tell)?;
     }
-    if gate.open { Ok(total) } else { Err(foreign(path, "it holds no record of a capture")) }
+    if gate.open { Ok(()) } else { Err(foreign(path, "it holds no record of a capture")) }
 }
 
 /// Holds everything back until it is clear that this is a capture.
 #[derive(Default)]
 struct Gate {
     open: bool,
-    damage: Option<ReadItem>,
+    damage: Option<Damage>,
 }
 
 impl Gate {
     fn pass(
         &mut self,
-        item: ReadItem,
+        piece: &Piece<'_>,
         path: &Path,
-        tell: &mut impl FnMut(ReadItem),
+        tell: &mut impl FnMut(&Piece<'_>),
     ) -> Result<(), Trouble> {
-        if let ReadItem::Record(record) = &item
+        if let Piece::Record(record) = piece
             && let Entry::Header(header) = &record.entry
             && header.version > CAPTURE_VERSION
         {
@@ -112,21 +111,23 @@ impl Gate {
             return Err(Trouble::new(exit::INPUT, what, means, next));
         }
         if self.open {
-            tell(item);
+            tell(piece);
             return Ok(());
         }
-        match item {
+        if let Piece::Damage(damage) = piece {
             // A scratch at the front: what follows is worked, and the loss is told.
-            ReadItem::Damage(_) => self.damage = Some(item),
-            ReadItem::Record(ref record) => {
-                if self.damage.is_none() && !matches!(record.entry, Entry::Header(_)) {
-                    return Err(foreign(path, "its first record is not the head of a capture"));
-                }
-                self.open = true;
-                self.damage.take().map(&mut *tell);
-                tell(item);
-            }
+            self.damage = Some(*damage);
+            return Ok(());
         }
+        let head = matches!(piece, Piece::Record(r) if matches!(r.entry, Entry::Header(_)));
+        if self.damage.is_none() && !head {
+            return Err(foreign(path, "its first record is not the head of a capture"));
+        }
+        self.open = true;
+        if let Some(damage) = self.damage.take() {
+            tell(&Piece::Damage(damage));
+        }
+        tell(piece);
         Ok(())
     }
 }
@@ -187,33 +188,33 @@ mod tests {
         bytes
     }
 
-    fn read(bytes: &[u8]) -> Result<Vec<ReadItem>, Trouble> {
-        let mut items = Vec::new();
-        read_from(bytes, Path::new("x"), |item| items.push(item)).map(|_| items)
+    /// Bytes lost of each piece: none of a record.
+    fn losses(bytes: &[u8]) -> Result<Vec<u64>, Trouble> {
+        let mut lost = Vec::new();
+        read_from(bytes, Path::new("x"), |piece| {
+            lost.push(if let Piece::Damage(damage) = piece { damage.bytes } else { 0 });
+        })
+        .map(|_| lost)
     }
 
     #[test]
     fn a_capture_cut_anywhere_keeps_every_whole_record() {
         let whole = capture();
         let head = whole.len() - 100 * (60 + 19);
-        assert_eq!(read(&whole).unwrap().len(), 101);
+        assert_eq!(losses(&whole).unwrap().len(), 101);
         for cut in [head, head + 1, head + 79, head + 80, whole.len() - 1] {
-            let items = read(&whole[..cut]).unwrap();
-            let sound = items.iter().filter(|item| matches!(item, ReadItem::Record(_))).count();
+            let lost = losses(&whole[..cut]).unwrap();
+            let sound = lost.iter().filter(|lost| **lost == 0).count();
             assert_eq!(sound, 1 + (cut - head) / 79, "cut at {cut}");
-            let lost: u64 = items
-                .iter()
-                .map(|item| if let ReadItem::Damage(damage) = item { damage.bytes } else { 0 })
-                .sum();
-            assert_eq!(lost, ((cut - head) % 79) as u64, "cut at {cut}");
+            assert_eq!(lost.iter().sum::<u64>(), ((cut - head) % 79) as u64, "cut at {cut}");
         }
     }
 
     #[test]
     fn what_is_no_capture_is_called_that() {
-        assert!(read(b"").unwrap_err().what.contains("empty"));
+        assert!(losses(b"").unwrap_err().what.contains("empty"));
         for other in [&b"$GPGGA,1,2,3\r\n"[..], &[0; 300_000], &capture()[..40]] {
-            let trouble = read(other).unwrap_err();
+            let trouble = losses(other).unwrap_err();
             assert_eq!(trouble.code, exit::INPUT);
             assert!(trouble.what.contains("not a capture"), "{trouble}");
         }
@@ -221,16 +222,16 @@ mod tests {
         // of a capture was lost.
         let whole = capture();
         let tail = &whole[whole.len() - 79..];
-        assert!(read(tail).unwrap_err().what.contains("head"));
-        let scratched = read(&whole[3..]).unwrap();
-        assert!(matches!(scratched[0], ReadItem::Damage(_)) && scratched.len() == 101);
+        assert!(losses(tail).unwrap_err().what.contains("head"));
+        let scratched = losses(&whole[3..]).unwrap();
+        assert!(scratched[0] > 0 && scratched.len() == 101);
     }
 
     #[test]
     fn a_newer_version_is_refused() {
         let mut bytes = Vec::new();
         encode(&header(CAPTURE_VERSION + 1), &mut bytes);
-        let trouble = read(&bytes).unwrap_err();
+        let trouble = losses(&bytes).unwrap_err();
         assert!(trouble.what.contains("version 2") && trouble.code == exit::INPUT, "{trouble}");
     }
 }

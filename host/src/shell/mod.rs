@@ -29,6 +29,7 @@
 //! | [`backup`] | everything in one file, and back |
 //! | [`capture_file`] | writing the capture, synced on a thread of its own |
 //! | [`capture_read`] | reading a capture from disk |
+//! | [`replay`] | a whole capture into a session, a long one by two threads |
 //! | [`lines`] | what is typed, stamped when it came |
 //! | [`live`] | a live job |
 //! | `live_types` | what a live job is given, and what it tells |
@@ -65,6 +66,7 @@ pub mod ports;
 pub mod probe;
 pub mod progress;
 pub mod register;
+pub mod replay;
 pub mod search;
 pub mod serial;
 pub mod settings;

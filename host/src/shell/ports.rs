@@ -174,13 +174,27 @@ fn aliases(path: &str, lasting: &BTreeMap<PathBuf, Vec<String>>) -> Vec<String> 
 /// [`OpenFault`].
 pub fn open(path: &str, baud: u32) -> Result<Box<dyn SerialPort>, OpenFault> {
     let started = Instant::now();
+    wait_out(
+        || open_now(path, baud),
+        || {
+            std::thread::sleep(Duration::from_millis(500));
+            started.elapsed()
+        },
+    )
+}
+
+/// Try again while a modem manager has the port, for as long as one takes; `pause` waits a little
+/// and tells for how long it has been tried.
+fn wait_out<T>(
+    mut attempt: impl FnMut() -> Result<T, OpenFault>,
+    mut pause: impl FnMut() -> Duration,
+) -> Result<T, OpenFault> {
     loop {
-        match open_now(path, baud) {
-            Err(OpenFault::Taken(by))
-                if by.iter().any(|name| name.contains("ModemManager"))
-                    && started.elapsed() < MANAGER_WAIT =>
-            {
-                std::thread::sleep(Duration::from_millis(500));
+        match attempt() {
+            Err(OpenFault::Taken(by)) if by.iter().any(|name| name.contains("ModemManager")) => {
+                if pause() > MANAGER_WAIT {
+                    return Err(OpenFault::Taken(by));
+                }
             }
             settled => return settled,
         }
@@ -261,6 +275,33 @@ mod tests {
     }
 
     /// Numbers of errno.h by their words in the library: the kinds are what it maps them to.
+    /// Fault row: a modem manager looks at the port for ten seconds.
+    #[test]
+    fn a_modem_manager_is_waited_out_and_nobody_else() {
+        let taken = |name: &str| OpenFault::Taken(vec![format!("{name} (process 7)")]);
+        // Half a second a try, on no clock.
+        let tries = |holder: &str, let_go_after: u32| {
+            let (mut tried, mut waited) = (0, 0);
+            let outcome = wait_out(
+                || {
+                    tried += 1;
+                    if tried > let_go_after { Ok(()) } else { Err(taken(holder)) }
+                },
+                || {
+                    waited += 1;
+                    Duration::from_millis(500 * waited)
+                },
+            );
+            (outcome.map_err(|fault| matches!(fault, OpenFault::Taken(_))), tried)
+        };
+        assert_eq!(tries("ModemManager", 20), (Ok(()), 21));
+        assert_eq!(tries("another", 20), (Err(true), 1));
+        // It is waited for a limited time, and then named.
+        let (outcome, tried) = tries("ModemManager", u32::MAX);
+        assert_eq!(outcome, Err(true));
+        assert!((20..=40).contains(&tried), "{tried}");
+    }
+
     #[test]
     fn every_reason_has_its_own_words_and_code() {
         let map = |kind| open_fault("/dev/null", &serialport::Error::new(kind, "words"));

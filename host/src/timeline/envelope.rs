@@ -72,15 +72,15 @@ impl Envelope {
     /// keeps their microseconds (subtract a common origin first).
     pub fn add(&mut self, source_s: f64, host_s: f64) {
         let delay_s = host_s - source_s;
-        let bucket = self.bucket_of(source_s);
         match self.lowest.last_mut() {
-            Some(last) if bucket <= last.0 => {
+            // The same as a bucket no greater than the last, without rounding down.
+            Some(last) if source_s / self.bucket_s < (last.0 + 1) as f64 => {
                 // Points come in order but for small steps back, which join the last bucket.
                 if delay_s < last.2 {
                     *last = (last.0, source_s, delay_s);
                 }
             }
-            _ => self.lowest.push((bucket, source_s, delay_s)),
+            _ => self.lowest.push((self.bucket_of(source_s), source_s, delay_s)),
         }
         if self.lowest.len() > BUCKETS_MAX {
             self.merge();
@@ -109,8 +109,8 @@ impl Envelope {
         }
         let mut above: Vec<f64> =
             self.lowest.iter().map(|p| p.1 + p.2 - line.host_s(p.1)).collect();
-        above.sort_by(f64::total_cmp);
-        line.residual_s = above[above.len() / 2];
+        let middle = above.len() / 2;
+        line.residual_s = *above.select_nth_unstable_by(middle, f64::total_cmp).1;
         Some(line)
     }
 

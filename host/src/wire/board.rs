@@ -173,6 +173,7 @@ struct Order<'a> {
 
 impl Order<'_> {
     /// Watch boot id and sequence. False: a repeated frame, not to be used.
+    #[inline]
     fn check(&mut self, stamp: Stamp, tell: &mut impl FnMut(BoardEvent)) -> bool {
         let boot_id = stamp.boot_id.0;
         match *self.boot_id {
@@ -201,6 +202,7 @@ impl Order<'_> {
         true
     }
 
+    #[inline]
     fn deliver(&mut self, message: ToHost, host_ns: u64, tell: &mut impl FnMut(BoardEvent)) {
         match message {
             ToHost::Counts(counts) => {
@@ -232,6 +234,7 @@ impl Order<'_> {
     }
 }
 
+#[inline]
 fn went_back(last: &CountSample, now: &CountSample) -> bool {
     now.board_us < last.board_us || (0..CHANNELS).any(|i| now.impulses[i] < last.impulses[i])
 }

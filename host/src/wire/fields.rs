@@ -20,7 +20,11 @@ pub const KM_H_M_S: f64 = 1.0 / 3.6;
 pub const MINUTE_M: f64 = 1852.0;
 /// Nanoseconds in a second.
 pub const SECOND_NS: u64 = 1_000_000_000;
+/// Decimals of a second that give nanoseconds.
+const NANO_DECIMALS: usize = 9;
 
+/// Digits of the longest number that is read.
+const DIGITS_MAX: usize = 17;
 /// Ten to the power of its index. All exact in `f64`.
 const POW10: [f64; 18] = [
     1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15, 1e16,
@@ -71,14 +75,18 @@ pub struct Speed {
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) struct Decimal {
     pub(crate) negative: bool,
+    /// All digits, the point left out.
     pub(crate) mantissa: u64,
+    /// Those before the point.
+    pub(crate) whole: u64,
     pub(crate) decimals: u8,
 }
 
 impl Decimal {
     /// The value. Correctly rounded while the digits fit 53 bits, which every field of use does.
     pub(crate) fn value(self) -> f64 {
-        let magnitude = self.mantissa as f64 / POW10[usize::from(self.decimals)];
+        // Signed on the way: one instruction, where the unsigned takes several.
+        let magnitude = self.mantissa as i64 as f64 / POW10[usize::from(self.decimals)];
         if self.negative { -magnitude } else { magnitude }
     }
 
@@ -88,30 +96,42 @@ impl Decimal {
     }
 }
 
+/// The same as whole numbers; a field holds at most 17 digits.
+const POW10_WHOLE: [u64; 18] = {
+    let mut powers = [1; 18];
+    let mut at = 1;
+    while at < powers.len() {
+        powers[at] = powers[at - 1] * 10;
+        at += 1;
+    }
+    powers
+};
+
 /// Reads the digits of an unsigned decimal; `None` when anything but digits and one point is
 /// there, when there is no digit, or when there are more digits than fit.
+#[inline]
 fn digits(bytes: &[u8]) -> Option<Decimal> {
-    let mut mantissa = 0u64;
-    let mut count = 0u8;
-    let mut decimals = None;
-    for &byte in bytes {
-        match (byte, decimals) {
-            (b'0'..=b'9', _) => {
-                mantissa = mantissa * 10 + u64::from(byte - b'0');
-                count += 1;
-                if count > 17 {
-                    return None;
-                }
-                if let Some(seen) = decimals.as_mut() {
-                    *seen += 1;
-                }
-            }
-            (b'.', None) => decimals = Some(0u8),
-            _ => return None,
+    let mut mantissa = 0_u64;
+    let mut point = None;
+    // The longest that can be: seventeen digits and a point.
+    if bytes.len() > DIGITS_MAX + 1 {
+        return None;
+    }
+    for (at, &byte) in bytes.iter().enumerate() {
+        let digit = byte.wrapping_sub(b'0');
+        if digit <= 9 {
+            mantissa = mantissa * 10 + u64::from(digit);
+        } else if byte == b'.' && point.is_none() {
+            point = Some((at, mantissa));
+        } else {
+            return None;
         }
     }
-    let decimals = decimals.unwrap_or(0);
-    (count > 0).then_some(Decimal { negative: false, mantissa, decimals })
+    let count = bytes.len() - usize::from(point.is_some());
+    let (places, whole) = point.unwrap_or((count, mantissa));
+    let fits = (1..=DIGITS_MAX).contains(&count);
+    let decimals = (count - places) as u8;
+    fits.then_some(Decimal { negative: false, mantissa, whole, decimals })
 }
 
 /// Walks over the fields of one sentence from left to right.
@@ -135,8 +155,13 @@ impl<'a> Fields<'a> {
     /// The next field, blanks trimmed; empty when it is empty or the sentence has ended.
     #[inline]
     pub(crate) fn next(&mut self) -> &'a [u8] {
+        self.next_untrimmed().trim_ascii()
+    }
+
+    #[inline]
+    fn next_untrimmed(&mut self) -> &'a [u8] {
         let Some(rest) = self.rest else { return &[] };
-        let field = match rest.iter().position(|&byte| byte == b',') {
+        match rest.iter().position(|&byte| byte == b',') {
             Some(at) => {
                 self.rest = Some(&rest[at + 1..]);
                 &rest[..at]
@@ -145,13 +170,12 @@ impl<'a> Fields<'a> {
                 self.rest = None;
                 rest
             }
-        };
-        field.trim_ascii()
+        }
     }
 
     /// Passes over a field of no use here.
     pub(crate) fn skip(&mut self) {
-        self.next();
+        self.next_untrimmed();
     }
 
     /// Whether every field has been taken.
@@ -228,16 +252,17 @@ impl<'a> Fields<'a> {
     /// `hhmmss` or `hhmmss.s…`, to the nanosecond. Second 60 is accepted and marked.
     pub(crate) fn time(&mut self) -> Result<Option<TimeOfDay>, SentenceFault> {
         let Some(decimal) = self.unsigned("time")? else { return Ok(None) };
-        if decimal.decimals > 9 {
+        if usize::from(decimal.decimals) > NANO_DECIMALS {
             return Err(self.fault("time"));
         }
-        let scale = 10u64.pow(u32::from(decimal.decimals));
-        let (clock, fraction) = (decimal.mantissa / scale, decimal.mantissa % scale);
+        let decimals = usize::from(decimal.decimals);
+        let clock = decimal.whole;
+        let fraction = decimal.mantissa - clock * POW10_WHOLE[decimals];
         let (hour, minute, second) = (clock / 10_000, clock / 100 % 100, clock % 100);
         if hour > 23 || minute > 59 || second > 60 {
             return Err(self.fault("time"));
         }
-        let fraction_ns = fraction * (SECOND_NS / scale);
+        let fraction_ns = fraction * POW10_WHOLE[NANO_DECIMALS - decimals];
         let ns = ((hour * 60 + minute) * 60 + second) * SECOND_NS + fraction_ns;
         Ok(Some(TimeOfDay { ns, leap_second: second == 60 }))
     }
@@ -298,15 +323,15 @@ impl<'a> Fields<'a> {
         if fraction > 11 || bytes.len() != width + point + fraction {
             return Err(fault);
         }
-        let scale = 10u64.pow(u32::from(decimal.decimals));
-        let degrees = decimal.mantissa / (100 * scale);
-        let minutes = decimal.mantissa % (100 * scale);
+        let scale = POW10_WHOLE[fraction];
+        let degrees = decimal.whole / 100;
+        let minutes = decimal.mantissa - degrees * 100 * scale;
         let total = degrees * 60 * scale + minutes;
         if minutes >= 60 * scale || total > limit_deg * 60 * scale {
             return Err(fault);
         }
         // One division of two exact numbers: correctly rounded below 2^53.
-        Ok(Some((total as f64 / (60 * scale) as f64, decimal.decimals)))
+        Ok(Some((total as i64 as f64 / (60 * scale) as i64 as f64, decimal.decimals)))
     }
 
     /// Whether the coordinate before it is to be negated. Must be there when the coordinate is.

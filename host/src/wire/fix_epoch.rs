@@ -170,6 +170,8 @@ fn agree(a: Position, b: Position) -> bool {
     let north_m = (a.lat_deg - b.lat_deg) * DEGREE_M;
     // Either side of the date line, 180 W and 180 E are one place.
     let turn = (a.lon_deg - b.lon_deg).abs();
-    let east_m = turn.min(360.0 - turn) * DEGREE_M * a.lat_deg.to_radians().cos();
-    north_m.abs() <= allowed_m && east_m <= allowed_m
+    let turn_m = turn.min(360.0 - turn) * DEGREE_M;
+    // Degrees of longitude are never longer than on the equator: mostly that settles it.
+    let east = |limit_m: f64| turn_m <= limit_m || turn_m * a.lat_deg.to_radians().cos() <= limit_m;
+    north_m.abs() <= allowed_m && east(allowed_m)
 }

@@ -218,7 +218,10 @@ fn step(before: &Fix, now: &Fix, slack_m: f64) -> Option<GateReason> {
     let moved = |lat_sign: f64, lon_sign: f64| {
         distance_m(before.lat_deg, before.lon_deg, lat_sign * now.lat_deg, lon_sign * now.lon_deg)
     };
-    if moved(1.0, 1.0) <= allowed_m {
+    // Two sides are longer than the third, and degrees of longitude longest on the equator: nearly
+    // always that settles it.
+    let sides_deg = (now.lat_deg - before.lat_deg).abs() + (now.lon_deg - before.lon_deg).abs();
+    if sides_deg * DEGREE_M < 0.999 * allowed_m || moved(1.0, 1.0) <= allowed_m {
         None
     } else if moved(-1.0, 1.0).min(moved(1.0, -1.0)).min(moved(-1.0, -1.0)) <= allowed_m {
         Some(GateReason::HemisphereFlip)

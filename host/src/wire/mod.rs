@@ -13,3 +13,4 @@ pub mod import_rows;
 pub mod nmea_splitter;
 pub mod receiver;
 pub mod sentence;
+mod words;

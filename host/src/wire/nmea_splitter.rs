@@ -12,6 +12,8 @@
 //! no use here. Both are reserved, so either one inside a line means that the end of that line was
 //! lost: the line is dropped and a new one begins.
 
+use super::words::find_end;
+
 /// Longest line kept, bytes, counting the `$` and not the line end. The standard allows 82;
 /// receivers with seven decimals and long talker tables pass that, never three times over.
 pub const LINE_MAX: usize = 256;
@@ -179,24 +181,4 @@ impl LineSplitter {
             line(&self.buffer[..len], self.start_host_ns);
         }
     }
-}
-
-/// Whether a byte cannot stand inside a sentence.
-fn ends_line(byte: u8) -> bool {
-    !(b' '..=b'~').contains(&byte) || byte == b'$' || byte == b'!'
-}
-
-/// Where the first byte stands that ends a line. Sixteen bytes are tested at a time without a
-/// branch, which compilers turn into one vector step; the exact place is looked for only in the
-/// block that has one.
-fn find_end(bytes: &[u8]) -> Option<usize> {
-    let mut offset = 0;
-    let (blocks, tail) = bytes.as_chunks::<16>();
-    for block in blocks {
-        if block.iter().fold(false, |any, &byte| any | ends_line(byte)) {
-            return block.iter().position(|&byte| ends_line(byte)).map(|at| offset + at);
-        }
-        offset += 16;
-    }
-    tail.iter().position(|&byte| ends_line(byte)).map(|at| offset + at)
 }

@@ -15,6 +15,7 @@
 pub use super::nmea_splitter::{LINE_MAX, LineCounts, LineSplitter};
 
 use super::fields::{Date, Decimal, Fields, KM_H_M_S, KNOT_M_S, Position, Speed, TimeOfDay};
+use super::words::exclusive_or;
 
 /// The two letters that say which satellite system a sentence speaks for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -255,7 +256,7 @@ fn checked_body(line: &[u8]) -> Result<&[u8], SentenceFault> {
         return Err(SentenceFault::NoChecksum);
     };
     let found = high << 4 | low;
-    let expected = body.iter().fold(0, |sum, byte| sum ^ byte);
+    let expected = exclusive_or(body);
     if expected == found { Ok(body) } else { Err(SentenceFault::Checksum { expected, found }) }
 }
 

@@ -5,7 +5,6 @@ use crate::client::Served;
 use crate::support::job::patient;
 use std::io::Read;
 use std::time::{Duration, Instant};
-use trundle::capture::ReadItem;
 use trundle::session::Session;
 use trundle::shell::capture_read::read_capture;
 use trundle::wire::board::CountSample;
@@ -54,12 +53,7 @@ fn watch(served: &Served) -> Vec<Picture> {
 
 fn samples(capture: &str) -> (Vec<CountSample>, impl Fn(u64) -> f64) {
     let (mut session, mut events) = (Session::with_trail(0), Vec::new());
-    let feed = |item| {
-        if let ReadItem::Record(record) = item {
-            session.feed(&record, &mut events);
-        }
-    };
-    read_capture(capture.as_ref(), feed).unwrap();
+    read_capture(capture.as_ref(), |piece| session.take(piece, &mut events)).unwrap();
     session.finish(&mut events);
     let spell = session.trail().unwrap().spells.remove(0);
     let clock = spell.board_clock.unwrap();

@@ -242,7 +242,7 @@ mod rounds {
         let mut session = Session::new();
         let mut events = Vec::new();
         let mut torn = false;
-        read_capture(capture, |item| match item {
+        read_capture(capture, |piece| match piece.owned() {
             ReadItem::Record(record) => session.feed(&record, &mut events),
             ReadItem::Damage(damage) => {
                 torn = true;

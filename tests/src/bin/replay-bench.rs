@@ -1,13 +1,16 @@
 //! How fast a long day is replayed, and in how much memory.
 //!
 //! Makes a capture of a simulated day on disk (10 Hz GGA RMC VTG GSA GSV GST, 50 Hz board
-//! frames), replays it through the reader and the session in reads of 64 KiB, and prints
+//! frames), replays it, and prints
 //! megabytes a second, the ratio to a bare parse of the same sentences by the `nmea` crate, our
 //! own reader over those same sentences as far as fixes, and the peak memory. Replays and parses
 //! run as child processes of their own, so that the peak is theirs alone. A tenth of the day is
 //! replayed as well: the peak should not follow the length. Nothing is asserted about time.
 //!
 //! `cargo run --release -p trundle-tests --bin replay-bench -- [HOURS]`
+//!
+//! For a profiler, `--make HOURS CAPTURE SENTENCES` keeps a day on disk, and
+//! `--replay CAPTURE` works it as the bench does.
 #![allow(clippy::print_stdout)]
 
 use std::collections::BTreeMap;
@@ -16,7 +19,7 @@ use std::io::{BufRead, BufReader, BufWriter, Error, Read, Write};
 use std::path::{Path, PathBuf};
 use std::process::Command;
 use std::time::Instant;
-use trundle::capture::{Entry, PortRole, ReadItem, Reader, Record, encode};
+use trundle::capture::{Entry, PortRole, Record, encode};
 use trundle::session::Session;
 use trundle::wire::receiver::{ReceiverEvent, ReceiverReader};
 use trundle_sim::{Emission, Port, Scenario, Sentence, Simulation};
@@ -32,9 +35,12 @@ fn main() -> Outcome<()> {
     let args: Vec<String> = std::env::args().skip(1).collect();
     let words: Vec<&str> = args.iter().map(String::as_str).collect();
     match words.as_slice() {
-        ["--replay", path, bytes] => replay(Path::new(path), number(bytes)? as u64),
+        ["--replay", path] => replay(Path::new(path)),
         ["--parse", path] => bare_parse(Path::new(path)),
         ["--read", path] => own_read(Path::new(path)),
+        ["--make", hours, capture, sentences] => {
+            make(number(hours)?, Path::new(capture), Path::new(sentences))
+        }
         [] => bench(10.0),
         [hours] => bench(number(hours)?),
         _ => Err(Error::other("usage: replay-bench [HOURS]")),
@@ -138,29 +144,11 @@ fn make(hours: f64, capture: &Path, sentences: &Path) -> Outcome<()> {
     day.sentences.flush()
 }
 
-/// Child process: replay the first `bytes` of a capture and print what it took.
-fn replay(path: &Path, bytes: u64) -> Outcome<()> {
+/// Child process: replay a capture as `trundle work` does and print what it took.
+fn replay(path: &Path) -> Outcome<()> {
     let began = Instant::now();
-    let mut file = File::open(path)?.take(bytes);
-    let mut buffer = vec![0; READ_BYTES];
-    let mut reader = Reader::new();
-    let mut session = Session::new();
-    let mut events = Vec::new();
-    loop {
-        let length = file.read(&mut buffer)?;
-        reader.push(&buffer[..length]);
-        while let Some(item) = if length == 0 { reader.finish() } else { reader.take() } {
-            match item {
-                ReadItem::Record(record) => session.feed(&record, &mut events),
-                ReadItem::Damage(damage) => session.damaged(damage.bytes),
-            }
-            events.clear();
-        }
-        if length == 0 {
-            break;
-        }
-    }
-    session.finish(&mut events);
+    let session = trundle::shell::replay::replay(path, Session::new)
+        .map_err(|trouble| Error::other(trouble.to_string()))?;
     let seconds = began.elapsed().as_secs_f64();
     let totals = session.totals();
     println!("{seconds} {} {} {}", peak_kib()?, totals.board.frames, session.passes().len());
@@ -241,11 +229,13 @@ fn bench(hours: f64) -> Outcome<()> {
     let sentences: PathBuf = folder.path().join("day.nmea");
     println!("making a day of {hours} h ...");
     make(hours, &capture, &sentences)?;
+    let tenth: PathBuf = folder.path().join("tenth.capture");
+    make(hours / 10.0, &tenth, &folder.path().join("tenth.nmea"))?;
     let bytes = std::fs::metadata(&capture)?.len();
     let nmea_bytes = std::fs::metadata(&sentences)?.len();
     let (capture, sentences) = (capture.to_string_lossy(), sentences.to_string_lossy());
-    let whole = quickest(&["--replay", &capture, &bytes.to_string()])?;
-    let tenth = quickest(&["--replay", &capture, &(bytes / 10).to_string()])?;
+    let whole = quickest(&["--replay", &capture])?;
+    let tenth = quickest(&["--replay", &tenth.to_string_lossy()])?;
     let bare = quickest(&["--parse", &sentences])?;
     let own = quickest(&["--read", &sentences])?;
     let mb = |bytes: u64| bytes as f64 * 1e-6;

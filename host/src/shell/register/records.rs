@@ -267,7 +267,7 @@ fn narrowed(wanted: &Wanted, id: Option<&str>, sql: &mut String) -> Vec<String> 
 
 /// CRC-32C of a record's text, as in captures.
 fn checksum(json: &str) -> i64 {
-    i64::from(crate::capture::CRC.checksum(json.as_bytes()))
+    i64::from(crate::capture::crc32c(json.as_bytes()))
 }
 
 fn none(id: &str) -> Trouble {

@@ -1,0 +1,45 @@
+//! What the receiver said in the records: all that it takes is in them, so that it can be read by
+//! itself, beside the rest.
+
+use crate::capture::{Entry, Piece, PortRole, Record};
+use crate::wire::receiver::{ReceiverEvent, ReceiverReader, ReceiverTotals};
+
+/// Reads the receiver's bytes out of records.
+#[derive(Debug, Default)]
+pub struct Listener {
+    receiver: ReceiverReader,
+}
+
+impl Listener {
+    /// Take what comes next in a capture and tell what the receiver said in it.
+    pub fn take(&mut self, piece: &Piece<'_>, tell: impl FnMut(ReceiverEvent)) {
+        match piece {
+            Piece::Bytes { host_ns, role: PortRole::Receiver, bytes } => {
+                self.receiver.push(bytes, *host_ns, tell);
+            }
+            Piece::Record(record) => self.record(record, tell),
+            Piece::Bytes { role: PortRole::Board, .. } | Piece::Damage(_) => {}
+        }
+    }
+
+    /// No more will come: the last epoch is closed. Harmless to call twice.
+    pub fn finish(&mut self, tell: impl FnMut(ReceiverEvent)) {
+        self.receiver.flush(tell);
+    }
+
+    pub(super) fn bytes(&mut self, bytes: &[u8], host_ns: u64, tell: impl FnMut(ReceiverEvent)) {
+        self.receiver.push(bytes, host_ns, tell);
+    }
+
+    pub(super) fn record(&mut self, record: &Record, tell: impl FnMut(ReceiverEvent)) {
+        match &record.entry {
+            Entry::Header(header) => self.receiver.set_reference_utc(&header.started_utc),
+            Entry::End => self.finish(tell),
+            _ => {}
+        }
+    }
+
+    pub(super) fn totals(&self) -> ReceiverTotals {
+        self.receiver.totals()
+    }
+}
