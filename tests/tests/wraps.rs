@@ -9,12 +9,12 @@ use trundle::capture::ImportRow;
 use trundle::wire::board::{BoardEvent, BoardReader};
 use trundle::wire::import_rows::{ImportReader, Row};
 use trundle::wire::receiver::{ReceiverEvent, ReceiverReader};
+use trundle_bounds::sums::sentence_of;
 use trundle_counter::{Board, Config, Counter};
 use trundle_protocol::WireMessage;
 use trundle_protocol::message::{ChannelCounts, Counts, Stamp, ToHost};
 use trundle_protocol::units::{BoardMicros, Channel, Fixed32, Impulses};
 use trundle_tests::Draws;
-use trundle_tests::mutation::sentence_of;
 
 /// Length of a 32-bit range.
 const TURN: u64 = 1 << 32;

@@ -30,7 +30,7 @@ const DOCUMENT: u64 = 1_000_000;
 const JOB: u64 = 100_000;
 
 /// All of them.
-pub const ALL: [Target; 9] = [
+pub const ALL: [Target; 10] = [
     Target { name: "deframer", inputs: STREAM, make: streams::deframer },
     Target { name: "sentence", inputs: STREAM, make: streams::sentence },
     Target { name: "receiver", inputs: STREAM, make: streams::receiver },
@@ -39,5 +39,6 @@ pub const ALL: [Target; 9] = [
     Target { name: "course", inputs: DOCUMENT, make: documents::course },
     Target { name: "rig", inputs: DOCUMENT, make: documents::rig },
     Target { name: "record", inputs: DOCUMENT, make: documents::record },
+    Target { name: "request", inputs: STREAM, make: documents::request },
     Target { name: "job", inputs: JOB, make: jobs::job },
 ];

@@ -4,25 +4,19 @@
 use super::Attempt;
 use super::pools::lines;
 use serde_json::value::RawValue;
-use trundle::budget::Sources;
-use trundle::capture::{BODY_MAX, encode};
-use trundle::course::file::parse;
-use trundle::course::tape::course_length;
 use trundle::import::{Inputs, to_records};
-use trundle::record::record_v1::{RecordFault, RecordV1};
-use trundle::rig::{from_toml, to_toml};
+use trundle::rig::to_toml;
+use trundle_bounds::requests::{self, MARK};
+use trundle_bounds::sums::sentence_of;
+use trundle_bounds::texts::{self, COURSE};
 use trundle_tests::Draws;
-use trundle_tests::mutation::{Mutator, sentence_of};
+use trundle_tests::mutation::Mutator;
 use trundle_tests::papers;
 
 /// Longest text, bytes.
 const LONGEST: usize = 16 * 1024;
-/// What an import may add to its inputs, bytes: header, note, and 19 bytes a line.
-const IMPORT_EXTRA: usize = 8 * 1024;
 /// Seconds of the recordings to be imported; eleven rises of a count are asked for.
 const RECORDED_S: u32 = 14;
-
-const COURSE: &str = "[course]\nnominal_m = 100.0\n[tape]\nclass = \"II\"\n";
 
 /// Every key that there is.
 const FULL_COURSE: &str = r#"[course]
@@ -128,6 +122,25 @@ const JSON_WORDS: [&[u8]; 18] = [
     b"[[[[[[[[[[[[[[[[[[[[[[[[[[[[[[[[",
 ];
 
+const REQUEST_WORDS: [&[u8]; 16] = [
+    b"GET ",
+    b"POST ",
+    b"OPTIONS ",
+    b"/join/",
+    b"/mark",
+    b"/../",
+    b"%2f",
+    b"host: 127.0.0.1:8080\n",
+    b"host: localhost.example\n",
+    b"origin: null\n",
+    b"cookie: trundle-8080=\n",
+    b"; trundle-8080=02020202020202020202020202020202",
+    b"sec-fetch-site: cross-site\n",
+    b"content-type: text/plain\n",
+    b"content-length: 99999999999999999999\n",
+    b"\n",
+];
+
 fn text(input: &[u8]) -> String {
     String::from_utf8_lossy(input).into_owned()
 }
@@ -138,18 +151,7 @@ pub fn course() -> Attempt {
     let mutator = Mutator::text(pool, &TOML_WORDS, LONGEST);
     Box::new(move |draws, input| {
         mutator.input(draws, input);
-        let text = text(input);
-        match parse(&text) {
-            Ok(file) => {
-                assert!(file.unknown.len() <= text.lines().count(), "{:?}", file.unknown);
-                course_length(&file.spec, &mut Sources::default()).is_ok()
-            }
-            // The fault shows the line in question twice at most.
-            Err(fault) => {
-                assert!(fault.to_string().len() <= 4 * text.len() + 1000);
-                false
-            }
-        }
+        texts::course(&text(input))
     })
 }
 
@@ -163,10 +165,7 @@ pub fn rig() -> Attempt {
     let mutator = Mutator::text(pool, &TOML_WORDS, LONGEST);
     Box::new(move |draws, input| {
         mutator.input(draws, input);
-        let Ok(rig) = from_toml(&text(input)) else { return false };
-        let again = from_toml(&to_toml(&rig));
-        assert_eq!(again.as_ref(), Ok(&rig));
-        true
+        texts::rig(&text(input))
     })
 }
 
@@ -186,23 +185,7 @@ pub fn record() -> Attempt {
     let mutator = Mutator::text(pool, &JSON_WORDS, LONGEST);
     Box::new(move |draws, input| {
         mutator.input(draws, input);
-        let text = text(input);
-        let mended = match RecordV1::from_json(&text) {
-            Ok(record) => Some(record),
-            Err(RecordFault::Changed { found, expected }) if draws.below(2) == 0 => {
-                RecordV1::from_json(&text.replacen(&found, &expected, 1)).ok()
-            }
-            Err(fault) => {
-                assert!(fault.to_string().len() <= 4 * text.len() + 1000);
-                None
-            }
-        };
-        let Some(record) = mended else { return false };
-        assert_eq!(record.identity(), record.id);
-        let worked = record.worked().is_ok();
-        let again = RecordV1::from_json(&record.to_json()).map(|again| again.id);
-        assert_eq!(again, Ok(record.id));
-        worked
+        texts::record(&text(input), draws.below(2) == 0)
     })
 }
 
@@ -217,7 +200,6 @@ pub fn import() -> Attempt {
     let counts = Mutator::text(vec![utc, board_s], &TABLE_WORDS, LONGEST);
     let marks = Mutator::text(vec![marks], &TABLE_WORDS, LONGEST);
     let mut files = [Vec::new(), Vec::new(), Vec::new()];
-    let mut bytes = Vec::new();
     Box::new(move |draws, input| {
         let damaged = draws.below(8);
         for (at, (mutator, file)) in
@@ -231,23 +213,19 @@ pub fn import() -> Attempt {
         }
         *input = files.join(&b"\n---\n"[..]);
         let marks = (draws.below(4) > 0).then_some(files[2].as_slice());
-        let inputs = Inputs { nmea: &files[0], counts: &files[1], marks, course: Some(COURSE) };
-        match to_records(&inputs) {
-            Ok((records, _)) => {
-                bytes.clear();
-                records.iter().for_each(|record| encode(record, &mut bytes));
-                let lines = input.iter().filter(|byte| matches!(byte, b'\n' | b'\r')).count();
-                let most = input.len() + 19 * lines + IMPORT_EXTRA + BODY_MAX;
-                assert!(bytes.len() <= most, "{} bytes of {}", bytes.len(), input.len());
-                assert!(records.is_sorted_by_key(|record| record.host_ns));
-                true
-            }
-            Err(fault) => {
-                assert!(!fault.means().is_empty() && !fault.next().is_empty());
-                assert!(fault.what().len() <= 4 * input.len() + 1000, "{}", fault.what());
-                false
-            }
-        }
+        texts::import(&files[0], &files[1], marks)
+    })
+}
+
+/// Requests to the live page.
+pub fn request() -> Attempt {
+    let looks = MARK.replace("POST /mark", "GET /now").replace("0202", "0101");
+    let joins = MARK.replace("POST /mark", "GET /join/02020202020202020202020202020202");
+    let pool = vec![MARK.into(), looks.into_bytes(), joins.into_bytes()];
+    let mutator = Mutator::text(pool, &REQUEST_WORDS, LONGEST);
+    Box::new(move |draws, input| {
+        mutator.input(draws, input);
+        requests::request(&text(input), draws.below(2) == 0, draws.below(8) == 0)
     })
 }
 

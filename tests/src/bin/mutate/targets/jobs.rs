@@ -6,10 +6,11 @@ use trundle::capture::{Entry, PortRole, Record};
 use trundle::course::file::parse;
 use trundle::ride::rides;
 use trundle::session::Session;
+use trundle_bounds::sums::frame_of;
 use trundle_protocol::message::ToHost;
 use trundle_protocol::{Deframer, FRAME_MAX, WireMessage, version};
 use trundle_tests::Draws;
-use trundle_tests::mutation::{Mutator, frame_of};
+use trundle_tests::mutation::Mutator;
 use trundle_tests::work_session;
 
 /// Records that one job has, at most.

@@ -1,0 +1,76 @@
+//! Requests to the live page.
+
+use trundle::shell::page::guard::{
+    OWN_HEADER, OWN_HEADER_VALUE, Request, Role, Rules, Verdict, guard,
+};
+use trundle::shell::page::token::Token;
+
+const HOST: &str = "127.0.0.1:8080";
+const COOKIE: &str = "trundle-8080";
+
+/// A request that marks, in the form that [`request`] takes.
+pub const MARK: &str = "POST /mark\nhost: 127.0.0.1:8080\norigin: http://127.0.0.1:8080\n\
+                        x-requested-by: trundle\nsec-fetch-site: same-origin\n\
+                        content-type: application/json\ncontent-length: 20\n\
+                        cookie: trundle-8080=02020202020202020202020202020202\n";
+
+/// A request as its lines: method and path, then headers. Nothing is done unless everything that
+/// a deed needs stands in those lines, and nobody joins without a token in the path.
+///
+/// Two tokens hold: of sixteen bytes 01, to look, and of sixteen bytes 02, to mark.
+#[must_use]
+pub fn request(text: &str, inside: bool, locked: bool) -> bool {
+    let rules = Rules {
+        hosts: vec![HOST.to_owned()],
+        cookie: COOKIE.to_owned(),
+        view: Token::new([1; 16]),
+        mark: Token::new([2; 16]),
+    };
+    let mut lines = text.lines();
+    let (method, path) = lines.next().and_then(|line| line.split_once(' ')).unwrap_or_default();
+    let mut asked = Request { method, path, inside, locked, ..Request::default() };
+    for (name, value) in lines.filter_map(|line| line.split_once(": ")) {
+        match name {
+            "authority" => asked.authority = Some(value),
+            "host" => asked.hosts.push(value),
+            "origin" => asked.origins.push(value),
+            OWN_HEADER => asked.own.push(value),
+            "sec-fetch-site" => asked.sites.push(value),
+            "content-type" => asked.types.push(value),
+            "cookie" => asked.cookies.push(value),
+            "content-length" => asked.length = value.parse().ok(),
+            _ => {}
+        }
+    }
+    let (view, mark) = ("01".repeat(16), "02".repeat(16));
+    let judged = guard(&asked, &rules);
+    let named = asked.hosts == [HOST];
+    match judged.verdict {
+        Verdict::Do(_) => {
+            assert!(named && method == "POST" && !locked, "{text}");
+            assert!(asked.origins == [format!("http://{HOST}")], "{text}");
+            assert!(asked.own == [OWN_HEADER_VALUE], "{text}");
+            assert!(asked.sites.iter().all(|site| *site == "same-origin"), "{text}");
+            assert!(asked.types.iter().all(|kind| kind.starts_with("application/json")), "{text}");
+            assert!(asked.cookies.concat().contains(&mark), "{text}");
+        }
+        Verdict::Join(role) => {
+            assert!(named && method == "GET" && !locked, "{text}");
+            let token = if role == Role::Mark { &mark } else { &view };
+            assert_eq!(path.strip_prefix("/join/"), Some(token.as_str()), "{text}");
+        }
+        Verdict::Read(_, role) => {
+            assert!(named && method == "GET", "{text}");
+            let shown = asked.cookies.concat();
+            assert!(role != Some(Role::Mark) || shown.contains(&mark), "{text}");
+            assert!(role != Some(Role::View) || shown.contains(&view), "{text}");
+        }
+        Verdict::Refuse(why) => {
+            assert!(why.status() >= 400 && !why.next().is_empty(), "{text}");
+            return false;
+        }
+    }
+    // What was let through is no wrong token, except beside what anybody may see.
+    assert!(judged.guess.is_none() || matches!(judged.verdict, Verdict::Read(..)), "{text}");
+    true
+}

@@ -1,0 +1,14 @@
+//! The receiver's line as far as plausible fixes.
+#![no_main]
+
+use libfuzzer_sys::fuzz_target;
+use trundle_bounds::streams;
+use trundle_bounds::sums::sentence_of;
+
+fuzz_target!(|input: (usize, Vec<(bool, &[u8])>)| {
+    let (cut, parts) = input;
+    let part =
+        |&(mend, bytes): &(bool, &[u8])| if mend { sentence_of(bytes) } else { bytes.into() };
+    let bytes: Vec<u8> = parts.iter().flat_map(part).collect();
+    let _took = streams::receiver(&bytes, cut % (bytes.len() + 1));
+});

@@ -1,0 +1,9 @@
+//! A stored record.
+#![no_main]
+
+use libfuzzer_sys::fuzz_target;
+use trundle_bounds::texts;
+
+fuzz_target!(|text: &str| {
+    let _took = texts::record(text, true);
+});
