@@ -61,15 +61,22 @@ impl Lived {
         })
     }
 
-    /// Whether everything that is wrong is wrong on the same day without faults too: by chance,
-    /// then, since six passes tell their own scatter only so well.
+    /// Whether everything that is wrong is as wrong on the same day without faults: by chance,
+    /// then, since six passes tell their own scatter only so well. The two figures must agree, the
+    /// doubt of this day granted once; a fault that shifted the figure is no chance.
     #[must_use]
     pub fn wrong_by_chance(&self, sound: &Self) -> bool {
-        let wrong = |day: &Self| -> Vec<_> {
-            day.offs().filter(|(_, off)| *off > 1.0).map(|(name, _)| name).collect()
-        };
-        let too = wrong(sound);
-        wrong(self).iter().all(|name| too.contains(name))
+        self.offs().filter(|(_, off)| *off > 1.0).all(|(name, _)| {
+            let figure = |day: &Self| {
+                let channel = day.work.channels.iter().find(|channel| channel.name == name)?;
+                Some((channel.figure_to_enter? as f64, channel.best()?.standard_uncertainty()))
+            };
+            let wrong_too = sound.offs().any(|(other, off)| other == name && off > 1.0);
+            let same = figure(self)
+                .zip(figure(sound))
+                .is_some_and(|((here, u), (there, _))| (here - there).abs() <= u + 0.5);
+            wrong_too && same
+        })
     }
 
     /// The last two passes as they came out, if they are as good as new.
