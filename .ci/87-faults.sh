@@ -108,6 +108,47 @@ starved() {
 }
 starved
 
+# Nobody reads any more what it says, and the pipe is full: the ports are read and the capture is
+# written all the same, and it ends in order once it is heard again.
+blocked() {
+    local code=0 size=0 again=0
+    mkfifo "$folder/slowly" "$folder/words"
+    exec 8<>"$folder/words"
+    cat <&8 >"$folder/said" 8>&- &
+    local hearing=$!
+    "${drive[@]}" --capture "$folder/blocked.capture" <"$folder/slowly" >"$folder/words" 2>&1 8>&- &
+    local driving=$!
+    exec 9>"$folder/slowly"
+    for _ in $(seq 300); do grep -q 'Recording to' "$folder/said" && break; sleep 0.1; done
+    kill "$hearing"
+    wait "$hearing" || true
+    dd if=/dev/zero of="$folder/words" bs=1 count=100000 oflag=nonblock 2>/dev/null || true
+    printf 'n nobody reads this\n' >&9
+    sleep 1
+    size=$(stat -c %s "$folder/blocked.capture")
+    sleep 2
+    again=$(stat -c %s "$folder/blocked.capture")
+    [ "$again" -gt "$size" ] || fail "blocked: $size bytes, and $again two seconds later"
+    cat <&8 >>"$folder/said" 8>&- 9>&- &
+    hearing=$!
+    printf 'n heard again\nq\n' >&9
+    exec 9>&-
+    wait "$driving" || code=$?
+    kill "$hearing" 2>/dev/null || true
+    exec 8>&-
+    [ "$code" -le 1 ] || fail "blocked: code $code: $(tail -n 5 "$folder/said")"
+    for note in 'nobody reads this' 'heard again'; do
+        grep -aq "$note" "$folder/blocked.capture" || fail "the note '$note' is lost"
+    done
+    code=0
+    "$trundle" work "$folder/blocked.capture" --json >"$folder/again.json" || code=$?
+    [ "$code" -le 1 ] || fail "the capture cannot be worked: code $code"
+    ! grep -Eq 'CAPTURE_CUT|FRAMES_LOST|LINK_GAP' "$folder/again.json" ||
+        fail "bytes were lost: $(cat "$folder/again.json")"
+    echo "nobody read its words: $((again - size)) bytes recorded meanwhile, ended in order"
+}
+blocked
+
 # A container may not be allowed to mount; the limit above and the simulated disk remain.
 mkdir "$folder/small" "$folder/middle"
 if mount -t tmpfs -o size=1m none "$folder/small" 2>"$folder/why"; then

@@ -17,6 +17,7 @@ use trundle::capture::{
     Record,
 };
 use trundle::course::tape::CourseSpec;
+use trundle::fault::Flag;
 use trundle::figure::{Job, Work, WorkOptions, work};
 use trundle::session::Session;
 use trundle_sim::{Emission, Port, Scenario, Truth, record_all};
@@ -123,6 +124,24 @@ pub fn work_session(session: &Session, course: Option<&CourseSpec>) -> Work {
 pub fn simulated_work(scenario: &Scenario, seed: u64, course: &CourseSpec) -> (Work, Truth) {
     let (records, truth) = simulate(scenario, seed, None);
     (work_session(&replay(&records), Some(course)), truth)
+}
+
+/// A figure to enter is within four standard uncertainties of the truth, and the half impulse of
+/// rounding.
+///
+/// # Panics
+/// If one is not.
+pub fn assert_not_misled(work: &Work, truth: &Truth, at: &str) {
+    for channel in &work.channels {
+        let (Some(figure), Some(best)) = (channel.figure_to_enter, channel.best()) else {
+            continue;
+        };
+        let truth = [truth.wheel_impulses_per_100m, truth.radar_impulses_per_100m][channel.index];
+        let flags: Vec<String> = work.all_flags().map(Flag::sentence).collect();
+        let off = (figure as f64 - truth).abs();
+        let allowed = 4.0 * best.standard_uncertainty() + 0.5;
+        assert!(off <= allowed, "{at}: {} off by {off}, {:?}", channel.name, flags);
+    }
 }
 
 /// Read a capture's bytes, damage included, into a session.

@@ -12,7 +12,9 @@ use trundle_protocol::Deframer;
 use trundle_protocol::message::ToHost;
 use trundle_sim::{Emission, Fault, Port, Scenario, Truth, record_all};
 use trundle_tests::days::{Harm, spoil};
-use trundle_tests::{Draws, HOST_START_NS, plain_course, records, replay, work_session};
+use trundle_tests::{
+    Draws, HOST_START_NS, assert_not_misled, plain_course, records, replay, work_session,
+};
 
 const SEEDS: u64 = 3;
 
@@ -45,19 +47,6 @@ fn assert_counts(work: &Work, truth: &Truth, at: &str) {
         let counted = pass.measured.as_ref().unwrap().impulses[0].unwrap().impulses;
         let off = counted - truth.impulses[0] as f64;
         assert!(off.abs() <= 2.0, "{at}: pass {} off by {off}: {:?}", pass.number, words(work));
-    }
-}
-
-/// A figure to enter is within four standard uncertainties of the truth.
-fn assert_not_misled(work: &Work, truth: &Truth, at: &str) {
-    for channel in &work.channels {
-        let (Some(figure), Some(best)) = (channel.figure_to_enter, channel.best()) else {
-            continue;
-        };
-        let truth = [truth.wheel_impulses_per_100m, truth.radar_impulses_per_100m][channel.index];
-        let off = (figure as f64 - truth).abs();
-        let allowed = 4.0 * best.standard_uncertainty() + 0.5;
-        assert!(off <= allowed, "{at}: {} off by {off}, {:?}", channel.name, words(work));
     }
 }
 

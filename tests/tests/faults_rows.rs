@@ -10,7 +10,7 @@ use trundle_protocol::message::ToHost;
 use trundle_protocol::units::Fixed32;
 use trundle_protocol::{Deframer, WireMessage};
 use trundle_sim::{Emission, Port, Scenario, Truth, record_all};
-use trundle_tests::{papers, plain_course, records, replay, work_session};
+use trundle_tests::{assert_not_misled, papers, plain_course, records, replay, work_session};
 
 const SEEDS: u64 = 3;
 
@@ -30,19 +30,6 @@ fn words(work: &Work) -> Vec<String> {
 
 fn has(work: &Work, code: Code) -> bool {
     work.all_flags().any(|flag| flag.code == code)
-}
-
-/// A figure to enter is within four standard uncertainties of the truth.
-fn assert_not_misled(work: &Work, truth: &Truth, at: &str) {
-    for channel in &work.channels {
-        let (Some(figure), Some(best)) = (channel.figure_to_enter, channel.best()) else {
-            continue;
-        };
-        let truth = [truth.wheel_impulses_per_100m, truth.radar_impulses_per_100m][channel.index];
-        let off = (figure as f64 - truth).abs();
-        let allowed = 4.0 * best.standard_uncertainty() + 0.5;
-        assert!(off <= allowed, "{at}: {} off by {off}, {:?}", channel.name, words(work));
-    }
 }
 
 /// The receiver's sentences, each given to `keep` with the simulator's time of its end,
