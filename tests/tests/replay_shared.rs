@@ -2,7 +2,6 @@
 //! the capture and wherever it is damaged.
 #![allow(clippy::print_stdout)]
 
-use std::path::Path;
 use trundle::capture::encode;
 use trundle::session::Session;
 use trundle::shell::replay::replay;
@@ -25,48 +24,55 @@ fn all_of(session: &Session) -> String {
     )
 }
 
-fn both(path: &Path, bytes: &[u8], what: &str) -> Session {
-    std::fs::write(path, bytes).expect("a file in the temporary folder");
-    let shared = replay(path, Session::new).expect("it is a capture");
-    let alone = replay_bytes(bytes, bytes.len());
-    assert_eq!(all_of(&shared), all_of(&alone), "{what}");
-    shared
+/// A capture of over a megabyte, where its records begin, and a place to keep what is made of it.
+struct Long {
+    bytes: Vec<u8>,
+    begins: Vec<usize>,
+    folder: tempfile::TempDir,
 }
 
-/// A capture of over a megabyte, and where its records begin.
-fn long_capture() -> (Vec<u8>, Vec<usize>) {
-    let scenario = Scenario { passes: 24, ..Scenario::default() };
-    let (records, _) = simulate(&scenario, 5, Some("nominal_length = \"100 m\"\n"));
-    let mut bytes = Vec::new();
-    let mut begins = Vec::new();
-    for record in &records {
-        begins.push(bytes.len());
-        encode(record, &mut bytes);
+impl Long {
+    fn new() -> Self {
+        let scenario = Scenario { passes: 24, ..Scenario::default() };
+        let (records, _) = simulate(&scenario, 5, Some("nominal_length = \"100 m\"\n"));
+        let (mut bytes, mut begins) = (Vec::new(), Vec::new());
+        for record in &records {
+            begins.push(bytes.len());
+            encode(record, &mut bytes);
+        }
+        assert!(bytes.len() > 1 << 20, "{} bytes are read by one thread", bytes.len());
+        Self { bytes, begins, folder: tempfile::tempdir().expect("a temporary folder") }
     }
-    assert!(bytes.len() > 1 << 20, "{} bytes are read by one thread", bytes.len());
-    (bytes, begins)
+
+    /// What came of these bytes, which is the same both ways.
+    fn both(&self, bytes: &[u8], what: &str) -> Session {
+        let path = self.folder.path().join("c.capture");
+        std::fs::write(&path, bytes).expect("a file in the temporary folder");
+        let shared = replay(&path, Session::new).expect("it is a capture");
+        let alone = replay_bytes(bytes, bytes.len());
+        assert_eq!(all_of(&shared), all_of(&alone), "{what}");
+        shared
+    }
 }
 
 #[test]
 fn two_threads_give_what_one_gives() {
-    let folder = tempfile::tempdir().expect("a temporary folder");
-    let path = folder.path().join("c.capture");
-    let (bytes, begins) = long_capture();
-    let session = both(&path, &bytes, "sound");
+    let long = Long::new();
+    let (bytes, begins) = (&long.bytes, &long.begins);
+    let session = long.both(bytes, "sound");
     assert_eq!(session.passes().len(), 24);
     let heard = session.totals().receiver;
     assert!(heard != ReceiverTotals::default() && heard.sentences > 1000, "{heard:?}");
     // Cut anywhere: inside a record, and between two.
     for cut in [bytes.len() - 1, bytes.len() - 30, begins[begins.len() - 1], begins[9000] + 7] {
-        both(&path, &bytes[..cut], &format!("cut at {cut}"));
+        long.both(&bytes[..cut], &format!("cut at {cut}"));
     }
 }
 
 #[test]
 fn damage_anywhere_is_told_as_by_one_thread() {
-    let folder = tempfile::tempdir().expect("a temporary folder");
-    let path = folder.path().join("c.capture");
-    let (bytes, begins) = long_capture();
+    let long = Long::new();
+    let (bytes, begins) = (&long.bytes, &long.begins);
     for seed in 0..30 {
         println!("seed {seed}");
         let mut draws = Draws::new(seed);
@@ -86,16 +92,15 @@ fn damage_anywhere_is_told_as_by_one_thread() {
         // A kind may become that of the other port.
         let flip = if seed % 6 == 2 { 1 } else { 1 << below(8) };
         scratched[begins[record] + place] ^= flip;
-        let session = both(&path, &scratched, &format!("seed {seed}, record {record}, {place}"));
+        let session = long.both(&scratched, &format!("seed {seed}, record {record}, {place}"));
         assert!(session.totals().damaged_bytes > 0, "seed {seed}");
     }
 }
 
 #[test]
 fn what_both_halves_of_the_work_meet_is_as_before() {
-    let folder = tempfile::tempdir().expect("a temporary folder");
-    let path = folder.path().join("c.capture");
-    let (bytes, begins) = long_capture();
+    let long = Long::new();
+    let (bytes, begins) = (&long.bytes, &long.begins);
     // Pieces that were lost whole: frames and sentences are missing, but no sum is wrong.
     for seed in 0..6 {
         println!("seed {seed}");
@@ -103,7 +108,7 @@ fn what_both_halves_of_the_work_meet_is_as_before() {
         let from = 3 + (draws.bits() % (begins.len() as u64 - 600)) as usize;
         let to = from + 1 + (draws.bits() % 500) as usize;
         let holed = [&bytes[..begins[from]], &bytes[begins[to]..]].concat();
-        let session = both(&path, &holed, &format!("seed {seed}, records {from} to {to} missing"));
+        let session = long.both(&holed, &format!("seed {seed}, records {from} to {to} missing"));
         assert_eq!(session.totals().damaged_bytes, 0);
     }
 }

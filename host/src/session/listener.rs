@@ -15,7 +15,7 @@ impl Listener {
     pub fn take(&mut self, piece: &Piece<'_>, tell: impl FnMut(ReceiverEvent)) {
         match piece {
             Piece::Bytes { host_ns, role: PortRole::Receiver, bytes } => {
-                self.receiver.push(bytes, *host_ns, tell);
+                self.bytes(bytes, *host_ns, tell);
             }
             Piece::Record(record) => self.record(record, tell),
             Piece::Bytes { role: PortRole::Board, .. } | Piece::Damage(_) => {}

@@ -8,7 +8,7 @@ use std::io::{ErrorKind, Read};
 use std::path::Path;
 
 /// Bytes read at a time.
-pub const READ_BYTES: usize = 256 << 10;
+const READ_BYTES: usize = 256 << 10;
 /// The newest version of the format that is understood here.
 pub const CAPTURE_VERSION: u32 = 1;
 /// Damage before the header that may still be a scratched capture. A file of another kind never
@@ -56,16 +56,11 @@ pub fn read_from(
     let mut gate = Gate::default();
     let mut total = 0;
     loop {
-        let count = match source.read(reader.room(READ_BYTES)) {
-            Ok(count) => count,
-            Err(error) if error.kind() == ErrorKind::Interrupted => continue,
-            Err(error) => return Err(read_trouble(path, &error)),
-        };
+        let count = fill(&mut reader, &mut source).map_err(|error| read_trouble(path, &error))?;
         if count == 0 {
             break;
         }
         total += count as u64;
-        reader.filled(count);
         while let Some(piece) = reader.take_piece() {
             gate.pass(&piece, path, &mut tell)?;
         }
@@ -84,6 +79,20 @@ pub fn read_from(
         gate.pass(&piece, path, &mut tell)?;
     }
     if gate.open { Ok(()) } else { Err(foreign(path, "it holds no record of a capture")) }
+}
+
+/// Read on, straight into the reader, and tell how many bytes came; 0 at the end.
+pub(super) fn fill(reader: &mut Reader, source: &mut impl Read) -> std::io::Result<usize> {
+    loop {
+        match source.read(reader.room(READ_BYTES)) {
+            Ok(count) => {
+                reader.filled(count);
+                return Ok(count);
+            }
+            Err(error) if error.kind() == ErrorKind::Interrupted => {}
+            Err(error) => return Err(error),
+        }
+    }
 }
 
 /// Holds everything back until it is clear that this is a capture.
@@ -166,11 +175,11 @@ fn read_trouble(path: &Path, error: &std::io::Error) -> Trouble {
 
 #[cfg(test)]
 #[allow(clippy::unwrap_used)]
-mod tests {
+pub(super) mod tests {
     use super::*;
     use crate::capture::{Arrival, HEADER_FORMAT, Header, PortRole, Record, encode};
 
-    fn header(version: u32) -> Record {
+    pub fn header(version: u32) -> Record {
         let format = HEADER_FORMAT.to_owned();
         let (software, started_utc) = ("0".to_owned(), "2026-03-30T10:15:00Z".to_owned());
         let (arrival, pace, practice) = (Arrival::Measured, 1.0, false);

@@ -8,20 +8,20 @@
 //! A capture that is damaged anywhere is read again by one thread alone, from its beginning: what
 //! is a record behind the damage, only a reader that looks at every sum can tell.
 
-use super::capture_read::{CAPTURE_VERSION, READ_BYTES, Watched, read_capture};
+use super::capture_read::{CAPTURE_VERSION, Watched, fill, read_capture};
 use super::exit::Trouble;
 use super::progress::Progress;
 use crate::capture::{Entry, Piece, PortRole, Reader, Sums};
 use crate::session::{Listener, Session, SessionEvent};
 use crate::wire::receiver::ReceiverEvent;
 use std::fs::File;
-use std::io::{ErrorKind, Read};
+use std::io::Read;
 use std::path::Path;
 use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
 
 /// Shorter captures are not worth a second thread, bytes.
 const SHARED_FROM: u64 = 1 << 20;
-/// What the listener has under way, in batches of one piece of the file each.
+/// What the listener has under way, in batches of one read of the file each.
 const AHEAD: usize = 64;
 
 /// Feed the capture at `path` to the session that `begin` gives, to its end.
@@ -84,12 +84,7 @@ fn read(
 ) -> Option<()> {
     let mut reader = Reader::checking(sums);
     loop {
-        let count = match source.read(reader.room(READ_BYTES)) {
-            Ok(count) => count,
-            Err(error) if error.kind() == ErrorKind::Interrupted => continue,
-            Err(_) => return None,
-        };
-        reader.filled(count);
+        let count = fill(&mut reader, &mut source).ok()?;
         step(&mut reader, count == 0)?;
         if count == 0 {
             return Some(());
@@ -221,23 +216,12 @@ fn listen(path: &Path, length: u64, send: &SyncSender<Heard>) -> Option<Listener
 #[allow(clippy::unwrap_used)]
 mod tests {
     use super::*;
-    use crate::capture::{Arrival, HEADER_FORMAT, Header, Record, encode};
-
-    fn header(version: u32) -> Entry {
-        Entry::Header(Header {
-            format: HEADER_FORMAT.to_owned(),
-            version,
-            software: "0".to_owned(),
-            started_utc: "2026-03-30T10:15:00Z".to_owned(),
-            arrival: Arrival::Measured,
-            pace: 1.0,
-            practice: false,
-        })
-    }
+    use crate::capture::{Record, encode};
+    use crate::shell::capture_read::tests::header;
 
     fn capture(version: u32) -> Vec<u8> {
         let mut bytes = Vec::new();
-        encode(&Record { host_ns: 0, entry: header(version) }, &mut bytes);
+        encode(&header(version), &mut bytes);
         for n in 0..200_u64 {
             let (role, text) = match n % 2 {
                 0 => (PortRole::Board, vec![7; 40]),

@@ -170,7 +170,7 @@ fn report(sum: &Sum, days: u64, seed: u64, seconds: f64) -> ExitCode {
         "told wrong",
         "well again"
     );
-    for ((_, name), row) in KINDS.iter().zip(&sum.rows) {
+    for ((_, name), row) in KINDS.iter().zip(&sum.rows).filter(|(_, row)| row.days > 0) {
         println!(
             "{name:<28}{:>6}{:>13}{:>9}{:>9}{:>8}{:>8}{:>12}{:>8} / {:<4}",
             row.days,
