@@ -1,46 +1,6 @@
-//! Impulses per 100 m of a tractor's speed sensors, measured against tape and satellite, with
-//! the doubt stated.
+//! All that touches the world: ports, files, clocks, threads, the terminal, the page server.
 //!
-//! The folders are the way of the data; a stage uses only what stands to its left:
-//!
-//! ```text
-//! capture -> wire -> timeline -> course -> figure -> record -> report
-//! ```
-//!
-//! [`session`] folds a capture, live or replayed, into recorded passes; [`figure::work()`] turns
-//! them into the result. [`ride`] lays a whole capture on one clock, for what passes alone do not
-//! tell, and [`sensors`] judges the sensors by it. [`view`] is what any live screen shows of a
-//! job. `budget`, `fit`, `geodesy`, `fault`, `units` and
-//! `cautions` are used by the stages and use none of them. Only [`shell`], [`cli`] and `main.rs`
-//! touch the world.
+//! What is calculated stands in `trundle-core`, what is shown in `trundle-show`.
 
-/// Sines, logarithms and the like with the same bits everywhere, for every program of ours.
-use trundle_samemath as _;
-
-pub mod budget;
-pub mod capture;
-pub mod cautions;
 pub mod cli;
-pub mod course;
-pub mod export;
-pub mod fault;
-pub mod figure;
-pub mod fit;
-pub mod geodesy;
-pub mod history;
-pub mod import;
-pub mod mount;
-pub mod pto;
-pub mod record;
-pub mod report;
-pub mod ride;
-pub mod rig;
-pub mod sensors;
-pub mod session;
 pub mod shell;
-pub mod slip;
-pub mod speeds;
-pub mod timeline;
-pub mod units;
-pub mod view;
-pub mod wire;

@@ -12,7 +12,7 @@ use std::collections::BTreeSet;
 use support::job::{Done, Plan, drive, patient};
 use support::tractor::{Hands, Recording};
 use support::{best, codes, codes_of_pass, in_tree, state_of_pass};
-use trundle::capture::{Entry, PortRole, ReadItem, Reader};
+use trundle_core::capture::{Entry, PortRole, ReadItem, Reader};
 use trundle_sim::{Fault, Port, Scenario};
 
 fn plan(scenario: Scenario, seed: u64) -> Plan {

@@ -5,7 +5,7 @@
 mod support;
 
 use support::{TempDir, in_tree, json, trundle_in};
-use trundle::rig::{Kind, Thing};
+use trundle_core::rig::{Kind, Thing};
 
 /// Markup, formulas, paths, device names, marks of other languages. Kept as they are.
 const KEPT: [&str; 12] = [

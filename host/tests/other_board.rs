@@ -8,7 +8,7 @@ mod support;
 use std::path::Path;
 use support::tractor::Tractor;
 use support::{Finished, Program, TempDir, in_tree, json, trundle_in};
-use trundle::capture::{
+use trundle_core::capture::{
     Entry, HostMark, HostMarkAction, PortRole, ReadItem, Reader, Record, encode,
 };
 use trundle_protocol::message::{Hello, Identity, ToHost};

@@ -2,7 +2,7 @@
 //! list in the program, and the committed schema must say the same.
 
 use serde_json::{Map, Value, json};
-use trundle::export::{Head, Kind, Table, passes, records, slip, speeds};
+use trundle_show::export::{Head, Kind, Table, passes, records, slip, speeds};
 
 /// All tables, without rows.
 ///

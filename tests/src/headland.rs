@@ -1,9 +1,9 @@
 //! A wet headland, simulated: rows with turns of 7 m radius, slip that differs from place to place.
 
 use crate::Draws;
-use trundle::ride::axle::Mounting;
-use trundle::session::trail::{THINNED_US, Trail};
-use trundle::slip::{Slip, SlipOptions, SlipRefusal, Window, ZeroSlip, slip};
+use trundle_core::session::trail::{THINNED_US, Trail};
+use trundle_core::survey::ride::axle::Mounting;
+use trundle_core::survey::slip::{Slip, SlipOptions, SlipRefusal, Window, ZeroSlip, slip};
 use trundle_sim::{ReceiverClass, Scenario, Truth, TruthSample, record_track};
 
 /// The antenna of these headlands: 0.4 m right of the middle, 1.5 m ahead of the rear axle.

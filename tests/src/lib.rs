@@ -12,14 +12,14 @@ pub mod papers;
 pub mod sensor_cases;
 pub mod signed;
 
-use trundle::capture::{
+use trundle_core::capture::{
     Arrival, Entry, HEADER_FORMAT, Header, HostMark, HostMarkAction, PortRole, ReadItem, Reader,
     Record,
 };
-use trundle::course::tape::CourseSpec;
-use trundle::fault::Flag;
-use trundle::figure::{Job, Work, WorkOptions, work};
-use trundle::session::Session;
+use trundle_core::course::tape::CourseSpec;
+use trundle_core::figure::{Job, Work, WorkOptions, work};
+use trundle_core::flags::Flag;
+use trundle_core::session::Session;
 use trundle_sim::{Emission, Port, Scenario, Truth, record_all};
 
 /// Host time of the simulator's start in these captures, nanoseconds: not zero, so that a mix-up
@@ -46,7 +46,7 @@ pub fn records(emissions: &[Emission], start_utc_ns: i64, course: Option<&str>) 
         format: HEADER_FORMAT.to_owned(),
         version: 1,
         software: env!("CARGO_PKG_VERSION").to_owned(),
-        started_utc: trundle::units::rfc3339(start_utc_ns),
+        started_utc: trundle_core::units::rfc3339(start_utc_ns),
         arrival: Arrival::Measured,
         pace: 1.0,
         practice: true,
@@ -172,7 +172,7 @@ pub fn replay_bytes(bytes: &[u8], chunk: usize) -> Session {
 pub fn plain_course(nominal_m: f64) -> CourseSpec {
     let mut course = CourseSpec::new(nominal_m);
     course.tape.accuracy =
-        trundle::course::tape::TapeAccuracy::Class(trundle::course::tape::TapeClass::II);
+        trundle_core::course::tape::TapeAccuracy::Class(trundle_core::course::tape::TapeClass::II);
     course
 }
 

@@ -7,15 +7,15 @@ use crate::{plain_course, replay_bytes, simulate};
 use serde_json::value::RawValue;
 use std::collections::BTreeMap;
 use std::path::Path;
-use trundle::course::tape::CourseSpec;
-use trundle::figure::{Job, WorkOptions, work};
-use trundle::record::record_v1::{
+use trundle_core::course::tape::CourseSpec;
+use trundle_core::figure::{Job, WorkOptions, work};
+use trundle_core::result::record_v1::{
     AmendsV1, CaptureV1, ConditionsV1, FORMAT, MethodV1, RecordV1, VERSION,
 };
-use trundle::record::work_v1::to_json;
-use trundle::report::record_html::{Paper, PaperFacts};
-use trundle::rig::{Entry, Kind, NAME_MAX, Snapshot, TEXT_MAX, Thing, Value};
-use trundle::session::Session;
+use trundle_core::result::work_v1::to_json;
+use trundle_core::rig::{Entry, Kind, NAME_MAX, Snapshot, TEXT_MAX, Thing, Value};
+use trundle_core::session::Session;
+use trundle_show::html::record::{Paper, PaperFacts};
 use trundle_sim::{Fault, Scenario};
 
 /// A record with what its print says beside it.
@@ -143,7 +143,7 @@ pub fn kept(capture: &str) -> RecordV1 {
 fn logged(name: &str) -> (Session, Option<CourseSpec>) {
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join(format!("../logs/{name}.capture"));
     let session = replay_bytes(&std::fs::read(path).unwrap(), 1 << 16);
-    let course = session.course_text().map(|t| trundle::course::file::parse(t).unwrap().spec);
+    let course = session.course_text().map(|t| trundle_core::course::file::parse(t).unwrap().spec);
     (session, course)
 }
 

@@ -2,7 +2,7 @@
 
 use crate::asking::simulate_asking;
 use crate::{Draws, replay_with_trail};
-use trundle::sensors::{Finding, Health, judge};
+use trundle_core::survey::sensors::{Finding, Health, judge};
 use trundle_protocol::units::Channel;
 use trundle_sim::{Fault, ReceiverClass, Scenario};
 

@@ -6,11 +6,11 @@ use crate::{plain_course, simulated_work};
 use serde_json::value::RawValue;
 use serde_json::{Value, json};
 use std::collections::BTreeMap;
-use trundle::record::record_v1::{
+use trundle_core::result::record_v1::{
     AmendsV1, CaptureV1, ConditionsV1, FORMAT, MethodV1, RecordV1, VERSION,
 };
-use trundle::record::work_v1::to_json;
-use trundle::rig::{Entry, Snapshot, Value as Told};
+use trundle_core::result::work_v1::to_json;
+use trundle_core::rig::{Entry, Snapshot, Value as Told};
 use trundle_sim::{ReceiverClass, Scenario};
 
 /// What makes one record differ from another.

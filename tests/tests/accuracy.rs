@@ -3,7 +3,7 @@
 
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicU64, Ordering};
-use trundle::budget::{Quantity, cover};
+use trundle_core::stats::budget::{Quantity, cover};
 use trundle_sim::{ReceiverClass, Scenario};
 use trundle_tests::{plain_course, simulated_work};
 

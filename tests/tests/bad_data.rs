@@ -2,10 +2,10 @@
 //! figure out of it.
 #![allow(clippy::unwrap_used, clippy::print_stdout, missing_docs)]
 
-use trundle::budget::cover;
-use trundle::capture::{Entry, PortRole, Record};
-use trundle::fault::{Code, Flag};
-use trundle::figure::{self, COVERAGE, ChannelFigures, Job, Work, WorkOptions};
+use trundle_core::capture::{Entry, PortRole, Record};
+use trundle_core::figure::{self, COVERAGE, ChannelFigures, Job, Work, WorkOptions};
+use trundle_core::flags::{Code, Flag};
+use trundle_core::stats::budget::cover;
 use trundle_protocol::Deframer;
 use trundle_protocol::message::ToHost;
 use trundle_protocol::units::Channel;

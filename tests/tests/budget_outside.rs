@@ -2,14 +2,14 @@
 //! published example worked by an independent library to more digits than were printed.
 #![allow(clippy::unwrap_used, clippy::float_cmp, missing_docs)]
 
-use trundle::budget::monte_carlo::{Interval, SeededDraws, Trial, propagate};
-use trundle::budget::rounding::{figure_to_enter, round_pair};
-use trundle::budget::student::{c4, chi_squared_quantile, coverage_factor, t_quantile};
-use trundle::budget::{Expanded, Quantity, Source, SourceId, Sources, expand};
-use trundle::course::tape::{
+use trundle_core::course::tape::{
     CourseSpec, TapeAccuracy, TapeClass, TapeMaterial, TapeSpec, course_length,
 };
-use trundle::fit::pooled::repeated_mean;
+use trundle_core::stats::budget::monte_carlo::{Interval, SeededDraws, Trial, propagate};
+use trundle_core::stats::budget::rounding::{figure_to_enter, round_pair};
+use trundle_core::stats::budget::student::{c4, chi_squared_quantile, coverage_factor, t_quantile};
+use trundle_core::stats::budget::{Expanded, Quantity, Source, SourceId, Sources, expand};
+use trundle_core::stats::fit::pooled::repeated_mean;
 
 /// Equal within half of the last digit that was printed, given as that half.
 fn near(found: f64, expected: f64, within: f64) {

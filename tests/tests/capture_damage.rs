@@ -2,7 +2,7 @@
 //! were hit, and says how many bytes those were.
 #![allow(clippy::unwrap_used, clippy::print_stdout, missing_docs)]
 
-use trundle::capture::{
+use trundle_core::capture::{
     Arrival, BODY_MAX, Entry, HEADER_FORMAT, Header, HostMark, HostMarkAction, PortRole, ReadItem,
     Reader, Record, encode,
 };

@@ -6,10 +6,10 @@
 #![allow(clippy::unwrap_used, missing_docs)]
 
 use serde_json::Value;
-use trundle::capture::Record;
-use trundle::record::check_v1::to_json;
-use trundle::report::check_text::render;
-use trundle::sensors::check::{Check, Line, Mark, check};
+use trundle_core::capture::Record;
+use trundle_core::result::check_v1::to_json;
+use trundle_core::survey::sensors::check::{Check, Line, Mark, check};
+use trundle_show::text::check::render;
 use trundle_sim::{Fault, Port, Scenario};
 use trundle_tests::asking::simulate_asking;
 use trundle_tests::replay_with_trail;

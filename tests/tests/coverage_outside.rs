@@ -3,8 +3,10 @@
 //! The source stands at each check; "exact" is worked out by hand from the distribution.
 #![allow(clippy::unwrap_used, clippy::float_cmp, clippy::print_stdout, missing_docs)]
 
-use trundle::budget::monte_carlo::{Interval, SeededDraws, Trial, UnitDraws, propagate};
-use trundle::budget::{Distribution, Quantity, Source, Sources, cover};
+use trundle_core::stats::budget::monte_carlo::{
+    Interval, SeededDraws, Trial, UnitDraws, propagate,
+};
+use trundle_core::stats::budget::{Distribution, Quantity, Source, Sources, cover};
 
 /// A rectangular distribution of this half-width has a standard uncertainty of one.
 const UNIT_BOX: f64 = 1.732_050_807_568_877_2;

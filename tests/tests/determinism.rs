@@ -4,9 +4,9 @@
 
 use std::path::Path;
 use std::process::Command;
-use trundle::capture::{Entry, Record, encode};
-use trundle::record::work_v1::to_json;
-use trundle::session::Session;
+use trundle_core::capture::{Entry, Record, encode};
+use trundle_core::result::work_v1::to_json;
+use trundle_core::session::Session;
 use trundle_sim::{Fault, Port, ReceiverClass, Scenario};
 use trundle_tests::{Draws, plain_course, replay, replay_bytes, simulate, work_session};
 

@@ -15,13 +15,13 @@ use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
 use std::sync::OnceLock;
 use std::sync::atomic::{AtomicUsize, Ordering};
-use trundle::capture::{Entry, ReadItem, Record, encode};
-use trundle::fault::Code;
-use trundle::session::{Session, SessionEvent};
 use trundle::shell::capture_file::{CaptureWriter, try_room_on};
 use trundle::shell::capture_read::read_from;
 use trundle::shell::exit::{self, Trouble};
 use trundle::shell::files::replace_on;
+use trundle_core::capture::{Entry, ReadItem, Record, encode};
+use trundle_core::flags::Code;
+use trundle_core::session::{Session, SessionEvent};
 use trundle_tests::disk::{Cut, Failure, Files, SimDisk};
 use trundle_tests::{plain_course, work_session};
 

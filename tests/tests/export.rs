@@ -10,11 +10,13 @@ use geojson::{FeatureCollection, GeoJson};
 use serde_json::Value;
 use std::collections::BTreeSet;
 use std::sync::LazyLock;
-use trundle::export::slip::Origin;
-use trundle::export::{Cell, Export, ExportRefusal, Format, Kind, passes, records, slip, speeds};
-use trundle::record::record_v1::RecordV1;
-use trundle::session::trail::THINNED_US;
-use trundle::speeds::SpeedsOptions;
+use trundle_core::result::record_v1::RecordV1;
+use trundle_core::session::trail::THINNED_US;
+use trundle_core::survey::speeds::SpeedsOptions;
+use trundle_show::export::slip::Origin;
+use trundle_show::export::{
+    Cell, Export, ExportRefusal, Format, Kind, passes, records, slip, speeds,
+};
 use trundle_sim::{ReceiverClass, Scenario};
 use trundle_tests::export_schema;
 use trundle_tests::headland::{drive, headland};
@@ -42,7 +44,7 @@ static EXPORTS: LazyLock<Vec<Export>> = LazyLock::new(|| {
     let steps = Scenario::named("speed-steps").unwrap();
     let (log, _) = simulate(&steps, 1, None);
     let trail = replay_with_trail(&log, THINNED_US).trail().unwrap();
-    let compared = trundle::speeds::speeds(&trail, SpeedsOptions::default()).unwrap();
+    let compared = trundle_core::survey::speeds::speeds(&trail, SpeedsOptions::default()).unwrap();
     vec![
         records::export(&SEASON).unwrap(),
         passes::export(&SEASON).unwrap(),

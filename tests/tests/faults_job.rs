@@ -6,9 +6,9 @@
 #![allow(clippy::unwrap_used, clippy::print_stdout, missing_docs)]
 
 use std::fmt::Write as _;
-use trundle::budget::{Quantity, expand};
-use trundle::fault::Code;
-use trundle::figure::{COVERAGE, ChannelFigures, Work};
+use trundle_core::figure::{COVERAGE, ChannelFigures, Work};
+use trundle_core::flags::Code;
+use trundle_core::stats::budget::{Quantity, expand};
 use trundle_sim::{Fault, Port, Scenario, Truth};
 use trundle_tests::{plain_course, simulated_work};
 

@@ -4,10 +4,10 @@
 
 use proptest::prelude::*;
 use std::collections::BTreeSet;
-use trundle::capture::{Entry, HostMarkAction, Record, WallClock};
-use trundle::course::marks::{MarkBook, MarkTime, Press, Ruling};
-use trundle::fault::{Code, Flag};
-use trundle::figure::Work;
+use trundle_core::capture::{Entry, HostMarkAction, Record, WallClock};
+use trundle_core::figure::Work;
+use trundle_core::flags::{Code, Flag};
+use trundle_core::session::marks::{MarkBook, MarkTime, Press, Ruling};
 use trundle_protocol::Deframer;
 use trundle_protocol::message::ToHost;
 use trundle_sim::{Emission, Fault, Port, Scenario, Truth, record_all};

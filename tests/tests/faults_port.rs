@@ -10,13 +10,13 @@ use std::path::Path;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 use std::time::{Duration, Instant};
-use trundle::capture::HostMarkAction;
-use trundle::session::SessionEvent;
 use trundle::shell::capture_file::CaptureWriter;
 use trundle::shell::exit;
 use trundle::shell::live::{LiveEvent, LiveJob, LiveSetup, Parts, PortChoice};
 use trundle::shell::serial::{BytePort, Opener};
 use trundle::shell::storage::Storage;
+use trundle_core::capture::HostMarkAction;
+use trundle_core::session::SessionEvent;
 
 /// What a port does.
 #[derive(Clone, Copy, Debug, PartialEq)]

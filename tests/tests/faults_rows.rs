@@ -2,10 +2,10 @@
 //! it: what cannot be right is told, and what was not hit stays as it is.
 #![allow(clippy::unwrap_used, clippy::print_stdout, missing_docs)]
 
-use trundle::fault::{Code, Flag};
-use trundle::figure::Work;
-use trundle::record::record_v1::{RecordFault, RecordV1};
-use trundle::session::Session;
+use trundle_core::figure::Work;
+use trundle_core::flags::{Code, Flag};
+use trundle_core::result::record_v1::{RecordFault, RecordV1};
+use trundle_core::session::Session;
 use trundle_protocol::message::ToHost;
 use trundle_protocol::units::Fixed32;
 use trundle_protocol::{Deframer, WireMessage};

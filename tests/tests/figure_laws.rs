@@ -6,12 +6,12 @@
 mod synthetic;
 
 use synthetic::{Pass, window};
-use trundle::budget::{Quantity, cover};
-use trundle::course::marks::MarkTime;
-use trundle::course::tape::{CourseSpec, TapeAccuracy, TapeClass};
-use trundle::course::window::{MarkPoint, PassWindow};
-use trundle::figure::{COVERAGE, ChannelFigures, Job, Work, WorkOptions, work};
-use trundle::session::Totals;
+use trundle_core::course::tape::{CourseSpec, TapeAccuracy, TapeClass};
+use trundle_core::figure::{COVERAGE, ChannelFigures, Job, Work, WorkOptions, work};
+use trundle_core::session::Totals;
+use trundle_core::session::marks::MarkTime;
+use trundle_core::session::window::{MarkPoint, PassWindow};
+use trundle_core::stats::budget::{Quantity, cover};
 use trundle_sim::{ReceiverClass, Scenario};
 use trundle_tests::{Draws, plain_course, replay, simulate};
 

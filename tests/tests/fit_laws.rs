@@ -3,12 +3,14 @@
 
 use proptest::collection::vec;
 use proptest::prelude::*;
-use trundle::budget::{Quantity, Source, Sources, expand};
-use trundle::fit::cost::applied_rate_error;
-use trundle::fit::line::{Estimate, ordinary, weighted};
-use trundle::fit::pooled::{dersimonian_laird, paule_mandel, repeated_mean, weighted_mean};
-use trundle::fit::robust::median;
-use trundle::fit::york::{self, Point};
+use trundle_core::stats::budget::{Quantity, Source, Sources, expand};
+use trundle_core::stats::fit::cost::applied_rate_error;
+use trundle_core::stats::fit::line::{Estimate, ordinary, weighted};
+use trundle_core::stats::fit::pooled::{
+    dersimonian_laird, paule_mandel, repeated_mean, weighted_mean,
+};
+use trundle_core::stats::fit::robust::median;
+use trundle_core::stats::fit::york::{self, Point};
 
 /// Relative agreement of two numbers, against their size or `floor`.
 fn same(a: f64, b: f64, floor: f64, within: f64) -> bool {

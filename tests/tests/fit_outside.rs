@@ -3,10 +3,10 @@
 //! independent library printed more.
 #![allow(clippy::unwrap_used, clippy::float_cmp, missing_docs)]
 
-use trundle::budget::{Quantity, Source, Sources, expand};
-use trundle::fit::UncertaintyConvention;
-use trundle::fit::line::{LineFit, ordinary, weighted};
-use trundle::fit::york::{self, Point};
+use trundle_core::stats::budget::{Quantity, Source, Sources, expand};
+use trundle_core::stats::fit::UncertaintyConvention;
+use trundle_core::stats::fit::line::{LineFit, ordinary, weighted};
+use trundle_core::stats::fit::york::{self, Point};
 
 fn near(found: f64, expected: f64, within: f64) {
     assert!((found - expected).abs() <= within, "found {found}, expected {expected} ± {within}");

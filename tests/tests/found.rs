@@ -3,10 +3,10 @@
 //! Outside sources stand beside each check.
 #![allow(clippy::unwrap_used, clippy::float_cmp, missing_docs)]
 
-use trundle::budget::{Quantity, Source, Sources};
-use trundle::figure::found::{FoundFault, FoundInputs, as_found};
-use trundle::figure::rolling::{TyreData, rolling, socket_hint};
-use trundle::fit::cost::{amount_per_ha, rate_l_per_ha, speed_km_h};
+use trundle_core::figure::found::{FoundFault, FoundInputs, as_found};
+use trundle_core::figure::rolling::{TyreData, rolling, socket_hint};
+use trundle_core::stats::budget::{Quantity, Source, Sources};
+use trundle_core::stats::fit::cost::{amount_per_ha, rate_l_per_ha, speed_km_h};
 
 /// A measured figure with a normal relative doubt.
 fn measured(value: f64, relative: f64) -> (Quantity, Sources) {

@@ -6,7 +6,7 @@
 //! sphere, and adding up successive fixes.
 #![allow(clippy::unwrap_used, clippy::float_cmp, clippy::print_stdout, missing_docs)]
 
-use trundle::geodesy::{Enu, LocalPlane, inverse, slope_length_m};
+use trundle_core::geodesy::{Enu, LocalPlane, inverse, slope_length_m};
 use trundle_tests::Draws;
 
 /// Mean radius R1 of WGS 84, metres: what a spherical formula would use.

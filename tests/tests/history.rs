@@ -4,14 +4,14 @@
 
 use chrono::{Days, NaiveDate};
 use serde_json::Value;
-use trundle::budget::student::coverage_factor;
-use trundle::history::{
+use trundle_core::history::{
     DAYS_PER_YEAR, History, HistoryRefusal, NoTrend, Point, Shared, Verdict, history, sentence,
 };
-use trundle::record::history_points::{Which, points};
-use trundle::record::history_v1::{HistoryFacts, to_json};
-use trundle::report::history_html::page;
-use trundle::report::history_text::render;
+use trundle_core::result::history_points::{Which, points};
+use trundle_core::result::history_v1::{HistoryFacts, to_json};
+use trundle_core::stats::budget::student::coverage_factor;
+use trundle_show::html::history::page;
+use trundle_show::text::history::render;
 use trundle_tests::Draws;
 use trundle_tests::held::{all_written, keeps};
 use trundle_tests::pages::{NASTY, check_shape, tags};

@@ -8,12 +8,12 @@ mod real;
 mod recording;
 
 use recording::{Clock, Recording};
-use trundle::capture::{Entry, ImportRow, PortRole, Record};
-use trundle::course::file::parse as parse_course;
-use trundle::figure::Work;
-use trundle::import::{Clocks, ImportFault, ImportSummary, Inputs, to_records};
-use trundle::record::work_v1;
-use trundle::timeline::join::JoinRefusal;
+use trundle_core::capture::{Entry, ImportRow, PortRole, Record};
+use trundle_core::course::file::parse as parse_course;
+use trundle_core::figure::Work;
+use trundle_core::import::{Clocks, ImportFault, ImportSummary, Inputs, to_records};
+use trundle_core::result::work_v1;
+use trundle_core::timeline::join::JoinRefusal;
 use trundle_sim::{Receiver, ReceiverClass, Scenario};
 use trundle_tests::{replay, work_session};
 

@@ -7,9 +7,9 @@
 
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
-use trundle::course::tape::CourseSpec;
-use trundle::figure::{COVERAGE, Work};
-use trundle::record::work_v1::to_json;
+use trundle_core::course::tape::CourseSpec;
+use trundle_core::figure::{COVERAGE, Work};
+use trundle_core::result::work_v1::to_json;
 use trundle_tests::{replay_bytes, work_session};
 
 fn folder(path: &str) -> PathBuf {
@@ -28,7 +28,7 @@ fn work(name: &str, chunk: usize) -> Work {
     let bytes = std::fs::read(folder("../logs").join(format!("{name}.capture"))).unwrap();
     let session = replay_bytes(&bytes, chunk);
     let course: Option<CourseSpec> =
-        session.course_text().map(|text| trundle::course::file::parse(text).unwrap().spec);
+        session.course_text().map(|text| trundle_core::course::file::parse(text).unwrap().spec);
     work_session(&session, course.as_ref())
 }
 
@@ -109,7 +109,7 @@ fn figures_lie_within_their_intervals_of_the_truth() {
             let figures = figures.unwrap_or_else(|| panic!("{name} has no {channel}"));
             for way in [&figures.tape, &figures.satellite, &figures.combined].into_iter().flatten()
             {
-                let doubt = trundle::budget::cover(way, &figures.sources, COVERAGE);
+                let doubt = trundle_core::stats::budget::cover(way, &figures.sources, COVERAGE);
                 let off = way.value() - truth;
                 assert!(
                     off.abs() <= doubt.expanded_uncertainty,

@@ -7,10 +7,10 @@
 
 use serde_json::Value;
 use std::sync::LazyLock;
-use trundle::mount::{Mount, MountOptions, MountRefusal, Taped, work};
-use trundle::record::mount_v1::to_json;
-use trundle::report::mount_text::render;
-use trundle::session::trail::THINNED_US;
+use trundle_core::result::mount_v1::to_json;
+use trundle_core::session::trail::THINNED_US;
+use trundle_core::survey::mount::{Mount, MountOptions, MountRefusal, Taped, work};
+use trundle_show::text::mount::render;
 use trundle_sim::{Driving, LeverArm, ReceiverClass, Scenario, record_all};
 use trundle_tests::held::keeps;
 use trundle_tests::{records, replay_with_trail};

@@ -5,9 +5,11 @@
 //! published rollovers of the ten-bit week number (IS-GPS-200, 20.3.3.3.1.1, from memory).
 
 use chrono::DateTime;
-use trundle::wire::fix::{EpochAssembler, EpochCounts, Fix, FixEvent, FixFlags, Quality, Refusal};
-use trundle::wire::gate::{Gate, GateReason, Verdict};
-use trundle::wire::sentence::parse;
+use trundle_core::wire::fix::{
+    EpochAssembler, EpochCounts, Fix, FixEvent, FixFlags, Quality, Refusal,
+};
+use trundle_core::wire::gate::{Gate, GateReason, Verdict};
+use trundle_core::wire::sentence::parse;
 
 fn utc(text: &str) -> i64 {
     DateTime::parse_from_rfc3339(text).unwrap().timestamp_nanos_opt().unwrap()

@@ -6,10 +6,12 @@
 
 use std::path::PathBuf;
 
-use trundle::wire::fix::{EpochAssembler, FixEvent};
-use trundle::wire::gate::{Gate, Verdict};
-use trundle::wire::sentence::{LINE_MAX, LineCounts, LineSplitter, Sentence, SentenceFault, parse};
 use trundle_bounds::streams;
+use trundle_core::wire::fix::{EpochAssembler, FixEvent};
+use trundle_core::wire::gate::{Gate, Verdict};
+use trundle_core::wire::sentence::{
+    LINE_MAX, LineCounts, LineSplitter, Sentence, SentenceFault, parse,
+};
 use trundle_tests::Draws;
 
 /// A good line around `body`.

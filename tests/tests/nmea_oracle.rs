@@ -12,8 +12,8 @@ use std::path::PathBuf;
 
 use chrono::{NaiveTime, Timelike};
 use nmea::{Error, ParseResult};
-use trundle::wire::fields::{KNOT_M_S, Position, TimeOfDay};
-use trundle::wire::sentence::{LineSplitter, Sentence, SentenceFault, parse};
+use trundle_core::wire::fields::{KNOT_M_S, Position, TimeOfDay};
+use trundle_core::wire::sentence::{LineSplitter, Sentence, SentenceFault, parse};
 
 /// Our verdict, the crate's verdict, sentences, why.
 const VERDICTS: &[(&str, &str, u32, &str)] = &[

@@ -9,9 +9,10 @@
 mod numbers;
 
 use std::sync::LazyLock;
-use trundle::record::work_read::{FigureRead, WorkRead};
-use trundle::report::record_html::STYLE;
-use trundle::report::{record_html, record_short_html, record_text};
+use trundle_core::result::work_read::{FigureRead, WorkRead};
+use trundle_show::html::record::STYLE;
+use trundle_show::html::{record as record_html, record_short as record_short_html};
+use trundle_show::text::record as record_text;
 use trundle_tests::pages::{check_shape, tags};
 use trundle_tests::papers::{Sample, samples};
 
@@ -105,7 +106,7 @@ fn hostile_text_is_shown_and_does_nothing() {
     let (_, text) = tags(&one.long);
     assert!(text.matches("&lt;script&gt;alert(1)&lt;/script&gt;").count() > 40);
     assert!(text.contains("[U+202E]desrever[U+2066][U+2069]"));
-    let steers = |c: char| trundle::rig::steers(c) && c != '\n';
+    let steers = |c: char| trundle_core::rig::steers(c) && c != '\n';
     assert!(!one.text.contains(steers), "a terminal would be steered");
 }
 
@@ -297,7 +298,7 @@ fn the_terminal_gets_the_answer_first_in_lines_that_fit() {
 #[test]
 fn the_same_record_gives_the_same_bytes() {
     let one = printed("plain");
-    let again = trundle::record::record_v1::RecordV1::from_json(&one.sample.record.to_json());
+    let again = trundle_core::result::record_v1::RecordV1::from_json(&one.sample.record.to_json());
     let again = again.unwrap();
     let work = again.worked().unwrap();
     assert_eq!(record_html::page(&again, &work, &one.sample.facts), one.long);

@@ -3,14 +3,14 @@
 #![allow(clippy::unwrap_used, clippy::float_cmp, missing_docs, clippy::print_stdout)]
 
 use serde_json::{Value, json};
-use trundle::budget::{Quantity, Sources, cover};
-use trundle::course::file;
-use trundle::course::tape::{CourseSpec, course_length};
-use trundle::figure::plan::{
+use trundle_core::course::file;
+use trundle_core::course::tape::{CourseSpec, course_length};
+use trundle_core::figure::plan::{
     PASSES, Plan, PlanInputs, ReceiverKind, plan, satellite_length_u_m, typical,
 };
-use trundle::record::course_v1::{TapedCourse, course_to_json, plan_to_json};
-use trundle::report::course_text::{render_course, render_plan};
+use trundle_core::result::course_v1::{TapedCourse, course_to_json, plan_to_json};
+use trundle_core::stats::budget::{Quantity, Sources, cover};
+use trundle_show::text::course::{render_course, render_plan};
 use trundle_sim::{ReceiverClass, Scenario};
 use trundle_tests::held::keeps;
 use trundle_tests::{plain_course, simulated_work};

@@ -3,13 +3,13 @@
 #![allow(clippy::unwrap_used, missing_docs)]
 
 use serde_json::Value;
-use trundle::capture::Record;
-use trundle::cautions;
-use trundle::pto::{
+use trundle_core::capture::Record;
+use trundle_core::cautions;
+use trundle_core::result::pto_v1::to_json;
+use trundle_core::survey::pto::{
     Found, NoLine, Pto, PtoOptions, PtoRefusal, ReadingRefusal, SetNow, Whole, pto,
 };
-use trundle::record::pto_v1::to_json;
-use trundle::report::pto_text::render;
+use trundle_show::text::pto::render;
 use trundle_sim::{PtoStep, Scenario};
 use trundle_tests::held::{all_written, keeps};
 use trundle_tests::{note, replay_with_trail, simulate};

@@ -13,9 +13,9 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::PathBuf;
 
-use trundle::wire::fields::Position;
-use trundle::wire::fix::{EpochAssembler, Fix, FixEvent, Refusal};
-use trundle::wire::sentence::{LineSplitter, Sentence, SentenceFault, parse};
+use trundle_core::wire::fields::Position;
+use trundle_core::wire::fix::{EpochAssembler, Fix, FixEvent, Refusal};
+use trundle_core::wire::sentence::{LineSplitter, Sentence, SentenceFault, parse};
 
 const RECORDINGS: u8 = 43;
 const DAY_MS: i64 = 86_400_000;

@@ -2,10 +2,10 @@
 //! the capture and wherever it is damaged.
 #![allow(clippy::print_stdout)]
 
-use trundle::capture::encode;
-use trundle::session::Session;
 use trundle::shell::replay::replay;
-use trundle::wire::receiver::ReceiverTotals;
+use trundle_core::capture::encode;
+use trundle_core::session::Session;
+use trundle_core::wire::receiver::ReceiverTotals;
 use trundle_sim::Scenario;
 use trundle_tests::{Draws, replay_bytes, simulate};
 

@@ -6,10 +6,10 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::LazyLock;
-use trundle::budget::rounding::round_pair;
-use trundle::figure::Work;
-use trundle::record::work_v1::to_json;
-use trundle::report::html::{Facts, STYLE, page};
+use trundle_core::figure::Work;
+use trundle_core::result::work_v1::to_json;
+use trundle_core::stats::budget::rounding::round_pair;
+use trundle_show::html::work::{Facts, STYLE, page};
 use trundle_sim::{Fault, Scenario};
 use trundle_tests::pages::{NASTY, check_shape, contrast, tags};
 use trundle_tests::{plain_course, replay, simulated_work, work_session};

@@ -2,9 +2,9 @@
 //! receiver's lag taken off, the pulse per second used where it is wired.
 #![allow(clippy::unwrap_used, clippy::print_stdout, missing_docs)]
 
-use trundle::budget::{Quantity, cover};
-use trundle::fault::Code;
-use trundle::figure::{COVERAGE, ChannelFigures, Work};
+use trundle_core::figure::{COVERAGE, ChannelFigures, Work};
+use trundle_core::flags::Code;
+use trundle_core::stats::budget::{Quantity, cover};
 use trundle_sim::{ReceiverClass, Scenario, Truth};
 use trundle_tests::{plain_course, replay, simulate, simulated_work, work_session};
 

@@ -8,15 +8,15 @@
 use serde_json::{Value, json};
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::LazyLock;
-use trundle::capture::Record;
-use trundle::course::tape::TapeAccuracy;
-use trundle::figure::{Job, Work, WorkOptions, work};
-use trundle::record::work_v1::to_json;
+use trundle_core::capture::Record;
+use trundle_core::course::tape::TapeAccuracy;
+use trundle_core::figure::{Job, Work, WorkOptions, work};
+use trundle_core::result::work_v1::to_json;
 use trundle_sim::{Fault, ReceiverClass, Scenario};
 use trundle_tests::{plain_course, replay, simulate, simulated_work, work_session};
 
 const SCHEMA: &str = include_str!("../../host/schemas/trundle-work-1.schema.json");
-const FAULT_CODES: &str = include_str!("../../host/src/fault.rs");
+const FAULT_CODES: &str = include_str!("../../host/core/src/flags.rs");
 
 fn schema() -> Value {
     serde_json::from_str(SCHEMA).unwrap()

@@ -8,12 +8,12 @@ use std::fs::OpenOptions;
 use std::io::{self, ErrorKind, Read, Write};
 use std::process::{Command, Stdio};
 use std::time::{Duration, Instant};
-use trundle::capture::{Entry, HostMarkAction, ReadItem};
 use trundle::cli::drive::screen::{Play, serve};
 use trundle::shell::capture_file::CaptureWriter;
 use trundle::shell::capture_read::read_capture;
 use trundle::shell::live::{LiveEvent, LiveJob, LiveSetup, Parts, PortChoice};
 use trundle::shell::serial::BytePort;
+use trundle_core::capture::{Entry, HostMarkAction, ReadItem};
 use trundle_sim::pty::Pty;
 
 const PATIENCE: Duration = Duration::from_secs(20);

@@ -2,10 +2,10 @@
 #![allow(clippy::unwrap_used, missing_docs)]
 
 use std::collections::BTreeMap;
-use trundle::capture::HostMarkAction;
-use trundle::course::marks::{MarkBook, MarkTime, Press as RuledPress, Ruling};
-use trundle::session::SessionEvent;
-use trundle::view::marks::{Answer, Due, End, Place, Press, Presses, Verdict, Wish};
+use trundle_core::capture::HostMarkAction;
+use trundle_core::session::SessionEvent;
+use trundle_core::session::marks::{MarkBook, MarkTime, Press as RuledPress, Ruling};
+use trundle_show::live::marks::{Answer, Due, End, Place, Press, Presses, Verdict, Wish};
 
 /// A job without ports: the marks of the session, and a disk that takes its time.
 #[derive(Default)]

@@ -7,8 +7,8 @@
 //! tooth of z: mean count -100/z %, one doubled interval a turn).
 #![allow(clippy::unwrap_used, missing_docs)]
 
-use trundle::sensors::pattern::count_effect_percent;
-use trundle::sensors::{Aspect, Finding, Health, Verdict, judge};
+use trundle_core::survey::sensors::pattern::count_effect_percent;
+use trundle_core::survey::sensors::{Aspect, Finding, Health, Verdict, judge};
 use trundle_sim::Scenario;
 use trundle_tests::asking::simulate_asking;
 use trundle_tests::sensor_cases::{Case, Ill, cases, named, run, scenario};

@@ -8,10 +8,10 @@ mod on_bench;
 use on_bench::{Bench, Device, PATIENCE, until};
 use std::time::{Duration, Instant};
 use tempfile::TempDir;
-use trundle::capture::PortRole;
 use trundle::shell::live::{LiveEvent, LiveJob};
 use trundle::shell::ports::BOARD_BAUD;
-use trundle::view::look::Loss;
+use trundle_core::capture::PortRole;
+use trundle_show::live::look::Loss;
 
 const BOARD: Device = Device::Board(0xB0A2D);
 const RECEIVER: Device = Device::Receiver(BOARD_BAUD);

@@ -1,14 +1,14 @@
 //! Slip on a simulated wet headland: right, honest about its doubt, refused where it is not seen.
 #![allow(clippy::unwrap_used, missing_docs)]
 
-use trundle::capture::{Entry, Record};
-use trundle::record::slip_v1::{refusal_to_json, to_json};
-use trundle::ride::RideRefusal;
-use trundle::ride::axle::Mounting;
-use trundle::ride::legs::LegKind;
-use trundle::session::trail::THINNED_US;
-use trundle::slip::compare::compare;
-use trundle::slip::{Slip, SlipOptions, SlipRefusal, ZeroSlip, by_figures, slip};
+use trundle_core::capture::{Entry, Record};
+use trundle_core::result::slip_v1::{refusal_to_json, to_json};
+use trundle_core::session::trail::THINNED_US;
+use trundle_core::survey::ride::RideRefusal;
+use trundle_core::survey::ride::axle::Mounting;
+use trundle_core::survey::ride::legs::LegKind;
+use trundle_core::survey::slip::compare::compare;
+use trundle_core::survey::slip::{Slip, SlipOptions, SlipRefusal, ZeroSlip, by_figures, slip};
 use trundle_sim::{ReceiverClass, Scenario, record_all};
 use trundle_tests::headland::{Driven, MOUNTING, drive, headland};
 use trundle_tests::held::{all_written, keeps};

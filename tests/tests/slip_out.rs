@@ -14,10 +14,10 @@ mod sheet;
 use field::field;
 use geojson::{FeatureCollection, GeoJson, GeometryValue};
 use std::sync::LazyLock;
-use trundle::export::slip::{Origin, export};
-use trundle::export::{Export, Format};
-use trundle::slip::Slip;
-use trundle::units::rfc3339;
+use trundle_core::survey::slip::Slip;
+use trundle_core::units::rfc3339;
+use trundle_show::export::slip::{Origin, export};
+use trundle_show::export::{Export, Format};
 use trundle_sim::ReceiverClass;
 use trundle_tests::headland::{drive, headland};
 
@@ -76,7 +76,7 @@ fn geojson_is_read_back() {
     }
 }
 
-fn kind_and_utc(window: &trundle::slip::Window) -> (String, String) {
+fn kind_and_utc(window: &trundle_core::survey::slip::Window) -> (String, String) {
     (window.kind.word().to_owned(), rfc3339(window.utc_ns))
 }
 

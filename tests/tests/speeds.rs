@@ -3,16 +3,17 @@
 #![allow(clippy::unwrap_used, missing_docs)]
 
 use serde_json::Value;
-use trundle::fit::york::Point;
-use trundle::record::speeds_v1::to_json;
-use trundle::report::html::{Facts, speeds::page};
-use trundle::report::speeds_text::render;
-use trundle::ride::RideRefusal;
-use trundle::session::trail::Trail;
-use trundle::speeds::angle::{hint, impulses_per_m, share_per_degree};
-use trundle::speeds::{
+use trundle_core::result::speeds_v1::to_json;
+use trundle_core::session::trail::Trail;
+use trundle_core::stats::fit::york::Point;
+use trundle_core::survey::ride::RideRefusal;
+use trundle_core::survey::speeds::angle::{hint, impulses_per_m, share_per_degree};
+use trundle_core::survey::speeds::{
     Interval, Least, NoLine, Speeds, SpeedsOptions, SpeedsRefusal, fit_pair, speeds,
 };
+use trundle_show::html::work::Facts;
+use trundle_show::html::work::speeds::page;
+use trundle_show::text::speeds::render;
 use trundle_sim::{ReceiverClass, Scenario, Truth};
 use trundle_tests::held::{all_written, keeps};
 use trundle_tests::{replay_with_trail, simulate};

@@ -2,14 +2,14 @@
 //! stands at each check; tolerances are half of the last digit printed.
 #![allow(clippy::unwrap_used, clippy::float_cmp, missing_docs)]
 
-use trundle::budget::{Quantity, Source, Sources};
-use trundle::fit::agreement::{compare, normalised_error};
-use trundle::fit::line::Estimate;
-use trundle::fit::outlier::{
+use trundle_core::stats::budget::{Quantity, Source, Sources};
+use trundle_core::stats::fit::agreement::{compare, normalised_error};
+use trundle_core::stats::fit::line::Estimate;
+use trundle_core::stats::fit::outlier::{
     grubbs, grubbs_critical_one_sided, grubbs_critical_two_sided, peirce, peirce_critical,
 };
-use trundle::fit::pooled::{dersimonian_laird, paule_mandel, weighted_mean};
-use trundle::fit::{FitRefusal, cost, robust};
+use trundle_core::stats::fit::pooled::{dersimonian_laird, paule_mandel, weighted_mean};
+use trundle_core::stats::fit::{FitRefusal, cost, robust};
 
 fn near(found: f64, expected: f64, within: f64) {
     assert!((found - expected).abs() <= within, "found {found}, expected {expected} ± {within}");

@@ -2,12 +2,12 @@
 //! here, so that the units are checked as well. Tolerances are half of the last digit kept.
 #![allow(clippy::unwrap_used, clippy::float_cmp, missing_docs)]
 
-use trundle::budget::Sources;
-use trundle::course::tape::{
+use trundle_core::course::tape::{
     CourseRefusal, CourseSpec, TapeAccuracy, TapeClass, TapeMaterial, TapeSpec, course_length,
     horizontal_from_slope_m, sag_correction_m, slope_from_horizontal_m,
     standard_length_correction_m, temperature_correction_m, tension_correction_m,
 };
+use trundle_core::stats::budget::Sources;
 
 const FT: f64 = 0.3048;
 const LB_N: f64 = 4.448_221_615_260_5;

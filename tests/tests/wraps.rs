@@ -5,11 +5,11 @@
 //! Each is held against plain arithmetic in 64 bits. The widening on the board alone is held so
 //! in its own package.
 
-use trundle::capture::ImportRow;
-use trundle::wire::board::{BoardEvent, BoardReader};
-use trundle::wire::import_rows::{ImportReader, Row};
-use trundle::wire::receiver::{ReceiverEvent, ReceiverReader};
 use trundle_bounds::sums::sentence_of;
+use trundle_core::capture::ImportRow;
+use trundle_core::wire::board::{BoardEvent, BoardReader};
+use trundle_core::wire::import_rows::{ImportReader, Row};
+use trundle_core::wire::receiver::{ReceiverEvent, ReceiverReader};
 use trundle_counter::{Board, Config, Counter};
 use trundle_protocol::WireMessage;
 use trundle_protocol::message::{ChannelCounts, Counts, Stamp, ToHost};

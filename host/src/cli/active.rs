@@ -4,13 +4,13 @@
 //! command goes on as if there were no rig.
 
 use super::recording::Voice;
-use crate::rig::{Snapshot, clean};
-use crate::session::Session;
 use crate::shell::exit::{self, Trouble};
 use crate::shell::out;
 use crate::shell::place::Place;
 use crate::shell::register::Register;
-use crate::slip::ZeroSlip;
+use trundle_core::rig::{Snapshot, clean};
+use trundle_core::session::Session;
+use trundle_core::survey::slip::ZeroSlip;
 
 /// What a note begins with that names the rig of a capture.
 const NOTE: &str = "rig: ";
@@ -87,7 +87,7 @@ pub fn other_board(rig: &Snapshot, board_id: Option<u64>) -> Trouble {
         exit::USAGE,
         format!(
             "The active rig \"{}\" goes with counter board {}, but this is board {here}.",
-            out::scrub(&rig.rig.name, crate::rig::NAME_MAX),
+            out::scrub(&rig.rig.name, trundle_core::rig::NAME_MAX),
             out::scrub(rig.rig.text("board").unwrap_or_default(), 40),
         ),
         "Nothing was recorded: the figures would be kept under the wrong tractor.",
@@ -116,7 +116,7 @@ pub fn zero_slip(rig: &str) -> Result<Option<(ZeroSlip, String)>, Trouble> {
 #[allow(clippy::unwrap_used)]
 mod tests {
     use super::*;
-    use crate::rig::Value;
+    use trundle_core::rig::Value;
 
     #[test]
     fn a_board_is_known_by_its_identity_however_it_was_typed() {

@@ -3,16 +3,16 @@
 use super::desk::serve;
 use super::recording::{PortArgs, Recording, Voice, begin};
 use super::work::replay_with_trail;
-use crate::record::check_v1;
-use crate::report::check_text;
-use crate::sensors::check::{Check, Line, Mark, check};
-use crate::session::Session;
 use crate::shell::exit::{self, Trouble};
 use crate::shell::live::LiveJob;
 use crate::shell::{out, stop};
 use std::path::{Path, PathBuf};
+use trundle_core::result::check_v1;
+use trundle_core::session::Session;
+use trundle_core::survey::sensors::check::{Check, Line, Mark, check};
 use trundle_protocol::message::{AskEdgeTrain, CHANNELS, ToBoard};
 use trundle_protocol::units::{Channel, Fixed16};
+use trundle_show::text::check as check_text;
 
 /// From one look at the counts to the next, while nothing moves, nanoseconds of the job's clock.
 const ASK_EVERY_NS: u64 = 1_300_000_000;

@@ -1,15 +1,15 @@
 //! `trundle course`: the taped course on its own, and the plan before driving.
 
 use super::work::course_choice;
-use crate::budget::Sources;
-use crate::course::file;
-use crate::course::tape::course_length;
-use crate::figure::plan::{Plan, PlanInputs, ReceiverKind, STOP_HALF_WIDTH_M, TARGET, plan};
-use crate::record::course_v1::{self, TapedCourse};
-use crate::report::course_text as text;
 use crate::shell::exit::{self, Trouble};
 use crate::shell::out;
 use std::path::PathBuf;
+use trundle_core::course::file;
+use trundle_core::course::tape::course_length;
+use trundle_core::figure::plan::{Plan, PlanInputs, ReceiverKind, STOP_HALF_WIDTH_M, TARGET, plan};
+use trundle_core::result::course_v1::{self, TapedCourse};
+use trundle_core::stats::budget::Sources;
+use trundle_show::text::course as text;
 
 /// Work the length of a taped course out, or plan a job.
 #[derive(Debug, clap::Args)]

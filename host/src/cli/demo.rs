@@ -10,20 +10,21 @@ mod lines;
 use self::lines::{Ends, Lines};
 use super::result::{exit_code, work_session};
 use super::work::facts;
-use crate::figure::Work;
-use crate::record::work_v1;
-use crate::report::{html, text};
-use crate::session::SessionEvent;
 use crate::shell::clock::wall_for_names;
 use crate::shell::exit::{self, Trouble};
 use crate::shell::live::{LiveEvent, LiveJob, LiveSetup};
 use crate::shell::{files, out, stop};
-use crate::units::rfc3339;
 use indicatif::{ProgressBar, ProgressStyle};
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::{Receiver, channel};
 use std::time::Duration;
+use trundle_core::figure::Work;
+use trundle_core::result::work_v1;
+use trundle_core::session::SessionEvent;
+use trundle_core::units::rfc3339;
+use trundle_show::html::work as html;
+use trundle_show::text::work as text;
 use trundle_sim::serve::Pacing;
 use trundle_sim::{ReceiverClass, Scenario, Simulation, Truth};
 
@@ -183,7 +184,7 @@ fn show(bar: &ProgressBar, hear: &Receiver<String>, now_ns: u64) {
 }
 
 fn follow(event: &LiveEvent, bar: &ProgressBar) {
-    use crate::course::marks::Ruling;
+    use trundle_core::session::marks::Ruling;
     let line = match event {
         LiveEvent::Acknowledged(SessionEvent::Mark { ruling, .. }) => match ruling {
             Ruling::Start { number, .. } => format!("  pass {number}: start marked and on file"),

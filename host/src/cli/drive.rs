@@ -8,11 +8,6 @@ pub mod words;
 use super::desk::End;
 use super::recording::{PortArgs, Recording, ScreenArgs, Voice, before_driving, begin};
 use super::{result, work};
-use crate::capture::HostMarkAction;
-use crate::course::tape::course_length;
-use crate::record::work_v1;
-use crate::report::text;
-use crate::session::Session;
 use crate::shell::exit::{self, Trouble};
 use crate::shell::lines::{Line, read_lines};
 use crate::shell::live::{LiveEvent, LiveJob};
@@ -20,6 +15,11 @@ use crate::shell::{out, stop};
 use std::path::{Path, PathBuf};
 use std::sync::mpsc::Receiver;
 use std::time::{Duration, Instant};
+use trundle_core::capture::HostMarkAction;
+use trundle_core::course::tape::course_length;
+use trundle_core::result::work_v1;
+use trundle_core::session::Session;
+use trundle_show::text::work as text;
 use words::{Command, HELP, command, event, shape, status};
 
 /// How often typed lines and the wish to stop are looked at.
@@ -143,7 +143,7 @@ fn on_page(
         title: "Trundle: live job",
         passes: true,
         result: &|reply| working.begin(job, reply),
-        picture: &mut |view| (crate::view::page::shown(view), None),
+        picture: &mut |view| (trundle_show::live::page::shown(view), None),
     };
     paged::serve(&args.page, job, voice, play)
 }
@@ -186,7 +186,8 @@ fn course(args: &DriveArgs, voice: Voice) -> Result<Option<String>, Trouble> {
     for remark in remarks {
         voice.say(&remark);
     }
-    if let Err(refusal) = course_length(&spec, &mut crate::budget::Sources::default()) {
+    if let Err(refusal) = course_length(&spec, &mut trundle_core::stats::budget::Sources::default())
+    {
         let (what, means) = (refusal.what(), refusal.meaning());
         return Err(Trouble::new(exit::USAGE, what, means, refusal.remedy()));
     }
@@ -286,8 +287,8 @@ impl Desk<'_> {
         if let Some(words) = event(happened) {
             self.voice.say(&words);
         }
-        let LiveEvent::Acknowledged(crate::session::SessionEvent::Mark {
-            ruling: crate::course::marks::Ruling::Start { number, .. },
+        let LiveEvent::Acknowledged(trundle_core::session::SessionEvent::Mark {
+            ruling: trundle_core::session::marks::Ruling::Start { number, .. },
             from_board: true,
             ..
         }) = happened

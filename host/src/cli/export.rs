@@ -6,20 +6,20 @@
 use super::active;
 use super::slip::{HowArgs, from_rig};
 use super::work::{facts, replay_with_trail};
-use crate::export::slip::Origin;
-use crate::export::{self, Export, ExportRefusal, Format};
-use crate::record::record_v1::{RecordFault, RecordV1};
-use crate::report::html::Facts;
-use crate::session::Session;
-use crate::session::trail::THINNED_US;
 use crate::shell::exit::{self, Trouble};
 use crate::shell::place::Place;
 use crate::shell::register::{Register, Wanted};
 use crate::shell::{files, out};
-use crate::slip::slip;
-use crate::speeds::{SpeedsOptions, speeds};
 use std::io::IsTerminal as _;
 use std::path::{Path, PathBuf};
+use trundle_core::result::record_v1::{RecordFault, RecordV1};
+use trundle_core::session::Session;
+use trundle_core::session::trail::THINNED_US;
+use trundle_core::survey::slip::slip;
+use trundle_core::survey::speeds::{SpeedsOptions, speeds};
+use trundle_show::export::slip::Origin;
+use trundle_show::export::{self, Export, ExportRefusal, Format};
+use trundle_show::html::work::Facts;
 
 /// Write results as tables.
 #[derive(Debug, clap::Args)]

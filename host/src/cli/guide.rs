@@ -4,17 +4,17 @@
 //! how it is called: whoever has done it a few times types it directly.
 
 use super::recording::PortArgs;
-use crate::cautions;
-use crate::rig::{Entry, NAME_MAX, Thing, Value};
 use crate::shell::capture_file::new_name;
 use crate::shell::exit::{self, OK, Trouble};
 use crate::shell::out;
 use crate::shell::place::Place;
 use crate::shell::register::Register;
-use crate::view::guide::{Guide, Step, Wish, wish};
 use std::io::IsTerminal as _;
 use std::path::PathBuf;
 use std::process::Command;
+use trundle_core::cautions;
+use trundle_core::rig::{Entry, NAME_MAX, Thing, Value};
+use trundle_show::live::guide::{Guide, Step, Wish, wish};
 
 /// What can be typed between steps.
 const KEYS: &str = "Enter does it, s leaves it out, b goes back, a number goes there, q ends.";

@@ -1,7 +1,6 @@
 //! `trundle completions` and `trundle manual`: what shells and manuals want to know.
 
 use super::args::Args;
-use crate::rig::Thing;
 use crate::shell::exit::{self, OK, Trouble};
 use crate::shell::place::Place;
 use crate::shell::register::{Register, Wanted};
@@ -11,6 +10,7 @@ use clap_complete::engine::{ArgValueCompleter, CompletionCandidate};
 use clap_complete::env::Shells;
 use std::ffi::OsStr;
 use std::path::PathBuf;
+use trundle_core::rig::Thing;
 
 /// The variable by which a shell asks for completions.
 pub const ASKED_BY: &str = "COMPLETE";

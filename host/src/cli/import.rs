@@ -1,12 +1,12 @@
 //! `trundle import`: make a capture of recordings made elsewhere.
 
-use crate::capture::{Record, encode};
-use crate::import::{ImportFault, ImportSummary, Inputs, to_records};
 use crate::shell::exit::{self, Trouble};
 use crate::shell::{files, out};
 use std::fs::{File, OpenOptions};
 use std::io::{ErrorKind, Read as _, Write as _};
 use std::path::{Path, PathBuf};
+use trundle_core::capture::{Record, encode};
+use trundle_core::import::{ImportFault, ImportSummary, Inputs, to_records};
 
 /// Longest file read, bytes: two days of sentences at 10 Hz are less.
 const FILE_MAX: u64 = 64 << 20;

@@ -1,12 +1,12 @@
 //! `trundle bin`, `undo`, `backup`, `restore`, `where`: what is kept, taken back, carried off.
 
-use crate::rig::{NAME_MAX, Thing};
 use crate::shell::exit::{FLAGGED, OK, Trouble};
 use crate::shell::place::Place;
 use crate::shell::register::{Change, Register, Wanted};
 use crate::shell::{backup, out, settings};
 use serde_json::json;
 use std::path::PathBuf;
+use trundle_core::rig::{NAME_MAX, Thing};
 
 /// What to do with the bin.
 #[derive(Debug, clap::Subcommand)]

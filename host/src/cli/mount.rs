@@ -4,15 +4,17 @@ use super::desk::serve;
 use super::recording::{PortArgs, Recording, Voice, begin};
 use super::typed::{length_within, measure, positive};
 use super::work::replay_with_trail;
-use crate::mount::{LINE_HELD_M, Mount, MountOptions, MountRefusal, TURN_SLIP, Taped, work};
-use crate::record::mount_v1;
-use crate::report::mount_text;
-use crate::session::Session;
-use crate::session::trail::THINNED_US;
 use crate::shell::exit::{self, Trouble};
 use crate::shell::stop;
-use crate::units::typed::Measure;
 use std::path::PathBuf;
+use trundle_core::result::mount_v1;
+use trundle_core::session::Session;
+use trundle_core::session::trail::THINNED_US;
+use trundle_core::survey::mount::{
+    LINE_HELD_M, Mount, MountOptions, MountRefusal, TURN_SLIP, Taped, work,
+};
+use trundle_core::units::typed::Measure;
+use trundle_show::text::mount as mount_text;
 
 /// What to do while it records.
 const HELP: &str = "Stop, drive off, and drive: one line out and back a few times, then three full \

@@ -4,20 +4,20 @@ use super::active;
 use super::desk::serve;
 use super::recording::{PortArgs, Recording, Voice, begin};
 use super::work::replay_with_trail;
-use crate::capture::HostMarkAction;
-use crate::cautions;
-use crate::course::marks::Ruling;
-use crate::pto::{DISPLAY_STEP_RPM, Pto, PtoOptions, note_of, note_out, pto};
-use crate::record::pto_v1;
-use crate::report::pto_text;
-use crate::session::trail::THINNED_US;
-use crate::session::{Session, SessionEvent};
 use crate::shell::exit::{self, Trouble};
 use crate::shell::live::{LiveEvent, LiveJob};
 use crate::shell::stop;
 use std::path::PathBuf;
+use trundle_core::capture::HostMarkAction;
+use trundle_core::cautions;
+use trundle_core::result::pto_v1;
+use trundle_core::session::marks::Ruling;
+use trundle_core::session::trail::THINNED_US;
+use trundle_core::session::{Session, SessionEvent};
+use trundle_core::survey::pto::{DISPLAY_STEP_RPM, Pto, PtoOptions, note_of, note_out, pto};
 use trundle_protocol::message::{SetMinEdgeInterval, ToBoard};
 use trundle_protocol::units::{Channel, Fixed32};
+use trundle_show::text::pto as pto_text;
 
 /// Least edge interval asked of the board, microseconds: 40 impulses per revolution at 1300 rpm,
 /// the fastest PTO type (ISO 500-1, as an encyclopaedia quotes it), come every 1154 us.

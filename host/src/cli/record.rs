@@ -5,18 +5,19 @@ mod history;
 
 use super::sign::{SaidArgs, finish, signed, text};
 use super::work::replay;
-use crate::record::record_v1::{AmendsV1, ConditionsV1, RecordV1};
-use crate::record::records_v1;
-use crate::record::sign_off::Said;
-use crate::report::record_html::{Paper, PaperFacts};
-use crate::report::{record_html, record_short_html, record_text, records_text};
-use crate::rig::TEXT_MAX;
 use crate::shell::clock::wall_rfc3339;
 use crate::shell::exit::{FLAGGED, OK, Trouble};
 use crate::shell::place::Place;
 use crate::shell::register::{Register, Wanted};
 use crate::shell::{files, out};
 use std::path::PathBuf;
+use trundle_core::result::record_v1::{AmendsV1, ConditionsV1, RecordV1};
+use trundle_core::result::records_v1;
+use trundle_core::result::sign_off::Said;
+use trundle_core::rig::TEXT_MAX;
+use trundle_show::html::record::{Paper, PaperFacts};
+use trundle_show::html::{record as record_html, record_short as record_short_html};
+use trundle_show::text::{record as record_text, records as records_text};
 
 /// Records listed when no other number is asked for: a long screen.
 const LISTED: usize = 100;

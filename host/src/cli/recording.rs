@@ -1,9 +1,6 @@
 //! What every live command does first: find the ports, say what is behind them, record.
 
 use super::active;
-use crate::capture::HostMarkAction;
-use crate::cautions;
-use crate::rig::{NAME_MAX, TEXT_MAX};
 use crate::shell::capture_file::new_name;
 use crate::shell::choose::{Chosen, Wanted, choose};
 use crate::shell::exit::Trouble;
@@ -12,6 +9,9 @@ use crate::shell::probe::Probe;
 use crate::shell::settings::Settings;
 use crate::shell::{out, stop, terminal};
 use std::path::{Path, PathBuf};
+use trundle_core::capture::HostMarkAction;
+use trundle_core::cautions;
+use trundle_core::rig::{NAME_MAX, TEXT_MAX};
 
 /// Where the bytes come from and where they go.
 #[derive(Clone, Debug, clap::Args)]

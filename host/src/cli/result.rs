@@ -1,10 +1,10 @@
 //! From a session to a result: the same few steps for live work, replay and practice.
 
-use crate::course::file;
-use crate::course::tape::CourseSpec;
-use crate::figure::{Job, Work, WorkOptions, work};
-use crate::session::Session;
 use crate::shell::exit::{self, Trouble};
+use trundle_core::course::file;
+use trundle_core::course::tape::CourseSpec;
+use trundle_core::figure::{Job, Work, WorkOptions, work};
+use trundle_core::session::Session;
 
 /// Where the course comes from.
 #[derive(Clone, Debug, Default, PartialEq)]

@@ -4,21 +4,21 @@ use super::active;
 use super::result::{CourseChoice, course_in_force, work_with};
 use super::typed::{measure, positive};
 use super::work::{course_choice, replay};
-use crate::figure::{Work, WorkOptions};
-use crate::record::record_v1::{CaptureV1, ConditionsV1, MethodV1, RecordV1};
-use crate::record::sign_off::{Said, left_otherwise, sign_off};
-use crate::record::work_v1;
-use crate::report::record_html::PaperFacts;
-use crate::report::record_text;
-use crate::rig::{NAME_MAX, Snapshot, TEXT_MAX, clean};
-use crate::session::Session;
 use crate::shell::clock::wall_rfc3339;
 use crate::shell::exit::{self, OK, Trouble};
 use crate::shell::place::Place;
 use crate::shell::register::Register;
 use crate::shell::{files, out};
-use crate::units::typed::Measure;
 use std::path::{Path, PathBuf};
+use trundle_core::figure::{Work, WorkOptions};
+use trundle_core::result::record_v1::{CaptureV1, ConditionsV1, MethodV1, RecordV1};
+use trundle_core::result::sign_off::{Said, left_otherwise, sign_off};
+use trundle_core::result::work_v1;
+use trundle_core::rig::{NAME_MAX, Snapshot, TEXT_MAX, clean};
+use trundle_core::session::Session;
+use trundle_core::units::typed::Measure;
+use trundle_show::html::record::PaperFacts;
+use trundle_show::text::record as record_text;
 
 /// Sign a capture off: work it once more, and keep figure, rig, conditions and capture as a record
 /// that never changes.

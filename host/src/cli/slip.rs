@@ -17,21 +17,22 @@ use super::export::{origin, refused};
 use super::recording::{PortArgs, Recording, ScreenArgs, Voice, before_driving, begin};
 use super::typed::positive;
 use super::work::{facts, replay_with_trail};
-use crate::capture::HostMarkAction;
-use crate::export::{self, Format};
-use crate::record::slip_v1;
-use crate::report::html::Facts;
-use crate::report::slip_html::SlipFacts;
-use crate::report::{slip_html, slip_text};
-use crate::ride::RideRefusal;
-use crate::session::Session;
-use crate::session::trail::THINNED_US;
 use crate::shell::exit::{self, Trouble};
 use crate::shell::live::LiveJob;
 use crate::shell::{files, out, stop};
-use crate::slip::compare::{Difference, compare};
-use crate::slip::{Slip, SlipOptions, SlipRefusal, slip};
 use std::path::{Path, PathBuf};
+use trundle_core::capture::HostMarkAction;
+use trundle_core::result::slip_v1;
+use trundle_core::session::Session;
+use trundle_core::session::trail::THINNED_US;
+use trundle_core::survey::ride::RideRefusal;
+use trundle_core::survey::slip::compare::{Difference, compare};
+use trundle_core::survey::slip::{Slip, SlipOptions, SlipRefusal, slip};
+use trundle_show::export::{self, Format};
+use trundle_show::html::slip as slip_html;
+use trundle_show::html::slip::SlipFacts;
+use trundle_show::html::work::Facts;
+use trundle_show::text::slip as slip_text;
 
 /// Work slip out, from a capture or while driving.
 #[derive(Debug, clap::Args)]

@@ -3,14 +3,15 @@
 use super::desk::serve;
 use super::recording::{PortArgs, Recording, Voice, begin};
 use super::work::{facts, replay_with_trail};
-use crate::record::speeds_v1;
-use crate::report::{html, speeds_text};
-use crate::session::Session;
-use crate::session::trail::THINNED_US;
 use crate::shell::exit::{self, Trouble};
 use crate::shell::{files, stop};
-use crate::speeds::{ANGLE_DEG, Speeds, SpeedsOptions, SpeedsRefusal, speeds};
 use std::path::{Path, PathBuf};
+use trundle_core::result::speeds_v1;
+use trundle_core::session::Session;
+use trundle_core::session::trail::THINNED_US;
+use trundle_core::survey::speeds::{ANGLE_DEG, Speeds, SpeedsOptions, SpeedsRefusal, speeds};
+use trundle_show::html::work as html;
+use trundle_show::text::speeds as speeds_text;
 
 /// The keys, in one line each.
 const HELP: &str = "\

@@ -1,6 +1,6 @@
 //! Readers of what is typed for options.
 
-use crate::units::typed::Measure;
+use trundle_core::units::typed::Measure;
 
 /// Metres per second of a kilometre per hour, turned over.
 const KM_H_PER_M_S: f64 = 3.6;

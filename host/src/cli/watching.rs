@@ -2,18 +2,18 @@
 //! to the view, have the passes so far worked out, give presses to the job.
 
 use super::result::course_in_force;
-use crate::budget::Sources;
-use crate::course::tape::{CourseSpec, course_length};
-use crate::figure::{Job, WorkOptions, work};
-use crate::session::Session;
 use crate::shell::exit::Trouble;
 use crate::shell::live::{LiveEvent, LiveJob};
 use crate::shell::live_view::{happened, look, press};
-use crate::view::marks::{Answer, Press, Presses};
-use crate::view::model::View;
-use crate::view::results::Results;
-use crate::view::watch::Watch;
 use std::sync::mpsc::{Receiver, TryRecvError, channel};
+use trundle_core::course::tape::{CourseSpec, course_length};
+use trundle_core::figure::{Job, WorkOptions, work};
+use trundle_core::session::Session;
+use trundle_core::stats::budget::Sources;
+use trundle_show::live::marks::{Answer, Press, Presses};
+use trundle_show::live::model::View;
+use trundle_show::live::results::Results;
+use trundle_show::live::watch::Watch;
 
 /// A job being watched.
 pub struct Watching {

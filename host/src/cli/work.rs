@@ -2,14 +2,15 @@
 
 use super::result::{CourseChoice, course_in_force, course_text, exit_code, work_with};
 use super::typed::{length_within, positive};
-use crate::figure::{Work, WorkOptions};
-use crate::record::work_v1;
-use crate::report::{html, text};
-use crate::session::Session;
 use crate::shell;
 use crate::shell::exit::Trouble;
 use crate::shell::{files, out};
 use std::path::{Path, PathBuf};
+use trundle_core::figure::{Work, WorkOptions};
+use trundle_core::result::work_v1;
+use trundle_core::session::Session;
+use trundle_show::html::work as html;
+use trundle_show::text::work as text;
 
 /// Work a capture out.
 #[derive(Debug, clap::Args)]
@@ -102,7 +103,7 @@ pub fn course_choice(file: Option<&Path>, length: Option<&str>) -> Result<Course
     let given = match (file, length) {
         (Some(path), _) => Some(files::read_text(path)?),
         (None, Some(length)) => {
-            Some(course_text(crate::units::parse_length_m(length).map_err(|fault| {
+            Some(course_text(trundle_core::units::parse_length_m(length).map_err(|fault| {
                 let means = "Without a course there is no figure by tape.";
                 let next = "Give it like \"100 m\" or \"328 ft 1 in\".";
                 Trouble::new(shell::exit::USAGE, fault.to_string(), means, next)

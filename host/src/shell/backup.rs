@@ -9,12 +9,12 @@ use super::kept;
 use super::place::Place;
 use super::progress::Progress;
 use super::register::Register;
-use crate::units::hex;
 use rusqlite::{Connection, OpenFlags, params};
 use sha2::{Digest, Sha256};
 use std::collections::BTreeSet;
 use std::io::Write as _;
 use std::path::Path;
+use trundle_core::units::hex;
 
 /// The marker in the file's head: "Trnd" in ASCII.
 const MARK: i64 = 0x5472_6e64;

@@ -7,12 +7,12 @@
 use super::clock::wall_for_names;
 use super::exit::{self, Trouble};
 use super::storage::{Disk, RealDisk, Storage};
-use crate::capture::{Record, encode};
 use std::io::{self, ErrorKind, Write as _};
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Condvar, Mutex, PoisonError};
 use std::thread::JoinHandle;
 use std::time::Duration;
+use trundle_core::capture::{Record, encode};
 
 /// Written and removed again before a job begins: about ten minutes of board and receiver.
 const TRIAL_BYTES: usize = 8 << 20;

@@ -2,10 +2,10 @@
 
 use super::exit::{self, Trouble};
 use super::progress::Progress;
-use crate::capture::{Damage, Entry, Piece, Reader};
 use std::fs::File;
 use std::io::{ErrorKind, Read};
 use std::path::Path;
+use trundle_core::capture::{Damage, Entry, Piece, Reader};
 
 /// Bytes read at a time.
 const READ_BYTES: usize = 256 << 10;
@@ -177,7 +177,7 @@ fn read_trouble(path: &Path, error: &std::io::Error) -> Trouble {
 #[allow(clippy::unwrap_used)]
 pub(super) mod tests {
     use super::*;
-    use crate::capture::{Arrival, HEADER_FORMAT, Header, PortRole, Record, encode};
+    use trundle_core::capture::{Arrival, HEADER_FORMAT, Header, PortRole, Record, encode};
 
     pub fn header(version: u32) -> Record {
         let format = HEADER_FORMAT.to_owned();

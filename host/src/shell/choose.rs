@@ -9,8 +9,8 @@ use super::content::Finding;
 use super::exit::{self, Trouble};
 use super::ports::{BOARD_BAUD, list};
 use super::probe::{Probe, probe_all};
-use crate::capture::PortRole;
 use std::path::Path;
+use trundle_core::capture::PortRole;
 
 /// What the person asked for.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]

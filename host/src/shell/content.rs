@@ -1,10 +1,10 @@
 //! What the bytes of a port say about what is behind it. A function of the bytes alone.
 
-use crate::wire::fields::TimeOfDay;
-use crate::wire::fix::Quality;
-use crate::wire::nmea_splitter::LineSplitter;
-use crate::wire::sentence::{Sentence, SentenceFault, parse};
 use std::collections::BTreeSet;
+use trundle_core::wire::fields::TimeOfDay;
+use trundle_core::wire::fix::Quality;
+use trundle_core::wire::nmea_splitter::LineSplitter;
+use trundle_core::wire::sentence::{Sentence, SentenceFault, parse};
 use trundle_protocol::message::{Hello, ToHost};
 use trundle_protocol::{Deframer, FrameFault};
 

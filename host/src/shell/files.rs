@@ -2,11 +2,11 @@
 
 use super::exit::{self, Trouble};
 use super::storage::{Disk, RealDisk};
-use crate::units::hex;
 use sha2::{Digest, Sha256};
 use std::fs::File;
 use std::io::{ErrorKind, Read as _, Write as _};
 use std::path::Path;
+use trundle_core::units::hex;
 
 /// Longest text file read, bytes.
 const TEXT_MAX: u64 = 64 * 1024;

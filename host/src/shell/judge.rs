@@ -4,7 +4,7 @@
 //! while its port stays open. Both show in the bytes alone.
 
 use super::content::{Content, Counted, Finding};
-use crate::capture::PortRole;
+use trundle_core::capture::PortRole;
 use trundle_protocol::message::Identity;
 
 /// So long nothing readable may come before a receiver is looked for at other speeds: longer than

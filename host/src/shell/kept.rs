@@ -3,10 +3,10 @@
 use super::exit::{self, Trouble};
 use super::files;
 use super::place::Place;
-use crate::record::record_v1::CaptureV1;
 use std::fs::File;
 use std::io::{self, Read as _, Write as _};
 use std::path::{Path, PathBuf};
+use trundle_core::result::record_v1::CaptureV1;
 
 /// Where a capture with this digest is kept.
 #[must_use]

@@ -18,16 +18,16 @@ use super::ports::open;
 use super::probe::{command_bytes, nonce};
 use super::search::{Search, SystemPorts};
 use super::serial::{BytePort, Link, Opener};
-use crate::capture::{
-    Arrival, BODY_MAX, Entry, HEADER_FORMAT, Header, HostMark, HostMarkAction, PortEvent, PortRole,
-};
-use crate::session::Session;
 use std::collections::VecDeque;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::mpsc::{SyncSender, sync_channel};
 use std::thread::JoinHandle;
 use std::time::{Duration, Instant};
+use trundle_core::capture::{
+    Arrival, BODY_MAX, Entry, HEADER_FORMAT, Header, HostMark, HostMarkAction, PortEvent, PortRole,
+};
+use trundle_core::session::Session;
 use trundle_protocol::message::{CHANNELS, ToBoard};
 
 /// Chunks that may wait between readers and recorder: minutes of both ports.

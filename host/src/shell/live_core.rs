@@ -7,15 +7,15 @@ use super::live_state::{LinkState, Shared, State};
 use super::live_types::LiveEvent;
 use super::probe::hello_request;
 use super::serial::{Arrived, Heard};
-use crate::capture::{Entry, PortEvent, PortRole, Record, Slept, WallClock};
-use crate::course::marks::Ruling;
-use crate::session::SessionEvent;
 use std::collections::VecDeque;
 use std::panic::{AssertUnwindSafe, catch_unwind, resume_unwind};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender};
 use std::time::{Duration, Instant};
+use trundle_core::capture::{Entry, PortEvent, PortRole, Record, Slept, WallClock};
+use trundle_core::session::SessionEvent;
+use trundle_core::session::marks::Ruling;
 
 /// A port that gives nothing for this long is called silent.
 const SILENT_AFTER: Duration = Duration::from_secs(2);

@@ -1,8 +1,8 @@
 //! Whether a pass may be started, and if not, why not and what to do.
 
 use super::content::quality_words;
-use crate::capture::PortRole;
-use crate::wire::fix::Quality;
+use trundle_core::capture::PortRole;
+use trundle_core::wire::fix::Quality;
 
 /// A board says hello within this after its port was opened, seconds.
 const HELLO_LIMIT_S: f64 = 5.0;

@@ -4,12 +4,12 @@ use super::clock::Clock;
 use super::exit::Trouble;
 use super::live_fit::{Readiness, ReceiverReadiness};
 use super::live_types::LiveEvent;
-use crate::capture::PortRole;
-use crate::course::marks::Ruling;
-use crate::session::{Session, SessionEvent};
 use std::collections::VecDeque;
 use std::sync::{Condvar, Mutex, MutexGuard, PoisonError};
 use std::time::Instant;
+use trundle_core::capture::PortRole;
+use trundle_core::session::marks::Ruling;
+use trundle_core::session::{Session, SessionEvent};
 use trundle_protocol::message::{CHANNELS, Hello};
 
 /// Events kept for a front end that does not look; the oldest go first.

@@ -1,12 +1,12 @@
 //! What a live job is given, and what it tells.
 
 use super::exit::Trouble;
-use crate::capture::PortRole;
-use crate::session::{Session, SessionEvent};
-use crate::view::look::Loss;
-use crate::wire::fix::Quality;
 use std::path::PathBuf;
+use trundle_core::capture::PortRole;
+use trundle_core::session::{Session, SessionEvent};
+use trundle_core::wire::fix::Quality;
 use trundle_protocol::message::CHANNELS;
+use trundle_show::live::look::Loss;
 
 /// A port and its speed.
 #[derive(Clone, Debug, PartialEq, Eq)]

@@ -11,13 +11,13 @@
 use super::capture_read::{CAPTURE_VERSION, Watched, fill, read_capture};
 use super::exit::Trouble;
 use super::progress::Progress;
-use crate::capture::{Entry, Piece, PortRole, Reader, Sums};
-use crate::session::{Listener, Session, SessionEvent};
-use crate::wire::receiver::ReceiverEvent;
 use std::fs::File;
 use std::io::Read;
 use std::path::Path;
 use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
+use trundle_core::capture::{Entry, Piece, PortRole, Reader, Sums};
+use trundle_core::session::{Listener, Session, SessionEvent};
+use trundle_core::wire::receiver::ReceiverEvent;
 
 /// Shorter captures are not worth a second thread, bytes.
 const SHARED_FROM: u64 = 1 << 20;
@@ -216,8 +216,8 @@ fn listen(path: &Path, length: u64, send: &SyncSender<Heard>) -> Option<Listener
 #[allow(clippy::unwrap_used)]
 mod tests {
     use super::*;
-    use crate::capture::{Record, encode};
     use crate::shell::capture_read::tests::header;
+    use trundle_core::capture::{Record, encode};
 
     fn capture(version: u32) -> Vec<u8> {
         let mut bytes = Vec::new();

@@ -9,9 +9,9 @@ use super::live_types::PortChoice;
 use super::ports::{aliases_of, list, open_now};
 use super::probe::{OTHER_BAUDS, has_no_speed};
 use super::serial::{BytePort, Reopen, Reopened};
-use crate::capture::PortRole;
-use crate::view::look::Loss;
 use std::collections::VecDeque;
+use trundle_core::capture::PortRole;
+use trundle_show::live::look::Loss;
 
 /// What a search does in the world.
 pub trait Ports: Send {

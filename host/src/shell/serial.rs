@@ -9,8 +9,6 @@ use super::judge::{Judge, Verdict};
 use super::out::scrub;
 use super::ports::{READ_WAIT, WRITE_WAIT};
 use super::probe::{hello_request, nonce, passing};
-use crate::capture::{BODY_MAX, PortRole};
-pub use crate::view::look::Loss;
 use serialport::SerialPort;
 use std::io::{Read, Write};
 use std::sync::Arc;
@@ -18,7 +16,9 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::{Receiver, Sender, channel};
 use std::thread::JoinHandle;
 use std::time::{Duration, Instant};
+use trundle_core::capture::{BODY_MAX, PortRole};
 use trundle_protocol::message::Identity;
+pub use trundle_show::live::look::Loss;
 
 /// First and longest pause before a lost port is tried again: a port that is back has to be found
 /// and proven within two seconds.

@@ -6,7 +6,6 @@
 
 use super::clock::Clock;
 use super::out;
-use crate::view::keys::Key;
 use ratatui::backend::{Backend, CrosstermBackend};
 use ratatui::buffer::Buffer;
 use ratatui::crossterm::event::{Event, KeyCode, KeyEvent, KeyEventKind, KeyModifiers, poll, read};
@@ -22,6 +21,7 @@ use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
 use std::sync::{Arc, Mutex, Once, PoisonError};
 use std::thread::JoinHandle;
 use std::time::{Duration, Instant};
+use trundle_show::live::keys::Key;
 
 /// How often the key thread looks whether it is to end.
 const KEY_LOOK: Duration = Duration::from_millis(50);

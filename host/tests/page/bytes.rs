@@ -1,8 +1,8 @@
 //! The bytes of the page: contrast by its tokens, sizes, and no address of anybody else.
 
 use std::collections::BTreeMap;
-use trundle::view::page::document::{Form, document};
-use trundle::view::page::{SCRIPT, STYLE};
+use trundle_show::live::page::document::{Form, document};
+use trundle_show::live::page::{SCRIPT, STYLE};
 
 /// Relative luminance as in WCAG 2.2, "relative luminance".
 fn luminance(colour: &str) -> f64 {

@@ -5,9 +5,9 @@ use crate::client::Served;
 use crate::support::job::patient;
 use std::io::Read;
 use std::time::{Duration, Instant};
-use trundle::session::Session;
 use trundle::shell::capture_read::read_capture;
-use trundle::wire::board::CountSample;
+use trundle_core::session::Session;
+use trundle_core::wire::board::CountSample;
 
 /// An impulse is to be on the page within this, milliseconds.
 const LIMIT_MS: f64 = 150.0;

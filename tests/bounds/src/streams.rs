@@ -1,9 +1,9 @@
 //! Readers of byte streams: frames, sentences, captures.
 
-use trundle::capture::{Entry, ReadItem, Reader};
-use trundle::wire::board::BoardReader;
-use trundle::wire::receiver::{ReceiverEvent, ReceiverReader};
-use trundle::wire::sentence::{Sentence, parse};
+use trundle_core::capture::{Entry, ReadItem, Reader};
+use trundle_core::wire::board::BoardReader;
+use trundle_core::wire::receiver::{ReceiverEvent, ReceiverReader};
+use trundle_core::wire::sentence::{Sentence, parse};
 use trundle_protocol::frame::DELIMITER;
 use trundle_protocol::message::{ToBoard, ToHost};
 use trundle_protocol::{DEFRAME_BUFFER, Deframer, WireMessage};

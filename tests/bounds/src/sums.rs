@@ -30,7 +30,7 @@ pub fn sentence_of(body: &[u8]) -> Vec<u8> {
 }
 
 /// A record of a capture around any body of at most 4096 bytes, with the right sum; the table
-/// stands in `host/src/capture/mod.rs`.
+/// stands in `host/core/src/capture/mod.rs`.
 #[must_use]
 pub fn record_of(kind: u8, host_ns: u64, body: &[u8]) -> Vec<u8> {
     let mut out = vec![0xA7, 0x54, 0x72, 0x5E];

@@ -1,12 +1,12 @@
 //! Readers of whole texts: courses, rigs, stored records, tables and sentences to be imported.
 
-use trundle::budget::Sources;
-use trundle::capture::{BODY_MAX, encode};
-use trundle::course::file::parse;
-use trundle::course::tape::course_length;
-use trundle::import::{Inputs, to_records};
-use trundle::record::record_v1::{RecordFault, RecordV1};
-use trundle::rig::{from_toml, to_toml};
+use trundle_core::capture::{BODY_MAX, encode};
+use trundle_core::course::file::parse;
+use trundle_core::course::tape::course_length;
+use trundle_core::import::{Inputs, to_records};
+use trundle_core::result::record_v1::{RecordFault, RecordV1};
+use trundle_core::rig::{from_toml, to_toml};
+use trundle_core::stats::budget::Sources;
 
 /// What an import may add to its inputs, bytes: header, note, and 19 bytes a line.
 const IMPORT_EXTRA: usize = 8 * 1024;

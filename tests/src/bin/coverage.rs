@@ -11,8 +11,8 @@
 
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicU64, Ordering};
-use trundle::budget::{Quantity, Sources, cover};
-use trundle::course::tape::CourseSpec;
+use trundle_core::course::tape::CourseSpec;
+use trundle_core::stats::budget::{Quantity, Sources, cover};
 use trundle_sim::{ReceiverClass, Scenario};
 use trundle_tests::{Draws, plain_course, simulated_work};
 

@@ -17,7 +17,7 @@ use std::process::ExitCode;
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::time::Instant;
-use trundle::fault::Flag;
+use trundle_core::flags::Flag;
 use trundle_tests::days::{KINDS, Kind, Plan, Worth};
 
 /// Share of the passes of clean days that may be flagged.
@@ -80,7 +80,7 @@ impl Sum {
         }
         let kinds = &plan.kinds;
         if plan.kinds == [Kind::Nothing] {
-            let rolling = |flag: &&Flag| flag.code != trundle::fault::Code::RollingMark;
+            let rolling = |flag: &&Flag| flag.code != trundle_core::flags::Code::RollingMark;
             for pass in &lived.work.passes {
                 let odd = |flag: &&Flag| !flag.code.is_remark() && rolling(flag);
                 sum.clean_passes += 1;

@@ -33,12 +33,12 @@ mod rounds {
     use std::sync::{Arc, Mutex};
     use std::thread::JoinHandle;
     use std::time::{Duration, Instant};
-    use trundle::capture::ReadItem;
     use trundle::cli::drive::words;
-    use trundle::session::{Session, SessionEvent};
     use trundle::shell::capture_read::read_capture;
     use trundle::shell::exit;
     use trundle::shell::live::LiveEvent;
+    use trundle_core::capture::ReadItem;
+    use trundle_core::session::{Session, SessionEvent};
     use trundle_sim::serve::{Pacing, Ports, serve};
     use trundle_sim::{Scenario, Simulation};
     use trundle_tests::Draws;

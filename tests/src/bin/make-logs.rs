@@ -9,7 +9,7 @@
 #![allow(clippy::print_stdout)]
 
 use std::path::Path;
-use trundle::capture::encode;
+use trundle_core::capture::encode;
 use trundle_sim::{ReceiverClass, Scenario, Sentence};
 use trundle_tests::simulate;
 

@@ -10,8 +10,8 @@
 
 use std::process::ExitCode;
 use std::sync::atomic::{AtomicU64, Ordering};
-use trundle::mount::{LINE_HELD_M, Mount, MountOptions, TURN_SLIP, work};
-use trundle::session::trail::THINNED_US;
+use trundle_core::session::trail::THINNED_US;
+use trundle_core::survey::mount::{LINE_HELD_M, Mount, MountOptions, TURN_SLIP, work};
 use trundle_sim::{LeverArm, ReceiverClass, Scenario, record_all};
 use trundle_tests::{Draws, records, replay_with_trail};
 

@@ -5,7 +5,8 @@
 #![allow(clippy::print_stdout)]
 
 use std::path::PathBuf;
-use trundle::report::{record_html, record_short_html, record_text};
+use trundle_show::html::{record as record_html, record_short as record_short_html};
+use trundle_show::text::record as record_text;
 use trundle_tests::papers::samples;
 
 fn main() -> Result<(), Box<dyn std::error::Error>> {

@@ -19,9 +19,9 @@ use std::io::{BufRead, BufReader, BufWriter, Error, Read, Write};
 use std::path::{Path, PathBuf};
 use std::process::Command;
 use std::time::Instant;
-use trundle::capture::{Entry, PortRole, Record, encode};
-use trundle::session::Session;
-use trundle::wire::receiver::{ReceiverEvent, ReceiverReader};
+use trundle_core::capture::{Entry, PortRole, Record, encode};
+use trundle_core::session::Session;
+use trundle_core::wire::receiver::{ReceiverEvent, ReceiverReader};
 use trundle_sim::{Emission, Port, Scenario, Sentence, Simulation};
 use trundle_tests::{HOST_START_NS, arrival_delay_ns, records};
 

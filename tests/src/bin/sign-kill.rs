@@ -10,9 +10,9 @@ use std::io::Read as _;
 use std::path::{Path, PathBuf};
 use std::process::{Command, ExitCode, Stdio};
 use std::time::{Duration, Instant};
-use trundle::capture::{Entry, HostMark, HostMarkAction, Record, encode};
 use trundle::shell::place::Place;
 use trundle::shell::register::{Register, Wanted};
+use trundle_core::capture::{Entry, HostMark, HostMarkAction, Record, encode};
 
 /// Runs that are let through to learn how long one takes.
 const MEASURED: usize = 3;

@@ -5,7 +5,7 @@
 
 #![allow(clippy::print_stdout)]
 
-use trundle::ride::legs::LegKind;
+use trundle_core::survey::ride::legs::LegKind;
 use trundle_sim::ReceiverClass;
 use trundle_tests::headland::{drive, headland};
 

@@ -1,7 +1,7 @@
 //! What a day's result was worth, by the simulator's truth.
 
-use trundle::fault::{Code, Flag};
-use trundle::figure::{ChannelFigures, Work};
+use trundle_core::figure::{ChannelFigures, Work};
+use trundle_core::flags::{Code, Flag};
 use trundle_sim::Truth;
 
 /// A figure is wrong when the truth lies further off than this many standard uncertainties, and

@@ -11,8 +11,8 @@ pub use judge::{Lived, WRONG_U, Worth};
 pub use line::{Harm, spoil};
 
 use crate::{Draws, HOST_START_NS, plain_course, records, replay, work_session};
-use trundle::capture::{Entry, HostMark, HostMarkAction, Record, WallClock};
-use trundle::course::tape::CourseSpec;
+use trundle_core::capture::{Entry, HostMark, HostMarkAction, Record, WallClock};
+use trundle_core::course::tape::CourseSpec;
 use trundle_protocol::units::Channel;
 use trundle_sim::{Driving, Fault, Port, ReceiverClass, Scenario, Simulation, Truth, record_all};
 

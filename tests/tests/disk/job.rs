@@ -5,11 +5,11 @@ use crate::{CAPTURE, SEED};
 use std::collections::BTreeMap;
 use std::path::Path;
 use std::time::{Duration, Instant};
-use trundle::capture::HostMarkAction;
-use trundle::session::{Session, SessionEvent};
 use trundle::shell::capture_file::CaptureWriter;
 use trundle::shell::exit::Trouble;
 use trundle::shell::live::{Finished, LiveEvent, LiveJob, LiveSetup, Parts, PortChoice};
+use trundle_core::capture::HostMarkAction;
+use trundle_core::session::{Session, SessionEvent};
 use trundle_sim::{Port, Scenario, record_all};
 use trundle_tests::disk::{Failure, SimDisk};
 

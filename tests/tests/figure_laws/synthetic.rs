@@ -1,11 +1,11 @@
 //! Passes made by hand: no noise but what the test asks for.
 
-use trundle::course::marks::MarkTime;
-use trundle::course::window::{MarkPoint, PassWindow, WindowClock};
-use trundle::geodesy::{Enu, LocalPlane, inverse};
-use trundle::timeline::envelope::ClockLine;
-use trundle::wire::board::CountSample;
-use trundle::wire::fix::{Fix, FixFlags, Quality};
+use trundle_core::geodesy::{Enu, LocalPlane, inverse};
+use trundle_core::session::marks::MarkTime;
+use trundle_core::session::window::{MarkPoint, PassWindow, WindowClock};
+use trundle_core::timeline::envelope::ClockLine;
+use trundle_core::wire::board::CountSample;
+use trundle_core::wire::fix::{Fix, FixFlags, Quality};
 
 /// Host minus board clock, seconds.
 const HOST_OFFSET_S: f64 = 3.0;

@@ -2,9 +2,9 @@
 
 use std::fmt::Write as _;
 use std::path::Path;
-use trundle::capture::{Entry, ReadItem, Reader, Record, encode};
-use trundle::import::{Clocks, ImportFault, Inputs, to_records};
-use trundle::timeline::join::JoinRefusal;
+use trundle_core::capture::{Entry, ReadItem, Reader, Record, encode};
+use trundle_core::import::{Clocks, ImportFault, Inputs, to_records};
+use trundle_core::timeline::join::JoinRefusal;
 
 use super::worked;
 

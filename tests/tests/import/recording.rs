@@ -1,7 +1,7 @@
 //! A simulated job as plain files.
 
 use std::fmt::Write as _;
-use trundle::wire::board::{BoardEvent, BoardReader, CountSample};
+use trundle_core::wire::board::{BoardEvent, BoardReader, CountSample};
 use trundle_sim::{Port, Scenario, Truth, record_all};
 
 /// Which clock the tables carry.
@@ -73,7 +73,9 @@ impl Recording {
         match clock {
             Clock::BoardS => format!("{}.{:06}", board_us / 1_000_000, board_us % 1_000_000),
             // The board's clock is within 20 ppm of the truth, ten milliseconds in a job.
-            Clock::Utc => trundle::units::rfc3339(self.truth.start_utc_ns + board_us as i64 * 1000),
+            Clock::Utc => {
+                trundle_core::units::rfc3339(self.truth.start_utc_ns + board_us as i64 * 1000)
+            }
         }
     }
 

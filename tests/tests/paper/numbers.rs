@@ -1,8 +1,8 @@
 //! Where every number on the paper comes from.
 
 use super::{Printed, printed, seen};
-use trundle::record::work_read::ChannelRead;
-use trundle::rig::{Kind, Value};
+use trundle_core::result::work_read::ChannelRead;
+use trundle_core::rig::{Kind, Value};
 
 /// Numbers of the JSON, and what may be worked from them by arithmetic that is repeated here.
 fn allowed(one: &Printed) -> Vec<f64> {

@@ -1,15 +1,15 @@
 //! A job without ports: a tractor on a straight line, 127 impulses a metre, 2 m/s.
 
 use ratatui::buffer::Buffer;
-use trundle::course::marks::Ruling;
-use trundle::session::SessionEvent;
-use trundle::view::look::{Happened, LinkLook, Look, Wall};
-use trundle::view::marks::{End, Place, Press, Presses, Verdict, Wish};
-use trundle::view::model::{FigureRow, View};
-use trundle::view::results::{Results, WorkedPass};
-use trundle::view::watch::Watch;
-use trundle::wire::board::CountSample;
-use trundle::wire::fix::{Fix, FixFlags, Quality};
+use trundle_core::session::SessionEvent;
+use trundle_core::session::marks::Ruling;
+use trundle_core::wire::board::CountSample;
+use trundle_core::wire::fix::{Fix, FixFlags, Quality};
+use trundle_show::live::look::{Happened, LinkLook, Look, Wall};
+use trundle_show::live::marks::{End, Place, Press, Presses, Verdict, Wish};
+use trundle_show::live::model::{FigureRow, View};
+use trundle_show::live::results::{Results, WorkedPass};
+use trundle_show::live::watch::Watch;
 
 /// Nanoseconds in a millisecond.
 pub const MS: u64 = 1_000_000;
@@ -100,7 +100,7 @@ impl Bench {
 
     fn press(&mut self, number: u32, end: End) -> u64 {
         self.key += 1;
-        let wish = Wish::Mark(trundle::view::marks::Due { number, end });
+        let wish = Wish::Mark(trundle_show::live::marks::Due { number, end });
         let (place, host_ns) = (Place::Terminal, self.look.now_ns);
         let mut press = Press { place, key: self.key, host_ns, wish };
         let verdict = self.presses.press(&mut press, self.look.open_pass);

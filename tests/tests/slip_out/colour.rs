@@ -5,7 +5,7 @@
 //! Fernandes 2009 for the simulation of colour blindness, severity 1, on linear sRGB; WCAG 2.2 for
 //! contrast.
 
-use trundle::report::svg::slip_classes::{CLASSES, EDGES, Rgb, class_of, colours, style, words};
+use trundle_show::svg::slip_classes::{CLASSES, EDGES, Rgb, class_of, colours, style, words};
 use trundle_tests::pages::contrast;
 
 type Matrix = [[f64; 3]; 3];

@@ -1,11 +1,11 @@
 //! A field laid out by rule: rows side by side with turns between, slip of every class, work and
 //! no work, flags, and a row that is driven twice.
 
-use trundle::geodesy::{Enu, LocalPlane};
-use trundle::ride::axle::Mounting;
-use trundle::ride::legs::LegKind;
-use trundle::ride::noise::MotionNoise;
-use trundle::slip::{
+use trundle_core::geodesy::{Enu, LocalPlane};
+use trundle_core::survey::ride::axle::Mounting;
+use trundle_core::survey::ride::legs::LegKind;
+use trundle_core::survey::ride::noise::MotionNoise;
+use trundle_core::survey::slip::{
     LegTotal, Place, ShareAbove, Slip, Total, Totals, Window, WindowFlag, ZeroSlip,
 };
 

@@ -3,9 +3,9 @@
 use super::SLIPS;
 use std::collections::BTreeSet;
 use std::sync::LazyLock;
-use trundle::report::slip_html::{STYLE, SlipFacts, page};
-use trundle::slip::Slip;
-use trundle::slip::compare::Difference;
+use trundle_core::survey::slip::Slip;
+use trundle_core::survey::slip::compare::Difference;
+use trundle_show::html::slip::{STYLE, SlipFacts, page};
 use trundle_tests::pages::{NASTY, check_shape, tags};
 
 fn facts() -> SlipFacts {
@@ -113,8 +113,9 @@ fn every_window_is_on_the_map_once_and_its_class_is_hatched() {
         };
         let edges = [-9.0, 0.04, 0.08, 0.12, 0.15, 0.20, 9.0];
         for class in 0..6 {
-            let of =
-                |w: &&trundle::slip::Window| (edges[class]..edges[class + 1]).contains(&w.slip);
+            let of = |w: &&trundle_core::survey::slip::Window| {
+                (edges[class]..edges[class + 1]).contains(&w.slip)
+            };
             assert_eq!(bands(class), slip.windows.iter().filter(of).count(), "{name}, {class}");
             assert!(page.contains(&format!("fill=\"url(#hatch-{class})\"")));
             assert!(page.contains(&format!("fill=\"url(#narrow-hatch-{class})\"")));
@@ -235,7 +236,7 @@ fn the_page_says_what_the_slip_is() {
         let changed = "\u{2212}2.10 ± 0.90\u{a0}%";
         assert!(text.contains(changed) && text.contains("61 pairs"), "{name}");
         assert!(text.contains("Less slip than before, by more than chance allows."));
-        for caution in trundle::cautions::ALL {
+        for caution in trundle_core::cautions::ALL {
             assert!(text.contains(&caution.replace('\'', "&#39;")) || text.contains(caution));
         }
     }

@@ -165,7 +165,7 @@ fn banned_calls_are_found() {
         concat!("// TO", "DO: more"),
     ];
     for text in bad {
-        let found = check("host/src/fit/line.rs", &Source::new(text));
+        let found = check("host/core/src/stats/fit/line.rs", &Source::new(text));
         assert!(!found.is_empty(), "not found: {text}");
     }
 }
@@ -175,7 +175,7 @@ fn what_is_allowed_is_not_found() {
     let good = "use std::time::Duration;\n// HashMap, std::fs, println! are only spoken of.\n\
                 fn f() { env!(\"A\"); a.unwrap_or(\"println!\"); operand::f(); }\n\
                 #[cfg(test)]\nmod tests { fn g() { a.unwrap(); println!(); } }\n";
-    let found = check("host/src/fit/line.rs", &Source::new(good));
+    let found = check("host/core/src/stats/fit/line.rs", &Source::new(good));
     assert!(found.is_empty(), "{found:?}");
     let world = "use std::fs;\nfn f() { println!(); }\n";
     assert!(check("host/src/shell/files.rs", &Source::new(world)).is_empty());

@@ -80,16 +80,16 @@ fn targets(code: &str, depth: usize) -> Vec<String> {
 #[test]
 fn uses_against_the_stream_are_found() {
     let bad = [
-        ("host/src/wire/fix.rs", "use crate::course::pass::Pass;"),
-        ("host/src/wire/fix.rs", "use crate::{capture::Record, figure::Work};"),
-        ("host/src/fit/york.rs", "fn f() { crate::wire::f(); }"),
-        ("host/src/budget/mod.rs", "use super::report::text;"),
-        ("host/src/course/tape/spec.rs", "use super::super::super::session::Session;"),
-        ("host/src/session/mod.rs", "use crate::figure::Work;"),
-        ("host/src/report/text.rs", "use crate::shell::out;"),
+        ("host/core/src/wire/fix.rs", "use crate::course::pass::Pass;"),
+        ("host/core/src/wire/fix.rs", "use crate::{capture::Record, figure::Work};"),
+        ("host/core/src/stats/fit/york.rs", "fn f() { crate::wire::f(); }"),
+        ("host/core/src/stats/budget/mod.rs", "use super::report::text;"),
+        ("host/core/src/course/tape/spec.rs", "use super::super::super::session::Session;"),
+        ("host/core/src/session/mod.rs", "use crate::figure::Work;"),
+        ("host/show/src/text/work.rs", "use crate::shell::out;"),
         ("host/src/shell/out.rs", "use crate::cli::work;"),
-        ("host/src/import/mod.rs", "use crate::figure::Work;"),
-        ("host/src/session/mod.rs", "use crate::import::table;"),
+        ("host/core/src/import/mod.rs", "use crate::figure::Work;"),
+        ("host/core/src/session/mod.rs", "use crate::import::table;"),
         ("host/src/elsewhere/mod.rs", ""),
     ];
     for (path, text) in bad {
@@ -100,10 +100,10 @@ fn uses_against_the_stream_are_found() {
 #[test]
 fn uses_with_the_stream_are_not_found() {
     let good = [
-        ("host/src/course/tape.rs", "use crate::budget::Sources; use crate::fault::Flag;"),
-        ("host/src/figure/job.rs", "use crate::session::Totals; use super::channel::F;"),
+        ("host/core/src/course/tape.rs", "use crate::budget::Sources; use crate::fault::Flag;"),
+        ("host/core/src/figure/job.rs", "use crate::session::Totals; use super::channel::F;"),
         ("host/src/cli/work.rs", "use crate::shell::out; use trundle::report::text;"),
-        ("host/src/fit/york.rs", "#[cfg(test)]\nmod tests { use crate::course::pass; }"),
+        ("host/core/src/stats/fit/york.rs", "#[cfg(test)]\nmod tests { use crate::course::pass; }"),
         ("protocol/src/frame.rs", "use crate::report;"),
     ];
     for (path, text) in good {

@@ -5,23 +5,23 @@ use super::words::{Command, HELP, command, event};
 use crate::cli::desk::End;
 use crate::cli::recording::Voice;
 use crate::cli::watching::Watching;
-use crate::report::with_notice;
 use crate::shell::clock::{wall_offset_s, wall_utc_ns};
 use crate::shell::exit::{self, Trouble};
 use crate::shell::lines::{Line, read_lines};
 use crate::shell::live::{LiveEvent, LiveJob};
 use crate::shell::page::{Ask, PageServer, Setup, lan_address, qr};
 use crate::shell::stop;
-use crate::units::clock_words;
-use crate::view::marks::{Answer, Place, Press, Wish};
-use crate::view::model::View;
-use crate::view::page::Shown;
-use crate::view::page::told::{Told, told};
-use crate::view::texts;
 use std::net::IpAddr;
 use std::sync::mpsc::Receiver;
 use std::time::{Duration, Instant};
 use tokio::sync::oneshot;
+use trundle_core::units::clock_words;
+use trundle_show::html::with_notice;
+use trundle_show::live::marks::{Answer, Place, Press, Wish};
+use trundle_show::live::model::View;
+use trundle_show::live::page::Shown;
+use trundle_show::live::page::told::{Told, told};
+use trundle_show::words as texts;
 
 /// How often presses, lines and events are looked at: a small part of the tenth of a second in
 /// which a press is to be answered.

@@ -3,11 +3,6 @@
 use super::paged::Reply;
 use crate::cli::result::{course_in_force, work_session};
 use crate::cli::work::facts;
-use crate::course::tape::CourseSpec;
-use crate::course::window::PassWindow;
-use crate::figure::{Job, WorkOptions, work};
-use crate::report::html::{Facts, page};
-use crate::session::{Session, Totals};
 use crate::shell::exit::Trouble;
 use crate::shell::files;
 use crate::shell::live::LiveJob;
@@ -15,6 +10,11 @@ use std::path::Path;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Duration;
+use trundle_core::course::tape::CourseSpec;
+use trundle_core::figure::{Job, WorkOptions, work};
+use trundle_core::session::window::PassWindow;
+use trundle_core::session::{Session, Totals};
+use trundle_show::html::work::{Facts, page};
 
 /// How long marks may wait for the disk before a result without them is refused.
 const DISK_WAIT: Duration = Duration::from_millis(500);

@@ -1,20 +1,20 @@
 //! A live job as a screen in the terminal: what came is folded into the view, the view is drawn,
 //! keys become presses. The same loop serves a job with passes and one without.
 
-use crate::capture::HostMarkAction;
 use crate::cli::desk::End;
 use crate::cli::watching::Watching;
 use crate::shell::exit::Trouble;
 use crate::shell::live::{LiveEvent, LiveJob};
 use crate::shell::terminal::{Screen, Typed, wants_colour};
 use crate::shell::{out, stop};
-use crate::view::keys::{Act, Keys, Open};
-use crate::view::marks::{Answer, Place, Press, Wish};
-use crate::view::model::{Bell, View};
-use crate::view::term::{Scene, draw, last_top};
-use crate::view::texts;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::time::{Duration, Instant};
+use trundle_core::capture::HostMarkAction;
+use trundle_show::live::keys::{Act, Keys, Open};
+use trundle_show::live::marks::{Answer, Place, Press, Wish};
+use trundle_show::live::model::{Bell, View};
+use trundle_show::live::term::{Scene, draw, last_top};
+use trundle_show::words as texts;
 
 /// How often keys, events and the wish to stop are looked at: a press is answered within a tenth
 /// of a second.

@@ -1,13 +1,13 @@
 //! The words of `trundle drive`: what a typed line asks, what an event says, how things stand.
 //! No input, no output.
 
-use crate::session::SessionEvent;
 use crate::shell::content::quality_words;
 use crate::shell::live::{LiveEvent, LiveStatus, ReceiverStatus};
 use crate::shell::out::scrub;
-use crate::view::model::{KM_H_PER_M_S, STALE_S};
-use crate::view::texts;
+use trundle_core::session::SessionEvent;
 use trundle_protocol::units::Channel;
+use trundle_show::live::model::{KM_H_PER_M_S, STALE_S};
+use trundle_show::words as texts;
 
 /// The keys, in one line each.
 pub const HELP: &str = "\
@@ -149,7 +149,7 @@ fn live(age_s: Option<f64>) -> bool {
 #[allow(clippy::unwrap_used)]
 mod tests {
     use super::*;
-    use crate::wire::fix::Quality;
+    use trundle_core::wire::fix::Quality;
 
     #[test]
     fn typed_lines_are_read_as_the_help_says() {

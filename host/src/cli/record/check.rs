@@ -3,17 +3,17 @@
 use super::{CompareArgs, VerifyArgs};
 use crate::cli::sign::work_again;
 use crate::cli::work::replay;
-use crate::record::compare_v1;
-use crate::record::record_v1::RecordV1;
-use crate::record::sign_off::{Verified, verify as verified};
-use crate::record::verify_v1::{self, Verdict};
-use crate::record::work_read::WorkRead;
-use crate::record::work_v1;
-use crate::report::{compare_text, records_text};
 use crate::shell::exit::{self, FLAGGED, OK, Trouble};
 use crate::shell::out;
 use crate::shell::progress::Progress;
 use crate::shell::register::{Register, Wanted};
+use trundle_core::result::compare_v1;
+use trundle_core::result::record_v1::RecordV1;
+use trundle_core::result::sign_off::{Verified, verify as verified};
+use trundle_core::result::verify_v1::{self, Verdict};
+use trundle_core::result::work_read::WorkRead;
+use trundle_core::result::work_v1;
+use trundle_show::text::{compare as compare_text, records as records_text};
 
 /// The result inside a record.
 ///

@@ -2,13 +2,14 @@
 
 use super::HistoryArgs;
 use crate::cli::export::sound;
-use crate::history::history;
-use crate::record::history_points::{Which, points};
-use crate::record::history_v1::{self, HistoryFacts};
-use crate::report::{history_html, history_text};
 use crate::shell::exit::{FLAGGED, OK, Trouble};
 use crate::shell::register::{Register, Wanted};
 use crate::shell::{files, out};
+use trundle_core::history::history;
+use trundle_core::result::history_points::{Which, points};
+use trundle_core::result::history_v1::{self, HistoryFacts};
+use trundle_show::html::history as history_html;
+use trundle_show::text::history as history_text;
 
 /// Each record of a rig against those before it, and the trend.
 ///

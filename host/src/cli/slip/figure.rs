@@ -1,17 +1,17 @@
 //! The figure without slip, given or measured.
 
-use crate::budget::cover;
 use crate::cli::active;
 use crate::cli::result::{CourseChoice, course_in_force, work_session};
 use crate::cli::work::replay;
-use crate::figure::COVERAGE;
-use crate::rig::{NAME_MAX, Thing};
 use crate::shell::exit::{self, Trouble};
 use crate::shell::out;
 use crate::shell::place::Place;
 use crate::shell::register::Register;
-use crate::slip::{SlipOptions, ZeroSlip};
 use std::path::Path;
+use trundle_core::figure::COVERAGE;
+use trundle_core::rig::{NAME_MAX, Thing};
+use trundle_core::stats::budget::cover;
+use trundle_core::survey::slip::{SlipOptions, ZeroSlip};
 
 /// A figure typed in, with its 95 % half-width in percent.
 #[must_use]

@@ -2,11 +2,11 @@
 
 use super::figure;
 use crate::cli::typed::{length_within, measure, positive, speed_km_h};
-use crate::ride::axle::Mounting;
 use crate::shell::exit::Trouble;
-use crate::slip::SlipOptions;
-use crate::units::typed::Measure;
 use std::path::PathBuf;
+use trundle_core::survey::ride::axle::Mounting;
+use trundle_core::survey::slip::SlipOptions;
+use trundle_core::units::typed::Measure;
 
 /// How to work slip.
 #[derive(Debug, clap::Args)]

@@ -1,10 +1,10 @@
 //! The trail, worked out now and then while driving, on a thread of its own.
 
-use crate::session::Session;
 use crate::shell::live::LiveJob;
-use crate::slip::{Slip, SlipOptions, SlipRefusal, slip};
 use std::sync::mpsc::{Receiver, TryRecvError, channel};
 use std::time::{Duration, Instant};
+use trundle_core::session::Session;
+use trundle_core::survey::slip::{Slip, SlipOptions, SlipRefusal, slip};
 
 /// How often the slip is worked while driving.
 const EVERY: Duration = Duration::from_secs(5);

@@ -4,14 +4,15 @@ use super::looking::Looks;
 use crate::cli::drive::paged::{self, Closing, PageArgs, Play, Reply};
 use crate::cli::recording::Voice;
 use crate::cli::work::facts;
-use crate::report::slip_html::{self, SlipFacts};
-use crate::report::svg::slip_map;
-use crate::session::Session;
 use crate::shell::exit::Trouble;
 use crate::shell::live::{Finished, LiveJob};
-use crate::slip::{Slip, SlipOptions, SlipRefusal, slip};
-use crate::view::page::slip::shown_slip;
 use std::path::Path;
+use trundle_core::session::Session;
+use trundle_core::survey::slip::{Slip, SlipOptions, SlipRefusal, slip};
+use trundle_show::html::slip as slip_html;
+use trundle_show::html::slip::SlipFacts;
+use trundle_show::live::page::slip::shown_slip;
+use trundle_show::svg::slip_map;
 
 /// Windows on the live map: the newest, so that a long day's map stays small enough for a phone.
 const MAPPED: usize = 1500;

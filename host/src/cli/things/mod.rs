@@ -6,15 +6,15 @@ mod values;
 
 pub use values::{Kept, Person, Rig, Tape, Tractor, Tyres};
 
-use crate::record::register_v1;
-use crate::report::register_text;
-use crate::rig::Thing;
-use crate::rig::{from_toml, to_toml};
 use crate::shell::exit::{self, OK, Trouble};
 use crate::shell::place::Place;
 use crate::shell::register::Register;
 use crate::shell::{files, out};
 use std::path::PathBuf;
+use trundle_core::result::register_v1;
+use trundle_core::rig::Thing;
+use trundle_core::rig::{from_toml, to_toml};
+use trundle_show::text::register as register_text;
 use values::Values;
 
 /// What to do with a thing.
@@ -137,7 +137,7 @@ pub fn run<K: Kept>(verb: &Verb<K>) -> Result<u8, Trouble> {
     let word = thing.word();
     match verb {
         Verb::Add(add) => {
-            let entry = crate::rig::Entry {
+            let entry = trundle_core::rig::Entry {
                 name: add.name.trim().to_owned(),
                 values: add.values.given()?.into_iter().collect(),
             };
@@ -217,7 +217,7 @@ pub fn run_rig(verb: &RigVerb) -> Result<u8, Trouble> {
 }
 
 fn shown(name: &str) -> String {
-    out::scrub(name, crate::rig::NAME_MAX)
+    out::scrub(name, trundle_core::rig::NAME_MAX)
 }
 
 fn list_all(register: &Register, thing: Thing, json: bool) -> Result<(), Trouble> {
@@ -259,7 +259,7 @@ fn show_one(register: &Register, thing: Thing, show: &Show) -> Result<(), Troubl
     Ok(())
 }
 
-type Changes = Vec<(&'static str, Option<crate::rig::Value>)>;
+type Changes = Vec<(&'static str, Option<trundle_core::rig::Value>)>;
 
 fn changes<K: Kept>(thing: Thing, edit: &Edit<K>) -> Result<Changes, Trouble> {
     let given = edit.values.given()?;

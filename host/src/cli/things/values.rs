@@ -1,12 +1,12 @@
 //! Options made from the fields of a thing.
 
 use crate::cli::handbook;
-use crate::rig::{Kind, Thing, Value};
 use crate::shell::exit::{self, Trouble};
 use clap::builder::PossibleValuesParser;
 use clap::{Arg, ArgMatches, Command};
 use std::fmt::Debug;
 use std::marker::PhantomData;
+use trundle_core::rig::{Kind, Thing, Value};
 
 /// A kind of thing, for the types of its commands.
 pub trait Kept: Debug + Clone + Send + Sync + 'static {

@@ -8,9 +8,6 @@ use super::guard::{
 use super::guesses::Guesses;
 use super::{Ask, STREAMS};
 use crate::shell::clock::Clock;
-use crate::view::page::document::{Form, document};
-use crate::view::page::told::{Kind, Sent};
-use crate::view::page::{SCRIPT, STYLE};
 use axum::body::{Body, Bytes, to_bytes};
 use axum::extract::{ConnectInfo, State};
 use axum::http::{self, HeaderMap, Response};
@@ -25,6 +22,9 @@ use tokio::sync::{oneshot, watch};
 use tokio::time::timeout;
 use tokio_stream::Stream;
 use tokio_stream::wrappers::WatchStream;
+use trundle_show::live::page::document::{Form, document};
+use trundle_show::live::page::told::{Kind, Sent};
+use trundle_show::live::page::{SCRIPT, STYLE};
 
 /// A press is told that it waits when it has no answer after this; it then asks again.
 const ANSWER_WAIT: Duration = Duration::from_millis(2500);

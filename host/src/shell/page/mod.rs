@@ -14,8 +14,6 @@ pub mod token;
 
 use crate::shell::clock::Clock;
 use crate::shell::exit::{self, Trouble};
-use crate::view::marks::Wish;
-use crate::view::page::told::Told;
 use axum::Router;
 use doors::{Doors, Peer};
 use guard::Rules;
@@ -28,6 +26,8 @@ use std::thread::JoinHandle;
 use std::time::{Duration, Instant};
 use token::Token;
 use tokio::sync::{oneshot, watch};
+use trundle_show::live::marks::Wish;
+use trundle_show::live::page::told::Told;
 
 /// Presses that may wait for the job.
 const ASKS: usize = 64;

@@ -29,7 +29,7 @@ impl Token {
     /// For links and cookies.
     #[must_use]
     pub fn link(&self) -> String {
-        crate::units::hex(&self.0)
+        trundle_core::units::hex(&self.0)
     }
 
     /// Is this it? The time taken does not tell how much of it is right.

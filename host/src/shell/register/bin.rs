@@ -3,10 +3,10 @@
 use super::Register;
 use super::changes::{Action, note};
 use super::things::{Named, find, named, select};
-use crate::rig::{Kind, Thing};
 use crate::shell::clock::wall_rfc3339;
 use crate::shell::exit::{self, Trouble};
 use rusqlite::{Connection, OptionalExtension as _, params};
+use trundle_core::rig::{Kind, Thing};
 
 /// Something in the bin.
 #[derive(Clone, Debug, PartialEq)]

@@ -2,10 +2,10 @@
 
 use super::Register;
 use super::things::{Named, by_id};
-use crate::rig::{Entry, Snapshot, Thing};
 use crate::shell::clock::wall_rfc3339;
 use crate::shell::exit::{self, Trouble};
 use rusqlite::{Connection, OptionalExtension as _, params};
+use trundle_core::rig::{Entry, Snapshot, Thing};
 
 /// What was done to a thing.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

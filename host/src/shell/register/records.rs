@@ -1,12 +1,12 @@
 //! Signed-off records: kept, listed, searched, never changed.
 
 use super::Register;
-use crate::record::record_v1::{RecordFault, RecordV1};
-use crate::record::records_v1::Row;
 use crate::shell::exit::{self, Trouble};
 use crate::shell::{files, kept};
 use rusqlite::{OptionalExtension as _, params};
 use std::path::{Path, PathBuf};
+use trundle_core::result::record_v1::{RecordFault, RecordV1};
+use trundle_core::result::records_v1::Row;
 
 /// Which records.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -267,7 +267,7 @@ fn narrowed(wanted: &Wanted, id: Option<&str>, sql: &mut String) -> Vec<String> 
 
 /// CRC-32C of a record's text, as in captures.
 fn checksum(json: &str) -> i64 {
-    i64::from(crate::capture::crc32c(json.as_bytes()))
+    i64::from(trundle_protocol::crc::crc32c(json.as_bytes()))
 }
 
 fn none(id: &str) -> Trouble {

@@ -2,11 +2,11 @@
 
 use super::Register;
 use super::changes::{Action, note};
-use crate::rig::{Entry, Kind, NAME_MAX, Snapshot, Thing, Value, clean};
 use crate::shell::clock::wall_rfc3339;
 use crate::shell::exit::{self, Trouble};
-use rusqlite::types::{ToSql, ToSqlOutput, Value as Stored, ValueRef};
+use rusqlite::types::{Value as Stored, ValueRef};
 use rusqlite::{Connection, OptionalExtension as _, Row};
+use trundle_core::rig::{Entry, Kind, NAME_MAX, Snapshot, Thing, Value, clean};
 
 /// An entry and its key in the register.
 #[derive(Clone, Debug, PartialEq)]
@@ -17,12 +17,12 @@ pub struct Named {
     pub entry: Entry,
 }
 
-impl ToSql for Value {
-    fn to_sql(&self) -> rusqlite::Result<ToSqlOutput<'_>> {
-        Ok(match self {
-            Value::Number(number) => ToSqlOutput::Owned(Stored::Real(*number)),
-            Value::Text(text) => ToSqlOutput::Borrowed(ValueRef::Text(text.as_bytes())),
-        })
+/// A value as SQLite keeps it; nothing for one that was not given.
+fn stored(given: Option<&Value>) -> Stored {
+    match given {
+        Some(Value::Number(number)) => Stored::Real(*number),
+        Some(Value::Text(text)) => Stored::Text(text.clone()),
+        None => Stored::Null,
     }
 }
 
@@ -173,20 +173,20 @@ impl Register {
         entry: &Entry,
     ) -> Result<(), Trouble> {
         let mut sets = vec!["name = ?1".to_owned()];
-        let mut values: Vec<Box<dyn ToSql>> = vec![Box::new(entry.name.clone())];
+        let mut values = vec![Stored::Text(entry.name.clone())];
         for field in thing.fields() {
             let given = entry.values.get(field.key);
-            let value: Box<dyn ToSql> = match (field.kind, given) {
+            let value = match (field.kind, given) {
                 (Kind::Link(to), Some(Value::Text(name))) => {
                     let found = find(db, to, name).map_err(|e| self.trouble(&e))?;
-                    Box::new(found.ok_or_else(|| self.none_of(to, name))?.id)
+                    Stored::Integer(found.ok_or_else(|| self.none_of(to, name))?.id)
                 }
-                (_, given) => Box::new(given.cloned()),
+                (_, given) => stored(given),
             };
             values.push(value);
             sets.push(format!("{} = ?{}", field.key, values.len()));
         }
-        values.push(Box::new(id));
+        values.push(Stored::Integer(id));
         let sql =
             format!("UPDATE {} SET {} WHERE id = ?{}", thing.word(), sets.join(", "), values.len());
         db.execute(&sql, rusqlite::params_from_iter(values)).map_err(|e| self.trouble(&e))?;

@@ -2,7 +2,7 @@
 #![no_main]
 
 use libfuzzer_sys::fuzz_target;
-use trundle::capture::BODY_MAX;
+use trundle_core::capture::BODY_MAX;
 use trundle_bounds::streams;
 use trundle_bounds::sums::record_of;
 

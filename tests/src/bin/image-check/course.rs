@@ -8,7 +8,7 @@ use std::process::{Child, Command, Output, Stdio};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::{Receiver, channel};
 use std::time::{Duration, Instant};
-use trundle::capture::{Entry, ReadItem, Reader, encode};
+use trundle_core::capture::{Entry, ReadItem, Reader, encode};
 use trundle_sim::image::{INSTRUCTION_SHIFT, Image};
 use trundle_sim::serve::{Pacing, Ports, serve_image};
 use trundle_sim::{Scenario, Simulation};

@@ -4,11 +4,11 @@
 use super::Attempt;
 use super::pools::lines;
 use serde_json::value::RawValue;
-use trundle::import::{Inputs, to_records};
-use trundle::rig::to_toml;
 use trundle_bounds::requests::{self, MARK};
 use trundle_bounds::sums::sentence_of;
 use trundle_bounds::texts::{self, COURSE};
+use trundle_core::import::{Inputs, to_records};
+use trundle_core::rig::to_toml;
 use trundle_tests::Draws;
 use trundle_tests::mutation::Mutator;
 use trundle_tests::papers;

@@ -2,11 +2,11 @@
 
 use super::Attempt;
 use super::pools::records;
-use trundle::capture::{Entry, PortRole, Record};
-use trundle::course::file::parse;
-use trundle::ride::rides;
-use trundle::session::Session;
 use trundle_bounds::sums::frame_of;
+use trundle_core::capture::{Entry, PortRole, Record};
+use trundle_core::course::file::parse;
+use trundle_core::session::Session;
+use trundle_core::survey::ride::rides;
 use trundle_protocol::message::ToHost;
 use trundle_protocol::{Deframer, FRAME_MAX, WireMessage, version};
 use trundle_tests::Draws;

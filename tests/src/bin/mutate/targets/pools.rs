@@ -2,7 +2,7 @@
 #![allow(clippy::unwrap_used)]
 
 use std::path::{Path, PathBuf};
-use trundle::capture::{Entry, PortRole, ReadItem, Reader, Record};
+use trundle_core::capture::{Entry, PortRole, ReadItem, Reader, Record};
 use trundle_protocol::message::{
     EdgeTrain, HelloRequest, Identify, PpsEdge, Reply, Stamp, TRAIN_INTERVALS, ToBoard, ToHost,
 };

@@ -2,10 +2,10 @@
 
 use super::Attempt;
 use super::pools::{bodies, lines, records};
-use trundle::capture::{BODY_MAX, Reader, encode};
-use trundle::wire::sentence::LINE_MAX;
 use trundle_bounds::streams;
 use trundle_bounds::sums::{frame_of, record_of, sentence_of};
+use trundle_core::capture::{BODY_MAX, Reader, encode};
+use trundle_core::wire::sentence::LINE_MAX;
 use trundle_tests::Draws;
 use trundle_tests::mutation::Mutator;
 

@@ -1,0 +1,279 @@
+//! The figures of one channel: by tape, by satellite, joined; their agreement; the whole number
+//! to enter.
+
+use super::found::{AsFound, FoundFault};
+use super::line::{COVERAGE, PassLine};
+use super::pool::{ASSUMED_DOF, LEARNED_DOF, PassValue, Pooled, Scatter, pool};
+use super::rolling::{Rolling, RollingFault};
+use super::shared_error::{Sharing, inflation};
+use super::suspects::suspects;
+use super::verdict::{Twofold, USELESS, join};
+use crate::course::tape::{CourseLength, CourseSpec, course_length};
+use crate::flags::{Code, Flag};
+use crate::passes::pass::{Direction, MeasuredPass, PassImpulses};
+use crate::passes::satellite::ReceiverNoise;
+use crate::passes::weave::Weave;
+use crate::stats::budget::monte_carlo::Propagated;
+use crate::stats::budget::rounding::figure_to_enter;
+use crate::stats::budget::{Quantity, Source, Sources, cover};
+use crate::stats::fit::agreement::Agreement;
+use trundle_protocol::units::Channel;
+
+/// How far from a peg a careful driver stops, metres, half-width; common practice, no source.
+/// Only the starting point for the scatter: what the passes show replaces it.
+pub(super) const STOP_M: f64 = 0.05;
+/// The same where a gate or button marks on the move, metres of latch and trigger.
+const TRIGGER_M: f64 = 0.02;
+/// Standard uncertainty of the antenna's place over the wheel at a mark, metres: 0.2 degrees of
+/// pitch at 3 m height (H sin of the change); common practice, no source.
+pub(super) const SWAY_M: f64 = 0.010;
+/// Fewer passes than this leave the scatter hardly known.
+pub const PASSES_GOOD: usize = 4;
+
+/// The figures of one channel. Quantities are impulses per 100 m.
+#[derive(Clone, Debug)]
+pub struct ChannelFigures {
+    /// `wheel` or `radar`.
+    pub name: &'static str,
+    /// Its place among the board's inputs.
+    pub index: usize,
+    /// Every source of doubt that the quantities know of.
+    pub sources: Sources,
+    /// Against the tape.
+    pub tape: Option<Quantity>,
+    /// Against the satellite.
+    pub satellite: Option<Quantity>,
+    /// Both joined by what they are worth; only when they agree.
+    pub combined: Option<Quantity>,
+    /// Tape against satellite.
+    pub agreement: Option<Agreement>,
+    /// The whole number to key into the implement's terminal.
+    pub figure_to_enter: Option<i64>,
+    /// The best figure's interval by Monte Carlo, where it was asked for.
+    pub monte_carlo: Option<Propagated>,
+    /// What the figure found in the terminal did, where one was given.
+    pub found: Option<Result<AsFound, FoundFault>>,
+    /// The rolling circumference implied, where the impulses of a turn were given.
+    pub rolling: Option<Result<Rolling, RollingFault>>,
+    /// The passes used.
+    pub passes: Vec<PassLine>,
+    /// Findings about this channel.
+    pub flags: Vec<Flag>,
+}
+
+impl ChannelFigures {
+    /// The best figure there is: joined, or the only one.
+    #[must_use]
+    pub fn best(&self) -> Option<&Quantity> {
+        match (&self.combined, &self.tape, &self.satellite) {
+            (Some(combined), _, _) => Some(combined),
+            (None, Some(only), None) | (None, None, Some(only)) => Some(only),
+            _ => None,
+        }
+    }
+}
+
+/// One pass as far as one channel is concerned.
+struct Used<'a> {
+    pass: &'a MeasuredPass,
+    way: Option<Direction>,
+    count: PassImpulses,
+}
+
+/// Work out one channel from the passes that may be used. `rise` is the height difference of the
+/// pegs and its standard uncertainty, metres.
+#[must_use]
+pub fn figures(
+    channel: Channel,
+    passes: &[MeasuredPass],
+    ways: &[Option<Direction>],
+    course: Option<&CourseSpec>,
+    rise: (f64, f64),
+    weave: &Weave,
+    noise: &ReceiverNoise,
+) -> ChannelFigures {
+    let (name, index) = (channel.name(), channel.index());
+    let mut sources = Sources::new();
+    let used: Vec<Used<'_>> = passes
+        .iter()
+        .zip(ways)
+        .filter(|(pass, _)| !pass.refused())
+        .filter_map(|(pass, &way)| Some(Used { pass, way, count: pass.impulses[index]? }))
+        .collect();
+    let length = course.and_then(|spec| course_length(spec, &mut sources).ok());
+    let weave = path_over_line(weave, &mut sources);
+    let tape = length.as_ref().and_then(|l| by_tape(&used, l, &weave, &mut sources));
+    let satellite = by_satellite(&used, rise, &weave, noise, &mut sources);
+    let mut out = ChannelFigures {
+        name,
+        index,
+        passes: used.iter().map(|u| line(u, length.as_ref())).collect(),
+        sources,
+        tape: tape.as_ref().map(|t| t.given.clone()),
+        satellite: satellite.as_ref().map(|s| s.given.clone()),
+        combined: None,
+        agreement: None,
+        figure_to_enter: None,
+        monte_carlo: None,
+        found: None,
+        rolling: None,
+        flags: Vec::new(),
+    };
+    join(&mut out, tape.as_ref(), satellite.as_ref(), course);
+    let sick = used
+        .iter()
+        .flat_map(|u| &u.pass.flags)
+        .any(|flag| flag.code.withholds() && flag.channel.is_none_or(|channel| channel == name));
+    if !sick {
+        to_enter(&mut out);
+    }
+    let counted = tape.as_ref().map(|t| t.pooled);
+    pass_flags(&mut out, &used, counted.as_ref());
+    out
+}
+
+/// The whole number to enter, unless the figure is too doubtful to be of use.
+fn to_enter(out: &mut ChannelFigures) {
+    let Some(best) = out.best() else { return };
+    let half = cover(best, &out.sources, COVERAGE).expanded_uncertainty / best.value();
+    if half > USELESS {
+        let what = format!("the figure is good only to ±{:.1} %", 100.0 * half);
+        out.flags.push(Flag::job(Code::TooDoubtful, what).on(out.name));
+    } else {
+        out.figure_to_enter = figure_to_enter(best.value()).map(i64::from);
+    }
+}
+
+fn line(used: &Used<'_>, length: Option<&CourseLength>) -> PassLine {
+    let impulses = used.count.impulses;
+    PassLine {
+        number: used.pass.number,
+        impulses,
+        tape: length.map(|l| 100.0 * impulses / l.length.value()),
+        satellite: used.pass.satellite.map(|s| 100.0 * impulses / s.joined.length_m),
+    }
+}
+
+/// Wheel path over straight line, shared by both figures.
+fn path_over_line(weave: &Weave, sources: &mut Sources) -> Quantity {
+    let name = "wheel path longer than the straight line";
+    let id = sources.add(Source::normal("weaving", name, weave.standard_uncertainty));
+    Quantity::from_source(1.0 + weave.excess, id, sources)
+}
+
+fn by_tape(
+    used: &[Used<'_>],
+    length: &CourseLength,
+    weave: &Quantity,
+    sources: &mut Sources,
+) -> Option<Twofold> {
+    let length_m = length.length.value();
+    let values: Vec<PassValue> = used
+        .iter()
+        .map(|u| PassValue {
+            value: u.count.impulses,
+            standard_uncertainty: u
+                .count
+                .standard_uncertainty
+                .hypot(stop_m(u.pass) * u.count.impulses / length_m),
+        })
+        .collect();
+    let pooled = pool(&values, ASSUMED_DOF)?;
+    let resolution = resolution(used, sources);
+    let path = &length.length * weave;
+    let name = "scatter of the passes: stopping beside the pegs, slip, counting";
+    Some(twofold("passes_tape", name, &pooled, sources, |impulses| {
+        (&(impulses + &resolution) / &path).scaled(100.0)
+    }))
+}
+
+/// Both kinds of scatter of one pooled value, each carried to the figure.
+fn twofold(
+    key: &str,
+    name: &str,
+    pooled: &Pooled,
+    sources: &mut Sources,
+    figure: impl Fn(&Quantity) -> Quantity,
+) -> Twofold {
+    let mut with = |key: &str, scatter: Scatter| {
+        let u = scatter.standard_uncertainty;
+        let id = sources.add(Source::type_a(key, name, u, scatter.degrees_of_freedom));
+        figure(&Quantity::from_source(pooled.mean, id, sources))
+    };
+    let given = with(key, pooled.observed);
+    let judged = with(&format!("{key}_judged"), pooled.blended);
+    let sure = figure(&Quantity::exact(pooled.mean));
+    Twofold { given, judged, sure, pooled: *pooled }
+}
+
+/// Zero with the doubt of whole counts, averaged over the passes. The scatter shows most of it
+/// already, but counts that happen to be equal show nothing and must not claim to be exact.
+fn resolution(used: &[Used<'_>], sources: &mut Sources) -> Quantity {
+    let square: f64 = used.iter().map(|u| u.count.standard_uncertainty.powi(2)).sum();
+    let half_width = 6.0_f64.sqrt() * square.sqrt() / used.len() as f64;
+    let id = sources.add(Source::triangular("counting", "whole impulses", half_width));
+    Quantity::from_source(0.0, id, sources)
+}
+
+/// How far the distance driven may differ from peg to peg, both ends, metres.
+fn stop_m(pass: &MeasuredPass) -> f64 {
+    let half_m = if pass.standing { STOP_M } else { TRIGGER_M.max(pass.hand_m) };
+    half_m / 3.0_f64.sqrt() * 2.0_f64.sqrt()
+}
+
+fn by_satellite(
+    used: &[Used<'_>],
+    rise: (f64, f64),
+    weave: &Quantity,
+    noise: &ReceiverNoise,
+    sources: &mut Sources,
+) -> Option<Twofold> {
+    let mut lengths = Vec::new();
+    let mut values = Vec::new();
+    let mut sharing = Vec::new();
+    for u in used {
+        let Some(satellite) = u.pass.satellite else { continue };
+        let length = satellite.joined;
+        if length.length_m <= 1.0 {
+            continue;
+        }
+        let value = 100.0 * u.count.impulses / length.length_m;
+        let u_length_m = length.standard_uncertainty_m.hypot(SWAY_M * 2.0_f64.sqrt());
+        let relative =
+            (u.count.standard_uncertainty / u.count.impulses).hypot(u_length_m / length.length_m);
+        values.push(PassValue { value, standard_uncertainty: value * relative });
+        lengths.push(length.length_m);
+        sharing.push(Sharing { pass: u.pass, way: u.way, u_length_m });
+    }
+    let pooled = pool(&values, LEARNED_DOF)?.inflated(inflation(&sharing, noise));
+    let mean_m = lengths.iter().sum::<f64>() / lengths.len() as f64;
+    // d(length)/d(rise) = rise/length; where the rise is small its square matters.
+    let u_rise = (rise.0 * rise.1).hypot(rise.1 * rise.1 / 2.0_f64.sqrt()) / (mean_m * mean_m);
+    let name = "height difference of the pegs by satellite";
+    let id = sources.add(Source::normal("rise", name, u_rise));
+    let slope = Quantity::from_source(1.0, id, sources);
+    let path = &slope * weave;
+    let name = "scatter of the passes: receiver noise, antenna sway, counting";
+    Some(twofold("passes_satellite", name, &pooled, sources, |figure| figure / &path))
+}
+
+fn pass_flags(out: &mut ChannelFigures, used: &[Used<'_>], counted: Option<&Pooled>) {
+    let name = out.name;
+    if used.is_empty() {
+        return;
+    }
+    if used.len() < PASSES_GOOD {
+        let what = format!("only {} passes can be used", used.len());
+        out.flags.push(Flag::job(Code::FewPasses, what).on(name));
+    }
+    let mine: Vec<Option<Direction>> = used.iter().map(|u| u.way).collect();
+    let seen: Vec<Direction> = mine.iter().copied().flatten().collect();
+    if let Some(first) = seen.first()
+        && seen.len() > 1
+        && seen.iter().all(|w| w == first)
+    {
+        let what = "all passes ran the same way";
+        out.flags.push(Flag::job(Code::OneDirection, what).on(name));
+    }
+    out.flags.extend(suspects(name, &out.passes, &mine, counted));
+}

@@ -1,0 +1,379 @@
+//! The whole job worked: clock, noise, passes, figures, flags. Live and replay end here alike.
+
+use super::channel::{ChannelFigures, figures};
+use super::found::{FoundInputs, as_found};
+use super::pegs::{directions, fair_rise_m, flag_missed_pegs, rise_m};
+use super::rolling::{TyreData, rolling};
+use super::second_opinion::second_opinion;
+use crate::course::tape::{CourseSpec, course_length};
+use crate::flags::{Code, Flag};
+use crate::passes::noise::learn;
+use crate::passes::pass::{Direction, MeasuredPass, add_satellite, count};
+use crate::passes::prepare::{Prepared, prepare};
+use crate::passes::satellite::ReceiverNoise;
+use crate::passes::weave::{self, Weave};
+use crate::session::Totals;
+use crate::session::window::PassWindow;
+use crate::stats::budget::Sources;
+use crate::timeline::lag::{Lag, LagRefusal, Stretch, match_speeds};
+use trundle_protocol::units::Channel;
+
+/// Lag taken where none can be told, seconds, and its standard uncertainty: receivers answer
+/// within 20 to 300 ms; common practice, no source.
+const LAG_UNSEEN_S: (f64, f64) = (0.15, 0.1);
+/// The same where the clocks are joined without any delay, by pulses or by UTC in the tables: a
+/// receiver's own filter, common practice, no source.
+const FILTER_UNSEEN_S: (f64, f64) = (0.05, 0.05);
+/// A lag above this is told, seconds.
+const LARGE_LAG_S: f64 = 0.25;
+/// Standard uncertainty of a pulse edge against UTC, seconds: receivers hold a microsecond, the
+/// board's time stamps resolve one; common practice, no source.
+const PULSE_U_S: f64 = 2e-6;
+/// Lost frames above this share make the line noisy.
+const NOISY_LINE: f64 = 0.01;
+
+/// What is to be worked.
+#[derive(Clone, Copy, Debug)]
+pub struct Job<'a> {
+    /// Passes as recorded.
+    pub passes: &'a [PassWindow],
+    /// Totals of the capture.
+    pub totals: &'a Totals,
+    /// The capture has its end record, or is still growing.
+    pub whole: bool,
+}
+
+/// How.
+#[derive(Clone, Debug, Default)]
+pub struct WorkOptions {
+    /// The course; without it there is no tape figure.
+    pub course: Option<CourseSpec>,
+    /// Trials of the Monte Carlo check; none without.
+    pub monte_carlo: Option<usize>,
+    /// Figure found in the terminal.
+    pub as_found: Option<f64>,
+    /// Rate the implement was set to, litres per hectare.
+    pub rate_l_per_ha: Option<f64>,
+    /// Impulses of one turn of the wheel.
+    pub impulses_per_turn: Option<f64>,
+    /// Rolling circumference by the tyre's data, metres.
+    pub circumference_m: Option<f64>,
+}
+
+/// The course as worked.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct CourseSummary {
+    /// Along the ground, metres.
+    pub length_m: f64,
+    /// Standard uncertainty, metres.
+    pub standard_uncertainty_m: f64,
+}
+
+/// How the clocks were joined.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct ClockSummary {
+    /// UTC minus board time, seconds since 1970 minus seconds since the board's boot.
+    pub offset_s: f64,
+    /// Standard uncertainty, seconds.
+    pub standard_uncertainty_s: f64,
+    /// The receiver's lag behind the least arrival delay, seconds.
+    pub lag_s: f64,
+    /// Standard uncertainty of the lag, seconds.
+    pub lag_standard_uncertainty_s: f64,
+    /// `pulse per second`, `UTC in the tables`, `speed matching` or `arrival times`.
+    pub method: &'static str,
+}
+
+/// One pass, for tables.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PassSummary {
+    /// As measured; `None` when it was refused before it could be measured.
+    pub measured: Option<MeasuredPass>,
+    /// From 1.
+    pub number: u32,
+    /// Way along the course.
+    pub direction: Option<Direction>,
+    /// Findings, those that refused it included.
+    pub flags: Vec<Flag>,
+}
+
+impl PassSummary {
+    /// `valid`, `flagged` or `refused`.
+    #[must_use]
+    pub fn state(&self) -> &'static str {
+        if self.measured.is_none() || self.flags.iter().any(|f| f.code.refuses()) {
+            "refused"
+        } else if self.flags.iter().any(|f| !f.code.is_remark()) {
+            "flagged"
+        } else {
+            "valid"
+        }
+    }
+}
+
+/// The result.
+#[derive(Clone, Debug)]
+pub struct Work {
+    /// The course, where one was given.
+    pub course: Option<CourseSummary>,
+    /// What was taken for granted about the tape, in sentences.
+    pub assumptions: Vec<String>,
+    /// The clock, where the receiver gave one.
+    pub clock: Option<ClockSummary>,
+    /// Wheel and radar, as far as present.
+    pub channels: Vec<ChannelFigures>,
+    /// All passes.
+    pub passes: Vec<PassSummary>,
+    /// Findings about the job and its channels; those of passes stand with the passes.
+    pub flags: Vec<Flag>,
+}
+
+impl Work {
+    /// Every finding: job, channels, passes.
+    pub fn all_flags(&self) -> impl Iterator<Item = &Flag> {
+        let channels = self.channels.iter().flat_map(|c| &c.flags);
+        let passes = self.passes.iter().flat_map(|p| &p.flags);
+        self.flags.iter().chain(channels).chain(passes)
+    }
+
+    /// True when nothing but remarks was found and there is a figure.
+    #[must_use]
+    pub fn is_clean(&self) -> bool {
+        self.all_flags().all(|flag| flag.code.is_remark())
+            && self.channels.iter().any(|c| c.figure_to_enter.is_some())
+    }
+}
+
+/// Work a job.
+#[must_use]
+pub fn work(job: &Job<'_>, options: &WorkOptions) -> Work {
+    let mut prepared: Vec<Prepared<'_>> = Vec::new();
+    let mut refused: Vec<(u32, Vec<Flag>)> = Vec::new();
+    for window in job.passes {
+        match prepare(window) {
+            Ok(pass) => prepared.push(pass),
+            Err(flags) => refused.push((window.number, flags)),
+        }
+    }
+    let stretches: Vec<Stretch<'_>> = prepared.iter().map(Prepared::stretch).collect();
+    let seen = match_speeds(&stretches);
+    let lag = seen.map_or(unseen(job, &prepared), |lag| (lag.lag_s, lag.standard_uncertainty_s));
+    let mut measured: Vec<MeasuredPass> = prepared.iter().map(|p| count(p, lag)).collect();
+    flag_missed_pegs(&mut measured);
+    let ways = directions(&measured);
+    let rise = course_rise(options.course.as_ref(), &measured, &ways);
+    let noise = learn(&prepared, lag.0, seen.as_ref().ok());
+    for ((pass, window), way) in measured.iter_mut().zip(&prepared).zip(&ways) {
+        let signed = if *way == Some(Direction::Back) { -rise.0 } else { rise.0 };
+        add_satellite(pass, window, &noise, signed, lag);
+    }
+    let mut flags = job_flags(job, options, &measured);
+    lag_flags(&seen, &measured, &mut flags);
+    let driven: Vec<_> = prepared
+        .iter()
+        .zip(&measured)
+        .filter(|(_, m)| !m.refused())
+        .map(|(p, m)| (p, m.ends))
+        .collect();
+    let weave = weave::measure(&driven, lag.0);
+    let mut channels = channels(options, &measured, &ways, rise, &weave, &noise);
+    channels.iter_mut().for_each(|channel| answer(channel, options));
+    let (course, assumptions) = course_summary(options.course.as_ref(), &mut flags);
+    let clock = clock(job, &prepared, lag, seen.as_ref().ok());
+    Work {
+        course,
+        assumptions,
+        clock,
+        channels,
+        passes: summaries(measured, &ways, refused),
+        flags,
+    }
+}
+
+fn unseen(job: &Job<'_>, prepared: &[Prepared<'_>]) -> (f64, f64) {
+    let by_pulse = prepared.iter().any(|p| p.window.clock.is_some_and(|c| c.pulse.is_some()));
+    if by_pulse || job.totals.derived_clock { FILTER_UNSEEN_S } else { LAG_UNSEEN_S }
+}
+
+fn course_rise(
+    course: Option<&CourseSpec>,
+    measured: &[MeasuredPass],
+    ways: &[Option<Direction>],
+) -> (f64, f64) {
+    if let Some(spec) = course
+        && let Some(rise) = spec.height_difference_m
+    {
+        return (rise, spec.height_difference_u_m);
+    }
+    let (rise, u) = rise_m(measured, ways);
+    (fair_rise_m(rise, u).copysign(rise), u)
+}
+
+fn channels(
+    options: &WorkOptions,
+    measured: &[MeasuredPass],
+    ways: &[Option<Direction>],
+    rise: (f64, f64),
+    weave: &Weave,
+    noise: &ReceiverNoise,
+) -> Vec<ChannelFigures> {
+    // The shaft's impulses follow the engine, not the ground: there is no such figure for it.
+    [Channel::Wheel, Channel::Radar]
+        .into_iter()
+        .filter(|c| measured.iter().any(|pass| pass.impulses[c.index()].is_some()))
+        .map(|c| figures(c, measured, ways, options.course.as_ref(), rise, weave, noise))
+        .collect()
+}
+
+/// What was asked beside the figure itself.
+fn answer(channel: &mut ChannelFigures, options: &WorkOptions) {
+    if let Some(trials) = options.monte_carlo {
+        channel.monte_carlo = second_opinion(channel, trials);
+    }
+    // A figure that is withheld is no measure of another one.
+    if channel.figure_to_enter.is_none() {
+        return;
+    }
+    let Some(best) = channel.best().cloned() else { return };
+    if channel.name == Channel::Wheel.name() {
+        let inputs = FoundInputs { speed_m_s: None, rate_l_per_ha: options.rate_l_per_ha };
+        channel.found =
+            options.as_found.map(|found| as_found(found, &best, &channel.sources, inputs));
+        let tyre = options.circumference_m.map(TyreData::new);
+        channel.rolling =
+            options.impulses_per_turn.map(|n| rolling(&best, &channel.sources, n, tyre));
+    }
+}
+
+fn course_summary(
+    course: Option<&CourseSpec>,
+    flags: &mut Vec<Flag>,
+) -> (Option<CourseSummary>, Vec<String>) {
+    let Some(spec) = course else { return (None, Vec::new()) };
+    match course_length(spec, &mut Sources::new()) {
+        Ok(length) => {
+            let summary = CourseSummary {
+                length_m: length.length.value(),
+                standard_uncertainty_m: length.length.standard_uncertainty(),
+            };
+            (Some(summary), length.assumptions)
+        }
+        Err(refusal) => {
+            flags.push(Flag::job(Code::NoCourse, refusal.what()));
+            (None, Vec::new())
+        }
+    }
+}
+
+fn job_flags(job: &Job<'_>, options: &WorkOptions, measured: &[MeasuredPass]) -> Vec<Flag> {
+    let totals = job.totals;
+    let mut flags = Vec::new();
+    let mut tell = |code: Code, what: String| flags.push(Flag::job(code, what));
+    if options.course.is_none() {
+        tell(Code::NoCourse, "no course was given".to_owned());
+    }
+    if measured.iter().all(MeasuredPass::refused) {
+        let what = match job.passes.len() {
+            0 => "no pass was recorded".to_owned(),
+            1 => "the one pass that was recorded cannot be used".to_owned(),
+            n => format!("of {n} passes none can be used"),
+        };
+        tell(Code::NoPass, what);
+    }
+    let due = totals.board.frames + totals.board.lost;
+    let share = totals.board.lost as f64 / due.max(1) as f64;
+    if share > NOISY_LINE {
+        tell(Code::LinkNoisy, format!("{:.1} % of the board's frames were lost", 100.0 * share));
+    }
+    if totals.damaged_bytes > 0 {
+        let what = format!("{} bytes of the capture are damaged", totals.damaged_bytes);
+        tell(Code::CaptureDamaged, what);
+    }
+    if !job.whole {
+        tell(Code::CaptureCut, "the capture ends without its end record".to_owned());
+    }
+    if totals.lost_marks > 0 {
+        tell(Code::MarkLost, format!("{} presses of the button never arrived", totals.lost_marks));
+    }
+    if totals.passes_overflow > 0 {
+        tell(Code::TooManyPasses, format!("{} passes found no room", totals.passes_overflow));
+    }
+    if totals.bad_import_lines > 0 {
+        let what = format!("{} lines of the tables could not be read", totals.bad_import_lines);
+        tell(Code::BadImportLine, what);
+    }
+    flags
+}
+
+fn lag_flags(seen: &Result<Lag, LagRefusal>, measured: &[MeasuredPass], flags: &mut Vec<Flag>) {
+    if let Ok(lag) = seen
+        && lag.lag_s > LARGE_LAG_S
+    {
+        let what = format!("the receiver trails by {:.0} ms", 1000.0 * lag.lag_s);
+        flags.push(Flag::job(Code::LargeLag, what));
+    }
+    let rolling = measured.iter().any(|pass| !pass.standing && pass.ends.is_some());
+    let Err(refusal) = seen else { return };
+    if !rolling {
+        return;
+    }
+    let what = match refusal {
+        LagRefusal::TooFew { points } => {
+            format!("only {points} satellite speeds can be held against the counts")
+        }
+        LagRefusal::NoAcceleration { .. } => "the speed hardly changed".to_owned(),
+        LagRefusal::OutOfRange => "the two speeds match nowhere within the search".to_owned(),
+    };
+    flags.push(Flag::job(Code::LagUnknown, what));
+}
+
+fn clock(
+    job: &Job<'_>,
+    prepared: &[Prepared<'_>],
+    lag: (f64, f64),
+    seen: Option<&Lag>,
+) -> Option<ClockSummary> {
+    let (pass, clock) = prepared.iter().find_map(|p| Some((p, p.window.clock?)))?;
+    let board_s = pass.origin_us as f64 * 1e-6;
+    let utc_ns = clock.utc_ns_of_board(board_s, lag.0);
+    let arrivals_s = clock.board.residual_s.hypot(clock.fix.residual_s);
+    let (method, standard_uncertainty_s) = match (clock.pulse, seen) {
+        (Some(pulse), _) => ("pulse per second", pulse.residual_s.max(PULSE_U_S)),
+        (None, _) if job.totals.utc_in_tables => ("UTC in the tables", lag.1),
+        (None, Some(_)) => ("speed matching", lag.1.hypot(arrivals_s)),
+        (None, None) => ("arrival times", lag.1.hypot(arrivals_s)),
+    };
+    Some(ClockSummary {
+        offset_s: utc_ns as f64 * 1e-9 - board_s,
+        standard_uncertainty_s,
+        lag_s: lag.0,
+        lag_standard_uncertainty_s: lag.1,
+        method,
+    })
+}
+
+fn summaries(
+    measured: Vec<MeasuredPass>,
+    ways: &[Option<Direction>],
+    refused: Vec<(u32, Vec<Flag>)>,
+) -> Vec<PassSummary> {
+    let ways = ways.iter().copied();
+    let mut all: Vec<PassSummary> = measured
+        .into_iter()
+        .zip(ways)
+        .map(|(pass, direction)| PassSummary {
+            number: pass.number,
+            direction,
+            flags: pass.flags.clone(),
+            measured: Some(pass),
+        })
+        .collect();
+    all.extend(refused.into_iter().map(|(number, flags)| PassSummary {
+        measured: None,
+        number,
+        direction: None,
+        flags,
+    }));
+    all.sort_by_key(|pass| pass.number);
+    all
+}

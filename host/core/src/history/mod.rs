@@ -1,0 +1,156 @@
+//! Has the figure of one rig and sensor changed since it was measured last, or does it creep?
+//!
+//! Each point is held against the one before it and against the weighted mean of all before: the
+//! difference, its normalised error (En; ISO 13528 and ISO/IEC 17043:2010, B.3), and so whether it
+//! is more than chance at 95 %. What two points share, such as the error of the same tape, does not
+//! differ between them and so cannot make a difference: it is not counted in the doubt of one.
+//! Through all points goes a straight line in time (weighted least squares, [`crate::stats::fit::line`]).
+
+mod change;
+mod refusal;
+mod trend;
+mod verdict;
+
+pub use change::Change;
+pub use refusal::{HistoryRefusal, NoTrend};
+pub use trend::{DAYS_PER_YEAR, Trend};
+pub use verdict::{Verdict, causes, sentence};
+
+use crate::stats::budget::source::SourceId;
+use crate::stats::budget::{Quantity, Source, Sources};
+use chrono::NaiveDate;
+
+/// Points below this have nothing to be held against.
+pub const POINTS_MIN: usize = 2;
+
+/// What a point shares with others.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Shared {
+    /// Names it; points with the same name share it wholly, those with different names not at all.
+    pub key: String,
+    /// The part of the standard uncertainty that it makes, impulses per 100 m.
+    pub standard_uncertainty: f64,
+}
+
+/// One figure that was measured.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Point {
+    /// Identity of its record.
+    pub record: String,
+    /// Day, UTC.
+    pub day: NaiveDate,
+    /// Impulses per 100 m.
+    pub figure: f64,
+    /// Standard uncertainty, impulses per 100 m, with what is shared.
+    pub standard_uncertainty: f64,
+    /// Its effective degrees of freedom; infinite when unlimited.
+    pub degrees_of_freedom: f64,
+    /// The part that is shared, where it is known.
+    pub shared: Option<Shared>,
+    /// Another record has taken the place of this one: shown, but not used.
+    pub amended: bool,
+}
+
+/// One point with what it is held against.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Step {
+    /// The point.
+    pub point: Point,
+    /// Against the point before.
+    pub previous: Option<Change>,
+    /// Against the weighted mean of all before; the same as `previous` for the second.
+    pub mean: Option<Change>,
+}
+
+/// The history of one rig and sensor.
+#[derive(Clone, Debug, PartialEq)]
+pub struct History {
+    /// In the order of time; amended ones stand among them without changes.
+    pub steps: Vec<Step>,
+    /// The line through all, or why there is none.
+    pub trend: Result<Trend, NoTrend>,
+    /// What it comes to.
+    pub verdict: Verdict,
+}
+
+impl History {
+    /// The newest point that is used.
+    #[must_use]
+    pub fn newest(&self) -> Option<&Step> {
+        self.steps.iter().rev().find(|step| !step.point.amended)
+    }
+}
+
+/// A point as quantities: its figure, and its figure without what is shared.
+struct Known<'a> {
+    point: &'a Point,
+    figure: Quantity,
+    own: SourceId,
+}
+
+/// Work a history. The points may come in any order; those of one day keep theirs.
+///
+/// # Errors
+/// [`HistoryRefusal`] with fewer than two points that are not amended, or one that is no figure.
+pub fn history(points: &[Point]) -> Result<History, HistoryRefusal> {
+    let mut points = points.to_vec();
+    points.sort_by_key(|point| point.day);
+    let mut sources = Sources::new();
+    let mut known: Vec<Known<'_>> = Vec::new();
+    for point in points.iter().filter(|point| !point.amended) {
+        known.push(quantity(point, &mut sources)?);
+    }
+    match known.as_slice() {
+        [] => return Err(HistoryRefusal::NoRecord),
+        [only] => return Err(HistoryRefusal::OneRecord { day: only.point.day }),
+        _ => {}
+    }
+    let changes: Vec<(Option<Change>, Option<Change>)> = (0..known.len())
+        .map(|at| {
+            let before = &known[..at];
+            let previous = before.last().map(|last| change::between(last, &known[at], &sources));
+            (previous, change::from_mean(before, &known[at], &sources))
+        })
+        .collect();
+    let trend = trend::trend(&known, &mut sources);
+    let mut changes = changes.into_iter();
+    let steps: Vec<Step> = points
+        .iter()
+        .map(|point| {
+            let (previous, mean) =
+                if point.amended { (None, None) } else { changes.next().unwrap_or_default() };
+            Step { point: point.clone(), previous, mean }
+        })
+        .collect();
+    let verdict = verdict::verdict(&steps, &trend);
+    Ok(History { steps, trend, verdict })
+}
+
+fn quantity<'a>(point: &'a Point, sources: &mut Sources) -> Result<Known<'a>, HistoryRefusal> {
+    let wrong = || HistoryRefusal::NoFigure { record: point.record.clone() };
+    let u = point.standard_uncertainty;
+    let shared = point.shared.as_ref();
+    let u_shared = shared.map_or(0.0, |shared| shared.standard_uncertainty);
+    let sound = point.figure.is_finite()
+        && point.figure > 0.0
+        && u.is_finite()
+        && u > u_shared
+        && u_shared >= 0.0
+        && point.degrees_of_freedom > 0.0;
+    if !sound {
+        return Err(wrong());
+    }
+    let u_own = (u * u - u_shared * u_shared).sqrt();
+    // What is shared is a type B doubt, without end of degrees of freedom: those of the whole come
+    // from the rest alone, and Welch and Satterthwaite's formula gives them back (JCGM 100, G.2b).
+    let own_dof = (point.degrees_of_freedom * (u_own / u).powi(4)).max(1.0);
+    let own = sources.add(Source::type_a(&format!("own.{}", sources.len()), "own", u_own, own_dof));
+    let mut figure = Quantity::from_source(point.figure, own, sources);
+    if let Some(shared) = shared {
+        // One error in units of its own standard uncertainty, the same for all who share it.
+        let id = sources.add(Source::normal(&format!("shared.{}", shared.key), "shared", 1.0));
+        let error = Quantity::from_source(0.0, id, sources).scaled(shared.standard_uncertainty);
+        figure = &figure + &error;
+    }
+    Ok(Known { point, figure, own })
+}

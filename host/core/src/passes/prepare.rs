@@ -1,0 +1,165 @@
+//! A window on one clock: count curves, timed fixes, how the tractor stood at the marks.
+
+use super::rest::{Stance, stance};
+use crate::flags::{Code, Flag};
+use crate::session::marks::MarkTime;
+use crate::session::window::{IncidentKind, MarkPoint, PassWindow};
+use crate::timeline::counts::CountCurve;
+use crate::timeline::lag::Stretch;
+use crate::wire::fix::Fix;
+use trundle_protocol::message::CHANNELS;
+use trundle_protocol::units::Channel;
+
+/// A fix with the board time of its tag.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct TimedFix {
+    /// Board seconds of the window, the receiver's lag not yet taken off.
+    pub tag_s: f64,
+    /// The fix.
+    pub fix: Fix,
+}
+
+/// A pass ready to be measured. All times are board seconds since the window's first sample.
+#[derive(Clone, Debug)]
+pub struct Prepared<'a> {
+    /// Where it came from.
+    pub window: &'a PassWindow,
+    /// Board time of second 0, microseconds.
+    pub origin_us: u64,
+    /// Running counts of each channel.
+    pub curves: [CountCurve; CHANNELS],
+    /// The channel that tells motion: wheel, or radar where there is no wheel sensor.
+    pub motion: Channel,
+    /// Fixes, rising in time.
+    pub fixes: Vec<TimedFix>,
+    /// At the start mark.
+    pub start: Stance,
+    /// At the finish mark.
+    pub finish: Stance,
+}
+
+impl Prepared<'_> {
+    /// Running counts of the channel that tells motion.
+    #[must_use]
+    pub fn motion_curve(&self) -> &CountCurve {
+        &self.curves[self.motion.index()]
+    }
+
+    /// The two speeds of this pass, for matching.
+    #[must_use]
+    pub fn stretch(&self) -> Stretch<'_> {
+        let speeds = self.fixes.iter().filter_map(|f| Some((f.tag_s, f.fix.speed_m_s?))).collect();
+        Stretch { curve: self.motion_curve(), speeds }
+    }
+
+    /// Host times of the two marks, nanoseconds.
+    #[must_use]
+    pub fn marks_host_ns(&self) -> (u64, u64) {
+        let finish = self.window.finish.map_or(u64::MAX, |mark| mark.host_ns);
+        (self.window.start.host_ns, finish)
+    }
+}
+
+/// Bring a window on one clock, or tell why it cannot be used at all.
+///
+/// # Errors
+/// The flags that refuse the pass.
+pub fn prepare(window: &PassWindow) -> Result<Prepared<'_>, Vec<Flag>> {
+    let refusals = refusals(window);
+    if !refusals.is_empty() {
+        return Err(refusals);
+    }
+    let unknown = |what: &str| vec![Flag::pass(Code::CountUnknown, window.number, what)];
+    let Some(first) = window.counts.first() else {
+        return Err(unknown("the board sent no count near this pass"));
+    };
+    let origin_us = first.board_us;
+    let curves = [0, 1, 2].map(|channel| CountCurve::new(&window.counts, channel, origin_us));
+    let moved = |c: Channel| curves[c.index()].knots().len() > 10;
+    let Some(motion) = [Channel::Wheel, Channel::Radar].into_iter().find(|&c| moved(c)) else {
+        let what = "neither wheel nor radar gave impulses";
+        return Err(vec![Flag::pass(Code::NoImpulses, window.number, what)]);
+    };
+    let Some(finish) = window.finish else {
+        return Err(unknown("no finish"));
+    };
+    let start_s = mark_s(window, &window.start, origin_us);
+    let finish_s = mark_s(window, &finish, origin_us);
+    let (Some(start_s), Some(finish_s)) = (start_s, finish_s) else {
+        return Err(unknown("the marks cannot be placed on the board's clock"));
+    };
+    let curve = &curves[motion.index()];
+    let known = curve.span_s().unwrap_or((0.0, 0.0));
+    if start_s < known.0 - 1.0 || finish_s > known.1 + 1.0 || finish_s <= start_s {
+        return Err(unknown("no counts came in at one of the marks"));
+    }
+    let start = stance(curve, start_s);
+    let finish = stance(curve, finish_s);
+    if finish.finish_s() <= start.start_s() {
+        let what = "the tractor did not move between start and finish";
+        return Err(vec![Flag::pass(Code::NoImpulses, window.number, what)]);
+    }
+    let fixes = timed_fixes(window, origin_us);
+    Ok(Prepared { window, origin_us, curves, motion, fixes, start, finish })
+}
+
+fn timed_fixes(window: &PassWindow, origin_us: u64) -> Vec<TimedFix> {
+    let Some(clock) = window.clock else { return Vec::new() };
+    let origin_s = origin_us as f64 * 1e-6;
+    window
+        .fixes
+        .iter()
+        .map(|&fix| TimedFix { tag_s: clock.board_s_of_utc(fix.utc_ns) - origin_s, fix })
+        .collect()
+}
+
+fn mark_s(window: &PassWindow, mark: &MarkPoint, origin_us: u64) -> Option<f64> {
+    match mark.time {
+        MarkTime::Board { board_us } => Some((board_us as f64 - origin_us as f64) * 1e-6),
+        MarkTime::Host => {
+            let board_s = window.board_clock?.source_s(mark.host_ns as f64 * 1e-9);
+            Some(board_s - origin_us as f64 * 1e-6)
+        }
+    }
+}
+
+fn refusals(window: &PassWindow) -> Vec<Flag> {
+    let number = window.number;
+    let mut flags = Vec::new();
+    if let Some(reason) = &window.left_out {
+        let code = if window.finish.is_none() { Code::Unfinished } else { Code::LeftOut };
+        flags.push(Flag::pass(code, number, reason.clone()));
+    } else if window.finish.is_none() {
+        flags.push(Flag::pass(Code::Unfinished, number, "no finish was marked"));
+    }
+    if window.too_long {
+        let what = "it lasted longer than a quarter of an hour";
+        flags.push(Flag::pass(Code::PassTooLong, number, what));
+    }
+    for incident in between_marks(window) {
+        match incident {
+            IncidentKind::BoardReset => {
+                let what = "the board started anew between the marks";
+                flags.push(Flag::pass(Code::BoardReset, number, what));
+            }
+            IncidentKind::CountWentBack => {
+                let what = "a count went down between the marks";
+                flags.push(Flag::pass(Code::CountWentBack, number, what));
+            }
+            IncidentKind::Slept(seconds) => {
+                let what = format!("the computer slept for {seconds:.0} s between the marks");
+                flags.push(Flag::pass(Code::ComputerSlept, number, what));
+            }
+            _ => {}
+        }
+    }
+    flags.dedup_by_key(|flag| flag.code);
+    flags
+}
+
+/// What happened from the start mark to the finish mark, by host time.
+pub fn between_marks(window: &PassWindow) -> impl Iterator<Item = IncidentKind> + '_ {
+    let from_ns = window.start.host_ns;
+    let to_ns = window.finish.map_or(u64::MAX, |mark| mark.host_ns);
+    window.incidents.iter().filter(move |i| (from_ns..=to_ns).contains(&i.host_ns)).map(|i| i.kind)
+}

@@ -1,0 +1,137 @@
+//! `trundle-compare`, version 1: what is different between two records.
+//!
+//! The schema stands in `host/schemas/trundle-compare-1.schema.json`. Fields are only ever added.
+
+use super::record_v1::RecordV1;
+use super::work_read::WorkRead;
+use crate::stats::fit::agreement;
+use serde::Serialize;
+use serde_json::Value;
+use std::collections::BTreeMap;
+
+/// Two records side by side.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Compared {
+    /// Always `trundle-compare`.
+    pub format: &'static str,
+    /// Always 1.
+    pub version: u32,
+    /// Identities, the first named first.
+    pub records: [String; 2],
+    /// Their figures, where they are of the same sensor.
+    pub figure: Option<Figures>,
+    /// Everything else that was written down and differs: where it stands, and both values.
+    pub differences: Vec<Difference>,
+}
+
+/// Two figures of one sensor.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Figures {
+    /// The sensor.
+    pub channel: String,
+    /// Impulses per 100 m.
+    pub impulses_per_100m: [f64; 2],
+    /// Half-widths of their intervals, impulses per 100 m.
+    pub expanded_uncertainty: [f64; 2],
+    /// Second over first, less 1.
+    pub change: f64,
+    /// Magnitude of the difference over its expanded uncertainty (ISO 13528, E_n).
+    pub normalised_error: f64,
+    /// More than chance: beyond 1.
+    pub significant: bool,
+}
+
+/// Something written down that differs.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Difference {
+    /// Where it stands in the record, such as `rig.tyres.inflation`.
+    pub at: String,
+    /// In the first.
+    pub first: Option<String>,
+    /// In the second.
+    pub second: Option<String>,
+}
+
+/// Compare two records.
+#[must_use]
+pub fn compare(first: (&RecordV1, &WorkRead), second: (&RecordV1, &WorkRead)) -> Compared {
+    Compared {
+        format: "trundle-compare",
+        version: 1,
+        records: [first.0.id.clone(), second.0.id.clone()],
+        figure: figures(first, second),
+        differences: differences(first.0, second.0),
+    }
+}
+
+/// The object as one line of JSON, without a line end.
+#[must_use]
+pub fn to_json(compared: &Compared) -> String {
+    serde_json::to_string(compared).expect("plain structs of text and numbers always serialise")
+}
+
+fn figures(first: (&RecordV1, &WorkRead), second: (&RecordV1, &WorkRead)) -> Option<Figures> {
+    if first.0.channel != second.0.channel {
+        return None;
+    }
+    let best = |of: (&RecordV1, &WorkRead)| of.1.channels.get(&of.0.channel)?.best().copied();
+    let (a, b) = (best(first)?, best(second)?);
+    let values = [a.impulses_per_100m, b.impulses_per_100m];
+    let doubts = [a.expanded_uncertainty, b.expanded_uncertainty];
+    // What both share, such as the tape, is not known any more: taken as if they shared nothing,
+    // the difference is doubted rather too much than too little.
+    let found = agreement::normalised_error(values[1], doubts[1], values[0], doubts[0], 0.0);
+    Some(Figures {
+        channel: first.0.channel.clone(),
+        impulses_per_100m: values,
+        expanded_uncertainty: doubts,
+        change: values[1] / values[0] - 1.0,
+        normalised_error: found.normalised_error,
+        significant: !found.agrees,
+    })
+}
+
+/// Leaves of the two objects that differ, but for what is different in every record.
+fn differences(first: &RecordV1, second: &RecordV1) -> Vec<Difference> {
+    let (a, b) = (leaves(first), leaves(second));
+    let mut names: Vec<&String> = a.keys().chain(b.keys()).collect();
+    names.sort();
+    names.dedup();
+    let differs = names.into_iter().filter(|name| a.get(*name) != b.get(*name));
+    differs
+        .map(|name| Difference {
+            at: name.clone(),
+            first: a.get(name).cloned(),
+            second: b.get(name).cloned(),
+        })
+        .collect()
+}
+
+fn leaves(record: &RecordV1) -> BTreeMap<String, String> {
+    let mut found = BTreeMap::new();
+    if let Ok(Value::Object(mut object)) = serde_json::to_value(record) {
+        for own in ["id", "issued_utc", "work", "capture", "amends", "format", "version"] {
+            object.remove(own);
+        }
+        walk("", &Value::Object(object), &mut found);
+    }
+    found
+}
+
+fn walk(at: &str, value: &Value, found: &mut BTreeMap<String, String>) {
+    match value {
+        Value::Object(object) => {
+            for (key, value) in object {
+                let below = if at.is_empty() { key.clone() } else { format!("{at}.{key}") };
+                walk(&below, value, found);
+            }
+        }
+        Value::Null => {}
+        Value::String(text) => {
+            found.insert(at.to_owned(), text.clone());
+        }
+        other => {
+            found.insert(at.to_owned(), other.to_string());
+        }
+    }
+}

@@ -1,0 +1,304 @@
+//! Keeping the samples around a pass, and letting the others go.
+
+use crate::capture::Arrival;
+use crate::session::marks::Ruling;
+use crate::session::window::{Incident, IncidentKind, MarkPoint, PassWindow, WindowClock};
+use crate::timeline::envelope::{ClockLine, Envelope};
+use crate::wire::board::CountSample;
+use crate::wire::fix::Fix;
+use std::collections::VecDeque;
+
+use super::PASSES_MAX;
+use super::trail::{Tracer, Trail};
+
+/// Kept before a start mark, nanoseconds: the rest beside the peg, or the run-up.
+const BEFORE_NS: u64 = 30_000_000_000;
+/// Kept after a finish mark, nanoseconds.
+const AFTER_NS: u64 = 20_000_000_000;
+/// Longest pass kept whole, nanoseconds: 400 m at walking pace, with time to spare.
+const PASS_MAX_NS: u64 = 900_000_000_000;
+/// Incidents kept for one pass; more add nothing to the verdict.
+const INCIDENTS_MAX: usize = 4096;
+
+/// Samples in, pass windows out.
+#[derive(Debug, Default)]
+pub struct Collector {
+    recent_counts: VecDeque<CountSample>,
+    recent_fixes: VecDeque<Fix>,
+    recent_incidents: VecDeque<Incident>,
+    open: Option<PassWindow>,
+    trailing: Option<PassWindow>,
+    closed: Vec<PassWindow>,
+    /// Passes that found no room.
+    overflow: u32,
+    board_clock: Envelope,
+    fix_clock: Envelope,
+    fix_origin_ns: Option<i64>,
+    pulse_clock: Envelope,
+    arrival: Arrival,
+    now_ns: u64,
+    tracer: Option<Tracer>,
+}
+
+impl Collector {
+    /// Keep a trail of samples beside the passes, counts at least `apart_us` apart.
+    pub fn keep_trail(&mut self, apart_us: u64) {
+        self.tracer = Some(Tracer::new(apart_us));
+    }
+
+    /// The trail so far.
+    pub fn trail(&self) -> Option<Trail> {
+        Some(self.tracer.as_ref()?.so_far(self.board_clock.line(), self.clock()))
+    }
+
+    pub const fn tracer(&mut self) -> Option<&mut Tracer> {
+        self.tracer.as_mut()
+    }
+
+    pub fn set_arrival(&mut self, arrival: Arrival) {
+        self.arrival = arrival;
+        if let Some(tracer) = &mut self.tracer {
+            tracer.set_arrival(arrival);
+        }
+    }
+
+    /// Host time goes on: a finished pass has seen enough of the rest after it.
+    pub fn tick(&mut self, host_ns: u64) {
+        self.now_ns = self.now_ns.max(host_ns);
+        let done = |pass: &PassWindow| {
+            pass.finish.is_some_and(|finish| host_ns > finish.host_ns + AFTER_NS)
+        };
+        if self.trailing.as_ref().is_some_and(done) {
+            self.close_trailing();
+        }
+        let from_ns = host_ns.saturating_sub(BEFORE_NS);
+        while self.recent_counts.front().is_some_and(|s| s.host_ns < from_ns) {
+            self.recent_counts.pop_front();
+        }
+        while self.recent_fixes.front().is_some_and(|f| f.host_ns < from_ns) {
+            self.recent_fixes.pop_front();
+        }
+        while self.recent_incidents.front().is_some_and(|i| i.host_ns < from_ns) {
+            self.recent_incidents.pop_front();
+        }
+    }
+
+    pub fn counts(&mut self, sample: CountSample) {
+        self.board_clock.add(sample.board_us as f64 * 1e-6, sample.host_ns as f64 * 1e-9);
+        self.recent_counts.push_back(sample);
+        if let Some(tracer) = &mut self.tracer {
+            tracer.counts(&sample);
+        }
+        self.each_window(sample.host_ns, |window| {
+            // A window whose board clock is already sealed saw its board reset: the samples that
+            // come now are of another boot and another clock.
+            if window.board_clock.is_none() {
+                window.counts.push(sample);
+            }
+        });
+    }
+
+    pub fn fix(&mut self, fix: Fix) {
+        let origin_ns = *self.fix_origin_ns.get_or_insert(fix.utc_ns);
+        let since_s = (fix.utc_ns - origin_ns) as f64 * 1e-9;
+        self.fix_clock.add(since_s, fix.host_ns as f64 * 1e-9);
+        if let Some(tracer) = &mut self.tracer {
+            tracer.fix(&fix);
+        }
+        self.each_window(fix.host_ns, |window| window.fixes.push(fix));
+        self.recent_fixes.push_back(fix);
+    }
+
+    /// A pulse-per-second edge: which second of UTC it was, the arrival times tell. They are late
+    /// by the receiver's output delay, 20 to 300 ms and never a second.
+    pub fn pulse(&mut self, board_us: u64) {
+        let (Some(board), Some(fix), Some(origin_ns)) =
+            (self.board_clock.line(), self.fix_clock.line(), self.fix_origin_ns)
+        else {
+            return;
+        };
+        const USUAL_DELAY_S: f64 = 0.2;
+        let board_s = board_us as f64 * 1e-6;
+        let into_second_s = (origin_ns % 1_000_000_000) as f64 * 1e-9;
+        let near_s = fix.source_s(board.host_s(board_s)) + USUAL_DELAY_S + into_second_s;
+        self.pulse_clock.add(board_s, near_s.round() - into_second_s);
+    }
+
+    pub fn incident(&mut self, host_ns: u64, kind: IncidentKind) {
+        let incident = Incident { host_ns, kind };
+        if self.recent_incidents.len() == INCIDENTS_MAX {
+            self.recent_incidents.pop_front();
+        }
+        self.recent_incidents.push_back(incident);
+        if let Some(tracer) = &mut self.tracer {
+            tracer.incident(host_ns, kind);
+        }
+        self.each_window(host_ns, |window| {
+            if window.incidents.len() < INCIDENTS_MAX {
+                window.incidents.push(incident);
+            }
+        });
+    }
+
+    pub fn incident_now(&mut self, kind: IncidentKind) {
+        self.incident(self.now_ns, kind);
+    }
+
+    /// Counts begin again at zero on a new clock: nothing before belongs to anything after.
+    pub fn board_reset(&mut self, host_ns: u64) {
+        self.incident(host_ns, IncidentKind::BoardReset);
+        self.close_trailing();
+        // The open pass keeps what it has; it will be refused, and says why.
+        if let Some(open) = &mut self.open {
+            open.board_clock = self.board_clock.line();
+        }
+        let (board, clock) = (self.board_clock.line(), self.clock());
+        if let Some(tracer) = &mut self.tracer {
+            tracer.seal(board, clock);
+        }
+        self.recent_counts.clear();
+        self.board_clock = Envelope::new();
+        self.pulse_clock = Envelope::new();
+    }
+
+    /// Act on what the marks decided.
+    pub fn rule(&mut self, ruling: Ruling, mark: MarkPoint, reason: &str) {
+        match ruling {
+            Ruling::Start { number, abandons } => {
+                if abandons.is_some() {
+                    self.close_open("given up: another start was marked before its finish");
+                }
+                self.close_trailing();
+                self.open = Some(self.begin(number, mark));
+            }
+            Ruling::Finish { .. } => {
+                if let Some(mut pass) = self.open.take() {
+                    pass.finish = Some(mark);
+                    self.trailing = Some(pass);
+                }
+            }
+            Ruling::StartUndone { number } => {
+                self.open = None;
+                self.drop_pass(number);
+            }
+            Ruling::FinishUndone { number } => self.reopen(number),
+            Ruling::Refused { number } => self.leave_out(number, reason),
+            Ruling::GivenUp { .. } => self.close_open("a press of the button was lost"),
+            Ruling::Note | Ruling::Repeat { .. } | Ruling::NothingOpen | Ruling::NothingToUndo => {}
+        }
+    }
+
+    pub fn close_all(&mut self) {
+        self.close_trailing();
+        self.close_open("the capture ended before its finish was marked");
+    }
+
+    pub fn passes(&self) -> &[PassWindow] {
+        &self.closed
+    }
+
+    pub const fn overflow(&self) -> u32 {
+        self.overflow
+    }
+
+    pub fn latest(&self) -> (Option<&CountSample>, Option<&Fix>) {
+        (self.recent_counts.back(), self.recent_fixes.back())
+    }
+
+    fn begin(&self, number: u32, start: MarkPoint) -> PassWindow {
+        PassWindow {
+            number,
+            start,
+            finish: None,
+            counts: self.recent_counts.iter().copied().collect(),
+            fixes: self.recent_fixes.iter().copied().collect(),
+            incidents: self.recent_incidents.iter().copied().collect(),
+            left_out: None,
+            too_long: false,
+            board_clock: None,
+            clock: None,
+        }
+    }
+
+    fn each_window(&mut self, host_ns: u64, mut act: impl FnMut(&mut PassWindow)) {
+        for window in [&mut self.open, &mut self.trailing].into_iter().flatten() {
+            if host_ns > window.start.host_ns + PASS_MAX_NS {
+                window.too_long = true;
+            } else {
+                act(window);
+            }
+        }
+    }
+
+    fn seal(&self, pass: &mut PassWindow) {
+        let board = pass.board_clock.or_else(|| self.board_clock.line());
+        pass.board_clock = board;
+        pass.clock = board.and_then(|board| self.clock_with(board));
+    }
+
+    fn clock(&self) -> Option<WindowClock> {
+        self.clock_with(self.board_clock.line()?)
+    }
+
+    fn clock_with(&self, board: ClockLine) -> Option<WindowClock> {
+        let (fix, fix_origin_ns) = (self.fix_clock.line()?, self.fix_origin_ns?);
+        Some(WindowClock { board, fix, fix_origin_ns, pulse: self.pulse_clock.line() })
+    }
+
+    fn close_trailing(&mut self) {
+        if let Some(mut pass) = self.trailing.take() {
+            self.seal(&mut pass);
+            self.keep(pass);
+        }
+    }
+
+    fn close_open(&mut self, reason: &str) {
+        if let Some(mut pass) = self.open.take() {
+            self.seal(&mut pass);
+            pass.left_out.get_or_insert_with(|| reason.to_owned());
+            self.keep(pass);
+        }
+    }
+
+    fn keep(&mut self, mut pass: PassWindow) {
+        if self.closed.len() == PASSES_MAX {
+            self.overflow += 1;
+            return;
+        }
+        pass.counts.shrink_to_fit();
+        pass.fixes.shrink_to_fit();
+        pass.incidents.shrink_to_fit();
+        self.closed.push(pass);
+    }
+
+    /// Take a pass away as if it had never been started.
+    fn drop_pass(&mut self, number: u32) {
+        self.closed.retain(|pass| pass.number != number);
+    }
+
+    /// A finish was taken back. While the samples still flow in, the pass simply goes on; later
+    /// there is a hole in it, so it stays as it was recorded but cannot be used.
+    fn reopen(&mut self, number: u32) {
+        if let Some(mut pass) = self.trailing.take() {
+            pass.finish = None;
+            self.open = Some(pass);
+        } else if let Some(at) = self.closed.iter().position(|pass| pass.number == number) {
+            let mut pass = self.closed.remove(at);
+            pass.finish = None;
+            pass.left_out = Some("its finish was taken back too late to go on with it".to_owned());
+            self.open = Some(pass);
+        }
+    }
+
+    fn leave_out(&mut self, number: u32, reason: &str) {
+        let reason = if reason.is_empty() { "left out by the operator" } else { reason };
+        if self.open.as_ref().is_some_and(|pass| pass.number == number) {
+            self.close_open(reason);
+            return;
+        }
+        let all = self.closed.iter_mut().chain(self.trailing.as_mut());
+        for pass in all.filter(|pass| pass.number == number) {
+            pass.left_out = Some(reason.to_owned());
+        }
+    }
+}

@@ -1,0 +1,223 @@
+//! What was read of each record, into marks, passes and totals.
+
+use super::collect::Collector;
+use super::events::SessionEvent;
+use super::totals::{Totals, WallWatch};
+use crate::capture::{Entry, Header, HostMark, ImportRow, PortRole};
+use crate::session::marks::{MarkBook, MarkTime, Press, Ruling};
+use crate::session::window::{IncidentKind, MarkPoint};
+use crate::wire::board::{BoardEvent, BoardMark};
+use crate::wire::import_rows::{ImportReader, Row};
+use crate::wire::receiver::ReceiverEvent;
+
+/// The part of a session that knows of marks.
+#[derive(Debug, Default)]
+pub struct Fold {
+    pub(super) header: Option<Header>,
+    pub(super) course_text: Option<String>,
+    pub(super) imports: ImportReader,
+    pub(super) marks: MarkBook,
+    pub(super) collector: Collector,
+    wall: WallWatch,
+    pub(super) totals: Totals,
+    pub(super) notes: Vec<(u64, String)>,
+    pub(super) ended: bool,
+}
+
+impl Fold {
+    /// A record of this host time is begun.
+    #[inline]
+    pub(super) fn tick(&mut self, host_ns: u64) {
+        self.collector.tick(host_ns);
+    }
+
+    /// What the receiver said.
+    pub(super) fn heard(&mut self, event: &ReceiverEvent, events: &mut Vec<SessionEvent>) {
+        take_fix(event, &mut self.collector, events);
+    }
+
+    /// A record that holds no bytes of a port.
+    pub(super) fn entry(&mut self, entry: &Entry, host_ns: u64, events: &mut Vec<SessionEvent>) {
+        match entry {
+            Entry::Header(header) => self.begin(header),
+            // They go by as bytes, before they are made a record.
+            Entry::Bytes(..) => {}
+            Entry::HostMark(mark) => self.host_mark(mark, host_ns, events),
+            Entry::Port(port) => {
+                let kind = match port.role {
+                    PortRole::Board => IncidentKind::BoardPort(port.open),
+                    PortRole::Receiver => IncidentKind::ReceiverPort(port.open),
+                };
+                self.collector.incident(host_ns, kind);
+                events.push(SessionEvent::Port { role: port.role, open: port.open });
+            }
+            Entry::Course(text) => self.course_text = Some(text.clone()),
+            Entry::WallClock(wall) => {
+                if let Some(step_s) = self.wall.note(host_ns, wall.utc_ns, self.pace()) {
+                    self.collector.incident(host_ns, IncidentKind::ClockStep(step_s));
+                }
+            }
+            Entry::End => {
+                self.ended = true;
+                self.finish();
+            }
+            Entry::Slept(slept) => {
+                self.collector.incident(host_ns, IncidentKind::Slept(slept.seconds));
+                events.push(SessionEvent::Slept { seconds: slept.seconds });
+            }
+            Entry::Import(table, line) => self.import_line(*table, line, host_ns, events),
+            Entry::Unknown(_) => self.totals.unknown_records += 1,
+        }
+    }
+
+    pub(super) fn damaged(&mut self, bytes: u64) {
+        self.totals.damaged_bytes += bytes;
+        self.collector.incident_now(IncidentKind::CaptureDamaged(bytes));
+    }
+
+    pub(super) fn finish(&mut self) {
+        self.collector.close_all();
+    }
+
+    fn pace(&self) -> f64 {
+        self.header.as_ref().map_or(1.0, |header| header.pace)
+    }
+
+    fn begin(&mut self, header: &Header) {
+        self.collector.set_arrival(header.arrival);
+        self.header = Some(header.clone());
+    }
+
+    /// What the board said in a record of this host time.
+    pub(super) fn board(
+        &mut self,
+        event: &BoardEvent,
+        host_ns: u64,
+        events: &mut Vec<SessionEvent>,
+    ) {
+        let Self { collector, marks, totals, .. } = self;
+        match event {
+            BoardEvent::Counts(sample) => collector.counts(*sample),
+            BoardEvent::Mark(mark) => {
+                let ruling = board_mark(mark, totals, marks, collector, events);
+                events.push(SessionEvent::Mark { host_ns, from_board: true, ruling });
+            }
+            BoardEvent::Reset { .. } => {
+                collector.board_reset(host_ns);
+                totals.board_marks_seen = None;
+                events.push(SessionEvent::BoardReset);
+            }
+            BoardEvent::Lost { frames } => {
+                collector.incident(host_ns, IncidentKind::FramesLost(*frames));
+            }
+            BoardEvent::WentBack => collector.incident(host_ns, IncidentKind::CountWentBack),
+            BoardEvent::Refused(_) => collector.incident(host_ns, IncidentKind::FrameRefused),
+            BoardEvent::Hello(hello) => {
+                totals.board_id = Some(hello.board_id.0);
+                totals.capabilities = Some(hello.capabilities);
+                if let Some(tracer) = collector.tracer() {
+                    tracer.hello(*hello);
+                }
+                events.push(SessionEvent::Hello(*hello));
+            }
+            BoardEvent::Pps(edge) => collector.pulse(edge.stamp.board_us.0),
+            BoardEvent::Train(part) => {
+                if let Some(tracer) = collector.tracer() {
+                    tracer.train(*part);
+                }
+            }
+            BoardEvent::Health(health) => {
+                if let Some(tracer) = collector.tracer() {
+                    tracer.health(*health);
+                }
+            }
+            BoardEvent::Reply(_) => {}
+        }
+    }
+
+    fn host_mark(&mut self, mark: &HostMark, host_ns: u64, events: &mut Vec<SessionEvent>) {
+        if mark.action == crate::capture::HostMarkAction::Note {
+            self.notes.push((host_ns, mark.text.clone()));
+        }
+        let press =
+            Press { host_ns, time: MarkTime::Host, action: mark.action, key: Some(mark.key) };
+        let ruling = self.marks.press(&press);
+        self.collector.rule(ruling, MarkPoint { host_ns, time: MarkTime::Host }, &mark.text);
+        events.push(SessionEvent::Mark { host_ns, from_board: false, ruling });
+    }
+
+    fn import_line(
+        &mut self,
+        table: ImportRow,
+        line: &[u8],
+        host_ns: u64,
+        events: &mut Vec<SessionEvent>,
+    ) {
+        match self.imports.line(table, line, host_ns) {
+            Ok(Some(Row::Counts(sample))) => {
+                self.totals.capabilities = Some(self.imports.capabilities());
+                self.collector.counts(sample);
+            }
+            Ok(Some(Row::WentBack(sample))) => {
+                self.collector.incident(host_ns, IncidentKind::CountWentBack);
+                self.collector.board_reset(host_ns);
+                self.collector.counts(sample);
+                events.push(SessionEvent::BoardReset);
+            }
+            Ok(Some(Row::Mark { action, text })) => {
+                let mark = HostMark { key: host_ns, action, text };
+                self.host_mark(&mark, host_ns, events);
+            }
+            Ok(None) => {}
+            Err(_) => self.totals.bad_import_lines += 1,
+        }
+    }
+}
+
+fn take_fix(event: &ReceiverEvent, collector: &mut Collector, events: &mut Vec<SessionEvent>) {
+    match *event {
+        ReceiverEvent::Fix { fix, frozen } => {
+            if frozen {
+                collector.incident(fix.host_ns, IncidentKind::FixFrozen);
+            }
+            collector.fix(fix);
+            events.push(SessionEvent::Fix);
+        }
+        ReceiverEvent::Rejected { host_ns, void, simulated } => {
+            let kind = match (void, simulated) {
+                (_, true) => IncidentKind::FixSimulated,
+                (true, _) => IncidentKind::FixVoid,
+                _ => IncidentKind::FixRejected,
+            };
+            collector.incident(host_ns, kind);
+        }
+    }
+}
+
+fn board_mark(
+    mark: &BoardMark,
+    totals: &mut Totals,
+    marks: &mut MarkBook,
+    collector: &mut Collector,
+    events: &mut Vec<SessionEvent>,
+) -> Ruling {
+    // Marks are numbered by the board: a hole means that a press never arrived, so the open pass
+    // would end at the wrong peg.
+    if let Some(seen) = totals.board_marks_seen
+        && mark.number > seen + 1
+    {
+        events.push(SessionEvent::MarkLost { presses: mark.number - seen - 1 });
+        let presses = mark.number - seen - 1;
+        totals.lost_marks += presses;
+        if let Some(ruling) = marks.presses_lost(presses) {
+            let at = MarkPoint { host_ns: mark.host_ns, time: MarkTime::Host };
+            collector.rule(ruling, at, "");
+        }
+    }
+    totals.board_marks_seen = Some(mark.number);
+    let time = MarkTime::Board { board_us: mark.board_us };
+    let action = crate::capture::HostMarkAction::Mark;
+    let ruling = marks.press(&Press { host_ns: mark.host_ns, time, action, key: None });
+    collector.rule(ruling, MarkPoint { host_ns: mark.host_ns, time }, "");
+    ruling
+}

@@ -1,0 +1,128 @@
+//! The whole capture as samples, for what is not told by passes alone: slip, speeds, mounting.
+//!
+//! A session keeps a trail only when it is asked to, since a day of it takes some hundred
+//! megabytes where the passes take a few.
+
+use crate::capture::Arrival;
+use crate::session::window::{Incident, IncidentKind, WindowClock};
+use crate::timeline::envelope::ClockLine;
+use crate::wire::board::CountSample;
+use crate::wire::fix::Fix;
+use trundle_protocol::message::{EdgeTrain, Health, Hello};
+
+/// Count samples kept are at least this far apart where the trail is thinned, microseconds: as
+/// dense as the fixes of a usual receiver.
+pub const THINNED_US: u64 = 80_000;
+/// Longest trail, samples of one kind: over a day of thinned counts. What comes later is not kept.
+const SAMPLES_MAX: usize = 1_500_000;
+/// Edge trains and incidents kept; more tell nothing new.
+const TRAINS_MAX: usize = 20_000;
+const INCIDENTS_MAX: usize = 20_000;
+
+/// The samples of one boot of the board: one count, one clock.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Spell {
+    /// Count samples, rising in time.
+    pub counts: Vec<CountSample>,
+    /// Plausible fixes, rising in time.
+    pub fixes: Vec<Fix>,
+    /// What went wrong.
+    pub incidents: Vec<Incident>,
+    /// Board clock (seconds since boot) to host clock.
+    pub board_clock: Option<ClockLine>,
+    /// Both clocks, where there were fixes.
+    pub clock: Option<WindowClock>,
+}
+
+/// Everything a capture holds, in spells.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Trail {
+    /// One for each boot of the board.
+    pub spells: Vec<Spell>,
+    /// Parts of edge trains, as they came.
+    pub trains: Vec<EdgeTrain>,
+    /// The board's latest word on itself.
+    pub health: Option<Health>,
+    /// Who the board is.
+    pub hello: Option<Hello>,
+    /// How arrival times came about.
+    pub arrival: Arrival,
+    /// Samples found no room: the trail ends before the capture does.
+    pub cut: bool,
+}
+
+/// Puts a trail together.
+#[derive(Clone, Debug)]
+pub(super) struct Tracer {
+    trail: Trail,
+    open: Spell,
+    apart_us: u64,
+}
+
+impl Tracer {
+    pub fn new(apart_us: u64) -> Self {
+        Self { trail: Trail::default(), open: Spell::default(), apart_us }
+    }
+
+    pub fn set_arrival(&mut self, arrival: Arrival) {
+        self.trail.arrival = arrival;
+    }
+
+    pub fn counts(&mut self, sample: &CountSample) {
+        if self.open.counts.len() == SAMPLES_MAX {
+            self.trail.cut = true;
+            return;
+        }
+        let due = self.open.counts.last().is_none_or(|last| {
+            last.in_work != sample.in_work || sample.board_us >= last.board_us + self.apart_us
+        });
+        if due {
+            self.open.counts.push(*sample);
+        }
+    }
+
+    pub fn fix(&mut self, fix: &Fix) {
+        if self.open.fixes.len() == SAMPLES_MAX {
+            self.trail.cut = true;
+            return;
+        }
+        self.open.fixes.push(*fix);
+    }
+
+    pub fn incident(&mut self, host_ns: u64, kind: IncidentKind) {
+        if self.open.incidents.len() < INCIDENTS_MAX {
+            self.open.incidents.push(Incident { host_ns, kind });
+        }
+    }
+
+    pub fn train(&mut self, part: EdgeTrain) {
+        if self.trail.trains.len() < TRAINS_MAX {
+            self.trail.trains.push(part);
+        }
+    }
+
+    pub fn health(&mut self, health: Health) {
+        self.trail.health = Some(health);
+    }
+
+    pub fn hello(&mut self, hello: Hello) {
+        self.trail.hello = Some(hello);
+    }
+
+    /// The board starts anew, or the capture ends: what is open was all of one boot.
+    pub fn seal(&mut self, board_clock: Option<ClockLine>, clock: Option<WindowClock>) {
+        let mut spell = std::mem::take(&mut self.open);
+        spell.board_clock = board_clock;
+        spell.clock = clock;
+        if !spell.counts.is_empty() || !spell.fixes.is_empty() {
+            self.trail.spells.push(spell);
+        }
+    }
+
+    /// The trail so far, the open spell with the clocks as known now.
+    pub fn so_far(&self, board_clock: Option<ClockLine>, clock: Option<WindowClock>) -> Trail {
+        let mut now = self.clone();
+        now.seal(board_clock, clock);
+        now.trail
+    }
+}

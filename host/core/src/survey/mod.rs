@@ -1,0 +1,11 @@
+//! What a whole capture shows, passes or none: each part from one clock to its own result.
+//!
+//! [`ride`] lays the trail of a session on one clock; the others stand on it and do not know of
+//! each other.
+
+pub mod mount;
+pub mod pto;
+pub mod ride;
+pub mod sensors;
+pub mod slip;
+pub mod speeds;

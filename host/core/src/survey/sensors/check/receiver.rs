@@ -1,0 +1,154 @@
+//! The satellite receiver, and whether its clock can be laid on the board's.
+
+use super::{Line, Mark};
+use crate::session::Totals;
+use crate::session::trail::Trail;
+use crate::stats::fit::robust::median;
+use crate::survey::ride::{RideRefusal, Rides};
+use crate::wire::fix::{Fix, Quality};
+
+/// Fixes it takes to judge a receiver.
+const FIXES_MIN: usize = 50;
+/// Fixes per second below which starts and stops are seen too coarsely.
+const RATE_MIN_HZ: f64 = 0.9;
+/// Share of moments without a fix that a sound line does not reach.
+const HOLES: f64 = 0.02;
+/// Share of damaged sentences that a sound line does not reach.
+const DAMAGED: f64 = 0.01;
+/// How much later sentences may come at the end than at the beginning, seconds: a line that is too
+/// slow for its sentences falls further and further behind.
+const BEHIND_S: f64 = 0.5;
+
+/// What helps a line that is too full.
+const LIGHTEN: &str = "Raise the speed of its line, or turn off the sentences that are not needed \
+                       (GGA and RMC are enough).";
+
+/// What may stand behind moments without a usable fix.
+const UNUSABLE: &str = "Check antenna and open sky. If both are good, its sentences may contradict \
+                        each other, or its line may be too full: GGA and RMC are enough.";
+
+/// Fix, kind, rate, and how the sentences come over.
+pub fn fixes(trail: &Trail, totals: &Totals) -> Line {
+    let line = |mark, what: String| Line::new("receiver", "satellite receiver", mark, what);
+    let fixes: Vec<&Fix> = trail.spells.iter().flat_map(|spell| &spell.fixes).collect();
+    let sentences = totals.receiver.sentences;
+    if sentences == 0 {
+        return line(Mark::NotSeen, "nothing came from it".to_owned()).next(
+            "Check its plug and supply, and run `trundle ports`. Without one the figure is by \
+             tape alone.",
+        );
+    }
+    if fixes.is_empty() {
+        return line(Mark::Fail, format!("{sentences} sentences came, and no usable fix"))
+            .next("Check its antenna and open sky, and that it measures (no simulation).");
+    }
+    let rate_hz = rate_hz(&fixes);
+    let numbers = numbers(&fixes, totals, rate_hz);
+    if fixes.len() < FIXES_MIN {
+        let what = format!("{} fixes came; it takes {FIXES_MIN}", fixes.len());
+        return line(Mark::NotSeen, what).next("Let it record for longer.").numbers(numbers);
+    }
+    let (what, next) = match fault(&fixes, totals, rate_hz) {
+        Some(fault) => fault,
+        None => {
+            let kind = fixes.last().map_or("", |fix| kind(fix.quality));
+            let what = format!("{} fixes, {rate_hz:.0} a second, {kind}", fixes.len());
+            return line(Mark::Pass, what).numbers(numbers);
+        }
+    };
+    line(Mark::Fail, what).next(next).numbers(numbers)
+}
+
+fn fault(fixes: &[&Fix], totals: &Totals, rate_hz: f64) -> Option<(String, &'static str)> {
+    let behind_s = behind_s(fixes);
+    let holes = holes(fixes, rate_hz);
+    let damaged = damaged(totals);
+    if behind_s > BEHIND_S {
+        let what = format!("its sentences come {behind_s:.1} s later and later: the line is full");
+        Some((what, LIGHTEN))
+    } else if damaged > DAMAGED {
+        let what = format!("{:.1} % of its sentences are damaged", 100.0 * damaged);
+        Some((what, "Check plug and cable of the receiver and the speed of its line."))
+    } else if holes > HOLES {
+        let what = format!("{:.0} % of its moments have no usable fix", 100.0 * holes);
+        Some((what, UNUSABLE))
+    } else if rate_hz < RATE_MIN_HZ {
+        let what = format!("one fix in {:.0} s", 1.0 / rate_hz.max(1e-3));
+        Some((what, "Set it to five fixes a second or more."))
+    } else if fixes.iter().all(|fix| fix.speed_m_s.is_none()) {
+        Some(("it tells no speed".to_owned(), "Have it send RMC sentences."))
+    } else {
+        None
+    }
+}
+
+fn numbers(fixes: &[&Fix], totals: &Totals, rate_hz: f64) -> Vec<(&'static str, f64)> {
+    vec![
+        ("fixes", fixes.len() as f64),
+        ("rate_hz", rate_hz),
+        ("share_without_fix", holes(fixes, rate_hz)),
+        ("share_damaged", damaged(totals)),
+        ("falls_behind_s", behind_s(fixes)),
+    ]
+}
+
+fn rate_hz(fixes: &[&Fix]) -> f64 {
+    let steps: Vec<f64> = fixes
+        .windows(2)
+        .map(|w| (w[1].utc_ns - w[0].utc_ns) as f64 * 1e-9)
+        .filter(|step| *step > 0.0)
+        .collect();
+    median(&steps).map_or(0.0, |step| 1.0 / step)
+}
+
+fn holes(fixes: &[&Fix], rate_hz: f64) -> f64 {
+    let (Some(first), Some(last)) = (fixes.first(), fixes.last()) else { return 0.0 };
+    let expected = (last.utc_ns - first.utc_ns) as f64 * 1e-9 * rate_hz + 1.0;
+    (1.0 - fixes.len() as f64 / expected).clamp(0.0, 1.0)
+}
+
+fn damaged(totals: &Totals) -> f64 {
+    let receiver = &totals.receiver;
+    let bad = receiver.wrong_checksum + receiver.lines.broken + receiver.lines.merged;
+    bad as f64 / (receiver.sentences + bad).max(1) as f64
+}
+
+/// How much later the last quarter came than the first, against the receiver's own time.
+fn behind_s(fixes: &[&Fix]) -> f64 {
+    let Some(first) = fixes.first() else { return 0.0 };
+    let late_s = |fix: &&Fix| {
+        let host_s = (fix.host_ns as f64 - first.host_ns as f64) * 1e-9;
+        host_s - (fix.utc_ns - first.utc_ns) as f64 * 1e-9
+    };
+    let quarter = fixes.len() / 4;
+    let of = |part: &[&Fix]| median(&part.iter().map(late_s).collect::<Vec<f64>>());
+    let ends = of(&fixes[fixes.len() - quarter..]).zip(of(&fixes[..quarter]));
+    ends.map_or(0.0, |(late, early)| (late - early).max(0.0))
+}
+
+const fn kind(quality: Quality) -> &'static str {
+    match quality {
+        Quality::RtkFixed => "carrier phase, fixed",
+        Quality::RtkFloat => "carrier phase, not fixed",
+        Quality::Corrected => "with corrections",
+        Quality::Pps => "precise service",
+        _ => "without corrections",
+    }
+}
+
+/// Whether counts and fixes can be laid on one clock.
+pub fn clock(rides: &Result<Rides<'_>, RideRefusal>) -> Line {
+    let line = |mark, what: String| Line::new("clock", "receiver's lag", mark, what);
+    match rides {
+        Ok(rides) => {
+            let (lag_s, u_s) = (rides.lag.lag_s, rides.lag.standard_uncertainty_s);
+            let what =
+                format!("seen: {lag_s:+.2} s against the board, standard uncertainty {u_s:.3} s");
+            line(Mark::Pass, what).numbers(vec![("lag_s", lag_s), ("standard_uncertainty_s", u_s)])
+        }
+        Err(refusal @ RideRefusal::NoMatch { .. }) => {
+            line(Mark::Fail, refusal.to_string()).next(refusal.next())
+        }
+        Err(refusal) => line(Mark::NotSeen, refusal.to_string()).next(refusal.next()),
+    }
+}

@@ -1,0 +1,111 @@
+//! The health of the speed sensors, from edge times and from what else tells of motion.
+//!
+//! Each sensor is judged aspect by aspect. What could not be looked at is not judged, with the
+//! reason, and never called sound.
+
+pub mod check;
+pub mod edges;
+pub mod finding;
+pub mod pattern;
+pub mod rest;
+pub mod scene;
+pub mod slow;
+pub mod trains;
+
+mod impulses;
+
+pub use finding::{Aspect, Finding, Verdict};
+
+use crate::session::trail::Trail;
+use crate::survey::ride::{RideRefusal, Rides, rides};
+use pattern::Evenness;
+use scene::{Scene, driving_rate_hz, scenes};
+use trundle_protocol::units::Channel;
+
+/// The sensors that are judged.
+pub const JUDGED: [Channel; 2] = [Channel::Wheel, Channel::Radar];
+
+/// One sensor.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Health {
+    /// Which.
+    pub channel: Channel,
+    /// Every aspect and what came of it.
+    pub aspects: Vec<(Aspect, Verdict)>,
+    /// How even its impulses are, where edge trains came.
+    pub evenness: Option<Evenness>,
+    /// Spread of the intervals at slow and at fast impulse rates: impulses per second, share.
+    pub by_rate: Vec<(f64, f64)>,
+    /// Intervals of edge trains that could be judged.
+    pub intervals: u32,
+}
+
+impl Health {
+    /// What is wrong.
+    pub fn findings(&self) -> impl Iterator<Item = &Finding> {
+        self.aspects.iter().filter_map(|(_, verdict)| verdict.finding())
+    }
+
+    /// All aspects were judged, and nothing is wrong.
+    #[must_use]
+    pub fn healthy(&self) -> bool {
+        self.aspects.iter().all(|(_, verdict)| matches!(verdict, Verdict::Sound(_)))
+    }
+
+    /// What came of one aspect, where the sensor has it.
+    #[must_use]
+    pub fn verdict(&self, aspect: Aspect) -> Option<&Verdict> {
+        self.aspects.iter().find(|(of, _)| *of == aspect).map(|(_, verdict)| verdict)
+    }
+}
+
+/// Judge wheel sensor and radar of a trail that kept every count sample.
+#[must_use]
+pub fn judge(trail: &Trail) -> Vec<Health> {
+    let rides = rides(trail);
+    judge_with(trail, &rides)
+}
+
+/// The same, where the rides are there already.
+#[must_use]
+pub fn judge_with<'a>(trail: &'a Trail, rides: &Result<Rides<'a>, RideRefusal>) -> Vec<Health> {
+    let scenes = scenes(trail, rides);
+    JUDGED.iter().map(|&channel| sensor(trail, &scenes, channel)).collect()
+}
+
+fn sensor(trail: &Trail, scenes: &[Scene<'_>], channel: Channel) -> Health {
+    if driving_rate_hz(scenes, channel).is_none() {
+        return silent(scenes, channel);
+    }
+    let trains = trains::assemble(&trail.trains, channel);
+    let stretches: Vec<edges::Stretch> = trains.iter().flat_map(edges::read).collect();
+    let mut aspects = impulses::judge(scenes, &stretches, channel);
+    let rest = rest::judge(scenes, channel);
+    let slow = if rest.finding().is_some() {
+        let why = "its counts at rest hide what it does at low speed";
+        Verdict::NotJudged(why.to_owned())
+    } else {
+        slow::judge(scenes, channel)
+    };
+    aspects.push((Aspect::Slow, slow));
+    aspects.push((Aspect::Rest, rest));
+    Health {
+        channel,
+        aspects,
+        evenness: pattern::evenness(&stretches, channel == Channel::Wheel),
+        by_rate: impulses::spread_by_rate(&stretches),
+        intervals: stretches.iter().map(|stretch| stretch.pitches).sum(),
+    }
+}
+
+/// A sensor without a driving rate: only what it does at rest can be judged.
+fn silent(scenes: &[Scene<'_>], channel: Channel) -> Health {
+    let why = || Verdict::NotJudged("it gave no impulses while driving".to_owned());
+    let mut aspects = vec![(Aspect::Bounce, why()), (Aspect::Contact, why())];
+    if channel == Channel::Wheel {
+        aspects.insert(0, (Aspect::Ring, why()));
+    }
+    aspects.push((Aspect::Slow, why()));
+    aspects.push((Aspect::Rest, rest::judge(scenes, channel)));
+    Health { channel, aspects, evenness: None, by_rate: Vec::new(), intervals: 0 }
+}

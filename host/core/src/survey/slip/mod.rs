@@ -1,0 +1,106 @@
+//! Wheel slip along the way: how much further the wheels turned than the tractor went.
+//!
+//! Slip is 1 - actual/theoretical travel = 1 - K0/K, K0 being the impulses per 100 m of the same
+//! tyres without slip and K those counted over a stretch of ground (ANSI/ASAE S296.5 and OECD
+//! Code 2, from memory): the loaded quantity stands in the denominator. The other denominator is
+//! in use too and gives larger numbers: 15 % here are 17.6 % there.
+//!
+//! The way is cut into windows of distance. Each tells how far the axle went by satellite, how far
+//! the wheels turned by their impulses, the slip, and how sure that is.
+
+pub mod compare;
+mod cut;
+mod measure;
+mod options;
+mod places;
+mod refusal;
+mod result;
+mod totals;
+mod window;
+
+pub use options::{SlipOptions, ZeroSlip, by_figures};
+pub use places::Place;
+pub use refusal::SlipRefusal;
+pub use result::{Slip, Totals};
+pub use totals::{LegTotal, ShareAbove, Total};
+pub use window::{Window, WindowFlag};
+
+use crate::session::trail::Trail;
+use crate::survey::ride::axle::{Mounting, Trace, traces};
+use crate::survey::ride::legs::LegKind;
+use crate::survey::ride::noise::learn;
+use crate::survey::ride::{Ride, Rides, rides};
+use crate::timeline::counts::CountCurve;
+use trundle_protocol::units::Channel;
+
+/// Standard uncertainty taken for an antenna of which nothing is known, right and ahead, metres:
+/// on a cab roof, somewhere near the middle; common practice, no source.
+const UNKNOWN_MOUNTING: Mounting =
+    Mounting { right_m: 0.0, u_right_m: 0.4, ahead_m: 0.0, u_ahead_m: 1.5 };
+
+/// Work slip out.
+///
+/// # Errors
+/// A [`SlipRefusal`] when there is no figure without slip, when counts and positions cannot be
+/// laid on one clock, or when nowhere was driven fast enough for a whole window.
+pub fn slip(trail: &Trail, options: &SlipOptions) -> Result<Slip, SlipRefusal> {
+    let zero_slip = options.zero_slip.ok_or(SlipRefusal::NoZeroSlip)?;
+    let Rides { rides, lag } = rides(trail)?;
+    let mounting = options.mounting.unwrap_or(UNKNOWN_MOUNTING);
+    let wheel = Channel::Wheel.index();
+    let driven: Vec<(&Ride<'_>, Trace)> = rides
+        .iter()
+        .filter(|ride| ride.curves[wheel].knots().len() > 1)
+        .flat_map(|ride| traces(ride, &mounting).into_iter().map(move |trace| (ride, trace)))
+        .collect();
+    if driven.is_empty() {
+        return Err(SlipRefusal::NoWheel);
+    }
+    let witnesses: Vec<(Trace, Vec<&CountCurve>)> =
+        driven.iter().map(|(ride, trace)| (trace.clone(), sensors(ride))).collect();
+    let noise = learn(&witnesses);
+    let lag_s = (lag.lag_s, lag.standard_uncertainty_s);
+    let means =
+        measure::Means { zero_slip, mounting, known: options.mounting.is_some(), noise, lag_s };
+    let mut windows = Vec::new();
+    let mut withheld_m = 0.0;
+    let mut legs = 0;
+    for (ride, trace) in &driven {
+        let cut = cut::cut(ride, trace, options, &mut legs);
+        withheld_m += cut.withheld_m;
+        windows
+            .extend(cut.spans.iter().filter_map(|span| measure::window(ride, trace, span, &means)));
+    }
+    if windows.is_empty() {
+        return Err(SlipRefusal::TooSlow { least_speed_m_s: options.least_speed_m_s });
+    }
+    let totals = |keep: &dyn Fn(&Window) -> bool| {
+        totals::total(windows.iter().filter(|w| keep(w)), &zero_slip)
+    };
+    let all = totals(&|_| true).ok_or(SlipRefusal::NoWheel)?;
+    let totals = Totals {
+        all,
+        passes: totals(&|w| w.kind == LegKind::Pass),
+        turns: totals(&|w| w.kind == LegKind::Turn),
+        in_work: totals(&|w| w.in_work),
+    };
+    Ok(Slip {
+        zero_slip,
+        mounting: options.mounting,
+        window_m: options.window_m,
+        least_speed_m_s: options.least_speed_m_s,
+        legs: totals::by_leg(&windows, &zero_slip),
+        places: places::by_place(&windows, &zero_slip),
+        share_above: totals::share_above(&windows, &options.thresholds),
+        totals,
+        windows,
+        withheld_m,
+        noise,
+        lag_s,
+    })
+}
+
+/// The sensors that turn with the ground and gave impulses.
+fn sensors<'r>(ride: &'r Ride<'_>) -> Vec<&'r CountCurve> {
+    [Channel::Wheel, Channel::Radar].iter().map(|c| &ride.curves[c.index()]).collect()
+}

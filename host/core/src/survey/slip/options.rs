@@ -1,0 +1,47 @@
+//! What slip is worked with.
+
+use crate::survey::ride::axle::Mounting;
+
+/// The wheel figure without slip.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct ZeroSlip {
+    /// Impulses per 100 m.
+    pub per_100m: f64,
+    /// Standard uncertainty, impulses per 100 m.
+    pub standard_uncertainty: f64,
+}
+
+/// How to work slip out.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SlipOptions {
+    /// Figure without slip; nothing is given without one.
+    pub zero_slip: Option<ZeroSlip>,
+    /// Where the antenna is; without it, turns are doubtful and say so.
+    pub mounting: Option<Mounting>,
+    /// Length of a window, metres.
+    pub window_m: f64,
+    /// Slower than this nothing is given, m/s.
+    pub least_speed_m_s: f64,
+    /// Slips of which the share of distance above is told.
+    pub thresholds: Vec<f64>,
+}
+
+impl Default for SlipOptions {
+    fn default() -> Self {
+        Self {
+            zero_slip: None,
+            mounting: None,
+            window_m: 15.0,
+            least_speed_m_s: 0.5,
+            // The good working range on soil is 8 to 15 %: common practice, from memory.
+            thresholds: vec![0.08, 0.15],
+        }
+    }
+}
+
+/// Slip by two figures: the one without slip and the one counted under load, both in impulses per
+/// 100 m of ground.
+#[must_use]
+pub fn by_figures(zero_slip_per_100m: f64, loaded_per_100m: f64) -> f64 {
+    1.0 - zero_slip_per_100m / loaded_per_100m
+}

@@ -1,0 +1,50 @@
+//! The result: windows, and what they add up to.
+
+use super::options::ZeroSlip;
+use super::places::Place;
+use super::totals::{LegTotal, ShareAbove, Total};
+use super::window::Window;
+use crate::survey::ride::axle::Mounting;
+use crate::survey::ride::noise::MotionNoise;
+
+/// The result.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Slip {
+    /// The figure without slip that was used.
+    pub zero_slip: ZeroSlip,
+    /// Where the antenna was taken to be; `None`: not known.
+    pub mounting: Option<Mounting>,
+    /// Length of a window that was asked for, metres.
+    pub window_m: f64,
+    /// Slower than this nothing was given, m/s.
+    pub least_speed_m_s: f64,
+    /// In order of time.
+    pub windows: Vec<Window>,
+    /// Over all windows; over those on passes, in turns, and in work, where there are any.
+    pub totals: Totals,
+    /// Passes and turns.
+    pub legs: Vec<LegTotal>,
+    /// By place.
+    pub places: Vec<Place>,
+    /// Share of the distance above each threshold.
+    pub share_above: Vec<ShareAbove>,
+    /// Metres driven that no window holds: too slow, backwards, or between gaps.
+    pub withheld_m: f64,
+    /// What the receiver was like.
+    pub noise: MotionNoise,
+    /// Its lag, and the standard uncertainty of that, seconds.
+    pub lag_s: (f64, f64),
+}
+
+/// Totals of the windows, by what they have in common.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Totals {
+    /// All.
+    pub all: Total,
+    /// On passes.
+    pub passes: Option<Total>,
+    /// In turns.
+    pub turns: Option<Total>,
+    /// With the implement in work.
+    pub in_work: Option<Total>,
+}

@@ -1,0 +1,78 @@
+//! One window of distance.
+
+use crate::survey::ride::legs::LegKind;
+
+/// What keeps a window from being taken at its word.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum WindowFlag {
+    /// In a turn, and the place of the antenna is not known.
+    MountingUnknown,
+    /// No count came in for more than half a second near an end of it.
+    LinkGap,
+    /// The kind of fix changed inside.
+    FixQualityChanged,
+    /// Fixes inside were rejected as implausible, or did not move.
+    FixDoubtful,
+    /// Less sure than ±0.05.
+    Doubtful,
+}
+
+impl WindowFlag {
+    /// The stable word for files.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::MountingUnknown => "MOUNTING_UNKNOWN",
+            Self::LinkGap => "LINK_GAP",
+            Self::FixQualityChanged => "FIX_QUALITY_CHANGED",
+            Self::FixDoubtful => "FIX_DOUBTFUL",
+            Self::Doubtful => "DOUBTFUL",
+        }
+    }
+}
+
+/// One window.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Window {
+    /// UTC of its middle, nanoseconds since 1970.
+    pub utc_ns: i64,
+    /// Board seconds since boot, start and finish.
+    pub board_s: (f64, f64),
+    /// The axle's way, degrees, about a metre from point to point.
+    pub line: Vec<(f64, f64)>,
+    /// The axle's way, metres along the ground.
+    pub length_m: f64,
+    /// Its standard uncertainty, metres.
+    pub u_length_m: f64,
+    /// The part of it that the antenna's place makes, right and ahead, with its sign: the same
+    /// error in all windows.
+    pub arm_m: [f64; 2],
+    /// Wheel impulses.
+    pub impulses: f64,
+    /// Mean ground speed, m/s.
+    pub ground_speed_m_s: f64,
+    /// 1 - actual/theoretical travel.
+    pub slip: f64,
+    /// Standard uncertainty of the slip, that of the figure without slip included.
+    pub standard_uncertainty: f64,
+    /// Mean heading, degrees clockwise from north.
+    pub heading_deg: f64,
+    /// Change of heading, radians, clockwise positive.
+    pub turned_rad: f64,
+    /// Pass or turn.
+    pub kind: LegKind,
+    /// Number of its leg, from 1.
+    pub leg: u32,
+    /// The implement was in work all the way.
+    pub in_work: bool,
+    /// What to mind.
+    pub flags: Vec<WindowFlag>,
+}
+
+impl Window {
+    /// Position of its middle, degrees.
+    #[must_use]
+    pub fn middle(&self) -> (f64, f64) {
+        self.line.get(self.line.len() / 2).copied().unwrap_or_default()
+    }
+}

@@ -1,0 +1,212 @@
+//! Do wheel, radar and satellite speed agree, and from which speed on?
+//!
+//! All three are compared over stretches of steady, straight driving. Nothing is said about which
+//! of them is right: the gain against the satellite speed is the figure, and what shows a fault
+//! is an offset, a residual that grows at low speed, missing impulses, impulses at standstill.
+
+pub mod angle;
+mod least;
+mod pair;
+mod refusal;
+mod stretch;
+
+pub use angle::{ANGLE_DEG, AngleHint};
+pub use least::{Bin, Least};
+pub use pair::{Interval, Line, PairFit, STRETCHES_MIN, fit_pair};
+pub use refusal::{NoLine, SpeedsRefusal};
+pub use stretch::{STEADY_M_S2, STRAIGHT_DEG_S, STRETCH_S, Standing, Stretch};
+
+use crate::session::trail::Trail;
+use crate::stats::fit::york::Point;
+use crate::survey::ride::rides;
+
+/// Fastest over slowest stretch: below this a gain cannot be told from an offset. Gain and offset
+/// are then so correlated that either alone says nothing.
+pub const RANGE_MIN: f64 = 1.5;
+/// Share of the rate that a sensor may be off by and still count as usable.
+pub const SHARE: f64 = 0.05;
+/// Chance that a sound sensor is said to have an offset.
+pub const CHANCE_OF_ALARM: f64 = 0.001;
+/// Satellite speeds of a whole capture below this are those of a standing tractor, m/s: twice the
+/// noise of a poor receiver.
+const DRIVEN_M_S: f64 = 0.2;
+/// Rounds in which usable stretches and line are found from each other.
+const ROUNDS: usize = 6;
+
+/// What is compared.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Sensor {
+    /// Wheel sensor, channel 0.
+    Wheel,
+    /// Radar, channel 1.
+    Radar,
+    /// Satellite receiver.
+    Satellite,
+}
+
+impl Sensor {
+    /// The word for it.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Wheel => "wheel",
+            Self::Radar => "radar",
+            Self::Satellite => "satellite",
+        }
+    }
+}
+
+/// The pairs, each as (second, first): gain is second over first.
+pub const PAIRS: [(Sensor, Sensor); 3] = [
+    (Sensor::Wheel, Sensor::Satellite),
+    (Sensor::Radar, Sensor::Satellite),
+    (Sensor::Wheel, Sensor::Radar),
+];
+
+/// How to compare.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct SpeedsOptions {
+    /// Impulses per metre that the radar ought to give.
+    pub radar_nominal_per_m: Option<f64>,
+    /// Angle of its beam below the horizontal at which it ought to, degrees.
+    pub radar_angle_deg: f64,
+}
+
+impl Default for SpeedsOptions {
+    fn default() -> Self {
+        Self { radar_nominal_per_m: None, radar_angle_deg: ANGLE_DEG }
+    }
+}
+
+/// One sensor by itself.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Single {
+    /// From which speed on it can be used.
+    pub least: Least,
+    /// Residuals by speed, slowest first.
+    pub bins: Vec<Bin>,
+}
+
+/// Everything that came of it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Speeds {
+    /// Stretches of steady, straight driving.
+    pub stretches: Vec<Stretch>,
+    /// In the order of [`PAIRS`].
+    pub pairs: [Result<PairFit, NoLine>; 3],
+    /// Wheel and radar, where they gave enough.
+    pub singles: [Option<Single>; 2],
+    /// What they did at standstill.
+    pub standing: Standing,
+    /// How far off the radar's beam would have to be.
+    pub hint: Option<AngleHint>,
+    /// The trail ends before the capture does.
+    pub cut: bool,
+}
+
+impl Speeds {
+    /// The bin of wheel or radar that deviates most, of those that can be judged and are used.
+    #[must_use]
+    pub fn worst(&self, channel: usize) -> Option<&Bin> {
+        let single = self.singles[channel].as_ref()?;
+        let from_m_s = match single.least {
+            Least::BelowSlowest { slowest_m_s } => slowest_m_s,
+            Least::From { speed_m_s, .. } => speed_m_s,
+            Least::Never => return None,
+        };
+        let used = single.bins.iter().filter(|b| b.judged() && b.slowest_m_s >= from_m_s);
+        used.max_by(|a, b| a.residual.abs().total_cmp(&b.residual.abs()))
+    }
+
+    /// Every pair has a line, and every line goes through zero.
+    #[must_use]
+    pub fn agree(&self) -> bool {
+        self.pairs.iter().all(|pair| {
+            let line = pair.as_ref().ok().and_then(|fit| fit.line.as_ref().ok());
+            line.is_some_and(|line| !line.offset_differs)
+        })
+    }
+}
+
+/// Compare the speeds of a trail.
+///
+/// # Errors
+/// A [`SpeedsRefusal`] when nothing can be compared.
+pub fn speeds(trail: &Trail, options: SpeedsOptions) -> Result<Speeds, SpeedsRefusal> {
+    let seen = trail.spells.iter().flat_map(|spell| &spell.fixes).filter_map(|f| f.speed_m_s);
+    let fastest_m_s = seen.fold(0.0, f64::max);
+    if fastest_m_s < DRIVEN_M_S && trail.spells.iter().any(|spell| !spell.fixes.is_empty()) {
+        return Err(SpeedsRefusal::Stationary { fastest_m_s });
+    }
+    let rides = rides(trail).map_err(SpeedsRefusal::Ride)?;
+    let stretch::Cut { stretches, standing } = stretch::cut(&rides);
+    let found = stretches.iter().filter(|stretch| stretch.clear).count();
+    if found < STRETCHES_MIN {
+        return Err(SpeedsRefusal::NoSteady { found, need: STRETCHES_MIN });
+    }
+    let (wheel, wheel_from) = against_satellite(&stretches, 0);
+    let (radar, radar_from) = against_satellite(&stretches, 1);
+    let both = both(&stretches, wheel_from.max(radar_from));
+    let singles = [&wheel, &radar].map(|fit| fit.as_ref().ok());
+    let single = |channel: usize| {
+        let fit = singles[channel]?;
+        let bins = least::bins(&stretches, channel, &|speed_m_s| fit.at(speed_m_s));
+        Some(Single { least: least::least(&bins), bins })
+    };
+    let hint = options
+        .radar_nominal_per_m
+        .zip(singles[1])
+        .map(|(nominal, fit)| angle::hint(fit.gain().value, nominal, options.radar_angle_deg));
+    let singles = [single(0), single(1)];
+    Ok(Speeds { stretches, pairs: [wheel, radar, both], singles, standing, hint, cut: trail.cut })
+}
+
+/// A sensor against the satellite speed, over the stretches in which it can be used, and the
+/// speed from which that is.
+fn against_satellite(stretches: &[Stretch], channel: usize) -> (Result<PairFit, NoLine>, f64) {
+    let points = |from_m_s: f64| -> Vec<Point> {
+        let clear = stretches.iter().filter(|s| s.clear && s.speed_m_s.value >= from_m_s);
+        clear
+            .filter_map(|s| {
+                let (x, y) = (s.speed_m_s, s.rates_hz[channel]?);
+                let (u_x, u_y) = (x.standard_uncertainty, y.standard_uncertainty);
+                Some(Point::new(x.value, y.value, u_x, u_y))
+            })
+            .collect()
+    };
+    let mut fastest: Vec<f64> =
+        stretches.iter().filter(|s| s.clear).map(|s| s.speed_m_s.value).collect();
+    fastest.sort_by(f64::total_cmp);
+    // To begin with the faster half: what fails at low speed is not in it.
+    let mut from_m_s = fastest[fastest.len() / 2];
+    let mut fitted = fit_pair(&points(from_m_s));
+    for _ in 0..ROUNDS {
+        let Ok(fit) = &fitted else { break };
+        let bins = least::bins(stretches, channel, &|speed_m_s| fit.at(speed_m_s));
+        let next_m_s = match least::least(&bins) {
+            Least::BelowSlowest { .. } => 0.0,
+            Least::From { speed_m_s, .. } => speed_m_s,
+            Least::Never => break,
+        };
+        if (next_m_s - from_m_s).abs() < f64::EPSILON {
+            break;
+        }
+        from_m_s = next_m_s;
+        fitted = fit_pair(&points(from_m_s));
+    }
+    (fitted, from_m_s)
+}
+
+/// Wheel against radar, over the stretches in which both can be used.
+fn both(stretches: &[Stretch], from_m_s: f64) -> Result<PairFit, NoLine> {
+    let usable = stretches.iter().filter(|s| s.clear && s.speed_m_s.value >= from_m_s);
+    let points: Vec<Point> = usable
+        .filter_map(|s| {
+            let (x, y) = (s.rates_hz[1]?, s.rates_hz[0]?);
+            let (u_x, u_y) = (x.standard_uncertainty, y.standard_uncertainty);
+            Some(Point::new(x.value, y.value, u_x, u_y))
+        })
+        .filter(|point| point.x > 0.0)
+        .collect();
+    fit_pair(&points)
+}

@@ -1,0 +1,181 @@
+//! Columns described once, and the table that is made of them.
+
+use chrono::{DateTime, SecondsFormat};
+
+/// How a column is had from a row; tells its type too. `None` is an empty cell.
+#[derive(Debug)]
+pub enum Get<R> {
+    /// Text.
+    Text(fn(&R) -> Option<String>),
+    /// Several stable words, such as flags; never none, but maybe empty.
+    Words(fn(&R) -> Vec<String>),
+    /// A number; one that is not finite is an empty cell, since JSON has no word for it.
+    Number(fn(&R) -> Option<f64>),
+    /// A whole number.
+    Whole(fn(&R) -> Option<i64>),
+    /// Yes or no.
+    Truth(fn(&R) -> Option<bool>),
+    /// An instant, microseconds since 1970, UTC.
+    Time(fn(&R) -> Option<i64>),
+}
+
+/// One column of a kind of row.
+#[derive(Debug)]
+pub struct Column<R> {
+    /// Its name, with its unit where it has one.
+    pub name: &'static str,
+    /// What it is, in words, for the schema.
+    pub about: &'static str,
+    /// How it is had.
+    pub get: Get<R>,
+}
+
+/// Type of a column.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Kind {
+    /// Text.
+    Text,
+    /// A list of words.
+    Words,
+    /// A double.
+    Number,
+    /// A whole number of 64 bits.
+    Whole,
+    /// Yes or no.
+    Truth,
+    /// An instant, UTC.
+    Time,
+}
+
+/// One cell.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Cell {
+    /// Nothing is known.
+    Empty,
+    /// Text.
+    Text(String),
+    /// A list of words.
+    Words(Vec<String>),
+    /// A finite number.
+    Number(f64),
+    /// A whole number.
+    Whole(i64),
+    /// Yes or no.
+    Truth(bool),
+    /// Microseconds since 1970, UTC.
+    Time(i64),
+}
+
+/// Name, type and meaning of a column.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Head {
+    /// Its name, with its unit where it has one.
+    pub name: &'static str,
+    /// What it is, in words.
+    pub about: &'static str,
+    /// Its type.
+    pub kind: Kind,
+}
+
+/// A whole table, its columns in order.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Table {
+    /// The kind of row, as the JSON names it.
+    pub name: &'static str,
+    /// The columns.
+    pub heads: Vec<Head>,
+    /// The rows; each has a cell for each column, of its type or empty.
+    pub rows: Vec<Vec<Cell>>,
+}
+
+impl<R> Column<R> {
+    /// Put one together.
+    #[must_use]
+    pub const fn new(name: &'static str, about: &'static str, get: Get<R>) -> Self {
+        Self { name, about, get }
+    }
+
+    fn head(&self) -> Head {
+        let kind = match self.get {
+            Get::Text(_) => Kind::Text,
+            Get::Words(_) => Kind::Words,
+            Get::Number(_) => Kind::Number,
+            Get::Whole(_) => Kind::Whole,
+            Get::Truth(_) => Kind::Truth,
+            Get::Time(_) => Kind::Time,
+        };
+        Head { name: self.name, about: self.about, kind }
+    }
+
+    fn cell(&self, row: &R) -> Cell {
+        let cell = match self.get {
+            Get::Text(get) => get(row).map(Cell::Text),
+            Get::Words(get) => Some(Cell::Words(get(row))),
+            Get::Number(get) => get(row).filter(|number| number.is_finite()).map(Cell::Number),
+            Get::Whole(get) => get(row).map(Cell::Whole),
+            Get::Truth(get) => get(row).map(Cell::Truth),
+            Get::Time(get) => get(row).map(Cell::Time),
+        };
+        cell.unwrap_or(Cell::Empty)
+    }
+}
+
+impl Table {
+    /// Make one of rows.
+    pub fn of<R>(name: &'static str, columns: &[Column<R>], rows: &[R]) -> Self {
+        let cells = |row: &R| columns.iter().map(|column| column.cell(row)).collect();
+        Self {
+            name,
+            heads: columns.iter().map(Column::head).collect(),
+            rows: rows.iter().map(cells).collect(),
+        }
+    }
+
+    /// The cells of one column, from the top.
+    pub fn column(&self, at: usize) -> impl Iterator<Item = &Cell> {
+        self.rows.iter().filter_map(move |row| row.get(at))
+    }
+}
+
+/// An instant as RFC 3339, UTC: milliseconds as everywhere in results, microseconds where there
+/// are any.
+pub(super) fn instant(utc_us: i64) -> String {
+    let format = if utc_us % 1000 == 0 { SecondsFormat::Millis } else { SecondsFormat::Micros };
+    DateTime::from_timestamp_micros(utc_us)
+        .map_or_else(String::new, |time| time.to_rfc3339_opts(format, true))
+}
+
+/// The instant that RFC 3339 text names, microseconds since 1970; `None` when it names none.
+pub(super) fn instant_us(text: &str) -> Option<i64> {
+    Some(DateTime::parse_from_rfc3339(text).ok()?.timestamp_micros())
+}
+
+/// Nanoseconds since 1970 as microseconds, at the millisecond that results are written with.
+pub(super) const fn millisecond_us(utc_ns: i64) -> i64 {
+    utc_ns.div_euclid(1_000_000) * 1000
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn instants_come_back() {
+        for text in ["2026-05-01T08:00:00.000Z", "1969-12-31T23:59:59.999Z"] {
+            assert_eq!(instant_us(text).map(instant).as_deref(), Some(text));
+        }
+        assert_eq!(instant(1), "1970-01-01T00:00:00.000001Z");
+        assert_eq!(instant_us("2026-05-01T10:00:00+02:00"), instant_us("2026-05-01T08:00:00Z"));
+        assert_eq!(instant_us("yesterday"), None);
+        // As results are written: the millisecond that has begun, before 1970 too.
+        assert_eq!(instant(millisecond_us(-1)), trundle_core::units::rfc3339(-1));
+        assert_eq!(instant(millisecond_us(1_999_999)), trundle_core::units::rfc3339(1_999_999));
+    }
+
+    #[test]
+    fn what_is_no_number_is_an_empty_cell() {
+        let columns = [Column::new("x", "", Get::Number(|x: &f64| Some(*x)))];
+        let table = Table::of("t", &columns, &[1.5, f64::NAN, f64::INFINITY]);
+        assert_eq!(table.rows, [[Cell::Number(1.5)], [Cell::Empty], [Cell::Empty]]);
+    }
+}

@@ -1,0 +1,150 @@
+//! The history of a rig as a page for browser and paper.
+
+use super::page::table::{numbers, table, words};
+use super::page::words::{line, sentence_case};
+use super::page::{Page, cautions, document, section};
+use crate::svg::history::{draw, legend_mark};
+use crate::text::history::{cells, half_width, trend_words};
+use maud::{Markup, html};
+use trundle_core::history::{History, HistoryRefusal, causes, sentence};
+use trundle_core::result::history_v1::HistoryFacts;
+
+/// The whole page, ending with a line end.
+#[must_use]
+pub fn page(history: &Result<History, HistoryRefusal>, facts: &HistoryFacts) -> String {
+    let header = html! {
+        header {
+            p class="maker" { "Trundle" }
+            h1 { "History of a figure" }
+            dl class="facts" {
+                div { dt { "Rig" } dd { bdi { (line(&facts.rig)) } } }
+                div { dt { "Sensor" } dd { bdi { (line(&facts.channel)) } } }
+            }
+        }
+    };
+    let main = html! {
+        @match history {
+            Ok(history) => (given(history, facts)),
+            Err(refusal) => (refused(refusal)),
+        }
+        (cautions())
+        (method())
+    };
+    document(&Page {
+        title: "History of a figure",
+        digest: "",
+        style: "",
+        practice: facts.practice.then_some("act on none of it"),
+        header,
+        main,
+    })
+}
+
+fn refused(refusal: &HistoryRefusal) -> Markup {
+    let body = html! {
+        p class="none" { "Nothing is given" }
+        p { bdi { (line(&sentence_case(&refusal.to_string()))) } ". " (refusal.means()) }
+        p { (refusal.next()) }
+    };
+    section("answer", "Has it changed?", &body)
+}
+
+fn given(history: &History, facts: &HistoryFacts) -> Markup {
+    let answer = html! {
+        p { strong { (sentence(history)) } }
+        @if let Some(causes) = causes(history, &facts.channel) { p { (causes) } }
+        p { (history.verdict.next()) }
+        p { (trend_words(history)) }
+    };
+    html! {
+        (section("answer", "Has it changed?", &answer))
+        (section("chart", "The figures, drawn", &chart(history)))
+        (section("records", "Record by record", &records(history)))
+    }
+}
+
+fn chart(history: &History) -> Markup {
+    let description = "One mark for each record, over its day, with its 95 % interval, and the \
+                       line through those in use. The same figures stand in the table below.";
+    html! {
+        @if let Some(drawing) = draw(history, "Figure over the days", description) {
+            figure class="drawing" {
+                (drawing)
+                figcaption {
+                    ul class="legend" {
+                        li { (legend_mark(false)) "record, with its 95\u{a0}% interval" }
+                        li { (legend_mark(true)) "amended record, not used" }
+                    }
+                    p { "Line: the trend, full where it is more than chance, else broken." }
+                }
+            }
+        } @else { p { "There is nothing to draw." } }
+    }
+}
+
+fn records(history: &History) -> Markup {
+    let columns = [
+        words("Day"),
+        numbers("Figure"),
+        numbers("±"),
+        numbers("Since last"),
+        numbers("En"),
+        numbers("Against mean"),
+        numbers("En of that"),
+        words("Record"),
+    ];
+    let rows: Vec<Vec<Markup>> = history
+        .steps
+        .iter()
+        .map(|step| {
+            let point = &step.point;
+            let (previous, previous_en) = cells(step.previous);
+            let (mean, mean_en) = cells(step.mean);
+            let figures = [
+                point.day.to_string(),
+                format!("{:.1}", point.figure),
+                format!("{:.1}", half_width(point)),
+            ];
+            let changes = [previous, previous_en, mean, mean_en];
+            let changes = changes.map(|cell| shown(&cell));
+            let mut row: Vec<Markup> =
+                figures.into_iter().chain(changes).map(|cell| html! { (cell) }).collect();
+            row.push(html! {
+                bdi { (line(&point.record)) }
+                @if point.amended { ", amended: not used" }
+            });
+            row
+        })
+        .collect();
+    let caption = html! {
+        "Impulses per 100 m; ± is 95\u{a0}%. En is the difference over its expanded uncertainty: "
+        "above 1, marked !, it is more than chance."
+    };
+    table("stack", &caption, &columns, &rows)
+}
+
+/// As set on paper: a true minus, a dash for none.
+fn shown(cell: &str) -> String {
+    if cell == "-" { "–".to_owned() } else { cell.replace('-', "\u{2212}") }
+}
+
+fn method() -> Markup {
+    let body = html! {
+        p {
+            strong { "Differences: " }
+            "each record against the one before and against the weighted mean of all before, which "
+            "is doubted more where those disagree among themselves. The error of the same tape is "
+            "the same in all records and makes no difference between them."
+        }
+        p {
+            strong { "En: " }
+            "normalised error (ISO 13528; ISO/IEC 17043:2010, B.3)."
+        }
+        p {
+            strong { "Trend: " }
+            "weighted least squares; its interval is enlarged where the records scatter about the "
+            "line by more than their doubts."
+        }
+    };
+    section("method", "How it was worked", &body)
+}

@@ -1,0 +1,9 @@
+//! Results as pages for browser and paper: a document in, one page out that loads nothing.
+
+pub mod history;
+pub(crate) mod page;
+pub mod record;
+pub mod record_short;
+pub mod slip;
+pub mod work;
+pub use page::with_notice;

@@ -1,0 +1,152 @@
+//! What all pages share: head, banner, sections, cautions, and the end.
+//!
+//! No script, no picture, no font and no address is loaded, so a page says the same in ten years,
+//! and a security policy inside it makes the browser hold to that. Text from outside is escaped by
+//! the template and passed through `words` for characters that would act unseen.
+
+pub mod table;
+pub mod words;
+
+use maud::{DOCTYPE, Markup, PreEscaped, html};
+use trundle_core::cautions;
+use words::line;
+
+/// The style sheet of all pages.
+pub const STYLE: &str = include_str!("style.css");
+
+/// Hexadecimal digits of the capture's digest at the foot of each printed page.
+const DIGEST_SHORT: usize = 16;
+
+/// What a page is made of.
+#[derive(Debug)]
+pub struct Page<'a> {
+    /// Title of the window.
+    pub title: &'a str,
+    /// Digest of the capture, empty where there is no one capture; not trusted.
+    pub digest: &'a str,
+    /// Style sheet beside the common one; never text from outside.
+    pub style: &'a str,
+    /// The data are simulated: what not to do with them.
+    pub practice: Option<&'a str>,
+    /// Name, date, ornament.
+    pub header: Markup,
+    /// The sections.
+    pub main: Markup,
+}
+
+/// The whole page, ending with a line end.
+pub fn document(page: &Page<'_>) -> String {
+    // Only digits of the digest reach the style sheet: nothing in a file may end it.
+    let digest: String =
+        page.digest.chars().filter(char::is_ascii_hexdigit).take(DIGEST_SHORT).collect();
+    let foot = match digest.is_empty() {
+        true => String::new(),
+        false => format!("@page {{ @bottom-left {{ content: \"Capture {digest}\"; }} }}\n"),
+    };
+    document_with(page, &foot, "End of the result")
+}
+
+/// The same with margins of its own on paper, and its own last line. `margins` is a style sheet
+/// and never text from outside.
+pub fn document_with(page: &Page<'_>, margins: &str, end: &str) -> String {
+    let whole = html! {
+        (DOCTYPE)
+        html lang="en" {
+            (head(page, margins))
+            body {
+                @if let Some(beware) = page.practice { (practice_banner(beware)) }
+                (page.header)
+                main { (page.main) }
+                footer { p { (end) } }
+            }
+        }
+    };
+    let mut out = whole.into_string();
+    out.push('\n');
+    out
+}
+
+/// A finished page with a few words to be read before it, as when the job it tells of has just
+/// ended.
+#[must_use]
+pub fn with_notice(page: &str, words: &str) -> String {
+    let notice = html! { aside class="practice" aria-label="Ended" { p { (line(words)) } } };
+    page.replacen("<body>", &format!("<body>{}", notice.into_string()), 1)
+}
+
+fn head(page: &Page<'_>, margins: &str) -> Markup {
+    html! {
+        head {
+            meta charset="utf-8";
+            meta name="viewport" content="width=device-width, initial-scale=1";
+            meta http-equiv="Content-Security-Policy"
+                content="default-src 'none'; style-src 'unsafe-inline'";
+            meta name="referrer" content="no-referrer";
+            meta name="color-scheme" content="light dark";
+            title { (page.title) }
+            style { (PreEscaped(STYLE)) (PreEscaped(page.style)) (PreEscaped(margins)) }
+        }
+    }
+}
+
+fn practice_banner(beware: &str) -> Markup {
+    html! {
+        aside class="practice" aria-label="Practice" {
+            p {
+                strong { "Practice. " }
+                "These data come from the simulator. They are no measurement of any tractor: "
+                (beware) "."
+            }
+        }
+    }
+}
+
+/// A section with its heading at the side where there is room.
+pub fn section(id: &str, heading: &str, body: &Markup) -> Markup {
+    let heading_id = format!("{id}-heading");
+    html! {
+        section id=(id) aria-labelledby=(heading_id) {
+            h2 id=(heading_id) { (heading) }
+            div class="body" { (body) }
+        }
+    }
+}
+
+/// Entries of the list of facts in the head of a page that name the capture.
+pub fn capture_facts(started_utc: &str, capture_name: &str) -> Markup {
+    html! {
+        @if !started_utc.is_empty() {
+            div { dt { "Capture began" } dd { bdi { (line(started_utc)) } } }
+        }
+        @if !capture_name.is_empty() {
+            div { dt { "Capture" } dd { bdi { (line(capture_name)) } } }
+        }
+    }
+}
+
+/// The section with the cautions.
+pub fn cautions() -> Markup {
+    let body = html! { ul { @for caution in cautions::ALL { li { (caution) } } } };
+    section("cautions", "Cautions", &body)
+}
+
+/// The section that names what is needed to work the result again: with the same `with`.
+pub fn again(with: &str, capture_name: &str, digest: &str, software: &str) -> Markup {
+    let body = html! {
+        p {
+            "The capture holds all that was received. Worked again with the same " (with)
+            " it gives the same result."
+        }
+        dl class="trace" {
+            div { dt { "Capture" } dd { bdi { (given(capture_name)) } } }
+            div { dt { "Digest" } dd class="digest" { bdi { (given(digest)) } } }
+            div { dt { "Software" } dd { "trundle " bdi { (given(software)) } } }
+        }
+    };
+    section("again", "To work it again", &body)
+}
+
+/// The text, or a word for none.
+fn given(text: &str) -> String {
+    if text.is_empty() { "not given".to_owned() } else { line(text) }
+}

@@ -1,0 +1,193 @@
+//! A signed-off record as paper: what was measured, by whom, on what, how sure, and on what it
+//! rests.
+//!
+//! The contents are those of ISO/IEC 17025:2017, 7.8.2.1, 7.8.2.2, 7.8.4.1, 7.8.7 and 7.8.8,
+//! without claiming accreditation. A pure function of the stored record: the same record gives
+//! the same bytes for as long as this version is kept, and no capture is needed.
+
+mod figures;
+mod findings;
+mod foundation;
+mod item;
+mod passes;
+
+pub(super) use item::{DISCLAIMER, TOLD};
+
+use super::page::words::{groups, line};
+use super::page::{Page, document_with, section};
+pub use crate::paper::{Paper, PaperFacts};
+use crate::paper::{Sheet, TITLE};
+use crate::svg;
+use maud::{Markup, html};
+use trundle_core::result::record_v1::RecordV1;
+use trundle_core::result::work_read::WorkRead;
+
+/// What paper adds to the style sheet of all pages.
+pub const STYLE: &str = include_str!("record.css");
+
+/// The whole page, ending with a line end. `work` is the result inside the record
+/// ([`RecordV1::worked`]).
+#[must_use]
+pub fn page(record: &RecordV1, work: &WorkRead, facts: &PaperFacts) -> String {
+    let sheet = Sheet { record, work, facts };
+    let main = html! {
+        (answer(&sheet))
+        (item::section_of(&sheet))
+        (figures::results(&sheet))
+        (passes::section_of(&sheet))
+        (figures::doubt(&sheet))
+        (findings::section_of(&sheet))
+        (foundation::method(&sheet))
+        (foundation::conditions(&sheet))
+        (foundation::traceability(&sheet))
+        (foundation::opinions(&sheet))
+        (foundation::statements(&sheet))
+        (foundation::again(&sheet))
+        (foundation::signature(&sheet))
+    };
+    document_with(
+        &Page {
+            title: &window_title(&sheet),
+            digest: &record.capture.sha256,
+            style: STYLE,
+            practice: record.practice.then_some(PRACTICE),
+            header: header(&sheet),
+            main,
+        },
+        &margins(&sheet),
+        &sheet.end(),
+    )
+}
+
+/// What not to do with a record of the simulator.
+pub(super) const PRACTICE: &str = "do not enter the figure, and hand this to nobody as a result";
+
+/// Title of the window: many such pages may be open at once.
+pub(super) fn window_title(sheet: &Sheet<'_>) -> String {
+    format!("Record {}: {} {}", sheet.id(), sheet.sensor(), sheet.record.to_enter)
+}
+
+/// The sheet, the identity at the foot of every page, and at its head what takes the record's
+/// worth away.
+pub(super) fn margins(sheet: &Sheet<'_>) -> String {
+    let id = plain_id(&sheet.record.id);
+    let superseded = sheet.facts.superseded_by.as_deref().map(plain_id);
+    let above = match (sheet.record.practice, superseded) {
+        (true, _) => "PRACTICE: no measurement".to_owned(),
+        (false, Some(by)) => format!("Superseded by record {by}"),
+        (false, None) => String::new(),
+    };
+    let paper = sheet.facts.paper.word();
+    format!(
+        "@page {{ size: {paper}; @top-right {{ content: \"{above}\"; }} \
+         @bottom-left {{ content: \"Record {id}\"; }} }}\n"
+    )
+}
+
+/// Only what identities are made of reaches the style sheet: nothing in a record may end it.
+fn plain_id(id: &str) -> String {
+    id.chars().filter(|c| c.is_ascii_alphanumeric() || *c == '-').take(ID_MOST).collect()
+}
+
+/// Most characters of an identity in the margin; a sound one has 19.
+const ID_MOST: usize = 40;
+
+fn header(sheet: &Sheet<'_>) -> Markup {
+    let rig = &sheet.record.rig;
+    html! {
+        header {
+            p class="maker" { "Trundle" }
+            h1 { (TITLE) }
+            (svg::course_line())
+            dl class="facts" {
+                div { dt { "Record" } dd class="id" { (sheet.id()) } }
+                div { dt { "Measured" } dd { (sheet.measured_on()) } }
+                div { dt { "Measured by" } dd { bdi { (sheet.name(rig.operator.as_ref())) } } }
+                div { dt { "Customer" } dd { bdi { (sheet.name(rig.customer.as_ref())) } } }
+                div { dt { "Tractor" } dd { bdi { (sheet.name(rig.tractor.as_ref())) } } }
+            }
+            (standing(sheet))
+        }
+        (across(sheet))
+    }
+}
+
+/// What this record has to do with others.
+pub(super) fn standing(sheet: &Sheet<'_>) -> Markup {
+    html! {
+        @if let Some(by) = &sheet.facts.superseded_by {
+            p class="notice" {
+                strong { "Superseded by record " (line(by)) ". " }
+                "What is said here no longer holds; go by that record."
+            }
+        }
+        @if let Some(amends) = &sheet.record.amends {
+            p class="notice" {
+                strong { "This record takes the place of record "
+                    (line(&amends.id)) ". " }
+                "Reason: " bdi { (line(&amends.reason)) }
+            }
+        }
+    }
+}
+
+/// The word across every printed page; screen readers have the banner and the head.
+pub(super) fn across(sheet: &Sheet<'_>) -> Markup {
+    html! {
+        @if sheet.record.practice {
+            div class="across" aria-hidden="true" { "PRACTICE" }
+        } @else if sheet.facts.superseded_by.is_some() {
+            div class="across longer" aria-hidden="true" { "SUPERSEDED" }
+        }
+    }
+}
+
+fn answer(sheet: &Sheet<'_>) -> Markup {
+    let body = html! {
+        (large(sheet))
+        (steps(sheet))
+        p { (sheet.done()) }
+        p { (sheet.sureness()) }
+        @if let Some(cost) = sheet.cost() { p { (cost) } }
+        @for warning in sheet.discrepancies() { p { strong { (warning) } } }
+    };
+    section("answer", "In short", &body)
+}
+
+/// The number, set large.
+pub(super) fn large(sheet: &Sheet<'_>) -> Markup {
+    let number = sheet.record.to_enter;
+    html! {
+        div class="answer" {
+            p class="entered" { "To enter for the " (sheet.sensor()) " sensor" }
+            p class=(if number > 99_999 { "number long" } else { "number" }) {
+                // Set apart by space alone, so that the copied number is the number.
+                @for group in groups(number) { span { (group) } }
+            }
+            p class="unit" { "impulses per 100 m" }
+        }
+    }
+}
+
+/// As found, to enter, as left: the result before and after.
+pub(super) fn steps(sheet: &Sheet<'_>) -> Markup {
+    let record = sheet.record;
+    let told = |key| {
+        html! { @if sheet.told(key) { " " span class="told" { (TOLD) } } }
+    };
+    let shown =
+        |value: Option<f64>| value.map_or_else(|| "not given".to_owned(), |v| v.to_string());
+    html! {
+        dl class="steps" {
+            div {
+                dt { "As found in the terminal" }
+                dd { (shown(record.as_found)) (told("as_found")) }
+            }
+            div { dt { "To enter" } dd { (record.to_enter) } }
+            div {
+                dt { "As left in the terminal" }
+                dd { (shown(record.as_left)) (told("as_left")) }
+            }
+        }
+    }
+}

@@ -1,0 +1,178 @@
+//! What the result rests on, what is and is not claimed, and who stands behind it.
+
+use super::super::page::section;
+use super::super::page::words::{block, line};
+use super::item::row;
+use crate::paper::{Sheet, used};
+use maud::{Markup, html};
+use trundle_core::units::typed::Measure;
+
+/// What is claimed by this paper and what is not, in sentences that stand on every record.
+const STATEMENTS: [&str; 5] = [
+    "The results relate only to the item described here, as it stood on the days named: tyres, \
+     inflation, load and ground included.",
+    "No accreditation is claimed, and no statement of conformity with a specification is made.",
+    "Nothing is said about when to measure again.",
+    "Positions, speeds and time come from the satellite receiver and its services, which are \
+     outside the signer's control.",
+    "This record may be passed on whole; parts of it alone can mislead.",
+];
+
+/// The section on the method, and what departs from it.
+pub fn method(sheet: &Sheet<'_>) -> Markup {
+    let method = &sheet.record.method;
+    let numbers = [
+        ("Set rate, l/ha", "method.rate_l_per_ha", method.rate_l_per_ha),
+        ("Impulses per turn", "method.impulses_per_turn", method.impulses_per_turn),
+        ("Circumference by tyre's data, m", "method.circumference_m", method.circumference_m),
+    ];
+    let body = html! {
+        dl class="told-list" {
+            (row("Method", &format!("{}, version {}", method.name, method.version), false))
+            @for (label, key, value) in numbers {
+                @if let Some(value) = value { (row(label, &value.to_string(), sheet.told(key))) }
+            }
+        }
+        p {
+            "Impulses are counted from mark to mark over each pass. By tape, their mean is divided "
+            "by the length of the course along the ground; by satellite, those of each pass by its "
+            "own length between the fixes at the marks. Where both are given and agree they are "
+            "joined, each by what it is worth. Uncertainties follow JCGM 100:2008, intervals the "
+            "shapes of their sources (JCGM 101:2008)."
+        }
+        @if let Some(clock) = &sheet.work.clock {
+            p {
+                "The clocks of board and receiver were joined by " (line(&clock.method))
+                "; the receiver answers " (format!("{:.0}", 1000.0 * clock.receiver_lag_s))
+                "\u{a0}ms late, standard uncertainty "
+                (format!("{:.0}", 1000.0 * clock.standard_uncertainty_s)) "\u{a0}ms."
+            }
+        }
+        @if let Some(text) = method.course_toml.as_deref().filter(|t| !t.trim().is_empty()) {
+            p { "The course as it was described at sign-off:" }
+            pre dir="auto" { (block(text.trim_end())) }
+        }
+        h3 { "Additions, deviations and exclusions" }
+        ul { @for deviation in deviations(sheet) { li { (deviation) } } }
+    };
+    section("method", "Method", &body)
+}
+
+fn deviations(sheet: &Sheet<'_>) -> Vec<String> {
+    let out_of = sheet.passes().iter().filter(|pass| !used(pass));
+    let mut out: Vec<String> = out_of
+        .map(|pass| format!("Pass {} {}.", pass.number, sheet.reason(pass)))
+        .chain(sheet.discrepancies())
+        .collect();
+    let granted = sheet.work.assumptions.iter();
+    out.extend(granted.map(|text| format!("Taken for granted: {}", stop(text))));
+    if out.is_empty() {
+        out.push("None.".to_owned());
+    }
+    out
+}
+
+/// As a sentence.
+fn stop(text: &str) -> String {
+    let text = line(text);
+    if text.ends_with('.') { text } else { format!("{text}.") }
+}
+
+/// The section on the conditions of the day.
+pub fn conditions(sheet: &Sheet<'_>) -> Markup {
+    let c = &sheet.record.conditions;
+    let none = || "not given".to_owned();
+    let show =
+        |measure: Measure, value: Option<f64>| value.map_or_else(none, |value| measure.show(value));
+    let rows = [
+        ("Ground", "surface", c.surface.clone().unwrap_or_else(none)),
+        ("Inflation that day", "inflation_kpa", show(Measure::Pressure, c.inflation_kpa)),
+        ("Air", "temperature_c", show(Measure::Temperature, c.temperature_c)),
+        ("Load and implement", "load", c.load.clone().unwrap_or_else(none)),
+    ];
+    let body = html! {
+        dl class="told-list" {
+            @for (label, key, value) in &rows {
+                (row(label, value, sheet.told(&format!("conditions.{key}"))))
+            }
+        }
+    };
+    section("conditions", "Conditions", &body)
+}
+
+/// The section on metrological traceability.
+pub fn traceability(sheet: &Sheet<'_>) -> Markup {
+    let body = html! {
+        @for sentence in sheet.traceability() { p { (sentence) } }
+        p { "Impulses are whole numbers and need no standard." }
+    };
+    section("traceability", "Traceability", &body)
+}
+
+/// The section with what is opinion and not result.
+pub fn opinions(sheet: &Sheet<'_>) -> Markup {
+    let body = html! {
+        @if let Some(remark) = &sheet.record.remark {
+            p class="opinion-of" { strong { "Opinion of the signer: " } bdi { (line(remark)) } }
+        } @else { p { "The signer gave none." } }
+    };
+    section("opinions", "Opinions", &body)
+}
+
+/// The section with what is claimed and what is not, and the cautions.
+pub fn statements(sheet: &Sheet<'_>) -> Markup {
+    let claims = html! { ul { @for statement in STATEMENTS { li { (statement) } } } };
+    let cautions = html! {
+        ul { @for caution in &sheet.work.cautions { li { (line(caution)) } } }
+    };
+    html! {
+        (section("statements", "What is claimed", &claims))
+        @if !sheet.work.cautions.is_empty() { (section("cautions", "Cautions", &cautions)) }
+    }
+}
+
+/// The section that names what is needed to work the result again.
+pub fn again(sheet: &Sheet<'_>) -> Markup {
+    let (record, capture) = (sheet.record, &sheet.record.capture);
+    let began = match capture.started_utc.as_str() {
+        "" => "not told".to_owned(),
+        began => format!("{} UTC", crate::paper::instant(began)),
+    };
+    let body = html! {
+        p {
+            "The capture holds all that was received. Worked again by the same version it gives "
+            "the same result, byte for byte."
+        }
+        dl class="told-list" {
+            (row("Capture", &capture.name, false))
+            div { dt { "SHA-256" } dd class="digest" { (line(&capture.sha256)) } }
+            (row("Bytes", &capture.bytes.to_string(), false))
+            (row("Began", &began, false))
+            (row("Worked by", &format!("trundle {}", sheet.work.software), false))
+            (row("Signed off by", &format!("trundle {}", record.software), false))
+        }
+    };
+    section("again", "To work it again", &body)
+}
+
+/// Who signs.
+pub fn signature(sheet: &Sheet<'_>) -> Markup {
+    let operator = sheet.record.rig.operator.as_ref();
+    let company = operator.and_then(|person| person.text("company"));
+    let body = html! {
+        p {
+            @if operator.is_some() {
+                "Signed off by " bdi { (sheet.name(operator)) }
+                @if let Some(company) = company { ", " bdi { (line(company)) } }
+            } @else {
+                "Signed off by someone who is not named"
+            }
+            ", " (crate::paper::day(&sheet.record.issued_utc)) "."
+        }
+        dl class="sign" {
+            div { dt { "Signature" } dd {} }
+            div { dt { "Place and date" } dd {} }
+        }
+    };
+    section("signature", "Signature", &body)
+}

@@ -1,0 +1,115 @@
+//! Who measured what, for whom, where and when.
+
+use super::super::page::section;
+use super::super::page::words::line;
+use crate::paper::{Sheet, instant};
+use maud::{Markup, html};
+use trundle_core::rig::{Entry, Thing};
+
+/// The mark of what nobody checked.
+pub const TOLD: &str = "(told by the customer)";
+/// What is behind that mark.
+pub const DISCLAIMER: &str = "What is marked as told by the customer was not \
+    checked. Where it is wrong, the result may not hold; the signer does not answer for it.";
+
+/// The sections on people and item.
+pub fn section_of(sheet: &Sheet<'_>) -> Markup {
+    let rig = &sheet.record.rig;
+    let people = html! {
+        div class="pairs" {
+            (thing(sheet, "Measured by", "operator", Thing::Person, rig.operator.as_ref()))
+            (thing(sheet, "Customer", "customer", Thing::Person, rig.customer.as_ref()))
+            (where_and_when(sheet))
+        }
+    };
+    let item = html! {
+        div class="pairs" {
+            (thing(sheet, "Tractor", "tractor", Thing::Tractor, rig.tractor.as_ref()))
+            (thing(sheet, "Tyres", "tyres", Thing::Tyres, rig.tyres.as_ref()))
+            (thing(sheet, "Rig", "rig", Thing::Rig, Some(&rig.rig)))
+            (thing(sheet, "Tape", "tape", Thing::Tape, rig.tape.as_ref()))
+        }
+        @let others = others(sheet);
+        @if !others.is_empty() {
+            p { "Told by the customer as well: " (others) "." }
+        }
+        @if !sheet.record.told_by_customer.is_empty() { p class="quiet" { (DISCLAIMER) } }
+    };
+    html! {
+        (section("who", "Who, where, when", &people))
+        (section("item", "What was measured", &item))
+    }
+}
+
+fn where_and_when(sheet: &Sheet<'_>) -> Markup {
+    let record = sheet.record;
+    let course = |pick: fn(&trundle_core::result::work_read::PassRead) -> Option<&String>| {
+        sheet.passes().iter().filter_map(pick).map(|at| instant(at)).collect::<Vec<_>>()
+    };
+    let starts = course(|pass| pass.start_utc.as_ref());
+    let ends = course(|pass| pass.finish_utc.as_ref());
+    html! {
+        div {
+            h3 { "Where and when" }
+            dl class="told-list" {
+                (row("Place", record.place.as_deref().unwrap_or("not given"), sheet.told("place")))
+                @if let (Some(first), Some(last)) = (starts.iter().min(), ends.iter().max()) {
+                    (row("Passes driven", &format!("{first} to {last} UTC"), false))
+                } @else {
+                    (row("Measured", &sheet.measured_on(), false))
+                }
+                (row("Issued", &format!("{} UTC", instant(&record.issued_utc)), false))
+                (row("Date of receipt", "none: measured where it stood", false))
+            }
+        }
+    }
+}
+
+fn thing(
+    sheet: &Sheet<'_>,
+    heading: &str,
+    part: &str,
+    thing: Thing,
+    entry: Option<&Entry>,
+) -> Markup {
+    html! {
+        div {
+            h3 { (heading) }
+            dl class="told-list" {
+                @if let Some(entry) = entry {
+                    (row("Name", &entry.name, sheet.told(&format!("rig.{part}.name"))))
+                    @for (label, value, told) in sheet.rows(part, thing, entry) {
+                        (row(&label, &value, told))
+                    }
+                } @else {
+                    (row("Name", "not given", false))
+                }
+            }
+        }
+    }
+}
+
+/// A label with its value; `value` may be text from outside.
+pub(super) fn row(label: &str, value: &str, told: bool) -> Markup {
+    html! {
+        div {
+            dt { (label) }
+            dd {
+                bdi { (line(value)) }
+                @if told { " " span class="told" { (TOLD) } }
+            }
+        }
+    }
+}
+
+/// Keys told by the customer that no row of the paper carries: nothing of it is kept back.
+fn others(sheet: &Sheet<'_>) -> String {
+    let shown = |key: &str| {
+        let parts = ["rig.", "conditions.", "method."];
+        let alone = ["place", "as_found", "as_left"];
+        parts.iter().any(|part| key.starts_with(part)) || alone.contains(&key)
+    };
+    let keys: Vec<String> =
+        sheet.record.told_by_customer.iter().filter(|key| !shown(key)).cloned().collect();
+    crate::paper::joined(&keys)
+}

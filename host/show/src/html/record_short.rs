@@ -1,0 +1,200 @@
+//! A signed-off record on one page, for the customer: what was found, what was entered, how sure,
+//! what the old figure cost, who did it, and which record says the rest.
+//!
+//! One sheet exactly: texts that people wrote are cut to what a line or two hold; the long form
+//! ([`super::record`]) has them whole.
+
+use super::page::words::line;
+use super::page::{Page, document_with};
+use super::record::{
+    DISCLAIMER, PRACTICE, STYLE, TOLD, across, large, margins, standing, steps, window_title,
+};
+use crate::paper::{PaperFacts, Sheet, TITLE, coverage, pair, relative};
+use maud::{Markup, html};
+use trundle_core::result::record_v1::RecordV1;
+use trundle_core::result::work_read::WorkRead;
+use trundle_core::rig::Entry;
+
+/// What the short form adds to the style sheet of the long one.
+const SHORT_STYLE: &str = include_str!("record_short.css");
+/// Beside it where more than one notice stands above the answer.
+const TIGHT_STYLE: &str = include_str!("record_tight.css");
+/// Characters of a name or a place: two lines of its column, more only of wide letters.
+const FACT_MOST: usize = 90;
+/// Characters of a sentence: four lines of the page, unless it is all of the widest letter.
+const SENTENCE_MOST: usize = 320;
+
+/// The whole page, ending with a line end. `work` is the result inside the record
+/// ([`RecordV1::worked`]).
+#[must_use]
+pub fn page(record: &RecordV1, work: &WorkRead, facts: &PaperFacts) -> String {
+    // Cut once, at the door, so that no sentence below can run over the sheet.
+    let (record, work) = (cut_record(record), cut_work(work, &record.channel));
+    let superseded_by = facts.superseded_by.as_deref().map(|by| cut(&line(by), FACT_MOST));
+    let facts = PaperFacts { superseded_by, ..facts.clone() };
+    let sheet = Sheet { record: &record, work: &work, facts: &facts };
+    let main = html! {
+        div class="short-top" {
+            (large(&sheet))
+            (people(&sheet))
+        }
+        (steps(&sheet))
+        (sentences(&sheet))
+        (small_print(&sheet))
+        dl class="sign" {
+            div { dt { "Signature" } dd {} }
+            div { dt { "Place and date" } dd {} }
+        }
+    };
+    let notices = [record.practice, record.amends.is_some(), facts.superseded_by.is_some()];
+    let crowded = notices.into_iter().filter(|told| *told).count() > 1;
+    let tight = if crowded { TIGHT_STYLE } else { "" };
+    document_with(
+        &Page {
+            title: &window_title(&sheet),
+            digest: &record.capture.sha256,
+            style: &format!("{STYLE}{SHORT_STYLE}{tight}"),
+            practice: record.practice.then_some(PRACTICE),
+            header: header(&sheet),
+            main,
+        },
+        &margins(&sheet),
+        &format!("{} in short", sheet.end()),
+    )
+}
+
+fn header(sheet: &Sheet<'_>) -> Markup {
+    html! {
+        header {
+            p class="maker" { "Trundle · record in short" }
+            h1 { (TITLE) }
+            dl class="facts" {
+                div { dt { "Record" } dd class="id" { (sheet.id()) } }
+                div { dt { "Measured" } dd { (sheet.measured_on()) } }
+                div { dt { "Signed off" } dd { (crate::paper::day(&sheet.record.issued_utc)) } }
+            }
+            (standing(sheet))
+        }
+        (across(sheet))
+    }
+}
+
+fn people(sheet: &Sheet<'_>) -> Markup {
+    let rig = &sheet.record.rig;
+    let mut items = vec![
+        ("For", sheet.name(rig.customer.as_ref())),
+        ("Tractor", with(rig.tractor.as_ref(), &["make", "model", "serial"])),
+        ("Tyres", with(rig.tyres.as_ref(), &["size"])),
+        ("Measured by", with(rig.operator.as_ref(), &["company", "contact"])),
+    ];
+    if let Some(place) = &sheet.record.place {
+        items.push(("Place", line(place)));
+    }
+    html! {
+        dl class="told-list" {
+            @for (label, text) in &items {
+                div { dt { (label) } dd { bdi { (cut(text, FACT_MOST)) } } }
+            }
+        }
+    }
+}
+
+/// A name with some of what is known of it.
+fn with(entry: Option<&Entry>, keys: &[&str]) -> String {
+    let Some(entry) = entry else { return "not given".to_owned() };
+    let more = keys.iter().filter_map(|key| entry.text(key)).map(line);
+    std::iter::once(line(&entry.name)).chain(more).collect::<Vec<_>>().join(", ")
+}
+
+fn sentences(sheet: &Sheet<'_>) -> Markup {
+    let cost = sheet.cost().unwrap_or_else(|| {
+        "No figure was read in the terminal before, so what it cost is not known.".to_owned()
+    });
+    let findings = sheet.work.flags.len();
+    html! {
+        h2 { "What was done" }
+        p { (cut(&sheet.done(), SENTENCE_MOST)) }
+        h2 { "How sure it is" }
+        @if let Some(best) = sheet.best() {
+            p {
+                (sheet.ways()) ", " (pair(best)) " impulses per 100\u{a0}m: with a probability of "
+                (coverage(best)) " the true figure lies within " (relative(best)) " of this one."
+            }
+        } @else {
+            p { (cut(&sheet.sureness(), SENTENCE_MOST)) }
+        }
+        @if sheet.work.state != "valid" {
+            p {
+                "The result is flagged; the record tells the "
+                (findings) @if findings == 1 { " finding" } @else { " findings" } ". "
+                @if let Some(because) = &sheet.record.accepted_because {
+                    "Signed off all the same: " bdi { (cut(&line(because), FACT_MOST)) }
+                }
+            }
+        } @else if let Some(because) = &sheet.record.accepted_because {
+            p { "Signed off all the same: " bdi { (cut(&line(because), FACT_MOST)) } }
+        }
+        @for warning in sheet.discrepancies() {
+            p { strong { (cut(&warning, FACT_MOST * 2)) } }
+        }
+        h2 { "What the old figure cost" }
+        p { (cut(&cost, SENTENCE_MOST)) }
+    }
+}
+
+fn small_print(sheet: &Sheet<'_>) -> Markup {
+    html! {
+        p class="small" {
+            "The result holds for this tractor as it stood that day. No accreditation is claimed. "
+            "Method, uncertainty and all passes stand in record " span class="id" { (sheet.id()) }
+            ", which alone is complete."
+            @if !sheet.record.told_by_customer.is_empty() { " " (TOLD) ": " (DISCLAIMER) }
+        }
+    }
+}
+
+/// At most so many characters, with a mark where more were.
+fn cut(text: &str, most: usize) -> String {
+    if text.chars().count() <= most {
+        return text.to_owned();
+    }
+    let kept: String = text.chars().take(most).collect();
+    format!("{}…", kept.trim_end())
+}
+
+fn cut_record(record: &RecordV1) -> RecordV1 {
+    let mut record = record.clone();
+    let shorten = |text: &mut String, most: usize| *text = cut(&line(text), most);
+    let rig = &mut record.rig;
+    let named = [&mut rig.tractor, &mut rig.tyres, &mut rig.operator, &mut rig.customer];
+    for entry in named.into_iter().flatten() {
+        shorten(&mut entry.name, FACT_MOST);
+    }
+    shorten(&mut record.id, FACT_MOST);
+    shorten(&mut record.channel, FACT_MOST);
+    if let Some(amends) = &mut record.amends {
+        shorten(&mut amends.id, FACT_MOST);
+        shorten(&mut amends.reason, FACT_MOST * 2);
+    }
+    record
+}
+
+/// The result under the cut name of its sensor.
+fn cut_work(work: &WorkRead, channel: &str) -> WorkRead {
+    let mut work = work.clone();
+    if let Some(figures) = work.channels.remove(channel) {
+        work.channels.insert(cut(&line(channel), FACT_MOST), figures);
+    }
+    work
+}
+
+#[cfg(test)]
+mod tests {
+    use super::cut;
+
+    #[test]
+    fn long_text_is_cut_with_a_mark_and_short_text_is_left() {
+        assert_eq!(cut("Grüße", 5), "Grüße");
+        assert_eq!(cut("Grüße an alle", 6), "Grüße…");
+    }
+}

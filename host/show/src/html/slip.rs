@@ -1,0 +1,263 @@
+//! Slip as one page for browser and paper.
+//!
+//! In the order of the reader's questions: how much, where, how often too much, which pass, how is
+//! it shared out, on what does it rest, did the change help. See `page.rs` for what keeps the page
+//! harmless. Same input, same bytes.
+
+mod foundation;
+mod tables;
+
+use super::page::{Page, again, capture_facts, cautions, document, section};
+use crate::svg::slip_charts::{Said, along, histogram};
+use crate::svg::{bar, slip_classes, slip_map};
+use crate::text::slip::FACTOR;
+use maud::{Markup, html};
+use trundle_core::stats::budget::rounding::round_pair;
+use trundle_core::survey::slip::compare::Difference;
+use trundle_core::survey::slip::{Slip, SlipRefusal, Total, Window};
+
+/// Style sheet of maps and charts of slip, beside the common one.
+pub const STYLE: &str = include_str!("slip.css");
+
+/// What the page says beside the result. Nothing in it is trusted.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct SlipFacts {
+    /// Name of the capture file, without its folder.
+    pub capture_name: String,
+    /// Digest of the capture file, hexadecimal; shown as given.
+    pub capture_digest: String,
+    /// When the capture began, RFC 3339; shown as given.
+    pub started_utc: String,
+    /// Version of the software that worked the result.
+    pub software: String,
+    /// The data are simulated.
+    pub practice: bool,
+    /// Name of the earlier capture, and what changed since.
+    pub compared: Option<(String, Difference)>,
+}
+
+/// The whole page, ending with a line end.
+#[must_use]
+pub fn page(slip: &Slip, facts: &SlipFacts) -> String {
+    let main = html! {
+        (answer(slip))
+        (map(slip))
+        (above(slip))
+        (tables::legs(slip))
+        (shared_out(slip))
+        (along_the_way(slip))
+        (tables::places(slip))
+        (foundation::flags(slip))
+        (foundation::rests_on(slip))
+        @if let Some((name, difference)) = &facts.compared {
+            (foundation::comparison(name, difference))
+        }
+        (cautions())
+        (again("figure without slip and the same place of the antenna", &facts.capture_name,
+            &facts.capture_digest, &facts.software))
+    };
+    let style = format!("{STYLE}{}{}", slip_classes::style(), slip_classes::rules().0);
+    document(&Page {
+        title: &format!("Slip along the way: {}", percent(&slip.totals.all)),
+        digest: &facts.capture_digest,
+        style: &style,
+        practice: facts.practice.then_some("act on none of it"),
+        header: header(slip, facts),
+        main,
+    })
+}
+
+/// The page of a log that gives no slip, with the reason.
+#[must_use]
+pub fn refused(refusal: &SlipRefusal, facts: &SlipFacts) -> String {
+    let body = html! {
+        p { (refusal) }
+        p { (refusal.means()) }
+        p { (refusal.next()) }
+    };
+    document(&Page {
+        title: "Slip along the way: none",
+        digest: &facts.capture_digest,
+        style: "",
+        practice: facts.practice.then_some("act on none of it"),
+        header: html! {
+            header {
+                p class="maker" { "Trundle" }
+                h1 { "Slip along the way" }
+                dl class="facts" { (capture_facts(&facts.started_utc, &facts.capture_name)) }
+            }
+        },
+        main: html! {
+            (section("none", "No slip can be given", &body))
+            (cautions())
+            (again("figure without slip and the same place of the antenna", &facts.capture_name,
+                &facts.capture_digest, &facts.software))
+        },
+    })
+}
+
+fn header(slip: &Slip, facts: &SlipFacts) -> Markup {
+    html! {
+        header {
+            p class="maker" { "Trundle" }
+            h1 { "Slip along the way" }
+            dl class="facts" {
+                div { dt { "Driven" } dd { (metres(slip.totals.all.distance_m)) } }
+                div { dt { "Windows" } dd { (slip.windows.len()) } }
+                (capture_facts(&facts.started_utc, &facts.capture_name))
+            }
+        }
+    }
+}
+
+fn metres(length_m: f64) -> String {
+    format!("{length_m:.0}\u{a0}m")
+}
+
+/// A part of one in per cent, to the last place of its 95 % interval.
+fn with_doubt(value: f64, half: f64) -> (String, String) {
+    // More than a hundredth of a per cent says nothing about soil.
+    let half = (100.0 * half).max(0.01);
+    let rounded = round_pair(100.0 * value, half);
+    let places = usize::try_from(rounded.decimals.clamp(0, 2)).unwrap_or(0);
+    // Plus zero, so that no slip is not printed as -0.0.
+    let value = format!("{:.places$}", rounded.value + 0.0).replace('-', "\u{2212}");
+    (value, format!("{:.places$}", rounded.uncertainty))
+}
+
+/// A total in words: value and 95 % interval.
+fn percent(total: &Total) -> String {
+    let (value, half) = with_doubt(total.slip, FACTOR * total.standard_uncertainty);
+    format!("{value} ± {half}\u{a0}%")
+}
+
+fn answer(slip: &Slip) -> Markup {
+    let all = &slip.totals.all;
+    let (value, half) = with_doubt(all.slip, FACTOR * all.standard_uncertainty);
+    let flagged = slip.windows.iter().filter(|w| !w.flags.is_empty()).count();
+    let parts = [
+        ("On passes", slip.totals.passes),
+        ("In turns", slip.totals.turns),
+        ("In work", slip.totals.in_work),
+    ];
+    let body = html! {
+        div class="answers" {
+            div class="answer" {
+                p class="number" { (value) "\u{a0}%" }
+                p class="unit" { "slip over " (metres(all.distance_m)) }
+                p class="good" {
+                    "Good to about " strong { "±" (half) "\u{a0}%" }
+                    " of travel, in 95 of 100 cases."
+                }
+                dl class="trace totals" {
+                    @for (name, total) in parts {
+                        @if let Some(total) = total {
+                            div {
+                                dt { (name) }
+                                dd { (percent(&total)) " over " (metres(total.distance_m)) }
+                            }
+                        }
+                    }
+                }
+                @if flagged > 0 {
+                    p {
+                        (flagged) " of " (slip.windows.len())
+                        " windows have something to mind: it is told below."
+                    }
+                }
+            }
+        }
+    };
+    section("answer", "How much slip", &body)
+}
+
+fn extremes(windows: &[Window]) -> (f64, f64) {
+    windows.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), w| {
+        (low.min(100.0 * w.slip), high.max(100.0 * w.slip))
+    })
+}
+
+fn map(slip: &Slip) -> Markup {
+    let (low, high) = extremes(&slip.windows);
+    let description = format!(
+        "The way as bands on the ground, north up. Slip over all is {}; in single windows it goes \
+         from {low:.0} to {high:.0} %. The same windows stand in the tables that follow, added up \
+         by pass and by place.",
+        percent(&slip.totals.all)
+    );
+    let body = html! {
+        @if let Some(drawing) = slip_map::draw(slip, "Map of slip", &description) { (drawing) }
+        @else { p { "No window has a way to draw." } }
+    };
+    section("map", "Where", &body)
+}
+
+fn above(slip: &Slip) -> Markup {
+    let all_m = slip.totals.all.distance_m;
+    let body = html! {
+        @if slip.share_above.is_empty() {
+            p { "No threshold was given." }
+        } @else {
+            ol class="bars" {
+                @for above in &slip.share_above {
+                    @let share = above.share_of_distance;
+                    li {
+                        span class="bar-name" {
+                            "With more than " (format!("{:.1}", 100.0 * above.slip)
+                                .trim_end_matches(".0")) "\u{a0}% slip"
+                        }
+                        span class="bar-value" {
+                            (format!("{:.0}", 100.0 * share)) "\u{a0}% of the way, "
+                            (metres(share * all_m))
+                        }
+                        (bar(share))
+                    }
+                }
+            }
+        }
+    };
+    section("above", "How much of the way is too much", &body)
+}
+
+fn shared_out(slip: &Slip) -> Markup {
+    let (low, high) = extremes(&slip.windows);
+    let description = format!(
+        "How much of the way was driven with how much slip: from {low:.0} to {high:.0} %. The \
+         shares of each class stand under the map."
+    );
+    let said =
+        Said { id: "histogram", title: "Share of the way by slip", description: &description };
+    let body = html! {
+        @if let Some(drawing) = histogram(slip, said) {
+            figure class="drawing" {
+                (drawing)
+                figcaption {
+                    "Each window counts by its length. Colour and hatching as on the map; broken "
+                    "lines: the thresholds."
+                }
+            }
+        }
+    };
+    section("shares", "How the way is shared out", &body)
+}
+
+fn along_the_way(slip: &Slip) -> Markup {
+    let description = format!(
+        "Slip of {} windows in order of time, each with its 95 % interval. The values stand in the \
+         files that go with this page.",
+        slip.windows.len()
+    );
+    let said = Said { id: "along", title: "Slip along the way", description: &description };
+    let body = html! {
+        @if let Some(drawing) = along(slip, FACTOR, said) {
+            figure class="drawing" {
+                (drawing)
+                figcaption {
+                    "A step is a window, the band around it its 95 % interval, cut off at "
+                    "±5\u{a0}%. Broken lines: the thresholds. Thick on the axis: turns."
+                }
+            }
+        }
+    };
+    section("way", "As it was driven", &body)
+}

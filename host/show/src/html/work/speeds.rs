@@ -1,0 +1,192 @@
+//! The comparison of speeds as a page of its own.
+
+use super::table::{numbers, table as draw_table, words};
+use super::words::sentence_case;
+use super::{Facts, Page, again, capture_facts, cautions, document, section};
+use crate::svg::speeds::{SpeedChart, SpeedSeries, legend_mark};
+use crate::text::speeds as text;
+use crate::text::speeds::KM_H;
+use maud::{Markup, html};
+use trundle_core::survey::speeds::{Bin, PAIRS, PairFit, Speeds, SpeedsRefusal};
+
+/// The whole page, ending with a line end.
+#[must_use]
+pub fn page(speeds: &Result<Speeds, SpeedsRefusal>, facts: &Facts) -> String {
+    let header = html! {
+        header {
+            p class="maker" { "Trundle" }
+            h1 { "Wheel, radar and satellite speed" }
+            dl class="facts" { (capture_facts(&facts.started_utc, &facts.capture_name)) }
+        }
+    };
+    let main = html! {
+        @match speeds {
+            Ok(speeds) => (given(speeds)),
+            Err(refusal) => (refused(refusal)),
+        }
+        (cautions())
+        (method())
+        (again("course", &facts.capture_name, &facts.capture_digest, &facts.software))
+    };
+    document(&Page {
+        title: "Wheel, radar and satellite speed",
+        digest: &facts.capture_digest,
+        style: "",
+        practice: facts.practice.then_some("do not enter the figures"),
+        header,
+        main,
+    })
+}
+
+fn refused(refusal: &SpeedsRefusal) -> Markup {
+    let body = html! {
+        p class="none" { "Nothing is given" }
+        p { (sentence_case(&refusal.to_string())) ". " (refusal.means()) }
+        p { (refusal.next()) }
+    };
+    section("answer", "Do they agree?", &body)
+}
+
+fn given(speeds: &Speeds) -> Markup {
+    let (headline, findings) = (text::headline(speeds), text::findings(speeds));
+    let answer = html! {
+        p { strong { (headline.trim_start_matches("SPEEDS: ")) } }
+        @if !findings.is_empty() {
+            ul class="findings" {
+                @for finding in &findings {
+                    li class="finding rank-0" {
+                        p class="what" { (finding.what) }
+                        p { (finding.means) " Next: " (finding.next) }
+                        p class="code" { (finding.code) }
+                    }
+                }
+            }
+        }
+    };
+    let alone = html! {
+        ul {
+            @for (channel, name) in [(0, "wheel"), (1, "radar")] {
+                li { (sentence_case(&text::least(speeds, channel, name))) "." }
+            }
+            li { (sentence_case(&text::standing(speeds))) "." }
+        }
+        @if let Some(hint) = &speeds.hint { p { (text::hint_words(hint)) } }
+    };
+    html! {
+        (section("answer", "Do they agree?", &answer))
+        (section("chart", "The speeds, drawn", &chart(speeds)))
+        (section("pairs", "Gain and offset", &pairs(speeds)))
+        (section("alone", "Low speed and standstill", &alone))
+    }
+}
+
+fn chart(speeds: &Speeds) -> Markup {
+    let series: Vec<SpeedSeries> = [0, 1].into_iter().filter_map(|n| series(speeds, n)).collect();
+    let drawn: Vec<bool> = series.iter().map(|series| series.radar).collect();
+    let chart = SpeedChart {
+        title: "Impulses per second against satellite speed".to_owned(),
+        description: "Above: one mark for each steady stretch, and the line through them. Below: \
+                      the mean deviation from the line at each speed, with twice its standard \
+                      uncertainty."
+            .to_owned(),
+        series,
+    };
+    html! {
+        @if let Some(drawing) = chart.draw() {
+            figure class="drawing" {
+                (drawing)
+                figcaption {
+                    ul class="legend" {
+                        @for radar in drawn {
+                            li {
+                                (legend_mark(radar))
+                                @if radar { "radar, broken line" } @else { "wheel, full line" }
+                            }
+                        }
+                    }
+                }
+            }
+        } @else { p { "There is nothing to draw." } }
+    }
+}
+
+fn series(speeds: &Speeds, channel: usize) -> Option<SpeedSeries> {
+    let fit = speeds.pairs[channel].as_ref().ok()?;
+    let single = speeds.singles[channel].as_ref()?;
+    let at_zero = fit.at(0.0);
+    let shown = single.bins.iter().filter(|bin| bin.judged());
+    let off = |bin: &Bin| (KM_H * bin.speed_m_s, 100.0 * bin.residual, 100.0 * bin.doubt);
+    let point = |stretch: &trundle_core::survey::speeds::Stretch| {
+        Some((KM_H * stretch.speed_m_s.value, stretch.rates_hz[channel]?.value))
+    };
+    Some(SpeedSeries {
+        radar: channel == 1,
+        points: speeds.stretches.iter().filter_map(point).collect(),
+        line: (at_zero, (fit.at(1.0) - at_zero) / KM_H),
+        deviations: shown.map(off).collect(),
+    })
+}
+
+fn pairs(speeds: &Speeds) -> Markup {
+    let columns = [
+        words("Pair"),
+        numbers("Gain that holds"),
+        numbers("Gain of the line"),
+        numbers("Offset, impulses/s"),
+        numbers("Reduced chi-squared"),
+        numbers("Stretches"),
+    ];
+    let rows: Vec<Vec<Markup>> = PAIRS
+        .into_iter()
+        .zip(&speeds.pairs)
+        .map(|((second, first), fit)| {
+            let name = format!("{} against {}", second.word(), first.word());
+            let cells = fit.as_ref().map_or_else(|_| none(), cells);
+            std::iter::once(name).chain(cells).map(|cell| html! { (cell) }).collect()
+        })
+        .collect();
+    let caption = html! {
+        "Gains against the satellite are impulses per metre; every ± is a 95 % interval."
+    };
+    draw_table("stack", &caption, &columns, &rows)
+}
+
+/// The section on the method.
+fn method() -> Markup {
+    let body = html! {
+        p {
+            strong { "Stretches: " }
+            "two seconds of steady speed, straight ahead. Each has the mean rate of wheel and "
+            "radar between edges, and the mean satellite speed at the same time, the receiver's "
+            "lag taken off."
+        }
+        p {
+            strong { "Lines: " }
+            "errors in both variables (York et al. 2004). Where the points scatter more than "
+            "their doubts, a share of the rate is added as the sensor's own scatter until "
+            "chi-squared is what it should be. The intervals cover 95 %."
+        }
+        p {
+            strong { "Offset: " }
+            "called different from zero when chance would do it once in a thousand sound sensors. "
+            "Only then the gain of the line holds, else the mean ratio."
+        }
+    };
+    section("method", "How it was worked", &body)
+}
+
+fn none() -> Vec<String> {
+    vec!["–".to_owned(); 5]
+}
+
+fn cells(fit: &PairFit) -> Vec<String> {
+    let line = fit.line.as_ref().ok();
+    let dash = || "–".to_owned();
+    vec![
+        text::shown(fit.gain()),
+        line.map_or_else(dash, |line| text::shown(line.gain)),
+        line.map_or_else(dash, |line| text::shown(line.offset)),
+        line.map_or_else(dash, |line| format!("{:.2}", line.reduced_chi_squared)),
+        fit.stretches.to_string(),
+    ]
+}

@@ -1,0 +1,11 @@
+//! Result documents and live state as words, pictures, pages and tables. No file, port, clock or
+//! socket; no calculation of a value.
+
+pub mod export;
+pub mod html;
+pub mod live;
+pub mod paper;
+pub mod svg;
+pub mod text;
+pub mod words;
+pub mod xml;

@@ -1,0 +1,235 @@
+//! The page itself: a heading and empty places, which the script fills as data come.
+
+use super::{Shown, Value};
+use crate::words as texts;
+use crate::words::page as words;
+use maud::{DOCTYPE, Markup, html};
+
+/// What a page is for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Form {
+    /// This device may mark.
+    pub marks: bool,
+    /// The job has passes; without, it logs slip.
+    pub passes: bool,
+}
+
+/// The page, ending with a line end.
+#[must_use]
+pub fn document(title: &str, shown: Option<&Shown>, form: Form) -> String {
+    let practice = shown.is_some_and(|shown| shown.practice);
+    let whole = html! {
+        (DOCTYPE)
+        html lang="en" {
+            (head(title))
+            body data-say=(words::script()) {
+                header {
+                    h1 { (title) }
+                    p #at .clock { (shown.map_or("", |shown| shown.at.as_str())) }
+                    p #practice .practice hidden[!practice] { (words::PRACTICE) }
+                }
+                p #quiet .banner hidden {
+                    strong { (words::QUIET) } " " span #quiet-since {}
+                }
+                noscript { p .banner { (words::NO_SCRIPT) } }
+                p #over .banner role="status" hidden {}
+                main { (job(shown, form)) (more(form)) }
+                footer { p { (words::STAY_ON) } p { (words::PLAIN) } }
+                p #calm .unseen role="status" aria-live="polite" {}
+            }
+        }
+    };
+    let mut out = whole.into_string();
+    out.push('\n');
+    out
+}
+
+fn head(title: &str) -> Markup {
+    html! {
+        head {
+            meta charset="utf-8";
+            meta name="viewport" content="width=device-width, initial-scale=1";
+            meta name="color-scheme" content="light dark";
+            title { (title) }
+            link rel="icon" href="data:,";
+            link rel="stylesheet" href="/page.css";
+            script src="/page.js" defer {}
+        }
+    }
+}
+
+/// What is needed under way, in one screen. What changes its height stands beside or below the
+/// marks, so that they stay where they are.
+fn job(shown: Option<&Shown>, form: Form) -> Markup {
+    let next = shown.map_or("", |shown| shown.next.as_str());
+    html! {
+        div .drive {
+            div {
+                section .next aria-labelledby="next-name" {
+                    h2 #next-name { (words::NEXT) }
+                    p #next .next-words { (next) }
+                }
+                ul #troubles .troubles aria-label=(words::TROUBLE) hidden {}
+                section .value aria-labelledby="main-label" {
+                    h2 #main-label { (shown.map_or("", |shown| shown.main.label.as_str())) }
+                    (main_value(shown.map(|shown| &shown.main)))
+                    @if form.passes { (strip()) }
+                }
+            }
+            @if !form.passes {
+                (map())
+            } @else if form.marks {
+                (buttons())
+            } @else {
+                p .plate { (words::VIEW_ONLY) }
+            }
+        }
+    }
+}
+
+fn main_value(value: Option<&Value>) -> Markup {
+    html! {
+        p .big {
+            span #main .number { (value.map_or("-", |value| value.value.as_str())) }
+            " "
+            span #main-unit .unit { (value.map_or("", |value| value.unit)) }
+        }
+        p #main-since .since {}
+    }
+}
+
+/// Where the slip was, as a drawing that is asked for anew when there is a newer one.
+fn map() -> Markup {
+    html! {
+        section aria-labelledby="map-name" {
+            h2 #map-name { (words::WHERE) }
+            img #map .map alt="" hidden;
+            p #map-words .strip-words { (words::NO_MAP) }
+        }
+    }
+}
+
+/// Where between the pegs: 0 at the start peg, 1000 at the far one.
+fn strip() -> Markup {
+    html! {
+        svg #strip .strip viewBox="-120 0 1240 150" role="img" aria-labelledby="strip-words" {
+            line x1="0" y1="75" x2="1000" y2="75" .way {}
+            line #strip-done x1="0" y1="75" x2="0" y2="75" .done {}
+            path d="M-24 30h48v90h-48z" .peg {}
+            path d="M976 30h48v90h-48z" .peg {}
+            path #strip-at d="M-48 0l96 0l-48 66z" .here visibility="hidden" {}
+        }
+        p .pegs aria-hidden="true" { span { (words::START_PEG) } span { (words::FAR_PEG) } }
+        p #strip-words .strip-words {}
+    }
+}
+
+/// Start and finish, each always in its own place.
+fn buttons() -> Markup {
+    html! {
+        section .presses aria-labelledby="press-name" {
+            h2 #press-name .unseen { (words::MARK) }
+            div .bar {
+                div .pair {
+                    button #start .mark type="button" aria-disabled="true" { (words::START) }
+                    button #finish .mark type="button" aria-disabled="true" { (words::FINISH) }
+                }
+                p #confirm .confirm {}
+            }
+            button #undo .wide type="button" aria-disabled="true" { (words::NO_UNDO) }
+        }
+    }
+}
+
+/// What is looked at while standing.
+fn more(form: Form) -> Markup {
+    html! {
+        section aria-labelledby="speed-name" {
+            h2 #speed-name { (texts::LABEL_SPEED) }
+            dl #speeds .values {}
+            dl #links .lines {}
+        }
+        section aria-labelledby="figure-name" {
+            @if form.passes {
+                h2 #figure-name { (texts::LABEL_FIGURE) }
+                dl #figures .lines {}
+            } @else {
+                h2 #figure-name { (words::SLIP) }
+                dl #totals .lines {}
+                ul #windows .said aria-label=(words::NEWEST) {}
+            }
+            @if form.marks {
+                button #work .wide type="button" { (words::WORK) }
+            }
+            a .wide href="/result" { (words::SHOW) }
+        }
+        @if form.passes {
+            section aria-labelledby="pass-name" {
+                h2 #pass-name { (words::PASSES) }
+                p #no-pass { (words::NO_PASSES) }
+                ol #passes .passes reversed hidden {}
+            }
+        }
+        @if form.marks { (writing(form)) (finishing(form)) }
+        section aria-labelledby="said-name" {
+            h2 #said-name { (words::SAID) }
+            @if form.passes { p #last-mark {} }
+            ul #said .said {}
+        }
+        (look())
+    }
+}
+
+/// Finishing takes two presses in two places, and the second is offered for some seconds only, so
+/// that no stray touch ends a job.
+fn finishing(form: Form) -> Markup {
+    html! {
+        section .screen aria-labelledby="end-name" {
+            h2 #end-name { (words::WHEN_DONE) }
+            @if !form.passes { p #confirm .confirm {} }
+            button #end .wide type="button" aria-expanded="false" aria-controls="ending" {
+                (words::END)
+            }
+            div #ending .ending hidden {
+                p #ending-words {}
+                button #end-not .wide type="button" { (words::END_NOT) }
+                button #end-now .wide type="button" { (words::END_NOW) }
+            }
+        }
+    }
+}
+
+fn writing(form: Form) -> Markup {
+    html! {
+        section .screen aria-labelledby="write-name" {
+            h2 #write-name { (words::WRITE) }
+            form #note-form {
+                label for="note" { (words::NOTE) }
+                input #note name="note" maxlength="500" autocomplete="off";
+                button .wide type="submit" { (words::SAVE) }
+            }
+            @if form.passes {
+                form #leave-form {
+                    label for="reason" { (words::WHY) }
+                    input #reason name="reason" maxlength="500" autocomplete="off";
+                    button #leave .wide type="submit" aria-disabled="true" {
+                        (words::NONE_TO_LEAVE)
+                    }
+                }
+            }
+        }
+    }
+}
+
+fn look() -> Markup {
+    html! {
+        section .screen aria-labelledby="look-name" {
+            h2 #look-name { (words::DISPLAY) }
+            div .looks role="group" aria-labelledby="look-name" {
+                @for (look, name) in words::LOOKS {
+                    button type="button" data-look=(look) aria-pressed="false" { (name) }
+                }
+            }
+        }
+    }
+}

@@ -1,0 +1,314 @@
+//! The page for a phone or tablet: a [`View`] in, the words and states a browser shows out.
+//!
+//! All wording is made here and in `texts.rs`; the script in the page puts strings into their
+//! places and nothing else. Nothing is loaded from anywhere but the program itself.
+
+pub mod document;
+pub mod slip;
+pub mod told;
+
+use super::marks::{Due, End};
+use super::model::{LinkState, PassRow, PassState, Speed, Step, View};
+use crate::words as texts;
+use crate::words::page as words;
+use serde::Serialize;
+use trundle_protocol::units::Channel;
+
+/// Style sheet of the page.
+pub const STYLE: &str = include_str!("page.css");
+/// Script of the page.
+pub const SCRIPT: &str = include_str!("page.js");
+
+/// Ends of the strip, in thousandths of the course: a tractor a little outside is still shown.
+const STRIP: (f64, f64) = (-100.0, 1100.0);
+/// Lines said that are shown.
+const SAID: usize = 6;
+
+/// What the page shows at one moment.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Shown {
+    /// The person's time of day.
+    pub at: String,
+    /// Host time of the look, nanoseconds: how old a picture is.
+    pub host_ns: u64,
+    /// The tractor is a simulated one.
+    pub practice: bool,
+    /// The next thing to do.
+    pub next: String,
+    /// For machines.
+    pub step: Step,
+    /// The main value.
+    pub main: Value,
+    /// The three speeds, those that are there.
+    pub speeds: Vec<Value>,
+    /// The ports.
+    pub links: Vec<Line>,
+    /// Where on the course.
+    pub strip: Strip,
+    /// Mark the start.
+    pub start: Button,
+    /// Mark the finish.
+    pub finish: Button,
+    /// Take the last mark back.
+    pub undo: Button,
+    /// Leave the last pass out.
+    pub leave_out: Button,
+    /// Every pass begun, the last one first.
+    pub passes: Vec<PassLine>,
+    /// Figures so far.
+    pub figures: Vec<Line>,
+    /// The last mark that stands.
+    pub last_mark: String,
+    /// What is wrong now.
+    pub troubles: Vec<String>,
+    /// What was said last, the newest first.
+    pub said: Vec<String>,
+    /// What a slip log shows beside.
+    pub slip: Option<slip::SlipPart>,
+    /// What finishing would end, in words.
+    pub ending: String,
+    /// The job is over: what is to be known then.
+    pub over: Option<String>,
+}
+
+/// A value with its name.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Value {
+    /// What it is.
+    pub label: String,
+    /// The value.
+    pub value: String,
+    /// Its unit.
+    pub unit: &'static str,
+    /// It is old: since when.
+    pub stale: Option<String>,
+}
+
+/// A line with its name.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Line {
+    /// What it is.
+    pub label: String,
+    /// In words.
+    pub words: String,
+    /// It needs a look.
+    pub beware: bool,
+}
+
+/// Where on the course.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Strip {
+    /// Thousandths of the course behind the tractor; `None` where it is not known.
+    pub at: Option<i32>,
+    /// In words.
+    pub words: String,
+    /// The place is old.
+    pub stale: bool,
+}
+
+/// A button.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Button {
+    /// It can be pressed.
+    pub on: bool,
+    /// What it says.
+    pub words: String,
+    /// Which pass it means.
+    pub number: u32,
+    /// Which end of it.
+    pub end: Option<End>,
+}
+
+/// A pass.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct PassLine {
+    /// From 1.
+    pub number: u32,
+    /// `out` or `back`.
+    pub way: &'static str,
+    /// A sign for how it stands: a shape, never colour alone.
+    pub sign: &'static str,
+    /// How it stands, in words.
+    pub state: &'static str,
+    /// Impulses and figure.
+    pub values: String,
+    /// What was found.
+    pub why: Vec<String>,
+}
+
+/// What the page shows of a view.
+#[must_use]
+pub fn shown(view: &View) -> Shown {
+    let finish = view.due.end == End::Finish;
+    let undo = view.undo.map_or_else(
+        || Button { on: false, words: words::NO_UNDO.to_owned(), number: 0, end: None },
+        |due| button(!view.waiting, words::take_back(due), due),
+    );
+    let next_start = Due { number: view.last_pass.map_or(1, |n| n + 1), end: End::Start };
+    let start = if finish { next_start } else { view.due };
+    let end = Due { number: view.open.as_ref().map_or(start.number, |o| o.number), ..view.due };
+    let end = Due { end: End::Finish, ..end };
+    let failed = view.next.step == Step::Stop;
+    Shown {
+        start: button(!finish && !failed, words::mark(start), start),
+        finish: button(finish && !failed, words::mark(end), end),
+        undo,
+        leave_out: Button {
+            on: view.last_pass.is_some() && !failed,
+            words: words::leave_out(view.last_pass),
+            number: view.last_pass.unwrap_or(0),
+            end: None,
+        },
+        ending: words::ending(view.open.as_ref().map(|open| open.number), view.passes.len()),
+        ..base(view)
+    }
+}
+
+/// What every job shows; no button can be pressed.
+fn base(view: &View) -> Shown {
+    let off = || Button { on: false, words: String::new(), number: 0, end: None };
+    Shown {
+        at: view.at.clone(),
+        host_ns: view.host_ns,
+        practice: view.practice,
+        next: view.next.words.clone(),
+        step: view.next.step,
+        main: main_value(view),
+        speeds: speeds(view),
+        links: links(view),
+        strip: strip(view),
+        start: off(),
+        finish: off(),
+        undo: off(),
+        leave_out: off(),
+        passes: view.passes.iter().rev().map(|row| pass_line(row, channel(view))).collect(),
+        figures: figures(view),
+        last_mark: view.last_mark.as_ref().map_or_else(String::new, |mark| mark.words.clone()),
+        troubles: view.troubles.iter().map(texts::trouble).collect(),
+        said: view
+            .said
+            .iter()
+            .rev()
+            .take(SAID)
+            .map(|said| format!("{} {}", said.at, said.words))
+            .collect(),
+        slip: None,
+        ending: String::new(),
+        over: None,
+    }
+}
+
+const fn button(on: bool, words: String, due: Due) -> Button {
+    Button { on, words, number: due.number, end: Some(due.end) }
+}
+
+/// The channel whose count is shown large.
+const fn channel(view: &View) -> Channel {
+    if view.speeds.wheel.present { Channel::Wheel } else { Channel::Radar }
+}
+
+/// Impulses of the open pass, or of the last one.
+fn main_value(view: &View) -> Value {
+    let channel = channel(view);
+    let name = channel.name();
+    let since = view.board.since.clone();
+    let old = |stale: bool| stale.then(|| since.unwrap_or_default());
+    if let Some(open) = &view.open {
+        let value = open.impulses[channel.index()].map_or_else(none, |count| count.to_string());
+        let label = words::impulses_of(name, open.number);
+        return Value { label, value, unit: words::IMPULSES, stale: old(open.stale) };
+    }
+    let last = view.passes.last();
+    let value = last.and_then(|row| row.impulses[channel.index()]);
+    Value {
+        label: last
+            .map_or_else(|| words::no_pass(name), |row| words::impulses_of(name, row.number)),
+        value: value.map_or_else(none, |value| format!("{value:.1}")),
+        unit: words::IMPULSES,
+        stale: None,
+    }
+}
+
+fn none() -> String {
+    "-".to_owned()
+}
+
+fn speeds(view: &View) -> Vec<Value> {
+    let receiver_since = view.receiver.as_ref().and_then(|link| link.since.clone());
+    let all = [
+        (texts::WHEEL, view.speeds.wheel, view.board.since.clone()),
+        (texts::RADAR, view.speeds.radar, view.board.since.clone()),
+        (texts::SATELLITE, view.speeds.satellite, receiver_since),
+    ];
+    let there = all.into_iter().filter(|(_, speed, _)| speed.present);
+    there.map(|(name, speed, since)| speed_value(name, speed, since)).collect()
+}
+
+fn speed_value(name: &str, speed: Speed, since: Option<String>) -> Value {
+    let (value, unit) = match (speed.km_h, speed.impulses_per_s) {
+        (Some(km_h), _) => (format!("{km_h:.1}"), words::KM_H),
+        (None, Some(rate)) => (format!("{rate:.0}"), words::PER_S),
+        (None, None) => (none(), ""),
+    };
+    let shows = !unit.is_empty();
+    let stale = (speed.stale && shows).then(|| since.unwrap_or_default());
+    Value { label: words::speed_by(name), value, unit, stale }
+}
+
+fn links(view: &View) -> Vec<Line> {
+    let line = |label: &str, link: &super::model::Link| Line {
+        label: label.to_owned(),
+        words: match link.state {
+            LinkState::Live => texts::link_live(&link.words, link.satellites),
+            _ => link.words.clone(),
+        },
+        beware: link.state != LinkState::Live,
+    };
+    let without = || Line {
+        label: texts::LABEL_RECEIVER.to_owned(),
+        words: texts::NO_RECEIVER.to_owned(),
+        beware: false,
+    };
+    let receiver = view.receiver.as_ref();
+    vec![
+        line(texts::LABEL_BOARD, &view.board),
+        receiver.map_or_else(without, |link| line(texts::LABEL_RECEIVER, link)),
+    ]
+}
+
+fn strip(view: &View) -> Strip {
+    let Some(open) = &view.open else {
+        return Strip { at: None, words: words::STRIP_CLOSED.to_owned(), stale: false };
+    };
+    let Some(place) = open.place else {
+        return Strip { at: None, words: words::STRIP_UNKNOWN.to_owned(), stale: false };
+    };
+    let at = place.to_far_peg_m.and_then(|to_m| {
+        let course_m = place.from_start_m + to_m;
+        let share = 1000.0 * place.from_start_m / course_m;
+        share.is_finite().then(|| share.clamp(STRIP.0, STRIP.1).round() as i32)
+    });
+    Strip { at, words: texts::place(&place, false), stale: place.stale }
+}
+
+fn pass_line(row: &PassRow, channel: Channel) -> PassLine {
+    let n = channel.index();
+    PassLine {
+        number: row.number,
+        way: row.way.unwrap_or("-"),
+        sign: words::sign(row.state),
+        state: texts::pass_state(row.state),
+        values: words::pass_values(channel.name(), row.impulses[n], row.figure[n]),
+        // A reason is of use where something is to be done about it.
+        why: if row.state == PassState::Valid { Vec::new() } else { row.why.clone() },
+    }
+}
+
+fn figures(view: &View) -> Vec<Line> {
+    let line = |row: &super::model::FigureRow| Line {
+        label: words::figure_of(row.channel),
+        words: row.enter.map_or_else(|| words::NO_FIGURE.to_owned(), |_| texts::figure(row, false)),
+        beware: row.enter.is_none() && !view.passes.is_empty(),
+    };
+    view.figures.iter().map(line).collect()
+}

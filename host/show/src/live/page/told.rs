@@ -1,0 +1,133 @@
+//! What a press on the page is told, and what it asks.
+
+use crate::live::marks::{Answer, Due, End, Wish};
+use crate::words as texts;
+use crate::words::page as words;
+use serde::{Deserialize, Serialize};
+
+/// Longest text of a note or reason, characters; what the capture keeps of it.
+const TEXT_MAX: usize = 500;
+
+/// What came with a press. All of it is checked again when it is judged.
+#[derive(Clone, Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Sent {
+    /// Up to sixteen hexadecimal digits; sent again, it is the same press.
+    pub key: String,
+    /// The pass it means.
+    #[serde(default)]
+    pub number: Option<u32>,
+    /// The end of it.
+    #[serde(default)]
+    pub end: Option<String>,
+    /// A note, or the reason.
+    #[serde(default)]
+    pub text: Option<String>,
+}
+
+/// What kind of press.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Kind {
+    /// A mark.
+    Mark,
+    /// A mark taken back.
+    Undo,
+    /// A remark.
+    Note,
+    /// A pass left out.
+    LeaveOut,
+}
+
+impl Sent {
+    /// Its key; `None` when it has none.
+    #[must_use]
+    pub fn key(&self) -> Option<u64> {
+        let digits = self.key.bytes().all(|byte| byte.is_ascii_hexdigit());
+        digits.then(|| u64::from_str_radix(&self.key, 16).ok()).flatten()
+    }
+
+    /// What it asks; `None` when something is missing.
+    #[must_use]
+    pub fn wish(&self, kind: Kind) -> Option<Wish> {
+        let due = || {
+            let end = match self.end.as_deref()? {
+                "start" => End::Start,
+                "finish" => End::Finish,
+                _ => return None,
+            };
+            Some(Due { number: self.number?, end })
+        };
+        let text = || {
+            let clean = |c: char| if c.is_control() { ' ' } else { c };
+            let text: String = self.text.as_deref()?.chars().take(TEXT_MAX).map(clean).collect();
+            let text = text.trim().to_owned();
+            (!text.is_empty()).then_some(text)
+        };
+        Some(match kind {
+            Kind::Mark => Wish::Mark(due()?),
+            Kind::Undo => Wish::Undo(due()?),
+            Kind::Note => Wish::Note(text()?),
+            Kind::LeaveOut => Wish::LeaveOut(self.number?, text()?),
+        })
+    }
+}
+
+/// What a press is told.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Told {
+    /// What became of it.
+    #[serde(flatten)]
+    pub answer: Answer,
+    /// It was done, now or before.
+    pub stands: bool,
+    /// In words.
+    pub words: String,
+}
+
+impl Told {
+    /// Done, in these words.
+    #[must_use]
+    pub fn plain(words: &str) -> Self {
+        Self { answer: Answer::Done { mark: None }, stands: true, words: words.to_owned() }
+    }
+}
+
+/// What a press is told whose answer is this; `at` tells the time of day of a host time, `now` is
+/// the present one.
+#[must_use]
+pub fn told(answer: &Answer, now: &str, at: impl Fn(u64) -> String) -> Told {
+    let words = match answer {
+        Answer::Waiting => words::WAITS.to_owned(),
+        Answer::Done { mark } => words::confirmed(now, *mark),
+        other => texts::answer(other, at).join(" "),
+    };
+    let stands = matches!(answer, Answer::Done { .. } | Answer::Already(_));
+    Told { answer: answer.clone(), stands, words }
+}
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+
+    fn sent(text: &str) -> Sent {
+        serde_json::from_str(text).unwrap()
+    }
+
+    #[test]
+    fn a_press_asks_what_it_says_and_nothing_when_half_of_it_is_missing() {
+        let mark = sent(r#"{"key":"00ff","number":2,"end":"finish"}"#);
+        assert_eq!(mark.key(), Some(255));
+        let due = Due { number: 2, end: End::Finish };
+        assert_eq!(mark.wish(Kind::Mark), Some(Wish::Mark(due)));
+        assert_eq!(mark.wish(Kind::Note), None);
+        assert_eq!(sent(r#"{"key":"1","text":" \n "}"#).wish(Kind::Note), None);
+        assert_eq!(sent(r#"{"key":"1","end":"start"}"#).wish(Kind::Mark), None);
+        let note = sent(r#"{"key":"1","text":"dry\u001b[2J"}"#).wish(Kind::Note);
+        assert_eq!(note, Some(Wish::Note("dry [2J".to_owned())));
+        for key in ["", "+1", "-1", "0x1", "11111111111111111", "g"] {
+            assert_eq!(Sent { key: key.to_owned(), ..mark.clone() }.key(), None, "{key}");
+        }
+        assert!(serde_json::from_str::<Sent>(r#"{"key":"1","more":1}"#).is_err());
+    }
+}

@@ -1,0 +1,92 @@
+//! A worked job, as far as a screen shows it.
+
+use super::model::FigureRow;
+use trundle_core::figure::{COVERAGE, ChannelFigures, PassSummary, Work};
+use trundle_core::stats::budget::cover;
+use trundle_protocol::message::CHANNELS;
+
+/// What the passes so far give.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Results {
+    /// Length of the course along the ground, metres.
+    pub course_m: Option<f64>,
+    /// Wheel and radar, as far as present.
+    pub figures: Vec<FigureRow>,
+    /// Passes that could be worked, by number.
+    pub passes: Vec<WorkedPass>,
+    /// Findings about the job and its channels that need attention, in sentences.
+    pub findings: Vec<String>,
+}
+
+/// A pass as worked.
+#[derive(Clone, Debug, PartialEq)]
+pub struct WorkedPass {
+    /// From 1.
+    pub number: u32,
+    /// `out` or `back`.
+    pub way: Option<&'static str>,
+    /// `valid`, `flagged` or `refused`.
+    pub state: &'static str,
+    /// Impulses between the marks, by channel.
+    pub impulses: [Option<f64>; CHANNELS],
+    /// Impulses per 100 m, by channel: by tape, else by satellite.
+    pub figure: [Option<f64>; CHANNELS],
+    /// What was found, in sentences.
+    pub why: Vec<String>,
+}
+
+impl Results {
+    /// Of a worked job.
+    #[must_use]
+    pub fn of(work: &Work) -> Self {
+        let about_passes = |flag: &&trundle_core::flags::Flag| flag.pass.is_none();
+        let findings = work.all_flags().filter(|flag| !flag.code.is_remark());
+        Self {
+            course_m: work.course.map(|course| course.length_m),
+            figures: work.channels.iter().map(figure).collect(),
+            passes: work.passes.iter().map(|pass| worked(pass, work)).collect(),
+            findings: findings.filter(about_passes).map(|flag| flag.sentence()).collect(),
+        }
+    }
+
+    /// Impulses per 100 m of a channel, where a figure may be entered.
+    #[must_use]
+    pub fn per_100_m(&self, channel: usize) -> Option<f64> {
+        let row = self.figures.iter().find(|row| row.channel_index == channel)?;
+        row.enter.and(row.value)
+    }
+}
+
+fn figure(channel: &ChannelFigures) -> FigureRow {
+    let best = channel.best();
+    let percent = best.map(|best| {
+        let expanded = cover(best, &channel.sources, COVERAGE);
+        100.0 * expanded.expanded_uncertainty / best.value()
+    });
+    FigureRow {
+        channel: channel.name,
+        channel_index: channel.index,
+        enter: channel.figure_to_enter,
+        value: best.map(trundle_core::stats::budget::Quantity::value),
+        percent,
+        by_tape: channel.tape.is_some(),
+        by_satellite: channel.satellite.is_some(),
+    }
+}
+
+fn worked(pass: &PassSummary, work: &Work) -> WorkedPass {
+    let mut figure = [None; CHANNELS];
+    for channel in &work.channels {
+        let line = channel.passes.iter().find(|line| line.number == pass.number);
+        figure[channel.index] = line.and_then(|line| line.tape.or(line.satellite));
+    }
+    let measured = pass.measured.as_ref();
+    WorkedPass {
+        number: pass.number,
+        way: pass.direction.map(trundle_core::passes::pass::Direction::word),
+        state: pass.state(),
+        impulses: std::array::from_fn(|n| Some(measured?.impulses[n]?.impulses)),
+        figure,
+        why: pass.flags.iter().map(trundle_core::flags::Flag::sentence).collect(),
+    }
+}

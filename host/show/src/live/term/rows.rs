@@ -1,0 +1,228 @@
+//! The parts of the screen, each as rows.
+
+use super::Scene;
+use super::lines::{Ink, LABEL, Row, wrapped};
+use crate::live::keys::Open;
+use crate::live::model::{
+    FigureRow, Link, LinkState, OpenPass, PassRow, PassState, Place, Speed, View,
+};
+use crate::words as texts;
+use ratatui_core::style::Style;
+use trundle_protocol::units::Channel;
+
+/// Columns of a number in the table of passes.
+const NUMBER: usize = 12;
+/// Fewer columns than this call for shorter words.
+const NARROW: usize = 60;
+/// Columns of the picture of the course.
+const PICTURE: usize = 21;
+
+/// Board and receiver.
+pub fn links(view: &View, width: usize, ink: Ink) -> Vec<Row> {
+    let mut rows = link(texts::LABEL_BOARD, &view.board, width, ink);
+    match &view.receiver {
+        Some(receiver) => rows.extend(link(texts::LABEL_RECEIVER, receiver, width, ink)),
+        None => {
+            rows.extend(wrapped(texts::LABEL_RECEIVER, texts::NO_RECEIVER, width, ink.plain()));
+        }
+    }
+    rows
+}
+
+fn link(label: &str, link: &Link, width: usize, ink: Ink) -> Vec<Row> {
+    let (words, style) = match link.state {
+        LinkState::Live => (texts::link_live(&link.words, link.satellites), ink.well()),
+        LinkState::Nothing => (link.words.clone(), ink.doubtful()),
+        LinkState::Stale | LinkState::Gone => (link.words.clone(), ink.wrong()),
+    };
+    wrapped(label, &words, width, style)
+}
+
+/// The three speeds; stale ones in reversed writing and called so.
+pub fn speeds(view: &View, width: usize, ink: Ink) -> Vec<Row> {
+    let named = [
+        (texts::WHEEL, view.speeds.wheel),
+        (texts::RADAR, view.speeds.radar),
+        (texts::SATELLITE, view.speeds.satellite),
+    ];
+    let parts = named.into_iter().filter(|(_, speed)| speed.present).map(|(name, speed)| {
+        let style = if is_old(&speed) { ink.wrong() } else { ink.plain() };
+        (texts::speed(name, &speed), style)
+    });
+    flow(texts::LABEL_SPEED, parts.collect(), width)
+}
+
+const fn is_old(speed: &Speed) -> bool {
+    speed.stale && (speed.km_h.is_some() || speed.impulses_per_s.is_some())
+}
+
+/// Parts one behind the other, in as many rows as it takes.
+fn flow(label: &str, parts: Vec<(String, Style)>, width: usize) -> Vec<Row> {
+    let mut rows: Vec<Row> = Vec::new();
+    let mut column = width;
+    let gap = if width < NARROW { 1 } else { 3 };
+    for (text, style) in parts {
+        let wide = text.chars().count();
+        if column + gap + wide > width {
+            let label = if rows.is_empty() { label } else { "" };
+            rows.push(Row::of(format!("{label:<LABEL$}"), Style::new()));
+            column = LABEL;
+        } else if let Some(row) = rows.last_mut() {
+            row.words.push((" ".repeat(gap), Style::new()));
+            column += gap;
+        }
+        if let Some(row) = rows.last_mut() {
+            row.words.push((text, style));
+        }
+        column += wide;
+    }
+    rows
+}
+
+/// The open pass and where on the course it is.
+pub fn open_pass(view: &View, width: usize, ink: Ink) -> Vec<Row> {
+    let Some(open) = &view.open else { return Vec::new() };
+    let style = if open.stale { ink.wrong() } else { ink.bold() };
+    let mut parts = vec![(texts::open_for(open.for_s), ink.plain())];
+    parts.extend(counts(open).into_iter().map(|text| (text, style)));
+    if open.stale {
+        parts.push((texts::STALE.to_owned(), ink.wrong()));
+    }
+    let mut rows = flow(&texts::label_pass(open.number), parts, width);
+    if let Some(place) = &open.place {
+        let style = if place.stale { ink.wrong() } else { ink.plain() };
+        let mut words = texts::place(place, width < NARROW);
+        if let Some(picture) = picture(place)
+            && LABEL + PICTURE + 2 + words.chars().count() <= width
+        {
+            words = format!("{picture}  {words}");
+        }
+        rows.extend(wrapped(texts::LABEL_COURSE, &words, width, style));
+    }
+    rows
+}
+
+fn counts(open: &OpenPass) -> Vec<String> {
+    let named = Channel::ALL.iter().zip(open.impulses);
+    named.filter_map(|(channel, count)| Some(format!("{} {}", channel.name(), count?))).collect()
+}
+
+/// The course from peg to peg, and the tractor on it.
+fn picture(place: &Place) -> Option<String> {
+    let whole_m = place.from_start_m + place.to_far_peg_m?;
+    let inside = PICTURE - 2;
+    let share = (place.from_start_m / whole_m).clamp(0.0, 1.0);
+    let at = (share * (inside - 1) as f64).round() as usize;
+    let bar: String = (0..inside)
+        .map(|n| match n.cmp(&at) {
+            std::cmp::Ordering::Less => '=',
+            std::cmp::Ordering::Equal => '>',
+            std::cmp::Ordering::Greater => '.',
+        })
+        .collect();
+    Some(format!("|{bar}|"))
+}
+
+/// The figures so far.
+pub fn figures(view: &View, width: usize, ink: Ink) -> Vec<Row> {
+    if view.figures.is_empty() {
+        return wrapped(texts::LABEL_FIGURE, texts::NO_FIGURE_YET, width, ink.plain());
+    }
+    let row = |row: &FigureRow| {
+        let style = if row.enter.is_some() { ink.bold() } else { ink.plain() };
+        wrapped(row.channel, &texts::figure(row, width < NARROW), width, style)
+    };
+    view.figures.iter().flat_map(row).collect()
+}
+
+/// The table of passes: its head, and a row for each.
+pub fn passes(view: &View, width: usize, ink: Ink) -> (Vec<Row>, Vec<Row>) {
+    if view.passes.is_empty() {
+        return (Vec::new(), Vec::new());
+    }
+    let room = width.saturating_sub(texts::PASS_HEAD.chars().count()) / NUMBER;
+    let present: Vec<usize> = view.figures.iter().map(|row| row.channel_index).collect();
+    // What is nearest to the answer comes first where not all fits.
+    let figures = present.iter().map(|n| (*n, true));
+    let columns: Vec<(usize, bool)> =
+        figures.chain(present.iter().map(|n| (*n, false))).take(room).collect();
+    let mut head = texts::PASS_HEAD.to_owned();
+    for (channel, figure) in &columns {
+        let name = Channel::ALL[*channel].name();
+        let name = if *figure { texts::per_100_m(name) } else { texts::count_of(name) };
+        head.push_str(&format!("{name:>NUMBER$}"));
+    }
+    let rows = view.passes.iter().map(|pass| pass_row(pass, &columns, ink));
+    (vec![Row::of(head, ink.bold())], rows.collect())
+}
+
+fn pass_row(pass: &PassRow, columns: &[(usize, bool)], ink: Ink) -> Row {
+    let way = pass.way.unwrap_or("-");
+    let before = format!("{:>4}  {way:<5} ", pass.number);
+    let style = match pass.state {
+        PassState::Valid => ink.well(),
+        PassState::Flagged => ink.doubtful(),
+        PassState::Refused => ink.wrong(),
+        PassState::Open | PassState::Settling => ink.plain(),
+    };
+    let mut row = Row::of(before, ink.plain());
+    let state = texts::pass_state(pass.state);
+    row.words.push((state.to_owned(), style));
+    let gap = texts::STATE_COLUMNS.saturating_sub(state.chars().count());
+    let mut numbers = " ".repeat(gap);
+    for (channel, figure) in columns {
+        let value = if *figure { pass.figure[*channel] } else { pass.impulses[*channel] };
+        let text = value.map_or_else(|| "-".to_owned(), |value| format!("{value:.1}"));
+        numbers.push_str(&format!("{text:>NUMBER$}"));
+    }
+    row.words.push((numbers, ink.plain()));
+    row
+}
+
+/// What is wrong.
+pub fn troubles(view: &View, width: usize, ink: Ink) -> Vec<Row> {
+    let one = |trouble: &crate::live::model::Trouble| {
+        wrapped("", &texts::trouble(trouble), width, ink.wrong())
+    };
+    view.troubles.iter().flat_map(one).collect()
+}
+
+/// What was said last.
+pub fn said(view: &View, width: usize, ink: Ink) -> Vec<Row> {
+    let one = |said: &crate::live::model::Said| {
+        wrapped("", &format!("{} {}", said.at, said.words), width, ink.plain())
+    };
+    view.said.iter().flat_map(one).collect()
+}
+
+/// The keys, or what is being asked.
+pub fn keys(scene: &Scene<'_>, width: usize, ink: Ink) -> Vec<Row> {
+    let asked = match scene.open {
+        Open::Note(text) => texts::ask_note(text),
+        Open::LeaveOut(number, text) => texts::ask_leave_out(*number, text),
+        Open::Finish => texts::ASK_FINISH.to_owned(),
+        Open::Job | Open::Before(..) | Open::Reading(..) => return key_rows(scene, width, ink),
+    };
+    wrapped("", &asked, width, ink.reversed())
+}
+
+fn key_rows(scene: &Scene<'_>, width: usize, ink: Ink) -> Vec<Row> {
+    let mut rows: Vec<Row> = Vec::new();
+    let mut column = width;
+    for (key, words) in texts::keys(scene.view, scene.windows.is_none()) {
+        let wide = key.chars().count() + words.chars().count() + 3;
+        if column + 2 + wide > width {
+            rows.push(Row::default());
+            column = 0;
+        } else if let Some(row) = rows.last_mut() {
+            row.words.push(("  ".to_owned(), Style::new()));
+            column += 2;
+        }
+        if let Some(row) = rows.last_mut() {
+            row.words.push((format!(" {key} "), ink.reversed()));
+            row.words.push((format!(" {words}"), ink.plain()));
+        }
+        column += wide;
+    }
+    rows
+}

@@ -1,0 +1,372 @@
+//! What every paper form of a signed-off record says, in words: one wording for the long form,
+//! the short form and the terminal.
+//!
+//! Everything comes from the stored record, so that it can be said again in ten years without
+//! the capture. Nothing in a record is trusted: text goes through `line` here or in the
+//! template.
+
+use crate::html::page::words::{enumerate, line, significant};
+use crate::text::work::degrees;
+use trundle_core::result::record_v1::RecordV1;
+use trundle_core::result::work_read::{ChannelRead, FigureRead, FlagRead, PassRead, WorkRead};
+use trundle_core::rig::{Entry, Kind, Thing, Value};
+use trundle_core::stats::budget::rounding::round_pair;
+
+/// Title of the paper. A record, never a certificate: nobody stands behind it but its signer.
+pub const TITLE: &str = "Calibration record: impulses per 100 m";
+/// Digits of the day in an RFC 3339 instant.
+const DAY_DIGITS: usize = 10;
+
+/// The sheet that is printed on.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Paper {
+    /// 210 mm by 297 mm (ISO 216).
+    #[default]
+    A4,
+    /// 8.5 in by 11 in.
+    Letter,
+}
+
+impl Paper {
+    /// The word of CSS Paged Media for `size`.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Paper::A4 => "A4",
+            Paper::Letter => "letter",
+        }
+    }
+}
+
+/// What a print says beside the record: nothing of it is in the record's own bytes.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct PaperFacts {
+    /// The sheet.
+    pub paper: Paper,
+    /// Identity of the record that took the place of this one since.
+    pub superseded_by: Option<String>,
+}
+
+/// A record with what is looked up in it again and again.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Sheet<'a> {
+    pub record: &'a RecordV1,
+    pub work: &'a WorkRead,
+    pub facts: &'a PaperFacts,
+}
+
+impl<'a> Sheet<'a> {
+    /// Figures of the sensor that was signed off; a foreign record may name one it does not hold.
+    pub fn channel(&self) -> Option<&'a ChannelRead> {
+        self.work.channels.get(&self.record.channel)
+    }
+
+    pub fn best(&self) -> Option<&'a FigureRead> {
+        self.channel().and_then(ChannelRead::best)
+    }
+
+    pub fn sensor(&self) -> String {
+        line(&self.record.channel)
+    }
+
+    pub fn id(&self) -> String {
+        line(&self.record.id)
+    }
+
+    pub fn passes(&self) -> &'a [PassRead] {
+        self.channel().map_or(&[], |channel| &channel.passes)
+    }
+
+    /// Name of a person or thing, or a plain word for none.
+    pub fn name(&self, entry: Option<&Entry>) -> String {
+        entry.map_or_else(|| "not given".to_owned(), |entry| line(&entry.name))
+    }
+
+    /// The day of the passes, or from the first to the last; the capture's own without passes.
+    pub fn measured_on(&self) -> String {
+        let starts = self.passes().iter().filter_map(|pass| pass.start_utc.as_deref()).map(day);
+        let ends = self.passes().iter().filter_map(|pass| pass.finish_utc.as_deref()).map(day);
+        let mut days: Vec<String> = starts.chain(ends).collect();
+        days.sort();
+        match (days.first(), days.last()) {
+            (Some(first), Some(last)) if first == last => first.clone(),
+            (Some(first), Some(last)) => format!("{first} to {last}"),
+            _ if self.record.capture.started_utc.is_empty() => "on a day not known".to_owned(),
+            _ => day(&self.record.capture.started_utc),
+        }
+    }
+
+    /// The figure with its doubt, the way it was found, and what to enter.
+    pub fn sureness(&self) -> String {
+        let to_enter = self.record.to_enter;
+        let Some(best) = self.best() else {
+            return format!(
+                "The result gives no figure with its doubt, because tape and satellite contradict \
+                 each other or neither gave one. {to_enter} was signed off all the same; the \
+                 reason stands in this record."
+            );
+        };
+        format!(
+            "{}, the tractor gives {} impulses per 100\u{a0}m, at a coverage of {} ({}). The \
+             figure to enter is {to_enter}; the doubt is {} of it.",
+            self.ways(),
+            pair(best),
+            coverage(best),
+            coverage_details(best),
+            relative(best),
+        )
+    }
+
+    /// By which way the best figure was found.
+    pub fn ways(&self) -> &'static str {
+        match self.channel().map(|c| (c.combined.is_some(), c.tape.is_some())) {
+            Some((true, _)) => "By tape and satellite together",
+            Some((false, true)) => "By tape alone",
+            _ => "By satellite alone",
+        }
+    }
+
+    /// What was done, in one sentence.
+    pub fn done(&self) -> String {
+        let driven = self.passes().len();
+        let used = self.passes().iter().filter(|pass| used(pass)).count();
+        let left = match driven - used {
+            0 => "all of them are in the figure".to_owned(),
+            n => format!("{used} are in the figure and {n} left out"),
+        };
+        let course = self.work.course.map_or_else(
+            || "a course whose length by tape is not known".to_owned(),
+            |course| format!("a course of {:.3}\u{a0}m", course.length_m),
+        );
+        let passes = if driven == 1 { "pass" } else { "passes" };
+        format!(
+            "On {}, {driven} {passes} of {course} were driven with {}, and the impulses of the {} \
+             sensor counted from mark to mark; {left}.",
+            self.measured_on(),
+            match &self.record.rig.tractor {
+                Some(tractor) => line(&tractor.name),
+                None => "the tractor".to_owned(),
+            },
+            self.sensor(),
+        )
+    }
+
+    /// What the old figure did to the rate; `None` when no figure was found.
+    pub fn cost(&self) -> Option<String> {
+        let found = self.record.as_found?;
+        let worked = self.channel().and_then(|channel| channel.as_found.as_ref());
+        // A sentence about another number would tell a wrong story.
+        if let Some(worked) = worked.filter(|worked| same(worked.found, found)) {
+            return Some(line(&worked.sentence));
+        }
+        let best = self.best()?;
+        let off = 100.0 * (found / best.impulses_per_100m - 1.0);
+        let way = if off < 0.0 { "lower" } else { "higher" };
+        let size = significant(off.abs(), 2);
+        Some(format!("The figure found, {found}, is {size}\u{a0}% {way} than the one measured."))
+    }
+
+    /// What stands out against the record itself, beside the findings of the result.
+    pub fn discrepancies(&self) -> Vec<String> {
+        let record = self.record;
+        let mut out = Vec::new();
+        match self.channel().map(|channel| channel.figure_to_enter) {
+            Some(Some(worked)) if worked != record.to_enter => out.push(format!(
+                "The figure to enter was set to {}; the result gives {worked}.",
+                record.to_enter
+            )),
+            Some(None) => out.push(format!(
+                "The figure to enter, {}, was set by the signer; the result gives none.",
+                record.to_enter
+            )),
+            None => out.push(format!("The result holds nothing of the sensor {}.", self.sensor())),
+            Some(Some(_)) => {}
+        }
+        if let Some(left) = record.as_left.filter(|left| !same(*left, record.to_enter as f64)) {
+            out.push(format!(
+                "The figure left in the terminal, {left}, is not the figure to enter, {}.",
+                record.to_enter
+            ));
+        }
+        out
+    }
+
+    /// The statement of traceability, a sentence or two for each way.
+    pub fn traceability(&self) -> Vec<String> {
+        let mut out = vec![self.tape_traceability()];
+        let receiver = self.record.rig.rig.text("receiver").map_or_else(
+            || "a receiver that is not described".to_owned(),
+            |receiver| format!("the receiver and correction service \"{}\"", line(receiver)),
+        );
+        out.push(format!(
+            "Satellite: positions and speeds come from outside, by {receiver}. No metrological \
+             traceability is claimed for lengths by satellite."
+        ));
+        if self.channel().is_some_and(|channel| channel.combined.is_some()) {
+            out.push(
+                "Combined: the figure rests on both; no traceability is claimed beyond that of \
+                 the tape."
+                    .to_owned(),
+            );
+        }
+        out
+    }
+
+    fn tape_traceability(&self) -> String {
+        if self.channel().is_none_or(|channel| channel.tape.is_none()) {
+            return "Tape: no figure by tape was worked.".to_owned();
+        }
+        let Some(tape) = &self.record.rig.tape else {
+            return "Tape: the tape is not named, so no traceability is claimed for its length."
+                .to_owned();
+        };
+        let name = line(&tape.name);
+        let Some(certificate) = tape.text("certificate") else {
+            return format!(
+                "Tape: no certificate of the tape \"{name}\" is given, so no traceability is \
+                 claimed for its length; its doubt is taken as the budget shows."
+            );
+        };
+        let shown = |key: &str| {
+            let field = Thing::Tape.field(key)?;
+            Some(format!("{} {}", lower(field.label), line(&field.show(tape.values.get(key)?))))
+        };
+        let more: Vec<String> = ["serial", "certified_on", "certified_length"]
+            .into_iter()
+            .filter_map(shown)
+            .chain(shown("standard_uncertainty"))
+            .collect();
+        let more = if more.is_empty() { String::new() } else { format!(" ({})", more.join(", ")) };
+        format!(
+            "Tape: the length of the course goes back to the tape \"{name}\" and its certificate: \
+             {}{more}. It is traceable as far as that certificate is; the program has not seen \
+             the certificate.",
+            line(certificate)
+        )
+    }
+
+    /// Was this told by the customer? `key` as in the record's JSON.
+    pub fn told(&self, key: &str) -> bool {
+        // The rig's own fields stand under `rig.rig` in the record; people write `rig` once.
+        let short = key.strip_prefix("rig.rig.").map(|rest| format!("rig.{rest}"));
+        let told = &self.record.told_by_customer;
+        told.iter().any(|one| one == key || Some(one) == short.as_ref())
+    }
+
+    /// Findings about one pass as this sensor saw it.
+    pub fn of_pass(&self, number: u32) -> impl Iterator<Item = &'a FlagRead> {
+        let mine = self.record.channel.as_str();
+        self.work.flags.iter().filter(move |flag| {
+            flag.pass == Some(number) && flag.channel.as_deref().is_none_or(|name| name == mine)
+        })
+    }
+
+    /// Why a pass is not in the figure.
+    pub fn reason(&self, pass: &PassRead) -> String {
+        if used(pass) {
+            return "in the figure".to_owned();
+        }
+        let said: Vec<String> = self.of_pass(pass.number).map(|flag| line(&flag.what)).collect();
+        match (said.is_empty(), pass.impulses) {
+            (false, _) => format!("left out: {}", said.join("; ")),
+            (true, None) => "left out: nothing was counted".to_owned(),
+            (true, Some(_)) => "left out by the rules of the method".to_owned(),
+        }
+    }
+
+    /// Everything known of a thing: label, value, told by the customer. What a rig names and the
+    /// record holds stands in its own place. Fields that this version does not know come last
+    /// under their keys, so that nothing of a record is kept back.
+    pub fn rows(&self, part: &str, thing: Thing, entry: &Entry) -> Vec<(String, String, bool)> {
+        let told = |key: &str| self.told(&format!("rig.{part}.{key}"));
+        let held: Vec<&str> = self
+            .record
+            .rig
+            .parts()
+            .into_iter()
+            .filter(|(_, _, entry)| entry.is_some())
+            .map(|(part, _, _)| part)
+            .collect();
+        let known = thing.fields().iter().filter_map(|field| {
+            if matches!(field.kind, Kind::Link(_)) && held.contains(&field.key) {
+                return None;
+            }
+            let value = entry.values.get(field.key)?;
+            Some((field.label.to_owned(), line(&field.show(value)), told(field.key)))
+        });
+        let unknown = entry.values.iter().filter(|(key, _)| thing.field(key).is_none());
+        let unknown = unknown.map(|(key, value)| {
+            let shown = match value {
+                Value::Number(number) => number.to_string(),
+                Value::Text(text) => line(text),
+            };
+            (line(key), shown, told(key))
+        });
+        known.chain(unknown).collect()
+    }
+
+    /// The last line of every form.
+    pub fn end(&self) -> String {
+        format!("End of record {}", self.id())
+    }
+}
+
+/// Is the pass in the figure? The rule of the method: not refused, and counted.
+pub(super) fn used(pass: &PassRead) -> bool {
+    pass.state != "refused" && pass.impulses.is_some()
+}
+
+/// The day of an instant.
+pub(super) fn day(instant: &str) -> String {
+    line(&instant.chars().take(DAY_DIGITS).collect::<String>())
+}
+
+/// An instant without its tenths: those say nothing to a reader.
+pub(super) fn instant(text: &str) -> String {
+    line(&text.chars().take(19).collect::<String>().replace('T', " "))
+}
+
+/// A figure and its expanded uncertainty, rounded together.
+pub(super) fn pair(figure: &FigureRead) -> String {
+    let rounded = round_pair(figure.impulses_per_100m, figure.expanded_uncertainty);
+    let places = places(rounded.decimals);
+    format!("{:.places$}\u{a0}±\u{a0}{:.places$}", rounded.value, rounded.uncertainty)
+}
+
+pub(super) fn places(decimals: i32) -> usize {
+    usize::try_from(decimals.clamp(0, 9)).unwrap_or(0)
+}
+
+/// The expanded uncertainty as a share of the figure.
+pub(super) fn relative(figure: &FigureRead) -> String {
+    let share = 100.0 * figure.expanded_uncertainty / figure.impulses_per_100m.abs();
+    format!("±{}\u{a0}%", significant(share, 2))
+}
+
+pub(super) fn coverage(figure: &FigureRead) -> String {
+    format!("{:.0}\u{a0}%", 100.0 * figure.coverage_probability)
+}
+
+fn coverage_details(figure: &FigureRead) -> String {
+    let freedom = freedom(figure.degrees_of_freedom);
+    format!("k\u{a0}= {:.2}, {freedom} degrees of freedom", figure.coverage_factor)
+}
+
+/// Degrees of freedom in words; none is unlimited.
+pub(super) fn freedom(value: Option<f64>) -> String {
+    degrees(value.unwrap_or(f64::INFINITY))
+}
+
+/// Numbers that came through the same text are the same to the last digit or nearly.
+fn same(a: f64, b: f64) -> bool {
+    (a - b).abs() <= 1e-9 * a.abs().max(b.abs())
+}
+
+fn lower(text: &str) -> String {
+    text.to_lowercase()
+}
+
+/// Codes or names in one phrase.
+pub(super) fn joined(items: &[String]) -> String {
+    enumerate(&items.iter().map(|item| line(item)).collect::<Vec<_>>())
+}

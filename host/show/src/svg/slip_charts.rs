@@ -1,0 +1,212 @@
+//! Slip by how much of the way has it, and slip along the way.
+
+use super::axis::{Scale, ticks};
+use super::percent;
+use super::slip_classes::{class_of, hatch};
+use maud::{Markup, html};
+use std::fmt::Write as _;
+use trundle_core::survey::ride::legs::LegKind;
+use trundle_core::survey::slip::{Slip, Window};
+
+/// The plot's share of the width; numbers of the upright axis stand to its left.
+const PLOT: (f64, f64) = (0.13, 0.97);
+/// Top and bottom of the plot, pixels from the top of the drawing.
+const RISE_PX: (f64, f64) = (30.0, 200.0);
+/// Height of a drawing, pixels.
+const HEIGHT_PX: f64 = 258.0;
+/// Widest step of the histogram that is asked for, and the most bars, per cent and number.
+const BARS_MOST: f64 = 30.0;
+/// Doubt beyond this is cut off, as slip: one hopeless window must not flatten the others.
+const DOUBT_MOST: f64 = 0.05;
+
+/// Name and description of a drawing, for those who cannot see it.
+#[derive(Clone, Copy, Debug)]
+pub struct Said<'a> {
+    /// Prefix of its ids, unique on the page.
+    pub id: &'a str,
+    /// Name.
+    pub title: &'a str,
+    /// What is to be seen.
+    pub description: &'a str,
+}
+
+fn drawing(said: Said<'_>, body: &Markup) -> Markup {
+    let (title, desc) = (format!("{}-title", said.id), format!("{}-desc", said.id));
+    html! {
+        svg class="chart" role="img" width="100%" height=(HEIGHT_PX) aria-labelledby=(title)
+            aria-describedby=(desc) {
+            title id=(title) { (said.title) }
+            desc id=(desc) { (said.description) }
+            (body)
+        }
+    }
+}
+
+/// Height of a value, pixels from the top.
+fn y_px(upright: &Scale, value: f64) -> f64 {
+    RISE_PX.1 - upright.at(value) * (RISE_PX.1 - RISE_PX.0)
+}
+
+/// Lines across with their numbers, an axis below with its own, and both names.
+fn frame(upright: &Scale, level: &Scale, names: (&str, &str)) -> Markup {
+    let (up, along) = (ticks(upright, 5), ticks(level, 6));
+    html! {
+        text class="axis-name" x="0" y="14" { (names.0) }
+        @for value in &up.values {
+            @let y = format!("{:.1}", y_px(upright, *value));
+            line class="grid" x1=(percent(PLOT.0)) y1=(y) x2=(percent(PLOT.1)) y2=(y) {}
+            svg x=(percent(PLOT.0)) y=(y) overflow="visible" {
+                text class="tick" x="-8" y="5" text-anchor="end" {
+                    (format!("{value:.*}", up.decimals))
+                }
+            }
+        }
+        @for (at, value) in along.values.iter().enumerate() {
+            @let x = percent(level.at(*value));
+            @let class = if at % 2 == 0 { "tick" } else { "tick spare" };
+            line class="axis" x1=(x) y1=(RISE_PX.1) x2=(x) y2=(RISE_PX.1 + 5.0) {}
+            text class=(class) x=(x) y=(RISE_PX.1 + 22.0) text-anchor="middle" {
+                (format!("{value:.*}", along.decimals))
+            }
+        }
+        line class="axis" x1=(percent(PLOT.0)) y1=(RISE_PX.1) x2=(percent(PLOT.1))
+            y2=(RISE_PX.1) {}
+        text class="axis-name" x=(percent(PLOT.1)) y=(RISE_PX.1 + 44.0) text-anchor="end" {
+            (names.1)
+        }
+    }
+}
+
+/// Shares of the way by slip, with the thresholds as upright lines.
+pub fn histogram(slip: &Slip, said: Said<'_>) -> Option<Markup> {
+    let percents = || slip.windows.iter().map(|w| 100.0 * w.slip);
+    let low = percents().fold(0.0, f64::min);
+    let high = percents().fold(0.0, f64::max);
+    if !(low.is_finite() && high.is_finite()) {
+        return None;
+    }
+    let step = ((high - low) / BARS_MOST).ceil().max(1.0);
+    let (low, bars) = ((low / step).floor() * step, (high / step).floor() - (low / step).floor());
+    let mut shares = vec![0.0; bars as usize + 1];
+    let all_m: f64 = slip.windows.iter().map(|w| w.length_m).sum();
+    for window in &slip.windows {
+        let at = ((100.0 * window.slip - low) / step).floor().max(0.0) as usize;
+        if let Some(share) = shares.get_mut(at) {
+            *share += 100.0 * window.length_m / all_m;
+        }
+    }
+    let most = shares.iter().copied().fold(1.0, f64::max);
+    let upright = Scale { low: 0.0, high: 1.05 * most, left: 0.0, right: 1.0 };
+    let end = low + step * shares.len() as f64;
+    let level = Scale { low, high: end, left: PLOT.0, right: PLOT.1 };
+    let body = html! {
+        (frame(&upright, &level, ("of the way, %", "slip, %")))
+        @for (at, share) in shares.iter().enumerate().filter(|(_, share)| **share > 0.0) {
+            @let from = low + step * at as f64;
+            @let class = class_of((from + step / 2.0) / 100.0);
+            @let (x, y) = (level.at(from), y_px(&upright, *share));
+            @for (class, fill) in [(format!("slip-{class}"), None),
+                ("band-edge".to_owned(), Some(hatch(class)))] {
+                rect class=(class) fill=[fill] x=(percent(x)) y=(format!("{y:.1}"))
+                    width=(percent(level.at(from + step) - x))
+                    height=(format!("{:.1}", RISE_PX.1 - y)) {}
+            }
+        }
+        @for above in &slip.share_above {
+            @let value = 100.0 * above.slip;
+            @if (level.low..=level.high).contains(&value) {
+                @let x = percent(level.at(value));
+                line class="threshold" x1=(x) y1=(RISE_PX.0 - 8.0) x2=(x) y2=(RISE_PX.1) {}
+                text class="tick" x=(x) y=(RISE_PX.0 - 12.0) text-anchor="middle" {
+                    (format!("{value:.0}\u{a0}%"))
+                }
+            }
+        }
+    };
+    Some(drawing(said, &body))
+}
+
+/// Slip against distance, each window a step with its 95 % interval as a band.
+pub fn along(slip: &Slip, factor: f64, said: Said<'_>) -> Option<Markup> {
+    let steps = steps(&slip.windows, factor);
+    let end_m = steps.last()?.to_m;
+    let values = steps.iter().flat_map(|s| {
+        let half = s.half.min(100.0 * DOUBT_MOST);
+        [s.value - half, s.value + half]
+    });
+    let upright = Scale::holding(values.chain([0.0]), 0.0, 1.0)?;
+    let level = Scale { low: 0.0, high: end_m, left: PLOT.0, right: PLOT.1 };
+    let body = html! {
+        (frame(&upright, &level, ("slip, %", "metres driven in windows")))
+        @for above in &slip.share_above {
+            @let y = format!("{:.1}", y_px(&upright, 100.0 * above.slip));
+            @if (upright.low..=upright.high).contains(&(100.0 * above.slip)) {
+                line class="threshold" x1=(percent(PLOT.0)) y1=(y) x2=(percent(PLOT.1)) y2=(y) {}
+            }
+        }
+        (curve(&steps, &upright, end_m))
+        @for turn in steps.chunk_by(|a, b| a.leg == b.leg).filter(|leg| leg[0].turn) {
+            @let (from, to) = (level.at(turn[0].from_m), level.at(turn[turn.len() - 1].to_m));
+            rect class="turn" x=(percent(from)) y=(RISE_PX.1 - 5.0) width=(percent(to - from))
+                height="5" {}
+        }
+    };
+    Some(drawing(said, &body))
+}
+
+/// One window along the way.
+struct Step {
+    from_m: f64,
+    to_m: f64,
+    /// Per cent.
+    value: f64,
+    half: f64,
+    leg: u32,
+    turn: bool,
+}
+
+fn steps(windows: &[Window], factor: f64) -> Vec<Step> {
+    let mut to_m = 0.0;
+    windows
+        .iter()
+        .map(|window| {
+            let from_m = to_m;
+            to_m += window.length_m;
+            Step {
+                from_m,
+                to_m,
+                value: 100.0 * window.slip,
+                half: 100.0 * factor * window.standard_uncertainty,
+                leg: window.leg,
+                turn: window.kind == LegKind::Turn,
+            }
+        })
+        .collect()
+}
+
+/// Line and band, in a drawing of their own that is stretched to the plot.
+fn curve(steps: &[Step], upright: &Scale, end_m: f64) -> Markup {
+    let x = |m: f64| 1000.0 * m / end_m;
+    let y = |value: f64| 1000.0 * (1.0 - upright.at(value));
+    let path = |value: &dyn Fn(&Step) -> f64, back: bool, out: &mut String| {
+        let mut put = |step: &Step| {
+            let (a, b) = if back { (step.to_m, step.from_m) } else { (step.from_m, step.to_m) };
+            let first = if out.is_empty() { 'M' } else { 'L' };
+            let _ = write!(out, "{first}{:.1} {:.1}H{:.1}", x(a), y(value(step)), x(b));
+        };
+        if back { steps.iter().rev().for_each(&mut put) } else { steps.iter().for_each(&mut put) }
+    };
+    let (mut line, mut band) = (String::new(), String::new());
+    path(&|s| s.value, false, &mut line);
+    path(&|s| s.value + s.half, false, &mut band);
+    path(&|s| s.value - s.half, true, &mut band);
+    band.push('Z');
+    html! {
+        svg x=(percent(PLOT.0)) y=(RISE_PX.0) width=(percent(PLOT.1 - PLOT.0))
+            height=(RISE_PX.1 - RISE_PX.0) viewBox="0 0 1000 1000" preserveAspectRatio="none"
+            overflow="hidden" {
+            path class="doubt" d=(band) {}
+            path class="course" d=(line) {}
+        }
+    }
+}

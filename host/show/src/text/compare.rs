@@ -1,0 +1,48 @@
+//! Two records side by side, for the terminal.
+
+use super::register::safe;
+use trundle_core::result::compare_v1::Compared;
+
+/// The answer first, then everything else that differs.
+#[must_use]
+pub fn render(compared: &Compared) -> String {
+    let [first, second] = &compared.records;
+    let mut text = match &compared.figure {
+        None => {
+            "The records are of different sensors: their figures cannot be compared.\n".to_owned()
+        }
+        Some(figure) => {
+            let [a, b] = figure.impulses_per_100m;
+            let [u_a, u_b] = figure.expanded_uncertainty;
+            let verdict = if figure.significant {
+                "more than chance: something has changed"
+            } else {
+                "within the doubt of the two: no change is shown"
+            };
+            format!(
+                "{}: {:+.2} %, {verdict}.\n  {a:.1} ±{u_a:.1} in {}\n  {b:.1} ±{u_b:.1} in {}\n  \
+                 normalised error {:.2} (up to 1 is chance)\n",
+                safe(&figure.channel),
+                figure.change * 100.0,
+                safe(first),
+                safe(second),
+                figure.normalised_error,
+            )
+        }
+    };
+    if compared.differences.is_empty() {
+        text.push_str("Nothing else that was written down differs.\n");
+    } else {
+        text.push_str("Written down otherwise:\n");
+    }
+    for one in &compared.differences {
+        let show = |value: &Option<String>| value.as_deref().map_or("-".to_owned(), safe);
+        text.push_str(&format!(
+            "  {}: {} -> {}\n",
+            safe(&one.at),
+            show(&one.first),
+            show(&one.second)
+        ));
+    }
+    text
+}

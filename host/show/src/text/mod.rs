@@ -1,0 +1,15 @@
+//! Results as text for the terminal: a document in, text out; the caller prints it.
+
+pub mod check;
+pub mod compare;
+pub mod course;
+pub mod history;
+pub mod lines;
+pub mod mount;
+pub mod pto;
+pub mod record;
+pub mod records;
+pub mod register;
+pub mod slip;
+pub mod speeds;
+pub mod work;

@@ -1,0 +1,226 @@
+//! The antenna's place for the terminal: the numbers and their signs first, the witnesses below.
+
+use super::lines::wrap;
+use std::fmt::Write as _;
+use trundle_core::cautions;
+use trundle_core::figure::COVERAGE;
+use trundle_core::stats::budget::rounding::round_pair;
+use trundle_core::stats::budget::{Quantity, Sources, cover};
+use trundle_core::survey::mount::{AheadFrom, Mount, MountRefusal};
+
+/// Lines of the budget shown.
+const DOUBTS_SHOWN: usize = 4;
+
+/// The result, or why there is none, as text of at most 100 columns, ending with a line end.
+#[must_use]
+pub fn render(worked: &Result<Mount, MountRefusal>) -> String {
+    let mut out = String::from("Cautions\n");
+    for caution in cautions::ALL {
+        let _ = writeln!(out, "- {caution}");
+    }
+    out.push('\n');
+    match worked {
+        Ok(mount) => whole(&mut out, mount),
+        Err(refusal) => {
+            let _ = writeln!(out, "NO MOUNTING POSITION: {refusal}.");
+            let _ = writeln!(out, "  {}\n  Next: {}", refusal.means(), refusal.next());
+        }
+    }
+    wrap(&out)
+}
+
+fn whole(out: &mut String, mount: &Mount) {
+    headline(out, mount);
+    taped(out, mount);
+    out.push_str("\nOffset to the side: two witnesses (right of the middle is positive)\n");
+    passes(out, mount);
+    turns(out, mount);
+    if let Some(e) = mount.agreement {
+        let verdict = if e.agrees { "they agree" } else { "they differ more than they should" };
+        let _ = writeln!(
+            out,
+            "  passes less turns {:+.3} m, normalised error {:.2}: {verdict}",
+            e.difference, e.normalised_error
+        );
+    }
+    out.push_str("\nAhead of the rear axle (ahead is positive)\n");
+    ahead(out, mount);
+    doubts(out, mount);
+    assumptions(out, mount);
+}
+
+fn signed(value: &Quantity, sources: &Sources) -> String {
+    let u = cover(value, sources, COVERAGE).expanded_uncertainty;
+    let rounded = round_pair(value.value(), u);
+    let places = usize::try_from(rounded.decimals.clamp(0, 4)).unwrap_or(3);
+    format!("{:+.places$} m ± {:.places$} m", rounded.value, rounded.uncertainty)
+}
+
+fn headline(out: &mut String, mount: &Mount) {
+    let side = |m: f64| if m < 0.0 { "left" } else { "right" };
+    match (&mount.right, mount.suspect) {
+        (Some(right), _) => {
+            let shown = signed(right, &mount.sources);
+            let side = side(right.value());
+            let _ = writeln!(
+                out,
+                "Antenna {shown} to the {side} of the middle (right is positive; 95 % coverage)"
+            );
+        }
+        (None, Some(suspect)) => {
+            let _ = writeln!(
+                out,
+                "NO OFFSET TO THE SIDE: passes and turns contradict each other; {}.",
+                suspect.why()
+            );
+            out.push_str("  Next: look there first, then drive again, line and turns.\n");
+        }
+        (None, None) => out.push_str("NO OFFSET TO THE SIDE. The reasons stand below.\n"),
+    }
+    match &mount.ahead {
+        Some((ahead, from)) => {
+            let shown = signed(ahead, &mount.sources);
+            let _ = writeln!(
+                out,
+                "Antenna {shown} ahead of the rear axle (ahead is positive; 95 % coverage)"
+            );
+            if *from == AheadFrom::Turns {
+                let next = mount.circles.as_ref().err().map_or("", |refusal| refusal.next());
+                let _ = writeln!(
+                    out,
+                    "  from turns as they were driven, which is less sure than circles. To do \
+                     better: {next}"
+                );
+            }
+        }
+        None => out.push_str("NO DISTANCE AHEAD OF THE AXLE. The reasons stand below.\n"),
+    }
+    if mount.cut {
+        out.push_str("The capture is longer than what is kept: its end was not used.\n");
+    }
+}
+
+fn taped(out: &mut String, mount: &Mount) {
+    for beside in mount.beside() {
+        let e = beside.agreement;
+        let verdict = if e.agrees { "they agree" } else { "THEY DO NOT AGREE: tape it again" };
+        let _ = writeln!(
+            out,
+            "Taped {} {:+.3} m: {verdict}; driven less taped {:+.3} m ± {:.3} m, normalised \
+             error {:.2}",
+            beside.of, beside.taped_m, e.difference, e.expanded_uncertainty, e.normalised_error
+        );
+    }
+    if let Some(coupling) = mount.coupling() {
+        let along = signed(&coupling.along, &coupling.sources);
+        let _ = writeln!(out, "Coupling point to antenna, along the tractor: {along} ahead");
+        if let Some(right) = &coupling.right {
+            let right = signed(right, &coupling.sources);
+            let _ = writeln!(out, "Coupling point to antenna, across: {right} to the right");
+        }
+    }
+}
+
+fn passes(out: &mut String, mount: &Mount) {
+    match &mount.passes {
+        Ok(witness) => {
+            let shown = signed(&witness.right, &mount.sources);
+            let (n, lines) = (witness.places.len(), witness.lines);
+            let ratio = witness.variance_ratio;
+            let _ = writeln!(
+                out,
+                "  opposite passes   {shown}  ({n} passes, lines: {lines}, scatter {ratio:.2} \
+                 times what is expected)"
+            );
+            for place in &witness.places {
+                let way = if place.out { "out" } else { "back" };
+                let _ = writeln!(
+                    out,
+                    "    line {} {way:<4} {:>8.1} s  {:>+8.3} m across, {:>+7.3} m left over",
+                    place.line, place.at_s, place.across_m, place.residual_m
+                );
+            }
+        }
+        Err(refusal) => {
+            let _ = writeln!(out, "  opposite passes   none: {refusal}. {}", refusal.next());
+        }
+    }
+}
+
+fn turns(out: &mut String, mount: &Mount) {
+    match &mount.turns {
+        Ok(witness) => {
+            let shown = signed(&witness.right, &mount.sources);
+            let (left, right) = witness.turned_rad;
+            let _ = writeln!(
+                out,
+                "  turns             {shown}  (turned {:.0} degrees left, {:.0} right, scatter \
+                 {:.2} times what is expected)",
+                left.to_degrees(),
+                right.to_degrees(),
+                witness.variance_ratio
+            );
+        }
+        Err(refusal) => {
+            let _ = writeln!(out, "  turns             none: {refusal}. {}", refusal.next());
+        }
+    }
+}
+
+fn ahead(out: &mut String, mount: &Mount) {
+    match &mount.circles {
+        Ok(witness) => {
+            let shown = signed(&witness.ahead, &mount.sources);
+            let _ = writeln!(out, "  steady circles    {shown}");
+            for arc in &witness.arcs {
+                let way = if arc.left { "left" } else { "right" };
+                let _ = writeln!(
+                    out,
+                    "    {way:<5} {:>4.0} degrees: axle {:.3} m, antenna {:.3} m by position, \
+                     {:.3} m by speed",
+                    arc.turned_rad.to_degrees(),
+                    arc.axle_radius_m,
+                    arc.by_position_m,
+                    arc.by_speed_m
+                );
+            }
+        }
+        Err(refusal) => {
+            let _ = writeln!(out, "  steady circles    none: {refusal}. {}", refusal.next());
+        }
+    }
+    match &mount.turns {
+        Ok(witness) if witness.ahead_at_edge => {
+            out.push_str("  turns             the distance ahead does not show in these turns\n");
+        }
+        Ok(witness) => {
+            let shown = signed(&witness.ahead, &mount.sources);
+            let _ = writeln!(out, "  turns             {shown}");
+        }
+        Err(_) => {}
+    }
+}
+
+fn doubts(out: &mut String, mount: &Mount) {
+    let ahead = mount.ahead.as_ref().map(|ahead| &ahead.0);
+    for (name, quantity) in [("offset", mount.right.as_ref()), ("distance ahead", ahead)] {
+        let Some(quantity) = quantity else { continue };
+        let _ = writeln!(out, "\nWhere the doubt of the {name} comes from (standard uncertainty)");
+        for line in quantity.budget(&mount.sources).iter().take(DOUBTS_SHOWN) {
+            let _ = writeln!(
+                out,
+                "  {:>6.1} mm  {}, {}",
+                1000.0 * line.contribution.abs(),
+                line.kind,
+                line.source
+            );
+        }
+    }
+}
+
+fn assumptions(out: &mut String, mount: &Mount) {
+    out.push('\n');
+    for assumption in mount.assumptions() {
+        let _ = writeln!(out, "Taken for granted: {assumption}");
+    }
+}

@@ -1,0 +1,88 @@
+//! Records in lists, for the terminal.
+
+use super::register::safe;
+use trundle_core::result::records_v1::Row;
+use trundle_core::result::sign_off::Verified;
+use trundle_core::result::verify_v1::Verdict;
+
+/// Widest rig name shown in a list, characters.
+const RIG_WIDE: usize = 32;
+/// Characters of an RFC 3339 time that say the day.
+const DAY: usize = 10;
+
+/// A list, one line a record, and what is wrong below the line.
+#[must_use]
+pub fn render(rows: &[Row], more: usize) -> String {
+    if rows.is_empty() {
+        return "No record. `trundle sign CAPTURE` makes one.\n".to_owned();
+    }
+    let wide = rows.iter().map(|row| row.rig.chars().count()).max().unwrap_or(0).min(RIG_WIDE);
+    let mut text = String::new();
+    for row in rows {
+        let day: String = row.issued_utc.chars().take(DAY).collect();
+        let rig: String = safe(&row.rig).chars().take(RIG_WIDE).collect();
+        let doubt = format!("{:.1}", row.expanded_uncertainty);
+        text.push_str(&format!(
+            "{}  {}  {rig:wide$}  {:5} {:>7} ±{doubt:<5} {}",
+            safe(&row.id),
+            safe(&day),
+            safe(&row.channel),
+            row.to_enter,
+            safe(&row.state),
+        ));
+        if row.practice {
+            text.push_str("  PRACTICE");
+        }
+        if let Some(newer) = &row.amended_by {
+            text.push_str(&format!("  superseded by {}", safe(newer)));
+        }
+        text.push('\n');
+        if let Some(damage) = &row.damage {
+            text.push_str(&format!("    DAMAGED: {}\n", safe(damage)));
+        }
+    }
+    if rows.iter().any(|row| row.damage.is_some()) {
+        text.push_str(
+            "A damaged record must not be relied on. Restore it from a backup; every other record \
+             is untouched.\n",
+        );
+    }
+    if more > 0 {
+        text.push_str(&format!("{more} more: see them with --all, or give words to look for.\n"));
+    }
+    text
+}
+
+/// What came of working records anew.
+#[must_use]
+pub fn verdicts(verdicts: &[Verdict], register: &[String]) -> String {
+    let mut text = String::new();
+    let sound = verdicts.iter().filter(|one| one.is_sound()).count();
+    text.push_str(&format!("{sound} of {} records hold.\n", verdicts.len()));
+    for one in verdicts {
+        let said = match (&one.found, &one.trouble) {
+            (Some(Verified::Same), _) => "worked anew: the same bytes".to_owned(),
+            (Some(Verified::SameFigure { then, now }), _) => format!(
+                "worked anew: the same figure; other digits behind it (signed off by version \
+                 {then}, worked by {now})"
+            ),
+            (Some(Verified::Differs { then, now: Some(now) }), _) => format!(
+                "DIFFERS: signed off as {then}, comes out as {now} now. The record stays as it \
+                 was signed off; find out why before relying on it"
+            ),
+            (Some(Verified::Differs { then, now: None }), _) => format!(
+                "DIFFERS: signed off as {then}, gives no figure now. The record stays as it was \
+                 signed off; find out why before relying on it"
+            ),
+            (None, trouble) => format!("DAMAGED: {}", trouble.as_deref().unwrap_or_default()),
+        };
+        text.push_str(&format!("{}  {}\n", safe(&one.id), safe(&said)));
+    }
+    for line in register {
+        text.push_str(&format!("The register itself is damaged: {}\n", safe(line)));
+    }
+    if !register.is_empty() {
+        text.push_str("Keep the file, and restore the last backup with `trundle restore`.\n");
+    }
+    text
+}

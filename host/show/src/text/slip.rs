@@ -1,0 +1,174 @@
+//! Slip for the terminal: how much, how sure, where most of it is; a line a pass or turn below.
+
+use super::lines::wrap;
+use std::fmt::Write as _;
+use trundle_core::survey::ride::legs::LegKind;
+use trundle_core::survey::slip::compare::Difference;
+use trundle_core::survey::slip::{Slip, SlipRefusal, Total, Window, WindowFlag};
+
+/// Coverage factor of the intervals shown: 95 %, the noise being learned from many seconds.
+pub const FACTOR: f64 = 1.96;
+
+/// The result as text of at most 100 columns, ending with a line end.
+#[must_use]
+pub fn render(slip: &Slip, compared: Option<&Result<Difference, SlipRefusal>>) -> String {
+    let mut out = String::new();
+    let all = &slip.totals.all;
+    let _ = writeln!(out, "Slip {} over {:.0} m", percent(all), all.distance_m);
+    let parts = [
+        ("on passes", &slip.totals.passes),
+        ("in turns", &slip.totals.turns),
+        ("in work", &slip.totals.in_work),
+    ];
+    for (name, total) in parts {
+        if let Some(total) = total {
+            let _ = writeln!(out, "  {name:<10} {} over {:.0} m", percent(total), total.distance_m);
+        }
+    }
+    for share in &slip.share_above {
+        let _ = writeln!(
+            out,
+            "  more than {:.0} %: {:.0} % of the way",
+            100.0 * share.slip,
+            100.0 * share.share_of_distance
+        );
+    }
+    comparison(&mut out, compared);
+    doubts(&mut out, slip);
+    legs(&mut out, slip);
+    foundation(&mut out, slip);
+    wrap(&out)
+}
+
+/// A refusal in three lines.
+#[must_use]
+pub fn refusal(refusal: &SlipRefusal) -> String {
+    let what = refusal.to_string();
+    wrap(&format!("No slip is given: {what}.\n{}\n{}\n", refusal.means(), refusal.next()))
+}
+
+/// One window while it is driven, in a line.
+#[must_use]
+pub fn window_line(window: &Window) -> String {
+    let kind = window.kind.word();
+    let words: Vec<&str> = window.flags.iter().map(|flag| flag.word()).collect();
+    format!(
+        "{kind} {}: slip {:.1} % ± {:.1} % at {:.1} km/h {}",
+        window.leg,
+        100.0 * window.slip,
+        100.0 * FACTOR * window.standard_uncertainty,
+        3.6 * window.ground_speed_m_s,
+        words.join(" ")
+    )
+    .trim_end()
+    .to_owned()
+}
+
+fn percent(total: &Total) -> String {
+    let half = 100.0 * FACTOR * total.standard_uncertainty;
+    // Plus zero, so that no slip is not printed as "-0.0".
+    let slip = (1000.0 * total.slip).round() / 10.0 + 0.0;
+    format!("{slip:.1} % ± {:.1} %", half.max(0.1))
+}
+
+fn comparison(out: &mut String, compared: Option<&Result<Difference, SlipRefusal>>) {
+    match compared {
+        Some(Ok(found)) => {
+            let verdict = if !found.is_significant() {
+                "no difference that could not be chance"
+            } else if found.difference < 0.0 {
+                "less slip than before"
+            } else {
+                "more slip than before"
+            };
+            let _ = writeln!(
+                out,
+                "\nAgainst the earlier capture, at the same places: {:+.1} % ± {:.1} % ({:.1} % \
+                 before, {:.1} % now, {} windows): {verdict}.",
+                100.0 * found.difference,
+                100.0 * found.expanded_uncertainty,
+                100.0 * found.first,
+                100.0 * found.second,
+                found.pairs
+            );
+        }
+        Some(Err(refused)) => {
+            let _ = write!(
+                out,
+                "\nNot compared: {refused}.\n{}\n{}\n",
+                refused.means(),
+                refused.next()
+            );
+        }
+        None => {}
+    }
+}
+
+fn doubts(out: &mut String, slip: &Slip) {
+    let count = |flag| slip.windows.iter().filter(|w| w.flags.contains(&flag)).count();
+    let told = [
+        (
+            WindowFlag::MountingUnknown,
+            "lie in turns, and the place of the antenna is not known: measure it with `trundle \
+             mount` and give it with --right and --ahead",
+        ),
+        (WindowFlag::LinkGap, "begin or end in a hole of the counts: check the board's cable"),
+        (WindowFlag::FixQualityChanged, "saw the kind of fix change: look for open sky"),
+        (WindowFlag::FixDoubtful, "hold fixes that were rejected or stood still"),
+        (WindowFlag::Doubtful, "are less sure than ±5 %"),
+    ];
+    for (flag, words) in told {
+        let n = count(flag);
+        if n > 0 {
+            let _ = writeln!(out, "{} {n} of {} windows {words}.", flag.word(), slip.windows.len());
+        }
+    }
+}
+
+fn legs(out: &mut String, slip: &Slip) {
+    out.push_str("\n Leg  kind   heading    metres          slip\n");
+    for leg in &slip.legs {
+        let _ = writeln!(
+            out,
+            "{:>4}  {:<5} {:>7.0}° {:>9.1} {:>17}",
+            leg.number,
+            leg.kind.word(),
+            leg.heading_deg,
+            leg.total.distance_m,
+            percent(&leg.total)
+        );
+    }
+}
+
+fn foundation(out: &mut String, slip: &Slip) {
+    let zero = slip.zero_slip;
+    let _ = write!(
+        out,
+        "\nSlip is 1 - actual/theoretical travel: the loaded quantity stands in the denominator.\n\
+         Figure without slip: {:.1} impulses per 100 m, standard uncertainty {:.1}.\n",
+        zero.per_100m, zero.standard_uncertainty
+    );
+    match slip.mounting {
+        Some(m) => {
+            let _ = writeln!(
+                out,
+                "Antenna {:+.2} m from the middle (right is positive) and {:+.2} m from the rear \
+                 axle (ahead is positive).",
+                m.right_m, m.ahead_m
+            );
+        }
+        None if slip.windows.iter().any(|w| w.kind == LegKind::Turn) => {
+            out.push_str("The place of the antenna is not known: slip in turns is doubtful.\n");
+        }
+        None => {}
+    }
+    let _ = writeln!(
+        out,
+        "{} windows; {:.0} m were too slow, backwards or without positions. The receiver's lag is \
+         {:.0} ms ± {:.0} ms (standard).",
+        slip.windows.len(),
+        slip.withheld_m,
+        1000.0 * slip.lag_s.0,
+        1000.0 * slip.lag_s.1
+    );
+}

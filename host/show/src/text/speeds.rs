@@ -1,0 +1,305 @@
+//! Wheel, radar and satellite speed against each other for the terminal: the answer first.
+
+use super::lines::wrap;
+use std::fmt::Write as _;
+use trundle_core::cautions;
+use trundle_core::stats::budget::rounding::round_pair;
+use trundle_core::survey::speeds::{
+    AngleHint, Interval, Least, NoLine, PAIRS, PairFit, STRAIGHT_DEG_S, STRETCH_S, Sensor, Speeds,
+    SpeedsRefusal,
+};
+
+/// Kilometres per hour in a metre per second.
+pub const KM_H: f64 = 3.6;
+/// Metres of the usual figure.
+const COURSE_M: f64 = 100.0;
+
+/// The comparison as text of at most 100 columns, ending with a line end.
+#[must_use]
+pub fn render(speeds: &Result<Speeds, SpeedsRefusal>) -> String {
+    let mut out = String::new();
+    match speeds {
+        Ok(speeds) => compared(&mut out, speeds),
+        Err(refusal) => {
+            let _ = writeln!(out, "SPEEDS: NOTHING IS GIVEN: {refusal}.");
+            let _ = writeln!(out, "{} {}", refusal.means(), refusal.next());
+        }
+    }
+    out.push('\n');
+    for caution in cautions::ALL {
+        let _ = writeln!(out, "- {caution}");
+    }
+    wrap(&out)
+}
+
+fn compared(out: &mut String, speeds: &Speeds) {
+    let _ = writeln!(out, "{}", headline(speeds));
+    for finding in findings(speeds) {
+        let _ = writeln!(out, "{} {} Next: {}", finding.what, finding.means, finding.next);
+    }
+    out.push('\n');
+    pairs(out, speeds);
+    out.push('\n');
+    for (channel, name) in [(0, "wheel"), (1, "radar")] {
+        let _ = writeln!(out, "{}", least(speeds, channel, name));
+    }
+    let _ = writeln!(out, "{}", standing(speeds));
+    if let Some(hint) = &speeds.hint {
+        let _ = writeln!(out, "{}", hint_words(hint));
+    }
+    bins(out, speeds);
+    let _ = writeln!(
+        out,
+        "\nTaken for granted: {} stretches of {STRETCH_S} s were steady and straight (turning less \
+         than {STRAIGHT_DEG_S} degrees a second, which cannot be seen while creeping), on ground \
+         that was the same for all.",
+        speeds.stretches.len()
+    );
+}
+
+/// Do they agree, and by how much?
+#[must_use]
+pub fn headline(speeds: &Speeds) -> String {
+    let worst = [0, 1].into_iter().filter_map(|channel| speeds.worst(channel));
+    let worst = worst.max_by(|a, b| a.residual.abs().total_cmp(&b.residual.abs()));
+    let by = worst.map_or_else(String::new, |bin| {
+        format!(
+            " (largest deviation {:+.1} ± {:.1} % at {:.1} km/h)",
+            100.0 * bin.residual,
+            100.0 * bin.doubt,
+            KM_H * bin.speed_m_s
+        )
+    });
+    let missing: Vec<&str> = missing(speeds);
+    if !missing.is_empty() {
+        return format!(
+            "SPEEDS: NOT ALL THREE, no usable speed from the {}{by}.",
+            missing.join(", ")
+        );
+    }
+    if !offsets(speeds).is_empty() {
+        return format!("SPEEDS: THE THREE DO NOT AGREE, a line misses zero{by}.");
+    }
+    if speeds.agree() {
+        return format!("SPEEDS: THE THREE AGREE, each is a fixed multiple of the others{by}.");
+    }
+    format!("SPEEDS: THE RATIOS ARE GIVEN, but not whether they hold at other speeds{by}.")
+}
+
+fn missing(speeds: &Speeds) -> Vec<&'static str> {
+    [(0, "wheel"), (1, "radar")]
+        .into_iter()
+        .filter(|(channel, _)| speeds.singles[*channel].is_none())
+        .map(|(_, name)| name)
+        .collect()
+}
+
+/// The pairs whose line misses zero.
+fn offsets(speeds: &Speeds) -> Vec<(Sensor, Sensor)> {
+    let differs = |fit: &PairFit| fit.line.is_ok_and(|line| line.offset_differs);
+    let both = PAIRS.into_iter().zip(&speeds.pairs);
+    both.filter(|(_, fit)| fit.as_ref().is_ok_and(differs)).map(|(pair, _)| pair).collect()
+}
+
+/// What is wrong, what it means and what to do.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Finding {
+    /// A word for programs; never changes.
+    pub code: &'static str,
+    /// What happened.
+    pub what: String,
+    /// What it means.
+    pub means: &'static str,
+    /// What to do.
+    pub next: &'static str,
+}
+
+/// Everything that speaks against the sensors.
+#[must_use]
+pub fn findings(speeds: &Speeds) -> Vec<Finding> {
+    let mut out = Vec::new();
+    for (second, first) in offsets(speeds) {
+        out.push(Finding {
+            code: "OFFSET_NOT_ZERO",
+            what: format!(
+                "The {} speed is not zero where the {} speed is zero.",
+                second.word(),
+                first.word()
+            ),
+            means: "Its figure per 100 m holds at one speed only.",
+            next: "look which pair agrees: the sensor that is in both others is the odd one; \
+                   check its mounting, cable and earth.",
+        });
+    }
+    for name in missing(speeds) {
+        out.push(Finding {
+            code: "NO_SPEED",
+            what: format!("The {name} gave too few impulses to compare."),
+            means: "The other two are compared without it.",
+            next: "check its plug, or leave it if the tractor has none.",
+        });
+    }
+    let close = |fit: &Result<PairFit, NoLine>| match fit {
+        Ok(fit) => fit.line.err(),
+        Err(_) => None,
+    };
+    if let Some(why) = speeds.pairs.iter().find_map(close) {
+        out.push(Finding {
+            code: "RANGE_TOO_SMALL",
+            what: format!("Gain and offset are not given: {why}."),
+            means: "The mean ratios hold for the speeds driven, and for no other.",
+            next: "drive slower and faster steady speeds, and log again.",
+        });
+    }
+    for (channel, name) in [(0, "wheel"), (1, "radar")] {
+        if let Some(Least::Never) = speeds.singles[channel].as_ref().map(|single| single.least) {
+            out.push(Finding {
+                code: "NEVER_USABLE",
+                what: format!("The {name} is off by more than 5 % at every speed."),
+                means: "It jumps, or impulses are missing.",
+                next: "check the sensor, its gap or its aim, and its cable.",
+            });
+        }
+    }
+    if speeds.cut {
+        out.push(Finding {
+            code: "TRAIL_CUT",
+            what: "The capture is longer than what is looked at.".to_owned(),
+            means: "What came later is not in the comparison.",
+            next: "log a shorter drive.",
+        });
+    }
+    out
+}
+
+/// An interval as text.
+#[must_use]
+pub fn shown(interval: Interval) -> String {
+    round_pair(interval.value, interval.half_width).to_string()
+}
+
+fn pairs(out: &mut String, speeds: &Speeds) {
+    for ((second, first), fit) in PAIRS.into_iter().zip(&speeds.pairs) {
+        let name = format!("{} against {}", second.word(), first.word());
+        match fit {
+            Ok(fit) => pair(out, &name, first, fit),
+            Err(why) => {
+                let _ = writeln!(out, "{name}: {why}.");
+            }
+        }
+    }
+}
+
+fn pair(out: &mut String, name: &str, first: Sensor, fit: &PairFit) {
+    let unit = if first == Sensor::Satellite { " impulses per m" } else { "" };
+    let mut per_course = String::new();
+    if first == Sensor::Satellite {
+        let gain = fit.gain();
+        let scaled = Interval {
+            value: COURSE_M * gain.value,
+            standard_uncertainty: COURSE_M * gain.standard_uncertainty,
+            half_width: COURSE_M * gain.half_width,
+        };
+        per_course = format!(" = {} per 100 m", shown(scaled));
+    }
+    let _ = writeln!(out, "{name}: {}{unit}{per_course} (95 %)", shown(fit.gain()));
+    let _ = match &fit.line {
+        Ok(line) => writeln!(
+            out,
+            "  line over {} stretches, errors in both: gain {}, offset {} impulses/s, {}; reduced \
+             chi-squared {:.2}{}",
+            fit.stretches,
+            shown(line.gain),
+            shown(line.offset),
+            if line.offset_differs { "NOT ZERO" } else { "not different from zero" },
+            line.reduced_chi_squared,
+            if line.own_share > 0.0 {
+                format!(", so {:.2} % scatter of its own was added", 100.0 * line.own_share)
+            } else {
+                String::new()
+            }
+        ),
+        Err(_) => writeln!(out, "  mean ratio over {} stretches, no line", fit.stretches),
+    };
+}
+
+/// From which speed on a sensor can be used, in words.
+#[must_use]
+pub fn least(speeds: &Speeds, channel: usize, name: &str) -> String {
+    let km_h = |speed_m_s: f64| format!("{:.2} km/h", KM_H * speed_m_s);
+    match speeds.singles[channel].as_ref().map(|single| single.least) {
+        None => format!("{name}: least usable speed not known"),
+        Some(Least::Never) => format!("{name}: usable at no speed"),
+        Some(Least::BelowSlowest { slowest_m_s }) => format!(
+            "{name}: least usable speed below the slowest speed that was driven and can be \
+             judged, {}",
+            km_h(slowest_m_s)
+        ),
+        Some(Least::From { speed_m_s, fails_at_m_s }) => format!(
+            "{name}: usable from {} on (within 5 %, none missing); it fails at {}",
+            km_h(speed_m_s),
+            km_h(fails_at_m_s)
+        ),
+    }
+}
+
+/// Counts at standstill, in words.
+#[must_use]
+pub fn standing(speeds: &Speeds) -> String {
+    let standing = speeds.standing;
+    if standing.seconds <= 0.0 {
+        return "at standstill: no rest long enough to tell".to_owned();
+    }
+    let [wheel, radar] = standing.impulses.map(|n| n / standing.seconds * 60.0);
+    format!(
+        "at standstill: wheel {wheel:.1}, radar {radar:.1} impulses per minute, over {:.0} s of \
+         standing",
+        standing.seconds
+    )
+}
+
+/// The beam's angle, as a hint.
+#[must_use]
+pub fn hint_words(hint: &AngleHint) -> String {
+    let seen = match hint.steeper_deg {
+        Some(steeper) => format!(
+            "the beam would have to be {:.2} degrees {} than {} degrees to explain it alone",
+            steeper.abs(),
+            if steeper >= 0.0 { "steeper" } else { "flatter" },
+            hint.angle_deg
+        ),
+        None => "no angle of the beam explains it".to_owned(),
+    };
+    format!(
+        "HINT, no finding: the radar gives {:+.2} % against {} impulses per m; {seen} ({:.3} % per \
+         degree there). Ground, beam width and electronics do the same.",
+        100.0 * hint.difference,
+        hint.nominal_per_m,
+        100.0 * hint.share_per_degree
+    )
+}
+
+fn bins(out: &mut String, speeds: &Speeds) {
+    let _ = writeln!(
+        out,
+        "\n{:<10}{:>10}{:>12}{:>18}{:>10}",
+        "Sensor", "km/h", "stretches", "deviation %", "+/- %"
+    );
+    for (channel, name) in [(0, "wheel"), (1, "radar")] {
+        for bin in speeds.singles[channel].iter().flat_map(|single| &single.bins) {
+            let _ = writeln!(
+                out,
+                "  {name:<8}{:>10.2}{:>12}{:>18.2}{:>10.2}{}",
+                KM_H * bin.speed_m_s,
+                bin.stretches,
+                100.0 * bin.residual,
+                100.0 * bin.doubt,
+                match (bin.lacks, bin.judged()) {
+                    (true, _) => "  impulses missing",
+                    (false, false) => "  not judged",
+                    (false, true) => "",
+                }
+            );
+        }
+    }
+}

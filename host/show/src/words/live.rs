@@ -1,0 +1,274 @@
+//! What is next, what happened, and what a press got for an answer: the same words everywhere.
+
+use crate::live::look::{Happened, Loss};
+use crate::live::marks::{Answer, Due, End, Marked, Place};
+use crate::live::model::LinkState;
+use trundle_core::capture::PortRole;
+use trundle_core::passes::pass::quality_words;
+use trundle_core::session::SessionEvent;
+use trundle_core::session::marks::Ruling;
+use trundle_core::wire::fix::Quality;
+use trundle_protocol::message::Hello;
+
+/// Nothing is recorded any more.
+pub const STEP_STOP: &str =
+    "Nothing is recorded any more. Finish, look at the reason, and begin a new recording.";
+/// A press waits for the disk.
+pub const STEP_WAIT: &str = "Wait: the press is being saved.";
+/// After a finish.
+pub const STEP_STAND: &str = "Stand still for a moment; the rest beside the peg is measured too.";
+/// The first pass.
+pub const STEP_FIRST: &str =
+    "Drive to the first peg, stand still beside it, then mark the start of pass 1.";
+/// The board restarted.
+pub const BOARD_RESET: &str = "The counter board started anew: an open pass cannot be used. Check \
+                               its supply, then drive the pass again.";
+/// A page finished the job; for the terminal.
+pub const ENDED_BY_PAGE: &str = "Finished by the page.";
+/// The same, for the page.
+pub const ENDING: &str = "Finished. The result comes.";
+/// Behind what the board's button did.
+pub const BY_BOARD: &str = " (by the board)";
+/// Counts come.
+pub const BOARD_LIVE: &str = "counts come in";
+
+/// Under way.
+#[must_use]
+pub fn step_drive(number: u32, to_m: Option<f64>) -> String {
+    let to_go = to_m.map_or_else(String::new, |to_m| format!(" About {to_m:.0} m to go."));
+    format!("Pass {number}: drive straight to the far peg.{to_go}")
+}
+
+/// Near the far peg.
+#[must_use]
+pub fn step_stop(number: u32) -> String {
+    format!("Pass {number}: stop beside the far peg, stand still, then mark the finish.")
+}
+
+/// Too far.
+#[must_use]
+pub fn step_behind(number: u32, behind_m: f64) -> String {
+    format!(
+        "Pass {number}: the far peg should be {behind_m:.0} m behind you. If you passed it, leave \
+         this pass out and drive it again."
+    )
+}
+
+/// The last pass cannot be used.
+#[must_use]
+pub fn step_again(number: u32) -> String {
+    format!("Pass {number} is not used. Stand still beside a peg, then mark the next start.")
+}
+
+/// The next pass.
+#[must_use]
+pub fn step_turn(number: u32) -> String {
+    format!(
+        "Turn round, stand still beside the peg, then mark the start of pass {number}, the other \
+         way."
+    )
+}
+
+/// Passes enough.
+#[must_use]
+pub fn step_enough(passes: usize) -> String {
+    format!("{passes} passes give a figure. Finish, or drive two more for less doubt.")
+}
+
+/// A mark: `start of pass 3`.
+#[must_use]
+pub fn due(due: Due) -> String {
+    let end = match due.end {
+        End::Start => "start",
+        End::Finish => "finish",
+    };
+    format!("{end} of pass {}", due.number)
+}
+
+/// Where a press was made: `by the board`.
+#[must_use]
+pub const fn by(place: Place) -> &'static str {
+    match place {
+        Place::Board => "by the board",
+        Place::Terminal => "by the keyboard",
+        Place::Page => "by the page",
+    }
+}
+
+/// The job is over.
+#[must_use]
+pub fn over(capture: &str) -> String {
+    format!(
+        "The recording has ended and is safe in {capture}. This is its result; it stays here as \
+         long as this page is open. Next, at the computer: trundle sign {capture}"
+    )
+}
+
+/// One window of slip, in a line.
+#[must_use]
+pub fn slip_window(window: &trundle_core::survey::slip::Window) -> String {
+    crate::text::slip::window_line(window)
+}
+
+/// A mark that stands.
+#[must_use]
+pub fn marked(marked: Marked, at: &str) -> String {
+    format!("{} marked at {at} {}", due(marked.due), by(marked.place))
+}
+
+/// The port of a part is lost.
+#[must_use]
+pub fn port_lost(role: PortRole, loss: Loss) -> String {
+    let role = role.name();
+    match loss {
+        Loss::Gone => format!(
+            "The port of the {role} is gone. Plug it in again: it is looked for, and what comes \
+             then is recorded."
+        ),
+        Loss::Unreadable => format!(
+            "What the {role} sends cannot be read any more, and nothing of it is measured. Its \
+             speed may have been changed: the other speeds are tried. Else set it to NMEA 0183."
+        ),
+        Loss::Foreign => format!(
+            "Something else is behind the port of the {role}. The {role} is looked for at the \
+             other ports; check its plug."
+        ),
+    }
+}
+
+/// A port is open, and nothing comes.
+#[must_use]
+pub fn silent(role: PortRole) -> String {
+    format!(
+        "Nothing comes from the {}: its port is open, but silent. Check its supply and cable.",
+        role.name()
+    )
+}
+
+/// A port is back.
+#[must_use]
+pub fn port_back(role: PortRole, place: Option<&str>) -> String {
+    let now = place.map_or_else(String::new, |place| format!(", now as {place}"));
+    format!("The port of the {} is back{now}.", role.name())
+}
+
+/// Something comes again.
+#[must_use]
+pub fn answering(role: PortRole) -> String {
+    format!("The {} sends again.", role.name())
+}
+
+/// The board said who it is.
+#[must_use]
+pub fn hello(hello: &Hello) -> String {
+    let [major, minor, patch] = hello.firmware;
+    format!("Counter board {:016x}, firmware {major}.{minor}.{patch}.", hello.board_id.0)
+}
+
+/// Presses never arrived.
+#[must_use]
+pub fn mark_lost(presses: u32) -> String {
+    format!(
+        "{presses} press(es) of the board's button never arrived: the marks may be out of step. \
+         Leave the open pass out and drive it again."
+    )
+}
+
+/// The computer slept.
+#[must_use]
+pub fn slept(seconds: f64) -> String {
+    format!(
+        "The computer slept for {seconds:.0} s and received nothing: an open pass cannot be used. \
+         Keep it awake (lid open, no sleep when idle), then drive the pass again."
+    )
+}
+
+/// A port from which nothing live comes.
+#[must_use]
+pub fn link_not_live(state: LinkState, since: Option<&str>) -> String {
+    let since = since.map_or_else(String::new, |at| format!(", no data since {at}"));
+    match state {
+        LinkState::Live => String::new(),
+        LinkState::Stale => format!("STALE{since}"),
+        LinkState::Nothing => "nothing usable yet".to_owned(),
+        LinkState::Gone => format!("PORT GONE{since}"),
+    }
+}
+
+/// The kind of a live fix.
+#[must_use]
+pub fn fix_live(quality: Quality) -> String {
+    quality_words(quality).to_owned()
+}
+
+/// What a mark did, for people. `by` stands behind it: ` (by the board)` or nothing; `at` tells
+/// the time of a host time.
+#[must_use]
+pub fn ruling(ruling: Ruling, by: &str, host_ns: u64, at: impl Fn(u64) -> String) -> String {
+    match ruling {
+        Ruling::Start { number, abandons: None } => format!("Pass {number}: start saved{by}."),
+        Ruling::Start { number, abandons: Some(given_up) } => {
+            format!("Pass {number}: start saved{by}; pass {given_up} was given up for it.")
+        }
+        Ruling::Finish { number } => format!("Pass {number}: finish saved{by}."),
+        Ruling::Note => "Note saved.".to_owned(),
+        Ruling::StartUndone { number } => format!("Pass {number}: start taken back."),
+        Ruling::FinishUndone { number } => {
+            format!("Pass {number}: finish taken back; the pass is open again.")
+        }
+        Ruling::Refused { number } => format!("Pass {number} is left out of the figure."),
+        Ruling::Repeat { of_host_ns } => {
+            let (at, of) = (at(host_ns), at(of_host_ns));
+            format!("Press at {at} not counted{by}: already marked at {of}.")
+        }
+        Ruling::GivenUp { number } => {
+            format!("Pass {number} is given up: a press of the button was lost.")
+        }
+        Ruling::NothingOpen => "No pass is open, so there is nothing to finish.".to_owned(),
+        Ruling::NothingToUndo => "There is nothing to take back or leave out.".to_owned(),
+    }
+}
+
+/// What happened, where it is worth a line.
+#[must_use]
+pub fn happened(happened: &Happened, at: impl Fn(u64) -> String) -> Option<String> {
+    Some(match happened {
+        Happened::Session(SessionEvent::Mark { ruling: ruled, from_board, host_ns }) => {
+            let by = if *from_board { BY_BOARD } else { "" };
+            ruling(*ruled, by, *host_ns, at)
+        }
+        Happened::Session(SessionEvent::Hello(said)) => hello(said),
+        Happened::PortFound(role, place) => port_back(*role, place.as_deref()),
+        Happened::Answering(role) => answering(*role),
+        // What is wrong is told for as long as it lasts, and not here too.
+        _ => return None,
+    })
+}
+
+/// What a press got for an answer, where the mark itself does not tell it.
+#[must_use]
+pub fn answer(answer: &Answer, at: impl Fn(u64) -> String) -> Vec<String> {
+    match answer {
+        Answer::Waiting | Answer::Done { .. } => Vec::new(),
+        Answer::Already(first) => {
+            let (due, at, by) = (due(first.due), at(first.host_ns), by(first.place));
+            vec![format!("Press not counted: {due} already marked at {at} {by}.")]
+        }
+        Answer::NotDue => vec![
+            "Press not counted: it was not due any more. Look at the next step and press again."
+                .to_owned(),
+        ],
+        Answer::NotFit { reasons } => {
+            let mut lines = vec!["Not started, and nothing was marked:".to_owned()];
+            lines.extend(reasons.iter().map(|reason| format!("- {reason}")));
+            lines
+        }
+        Answer::NotSaved => {
+            vec!["Press not saved: the capture can no longer be written.".to_owned()]
+        }
+    }
+}
+
+/// The picture broke down.
+pub const SCREEN_BROKE: &str = "The screen broke down. The measurement goes on, line by line; this \
+                                is a fault of the program, please report it.";

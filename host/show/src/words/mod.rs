@@ -1,0 +1,10 @@
+//! All wording of the live screens, terminal and page, in one place so that it can be put into
+//! another language: what happens and what is next, the screen in the terminal, the page. The
+//! sentences of flags, which stand in results too, are in `trundle_core::flags::texts`.
+
+mod live;
+pub mod page;
+mod screen;
+
+pub use live::*;
+pub use screen::*;

@@ -1,0 +1,174 @@
+//! The page alone.
+
+use crate::live::marks::{Due, End};
+use crate::live::model::PassState;
+
+pub(crate) const IMPULSES: &str = "impulses";
+pub(crate) const KM_H: &str = "km/h";
+pub(crate) const PER_S: &str = "imp./s";
+pub(crate) const NO_UNDO: &str = "Nothing to take back";
+pub(crate) const STRIP_CLOSED: &str = "The way between the pegs is shown while a pass is open.";
+pub(crate) const STRIP_UNKNOWN: &str = "The place between the pegs is not known.";
+pub(crate) const NO_FIGURE: &str = "no figure to enter so far; the result tells why";
+pub(crate) const START_PEG: &str = "start";
+pub(crate) const FAR_PEG: &str = "far peg";
+pub(crate) const PRACTICE: &str = "PRACTICE, not a measurement";
+pub(crate) const STAY_ON: &str = "Set the display of this device to stay on.";
+pub(crate) const PLAIN: &str = "The connection is not encrypted: anyone in the same \
+                                         wireless network can listen. Use the hotspot of your \
+                                         own phone.";
+pub(crate) const VIEW_ONLY: &str =
+    "This device may look, not mark. Open the link for marking to change that.";
+pub(crate) const NO_SCRIPT: &str = "This page needs its own script to stay up to date.";
+pub(crate) const QUIET: &str = "No data. Nothing on this page is live.";
+
+pub(crate) const PERCENT: &str = "%";
+pub(crate) const SLIP_LAST: &str = "Slip of the last whole window";
+pub(crate) const SLIP_BEGINS: &str =
+    "Stand still, then drive off: a start or a stop shows how far the receiver lags.";
+pub(crate) const SLIP_GOES_ON: &str =
+    "Drive on. Nobody has to look while driving; all of it is recorded.";
+pub(crate) const DISTANCE: &str = "Distance in windows";
+pub(crate) const SLIP_ALL: &str = "Slip so far";
+pub(crate) const NO_MAP: &str = "The map begins with the first whole window.";
+pub(crate) const END: &str = "Finish the job";
+pub(crate) const END_NOW: &str = "Finish now";
+pub(crate) const END_NOT: &str = "Go on";
+pub(crate) const END_SLIP: &str = "Recording ends, and the slip of all windows is shown here.";
+
+pub(crate) const NEXT: &str = "Next";
+pub(crate) const MARK: &str = "Mark";
+pub(crate) const START: &str = "Start";
+pub(crate) const FINISH: &str = "Finish";
+pub(crate) const WORK: &str = "Work the result so far";
+pub(crate) const SHOW: &str = "Show the result worked last";
+pub(crate) const PASSES: &str = "Passes";
+pub(crate) const NO_PASSES: &str = "None so far.";
+pub(crate) const WRITE: &str = "Write down";
+pub(crate) const NOTE: &str = "Note";
+pub(crate) const SAVE: &str = "Save the note";
+pub(crate) const WHY: &str = "Why the last pass is to be left out";
+pub(crate) const NONE_TO_LEAVE: &str = "No pass to leave out";
+pub(crate) const SAID: &str = "Said last";
+pub(crate) const DISPLAY: &str = "Display";
+pub(crate) const SLIP: &str = "Slip";
+pub(crate) const WHEN_DONE: &str = "When all is done";
+pub(crate) const WHERE: &str = "Where";
+pub(crate) const TROUBLE: &str = "Trouble";
+pub(crate) const NEWEST: &str = "Newest windows";
+pub(crate) const WAITS: &str = "Not confirmed yet: it waits for the disk.";
+/// Looks that can be chosen, and their names.
+pub(crate) const LOOKS: [(&str, &str); 4] =
+    [("auto", "As the device"), ("day", "Day"), ("night", "Night"), ("strong", "Strong")];
+/// What the script in the page says by itself, while the program cannot.
+const SCRIPT: [(&str, &str); 9] = [
+    ("since", "no data since "),
+    ("never", "no data yet"),
+    ("pass", "Pass "),
+    ("sent", "Sent, not confirmed yet."),
+    ("asking", "Not confirmed yet. Asking again for the same press."),
+    ("unreachable", "Not confirmed: no connection. Sending the same press again."),
+    ("unknown", "Not confirmed. Look at the list of passes before you press again."),
+    ("way", ", "),
+    ("state", ": "),
+];
+
+/// The words of the script, as one JSON object.
+pub(crate) fn script() -> String {
+    let words = SCRIPT.iter().map(|(name, words)| ((*name).to_owned(), (*words).into()));
+    serde_json::Value::Object(words.collect()).to_string()
+}
+
+/// A press that was done.
+pub(crate) fn confirmed(now: &str, mark: Option<Due>) -> String {
+    mark.map_or_else(
+        || format!("Confirmed at {now}."),
+        |due| format!("Confirmed at {now}: {}.", super::due(due)),
+    )
+}
+
+/// Nothing to show yet.
+pub(crate) fn slip_waits(why: &str, next: &str) -> String {
+    format!("No slip yet: {why} {next}")
+}
+
+pub(crate) fn slip_last(length_m: f64, half_percent: f64) -> String {
+    format!("{SLIP_LAST} ({length_m:.0} m), \u{b1} {half_percent:.1} %")
+}
+
+pub(crate) fn above(percent: f64) -> String {
+    format!("Share of the way above {percent:.0} %")
+}
+
+pub(crate) fn map_of(mapped: usize, all: usize) -> String {
+    if mapped < all {
+        format!("Map of the last {mapped} of {all} windows, north up. The result has all of them.")
+    } else {
+        format!("Map of {all} windows, north up; the outlined one is the newest.")
+    }
+}
+
+/// What finishing would end.
+pub(crate) fn ending(open: Option<u32>, passes: usize) -> String {
+    match (open, passes) {
+        (Some(number), _) => {
+            format!("Pass {number} is open: without its finish it cannot be used.")
+        }
+        (None, 0) => "No pass has been driven: there will be no figure.".to_owned(),
+        (None, 1) => "Recording ends, and the result of 1 pass is shown here.".to_owned(),
+        (None, n) => format!("Recording ends, and the result of {n} passes is shown here."),
+    }
+}
+
+/// A mark on a button: short, since it has to be read at a glance on a narrow phone.
+pub(crate) fn mark(due: Due) -> String {
+    match due.end {
+        End::Start => format!("Start of pass {}", due.number),
+        End::Finish => format!("Finish of pass {}", due.number),
+    }
+}
+
+pub(crate) fn take_back(due: Due) -> String {
+    format!("Take back: {}", super::due(due))
+}
+
+pub(crate) fn leave_out(number: Option<u32>) -> String {
+    number.map_or_else(|| "No pass to leave out".to_owned(), |n| format!("Leave out pass {n}"))
+}
+
+pub(crate) fn impulses_of(channel: &str, number: u32) -> String {
+    format!("Pass {number}, {channel}")
+}
+
+pub(crate) fn no_pass(channel: &str) -> String {
+    format!("No pass yet, {channel}")
+}
+
+pub(crate) fn speed_by(name: &str) -> String {
+    format!("Speed by {name}")
+}
+
+pub(crate) fn figure_of(channel: &str) -> String {
+    format!("Figure of {channel}")
+}
+
+/// Shapes that differ without colour.
+pub(crate) const fn sign(state: PassState) -> &'static str {
+    match state {
+        PassState::Open => "\u{25b6}",
+        PassState::Settling => "\u{2026}",
+        PassState::Valid => "\u{2713}",
+        PassState::Flagged => "!",
+        PassState::Refused => "\u{2715}",
+    }
+}
+
+pub(crate) fn pass_values(channel: &str, impulses: Option<f64>, figure: Option<f64>) -> String {
+    match (impulses, figure) {
+        (Some(count), Some(figure)) => {
+            format!("{channel} {count:.1} impulses, {figure:.1} per 100 m")
+        }
+        (Some(count), None) => format!("{channel} {count:.1} impulses"),
+        (None, _) => String::new(),
+    }
+}

@@ -1,0 +1,149 @@
+//! The screen in the terminal, and words that other screens share with it.
+
+use super::due;
+use crate::live::model::{FigureRow, PassState, Place as Spot, Speed, Trouble, View};
+
+pub(crate) const PRACTICE: &str = "- PRACTICE, not a measurement";
+pub(crate) const LABEL_NEXT: &str = "NEXT";
+pub(crate) const NEXT_SLIP: &str = "Drive as you work. Every whole window adds a line.";
+pub(crate) const LABEL_BOARD: &str = "Board";
+pub(crate) const LABEL_RECEIVER: &str = "Receiver";
+pub(crate) const LABEL_SPEED: &str = "Speed";
+pub(crate) const LABEL_COURSE: &str = "Course";
+pub(crate) const LABEL_FIGURE: &str = "Figure";
+pub(crate) const NO_RECEIVER: &str = "none: the figure will be by tape alone";
+pub(crate) const WHEEL: &str = "wheel";
+pub(crate) const RADAR: &str = "radar";
+pub(crate) const SATELLITE: &str = "satellite";
+pub(crate) const STALE: &str = "STALE";
+pub(crate) const NO_FIGURE_YET: &str = "none yet; about 20 s after the first finish";
+pub(crate) const PASS_HEAD: &str = "Pass  way   state    ";
+pub(crate) const STATE_COLUMNS: usize = 9;
+pub(crate) const MORE: &str = "... and more of it.";
+pub(crate) const KEYS_BEFORE: &str = "up, down: scroll   any other key: to the job";
+pub(crate) const KEYS_READING: &str = "up, down: scroll   space: mark   any other key: back";
+pub(crate) const ASK_FINISH: &str = "Finish and show the result?  y: finish   any other key: go on";
+
+/// Left of an open pass.
+#[must_use]
+pub fn label_pass(number: u32) -> String {
+    format!("Pass {number}")
+}
+
+/// A live port.
+#[must_use]
+pub fn link_live(words: &str, satellites: Option<u8>) -> String {
+    let used = satellites.map_or_else(String::new, |count| format!(", {count} satellites"));
+    format!("live: {words}{used}")
+}
+
+/// A speed with its name.
+#[must_use]
+pub fn speed(name: &str, speed: &Speed) -> String {
+    let value = match (speed.km_h, speed.impulses_per_s) {
+        (Some(km_h), _) => format!("{km_h:.1} km/h"),
+        (None, Some(rate)) => format!("{rate:.0} imp./s"),
+        (None, None) => return format!("{name} -"),
+    };
+    if speed.stale { format!("{name} {STALE} (was {value})") } else { format!("{name} {value}") }
+}
+
+/// How long a pass has been open.
+#[must_use]
+pub fn open_for(for_s: f64) -> String {
+    let seconds = for_s.max(0.0) as u64;
+    format!("open {}:{:02}", seconds / 60, seconds % 60)
+}
+
+/// Where on the course.
+#[must_use]
+pub fn place(place: &Spot, narrow: bool) -> String {
+    let start = if narrow { "" } else { " from the start" };
+    let from = format!("{:.0} m{start}", place.from_start_m);
+    let to = match place.to_far_peg_m {
+        Some(to_m) if to_m >= 0.0 => format!(", about {to_m:.0} m to go"),
+        Some(to_m) => format!(", about {:.0} m too far", -to_m),
+        None => String::new(),
+    };
+    let stale = if place.stale { " (STALE)" } else { "" };
+    format!("{from}{to}{stale}")
+}
+
+/// A figure so far.
+#[must_use]
+pub fn figure(row: &FigureRow, narrow: bool) -> String {
+    let Some((number, percent)) = row.enter.zip(row.percent) else {
+        return "no figure to enter so far; r tells why".to_owned();
+    };
+    if narrow {
+        return format!("{number} per 100 m, ±{percent:.2} %");
+    }
+    let by = match (row.by_tape, row.by_satellite) {
+        (true, true) => "tape and satellite",
+        (true, false) => "tape",
+        _ => "satellite",
+    };
+    format!("{number} impulses per 100 m so far, ±{percent:.2} % ({by})")
+}
+
+/// Head of a column of figures.
+#[must_use]
+pub fn per_100_m(name: &str) -> String {
+    format!("{name}/100m")
+}
+
+/// Head of a column of impulses.
+#[must_use]
+pub fn count_of(name: &str) -> String {
+    format!("{name} imp.")
+}
+
+/// How a pass stands.
+#[must_use]
+pub(crate) const fn pass_state(state: PassState) -> &'static str {
+    match state {
+        PassState::Open => "open",
+        PassState::Settling => "settling",
+        PassState::Valid => "valid",
+        PassState::Flagged => "flagged",
+        PassState::Refused => "not used",
+    }
+}
+
+/// Something wrong.
+#[must_use]
+pub fn trouble(trouble: &Trouble) -> String {
+    let since = trouble.since.as_ref().map_or_else(String::new, |at| format!(" {at}"));
+    format!("!{since} {}", trouble.words)
+}
+
+/// While a note is typed.
+#[must_use]
+pub fn ask_note(text: &str) -> String {
+    format!("Note: {text}_  (Enter saves, Esc goes back)")
+}
+
+/// While a reason is typed.
+#[must_use]
+pub fn ask_leave_out(number: u32, text: &str) -> String {
+    format!("Why leave pass {number} out? {text}_  (Enter leaves it out, Esc goes back)")
+}
+
+/// The keys and what they do now.
+#[must_use]
+pub fn keys(view: &View, passes: bool) -> Vec<(&'static str, String)> {
+    let mut keys = Vec::new();
+    if passes {
+        keys.push(("space", format!("mark {}", due(view.due))));
+    }
+    if let Some(mark) = view.undo {
+        keys.push(("u", format!("take back {}", due(mark))));
+    }
+    if let Some(number) = view.last_pass {
+        keys.push(("x", format!("leave out pass {number}")));
+    }
+    keys.push(("n", "note".to_owned()));
+    keys.push(("r", "result".to_owned()));
+    keys.push(("q", "finish".to_owned()));
+    keys
+}
