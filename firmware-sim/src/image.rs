@@ -8,6 +8,12 @@
 //! Time inside is counted in instructions, not by the clock on the wall: the same stimuli meet
 //! the same instructions on a slow computer as on a fast one.
 
+#![expect(
+    clippy::disallowed_methods,
+    clippy::disallowed_types,
+    reason = "runs the board's image under an emulator, in real time"
+)]
+
 use crate::pty::PtyError;
 use rustix::event::{PollFd, PollFlags, Timespec, poll};
 use std::io::{self, Read as _, Write as _};

@@ -1,5 +1,7 @@
 //! `trundle-sim`: a simulated tractor on two pseudo-terminals.
 
+#![expect(clippy::disallowed_methods, clippy::disallowed_types, reason = "a command")]
+
 /// The command, on systems that have pseudo-terminals.
 #[cfg(unix)]
 mod command {

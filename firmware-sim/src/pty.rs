@@ -5,6 +5,8 @@
 //! nobody reads make room for newer ones, as on a real line: what was sent while nobody listened
 //! is gone.
 
+#![expect(clippy::disallowed_methods, clippy::disallowed_types, reason = "opens pseudo-terminals")]
+
 use crate::serve::LineEnd;
 use rustix::fs::{OFlags, fcntl_getfl, fcntl_setfl};
 use rustix::io::Errno;

@@ -4,6 +4,12 @@
 //! This part reads the clock and sleeps; what it serves is decided by the simulation alone,
 //! except for the instant at which bytes from the host reach the board.
 
+#![expect(
+    clippy::disallowed_methods,
+    clippy::disallowed_types,
+    reason = "serves a simulation in real time"
+)]
+
 #[cfg(unix)]
 use crate::image::{Image, ImageError};
 #[cfg(unix)]

@@ -14,12 +14,12 @@ use ratatui::style::{Color, Modifier};
 use std::path::Path;
 use trundle_core::capture::PortRole;
 use trundle_core::session::SessionEvent;
+use trundle_core::session::look::{Happened, Loss};
 use trundle_core::session::marks::Ruling;
+use trundle_core::session::presses::{Due, End, Wish};
 use trundle_show::live::keys::{Act, Key, Keys, Open};
-use trundle_show::live::look::{Happened, Loss};
-use trundle_show::live::marks::{Due, End, Wish};
-use trundle_show::live::model::{LinkState, PassState, Step, View};
 use trundle_show::live::term::{Scene, draw};
+use trundle_show::model::{LinkState, PassState, Step, View};
 
 const SIZES: [(u16, u16); 3] = [(80, 24), (40, 20), (132, 50)];
 

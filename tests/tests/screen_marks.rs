@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use trundle_core::capture::HostMarkAction;
 use trundle_core::session::SessionEvent;
 use trundle_core::session::marks::{MarkBook, MarkTime, Press as RuledPress, Ruling};
-use trundle_show::live::marks::{Answer, Due, End, Place, Press, Presses, Verdict, Wish};
+use trundle_core::session::presses::{Answer, Due, End, Place, Press, Presses, Verdict, Wish};
 
 /// A job without ports: the marks of the session, and a disk that takes its time.
 #[derive(Default)]

@@ -11,7 +11,7 @@ use tempfile::TempDir;
 use trundle::shell::live::{LiveEvent, LiveJob};
 use trundle::shell::ports::BOARD_BAUD;
 use trundle_core::capture::PortRole;
-use trundle_show::live::look::Loss;
+use trundle_core::session::look::Loss;
 
 const BOARD: Device = Device::Board(0xB0A2D);
 const RECEIVER: Device = Device::Receiver(BOARD_BAUD);

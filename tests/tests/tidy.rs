@@ -48,8 +48,13 @@ fn text_has_no_tabs_and_no_spaces_at_line_ends() {
 }
 
 #[test]
-fn the_core_does_not_touch_the_world() {
+fn nothing_is_left_over() {
     report(each_source(bans::check));
+}
+
+#[test]
+fn core_and_show_have_the_same_walls() {
+    report(bans::walls(&Tree::open()));
 }
 
 #[test]

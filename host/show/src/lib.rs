@@ -4,6 +4,7 @@
 pub mod export;
 pub mod html;
 pub mod live;
+pub mod model;
 pub mod paper;
 pub mod svg;
 pub mod text;

@@ -3,6 +3,9 @@
 //! A kind of table is a variant of [`What`], its arguments, and a line in [`run`] that makes its
 //! [`Export`] and hands it to `put`.
 
+#[cfg(feature = "parquet")]
+mod parquet;
+
 use super::active;
 use super::slip::{HowArgs, from_rig};
 use super::work::{facts, replay_with_trail};
@@ -212,6 +215,18 @@ pub fn refused(refusal: ExportRefusal) -> Trouble {
     Trouble::new(exit::USAGE, format!("{refusal}."), refusal.means(), refusal.next())
 }
 
+/// The bytes of the file, Parquet included.
+///
+/// # Errors
+/// [`ExportRefusal`] when this cannot be had in that format.
+pub fn bytes(export: &Export, format: Format, raw: bool) -> Result<Vec<u8>, ExportRefusal> {
+    #[cfg(feature = "parquet")]
+    if format == Format::Parquet {
+        return Ok(parquet::write(&export.table));
+    }
+    export.bytes(format, raw)
+}
+
 /// Write a table where it was asked for; gives `code` back when it is there.
 fn put(args: &ToArgs, export: &Export, code: u8) -> Result<u8, Trouble> {
     let named = |path: &Path| Format::of_file(&files::name(path)).map_err(refused);
@@ -225,7 +240,7 @@ fn put(args: &ToArgs, export: &Export, code: u8) -> Result<u8, Trouble> {
         out::tell("There are no rows, so nothing was written.");
         return Ok(exit::FLAGGED);
     }
-    let bytes = export.bytes(format, args.raw).map_err(refused)?;
+    let bytes = bytes(export, format, args.raw).map_err(refused)?;
     match &args.to {
         Some(path) => {
             files::replace(path, &bytes)?;

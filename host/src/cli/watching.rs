@@ -9,11 +9,11 @@ use std::sync::mpsc::{Receiver, TryRecvError, channel};
 use trundle_core::course::tape::{CourseSpec, course_length};
 use trundle_core::figure::{Job, WorkOptions, work};
 use trundle_core::session::Session;
+use trundle_core::session::presses::{Answer, Press, Presses};
 use trundle_core::stats::budget::Sources;
-use trundle_show::live::marks::{Answer, Press, Presses};
-use trundle_show::live::model::View;
 use trundle_show::live::results::Results;
 use trundle_show::live::watch::Watch;
+use trundle_show::model::View;
 
 /// A job being watched.
 pub struct Watching {

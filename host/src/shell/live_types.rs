@@ -3,10 +3,10 @@
 use super::exit::Trouble;
 use std::path::PathBuf;
 use trundle_core::capture::PortRole;
+use trundle_core::session::look::Loss;
 use trundle_core::session::{Session, SessionEvent};
 use trundle_core::wire::fix::Quality;
 use trundle_protocol::message::CHANNELS;
-use trundle_show::live::look::Loss;
 
 /// A port and its speed.
 #[derive(Clone, Debug, PartialEq, Eq)]

@@ -4,8 +4,8 @@ use super::clock::{wall_offset_s, wall_utc_ns};
 use super::live::{LiveEvent, LiveJob};
 use trundle_core::capture::HostMarkAction;
 use trundle_core::session::Session;
-use trundle_show::live::look::{Happened, LinkLook, Look, Wall};
-use trundle_show::live::marks::{Answer, Press, Presses, Verdict};
+use trundle_core::session::look::{Happened, LinkLook, Look, Wall};
+use trundle_core::session::presses::{Answer, Press, Presses, Verdict};
 
 /// The job at this moment.
 #[must_use]

@@ -11,7 +11,7 @@ use super::probe::{OTHER_BAUDS, has_no_speed};
 use super::serial::{BytePort, Reopen, Reopened};
 use std::collections::VecDeque;
 use trundle_core::capture::PortRole;
-use trundle_show::live::look::Loss;
+use trundle_core::session::look::Loss;
 
 /// What a search does in the world.
 pub trait Ports: Send {

@@ -17,8 +17,8 @@ use std::sync::mpsc::{Receiver, Sender, channel};
 use std::thread::JoinHandle;
 use std::time::{Duration, Instant};
 use trundle_core::capture::{BODY_MAX, PortRole};
+pub use trundle_core::session::look::Loss;
 use trundle_protocol::message::Identity;
-pub use trundle_show::live::look::Loss;
 
 /// First and longest pause before a lost port is tried again: a port that is back has to be found
 /// and proven within two seconds.

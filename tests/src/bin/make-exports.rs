@@ -9,6 +9,7 @@
 #![allow(clippy::print_stdout)]
 
 use std::path::Path;
+use trundle::cli::export::bytes;
 use trundle_show::export::{Export, Format, passes, records};
 use trundle_tests::export_schema;
 use trundle_tests::signed::season;
@@ -20,7 +21,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     let write = |name: &str, export: &Export| -> Result<(), Box<dyn std::error::Error>> {
         for format in [Format::Csv, Format::Json, Format::Parquet] {
             let file = Path::new(&folder).join(format!("{name}.{}", format.word()));
-            std::fs::write(file, export.bytes(format, false)?)?;
+            std::fs::write(file, bytes(export, format, false)?)?;
         }
         println!("{name}: {} rows", export.table.rows.len());
         Ok(())

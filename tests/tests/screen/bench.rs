@@ -2,14 +2,14 @@
 
 use ratatui::buffer::Buffer;
 use trundle_core::session::SessionEvent;
+use trundle_core::session::look::{Happened, LinkLook, Look, Wall};
 use trundle_core::session::marks::Ruling;
+use trundle_core::session::presses::{End, Place, Press, Presses, Verdict, Wish};
 use trundle_core::wire::board::CountSample;
 use trundle_core::wire::fix::{Fix, FixFlags, Quality};
-use trundle_show::live::look::{Happened, LinkLook, Look, Wall};
-use trundle_show::live::marks::{End, Place, Press, Presses, Verdict, Wish};
-use trundle_show::live::model::{FigureRow, View};
 use trundle_show::live::results::{Results, WorkedPass};
 use trundle_show::live::watch::Watch;
+use trundle_show::model::{FigureRow, View};
 
 /// Nanoseconds in a millisecond.
 pub const MS: u64 = 1_000_000;
@@ -100,7 +100,7 @@ impl Bench {
 
     fn press(&mut self, number: u32, end: End) -> u64 {
         self.key += 1;
-        let wish = Wish::Mark(trundle_show::live::marks::Due { number, end });
+        let wish = Wish::Mark(trundle_core::session::presses::Due { number, end });
         let (place, host_ns) = (Place::Terminal, self.look.now_ns);
         let mut press = Press { place, key: self.key, host_ns, wish };
         let verdict = self.presses.press(&mut press, self.look.open_pass);

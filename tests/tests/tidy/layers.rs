@@ -1,56 +1,53 @@
-//! Which stage of `host/src` may use which.
+//! Which folder of a crate may use which. Between the crates the compiler holds the order.
 
 use crate::source::{Source, is_word, uses};
 
-/// Stages in the order of the data; each may use those before it.
-const STAGES: [&str; 18] = [
-    "capture", "wire", "timeline", "course", "session", "figure", "ride", "slip", "speeds",
-    "sensors", "pto", "mount", "rig", "history", "record", "report", "export", "view",
+/// Where each crate lies, and its folders in the order of the data: each may use those before it.
+const CRATES: [(&str, &[&str]); 2] = [
+    (
+        "host/core/src/",
+        &[
+            "units", "flags", "cautions", "geodesy", "stats", "capture", "wire", "timeline",
+            "session", "course", "passes", "figure", "survey", "rig", "history", "result",
+            "fitness", "import",
+        ],
+    ),
+    (
+        "host/show/src/",
+        &["model", "words", "xml", "text", "svg", "paper", "html", "export", "live"],
+    ),
 ];
-/// Maths and words that belong to no stage; they use each other, but no stage.
-const LEAVES: [&str; 6] = ["units", "fault", "geodesy", "fit", "budget", "cautions"];
-/// Beside the stages: makes a capture of foreign files, with the tools of the stages on the left.
-/// Only the rim starts it.
-const IMPORT_USES: [&str; 4] = ["capture", "wire", "timeline", "course"];
-/// The rim may use everything; nothing else may use the rim.
-const RIM: [&str; 3] = ["shell", "cli", "main"];
+/// Parts of `survey` in their order; each may use those before it.
+const SURVEY: [&str; 6] = ["ride", "slip", "speeds", "sensors", "pto", "mount"];
 
-/// May `from` use `to`?
-fn allowed(from: &str, to: &str) -> bool {
-    let rank = |name: &str| STAGES.iter().position(|stage| *stage == name);
-    if from == to || RIM.contains(&from) {
-        // The commands stand on the shell, never the other way round.
-        return !(from == "shell" && to == "cli");
-    }
-    if LEAVES.contains(&to) {
-        return true;
-    }
-    if from == "import" {
-        return IMPORT_USES.contains(&to);
-    }
-    match (rank(from), rank(to)) {
-        (Some(from), Some(to)) => to < from,
-        _ => false,
-    }
-}
-
-/// Uses against the stream in one file of `host/src`.
+/// Uses against the stream in one file of a crate.
 pub fn check(path: &str, source: &Source) -> Vec<String> {
-    let Some(inner) = path.strip_prefix("host/src/") else { return Vec::new() };
+    let Some((inner, order)) =
+        CRATES.iter().find_map(|(root, order)| Some((path.strip_prefix(root)?, *order)))
+    else {
+        return Vec::new();
+    };
     let inner = inner.trim_end_matches(".rs").trim_end_matches("/mod");
     let module: Vec<&str> = inner.split('/').collect();
-    let stage = module[0];
-    if stage == "lib" {
-        return Vec::new();
-    }
-    let known = [&STAGES[..], &LEAVES, &RIM, &["import"]].concat();
-    if !known.contains(&stage) {
-        return vec![format!("{path}: `{stage}` is not on the map of stages")];
-    }
     let mut out = Vec::new();
-    for target in targets(&source.shipped, module.len()) {
-        if known.contains(&target.as_str()) && !allowed(stage, &target) {
-            out.push(format!("{path}: `{stage}` uses `{target}`, which is not to its left"));
+    if module[0] == "lib" {
+        return out;
+    }
+    if !order.contains(&module[0]) {
+        return vec![format!("{path}: `{}` is not on the map of folders", module[0])];
+    }
+    for target in targets(&source.shipped, &module) {
+        let parts = match (&module[..], &target[..]) {
+            (["survey", from, ..], [survey, to, ..]) if survey == "survey" => {
+                Some((&SURVEY[..], *from, to.as_str()))
+            }
+            ([from, ..], [to, ..]) => Some((order, *from, to.as_str())),
+            _ => None,
+        };
+        let Some((order, from, to)) = parts else { continue };
+        let rank = |name: &str| order.iter().position(|one| *one == name);
+        if rank(to) > rank(from) && rank(from).is_some() {
+            out.push(format!("{path}: `{from}` uses `{to}`, which is not to its left"));
         }
     }
     out.sort();
@@ -58,39 +55,46 @@ pub fn check(path: &str, source: &Source) -> Vec<String> {
     out
 }
 
-/// First names behind the root of the crate, as this module names them.
-fn targets(code: &str, depth: usize) -> Vec<String> {
-    let to_root = "super::".repeat(depth);
-    let roots = ["crate::".to_owned(), to_root, "trundle::".to_owned()];
+/// The first two names behind the root of the crate, as this module names them.
+fn targets(code: &str, module: &[&str]) -> Vec<Vec<String>> {
     let mut paths = uses(code);
-    for root in &roots {
-        paths.extend(code.match_indices(root.as_str()).filter_map(|(at, _)| {
+    for root in ["crate::", "super::"] {
+        paths.extend(code.match_indices(root).filter_map(|(at, _)| {
             let before = code[..at].chars().next_back();
             let longer = before.is_some_and(|c| is_word(c) || c == ':');
             (!longer).then(|| code[at..].chars().take(200).collect::<String>())
         }));
     }
-    let first = |path: String| {
-        let rest = roots.iter().find_map(|root| path.strip_prefix(root.as_str()))?;
-        Some(rest.chars().take_while(|c| is_word(*c)).collect::<String>())
+    paths.into_iter().filter_map(|path| absolute(&path, module)).collect()
+}
+
+/// A path as seen from the root of the crate; `None` for one that leads elsewhere.
+fn absolute(path: &str, module: &[&str]) -> Option<Vec<String>> {
+    let end = path.find(|c: char| !is_word(c) && c != ':').unwrap_or(path.len());
+    let names: Vec<&str> = path[..end].split("::").collect();
+    let above = names.iter().take_while(|name| **name == "super").count();
+    let (front, back) = match names.first() {
+        Some(&"crate") => (&module[..0], &names[1..]),
+        Some(&"super") => (&module[..module.len().checked_sub(above)?], &names[above..]),
+        _ => return None,
     };
-    paths.into_iter().filter_map(first).collect()
+    Some(front.iter().chain(back).take(2).map(|name| (*name).to_owned()).collect())
 }
 
 #[test]
 fn uses_against_the_stream_are_found() {
     let bad = [
-        ("host/core/src/wire/fix.rs", "use crate::course::pass::Pass;"),
+        ("host/core/src/wire/fix.rs", "use crate::passes::pass::Pass;"),
         ("host/core/src/wire/fix.rs", "use crate::{capture::Record, figure::Work};"),
         ("host/core/src/stats/fit/york.rs", "fn f() { crate::wire::f(); }"),
-        ("host/core/src/stats/budget/mod.rs", "use super::report::text;"),
-        ("host/core/src/course/tape/spec.rs", "use super::super::super::session::Session;"),
+        ("host/core/src/geodesy/mod.rs", "use super::result::text;"),
+        ("host/core/src/course/tape/spec.rs", "use super::super::super::passes::pass::Pass;"),
         ("host/core/src/session/mod.rs", "use crate::figure::Work;"),
-        ("host/show/src/text/work.rs", "use crate::shell::out;"),
-        ("host/src/shell/out.rs", "use crate::cli::work;"),
-        ("host/core/src/import/mod.rs", "use crate::figure::Work;"),
         ("host/core/src/session/mod.rs", "use crate::import::table;"),
-        ("host/src/elsewhere/mod.rs", ""),
+        ("host/core/src/survey/ride/mod.rs", "use super::slip::Slip;"),
+        ("host/core/src/survey/ride/mod.rs", "use crate::survey::slip::Slip;"),
+        ("host/show/src/text/work.rs", "use crate::html::page;"),
+        ("host/core/src/elsewhere/mod.rs", ""),
     ];
     for (path, text) in bad {
         assert_eq!(check(path, &Source::new(text)).len(), 1, "{path}: {text}");
@@ -100,11 +104,15 @@ fn uses_against_the_stream_are_found() {
 #[test]
 fn uses_with_the_stream_are_not_found() {
     let good = [
-        ("host/core/src/course/tape.rs", "use crate::budget::Sources; use crate::fault::Flag;"),
+        (
+            "host/core/src/course/tape.rs",
+            "use crate::stats::budget::Sources; use crate::flags::Flag;",
+        ),
         ("host/core/src/figure/job.rs", "use crate::session::Totals; use super::channel::F;"),
-        ("host/src/cli/work.rs", "use crate::shell::out; use trundle::report::text;"),
-        ("host/core/src/stats/fit/york.rs", "#[cfg(test)]\nmod tests { use crate::course::pass; }"),
-        ("protocol/src/frame.rs", "use crate::report;"),
+        ("host/core/src/survey/slip/mod.rs", "use super::ride::Ride; use crate::wire::fix::Fix;"),
+        ("host/src/main.rs", "use trundle_show::text;"),
+        ("host/core/src/stats/fit/york.rs", "#[cfg(test)]\nmod tests { use crate::passes::pass; }"),
+        ("protocol/src/frame.rs", "use crate::result;"),
     ];
     for (path, text) in good {
         let found = check(path, &Source::new(text));

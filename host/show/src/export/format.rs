@@ -123,9 +123,7 @@ impl Export {
         match format {
             Format::Csv => Ok(csv::write(&self.table, raw)),
             Format::Json => Ok(ended(json::write(&self.table))),
-            #[cfg(feature = "parquet")]
-            Format::Parquet => Ok(super::parquet::write(&self.table)),
-            #[cfg(not(feature = "parquet"))]
+            // Its writer's own crates reach the world, so the program has it.
             Format::Parquet => Err(ExportRefusal::NoParquet),
             Format::GeoJson => {
                 let tracks = self.tracks.as_deref().ok_or(no_places)?;

@@ -13,8 +13,6 @@ mod format;
 mod geojson;
 mod gpx;
 mod json;
-#[cfg(feature = "parquet")]
-mod parquet;
 pub mod passes;
 pub mod records;
 pub mod slip;

@@ -1,8 +1,8 @@
 //! What a key of the terminal screen asks. A state machine: which keys there are depends on
 //! what is open on the screen.
 
-use super::marks::{Due, Wish};
-use super::model::View;
+use crate::model::View;
+use trundle_core::session::presses::{Due, Wish};
 
 /// Longest text typed, characters; what the capture keeps of a note.
 const TYPED_MAX: usize = 500;

@@ -1,9 +1,9 @@
 //! The step that is due: a function of how the job stands.
 
-use super::marks::{End, Marked};
-use super::model::{Next, OpenPass, PassRow, PassState, Step};
+use crate::model::{Next, OpenPass, PassRow, PassState, Step};
 use crate::words as texts;
 use trundle_core::figure::PASSES_GOOD;
+use trundle_core::session::presses::{End, Marked};
 
 /// This near the far peg the driver is told to stop beside it, metres: five seconds at walking
 /// pace; common practice, no source.

@@ -1,6 +1,6 @@
 //! A worked job, as far as a screen shows it.
 
-use super::model::FigureRow;
+use crate::model::FigureRow;
 use trundle_core::figure::{COVERAGE, ChannelFigures, PassSummary, Work};
 use trundle_core::stats::budget::cover;
 use trundle_protocol::message::CHANNELS;

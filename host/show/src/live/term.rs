@@ -5,7 +5,7 @@ mod lines;
 mod rows;
 
 use super::keys::Open;
-use super::model::{Step, View};
+use crate::model::{Step, View};
 use crate::words as texts;
 use lines::{Ink, Row, put, wrapped};
 use ratatui_core::buffer::Buffer;

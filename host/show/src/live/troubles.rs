@@ -1,10 +1,10 @@
 //! What is wrong now: what began and has not ended.
 
-use super::look::Happened;
 use crate::words as texts;
 use std::collections::BTreeMap;
 use trundle_core::capture::PortRole;
 use trundle_core::session::SessionEvent;
+use trundle_core::session::look::Happened;
 use trundle_core::session::marks::Ruling;
 
 /// Kinds of trouble, the gravest first.

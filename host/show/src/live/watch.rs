@@ -1,20 +1,20 @@
 //! The fold behind a live screen: looks and happenings in, a [`View`] out.
 
-use super::look::{Happened, LinkLook, Look};
-use super::marks::{Answer, End, Marked, Presses};
-use super::model::{
-    Bell, KM_H_PER_M_S, LastMark, Link, LinkState, OpenPass, PassRow, PassState, Place, STALE_S,
-    Said, Speed, Speeds, Trouble, View,
-};
 use super::next::{Facts, next};
 use super::results::Results;
 use super::speeds::Rates;
 use super::troubles::Troubles;
+use crate::model::{
+    Bell, KM_H_PER_M_S, LastMark, Link, LinkState, OpenPass, PassRow, PassState, Place, STALE_S,
+    Said, Speed, Speeds, Trouble, View,
+};
 use crate::words as texts;
 use std::collections::{BTreeSet, VecDeque};
 use trundle_core::geodesy::inverse;
 use trundle_core::session::SessionEvent;
+use trundle_core::session::look::{Happened, LinkLook, Look};
 use trundle_core::session::marks::Ruling;
+use trundle_core::session::presses::{Answer, End, Marked, Presses};
 use trundle_protocol::message::CHANNELS;
 use trundle_protocol::units::Channel;
 

@@ -1,12 +1,12 @@
 //! What is next, what happened, and what a press got for an answer: the same words everywhere.
 
-use crate::live::look::{Happened, Loss};
-use crate::live::marks::{Answer, Due, End, Marked, Place};
-use crate::live::model::LinkState;
+use crate::model::LinkState;
 use trundle_core::capture::PortRole;
 use trundle_core::passes::pass::quality_words;
 use trundle_core::session::SessionEvent;
+use trundle_core::session::look::{Happened, Loss};
 use trundle_core::session::marks::Ruling;
+use trundle_core::session::presses::{Answer, Due, End, Marked, Place};
 use trundle_core::wire::fix::Quality;
 use trundle_protocol::message::Hello;
 

@@ -1,7 +1,7 @@
 //! The page alone.
 
-use crate::live::marks::{Due, End};
-use crate::live::model::PassState;
+use crate::model::PassState;
+use trundle_core::session::presses::{Due, End};
 
 pub(crate) const IMPULSES: &str = "impulses";
 pub(crate) const KM_H: &str = "km/h";

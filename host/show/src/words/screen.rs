@@ -1,7 +1,7 @@
 //! The screen in the terminal, and words that other screens share with it.
 
 use super::due;
-use crate::live::model::{FigureRow, PassState, Place as Spot, Speed, Trouble, View};
+use crate::model::{FigureRow, PassState, Place as Spot, Speed, Trouble, View};
 
 pub(crate) const PRACTICE: &str = "- PRACTICE, not a measurement";
 pub(crate) const LABEL_NEXT: &str = "NEXT";

@@ -15,12 +15,12 @@ use std::net::IpAddr;
 use std::sync::mpsc::Receiver;
 use std::time::{Duration, Instant};
 use tokio::sync::oneshot;
+use trundle_core::session::presses::{Answer, Place, Press, Wish};
 use trundle_core::units::clock_words;
 use trundle_show::html::with_notice;
-use trundle_show::live::marks::{Answer, Place, Press, Wish};
-use trundle_show::live::model::View;
 use trundle_show::live::page::Shown;
 use trundle_show::live::page::told::{Told, told};
+use trundle_show::model::View;
 use trundle_show::words as texts;
 
 /// How often presses, lines and events are looked at: a small part of the tenth of a second in

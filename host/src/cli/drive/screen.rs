@@ -10,10 +10,10 @@ use crate::shell::{out, stop};
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::time::{Duration, Instant};
 use trundle_core::capture::HostMarkAction;
+use trundle_core::session::presses::{Answer, Place, Press, Wish};
 use trundle_show::live::keys::{Act, Keys, Open};
-use trundle_show::live::marks::{Answer, Place, Press, Wish};
-use trundle_show::live::model::{Bell, View};
 use trundle_show::live::term::{Scene, draw, last_top};
+use trundle_show::model::{Bell, View};
 use trundle_show::words as texts;
 
 /// How often keys, events and the wish to stop are looked at: a press is answered within a tenth

@@ -6,7 +6,7 @@ use crate::shell::live::{LiveEvent, LiveStatus, ReceiverStatus};
 use crate::shell::out::scrub;
 use trundle_core::session::SessionEvent;
 use trundle_protocol::units::Channel;
-use trundle_show::live::model::{KM_H_PER_M_S, STALE_S};
+use trundle_show::model::{KM_H_PER_M_S, STALE_S};
 use trundle_show::words as texts;
 
 /// The keys, in one line each.

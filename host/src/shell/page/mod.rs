@@ -26,7 +26,7 @@ use std::thread::JoinHandle;
 use std::time::{Duration, Instant};
 use token::Token;
 use tokio::sync::{oneshot, watch};
-use trundle_show::live::marks::Wish;
+use trundle_core::session::presses::Wish;
 use trundle_show::live::page::told::Told;
 
 /// Presses that may wait for the job.

@@ -7,11 +7,11 @@ pub mod document;
 pub mod slip;
 pub mod told;
 
-use super::marks::{Due, End};
-use super::model::{LinkState, PassRow, PassState, Speed, Step, View};
+use crate::model::{LinkState, PassRow, PassState, Speed, Step, View};
 use crate::words as texts;
 use crate::words::page as words;
 use serde::Serialize;
+use trundle_core::session::presses::{Due, End};
 use trundle_protocol::units::Channel;
 
 /// Style sheet of the page.
@@ -256,7 +256,7 @@ fn speed_value(name: &str, speed: Speed, since: Option<String>) -> Value {
 }
 
 fn links(view: &View) -> Vec<Line> {
-    let line = |label: &str, link: &super::model::Link| Line {
+    let line = |label: &str, link: &crate::model::Link| Line {
         label: label.to_owned(),
         words: match link.state {
             LinkState::Live => texts::link_live(&link.words, link.satellites),
@@ -305,7 +305,7 @@ fn pass_line(row: &PassRow, channel: Channel) -> PassLine {
 }
 
 fn figures(view: &View) -> Vec<Line> {
-    let line = |row: &super::model::FigureRow| Line {
+    let line = |row: &crate::model::FigureRow| Line {
         label: words::figure_of(row.channel),
         words: row.enter.map_or_else(|| words::NO_FIGURE.to_owned(), |_| texts::figure(row, false)),
         beware: row.enter.is_none() && !view.passes.is_empty(),

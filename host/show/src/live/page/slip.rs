@@ -2,7 +2,7 @@
 //! windows in words. The map comes beside it, as a drawing with a number that grows.
 
 use super::{Line, Shown, Strip, Value, base, none, texts, words};
-use crate::live::model::{LinkState, Step, View};
+use crate::model::{LinkState, Step, View};
 use crate::text::slip::FACTOR;
 use serde::Serialize;
 use trundle_core::survey::slip::{Slip, SlipRefusal, Window};

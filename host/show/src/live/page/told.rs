@@ -1,9 +1,9 @@
 //! What a press on the page is told, and what it asks.
 
-use crate::live::marks::{Answer, Due, End, Wish};
 use crate::words as texts;
 use crate::words::page as words;
 use serde::{Deserialize, Serialize};
+use trundle_core::session::presses::{Answer, Due, End, Wish};
 
 /// Longest text of a note or reason, characters; what the capture keeps of it.
 const TEXT_MAX: usize = 500;

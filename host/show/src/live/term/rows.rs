@@ -3,9 +3,7 @@
 use super::Scene;
 use super::lines::{Ink, LABEL, Row, wrapped};
 use crate::live::keys::Open;
-use crate::live::model::{
-    FigureRow, Link, LinkState, OpenPass, PassRow, PassState, Place, Speed, View,
-};
+use crate::model::{FigureRow, Link, LinkState, OpenPass, PassRow, PassState, Place, Speed, View};
 use crate::words as texts;
 use ratatui_core::style::Style;
 use trundle_protocol::units::Channel;
@@ -181,15 +179,14 @@ fn pass_row(pass: &PassRow, columns: &[(usize, bool)], ink: Ink) -> Row {
 
 /// What is wrong.
 pub fn troubles(view: &View, width: usize, ink: Ink) -> Vec<Row> {
-    let one = |trouble: &crate::live::model::Trouble| {
-        wrapped("", &texts::trouble(trouble), width, ink.wrong())
-    };
+    let one =
+        |trouble: &crate::model::Trouble| wrapped("", &texts::trouble(trouble), width, ink.wrong());
     view.troubles.iter().flat_map(one).collect()
 }
 
 /// What was said last.
 pub fn said(view: &View, width: usize, ink: Ink) -> Vec<Row> {
-    let one = |said: &crate::live::model::Said| {
+    let one = |said: &crate::model::Said| {
         wrapped("", &format!("{} {}", said.at, said.words), width, ink.plain())
     };
     view.said.iter().flat_map(one).collect()

@@ -1,7 +1,7 @@
 //! The screen as data: everything that is shown, nothing of how. A page gets it as JSON.
 
-use super::marks::{Due, Marked};
 use serde::Serialize;
+use trundle_core::session::presses::{Due, Marked};
 use trundle_protocol::message::CHANNELS;
 
 /// Values older than this are stale, seconds. With a picture every fifth of a second no value

@@ -2,16 +2,16 @@
 //! UTF-8, instants as TIMESTAMP of microseconds adjusted to UTC, words as LIST, empty cells as
 //! null. Not compressed: a year of records is smaller than one capture.
 
-use super::table::{Cell, Head, Kind, Table};
-use ::parquet::basic::{LogicalType, Repetition, TimeUnit, Type as Physical};
-use ::parquet::column::writer::{ColumnWriter, ColumnWriterImpl};
-use ::parquet::data_type::{ByteArray, DataType};
-use ::parquet::errors::ParquetError;
-use ::parquet::file::metadata::KeyValue;
-use ::parquet::file::properties::WriterProperties;
-use ::parquet::file::writer::SerializedFileWriter;
-use ::parquet::schema::types::{Type, TypePtr};
+use parquet::basic::{LogicalType, Repetition, TimeUnit, Type as Physical};
+use parquet::column::writer::{ColumnWriter, ColumnWriterImpl};
+use parquet::data_type::{ByteArray, DataType};
+use parquet::errors::ParquetError;
+use parquet::file::metadata::KeyValue;
+use parquet::file::properties::WriterProperties;
+use parquet::file::writer::SerializedFileWriter;
+use parquet::schema::types::{Type, TypePtr};
 use std::sync::Arc;
+use trundle_show::export::{Cell, Head, Kind, Table};
 
 /// Rows of one group: a reader holds a column of so many at once.
 const GROUP_ROWS: usize = 65_536;

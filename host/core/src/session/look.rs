@@ -1,10 +1,10 @@
 //! What the shell hands in: the job at one moment, and what happened since.
 
-use trundle_core::capture::PortRole;
-use trundle_core::session::SessionEvent;
-use trundle_core::units::clock_words;
-use trundle_core::wire::board::CountSample;
-use trundle_core::wire::fix::Fix;
+use crate::capture::PortRole;
+use crate::session::SessionEvent;
+use crate::units::clock_words;
+use crate::wire::board::CountSample;
+use crate::wire::fix::Fix;
 use trundle_protocol::message::CHANNELS;
 
 /// The job at one moment. Ages are seconds of the person's time.

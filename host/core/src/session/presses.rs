@@ -1,16 +1,16 @@
 //! Presses from every place that can mark: board button or light gate, terminal, page.
 //!
 //! Which press is a start, a finish or one press seen twice is ruled by
-//! [`trundle_core::session::marks::MarkBook`], inside the session, where the capture shows it. What is
+//! [`super::marks::MarkBook`], inside the session, where the capture shows it. What is
 //! added here is what only a live screen needs: a press carries what its person saw as due, so
 //! that two people who press for the same peg a second apart give one mark, and a press whose
 //! answer was lost can be sent again under its key and gets the answer of the first.
 
+use crate::capture::HostMarkAction;
+use crate::session::SessionEvent;
+use crate::session::marks::Ruling;
 use serde::Serialize;
 use std::collections::{BTreeMap, BTreeSet, VecDeque};
-use trundle_core::capture::HostMarkAction;
-use trundle_core::session::SessionEvent;
-use trundle_core::session::marks::Ruling;
 
 /// Presses remembered for a retry; a retry comes within seconds.
 const REMEMBERED: usize = 256;
