@@ -1,7 +1,6 @@
 //! Ports that fail where nobody looks: when they are written to, and when they are closed.
 
-#[allow(dead_code)]
-use crate::fakes::{Disk, PATIENCE};
+use crate::fakes::{Disk, Heard, PATIENCE, wait_until};
 use std::io::{self, ErrorKind, Read, Write};
 use std::path::Path;
 use std::sync::Arc;
@@ -152,11 +151,9 @@ fn a_port_that_cannot_be_closed_holds_nobody_up() {
     assert!(started.elapsed() < PATIENCE / 2, "finishing waited for the port to close");
 }
 
+/// Nothing is awaited that could have come already.
 fn until(job: &LiveJob, fits: impl Fn(&LiveEvent) -> bool) {
-    let started = Instant::now();
-    while !job.poll(Duration::from_millis(50)).iter().any(&fits) {
-        assert!(started.elapsed() < PATIENCE * 2, "did not come");
-    }
+    Heard::default().until(job, fits);
 }
 
 fn saved(event: &LiveEvent) -> bool {
@@ -176,26 +173,34 @@ fn a_write_that_stalls_is_told_and_holds_up_no_mark() {
 }
 
 /// A disk on which the program itself breaks down once something is written after `armed`.
-struct Breaking(Disk, Arc<AtomicBool>);
+#[derive(Clone)]
+struct Breaking {
+    disk: Disk,
+    armed: Arc<AtomicBool>,
+    broke: Arc<AtomicBool>,
+}
 
 impl Write for Breaking {
     fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
-        assert!(!self.1.load(Ordering::SeqCst), "the recorder breaks down, as asked");
-        self.0.write(bytes)
+        if self.armed.load(Ordering::SeqCst) {
+            self.broke.store(true, Ordering::SeqCst);
+            panic!("the recorder breaks down, as asked");
+        }
+        self.disk.write(bytes)
     }
 
     fn flush(&mut self) -> io::Result<()> {
-        self.0.flush()
+        self.disk.flush()
     }
 }
 
 impl Storage for Breaking {
     fn sync(&self) -> io::Result<()> {
-        self.0.sync()
+        self.disk.sync()
     }
 
     fn second(&self) -> io::Result<Box<dyn Storage>> {
-        Ok(Box::new(Self(self.0.clone(), Arc::clone(&self.1))))
+        Ok(Box::new(self.clone()))
     }
 }
 
@@ -204,21 +209,19 @@ impl Storage for Breaking {
 #[test]
 fn a_recorder_that_breaks_down_brings_what_it_has_to_the_disk_and_ends_the_job() {
     let (disk, armed) = (Disk::default(), Arc::new(AtomicBool::new(false)));
-    let storage = Breaking(disk.clone(), Arc::clone(&armed));
+    let broke = Arc::new(AtomicBool::new(false));
+    let storage =
+        Breaking { disk: disk.clone(), armed: Arc::clone(&armed), broke: Arc::clone(&broke) };
     let job = start_on(Box::new(storage), Way::Sound, Box::new(|| Err("gone".to_owned())));
     job.host_mark(HostMarkAction::Start, "");
     until(&job, saved);
     // Nothing but the end of the recorder may sync what follows.
     disk.with(|state| state.held = true);
     job.host_mark(HostMarkAction::Note, "the last that was written");
-    let started = Instant::now();
-    while !held(&disk.bytes(), b"the last that was written") {
-        assert!(started.elapsed() < PATIENCE);
-        std::thread::sleep(Duration::from_millis(5));
-    }
+    wait_until("the note", || held(&disk.bytes(), b"the last that was written"));
     armed.store(true, Ordering::SeqCst);
     job.host_mark(HostMarkAction::Finish, "");
-    std::thread::sleep(Duration::from_millis(50));
+    wait_until("the fault", || broke.load(Ordering::SeqCst));
     disk.with(|state| state.held = false);
     until(&job, |event| matches!(event, LiveEvent::Failed(_)));
     assert!(held(&disk.on_platter(), b"the last that was written"));

@@ -1,5 +1,11 @@
 //! What reaches the world: ports, files, threads and the terminal, at hand-made ends of them.
-#![allow(clippy::unwrap_used, clippy::float_cmp, clippy::print_stdout, missing_docs)]
+#![allow(
+    clippy::unwrap_used,
+    clippy::float_cmp,
+    clippy::print_stdout,
+    clippy::print_stderr,
+    missing_docs
+)]
 
 mod disk;
 mod fakes;

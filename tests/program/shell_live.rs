@@ -1,11 +1,11 @@
 //! The live job on ports and disks that fail: nothing is acknowledged before it is safe, nothing
 //! is fed that is not in the file, nothing waits for a port or a disk that never answers.
 
-use crate::fakes::{Disk, PATIENCE, Step, fake_port};
+use crate::fakes::{Disk, Heard, PATIENCE, Step, fake_port, wait_until};
 use std::io::ErrorKind;
 use std::path::Path;
-use std::sync::Arc;
 use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::{Arc, Mutex};
 use std::time::{Duration, Instant};
 use trundle::capture::{Entry, HostMarkAction, PortRole, ReadItem};
 use trundle::course::marks::Ruling;
@@ -63,20 +63,6 @@ fn counts(sequence: u32) -> Vec<u8> {
     ToHost::Counts(counts).frame().as_bytes().to_vec()
 }
 
-/// Polls until an event fits; everything on the way is kept.
-fn until(job: &LiveJob, seen: &mut Vec<LiveEvent>, fits: impl Fn(&LiveEvent) -> bool) {
-    let started = Instant::now();
-    loop {
-        let events = job.poll(Duration::from_millis(50));
-        let found = events.iter().any(&fits);
-        seen.extend(events);
-        if found {
-            return;
-        }
-        assert!(started.elapsed() < PATIENCE, "did not come; seen: {seen:?}");
-    }
-}
-
 fn acknowledged(event: &LiveEvent) -> bool {
     matches!(event, LiveEvent::Acknowledged(SessionEvent::Mark { .. }))
 }
@@ -92,24 +78,29 @@ fn records(bytes: &[u8]) -> Vec<Entry> {
     entries
 }
 
+fn marked(bytes: &[u8]) -> bool {
+    records(bytes).iter().any(|entry| matches!(entry, Entry::HostMark(_)))
+}
+
 #[test]
 fn a_mark_is_acknowledged_only_when_the_disk_has_it() {
     let disk = Disk::default();
-    let (port, _hand) = fake_port();
+    let (port, hand) = fake_port();
     let job = start(&disk, (port, never()));
     disk.with(|state| state.held = true);
+    let syncs = disk.syncs_begun();
     job.host_mark(HostMarkAction::Start, "");
-    let mut seen = Vec::new();
-    let started = Instant::now();
-    while started.elapsed() < Duration::from_millis(400) {
-        seen.extend(job.poll(Duration::from_millis(20)));
-    }
-    assert!(!seen.iter().any(acknowledged), "{seen:?}");
+    let mut heard = Heard::default();
+    wait_until("the sync behind the mark", || marked(&disk.bytes()) && disk.syncs_begun() > syncs);
+    // What comes later and needs no disk is told; had the mark been told, it would stand before.
+    hand.steps.send(Step::Bytes(hello(0))).unwrap();
+    heard.until(&job, |e| matches!(e, LiveEvent::Seen(SessionEvent::Hello(_))));
+    assert!(!heard.seen.iter().any(acknowledged), "{:?}", heard.seen);
     assert_eq!(job.status().open_pass, None, "the status line must not run ahead of the disk");
     assert!(!job.wait_for_disk(Duration::from_millis(1)));
     disk.with(|state| state.held = false);
-    until(&job, &mut seen, acknowledged);
-    assert!(records(&disk.on_platter()).iter().any(|e| matches!(e, Entry::HostMark(_))));
+    heard.until(&job, acknowledged);
+    assert!(marked(&disk.on_platter()));
     assert_eq!(job.status().open_pass, Some(1));
     assert!(job.wait_for_disk(PATIENCE));
     let finished = job.finish();
@@ -122,19 +113,19 @@ fn a_full_disk_ends_the_job_and_acknowledges_nothing_more() {
     let disk = Disk::default();
     let (port, _hand) = fake_port();
     let job = start(&disk, (port, never()));
-    let mut seen = Vec::new();
+    let mut heard = Heard::default();
     job.host_mark(HostMarkAction::Start, "");
-    until(&job, &mut seen, acknowledged);
+    heard.until(&job, acknowledged);
     // Room for half of the next record.
     disk.with(|state| state.room = Some(state.bytes.len() + 9));
     job.host_mark(HostMarkAction::Finish, "");
-    until(&job, &mut seen, |event| matches!(event, LiveEvent::Failed(_)));
+    heard.until(&job, |event| matches!(event, LiveEvent::Failed(_)));
     disk.with(|state| state.room = None);
     job.host_mark(HostMarkAction::Finish, "");
     let refused = job.fit_to_start().unwrap_err();
     assert!(refused[0].contains("cannot be written"), "{refused:?}");
     let finished = job.finish();
-    seen.extend(finished.events);
+    let seen = heard.all(finished.events);
     assert_eq!(seen.iter().filter(|event| acknowledged(event)).count(), 1);
     assert_eq!(finished.trouble.unwrap().code, exit::STORAGE);
     // What was confirmed can be read, and the session knows no more than the file.
@@ -152,12 +143,12 @@ fn a_sync_that_failed_once_is_never_believed_again() {
     let job = start(&disk, (port, never()));
     disk.with(|state| state.sync_fails = true);
     job.host_mark(HostMarkAction::Start, "");
-    let mut seen = Vec::new();
-    until(&job, &mut seen, |event| matches!(event, LiveEvent::Failed(_)));
+    let mut heard = Heard::default();
+    heard.until(&job, |event| matches!(event, LiveEvent::Failed(_)));
     let syncs = disk.syncs();
     job.host_mark(HostMarkAction::Finish, "");
     let finished = job.finish();
-    seen.extend(finished.events);
+    let seen = heard.all(finished.events);
     assert!(!seen.iter().any(acknowledged), "{seen:?}");
     assert_eq!(disk.syncs(), syncs, "fsync must not be tried again");
     assert_eq!(finished.trouble.unwrap().code, exit::STORAGE);
@@ -180,13 +171,10 @@ fn the_session_is_fed_exactly_what_the_file_holds() {
             job.host_mark(HostMarkAction::Note, "wet grass");
         }
     }
-    let mut seen = Vec::new();
-    until(&job, &mut seen, acknowledged);
-    let started = Instant::now();
-    while job.with_session(|session| session.totals().line.bytes) < stream.len() as u64 {
-        assert!(started.elapsed() < PATIENCE);
-        std::thread::sleep(Duration::from_millis(5));
-    }
+    let mut heard = Heard::default();
+    heard.until(&job, acknowledged);
+    let sent = stream.len() as u64;
+    wait_until("all bytes", || job.with_session(|session| session.totals().line.bytes) >= sent);
     let finished = job.finish();
     let mut replay = Session::new();
     let mut events = Vec::new();
@@ -218,24 +206,20 @@ fn a_lost_port_is_let_go_and_found_again() {
         });
         let job = start(&disk, (port, reopen));
         hand.steps.send(Step::Bytes(hello(0))).unwrap();
-        let mut seen = Vec::new();
-        until(&job, &mut seen, |e| matches!(e, LiveEvent::Seen(SessionEvent::Hello(_))));
+        let mut heard = Heard::default();
+        heard.until(&job, |e| matches!(e, LiveEvent::Seen(SessionEvent::Hello(_))));
         hand.steps.send(lose).unwrap();
-        until(&job, &mut seen, |e| matches!(e, LiveEvent::PortLost { .. }));
+        heard.until(&job, |e| matches!(e, LiveEvent::PortLost { .. }));
         let reasons = job.fit_to_start().unwrap_err();
         assert!(reasons[0].contains("is gone"), "{reasons:?}");
-        until(&job, &mut seen, |e| matches!(e, LiveEvent::PortFound { .. }));
+        heard.until(&job, |e| matches!(e, LiveEvent::PortFound { .. }));
         assert_eq!(tries.load(Ordering::SeqCst), 3);
         // Whoever is there now is asked who it is.
-        let started = Instant::now();
-        while second_hand.written.lock().unwrap().is_empty() {
-            assert!(started.elapsed() < PATIENCE);
-            std::thread::sleep(Duration::from_millis(5));
-        }
+        wait_until("the question", || !second_hand.written.lock().unwrap().is_empty());
         let reasons = job.fit_to_start().unwrap_err();
         assert!(reasons[0].contains("not yet said"), "{reasons:?}");
         second_hand.steps.send(Step::Bytes([hello(9), counts(10)].concat())).unwrap();
-        until(&job, &mut seen, |e| matches!(e, LiveEvent::Seen(SessionEvent::Hello(_))));
+        heard.until(&job, |e| matches!(e, LiveEvent::Seen(SessionEvent::Hello(_))));
         assert_eq!(job.finish().trouble, None);
         let ports: Vec<bool> = records(&disk.bytes())
             .iter()
@@ -250,19 +234,22 @@ fn a_port_that_fails_at_every_turn_does_not_spin() {
     let disk = Disk::default();
     let (port, hand) = fake_port();
     hand.steps.send(Step::Nothing).unwrap();
-    let tries = Arc::new(AtomicUsize::new(0));
-    let counted = tries.clone();
+    let tries = Arc::new(Mutex::new(Vec::new()));
+    let noted = tries.clone();
     let reopen: Opener = Box::new(move || {
-        counted.fetch_add(1, Ordering::SeqCst);
+        noted.lock().unwrap().push(Instant::now());
         let (port, hand) = fake_port();
         hand.steps.send(Step::Nothing).unwrap();
         Ok(port)
     });
     let job = start(&disk, (port, reopen));
-    std::thread::sleep(Duration::from_millis(1600));
-    // Pauses of 200, 400 and 800 ms; a slower machine makes fewer.
-    let tries = tries.load(Ordering::SeqCst);
-    assert!((1..=3).contains(&tries), "{tries}");
+    wait_until("the third try", || tries.lock().unwrap().len() >= 3);
+    // Pauses of 400 and 800 ms lie before the second and the third; a slower machine takes longer.
+    let tries = tries.lock().unwrap().clone();
+    for (pair, least_ms) in tries.windows(2).zip([400, 800]) {
+        let pause = pair[1] - pair[0];
+        assert!(pause >= Duration::from_millis(least_ms), "{pause:?} of {least_ms} ms");
+    }
     let _ = job.finish();
 }
 
@@ -272,10 +259,10 @@ fn a_read_that_never_returns_holds_up_nothing() {
     let (port, hand) = fake_port();
     let job = start(&disk, (port, never()));
     hand.steps.send(Step::Hang).unwrap();
-    let mut seen = Vec::new();
-    until(&job, &mut seen, |e| matches!(e, LiveEvent::NotAnswering { role: PortRole::Board }));
+    let mut heard = Heard::default();
+    heard.until(&job, |e| matches!(e, LiveEvent::NotAnswering { role: PortRole::Board }));
     job.host_mark(HostMarkAction::Start, "");
-    until(&job, &mut seen, acknowledged);
+    heard.until(&job, acknowledged);
     let started = Instant::now();
     assert_eq!(job.finish().trouble, None);
     assert!(started.elapsed() < PATIENCE, "finishing waited for the port");
@@ -286,25 +273,23 @@ fn a_start_is_refused_until_the_board_is_fit_and_a_finish_never_is() {
     let disk = Disk::default();
     let (port, hand) = fake_port();
     let job = start(&disk, (port, never()));
-    let mut seen = Vec::new();
+    let mut heard = Heard::default();
     assert!(job.mark_at(job.clock().now_ns()).is_err());
     hand.steps.send(Step::Bytes([hello(0), counts(1)].concat())).unwrap();
-    until(&job, &mut seen, |e| matches!(e, LiveEvent::Seen(SessionEvent::Hello(_))));
+    heard.until(&job, |e| matches!(e, LiveEvent::Seen(SessionEvent::Hello(_))));
     let mut sequence = 1;
-    while job.fit_to_start().is_err() {
+    wait_until("fit to start", || {
         sequence += 1;
-        assert!(sequence < 500);
         hand.steps.send(Step::Bytes(counts(sequence))).unwrap();
-        std::thread::sleep(Duration::from_millis(20));
-    }
-    job.mark_at(job.clock().now_ns()).unwrap();
-    until(&job, &mut seen, acknowledged);
+        job.mark_at(job.clock().now_ns()).is_ok()
+    });
+    heard.until(&job, acknowledged);
     // The counts stop: no new pass could be begun, but the open one can be ended.
-    std::thread::sleep(Duration::from_millis(1100));
-    assert!(job.fit_to_start().is_err());
+    wait_until("old counts", || job.fit_to_start().is_err());
     job.mark_at(job.clock().now_ns()).unwrap();
-    until(&job, &mut seen, acknowledged);
-    let rulings: Vec<Ruling> = seen
+    heard.until(&job, acknowledged);
+    let rulings: Vec<Ruling> = heard
+        .seen
         .iter()
         .filter_map(|event| match event {
             LiveEvent::Acknowledged(SessionEvent::Mark { ruling, .. }) => Some(*ruling),
@@ -338,31 +323,36 @@ fn a_computer_that_slept_says_so_refuses_the_open_pass_and_opens_its_ports_anew(
         second.take().ok_or_else(|| "only once".to_owned())
     });
     let slept_ms = Arc::new(AtomicUsize::new(90_000));
-    let told = Arc::clone(&slept_ms);
+    let (told, looks) = (Arc::clone(&slept_ms), Arc::new(AtomicUsize::new(0)));
+    let looked = Arc::clone(&looks);
     let writer = CaptureWriter::on(Box::new(disk.clone()), Path::new("fake.capture"));
     let parts = Parts { writer, board: (port, reopen), receiver: None };
     // Time asleep before the job began is nobody's business.
-    let slept = move || told.load(Ordering::SeqCst) as f64 * 1e-3;
+    let slept = move || {
+        looked.fetch_add(1, Ordering::SeqCst);
+        told.load(Ordering::SeqCst) as f64 * 1e-3
+    };
     let job = LiveJob::start_asleep(&setup(), parts, Box::new(slept)).unwrap();
     hand.steps.send(Step::Bytes([hello(0), counts(1)].concat())).unwrap();
-    let mut seen = Vec::new();
-    until(&job, &mut seen, |e| matches!(e, LiveEvent::Seen(SessionEvent::Hello(_))));
+    let mut heard = Heard::default();
+    heard.until(&job, |e| matches!(e, LiveEvent::Seen(SessionEvent::Hello(_))));
     job.host_mark(HostMarkAction::Start, "");
-    until(&job, &mut seen, acknowledged);
+    heard.until(&job, acknowledged);
     // Two clocks read one after the other are never quite equal: that is no sleep.
     slept_ms.fetch_add(20, Ordering::SeqCst);
-    std::thread::sleep(Duration::from_millis(100));
+    let before = looks.load(Ordering::SeqCst);
+    wait_until("two looks at the clock", || looks.load(Ordering::SeqCst) >= before + 2);
     slept_ms.fetch_add(34_000, Ordering::SeqCst);
-    until(&job, &mut seen, |e| matches!(e, LiveEvent::Seen(SessionEvent::Slept { .. })));
-    let found = |e: &LiveEvent| matches!(e, LiveEvent::PortFound { .. });
-    if !seen.iter().any(found) {
-        until(&job, &mut seen, found);
+    heard.until(&job, |e| matches!(e, LiveEvent::Seen(SessionEvent::Slept { .. })));
+    if !heard.seen.iter().any(|e| matches!(e, LiveEvent::PortFound { .. })) {
+        heard.until(&job, |e| matches!(e, LiveEvent::PortFound { .. }));
     }
     second_hand.steps.send(Step::Bytes([hello(5), counts(6)].concat())).unwrap();
-    until(&job, &mut seen, |e| matches!(e, LiveEvent::Seen(SessionEvent::Hello(_))));
+    heard.until(&job, |e| matches!(e, LiveEvent::Seen(SessionEvent::Hello(_))));
     job.host_mark(HostMarkAction::Finish, "");
-    until(&job, &mut seen, acknowledged);
-    let slept: Vec<f64> = seen
+    heard.until(&job, acknowledged);
+    let slept: Vec<f64> = heard
+        .seen
         .iter()
         .filter_map(|event| match event {
             LiveEvent::Seen(SessionEvent::Slept { seconds }) => Some(*seconds),

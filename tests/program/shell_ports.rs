@@ -1,11 +1,12 @@
 //! Ports by their content, on real pseudo-terminals.
 
+use crate::fakes::{Heard, wait_until};
 use std::io::Read as _;
 use std::path::PathBuf;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::thread::JoinHandle;
-use std::time::{Duration, Instant};
+use std::time::Duration;
 use trundle::capture::{Piece, PortRole};
 use trundle::session::{Session, SessionEvent};
 use trundle::shell::capture_file::CaptureWriter;
@@ -19,8 +20,6 @@ use trundle::shell::probe::probe_all;
 use trundle_sim::pty::Pty;
 use trundle_sim::serve::{Pacing, Ports, serve};
 use trundle_sim::{Scenario, Simulation};
-
-const PATIENCE: Duration = Duration::from_secs(30);
 
 /// Something that goes on behind a port until it is dropped.
 struct Behind {
@@ -149,18 +148,11 @@ fn what_came_before_the_port_was_opened_is_dropped() {
 }
 
 fn until(job: &LiveJob, fits: impl Fn(&LiveEvent) -> bool) {
-    let started = Instant::now();
-    while !job.poll(Duration::from_millis(50)).iter().any(&fits) {
-        assert!(started.elapsed() < PATIENCE, "did not come");
-    }
+    Heard::default().until(job, fits);
 }
 
 fn until_fit(job: &LiveJob) {
-    let started = Instant::now();
-    while let Err(reasons) = job.fit_to_start() {
-        assert!(started.elapsed() < PATIENCE, "{reasons:?}");
-        std::thread::sleep(Duration::from_millis(20));
-    }
+    wait_until("fit to start", || job.fit_to_start().is_ok());
 }
 
 /// Fault row: the cable is pulled and comes back, under another node behind the same name.

@@ -1,15 +1,62 @@
 //! A port and a disk that do as they are told.
 
+use std::collections::VecDeque;
 use std::io::{self, ErrorKind, Read, Write};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, channel};
 use std::sync::{Arc, Condvar, Mutex};
-use std::time::Duration;
+use std::time::{Duration, Instant};
+use trundle::shell::live::{LiveEvent, LiveJob};
 use trundle::shell::serial::BytePort;
 use trundle::shell::storage::Storage;
 
-/// Longest any wait may take before the test has failed.
-pub const PATIENCE: Duration = Duration::from_secs(20);
+/// Bounds a hang; what is waited for comes much sooner, also on a loaded machine.
+pub const PATIENCE: Duration = Duration::from_secs(60);
+
+/// Wait until this is so.
+#[track_caller]
+pub fn wait_until(what: &str, mut so: impl FnMut() -> bool) {
+    let started = Instant::now();
+    while !so() {
+        assert!(started.elapsed() < PATIENCE, "{what}: did not come");
+        std::thread::sleep(Duration::from_millis(2));
+    }
+}
+
+/// Events of a job in their order. What came together with an awaited one is kept for the next
+/// wait, however late this thread looks.
+#[derive(Default)]
+pub struct Heard {
+    waiting: VecDeque<LiveEvent>,
+    /// Up to the one that was awaited last.
+    pub seen: Vec<LiveEvent>,
+}
+
+impl Heard {
+    /// Wait until an event fits.
+    #[track_caller]
+    pub fn until(&mut self, job: &LiveJob, fits: impl Fn(&LiveEvent) -> bool) {
+        let started = Instant::now();
+        loop {
+            while let Some(event) = self.waiting.pop_front() {
+                let found = fits(&event);
+                self.seen.push(event);
+                if found {
+                    return;
+                }
+            }
+            assert!(started.elapsed() < PATIENCE, "did not come; seen: {:?}", self.seen);
+            self.waiting.extend(job.poll(Duration::from_millis(50)));
+        }
+    }
+
+    /// All that came: awaited, on the way, and left at the end.
+    pub fn all(mut self, rest: Vec<LiveEvent>) -> Vec<LiveEvent> {
+        self.seen.extend(self.waiting);
+        self.seen.extend(rest);
+        self.seen
+    }
+}
 
 /// What a port does next.
 pub enum Step {
@@ -95,6 +142,7 @@ pub struct DiskState {
     pub room: Option<usize>,
     pub sync_fails: bool,
     syncs: usize,
+    syncs_begun: usize,
 }
 
 impl Disk {
@@ -109,6 +157,11 @@ impl Disk {
 
     pub fn syncs(&self) -> usize {
         self.0.0.lock().unwrap().syncs
+    }
+
+    /// Syncs that were asked for, held up or not.
+    pub fn syncs_begun(&self) -> usize {
+        self.0.0.lock().unwrap().syncs_begun
     }
 
     pub fn on_platter(&self) -> Vec<u8> {
@@ -138,6 +191,7 @@ impl Storage for Disk {
     fn sync(&self) -> io::Result<()> {
         let mut state = self.0.0.lock().unwrap();
         let length = state.bytes.len();
+        state.syncs_begun += 1;
         while state.held {
             state = self.0.1.wait(state).unwrap();
         }

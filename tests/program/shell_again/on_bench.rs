@@ -1,5 +1,6 @@
 //! A bench of ports that come, go and change names while a job goes on.
 
+use crate::fakes::Heard;
 use std::collections::BTreeMap;
 use std::io::{self, ErrorKind, Read, Write};
 use std::sync::{Arc, Mutex};
@@ -15,8 +16,6 @@ use trundle_protocol::WireMessage as _;
 use trundle_protocol::message::{Counts, Hello, Identity, Stamp, ToHost};
 use trundle_protocol::units::{BoardMicros, Fixed32, Impulses};
 
-/// Longest any wait may take before the test has failed.
-pub const PATIENCE: Duration = Duration::from_secs(20);
 /// How often a device sends.
 const SENDS_EVERY: Duration = Duration::from_millis(100);
 
@@ -35,6 +34,7 @@ struct State {
     at: BTreeMap<String, (Device, u64)>,
     plugged: u64,
     opened: Vec<String>,
+    listed: usize,
     sequence: u32,
 }
 
@@ -62,6 +62,11 @@ impl Bench {
     /// Every port that was opened, in order.
     pub fn opened(&self) -> Vec<String> {
         self.0.lock().unwrap().opened.clone()
+    }
+
+    /// How often all ports were listed: each search begins with that.
+    pub fn listed(&self) -> usize {
+        self.0.lock().unwrap().listed
     }
 
     fn search(&self, role: PortRole, choice: &PortChoice, partner: &PortChoice) -> Opener {
@@ -102,7 +107,9 @@ impl Bench {
 
 impl Ports for Bench {
     fn list(&mut self) -> Vec<String> {
-        self.0.lock().unwrap().at.keys().cloned().collect()
+        let mut state = self.0.lock().unwrap();
+        state.listed += 1;
+        state.at.keys().cloned().collect()
     }
 
     fn aliases(&mut self, _: &str) -> Vec<String> {
@@ -196,14 +203,9 @@ fn sentences(sequence: u32) -> Vec<u8> {
     (line(&rmc) + &line(&gga)).into_bytes()
 }
 
-/// Poll until an event fits; tells after how many seconds, and all events on the way.
-pub fn until(job: &LiveJob, fits: impl Fn(&LiveEvent) -> bool) -> (f64, Vec<LiveEvent>) {
-    let (started, mut seen) = (Instant::now(), Vec::new());
-    loop {
-        seen.extend(job.poll(Duration::from_millis(20)));
-        if seen.iter().any(&fits) {
-            return (started.elapsed().as_secs_f64(), seen);
-        }
-        assert!(started.elapsed() < PATIENCE, "{seen:?}");
-    }
+/// Wait until an event fits; tells after how many seconds.
+pub fn seconds_until(heard: &mut Heard, job: &LiveJob, fits: impl Fn(&LiveEvent) -> bool) -> f64 {
+    let started = Instant::now();
+    heard.until(job, fits);
+    started.elapsed().as_secs_f64()
 }
