@@ -1,7 +1,7 @@
 //! The frozen evidence of `logs/`: every capture still gives the result that is stored for it,
 //! and the figure is right where the truth is known.
 //!
-//! `BLESS=1 cargo test -p trundle-tests --test logs` stores the results of today; look at what
+//! `BLESS=1 cargo test -p trundle-tests-core logs` stores the results of today; look at what
 //! changed before it is committed.
 
 use std::collections::BTreeSet;

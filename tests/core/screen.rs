@@ -1,6 +1,6 @@
 //! The live screen: what it says of a job, and the pictures it draws of that.
 //!
-//! `BLESS=1 cargo test -p trundle-tests --test screen` stores the pictures of today in
+//! `BLESS=1 cargo test -p trundle-tests-core screen` stores the pictures of today in
 //! `data/screens`; look at what changed before it is committed.
 
 mod bench;

@@ -71,7 +71,7 @@ fn gains_lie_in_their_intervals_and_sound_sensors_have_no_offset() {
     }
 }
 
-/// `cargo test --release -p trundle-tests --test speeds -- --ignored --nocapture`
+/// `cargo test --release -p trundle-tests-core -- --ignored --nocapture speeds::`
 #[test]
 #[ignore = "a sweep of a hundred drives"]
 fn the_intervals_cover_over_a_hundred_seeds() {

@@ -1,8 +1,10 @@
 //! `trundle pto` at the pseudo-terminals of the simulator, at a raised pace: readings typed from
 //! the seat, and the capture worked out again.
 
+use crate::support::job::kept_up;
 use crate::support::tractor::Tractor;
-use crate::support::{Program, TempDir, json, trundle};
+use crate::support::{Finished, Program, TempDir, json, trundle};
+use serde_json::Value;
 use trundle_sim::Scenario;
 
 /// Simulated seconds for each second.
@@ -16,8 +18,18 @@ fn readings_typed_from_the_seat_give_the_number_again_and_again() {
     scenario.pto_steps.truncate(2);
     scenario.pto_steps[1].from_s = 80.0;
     scenario.rest_s = 160.0;
-    let (tractor, folder) = (Tractor::start(&scenario, 5, PACE, None), TempDir::new());
-    let (board, capture, pace) = (tractor.board(), folder.file("c"), PACE.to_string());
+    let (result, finished, text) = kept_up(PACE, |pace| live(&scenario, pace));
+    assert_eq!(finished.code, Some(0), "{result:#}\n{}", finished.stderr);
+    assert_eq!(result["to_enter"], 6);
+    assert_eq!(result["set_now"]["verdict"], "twice_too_high");
+    assert!(text.starts_with("PTO: ENTER 6 "), "{text}");
+}
+
+/// The result of a live job, which is that of its replay, and its text; `None` when the machine
+/// stalled.
+fn live(scenario: &Scenario, pace: f64) -> Option<(Value, Finished, String)> {
+    let (tractor, folder) = (Tractor::start(scenario, 5, pace, None), TempDir::new());
+    let (board, capture, pace) = (tractor.board(), folder.file("c"), pace.to_string());
     let mut program = Program::start(
         &[
             "pto",
@@ -48,13 +60,6 @@ fn readings_typed_from_the_seat_give_the_number_again_and_again() {
     assert!(before < finished.stderr.find("Looking for the ports").unwrap(), "cautions come first");
     let again = trundle(&["pto", &capture, "--json", "--set-now", "12"]);
     assert_eq!((&again.stdout, again.code), (&finished.stdout, finished.code));
-    if tractor.starved() {
-        return;
-    }
-    let result = json(&finished.stdout);
-    assert_eq!(finished.code, Some(0), "{result:#}\n{}", finished.stderr);
-    assert_eq!(result["to_enter"], 6);
-    assert_eq!(result["set_now"]["verdict"], "twice_too_high");
-    let text = trundle(&["pto", &capture]);
-    assert!(text.stdout.starts_with("PTO: ENTER 6 "), "{}", text.stdout);
+    let text = trundle(&["pto", &capture]).stdout;
+    (!tractor.starved()).then(|| (json(&finished.stdout), finished, text))
 }

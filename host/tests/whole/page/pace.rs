@@ -1,5 +1,5 @@
 //! How soon an impulse is on the page. A measurement of the machine as much as of the program,
-//! so it is run by itself: `cargo test --release -p trundle --test page -- --ignored --nocapture`.
+//! so it is run by itself: `cargo test --release -p trundle --test whole -- --ignored --nocapture`.
 
 use super::client::Served;
 use crate::support::job::patient;

@@ -7,7 +7,7 @@ use std::time::{Duration, Instant};
 use trundle_sim::{Scenario, Truth};
 
 /// Longest wait for an acknowledgement that a fault may have swallowed.
-const MAYBE: Duration = Duration::from_secs(5);
+const MAYBE: Duration = Duration::from_secs(20);
 
 /// How a job is to go.
 pub struct Plan {
@@ -44,23 +44,22 @@ pub fn patient(name: &str, passes: u32) -> Scenario {
     scenario
 }
 
-/// Drive the job; again and slower, when the machine is too slow to keep up with the tractor.
-/// The slowest attempt is judged however it went.
-pub fn drive(plan: &Plan) -> Done {
-    let pace = plan.pace;
-    for pace in [pace, pace / 2.0] {
-        // Late or starved: nothing was learnt about the program.
-        if let Some((done, false)) = attempt(plan, pace) {
-            return done;
-        }
-    }
-    let last = attempt(plan, pace / 4.0);
-    last.expect("even a quarter of the pace is too fast for this machine").0
+/// The first attempt during which the machine kept up with the tractor, at this pace or a slower
+/// one: the tractor does not wait, so another attempt says nothing about the program.
+pub fn kept_up<T>(pace: f64, attempt: impl FnMut(f64) -> Option<T>) -> T {
+    let paces = [1.0, 2.0, 4.0, 8.0].map(|slower| pace / slower);
+    let kept = paces.into_iter().find_map(attempt);
+    kept.expect("even an eighth of the pace is too fast for this machine")
 }
 
-/// One attempt; `None` when the program was not ready before the first mark was due, and true
-/// when the machine stalled.
-fn attempt(plan: &Plan, pace: f64) -> Option<(Done, bool)> {
+/// Drive the job; again and slower, when the machine is too slow to keep up with the tractor.
+pub fn drive(plan: &Plan) -> Done {
+    kept_up(plan.pace, |pace| attempt(plan, pace))
+}
+
+/// One attempt; `None` when the program was not ready before the first mark was due, or the
+/// machine stalled.
+fn attempt(plan: &Plan, pace: f64) -> Option<Done> {
     let folder = TempDir::new();
     let capture = folder.file("job.capture");
     let tractor = Tractor::start(&plan.scenario, plan.seed, pace, plan.hands.clone());
@@ -93,7 +92,7 @@ fn attempt(plan: &Plan, pace: f64) -> Option<(Done, bool)> {
     }
     match plan.typed {
         Some(typed) => type_marks(&tractor, &mut program, typed)?,
-        None => wait_for_marks(&tractor, &mut program, plan.scenario.passes),
+        None => wait_for_marks(&tractor, &mut program, plan.scenario.passes)?,
     }
     let receiver_sent = (tractor.receiver_sent(), before);
     program.types("q");
@@ -101,15 +100,22 @@ fn attempt(plan: &Plan, pace: f64) -> Option<(Done, bool)> {
     let result = json(&finished.stdout);
     let starved = tractor.starved();
     let truth = tractor.stop();
-    Some((Done { finished, result, truth, capture, receiver_sent, folder }, starved))
+    let done = Done { finished, result, truth, capture, receiver_sent, folder };
+    (!starved).then_some(done)
 }
 
-/// Wait until the tractor has done its job and the marks have come, as far as they do.
-fn wait_for_marks(tractor: &Tractor, program: &mut Program, passes: u32) {
-    assert!(program.until("the job", |_| tractor.done()), "{}", program.stderr());
+/// Wait until the tractor has done its job and the marks have come, as far as they do; `None`
+/// when the machine stalled.
+fn wait_for_marks(tractor: &Tractor, program: &mut Program, passes: u32) -> Option<()> {
+    let over = program.until("the job", |_| tractor.done() || tractor.starved());
+    assert!(over, "{}", program.stderr());
+    if tractor.starved() {
+        return None;
+    }
     let since = Instant::now();
     let last = format!("Pass {passes}: finish saved");
     program.until("the last mark", |p| p.said(&last) > 0 || since.elapsed() > MAYBE);
+    Some(())
 }
 
 /// Type at every peg; `None` when the tractor did not wait for it.
@@ -142,7 +148,7 @@ fn type_marks(
         let not_taken = |p: &Program| p.said("not counted") + p.said("nothing was marked") > 0;
         let answered = program.until(&doing, |p| said(p) || not_taken(p)) && said(program);
         assert!(answered, "{doing}: {lines:?} was not taken:\n{}", program.stderr());
-        if tractor.activities().len() > at {
+        if tractor.activities().len() > at || tractor.starved() {
             return None;
         }
     }

@@ -20,7 +20,7 @@ use std::thread::JoinHandle;
 use std::time::{Duration, Instant};
 
 /// Longest wait for one thing, by the wall clock: far more than a loaded machine needs.
-pub const LIMIT: Duration = Duration::from_secs(180);
+pub const LIMIT: Duration = Duration::from_secs(600);
 /// Pause between two looks.
 const LOOK: Duration = Duration::from_millis(5);
 

@@ -22,6 +22,8 @@ pub struct Recording(pub Vec<(u64, Vec<u8>)>);
 
 /// Simulated seconds of board reports that a pseudo-terminal holds while nobody reads.
 const HELD_S: f64 = 1.2;
+/// Most bytes held for a port that is not read.
+const HELD_MAX: usize = 16 * 1024;
 /// Beat of the clock by which a starving machine is told.
 const BEAT: Duration = Duration::from_millis(5);
 
@@ -75,7 +77,9 @@ impl Tractor {
                 }
                 Some(hands) => {
                     let (board, receiver) = (Some(ports.board), Some(ports.receiver));
-                    let mut bench = Bench { simulation, board, receiver, links, hands, seen: into };
+                    let held = [Vec::new(), Vec::new()];
+                    let mut bench =
+                        Bench { simulation, board, receiver, held, links, hands, seen: into };
                     bench.serve(pace, &halt);
                     simulation = bench.simulation;
                 }
@@ -156,6 +160,8 @@ struct Bench {
     simulation: Simulation,
     board: Option<Pty>,
     receiver: Option<Pty>,
+    /// Bytes that found no room yet in the ports of board and receiver, as a driver holds them.
+    held: [Vec<u8>; 2],
     links: PathBuf,
     hands: Hands,
     seen: Arc<Mutex<Seen>>,
@@ -179,6 +185,7 @@ impl Bench {
                 self.hand_out(&emission);
             }
             self.play(now_us);
+            self.flush();
             self.listen();
             let doing = self.simulation.activity();
             let mut seen = self.seen.lock().unwrap();
@@ -190,24 +197,37 @@ impl Bench {
         }
     }
 
-    fn hand_out(&self, emission: &Emission) {
-        match emission.port {
-            Port::Board => self.board.as_ref().map(|pty| pty.send(&emission.bytes).unwrap()),
-            Port::Receiver if self.hands.recording.is_some() => None,
-            Port::Receiver => self.receiver.as_ref().map(|pty| pty.send(&emission.bytes).unwrap()),
+    fn hand_out(&mut self, emission: &Emission) {
+        let (port, here) = match emission.port {
+            Port::Board => (0, self.board.is_some()),
+            Port::Receiver => (1, self.receiver.is_some() && self.hands.recording.is_none()),
         };
+        if here {
+            self.held[port].extend_from_slice(&emission.bytes);
+        }
     }
 
-    /// Sends what of the recording is due.
+    /// What of the recording is due.
     fn play(&mut self, now_us: u64) {
-        let (Some(Recording(parts)), Some(pty)) = (&mut self.hands.recording, &self.receiver)
-        else {
-            return;
-        };
+        let Some(Recording(parts)) = &mut self.hands.recording else { return };
         let due = parts.partition_point(|(at_us, _)| *at_us <= now_us);
         for (_, bytes) in parts.drain(..due) {
-            pty.send(&bytes).unwrap();
-            self.seen.lock().unwrap().receiver_sent.extend_from_slice(&bytes);
+            self.held[1].extend_from_slice(&bytes);
+        }
+    }
+
+    /// Gives the ports what they have room for. Beyond some seconds nobody reads, and the oldest
+    /// bytes go.
+    fn flush(&mut self) {
+        for (port, pty) in [&self.board, &self.receiver].into_iter().enumerate() {
+            let Some(pty) = pty else { continue };
+            let held = &mut self.held[port];
+            let many = held.len() > HELD_MAX;
+            let taken = if many { pty.send(held) } else { pty.offer(held) }.unwrap();
+            if port == 1 && self.hands.recording.is_some() {
+                self.seen.lock().unwrap().receiver_sent.extend_from_slice(&held[..taken]);
+            }
+            held.drain(..if many { held.len() } else { taken });
         }
     }
 
@@ -231,6 +251,7 @@ impl Bench {
         };
         if (out_s..in_s).contains(&now_s) {
             *pty = None;
+            self.held[usize::from(port == Port::Receiver)].clear();
         } else if now_s >= in_s && pty.is_none() {
             let mut fresh = Pty::open().unwrap();
             fresh.link(&self.links.join(name)).unwrap();
