@@ -1,6 +1,6 @@
 #!/usr/bin/env bash
 # Do the 95 % intervals cover? A short run of all twelve scenarios; the long one of 2000 jobs each is
-# a command of its own: cargo run --release -p trundle-tests --bin coverage -- 2000
+# a command of its own: cargo run --release -p trundle-sweeps --bin coverage -- 2000
 set -euo pipefail
 cd "$(dirname "$0")/.."
 

@@ -25,7 +25,7 @@ if [ ! -e "$tools/node_modules/vnu-jar/build/dist/vnu.jar" ]; then
 fi
 folder=$(realpath -m "$build/ci/paper")
 rm -rf "$folder"
-cargo run --quiet --release --locked -p trundle-tests --bin paper-samples -- "$folder"
+cargo run --quiet --release --locked -p trundle-sweeps --bin paper-samples -- "$folder"
 
 # Left out, and why: the roles of tables are written out because a browser that lays a table out
 # as blocks forgets that it is one; the checker's style sheets know no container queries yet.

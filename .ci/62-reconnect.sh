@@ -4,7 +4,7 @@
 set -euo pipefail
 cd "$(dirname "$0")/.."
 
-cargo test -p trundle-tests --locked --test shell_again -- --nocapture --test-threads=1 2>&1 |
+cargo test -p trundle-tests-program --locked shell_again:: -- --nocapture --test-threads=1 2>&1 |
     awk '
         /found again after/ { print; seconds = $(NF - 1); cases += 1; if (seconds > worst) worst = seconds }
         /^test result: ok/ { passed = 1 }

@@ -96,6 +96,6 @@ link=$(mark_link)
 (cd "$folder/tools" && timeout 600 node "$ci/slip_page.mjs" "$link" "$out") || fail "the page of slip"
 ended "the slip log"
 if [ -z "${TRUNDLE_BIN:-}" ]; then
-    cargo test --release --workspace --test page --locked -- --ignored --nocapture |
+    cargo test --release --workspace --test whole --locked -- --ignored --nocapture page::pace |
         grep "impulse to page"
 fi

@@ -9,4 +9,4 @@ cargo build --release --workspace --locked
 "$build/release/slip-sweep" 100
 "$build/release/sensor-sweep" 50
 "$build/release/mount-sweep" 50
-cargo test --release --workspace --test speeds -- --ignored --nocapture
+cargo test --release -p trundle-tests-core --locked -- --ignored --nocapture speeds::

@@ -35,7 +35,7 @@ def limits(jobs):
 def main(path, mode):
     file = pathlib.Path(path)
     if not file.is_file():
-        sys.exit(f"{path} is missing: cargo run --release -p trundle-tests --bin coverage -- 2000")
+        sys.exit(f"{path} is missing: cargo run --release -p trundle-sweeps --bin coverage -- 2000")
     lines = file.read_text(encoding="utf-8").splitlines()
     first = re.match(r"(\d+) jobs each", lines[0] if lines else "")
     if first is None:

@@ -2,7 +2,6 @@
 
 pub mod asking;
 pub mod days;
-pub mod disk;
 pub mod export_schema;
 pub mod headland;
 pub mod held;
@@ -12,6 +11,7 @@ pub mod papers;
 pub mod sensor_cases;
 pub mod signed;
 
+use std::path::PathBuf;
 use trundle_core::capture::{
     Arrival, Entry, HEADER_FORMAT, Header, HostMark, HostMarkAction, PortRole, ReadItem, Reader,
     Record,
@@ -21,6 +21,12 @@ use trundle_core::figure::{Job, Work, WorkOptions, work};
 use trundle_core::flags::Flag;
 use trundle_core::session::Session;
 use trundle_sim::{Emission, Port, Scenario, Truth, record_all};
+
+/// The folder of the tests and their data.
+#[must_use]
+pub fn folder() -> PathBuf {
+    PathBuf::from(env!("CARGO_MANIFEST_DIR"))
+}
 
 /// Host time of the simulator's start in these captures, nanoseconds: not zero, so that a mix-up
 /// of clocks shows.

@@ -97,9 +97,9 @@ pub fn run(args: &DemoArgs) -> Result<u8, Trouble> {
     let (course, _) = super::result::course(COURSE)?;
     let work = work_session(&session, Some(course), false);
     let report = folder.join("demo.html");
-    files::replace(&report, html::page(&work, &facts(&session, &capture, None)?).as_bytes())?;
+    files::replace_text(&report, &html::page(&work, &facts(&session, &capture, None)?))?;
     let json = work_v1::to_json(&work);
-    files::replace(&folder.join("demo.json"), json.as_bytes())?;
+    files::replace_text(&folder.join("demo.json"), &json)?;
     if args.json {
         out::say(&json);
     } else {

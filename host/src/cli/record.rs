@@ -223,7 +223,7 @@ fn print(register: &Register, args: &PrintArgs) -> Result<u8, Trouble> {
     // An identity is digits and one dash: always a sound file name.
     let name = || PathBuf::from(format!("record-{}{kind}.html", record.id));
     let path = args.to.clone().unwrap_or_else(name);
-    files::replace(&path, page(&record, &worked, &facts).as_bytes())?;
+    files::replace_text(&path, &page(&record, &worked, &facts))?;
     out::say(&format!("The page is in {}", path.display()));
     Ok(OK)
 }

@@ -164,7 +164,7 @@ fn write_files(
     let earlier = args.compare.as_deref().map(files::name).unwrap_or_default();
     let compared = compared.map(|found| (earlier, *found));
     let facts = SlipFacts { compared, ..page_facts(facts) };
-    files::replace(path, slip_html::page(worked, &facts).as_bytes())?;
+    files::replace_text(path, &slip_html::page(worked, &facts))?;
     out::tell(&format!("The page is in {}", path.display()));
     Ok(())
 }

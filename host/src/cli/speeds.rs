@@ -100,7 +100,7 @@ fn page(
 ) -> Result<(), Trouble> {
     let Some(path) = &args.report else { return Ok(()) };
     let page = html::speeds::page(compared, &facts(session, capture, None)?);
-    files::replace(path, page.as_bytes())?;
+    files::replace_text(path, &page)?;
     voice.say(&format!("The page is in {}", path.display()));
     Ok(())
 }

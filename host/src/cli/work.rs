@@ -90,7 +90,7 @@ pub fn run(args: &WorkArgs) -> Result<u8, Trouble> {
 /// # Errors
 /// Exit code 6.
 pub fn write_page(path: &Path, work: &Work, facts: &html::Facts) -> Result<(), Trouble> {
-    files::replace(path, html::page(work, facts).as_bytes())?;
+    files::replace_text(path, &html::page(work, facts))?;
     out::tell(&format!("The page is in {}", path.display()));
     Ok(())
 }

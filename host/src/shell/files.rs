@@ -88,6 +88,15 @@ pub fn replace(path: &Path, bytes: &[u8]) -> Result<(), Trouble> {
     replace_on(&RealDisk, path, bytes)
 }
 
+/// The same for a text; its last line is ended if it is not.
+///
+/// # Errors
+/// As [`replace`].
+pub fn replace_text(path: &Path, text: &str) -> Result<(), Trouble> {
+    let end = if text.ends_with('\n') { "" } else { "\n" };
+    replace(path, [text, end].concat().as_bytes())
+}
+
 /// The same on another disk.
 ///
 /// # Errors

@@ -36,7 +36,7 @@ pub fn run(register: &Register, args: &HistoryArgs) -> Result<u8, Trouble> {
         out::say_raw(&history_text::render(&found, &facts));
     }
     if let Some(path) = &args.report {
-        files::replace(path, history_html::page(&found, &facts).as_bytes())?;
+        files::replace_text(path, &history_html::page(&found, &facts))?;
         out::tell(&format!("The page is in {}", path.display()));
     }
     Ok(if found.is_ok() && code == OK { OK } else { FLAGGED })

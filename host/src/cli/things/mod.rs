@@ -188,7 +188,7 @@ pub fn run_rig(verb: &RigVerb) -> Result<u8, Trouble> {
             match &export.to {
                 None => out::say_raw(&text),
                 Some(path) => {
-                    files::replace(path, text.as_bytes())?;
+                    files::replace_text(path, &text)?;
                     out::tell(&format!("The rig is in {}", path.display()));
                 }
             }

@@ -1,0 +1,10 @@
+//! The simulated tractor, from outside.
+#![allow(clippy::unwrap_used, clippy::float_cmp, clippy::print_stdout, missing_docs)]
+
+mod counts;
+mod determinism;
+#[cfg(unix)]
+mod ports;
+mod receiver;
+mod speed;
+mod stimuli;

@@ -1,0 +1,29 @@
+//! The program itself, end to end.
+#![allow(clippy::unwrap_used, clippy::float_cmp, clippy::print_stdout, missing_docs)]
+
+#[cfg(unix)]
+mod check;
+#[cfg(unix)]
+mod demo;
+mod demo_inside;
+#[cfg(unix)]
+mod drive_live;
+mod export;
+mod frozen;
+mod handbook;
+mod hostile_names;
+mod messages;
+#[cfg(unix)]
+mod messages_ports;
+#[cfg(unix)]
+mod other_board;
+#[cfg(unix)]
+mod page;
+#[cfg(unix)]
+mod pto_live;
+mod register;
+#[cfg(unix)]
+mod slip_live;
+#[cfg(unix)]
+mod speeds_live;
+mod support;

@@ -1,0 +1,9 @@
+//! The live page: who may do what, what is shown and served, and a whole job by its presses.
+
+mod bytes;
+mod client;
+mod guarded;
+mod job;
+mod limits;
+mod pace;
+mod slip;

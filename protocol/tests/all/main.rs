@@ -1,0 +1,10 @@
+//! What crosses the wire, from outside.
+#![allow(clippy::unwrap_used, clippy::float_cmp, clippy::print_stdout, missing_docs)]
+
+mod common;
+mod flips;
+mod outside;
+mod resync;
+mod round_trip;
+mod spec;
+mod v1;

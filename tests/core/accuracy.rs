@@ -1,0 +1,80 @@
+//! The figures against the simulator's truth, over many seeds.
+
+use std::sync::Mutex;
+use std::sync::atomic::{AtomicU64, Ordering};
+use trundle_core::stats::budget::{Quantity, cover};
+use trundle_sim::{ReceiverClass, Scenario};
+use trundle_tests::{plain_course, simulated_work};
+
+const SEEDS: u64 = 100;
+
+/// Relative errors in per cent, tape and satellite, and whether the interval of each covers.
+#[derive(Default)]
+struct Seen {
+    tape: Vec<(f64, bool)>,
+    satellite: Vec<(f64, bool)>,
+    unclean: Vec<(u64, Vec<&'static str>)>,
+}
+
+fn job(scenario: &Scenario, seed: u64, seen: &Mutex<Seen>) {
+    let (work, truth) = simulated_work(scenario, seed, &plain_course(scenario.course_m));
+    let wheel = work.channels.iter().find(|c| c.name == "wheel").unwrap();
+    let judge = |figure: &Option<Quantity>| {
+        let figure = figure.as_ref().unwrap();
+        let off = figure.value() - truth.wheel_impulses_per_100m;
+        let half = cover(figure, &wheel.sources, 0.95).expanded_uncertainty;
+        (100.0 * off / truth.wheel_impulses_per_100m, off.abs() <= half)
+    };
+    let (tape, satellite) = (judge(&wheel.tape), judge(&wheel.satellite));
+    let mut seen = seen.lock().unwrap();
+    seen.tape.push(tape);
+    seen.satellite.push(satellite);
+    if !work.is_clean() {
+        let words = work.all_flags().filter(|f| !f.code.is_remark()).map(|f| f.code.word());
+        seen.unclean.push((seed, words.collect()));
+    }
+}
+
+/// Six passes, a receiver with corrections, nothing wrong: by tape within 0.10 %, by satellite
+/// within 0.30 % of the truth in 95 of 100 seeds.
+#[test]
+fn six_clean_passes_with_corrections_come_out_right() {
+    let scenario = Scenario::default().with_receiver(ReceiverClass::Corrected);
+    let next = AtomicU64::new(0);
+    let seen = Mutex::new(Seen::default());
+    std::thread::scope(|scope| {
+        for _ in 0..2 {
+            scope.spawn(|| {
+                loop {
+                    let seed = next.fetch_add(1, Ordering::Relaxed);
+                    if seed >= SEEDS {
+                        break;
+                    }
+                    job(&scenario, seed, &seen);
+                }
+            });
+        }
+    });
+    let seen = seen.into_inner().unwrap();
+    let within =
+        |side: &[(f64, bool)], limit: f64| side.iter().filter(|s| s.0.abs() <= limit).count();
+    let covered = |side: &[(f64, bool)]| side.iter().filter(|s| s.1).count();
+    let worst = |side: &[(f64, bool)]| side.iter().map(|s| s.0.abs()).fold(0.0, f64::max);
+    println!("seeds 0 to {}", SEEDS - 1);
+    for (name, side, limit) in [("tape", &seen.tape, 0.10), ("satellite", &seen.satellite, 0.30)] {
+        println!(
+            "{name}: within {limit:.2} % {}, worst {:.3} %, interval covers {}",
+            within(side, limit),
+            worst(side),
+            covered(side)
+        );
+    }
+    println!("flagged: {:?}", seen.unclean);
+    assert!(within(&seen.tape, 0.10) >= 95);
+    assert!(within(&seen.satellite, 0.30) >= 95);
+    // Honest intervals over 100 seeds: fewer than 88 of 95 expected is less than 1 in 300.
+    assert!(covered(&seen.satellite) >= 88);
+    assert!(covered(&seen.tape) >= 88);
+    // A clean job is not to be flagged: one contradiction in some hundred is chance.
+    assert!(seen.unclean.len() <= 3, "flagged though clean: {:?}", seen.unclean);
+}

@@ -1,0 +1,42 @@
+//! What needs no port, no file and no clock: bytes in, results and words out.
+#![allow(clippy::unwrap_used, clippy::float_cmp, clippy::print_stdout, missing_docs)]
+
+mod accuracy;
+mod bad_data;
+mod budget_outside;
+mod capture_damage;
+mod check;
+mod coverage_outside;
+mod determinism;
+mod export;
+mod faults_job;
+mod faults_line;
+mod faults_rows;
+mod figure_laws;
+mod fit_laws;
+mod fit_outside;
+mod found;
+mod geodesy_outside;
+mod history;
+mod import;
+mod logs;
+mod mount;
+mod nmea_epochs;
+mod nmea_hostile;
+mod nmea_oracle;
+mod paper;
+mod plan;
+mod pto;
+mod recordings;
+mod report;
+mod rolling;
+mod schema;
+mod screen;
+mod screen_marks;
+mod sensors;
+mod slip;
+mod slip_out;
+mod speeds;
+mod statistics_outside;
+mod tape_outside;
+mod wraps;

@@ -1,0 +1,220 @@
+//! The rules of an epoch, of the date and of the plausibility gate, one by one.
+//!
+//! Week rollover: 1024 weeks are 7168 days; 2019-04-07 minus 7168 days is 1999-08-22, the two
+//! published rollovers of the ten-bit week number (IS-GPS-200, 20.3.3.3.1.1, from memory).
+
+use chrono::DateTime;
+use trundle_core::wire::fix::{
+    EpochAssembler, EpochCounts, Fix, FixEvent, FixFlags, Quality, Refusal,
+};
+use trundle_core::wire::gate::{Gate, GateReason, Verdict};
+use trundle_core::wire::sentence::parse;
+
+fn utc(text: &str) -> i64 {
+    DateTime::parse_from_rfc3339(text).unwrap().timestamp_nanos_opt().unwrap()
+}
+
+/// Runs sentences (without `$` and checksum) through an assembler, stamped 1, 2, 3…
+fn run(reference: Option<&str>, bodies: &[&str]) -> (Vec<FixEvent>, EpochCounts) {
+    let mut assembler = EpochAssembler::new(reference.map(utc));
+    let mut events = Vec::new();
+    for (index, body) in bodies.iter().enumerate() {
+        let sum = body.bytes().fold(0, |sum, byte| sum ^ byte);
+        let sentence = parse(format!("${body}*{sum:02X}").as_bytes()).unwrap();
+        events.extend(assembler.push(&sentence, index as u64 + 1));
+    }
+    events.extend(assembler.flush());
+    (events, assembler.counts())
+}
+
+fn fixes(reference: Option<&str>, bodies: &[&str]) -> Vec<Fix> {
+    let (events, _) = run(reference, bodies);
+    let fix = |event| if let FixEvent::Fix(fix) = event { fix } else { panic!("{event:?}") };
+    events.into_iter().map(fix).collect()
+}
+
+fn only_refusal(bodies: &[&str]) -> Refusal {
+    match run(None, bodies).0.as_slice() {
+        [FixEvent::Refused { why, .. }] => *why,
+        events => panic!("{events:?}"),
+    }
+}
+
+const GGA: &str = "GPGGA,120000.00,4807.0380,N,01131.0000,E,4,09,0.9,545.4,M,46.9,M,,";
+const RMC: &str = "GPRMC,120000.00,A,4807.0380,N,01131.0000,E,5.00,90.0,010626,,,R";
+const VTG: &str = "GPVTG,90.1,T,,M,5.003,N,9.266,K,R";
+const GST: &str = "GPGST,120000.00,1.0,,,,0.011,0.012,0.020";
+
+#[test]
+fn any_order_of_sentences_gives_the_same_fix() {
+    let orders = [[GGA, RMC, VTG, GST], [RMC, GGA, GST, VTG], [GST, RMC, VTG, GGA]];
+    let all = orders.map(|order| fixes(None, &order));
+    assert!(all.iter().all(|found| *found == all[0]), "{all:?}");
+    let fix = all[0][0];
+    assert_eq!((fix.utc_ns, fix.host_ns), (utc("2026-06-01T12:00:00Z"), 1));
+    assert_eq!(fix.height_m, Some(545.4 + 46.9));
+    assert_eq!((fix.quality, fix.satellites), (Quality::RtkFixed, Some(9)));
+    assert_eq!(fix.gst.unwrap().lat_m, 0.011);
+    // VTG has the finer digits and agrees within RMC's 0.01 kn.
+    assert!((fix.speed_m_s.unwrap() - 5.003 * 1852.0 / 3600.0).abs() < 1e-12);
+    assert!((fix.speed_quantum_m_s - 0.001 * 1852.0 / 3600.0).abs() < 1e-12);
+    assert_eq!((fix.track_deg, fix.flags), (Some(90.0), FixFlags::default()));
+}
+
+#[test]
+fn a_speed_that_disagrees_or_has_no_time_is_marked() {
+    let other = fixes(None, &[GGA, RMC, "GPVTG,90.1,T,,M,6.003,N,,K,R"])[0];
+    assert!((other.speed_m_s.unwrap() - 5.0 * 1852.0 / 3600.0).abs() < 1e-12);
+    assert!(other.flags.speed_disagrees && !other.flags.speed_untimed);
+    let alone = fixes(Some("2026-06-01T00:00:00Z"), &[GGA, VTG])[0];
+    assert!(alone.flags.speed_untimed && alone.flags.date_inferred);
+    let void = fixes(None, &[GGA, RMC, "GPVTG,,T,,M,0.000,N,0.000,K,N"])[0];
+    assert!(!void.flags.speed_disagrees, "mode N is not data");
+}
+
+#[test]
+fn epochs_that_cannot_be_used_say_why() {
+    let void_rmc = RMC.replace(",A,", ",V,");
+    assert_eq!(only_refusal(&[GGA, &void_rmc]), Refusal::Void);
+    assert_eq!(only_refusal(&[&GGA.replace("E,4,", "E,0,"), RMC]), Refusal::Void);
+    assert_eq!(only_refusal(&[&GGA.replace(",09,", ",00,"), RMC]), Refusal::Void);
+    assert_eq!(only_refusal(&[GST]), Refusal::NoPosition);
+    assert_eq!(only_refusal(&[GGA]), Refusal::NoDate);
+    // 0.0010 minutes are 1.85 m; the digits allow 0.1 m and two times 0.19 m.
+    assert_eq!(only_refusal(&[&GGA.replace("7.0380", "7.0390"), RMC]), Refusal::Disagree);
+    assert_eq!(fixes(None, &[&GGA.replace("7.0380", "7.0382"), RMC]).len(), 1);
+}
+
+#[test]
+fn repeats_late_sentences_and_other_systems_are_counted() {
+    let second = RMC.replace("120000", "120001");
+    let (events, counts) = run(None, &[RMC, RMC, GGA, &second, GGA, &second]);
+    assert_eq!(events.len(), 2);
+    assert_eq!((counts.fixes, counts.duplicates, counts.late), (2, 2, 1));
+    let combined = GGA.replace("GPGGA", "GNGGA").replace(",09,", ",21,");
+    for order in [[GGA, &combined, RMC], [&combined, GGA, RMC]] {
+        let (events, counts) = run(None, &order);
+        assert!(matches!(events[..], [FixEvent::Fix(fix)] if fix.satellites == Some(21)));
+        assert_eq!((counts.superseded, counts.duplicates), (1, 0));
+    }
+}
+
+#[test]
+fn a_simulator_is_passed_on_with_its_mark_and_never_measured_from() {
+    let sim = [GGA.replace("E,4,", "E,8,"), RMC.replace(",A,", ",V,").replace(",R", ",S")];
+    let fix = fixes(Some("2026-06-01T00:00:00Z"), &[&sim[0], &sim[1]])[0];
+    assert!(fix.flags.simulated && fix.quality == Quality::Simulated);
+    assert_eq!(Gate::new().check(&fix), Verdict::Refused(GateReason::NotMeasured));
+}
+
+#[test]
+fn the_date_comes_from_the_receiver_when_it_can_be_and_carries_over_midnight() {
+    let gga = |time: &str| GGA.replace("120000.00", time);
+    let reference = Some("2026-06-01T23:00:00Z");
+    let night = fixes(reference, &[&gga("235959.90"), &gga("000000.00"), &gga("000000.10")]);
+    let times: Vec<i64> = night.iter().map(|fix| fix.utc_ns).collect();
+    assert_eq!(times[0], utc("2026-06-01T23:59:59.9Z"));
+    assert_eq!(times[2], utc("2026-06-02T00:00:00.1Z"));
+    // ZDA dates the epochs after it, though its time runs two seconds ahead.
+    let zda = fixes(None, &["GPZDA,000001.00,02,06,2026,,", &gga("235959.00")])[0];
+    assert_eq!(zda.utc_ns, utc("2026-06-01T23:59:59Z"));
+    let leap = fixes(reference, &[&gga("235960.00")])[0];
+    assert_eq!((leap.utc_ns, leap.flags.leap_second), (utc("2026-06-02T00:00:00Z"), true));
+}
+
+#[test]
+fn a_date_far_from_the_reference_is_marked_and_not_used() {
+    let rolled = RMC.replace("010626", "161006");
+    let reference = Some("2026-06-01T20:00:00Z");
+    let fix = fixes(reference, &[GGA, &rolled])[0];
+    assert_eq!(fix.utc_ns, utc("2026-06-01T12:00:00Z"));
+    assert!(fix.flags.date_bad && fix.flags.date_inferred);
+    assert_eq!(run(reference, &[GGA, &rolled]).1.dates_bad, 1);
+    let taken = fixes(None, &[GGA, &rolled])[0];
+    assert_eq!(taken.utc_ns, utc("2006-10-16T12:00:00Z"), "without a reference it stands");
+    assert_eq!(utc("2026-06-01T12:00:00Z") - taken.utc_ns, 7168 * 86_400_000_000_000);
+}
+
+/// A fix `metres` north of 48 N, `tenths` of a second on, moving at `speed`.
+fn at(tenths: i64, metres: f64, speed: f64) -> Fix {
+    let mut fix = fixes(None, &[GGA, RMC])[0];
+    fix.utc_ns += tenths * 100_000_000;
+    fix.host_ns += tenths as u64 * 100_000_000;
+    fix.lat_deg = 48.0 + metres / 111_320.0;
+    fix.speed_m_s = Some(speed);
+    fix
+}
+
+const MOVING: Verdict = Verdict::Accepted { frozen: false };
+
+#[test]
+fn the_gate_lets_a_pass_through_and_refuses_what_cannot_be() {
+    let mut gate = Gate::new();
+    for tenth in 0..20 {
+        assert_eq!(gate.check(&at(tenth, 0.3 * tenth as f64, 3.0)), MOVING);
+    }
+    let here = 0.3 * 19.0;
+    let mut south = at(20, here, 3.0);
+    south.lat_deg = -south.lat_deg;
+    assert_eq!(gate.check(&south), Verdict::Refused(GateReason::HemisphereFlip));
+    assert_eq!(gate.check(&at(20, here + 50.0, 3.0)), Verdict::Refused(GateReason::Jump));
+    assert_eq!(gate.check(&at(19, here, 3.0)), Verdict::Refused(GateReason::TimeNotForward));
+    assert_eq!(gate.check(&at(20, here, 40.1)), Verdict::Refused(GateReason::TooFast));
+    let mut reckoned = at(20, here + 0.3, 3.0);
+    reckoned.quality = Quality::Estimated;
+    assert_eq!(gate.check(&reckoned), Verdict::Refused(GateReason::NotMeasured));
+    assert_eq!(gate.check(&at(20, here + 0.3, 3.0)), MOVING);
+    assert_eq!((gate.counts().accepted, gate.counts().reseeded), (21, 0));
+}
+
+#[test]
+fn the_gate_moves_on_after_three_refused_fixes_that_fit_each_other() {
+    let mut gate = Gate::new();
+    assert_eq!(gate.check(&at(0, 0.0, 3.0)), MOVING);
+    for tenth in 1..=3 {
+        let far = at(tenth, 500.0 + 0.3 * tenth as f64, 3.0);
+        assert_eq!(gate.check(&far), Verdict::Refused(GateReason::Jump));
+    }
+    assert_eq!(gate.check(&at(4, 501.2, 3.0)), MOVING);
+    assert_eq!(gate.counts().reseeded, 1);
+    // Fixes that do not fit each other never move it.
+    for tenth in 5..25 {
+        let wild = at(tenth, 1000.0 * tenth as f64, 3.0);
+        assert_eq!(gate.check(&wild), Verdict::Refused(GateReason::Jump));
+    }
+    assert_eq!(gate.check(&at(25, 501.2 + 0.3 * 21.0, 3.0)), MOVING);
+}
+
+/// One time that lies ahead would shift the receiver's clock for the whole job.
+#[test]
+fn a_time_ahead_of_its_arrival_is_refused_unless_it_stays_so() {
+    let arrives = |tenths: i64, after: i64| {
+        let mut fix = at(tenths, 0.0, 0.0);
+        fix.host_ns = 5_000_000_000 + after as u64 * 100_000_000;
+        fix
+    };
+    let mut gate = Gate::new();
+    assert!((0..20).all(|n| gate.check(&arrives(n, n)) == MOVING));
+    assert_eq!(gate.check(&arrives(30, 20)), Verdict::Refused(GateReason::TimeAhead));
+    // Late is no fault, however late, nor what comes in a burst after it.
+    assert!((21..40).all(|n| gate.check(&arrives(n, 60)) == MOVING));
+    // A receiver that corrects its time by a second is believed after three fixes.
+    for n in 61..64 {
+        assert_eq!(gate.check(&arrives(n + 10, n)), Verdict::Refused(GateReason::TimeAhead));
+    }
+    assert!((64..90).all(|n| gate.check(&arrives(n + 10, n)) == MOVING));
+    assert_eq!((gate.counts().time_ahead, gate.counts().reseeded), (4, 1));
+}
+
+#[test]
+fn a_position_that_stands_still_under_a_moving_speed_is_marked() {
+    let mut gate = Gate::new();
+    let frozen: Vec<bool> = (0..8)
+        .map(|tenth| gate.check(&at(tenth, 0.0, 3.0)) == Verdict::Accepted { frozen: true })
+        .collect();
+    // Travel 0.3 m a fix; the mark comes above 1 m, or three digits of 0.185 m.
+    assert_eq!(frozen, [false, false, false, false, true, true, true, true]);
+    assert_eq!(gate.check(&at(8, 2.4, 3.0)), MOVING);
+    let mut parked = Gate::new();
+    assert!((0..50).all(|tenth| parked.check(&at(tenth, 0.0, 0.0)) == MOVING));
+}

@@ -1,0 +1,151 @@
+//! A screen that breaks down gives the terminal back, and the measurement goes on.
+//!
+//! The test runs itself once more on a terminal of its own, as the job whose screen breaks.
+
+use crate::fakes::{PATIENCE, wait_until};
+use std::fs::OpenOptions;
+use std::io::{self, ErrorKind, Read, Write};
+use std::path::Path;
+use std::process::{Command, Stdio};
+use std::time::{Duration, Instant};
+use trundle::cli::drive::screen::{Play, serve};
+use trundle::shell::capture_file::CaptureWriter;
+use trundle::shell::capture_read::read_capture;
+use trundle::shell::live::{LiveEvent, LiveJob, LiveSetup, Parts, PortChoice};
+use trundle::shell::serial::BytePort;
+use trundle_core::capture::{Entry, HostMarkAction, ReadItem};
+use trundle_sim::pty::Pty;
+
+/// Variable with the file that tells the child that its screen was seen.
+const SEEN: &str = "TEST_SCREEN_SEEN";
+/// What the child prints when the job went on to its end.
+const WENT_ON: &str = "the job went on and was saved";
+
+/// A port from which nothing comes.
+struct Quiet;
+
+impl Read for Quiet {
+    fn read(&mut self, _: &mut [u8]) -> io::Result<usize> {
+        std::thread::sleep(Duration::from_millis(10));
+        Err(ErrorKind::TimedOut.into())
+    }
+}
+
+impl Write for Quiet {
+    fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
+        Ok(bytes.len())
+    }
+
+    fn flush(&mut self) -> io::Result<()> {
+        Ok(())
+    }
+}
+
+impl BytePort for Quiet {
+    fn set_wait(&mut self, _: Duration) {}
+}
+
+#[test]
+#[ignore = "the child of the test below"]
+fn a_job_whose_screen_breaks() {
+    let folder = tempfile::tempdir().unwrap();
+    let capture = folder.path().join("x.capture");
+    let setup = LiveSetup {
+        board: PortChoice { path: "board".to_owned(), baud: 115_200 },
+        receiver: None,
+        capture: capture.clone(),
+        course_text: None,
+        trail_apart_us: None,
+        pace: 1.0,
+        started_utc: None,
+        practice: false,
+    };
+    let writer = CaptureWriter::create(&capture).unwrap();
+    let board: Box<dyn BytePort> = Box::new(Quiet);
+    let parts =
+        Parts { writer, board: (board, Box::new(|| Err("gone".to_owned()))), receiver: None };
+    let job = LiveJob::start_with(&setup, parts).unwrap();
+    let seen = std::env::var(SEEN).unwrap();
+    let play = Play {
+        title: "a screen that breaks",
+        before: String::new(),
+        bell: false,
+        passes: true,
+        result: &String::new,
+        meanwhile: &mut || {
+            assert!(!Path::new(&seen).exists(), "a fault of the picture");
+            Vec::new()
+        },
+    };
+    // No end: the screen broke, and the job is still there.
+    assert!(serve(&job, play).unwrap().is_none());
+    job.host_mark(HostMarkAction::Note, "after the screen");
+    let noted = |event: &LiveEvent| matches!(event, LiveEvent::Acknowledged(_));
+    wait_until("the note", || job.poll(Duration::ZERO).iter().any(noted));
+    assert_eq!(job.finish().trouble, None);
+    let (mut notes, mut ended) = (0, false);
+    read_capture(&capture, |piece| match piece.owned() {
+        ReadItem::Record(record) => match record.entry {
+            Entry::HostMark(mark) => notes += usize::from(mark.text == "after the screen"),
+            Entry::End => ended = true,
+            _ => {}
+        },
+        ReadItem::Damage(damage) => panic!("{damage:?}"),
+    })
+    .unwrap();
+    assert!(notes == 1 && ended);
+    println!("{WENT_ON}");
+}
+
+fn stty(pty: &Pty, args: &[&str]) -> String {
+    let out = Command::new("stty").arg("-F").arg(pty.path()).args(args).output().unwrap();
+    assert!(out.status.success(), "{}", String::from_utf8_lossy(&out.stderr));
+    String::from_utf8(out.stdout).unwrap()
+}
+
+#[test]
+fn a_screen_that_breaks_gives_the_terminal_back_and_the_job_goes_on() {
+    let pty = Pty::open().unwrap();
+    stty(&pty, &["sane", "cols", "80", "rows", "24"]);
+    let before = stty(&pty, &["-g"]);
+    let end =
+        || -> Stdio { OpenOptions::new().read(true).write(true).open(pty.path()).unwrap().into() };
+    let folder = tempfile::tempdir().unwrap();
+    let seen = folder.path().join("seen");
+    let mut child = Command::new(std::env::current_exe().unwrap())
+        .args(["--exact", "screen_breaks::a_job_whose_screen_breaks", "--ignored", "--nocapture"])
+        .env("TERM", "xterm")
+        .env(SEEN, &seen)
+        .stdin(end())
+        .stdout(end())
+        .stderr(end())
+        .spawn()
+        .unwrap();
+    let (began, mut said) = (Instant::now(), Vec::new());
+    let status = loop {
+        pty.receive(&mut said).unwrap();
+        if !seen.exists() && stty(&pty, &["-g"]) != before {
+            std::fs::write(&seen, b"").unwrap();
+        }
+        if let Some(status) = child.try_wait().unwrap() {
+            break status;
+        }
+        assert!(began.elapsed() < PATIENCE, "{}", String::from_utf8_lossy(&said));
+        std::thread::sleep(Duration::from_millis(5));
+    };
+    while {
+        let before = said.len();
+        pty.receive(&mut said).unwrap();
+        said.len() > before
+    } {}
+    let said = String::from_utf8_lossy(&said).into_owned();
+    assert!(status.success(), "{said}");
+    assert!(seen.exists(), "the terminal was never taken over: {said}");
+    // Out of the alternate screen, the cursor back, and only then the words.
+    let (_, after) = said.rsplit_once("\u{1b}[?1049l").expect("it stayed a screen");
+    assert!(said.contains("\u{1b}[?1049h") && said.contains("\u{1b}[?25h"), "{said:?}");
+    assert!(after.contains("The screen broke down"), "{after}");
+    assert!(after.contains("a fault of the picture"), "the reason is not told: {after}");
+    assert!(after.contains(WENT_ON), "{after}");
+    assert_eq!(stty(&pty, &["-g"]), before, "echo and lines are not as they were");
+}
