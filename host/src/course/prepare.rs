@@ -51,13 +51,6 @@ impl Prepared<'_> {
         let speeds = self.fixes.iter().filter_map(|f| Some((f.tag_s, f.fix.speed_m_s?))).collect();
         Stretch { curve: self.motion_curve(), speeds }
     }
-
-    /// Host times of the two marks, nanoseconds.
-    #[must_use]
-    pub fn marks_host_ns(&self) -> (u64, u64) {
-        let finish = self.window.finish.map_or(u64::MAX, |mark| mark.host_ns);
-        (self.window.start.host_ns, finish)
-    }
 }
 
 /// Bring a window on one clock, or tell why it cannot be used at all.

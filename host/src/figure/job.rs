@@ -1,7 +1,7 @@
 //! The whole job worked: clock, noise, passes, figures, flags. Live and replay end here alike.
 
 use super::channel::{ChannelFigures, figures};
-use super::found::{FoundInputs, as_found};
+use super::found::as_found;
 use super::pegs::{directions, fair_rise_m, flag_missed_pegs, rise_m};
 use super::rolling::{TyreData, rolling};
 use super::second_opinion::second_opinion;
@@ -236,9 +236,9 @@ fn answer(channel: &mut ChannelFigures, options: &WorkOptions) {
     }
     let Some(best) = channel.best().cloned() else { return };
     if channel.name == Channel::Wheel.name() {
-        let inputs = FoundInputs { speed_m_s: None, rate_l_per_ha: options.rate_l_per_ha };
+        let rate = options.rate_l_per_ha;
         channel.found =
-            options.as_found.map(|found| as_found(found, &best, &channel.sources, inputs));
+            options.as_found.map(|found| as_found(found, &best, &channel.sources, rate));
         let tyre = options.circumference_m.map(TyreData::new);
         channel.rolling =
             options.impulses_per_turn.map(|n| rolling(&best, &channel.sources, n, tyre));
