@@ -2,6 +2,8 @@
 
 pub mod typed;
 
+/// Kilometres per hour in one metre per second: exact.
+pub const KM_H_PER_M_S: f64 = 3.6;
 /// One foot, metres: exact since the international yard and pound agreement of 1959.
 pub const FOOT_M: f64 = 0.3048;
 /// Inches in a foot.

@@ -12,6 +12,7 @@
 use super::prepare::{Prepared, TimedFix};
 use super::rest::Stance;
 use super::track::{self, Track};
+use crate::fit::robust::upper_median;
 use crate::geodesy::{Enu, LocalPlane, inverse, slope_length_m};
 use crate::wire::fix::Quality;
 
@@ -316,9 +317,8 @@ fn integrate(
 }
 
 fn median_interval(speeds: &[(f64, f64)]) -> Option<f64> {
-    let mut steps: Vec<f64> = speeds.windows(2).map(|w| w[1].0 - w[0].0).collect();
-    steps.sort_by(f64::total_cmp);
-    steps.get(steps.len() / 2).copied().filter(|&step| step > 0.0)
+    let steps = speeds.windows(2).map(|w| w[1].0 - w[0].0).collect();
+    upper_median(steps).filter(|&step| step > 0.0)
 }
 
 fn sloped(level: Length, chord_m: f64, rise_m: f64) -> Length {

@@ -4,6 +4,7 @@
 use crate::course::pass::{Direction, MeasuredPass};
 use crate::course::satellite::slow_m;
 use crate::fault::{Code, Flag};
+use crate::fit::robust::upper_median;
 use crate::geodesy::inverse;
 
 /// A pass may differ from the others by this much more than the receiver's slow error allows,
@@ -64,14 +65,13 @@ pub fn flag_missed_pegs(passes: &mut [MeasuredPass]) {
         let (a, b) = pass.ends?;
         (!pass.refused()).then(|| inverse(a.lat_lon_deg, b.lat_lon_deg).length_m)
     };
-    let mut lengths: Vec<f64> = passes.iter().filter_map(length).collect();
+    let lengths: Vec<f64> = passes.iter().filter_map(length).collect();
     if lengths.len() < 2 {
         return;
     }
-    lengths.sort_by(f64::total_cmp);
     // With two passes that differ, the longer one is taken to have run from peg to peg: a pass
     // between turns at one peg is short.
-    let middle_m = lengths[lengths.len() / 2];
+    let Some(middle_m) = upper_median(lengths) else { return };
     for pass in passes.iter_mut() {
         let (Some(length_m), Some((a, b))) = (length(pass), pass.ends) else { continue };
         let wander_m = slow_m(a.quality).max(slow_m(b.quality));

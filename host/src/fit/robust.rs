@@ -17,6 +17,14 @@ pub fn median(values: &[f64]) -> Option<f64> {
     }
 }
 
+/// The middle value, the upper one of two for an even number: always one of the values. `None`
+/// without values. For thresholds in long lists, where half a step does not matter.
+#[must_use]
+pub fn upper_median(mut values: Vec<f64>) -> Option<f64> {
+    let middle = values.len() / 2;
+    (middle < values.len()).then(|| *values.select_nth_unstable_by(middle, f64::total_cmp).1)
+}
+
 /// Median absolute deviation from the median, not scaled. `None` without values.
 #[must_use]
 pub fn median_absolute_deviation(values: &[f64]) -> Option<f64> {

@@ -4,6 +4,7 @@ use super::lines::wrap;
 use crate::ride::legs::LegKind;
 use crate::slip::compare::Difference;
 use crate::slip::{Slip, SlipRefusal, Total, Window, WindowFlag};
+use crate::units::KM_H_PER_M_S;
 use std::fmt::Write as _;
 
 /// Coverage factor of the intervals shown: 95 %, the noise being learned from many seconds.
@@ -57,7 +58,7 @@ pub fn window_line(window: &Window) -> String {
         window.leg,
         100.0 * window.slip,
         100.0 * FACTOR * window.standard_uncertainty,
-        3.6 * window.ground_speed_m_s,
+        KM_H_PER_M_S * window.ground_speed_m_s,
         words.join(" ")
     )
     .trim_end()

@@ -10,7 +10,7 @@ use crate::speeds::{
 use std::fmt::Write as _;
 
 /// Kilometres per hour in a metre per second.
-pub const KM_H: f64 = 3.6;
+pub use crate::units::KM_H_PER_M_S as KM_H;
 /// Metres of the usual figure.
 const COURSE_M: f64 = 100.0;
 

@@ -13,6 +13,7 @@
 //! between.
 
 use super::Ride;
+use crate::fit::robust::upper_median;
 use crate::geodesy::{Enu, LocalPlane};
 use crate::wire::fix::Quality;
 use std::f64::consts::{PI, TAU};
@@ -121,9 +122,8 @@ pub fn traces(ride: &Ride<'_>, mounting: &Mounting) -> Vec<Trace> {
 }
 
 fn median_interval_s(steps: &[Step]) -> Option<f64> {
-    let mut gaps: Vec<f64> = steps.windows(2).map(|w| w[1].at_s - w[0].at_s).collect();
-    gaps.sort_by(f64::total_cmp);
-    gaps.get(gaps.len() / 2).copied().filter(|&gap_s| gap_s > 0.0)
+    let gaps = steps.windows(2).map(|w| w[1].at_s - w[0].at_s).collect();
+    upper_median(gaps).filter(|&gap_s| gap_s > 0.0)
 }
 
 /// The angle that is `angle` up to whole turns and nearest to `to`.

@@ -108,7 +108,7 @@ impl Measure {
             (Self::Mass, "t") => 1000.0,
             (Self::Mass, "lb" | "lbs") => POUND_KG,
             (Self::Speed, "m/s") => 1.0,
-            (Self::Speed, "km/h" | "kmh") => return Some(value / 3.6),
+            (Self::Speed, "km/h" | "kmh") => return Some(value / super::KM_H_PER_M_S),
             (Self::Speed, "mph") => MPH_M_S,
             (Self::Temperature, "c" | "°c") => 1.0,
             (Self::Temperature, "f" | "°f") => return Some((value - 32.0) / 1.8),

@@ -5,6 +5,7 @@ use crate::cli::typed::{length_within, measure, positive, speed_km_h};
 use crate::ride::axle::Mounting;
 use crate::shell::exit::Trouble;
 use crate::slip::SlipOptions;
+use crate::units::KM_H_PER_M_S;
 use crate::units::typed::Measure;
 use std::path::PathBuf;
 
@@ -66,7 +67,7 @@ impl HowArgs {
             zero_slip,
             mounting,
             window_m: self.window,
-            least_speed_m_s: self.least_speed / 3.6,
+            least_speed_m_s: self.least_speed / KM_H_PER_M_S,
             thresholds: self.above.iter().map(|percent| percent / 100.0).collect(),
         })
     }

@@ -13,6 +13,7 @@ use crate::course::tape::{CourseRefusal, CourseSpec, course_length};
 use crate::course::weave;
 use crate::figure::channel::{STOP_M, SWAY_M};
 use crate::timeline::counts::WHOLE_COUNT_U;
+use crate::units::KM_H_PER_M_S;
 use crate::wire::fix::Quality;
 
 /// How far from a peg a careful driver stops, metres, half-width; common practice, no source.
@@ -273,7 +274,7 @@ pub(super) fn assumptions(receiver: Option<ReceiverKind>, stop_m: f64) -> Vec<St
             "The receiver ({}) errs as is usual under open sky, to a factor of two; {:.0} km/h, \
              at least {REST_S} s at rest beside each peg.",
             kind.word(),
-            3.6 * SPEED_M_S
+            KM_H_PER_M_S * SPEED_M_S
         ));
     }
     out

@@ -5,6 +5,7 @@ use super::super::page::words::{line, significant};
 use super::{FACTOR, metres, with_doubt};
 use crate::slip::compare::Difference;
 use crate::slip::{Slip, Window, WindowFlag};
+use crate::units::KM_H_PER_M_S;
 use maud::{Markup, html};
 
 /// Every flag with what it means and what to do.
@@ -93,7 +94,7 @@ pub fn rests_on(slip: &Slip) -> Markup {
         p {
             strong { "Windows: " }
             (metres(slip.window_m)) " long, or what a pass or turn leaves over. Slower than "
-            (format!("{:.1}", 3.6 * slip.least_speed_m_s)) "\u{a0}km/h, backwards, or without "
+            (format!("{:.1}", KM_H_PER_M_S * slip.least_speed_m_s)) "\u{a0}km/h, backwards, or without "
             "positions no slip is given: that was so over " (metres(slip.withheld_m)) "."
         }
         p {
