@@ -6,6 +6,7 @@ use super::rest::Stance;
 use super::satellite::{End, ReceiverNoise, SatelliteLength, driven_m, end, measure};
 use super::window::IncidentKind;
 use crate::fault::{Code, Flag};
+use crate::fit::line::Estimate;
 use crate::geodesy::inverse;
 use crate::timeline::counts::{CountCurve, WHOLE_COUNT_U};
 use crate::wire::fix::Quality;
@@ -91,7 +92,7 @@ impl MeasuredPass {
 
 /// Count the impulses and place the ends.
 #[must_use]
-pub fn count(pass: &Prepared<'_>, lag: (f64, f64)) -> MeasuredPass {
+pub fn count(pass: &Prepared<'_>, lag_s: Estimate) -> MeasuredPass {
     let number = pass.window.number;
     let mut flags = line_flags(pass);
     let from_s = pass.start.start_s();
@@ -108,8 +109,8 @@ pub fn count(pass: &Prepared<'_>, lag: (f64, f64)) -> MeasuredPass {
         }
     }
     let impulses = std::array::from_fn(|channel| impulses(pass, channel, from_s, to_s));
-    let start = end(pass, pass.start, true, lag.0);
-    let finish = end(pass, pass.finish, false, lag.0);
+    let start = end(pass, pass.start, true, lag_s.value);
+    let finish = end(pass, pass.finish, false, lag_s.value);
     let ends = start.zip(finish);
     if ends.is_none() {
         let any = !pass.fixes.is_empty();
@@ -122,13 +123,13 @@ pub fn count(pass: &Prepared<'_>, lag: (f64, f64)) -> MeasuredPass {
         flags.push(Flag::pass(code, number, what));
     }
     if let Some((a, b)) = &ends {
-        flags.extend(detour(pass, a, b, lag.0));
+        flags.extend(detour(pass, a, b, lag_s.value));
     }
     let by_hand = pass.window.start.time == super::marks::MarkTime::Host;
     let speed_m_s = ends.map_or(0.0, |(a, b)| a.speed_m_s.max(b.speed_m_s));
     MeasuredPass {
         number,
-        utc_ns: utc(pass, from_s, to_s, lag.0),
+        utc_ns: utc(pass, from_s, to_s, lag_s.value),
         duration_s: to_s - from_s,
         impulses,
         ends,
@@ -158,7 +159,7 @@ pub fn add_satellite(
     pass: &Prepared<'_>,
     noise: &ReceiverNoise,
     rise_m: f64,
-    lag: (f64, f64),
+    lag_s: Estimate,
 ) {
     let Some(ends) = &measured.ends else { return };
     let frozen = between_marks(pass.window).any(|kind| kind == IncidentKind::FixFrozen);
@@ -168,7 +169,7 @@ pub fn add_satellite(
         return;
     }
     let counted = measured.impulses[pass.motion.index()].map(|count| count.impulses);
-    let length = measure(pass, ends, counted, noise, rise_m, lag);
+    let length = measure(pass, ends, counted, noise, rise_m, lag_s);
     if let Some(track) = length.track.filter(|track| track.uneven && !measured.refused()) {
         let what = format!(
             "counts and positions part by {:.2} m inside the pass, which its ends do not show",

@@ -12,6 +12,7 @@
 use super::prepare::{Prepared, TimedFix};
 use super::rest::Stance;
 use super::track::{self, Track};
+use crate::fit::line::Estimate;
 use crate::fit::robust::upper_median;
 use crate::geodesy::{Enu, LocalPlane, inverse, slope_length_m};
 use crate::wire::fix::Quality;
@@ -192,18 +193,18 @@ pub fn measure(
     impulses: Option<f64>,
     noise: &ReceiverNoise,
     rise_m: f64,
-    lag: (f64, f64),
+    lag_s: Estimate,
 ) -> SatelliteLength {
-    let chord = chord(ends, noise, rise_m, lag.1);
-    let track = impulses.and_then(|n| track::fit(pass, ends, n, noise, rise_m, lag.0));
+    let chord = chord(ends, noise, rise_m, lag_s.standard_uncertainty);
+    let track = impulses.and_then(|n| track::fit(pass, ends, n, noise, rise_m, lag_s.value));
     // Chord and line are made of the same positions, so the better one stands for both.
     let by_place = match track {
         Some(t) if t.length.standard_uncertainty_m < chord.standard_uncertainty_m => t.length,
         _ => chord,
     };
     let azimuth_deg = inverse(ends.0.lat_lon_deg, ends.1.lat_lon_deg).azimuth_deg;
-    let doppler =
-        doppler(pass, noise, azimuth_deg, lag.0).map(|level| sloped(level, chord.length_m, rise_m));
+    let doppler = doppler(pass, noise, azimuth_deg, lag_s.value)
+        .map(|level| sloped(level, chord.length_m, rise_m));
     let (joined, position_share) = match doppler {
         None => (by_place, 1.0),
         Some(doppler) => join(by_place, doppler),

@@ -4,6 +4,7 @@
 use crate::course::pass::{Direction, MeasuredPass};
 use crate::course::satellite::slow_m;
 use crate::fault::{Code, Flag};
+use crate::fit::line::Estimate;
 use crate::fit::robust::upper_median;
 use crate::geodesy::inverse;
 
@@ -31,7 +32,7 @@ pub fn directions(passes: &[MeasuredPass]) -> Vec<Option<Direction>> {
 /// Each pass tells it once, with opposite signs out and back, so that a slow drift of height
 /// cancels. The scatter of the passes is the doubt.
 #[must_use]
-pub fn rise_m(passes: &[MeasuredPass], ways: &[Option<Direction>]) -> (f64, f64) {
+pub fn rise_m(passes: &[MeasuredPass], ways: &[Option<Direction>]) -> Estimate {
     let rises: Vec<f64> = passes
         .iter()
         .zip(ways)
@@ -45,18 +46,19 @@ pub fn rise_m(passes: &[MeasuredPass], ways: &[Option<Direction>]) -> (f64, f64)
     let n = rises.len() as f64;
     if rises.len() < 2 {
         // One difference of satellite heights, or none: a metre either way is ample.
-        return (rises.first().copied().unwrap_or(0.0), 1.0);
+        return Estimate::new(rises.first().copied().unwrap_or(0.0), 1.0);
     }
     let mean = rises.iter().sum::<f64>() / n;
     let variance = rises.iter().map(|r| (r - mean).powi(2)).sum::<f64>() / (n - 1.0) / n;
-    (mean, variance.sqrt())
+    Estimate::new(mean, variance.sqrt())
 }
 
 /// The square of a rise measured with noise is too large by the noise's variance; this takes it
 /// off. Metres.
 #[must_use]
-pub fn fair_rise_m(rise_m: f64, standard_uncertainty_m: f64) -> f64 {
-    (rise_m * rise_m - standard_uncertainty_m * standard_uncertainty_m).max(0.0).sqrt()
+pub fn fair_rise_m(rise_m: Estimate) -> f64 {
+    let (rise_m, u_m) = (rise_m.value, rise_m.standard_uncertainty);
+    (rise_m * rise_m - u_m * u_m).max(0.0).sqrt()
 }
 
 /// Flag passes whose length by satellite differs from the middle one by more than a missed stop.

@@ -39,6 +39,14 @@ pub struct Estimate {
     pub standard_uncertainty: f64,
 }
 
+impl Estimate {
+    /// A value and its standard uncertainty, same unit.
+    #[must_use]
+    pub const fn new(value: f64, standard_uncertainty: f64) -> Self {
+        Self { value, standard_uncertainty }
+    }
+}
+
 impl LineFit {
     /// Chi-squared over its degrees of freedom; about one when the stated uncertainties are right.
     #[must_use]

@@ -169,7 +169,7 @@ fn foundation(out: &mut String, slip: &Slip) {
          {:.0} ms ± {:.0} ms (standard).",
         slip.windows.len(),
         slip.withheld_m,
-        1000.0 * slip.lag_s.0,
-        1000.0 * slip.lag_s.1
+        1000.0 * slip.lag_s.value,
+        1000.0 * slip.lag_s.standard_uncertainty
     );
 }

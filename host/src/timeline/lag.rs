@@ -6,6 +6,7 @@
 //! not change there is nothing to see, and the match is refused instead of guessed.
 
 use super::counts::CountCurve;
+use crate::fit::line::Estimate;
 use crate::fit::robust::upper_median;
 
 /// Half the width over which the counts are averaged to a speed, seconds: several impulses wide
@@ -50,6 +51,14 @@ pub struct Lag {
     pub speed_scatter_m_s: f64,
     /// Correlation of neighbouring residuals.
     pub residual_correlation: f64,
+}
+
+impl Lag {
+    /// The lag itself, seconds.
+    #[must_use]
+    pub const fn estimate_s(&self) -> Estimate {
+        Estimate::new(self.lag_s, self.standard_uncertainty_s)
+    }
 }
 
 /// Why no lag could be told.
@@ -176,7 +185,6 @@ fn steady_noise(fit: &Fit) -> Option<(f64, f64)> {
 struct Fit {
     /// Mean square of the clipped residuals, (m/s)^2.
     loss: f64,
-    metres_per_impulse: f64,
     values: Vec<f64>,
     /// Acceleration by the counts, m/s2.
     slopes: Vec<f64>,
@@ -246,7 +254,6 @@ fn residuals(stretches: &[Stretch<'_>], lag_s: f64) -> Option<Fit> {
     };
     Some(Fit {
         loss: mean_square(&values),
-        metres_per_impulse,
         slopes: pairs.at.iter().map(|at| slope(at).unwrap_or(0.0)).collect(),
         speeds: pairs.values.iter().map(|p| metres_per_impulse * p.0).collect(),
         values,

@@ -103,8 +103,8 @@ pub fn rests_on(slip: &Slip) -> Markup {
             (centimetres(10.0 * noise.speed_walk_m2_s)) " (standard); a single position differs "
             "from the next by " (centimetres(2.0 * noise.white_m2)) ", and the difference of two "
             "positions 10 seconds apart wanders by " (centimetres(10.0 * noise.walk_m2_s))
-            ". It answers " (format!("{:.0}", 1000.0 * slip.lag_s.0)) "\u{a0}ms late, standard "
-            "uncertainty " (format!("{:.0}", 1000.0 * slip.lag_s.1)) "\u{a0}ms."
+            ". It answers " (format!("{:.0}", 1000.0 * slip.lag_s.value)) "\u{a0}ms late, standard "
+            "uncertainty " (format!("{:.0}", 1000.0 * slip.lag_s.standard_uncertainty)) "\u{a0}ms."
         }
         p {
             strong { "Doubt: " }
