@@ -10,6 +10,7 @@ use crate::fit::line::Estimate;
 use crate::geodesy::inverse;
 use crate::timeline::counts::{CountCurve, WHOLE_COUNT_U};
 use crate::wire::fix::Quality;
+pub use crate::wire::fix::quality_words;
 use trundle_protocol::message::CHANNELS;
 use trundle_protocol::units::Channel;
 
@@ -338,22 +339,5 @@ fn quality_flag(pass: &Prepared<'_>, flags: &mut Vec<Flag>) {
         let names: Vec<&str> = seen.iter().map(|q| quality_words(*q)).collect();
         let what = format!("fix quality changed: {}", names.join(", "));
         flags.push(Flag::pass(Code::FixQualityChanged, pass.window.number, what));
-    }
-}
-
-/// Fix quality in words.
-#[must_use]
-pub const fn quality_words(quality: Quality) -> &'static str {
-    match quality {
-        Quality::None => "no fix",
-        Quality::Standalone => "standalone",
-        Quality::Corrected => "corrected",
-        Quality::Pps => "precise service",
-        Quality::RtkFixed => "RTK fixed",
-        Quality::RtkFloat => "RTK float",
-        Quality::Estimated => "dead reckoning",
-        Quality::Manual => "typed in",
-        Quality::Simulated => "simulated",
-        Quality::Other(_) => "undefined",
     }
 }

@@ -9,12 +9,13 @@
 //! time. All are straight lengths; how much longer the wheel's path is, [`super::weave`] tells.
 //! The sum of steps between fixes is never used, because noise only ever lengthens it.
 
-use super::prepare::{Prepared, TimedFix};
+use super::prepare::Prepared;
 use super::rest::Stance;
 use super::track::{self, Track};
 use crate::fit::line::Estimate;
 use crate::fit::robust::upper_median;
 use crate::geodesy::{Enu, LocalPlane, inverse, slope_length_m};
+use crate::timeline::timed_fix::TaggedFix;
 use crate::wire::fix::Quality;
 
 /// Left out after coming to rest, seconds: the frame still rocks, the receiver still settles.
@@ -95,7 +96,7 @@ pub fn slow_m(quality: Quality) -> f64 {
     match quality {
         Quality::RtkFixed => 0.012,
         Quality::RtkFloat => 0.3,
-        Quality::Corrected | Quality::Pps => 0.5,
+        Quality::Differential | Quality::Pps => 0.5,
         _ => 1.5,
     }
 }
@@ -160,7 +161,7 @@ pub fn fixes_at<'p>(
     stance: Stance,
     is_start: bool,
     lag_s: f64,
-) -> &'p [TimedFix] {
+) -> &'p [TaggedFix] {
     let (from_s, to_s) = match stance {
         Stance::Rolling { at_s } => (at_s - ROLL_HALF_S, at_s + ROLL_HALF_S),
         Stance::Standing { from_s, to_s, .. } => {

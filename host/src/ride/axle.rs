@@ -97,7 +97,7 @@ pub fn traces(ride: &Ride<'_>, mounting: &Mounting) -> Vec<Trace> {
         let track = fix.track_deg.filter(|_| speed_m_s >= TRACK_MIN_M_S);
         let track_rad = track.map_or(before, |deg| near(deg.to_radians(), before));
         steps.push(Step {
-            at_s: timed.tag_s,
+            at_s: timed.at_s,
             lat_lon_deg: (fix.lat_deg, fix.lon_deg),
             antenna: plane.enu(fix.lat_deg, fix.lon_deg),
             height_m: fix.height_m,

@@ -2,6 +2,7 @@
 
 use crate::wire::fields::TimeOfDay;
 use crate::wire::fix::Quality;
+pub use crate::wire::fix::quality_words;
 use crate::wire::nmea_splitter::LineSplitter;
 use crate::wire::sentence::{Sentence, SentenceFault, parse};
 use std::collections::BTreeSet;
@@ -262,23 +263,6 @@ fn time_and_quality(sentence: &Sentence) -> (Option<TimeOfDay>, Option<Quality>)
         Sentence::Rmc(rmc) => (rmc.time, None),
         Sentence::Gll(gll) => (gll.time, None),
         _ => (None, None),
-    }
-}
-
-/// The quality in words.
-#[must_use]
-pub const fn quality_words(quality: Quality) -> &'static str {
-    match quality {
-        Quality::None => "no position",
-        Quality::Standalone => "without corrections",
-        Quality::Corrected => "with corrections",
-        Quality::Pps => "precise service",
-        Quality::RtkFixed => "carrier phase, fixed",
-        Quality::RtkFloat => "carrier phase, not fixed",
-        Quality::Estimated => "dead reckoning",
-        Quality::Manual => "typed in, not measured",
-        Quality::Simulated => "made up by a simulator",
-        Quality::Other(_) => "of an unknown kind",
     }
 }
 

@@ -237,7 +237,7 @@ fn allowance_m(quality: Quality) -> f64 {
     match quality {
         Quality::RtkFixed => 0.5,
         Quality::RtkFloat => 2.0,
-        Quality::Corrected | Quality::Pps => 5.0,
+        Quality::Differential | Quality::Pps => 5.0,
         _ => 15.0,
     }
 }

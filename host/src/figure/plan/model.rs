@@ -63,7 +63,7 @@ impl ReceiverKind {
     const fn quality(self) -> Quality {
         match self {
             Self::Standalone => Quality::Standalone,
-            Self::Corrected => Quality::Corrected,
+            Self::Corrected => Quality::Differential,
             Self::Rtk => Quality::RtkFixed,
         }
     }

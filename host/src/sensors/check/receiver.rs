@@ -5,7 +5,7 @@ use crate::fit::robust::median;
 use crate::ride::{RideRefusal, Rides};
 use crate::session::Totals;
 use crate::session::trail::Trail;
-use crate::wire::fix::{Fix, Quality};
+use crate::wire::fix::{Fix, quality_words};
 
 /// Fixes it takes to judge a receiver.
 const FIXES_MIN: usize = 50;
@@ -51,7 +51,7 @@ pub fn fixes(trail: &Trail, totals: &Totals) -> Line {
     let (what, next) = match fault(&fixes, totals, rate_hz) {
         Some(fault) => fault,
         None => {
-            let kind = fixes.last().map_or("", |fix| kind(fix.quality));
+            let kind = fixes.last().map_or("", |fix| quality_words(fix.quality));
             let what = format!("{} fixes, {rate_hz:.0} a second, {kind}", fixes.len());
             return line(Mark::Pass, what).numbers(numbers);
         }
@@ -124,16 +124,6 @@ fn behind_s(fixes: &[&Fix]) -> f64 {
     let of = |part: &[&Fix]| median(&part.iter().map(late_s).collect::<Vec<f64>>());
     let ends = of(&fixes[fixes.len() - quarter..]).zip(of(&fixes[..quarter]));
     ends.map_or(0.0, |(late, early)| (late - early).max(0.0))
-}
-
-const fn kind(quality: Quality) -> &'static str {
-    match quality {
-        Quality::RtkFixed => "carrier phase, fixed",
-        Quality::RtkFloat => "carrier phase, not fixed",
-        Quality::Corrected => "with corrections",
-        Quality::Pps => "precise service",
-        _ => "without corrections",
-    }
 }
 
 /// Whether counts and fixes can be laid on one clock.
