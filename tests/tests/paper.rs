@@ -122,7 +122,7 @@ const CONTENTS: &[(&str, &[&str])] = &[
     ("f, method", &["measured-course, version 1"]),
     (
         "g, item",
-        &["INV-004512", "480/70 R 38", "120 kPa", "30 %", "3c5f-0081-77aa", "speed source"],
+        &["INV-004512", "480/70 R 38", "120 kPa", "30 %", "3c5f-0081-77aa", "implement speed from"],
     ),
     ("h, receipt", &["Date of receiptnone: measured where it stood"]),
     ("i, dates of performance", &["Passes driven2026-05-01 08:00:"]),
@@ -171,7 +171,9 @@ fn amendments_name_each_other() {
     let amending = seen(&printed("amending").long);
     assert!(amending.contains("takes the place of record 20260501-abcdef0123"));
     assert!(amending.contains("The serial number of the tractor was wrong."));
-    assert!(amending.contains("left in the terminal, 12700, is not the figure to enter"));
+    assert!(
+        amending.contains("left in the terminal, 12700, is not 12713 and lies outside the 95 %")
+    );
     let superseded = printed("superseded");
     assert_eq!(superseded.sample.record.id, printed("plain").sample.record.id);
     for page in [&superseded.long, &superseded.short] {

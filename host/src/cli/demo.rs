@@ -19,6 +19,7 @@ use crate::shell::exit::{self, Trouble};
 use crate::shell::live::{LiveEvent, LiveJob, LiveSetup};
 use crate::shell::{files, out, stop};
 use crate::units::rfc3339;
+use crate::units::signed;
 use indicatif::{ProgressBar, ProgressStyle};
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -205,7 +206,8 @@ fn closing(work: &Work, truth: &Truth, folder: &Path) -> String {
         let off = 100.0 * (figure.value() / true_figure - 1.0);
         format!(
             "The simulated wheel truly gives {true_figure:.1} impulses per 100 m: the figure is \
-             off by {off:+.3} %.\n"
+             off by {} %.\n",
+            signed(off, 3)
         )
     });
     let capture = folder.join("demo.capture");

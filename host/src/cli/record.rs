@@ -106,7 +106,7 @@ pub struct HistoryArgs {
     /// The rig; the active one if not given.
     #[arg(value_name = "RIG", add = super::handbook::rigs())]
     pub rig: Option<String>,
-    /// The sensor; the rig's speed source if not given.
+    /// The sensor; the one the implement's speed comes from if not given.
     #[arg(long, value_name = "SENSOR", value_parser = ["wheel", "radar"])]
     pub channel: Option<String>,
     /// Records made with the simulator, instead of measured ones.

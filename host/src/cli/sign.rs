@@ -6,7 +6,7 @@ use super::typed::{measure, positive};
 use super::work::{course_choice, replay};
 use crate::figure::{Work, WorkOptions};
 use crate::record::record_v1::{CaptureV1, ConditionsV1, MethodV1, RecordV1};
-use crate::record::sign_off::{Said, left_otherwise, sign_off};
+use crate::record::sign_off::{Said, left_in_terminal, sign_off};
 use crate::record::work_v1;
 use crate::report::record_html::PaperFacts;
 use crate::report::record_text;
@@ -43,7 +43,7 @@ pub struct SignArgs {
 /// What a person says when signing off.
 #[derive(Clone, Debug, Default, clap::Args)]
 pub struct SaidArgs {
-    /// Sensor whose figure the implement goes by; the rig's speed source if not given.
+    /// Sensor whose figure is signed off; the one the implement's speed comes from if not given.
     #[arg(long, value_name = "SENSOR", value_parser = ["wheel", "radar"])]
     pub channel: Option<String>,
     /// Course file to use instead of the course in the capture.
@@ -157,14 +157,14 @@ pub fn finish(
 ) -> Result<u8, Trouble> {
     let kept =
         if dry_run { None } else { Some(Register::write(place)?.keep(record, rig, capture)?) };
+    let worked = record.worked().map_err(|e| Trouble::internal(e.to_string()))?;
     if json {
         out::say(&record.to_json());
     } else {
-        let worked = record.worked().map_err(|e| Trouble::internal(e.to_string()))?;
         out::say_raw(&record_text::render(record, &worked, &PaperFacts::default()));
     }
-    if left_otherwise(record) {
-        out::tell("The terminal was left with another figure than the one to enter.");
+    if let Some(left) = left_in_terminal(record, &worked) {
+        out::tell(&left);
     }
     match kept {
         Some(kept) => out::tell(&format!("Signed off as record {}.", kept.id)),

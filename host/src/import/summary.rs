@@ -7,6 +7,7 @@ use super::receiver::Recording;
 use super::table::CountsTable;
 use crate::capture::HostMarkAction;
 use crate::timeline::join::Join;
+use crate::units::signed;
 
 /// Bad lines told one by one; the rest only counted.
 const BAD_TOLD: usize = 10;
@@ -95,7 +96,8 @@ impl ImportSummary {
                 "Joined by UTC; the speed changes too little to check it by.".to_owned()
             }
             Clocks::UtcPutRight { off_s, join } => format!(
-                "Joined by UTC, put right by {off_s:+.2} s ± {:.2} s by matching speeds.",
+                "Joined by UTC, put right by {} s ± {:.2} s by matching speeds.",
+                signed(*off_s, 2),
                 join.standard_uncertainty_s
             ),
             Clocks::Matched { offset_s, join } => {

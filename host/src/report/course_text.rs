@@ -6,6 +6,7 @@ use crate::budget::rounding::round_pair;
 use crate::figure::COVERAGE;
 use crate::figure::plan::{Expected, LengthPlan, Plan};
 use crate::record::course_v1::TapedCourse;
+use crate::units::decimals;
 use std::fmt::Write as _;
 
 /// Changes that are named, at the most.
@@ -52,8 +53,7 @@ fn corrections(out: &mut String, course: &TapedCourse<'_>) {
     for c in &course.length.corrections {
         let name = format!("  {}", c.name);
         let (value_mm, u_mm) = (1000.0 * c.value_m, 1000.0 * c.standard_uncertainty_m);
-        // Plus zero, so that a correction of nothing is not printed as "-0.00".
-        let _ = writeln!(out, "{name:<34}{:>12.2}{u_mm:>18.2}", value_mm + 0.0);
+        let _ = writeln!(out, "{name:<34}{:>12}{u_mm:>18.2}", decimals(value_mm, 2));
     }
 }
 

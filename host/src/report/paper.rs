@@ -9,6 +9,7 @@ use super::page::words::{enumerate, line, significant};
 use super::text::degrees;
 use crate::budget::rounding::round_pair;
 use crate::record::record_v1::RecordV1;
+use crate::record::sign_off::left_in_terminal;
 use crate::record::work_read::{ChannelRead, FigureRead, FlagRead, PassRead, WorkRead};
 use crate::rig::{Entry, Kind, Thing, Value};
 
@@ -182,12 +183,7 @@ impl<'a> Sheet<'a> {
             None => out.push(format!("The result holds nothing of the sensor {}.", self.sensor())),
             Some(Some(_)) => {}
         }
-        if let Some(left) = record.as_left.filter(|left| !same(*left, record.to_enter as f64)) {
-            out.push(format!(
-                "The figure left in the terminal, {left}, is not the figure to enter, {}.",
-                record.to_enter
-            ));
-        }
+        out.extend(left_in_terminal(record, self.work));
         out
     }
 

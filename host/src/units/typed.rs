@@ -134,9 +134,8 @@ impl Measure {
     /// As it is shown: at most four decimals, and the unit.
     #[must_use]
     pub fn show(self, value: f64) -> String {
-        let number = format!("{value:.4}");
+        let number = super::decimals(value, 4);
         let number = number.trim_end_matches('0').trim_end_matches('.');
-        let number = if number == "-0" { "0" } else { number };
         format!("{number} {}", self.unit()).trim_end().to_owned()
     }
 }

@@ -103,7 +103,7 @@ pub fn rests_on(slip: &Slip) -> Markup {
             (centimetres(10.0 * noise.speed_walk_m2_s)) " (standard); a single position differs "
             "from the next by " (centimetres(2.0 * noise.white_m2)) ", and the difference of two "
             "positions 10 seconds apart wanders by " (centimetres(10.0 * noise.walk_m2_s))
-            ". It answers " (format!("{:.0}", 1000.0 * slip.lag_s.value)) "\u{a0}ms late, standard "
+            ". It answers " (crate::units::decimals(1000.0 * slip.lag_s.value, 0)) "\u{a0}ms late, standard "
             "uncertainty " (format!("{:.0}", 1000.0 * slip.lag_s.standard_uncertainty)) "\u{a0}ms."
         }
         p {
@@ -117,7 +117,7 @@ pub fn rests_on(slip: &Slip) -> Markup {
 }
 
 fn antenna(slip: &Slip) -> Markup {
-    let signed = |m: f64| format!("{m:+.2}\u{a0}m").replace('-', "\u{2212}");
+    let signed = |m: f64| format!("{}\u{a0}m", crate::units::signed(m, 2)).replace('-', "\u{2212}");
     html! {
         p {
             strong { "Antenna: " }

@@ -5,6 +5,7 @@ use crate::fit::robust::median;
 use crate::ride::{RideRefusal, Rides};
 use crate::session::Totals;
 use crate::session::trail::Trail;
+use crate::units::signed;
 use crate::wire::fix::{Fix, quality_words};
 
 /// Fixes it takes to judge a receiver.
@@ -132,8 +133,8 @@ pub fn clock(rides: &Result<Rides<'_>, RideRefusal>) -> Line {
     match rides {
         Ok(rides) => {
             let (lag_s, u_s) = (rides.lag.lag_s, rides.lag.standard_uncertainty_s);
-            let what =
-                format!("seen: {lag_s:+.2} s against the board, standard uncertainty {u_s:.3} s");
+            let lag = signed(lag_s, 2);
+            let what = format!("seen: {lag} s against the board, standard uncertainty {u_s:.3} s");
             line(Mark::Pass, what).numbers(vec![("lag_s", lag_s), ("standard_uncertainty_s", u_s)])
         }
         Err(refusal @ RideRefusal::NoMatch { .. }) => {

@@ -7,6 +7,7 @@ use super::super::percent;
 use super::Sheet;
 use super::lanes::Band;
 use crate::slip::Window;
+use crate::units::decimals;
 use maud::{Markup, html};
 
 /// Widths of the map for which numbers are placed, pixels: the least that occurs on a phone and on
@@ -69,7 +70,7 @@ fn placed(windows: &[Window], bands: &[Band], sheet: &Sheet) -> Vec<Number> {
             };
             let (x, y) = sheet.share(&super::middle(&band.centre));
             // Plus zero, so that none is not printed as -0.
-            let text = format!("{:.0}", (100.0 * windows[at].slip).round() + 0.0);
+            let text = decimals((100.0 * windows[at].slip).round(), 0);
             let text = text.replace('-', "\u{2212}");
             let wide = wide_px(&text);
             let free = out.iter().all(|other| {
