@@ -39,8 +39,8 @@ fn only_refusal(bodies: &[&str]) -> Refusal {
     }
 }
 
-const GGA: &str = "GPGGA,120000.00,4807.0380,N,01131.0000,E,4,09,0.9,545.4,M,46.9,M,,";
-const RMC: &str = "GPRMC,120000.00,A,4807.0380,N,01131.0000,E,5.00,90.0,010626,,,R";
+const GGA: &str = "GPGGA,120000.00,4721.6040,N,02817.5000,W,4,09,0.9,31.7,M,58.2,M,,";
+const RMC: &str = "GPRMC,120000.00,A,4721.6040,N,02817.5000,W,5.00,90.0,010626,,,R";
 const VTG: &str = "GPVTG,90.1,T,,M,5.003,N,9.266,K,R";
 const GST: &str = "GPGST,120000.00,1.0,,,,0.011,0.012,0.020";
 
@@ -51,7 +51,7 @@ fn any_order_of_sentences_gives_the_same_fix() {
     assert!(all.iter().all(|found| *found == all[0]), "{all:?}");
     let fix = all[0][0];
     assert_eq!((fix.utc_ns, fix.host_ns), (utc("2026-06-01T12:00:00Z"), 1));
-    assert_eq!(fix.height_m, Some(545.4 + 46.9));
+    assert_eq!(fix.height_m, Some(31.7 + 58.2));
     assert_eq!((fix.quality, fix.satellites), (Quality::RtkFixed, Some(9)));
     assert_eq!(fix.gst.unwrap().lat_m, 0.011);
     // VTG has the finer digits and agrees within RMC's 0.01 kn.

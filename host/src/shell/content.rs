@@ -289,7 +289,7 @@ mod tests {
     fn epoch(tenths: u32, quality: u8) -> String {
         let (s, t) = (tenths / 10, tenths % 10);
         let gga = format!(
-            "GNGGA,1015{s:02}.{t}0,4807.038,N,01131.000,E,{quality},12,0.9,545.4,M,46.9,M,,"
+            "GNGGA,1015{s:02}.{t}0,4721.604,N,02817.500,W,{quality},12,0.9,31.7,M,58.2,M,,"
         );
         sentence(&gga) + &sentence("GNGSA,A,3,,,,,,,,,,,,,1.2,0.9,0.8")
     }
