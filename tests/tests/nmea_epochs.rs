@@ -75,13 +75,13 @@ fn a_speed_that_disagrees_or_has_no_time_is_marked() {
 fn epochs_that_cannot_be_used_say_why() {
     let void_rmc = RMC.replace(",A,", ",V,");
     assert_eq!(only_refusal(&[GGA, &void_rmc]), Refusal::Void);
-    assert_eq!(only_refusal(&[&GGA.replace("E,4,", "E,0,"), RMC]), Refusal::Void);
+    assert_eq!(only_refusal(&[&GGA.replace("W,4,", "W,0,"), RMC]), Refusal::Void);
     assert_eq!(only_refusal(&[&GGA.replace(",09,", ",00,"), RMC]), Refusal::Void);
     assert_eq!(only_refusal(&[GST]), Refusal::NoPosition);
     assert_eq!(only_refusal(&[GGA]), Refusal::NoDate);
     // 0.0010 minutes are 1.85 m; the digits allow 0.1 m and two times 0.19 m.
-    assert_eq!(only_refusal(&[&GGA.replace("7.0380", "7.0390"), RMC]), Refusal::Disagree);
-    assert_eq!(fixes(None, &[&GGA.replace("7.0380", "7.0382"), RMC]).len(), 1);
+    assert_eq!(only_refusal(&[&GGA.replace("1.6040", "1.6050"), RMC]), Refusal::Disagree);
+    assert_eq!(fixes(None, &[&GGA.replace("1.6040", "1.6042"), RMC]).len(), 1);
 }
 
 #[test]
@@ -100,7 +100,7 @@ fn repeats_late_sentences_and_other_systems_are_counted() {
 
 #[test]
 fn a_simulator_is_passed_on_with_its_mark_and_never_measured_from() {
-    let sim = [GGA.replace("E,4,", "E,8,"), RMC.replace(",A,", ",V,").replace(",R", ",S")];
+    let sim = [GGA.replace("W,4,", "W,8,"), RMC.replace(",A,", ",V,").replace(",R", ",S")];
     let fix = fixes(Some("2026-06-01T00:00:00Z"), &[&sim[0], &sim[1]])[0];
     assert!(fix.flags.simulated && fix.quality == Quality::Simulated);
     assert_eq!(Gate::new().check(&fix), Verdict::Refused(GateReason::NotMeasured));

@@ -32,6 +32,14 @@ pub struct SignArgs {
     /// What is said with it.
     #[command(flatten)]
     pub said: SaidArgs,
+    /// What becomes of the record.
+    #[command(flatten)]
+    pub keep: KeepArgs,
+}
+
+/// What becomes of a record.
+#[derive(Clone, Copy, Debug, clap::Args)]
+pub struct KeepArgs {
     /// Only show the record; keep nothing.
     #[arg(long)]
     pub dry_run: bool,
@@ -108,7 +116,7 @@ pub fn run(args: &SignArgs) -> Result<u8, Trouble> {
         ..args.said.said()?
     };
     let record = signed(&args.capture, &session, said)?;
-    finish(&place, &record, rig_id, &args.capture, (args.dry_run, args.json))
+    finish(&place, &record, rig_id, &args.capture, args.keep)
 }
 
 /// The rig to sign off for: the one asked for, else the one that the capture names, else the
@@ -153,7 +161,7 @@ pub fn finish(
     record: &RecordV1,
     rig: i64,
     capture: &Path,
-    (dry_run, json): (bool, bool),
+    KeepArgs { dry_run, json }: KeepArgs,
 ) -> Result<u8, Trouble> {
     let kept =
         if dry_run { None } else { Some(Register::write(place)?.keep(record, rig, capture)?) };
