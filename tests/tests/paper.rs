@@ -9,6 +9,7 @@
 mod numbers;
 
 use std::sync::LazyLock;
+use trundle::record::sign_off::left_in_terminal;
 use trundle::record::work_read::{FigureRead, WorkRead};
 use trundle::report::record_html::STYLE;
 use trundle::report::{record_html, record_short_html, record_text};
@@ -181,6 +182,29 @@ fn amendments_name_each_other() {
         assert!(seen(page).contains("Superseded by record 20260502-0123456789."));
     }
     assert!(superseded.text.contains("SUPERSEDED by record 20260502-0123456789"));
+}
+
+/// Judged by the 95 % interval of the value measured, and by what it costs: the implement holds its
+/// rate for the speed it believes, so a value e too high applies e/(1 + e) too little.
+#[test]
+fn what_is_left_in_the_terminal_is_judged_by_its_uncertainty_and_its_cost() {
+    let mut record = printed("plain").sample.record.clone();
+    let worked = record.worked().unwrap();
+    let best = *worked.channels[&record.channel].best().unwrap();
+    let (value, half) = (best.impulses_per_100m, best.expanded_uncertainty);
+    assert!(half > 1.0 && half < 100.0, "{half}");
+    let mut said = |left: Option<f64>| {
+        record.as_left = left;
+        left_in_terminal(&record, &worked)
+    };
+    assert_eq!(said(None), None);
+    assert_eq!(said(Some(value.round())), None);
+    let beside = said(Some(value.round() + 1.0)).unwrap();
+    assert!(beside.contains("within the 95 % interval") && beside.contains("leave it"), "{beside}");
+    let high = said(Some((1.02 * value).round())).unwrap();
+    assert!(high.contains("drives 2.0 % slower") && high.contains("2.0 % too little"), "{high}");
+    let low = said(Some((0.95 * value).round())).unwrap();
+    assert!(low.contains("drives 5.3 % faster") && low.contains("5.3 % too much"), "{low}");
 }
 
 #[test]

@@ -16,7 +16,7 @@ mod impulses;
 
 pub use finding::{Aspect, Finding, Verdict};
 
-use crate::ride::{RideRefusal, Rides, rides};
+use crate::ride::{RideRefusal, Rides};
 use crate::session::trail::Trail;
 use pattern::Evenness;
 use scene::{Scene, driving_rate_hz, scenes};
@@ -60,13 +60,6 @@ impl Health {
 }
 
 /// Judge wheel sensor and radar of a trail that kept every count sample.
-#[must_use]
-pub fn judge(trail: &Trail) -> Vec<Health> {
-    let rides = rides(trail);
-    judge_with(trail, &rides)
-}
-
-/// The same, where the rides are there already.
 #[must_use]
 pub fn judge_with<'a>(trail: &'a Trail, rides: &Result<Rides<'a>, RideRefusal>) -> Vec<Health> {
     let scenes = scenes(trail, rides);
