@@ -214,7 +214,8 @@ impl Default for Scenario {
             sway_length_m: 1.5,
             lever_arm: LeverArm { right_m: 0.12, ahead_m: 0.85, height_m: 2.9 },
             latitude_deg: 52.2,
-            longitude_deg: 0.1,
+            // Open sea: an invented field lies in nobody's parish.
+            longitude_deg: -30.1,
             ellipsoidal_height_m: 62.0,
             geoid_separation_m: 45.9,
             heading_deg: 57.0,

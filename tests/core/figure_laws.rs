@@ -82,7 +82,7 @@ fn twice_the_impulses_are_twice_the_figure() {
         for ((side, a), (_, b)) in figures(one).into_iter().zip(figures(two)).take(2) {
             let (a, b) = (a.unwrap(), b.unwrap());
             let ratio = b.value() / a.value() / 2.0 - 1.0;
-            let (ua, ub) = (a.relative_standard_uncertainty(), b.relative_standard_uncertainty());
+            let [ua, ub] = [a, b].map(|q| q.standard_uncertainty() / q.value());
             println!("{name} {side}: twice but for {ratio:e}; {ua:e} -> {ub:e}");
             // The weights of the passes hold the resolution of whole counts, which is halved. By
             // satellite so is the way before the first edge and after the last, half an impulse

@@ -119,13 +119,6 @@ fn iso_ts_28037_examples() {
         within: 0.0006,
     };
     check(&second, &expected);
-    // Inverse and forward evaluation, clause 11 (read in GTC's straight_line_functions).
-    let back = first.inverse(10.5, 0.5);
-    near(back.value, 4.913_279_13, 5e-9);
-    near(back.standard_uncertainty, 0.322_035_56, 5e-9);
-    let forward = first.predict(3.5, 0.2);
-    near(forward.value, 8.016_666_67, 5e-9);
-    near(forward.standard_uncertainty, 0.406_409_53, 5e-9);
 }
 
 #[test]
@@ -176,9 +169,6 @@ fn thermometer_gum_h_3() {
     near(fit.u_slope, 0.000_667_938_77, 1e-11);
     near(fit.covariance / (fit.u_intercept * fit.u_slope), -0.930_429_60, 5e-9);
     near(fit.reduced_chi_squared().sqrt(), 0.003_497_563_96, 1e-11);
-    let at_30 = fit.predict(10.0, 0.0);
-    near(at_30.value, -0.149_376_812_73, 1e-11);
-    near(at_30.standard_uncertainty, 0.004_138_595_75, 1e-11);
     // The same through quantities, with a systematic 0.005 common to all readings: u 0.00576893
     // and 145.38 degrees of freedom (GTC documentation).
     let mut sources = Sources::new();

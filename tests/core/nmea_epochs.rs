@@ -40,8 +40,8 @@ fn only_refusal(bodies: &[&str]) -> Refusal {
     }
 }
 
-const GGA: &str = "GPGGA,120000.00,4807.0380,N,01131.0000,E,4,09,0.9,545.4,M,46.9,M,,";
-const RMC: &str = "GPRMC,120000.00,A,4807.0380,N,01131.0000,E,5.00,90.0,010626,,,R";
+const GGA: &str = "GPGGA,120000.00,4721.6040,N,02817.5000,W,4,09,0.9,31.7,M,58.2,M,,";
+const RMC: &str = "GPRMC,120000.00,A,4721.6040,N,02817.5000,W,5.00,90.0,010626,,,R";
 const VTG: &str = "GPVTG,90.1,T,,M,5.003,N,9.266,K,R";
 const GST: &str = "GPGST,120000.00,1.0,,,,0.011,0.012,0.020";
 
@@ -52,7 +52,7 @@ fn any_order_of_sentences_gives_the_same_fix() {
     assert!(all.iter().all(|found| *found == all[0]), "{all:?}");
     let fix = all[0][0];
     assert_eq!((fix.utc_ns, fix.host_ns), (utc("2026-06-01T12:00:00Z"), 1));
-    assert_eq!(fix.height_m, Some(545.4 + 46.9));
+    assert_eq!(fix.height_m, Some(31.7 + 58.2));
     assert_eq!((fix.quality, fix.satellites), (Quality::RtkFixed, Some(9)));
     assert_eq!(fix.gst.unwrap().lat_m, 0.011);
     // VTG has the finer digits and agrees within RMC's 0.01 kn.
@@ -76,13 +76,13 @@ fn a_speed_that_disagrees_or_has_no_time_is_marked() {
 fn epochs_that_cannot_be_used_say_why() {
     let void_rmc = RMC.replace(",A,", ",V,");
     assert_eq!(only_refusal(&[GGA, &void_rmc]), Refusal::Void);
-    assert_eq!(only_refusal(&[&GGA.replace("E,4,", "E,0,"), RMC]), Refusal::Void);
+    assert_eq!(only_refusal(&[&GGA.replace("W,4,", "W,0,"), RMC]), Refusal::Void);
     assert_eq!(only_refusal(&[&GGA.replace(",09,", ",00,"), RMC]), Refusal::Void);
     assert_eq!(only_refusal(&[GST]), Refusal::NoPosition);
     assert_eq!(only_refusal(&[GGA]), Refusal::NoDate);
     // 0.0010 minutes are 1.85 m; the digits allow 0.1 m and two times 0.19 m.
-    assert_eq!(only_refusal(&[&GGA.replace("7.0380", "7.0390"), RMC]), Refusal::Disagree);
-    assert_eq!(fixes(None, &[&GGA.replace("7.0380", "7.0382"), RMC]).len(), 1);
+    assert_eq!(only_refusal(&[&GGA.replace("1.6040", "1.6050"), RMC]), Refusal::Disagree);
+    assert_eq!(fixes(None, &[&GGA.replace("1.6040", "1.6042"), RMC]).len(), 1);
 }
 
 #[test]
@@ -101,7 +101,7 @@ fn repeats_late_sentences_and_other_systems_are_counted() {
 
 #[test]
 fn a_simulator_is_passed_on_with_its_mark_and_never_measured_from() {
-    let sim = [GGA.replace("E,4,", "E,8,"), RMC.replace(",A,", ",V,").replace(",R", ",S")];
+    let sim = [GGA.replace("W,4,", "W,8,"), RMC.replace(",A,", ",V,").replace(",R", ",S")];
     let fix = fixes(Some("2026-06-01T00:00:00Z"), &[&sim[0], &sim[1]])[0];
     assert!(fix.flags.simulated && fix.quality == Quality::Simulated);
     assert_eq!(Gate::new().check(&fix), Verdict::Refused(GateReason::NotMeasured));

@@ -79,26 +79,26 @@ fn a_last_line_without_an_end_comes_only_with_finish() {
 #[test]
 fn impossible_values_name_their_field() {
     let gga = |time: &str, place: &str, rest: &str| format!("GPGGA,{time},{place},{rest}");
-    let (good, rest) = ("4807.038,N,01131.000,E", "1,08,0.9,545.4,M,46.9,M,,");
+    let (good, rest) = ("4721.604,N,02817.500,W", "1,08,0.9,31.7,M,58.2,M,,");
     assert!(parse(&line(&gga("235960", good, rest))).is_ok(), "a leap second is a time");
     let cases = [
         (gga("240000", good, rest), "time"),
         (gga("126000", good, rest), "time"),
         (gga("120061", good, rest), "time"),
-        (gga("120000", "4860.000,N,01131.000,E", rest), "latitude"),
-        (gga("120000", "9000.001,N,01131.000,E", rest), "latitude"),
-        (gga("120000", "-4807.03,N,01131.000,E", rest), "latitude"),
-        (gga("120000", "NaN,N,01131.000,E", rest), "latitude"),
-        (gga("120000", "407.038,N,01131.000,E", rest), "latitude"),
-        (gga("120000", ",,01131.000,E", rest), "latitude"),
-        (gga("120000", "4807.038,,01131.000,E", rest), "north or south"),
-        (gga("120000", "4807.038,E,01131.000,E", rest), "north or south"),
-        (gga("120000", "4807.038,N,18000.001,E", rest), "longitude"),
-        (gga("120000", "4807.038,N,,", rest), "longitude"),
-        (gga("120000", "4807.038,N,01131.000,", rest), "east or west"),
-        (gga("120000", good, "10,08,0.9,545.4,M,46.9,M,,"), "quality"),
-        (gga("120000", good, "1,08,0.9,545.4,F,46.9,M,,"), "altitude unit"),
-        (gga("120000", good, "1,08,0.9,54e4,M,46.9,M,,"), "altitude"),
+        (gga("120000", "4760.000,N,02817.500,W", rest), "latitude"),
+        (gga("120000", "9000.001,N,02817.500,W", rest), "latitude"),
+        (gga("120000", "-4721.60,N,02817.500,W", rest), "latitude"),
+        (gga("120000", "NaN,N,02817.500,W", rest), "latitude"),
+        (gga("120000", "421.604,N,02817.500,W", rest), "latitude"),
+        (gga("120000", ",,02817.500,W", rest), "latitude"),
+        (gga("120000", "4721.604,,02817.500,W", rest), "north or south"),
+        (gga("120000", "4721.604,E,02817.500,W", rest), "north or south"),
+        (gga("120000", "4721.604,N,18000.001,W", rest), "longitude"),
+        (gga("120000", "4721.604,N,,", rest), "longitude"),
+        (gga("120000", "4721.604,N,02817.500,", rest), "east or west"),
+        (gga("120000", good, "10,08,0.9,31.7,M,58.2,M,,"), "quality"),
+        (gga("120000", good, "1,08,0.9,31.7,F,58.2,M,,"), "altitude unit"),
+        (gga("120000", good, "1,08,0.9,54e4,M,58.2,M,,"), "altitude"),
         (format!("GPRMC,120000,A,{good},1.0,361.0,010120,,"), "track"),
         (format!("GPRMC,120000,A,{good},-1.0,36.0,010120,,"), "speed"),
         (format!("GPRMC,120000,A,{good},1.0,36.0,300220,,"), "date"),
@@ -118,7 +118,7 @@ fn impossible_values_name_their_field() {
 #[test]
 fn talkers_of_every_system_are_read() {
     for talker in ["GP", "GN", "GL", "GA", "GB", "BD", "GQ", "GI"] {
-        let read = parse(&line(&format!("{talker}GLL,4807.038,N,01131.000,E,120000,A,A")));
+        let read = parse(&line(&format!("{talker}GLL,4721.604,N,02817.500,W,120000,A,A")));
         assert!(matches!(read, Ok(Sentence::Gll(gll)) if gll.talker.0 == talker.as_bytes()));
     }
 }

@@ -7,6 +7,7 @@
 mod numbers;
 
 use std::sync::LazyLock;
+use trundle_core::result::sign_off::left_in_terminal;
 use trundle_core::result::work_read::{FigureRead, WorkRead};
 use trundle_show::html::record::STYLE;
 use trundle_show::html::{record as record_html, record_short as record_short_html};
@@ -121,7 +122,7 @@ const CONTENTS: &[(&str, &[&str])] = &[
     ("f, method", &["measured-course, version 1"]),
     (
         "g, item",
-        &["INV-004512", "480/70 R 38", "120 kPa", "30 %", "3c5f-0081-77aa", "speed source"],
+        &["INV-004512", "480/70 R 38", "120 kPa", "30 %", "3c5f-0081-77aa", "implement speed from"],
     ),
     ("h, receipt", &["Date of receiptnone: measured where it stood"]),
     ("i, dates of performance", &["Passes driven2026-05-01 08:00:"]),
@@ -170,7 +171,9 @@ fn amendments_name_each_other() {
     let amending = seen(&printed("amending").long);
     assert!(amending.contains("takes the place of record 20260501-abcdef0123"));
     assert!(amending.contains("The serial number of the tractor was wrong."));
-    assert!(amending.contains("left in the terminal, 12700, is not the figure to enter"));
+    assert!(
+        amending.contains("left in the terminal, 12700, is not 12713 and lies outside the 95 %")
+    );
     let superseded = printed("superseded");
     assert_eq!(superseded.sample.record.id, printed("plain").sample.record.id);
     for page in [&superseded.long, &superseded.short] {
@@ -178,6 +181,29 @@ fn amendments_name_each_other() {
         assert!(seen(page).contains("Superseded by record 20260502-0123456789."));
     }
     assert!(superseded.text.contains("SUPERSEDED by record 20260502-0123456789"));
+}
+
+/// Judged by the 95 % interval of the value measured, and by what it costs: the implement holds its
+/// rate for the speed it believes, so a value e too high applies e/(1 + e) too little.
+#[test]
+fn what_is_left_in_the_terminal_is_judged_by_its_uncertainty_and_its_cost() {
+    let mut record = printed("plain").sample.record.clone();
+    let worked = record.worked().unwrap();
+    let best = *worked.channels[&record.channel].best().unwrap();
+    let (value, half) = (best.impulses_per_100m, best.expanded_uncertainty);
+    assert!(half > 1.0 && half < 100.0, "{half}");
+    let mut said = |left: Option<f64>| {
+        record.as_left = left;
+        left_in_terminal(&record, &worked)
+    };
+    assert_eq!(said(None), None);
+    assert_eq!(said(Some(value.round())), None);
+    let beside = said(Some(value.round() + 1.0)).unwrap();
+    assert!(beside.contains("within the 95 % interval") && beside.contains("leave it"), "{beside}");
+    let high = said(Some((1.02 * value).round())).unwrap();
+    assert!(high.contains("drives 2.0 % slower") && high.contains("2.0 % too little"), "{high}");
+    let low = said(Some((0.95 * value).round())).unwrap();
+    assert!(low.contains("drives 5.3 % faster") && low.contains("5.3 % too much"), "{low}");
 }
 
 #[test]

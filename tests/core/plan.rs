@@ -81,7 +81,7 @@ fn endless_passes_leave_tape_and_pegs() {
     let plan = planned(|_| {});
     let mut sources = Sources::new();
     let length = course_length(&steel_course(100.0), &mut sources).unwrap().length;
-    let u = length.relative_standard_uncertainty().hypot(1e-4);
+    let u = (length.standard_uncertainty() / length.value()).hypot(1e-4);
     let factor = plan.lengths[0].endless / u;
     // Between the quantile of a rectangle (0.95 times the root of 3) and that of a normal, 1.96.
     assert!((1.645..1.961).contains(&factor), "{factor}");

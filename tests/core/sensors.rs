@@ -6,8 +6,9 @@
 //! applications, IEEE Instrumentation & Measurement Magazine 13(2), 2010, 16 to 23 (one missing
 //! tooth of z: mean count -100/z %, one doubled interval a turn).
 
+use trundle_core::survey::ride::rides;
 use trundle_core::survey::sensors::pattern::count_effect_percent;
-use trundle_core::survey::sensors::{Aspect, Finding, Health, Verdict, judge};
+use trundle_core::survey::sensors::{Aspect, Finding, Health, Verdict, judge_with};
 use trundle_sim::Scenario;
 use trundle_tests::asking::simulate_asking;
 use trundle_tests::sensor_cases::{Case, Ill, cases, named, run, scenario};
@@ -67,7 +68,8 @@ fn wheel(sensors: &[Health]) -> &Health {
 fn judged(scenario: &Scenario, seed: u64, asking: bool) -> Vec<Health> {
     let (records, _) =
         if asking { simulate_asking(scenario, seed) } else { simulate(scenario, seed, None) };
-    judge(&replay_with_trail(&records, 0).trail().unwrap())
+    let trail = replay_with_trail(&records, 0).trail().unwrap();
+    judge_with(&trail, &rides(&trail))
 }
 
 #[test]
@@ -83,7 +85,8 @@ fn what_was_not_seen_is_not_judged_and_never_sound() {
     let rest = wheel(&hasty).verdict(Aspect::Rest).unwrap();
     assert!(matches!(rest, Verdict::NotJudged(why) if why.contains("standstill")), "{rest:?}");
     // Nothing at all.
-    for sensor in judge(&replay_with_trail(&[], 0).trail().unwrap()) {
+    let trail = replay_with_trail(&[], 0).trail().unwrap();
+    for sensor in judge_with(&trail, &rides(&trail)) {
         assert!(sensor.aspects.iter().all(|(_, verdict)| !verdict.judged()), "{sensor:?}");
     }
 }

@@ -1,14 +1,12 @@
-//! Outliers, means of several figures, agreement and rates against published examples. The source
+//! Outliers, means of several figures and agreement against published examples. The source
 //! stands at each check; tolerances are half of the last digit printed.
 
 use trundle_core::stats::budget::{Quantity, Source, Sources};
 use trundle_core::stats::fit::agreement::{compare, normalised_error};
 use trundle_core::stats::fit::line::Estimate;
-use trundle_core::stats::fit::outlier::{
-    grubbs, grubbs_critical_one_sided, grubbs_critical_two_sided, peirce, peirce_critical,
-};
-use trundle_core::stats::fit::pooled::{dersimonian_laird, paule_mandel, weighted_mean};
-use trundle_core::stats::fit::{FitRefusal, cost, robust};
+use trundle_core::stats::fit::outlier::{grubbs, grubbs_critical_two_sided};
+use trundle_core::stats::fit::pooled::weighted_mean;
+use trundle_core::stats::fit::{FitRefusal, robust};
 
 fn near(found: f64, expected: f64, within: f64) {
     assert!((found - expected).abs() <= within, "found {found}, expected {expected} ± {within}");
@@ -16,10 +14,11 @@ fn near(found: f64, expected: f64, within: f64) {
 
 #[test]
 fn grubbs_tables() {
-    // Published table (one-sided 5 %, two decimals, n = 3 to 10) and scipy (four decimals).
+    // A published one-sided table at 5 % (two decimals, n = 3 to 10) is the two-sided one at 10 %;
+    // the rest by scipy (four decimals), one-sided at 5 and 1 %, two-sided at 5 and 1 %.
     let printed = [1.15, 1.46, 1.67, 1.82, 1.94, 2.03, 2.11, 2.18];
     for (n, value) in (3..).zip(printed) {
-        near(grubbs_critical_one_sided(n, 0.05), value, 0.0051);
+        near(grubbs_critical_two_sided(n, 0.10), value, 0.0051);
     }
     for (n, one5, one1, two5, two1) in [
         (3, 1.1531, 1.1546, 1.1543, 1.1547),
@@ -33,8 +32,8 @@ fn grubbs_tables() {
         (12, 2.2850, 2.5494, 2.4116, 2.6357),
         (20, 2.5566, 2.8838, 2.7082, 3.0008),
     ] {
-        near(grubbs_critical_one_sided(n, 0.05), one5, 6e-5);
-        near(grubbs_critical_one_sided(n, 0.01), one1, 6e-5);
+        near(grubbs_critical_two_sided(n, 0.10), one5, 6e-5);
+        near(grubbs_critical_two_sided(n, 0.02), one1, 6e-5);
         near(grubbs_critical_two_sided(n, 0.05), two5, 6e-5);
         near(grubbs_critical_two_sided(n, 0.01), two1, 6e-5);
     }
@@ -48,21 +47,9 @@ fn grubbs_example_and_least_number() {
     near(test.statistic, 2.468_765, 5e-7);
     assert!(test.is_outlier);
     assert_eq!(test.suspect, 7);
-    assert_eq!(test.rule.to_string(), "Grubbs' test, two-sided, 5 %");
     assert!(!grubbs(&values[..7], 0.05).unwrap().is_outlier);
     assert_eq!(grubbs(&values[4..], 0.05), Err(FitRefusal::TooFew { have: 4, need: 5 }));
     assert!(grubbs(&[3.0; 6], 0.05).is_ok_and(|test| !test.is_outlier));
-}
-
-#[test]
-fn peirce_table() {
-    // Ross, J. Eng. Technol. 2003, one doubtful observation (from memory, recomputed).
-    for (n, value) in (4..).zip([1.383, 1.509, 1.610, 1.693, 1.763, 1.824, 1.878]) {
-        near(peirce_critical(n), value, 0.0006);
-    }
-    let test = peirce(&[199.31, 199.53, 200.19, 200.82, 245.57]).unwrap();
-    assert!(test.is_outlier && test.suspect == 4);
-    assert!(peirce(&[1.0, 2.0, 90.0]).is_err());
 }
 
 /// Trials of a vaccine, the counts most used to check meta-analysis: a, n1, c, n2.
@@ -83,7 +70,7 @@ const BCG: [[f64; 4]; 13] = [
 ];
 
 #[test]
-fn random_effects_bcg() {
+fn weighted_mean_bcg() {
     // Colditz et al. 1994 as worked by statsmodels 0.15.0, combine_effects(method_re = "chi2").
     let values: Vec<Estimate> = BCG
         .iter()
@@ -96,22 +83,6 @@ fn random_effects_bcg() {
     near(fixed.mean, -0.430_285, 5e-7);
     near(fixed.standard_uncertainty, 0.040_499, 5e-7);
     near(fixed.chi_squared, 152.233_008, 5e-7);
-    assert!(fixed.chi_squared_probability < 1e-20);
-    let random = dersimonian_laird(&values).unwrap();
-    near(random.between_variance, 0.308_760, 5e-7);
-    near(random.mean, -0.714_117, 5e-7);
-    near(random.standard_uncertainty, 0.178_742, 5e-7);
-    near(random.inconsistency, 0.921_17, 5e-6);
-    // Paule and Mandel's definition: at the variance found, chi-squared is its expectation, 12.
-    let paule = paule_mandel(&values).unwrap();
-    let widened: Vec<Estimate> = values
-        .iter()
-        .map(|e| Estimate {
-            value: e.value,
-            standard_uncertainty: e.standard_uncertainty.hypot(paule.between_variance.sqrt()),
-        })
-        .collect();
-    near(weighted_mean(&widened).unwrap().chi_squared, 12.0, 1e-9);
 }
 
 #[test]
@@ -127,10 +98,6 @@ fn birge_on_three_figures() {
     near(mean.chi_squared, 4.131_664, 5e-7);
     near(mean.birge_ratio, 1.437_300, 5e-7);
     near(mean.standard_uncertainty_birge, 3.109_823, 5e-7);
-    let random = dersimonian_laird(&values).unwrap();
-    near(random.between_variance, 16.392_5, 5e-5);
-    near(random.mean, 13_002.379_254, 5e-7);
-    near(random.standard_uncertainty, 3.254_516, 5e-7);
     // Figures that agree are not made better than they say.
     let calm: Vec<Estimate> = [13_002.0, 13_002.1]
         .iter()
@@ -139,8 +106,6 @@ fn birge_on_three_figures() {
     let mean = weighted_mean(&calm).unwrap();
     assert!(mean.birge_ratio < 0.1);
     assert_eq!(mean.standard_uncertainty_birge, mean.standard_uncertainty);
-    assert_eq!(dersimonian_laird(&calm).unwrap().between_variance, 0.0);
-    assert_eq!(paule_mandel(&calm).unwrap().between_variance, 0.0);
 }
 
 #[test]
@@ -170,59 +135,5 @@ fn robust_estimates() {
     near(robust::median(&values).unwrap(), 201.37, 1e-12);
     // Deviations 2.06 1.84 1.18 0.55 0.55 0.58 0.81 44.2: the middle two are 0.81 and 1.18.
     near(robust::median_absolute_deviation(&values).unwrap(), 0.995, 1e-12);
-    let huber = robust::huber_location(&values).unwrap();
-    assert!((200.8..202.0).contains(&huber), "{huber}");
-    assert_eq!(robust::huber_location(&[2.0, 2.0, 2.0, 9.0]), Some(2.0));
     assert_eq!(robust::median(&[]), None);
-}
-
-#[test]
-fn rate_speed_and_area_examples() {
-    // A1: advisory formula 600·q/(v·w), farm press: 200 l/ha.
-    near(cost::rate_l_per_ha(1.3, 7.8, 0.5), 200.0, 1e-9);
-    // A2: IRRI Rice Knowledge Bank, calibration example 2: 2 l/min, 120 s for 100 m, 4 m: 100 l/ha.
-    near(cost::rate_l_per_ha(2.0, cost::speed_km_h(100.0, 120.0), 4.0), 100.0, 1e-9);
-    // A3: the same, example 1: 2 l on 200 m² is 100 l/ha.
-    near(cost::amount_per_ha(2.0, 50.0, 4.0), 100.0, 1e-9);
-    // A4, A5: Albany County Weed & Pest, US gallons per acre; converted here (gal 3.785411784 l,
-    // mile 1.609344 km, acre 4046.8564224 m²). Printed 20; its rounded constants 5940 and 46.4
-    // give 20.0676 and 20.0649, the exact ones 20.067568 within the roundings of the constants.
-    let (gallon_l, mile_km, acre_ha) = (3.785_411_784, 1.609_344, 0.404_685_642_24);
-    let per_ha = cost::rate_l_per_ha(3.75 * gallon_l, 5.0 * mile_km, 222.0 * 0.0254);
-    near(per_ha * acre_ha / gallon_l, 20.0676, 5e-5);
-    near(per_ha * acre_ha / gallon_l, 20.0649, 20.0 * 0.05 / 46.4);
-    // A6: one ounce caught on 1/128 acre (340.3125 ft²) is one gallon (128 oz) per acre; A7: at
-    // 20 in spacing that is 204.1875 ft.
-    let ounce_l = gallon_l / 128.0;
-    let length_m = 204.1875 * 0.3048;
-    let per_ha = cost::amount_per_ha(ounce_l, length_m, 20.0 * 0.0254);
-    near(per_ha * acre_ha / gallon_l, 1.0, 1e-9);
-    // A8: farmer series, 100 ft² at 25 lb/acre of 454 g: 26.056 g.
-    let per_ha = cost::amount_per_ha(26.056, 8.0 * 20.0 * 0.3048, 7.5 * 0.0254);
-    near(per_ha * acre_ha / 454.0, 25.0, 0.0005);
-    // A9: 100 m in 36 s is 10 km/h.
-    near(cost::speed_km_h(100.0, 36.0), 10.0, 1e-12);
-}
-
-#[test]
-fn wrong_figure_table() {
-    // −e/(1 + e), exact arithmetic, six decimals kept.
-    for (error, rate) in [
-        (-5.0, 5.263_158),
-        (-2.0, 2.040_816),
-        (-1.0, 1.010_101),
-        (1.0, -0.990_099),
-        (2.0, -1.960_784),
-        (5.0, -4.761_905),
-        (10.0, -9.090_909),
-    ] {
-        near(100.0 * cost::applied_rate_error(error / 100.0), rate, 5e-7);
-    }
-    assert!(cost::applied_rate_error(-1.0).is_nan());
-    // University of Illinois, 60 Ways no. 55: 10 % over-application at $25 an acre is $2,500 on
-    // 1,000 acres. Over by 10 % is a figure low by 1/11.
-    let loss = cost::as_found_cost(10_000.0, 11_000.0, 1.0, 1000.0, 25.0);
-    near(loss.rate_error, 0.10, 1e-12);
-    near(loss.excess_price, 2500.0, 1e-9);
-    near(loss.applied_per_ha, 1.1, 1e-12);
 }

@@ -223,8 +223,8 @@ fn fixes_across_the_end_of_the_day_and_of_the_year() {
         for index in 0..EPOCHS {
             let now = chrono::DateTime::from_timestamp_nanos(first_ns + index * STEP_NS);
             let time = now.format("%H%M%S%.3f");
-            let place = format!("48{:07.4},N,01131.0000,E", 7.0 + index as f64 * 1.6e-4);
-            let gga = format!("GNGGA,{time},{place},4,12,0.7,545.4,M,46.9,M,,");
+            let place = format!("47{:07.4},N,02817.5000,W", 21.0 + index as f64 * 1.6e-4);
+            let gga = format!("GNGGA,{time},{place},4,12,0.7,31.7,M,58.2,M,,");
             let date = now.format("%d%m%y");
             let rmc = format!("GNRMC,{time},A,{place},5.83,0.0,{date},,,R");
             let host_ns = (index * STEP_NS).cast_unsigned();

@@ -2,7 +2,8 @@
 
 use crate::asking::simulate_asking;
 use crate::{Draws, replay_with_trail};
-use trundle_core::survey::sensors::{Finding, Health, judge};
+use trundle_core::survey::ride::rides;
+use trundle_core::survey::sensors::{Finding, Health, judge_with};
 use trundle_protocol::units::Channel;
 use trundle_sim::{Fault, ReceiverClass, Scenario};
 
@@ -107,7 +108,8 @@ pub fn scenario(case: &Case, seed: u64) -> Scenario {
 pub fn run(case: &Case, seed: u64) -> Vec<Health> {
     let (records, _) = simulate_asking(&scenario(case, seed), seed);
     let trail = replay_with_trail(&records, 0).trail();
-    judge(&trail.expect("the session keeps a trail"))
+    let trail = trail.expect("the session keeps a trail");
+    judge_with(&trail, &rides(&trail))
 }
 
 /// The fault is named, and nothing else is; a healthy sensor is judged in full and not accused.

@@ -2,10 +2,30 @@
 
 pub mod typed;
 
+/// Kilometres per hour in one metre per second: exact.
+pub const KM_H_PER_M_S: f64 = 3.6;
 /// One foot, metres: exact since the international yard and pound agreement of 1959.
 pub const FOOT_M: f64 = 0.3048;
 /// Inches in a foot.
 const INCHES_PER_FOOT: f64 = 12.0;
+
+/// A number with so many decimals, as people read it: nothing is never "-0".
+#[must_use]
+pub fn decimals(value: f64, places: usize) -> String {
+    let text = format!("{value:.places$}");
+    if text.bytes().any(|byte| matches!(byte, b'1'..=b'9')) {
+        text
+    } else {
+        text.trim_start_matches('-').to_owned()
+    }
+}
+
+/// The same with its sign before it; nothing is "+0".
+#[must_use]
+pub fn signed(value: f64, places: usize) -> String {
+    let text = decimals(value, places);
+    if text.starts_with('-') { text } else { format!("+{text}") }
+}
 
 /// Why a typed length was not understood.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
@@ -89,6 +109,22 @@ pub fn clock_words(utc_ns: i64, later_s: f64) -> String {
 #[allow(clippy::unwrap_used)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn nothing_is_minus_zero() {
+        for (value, places, plain, with_sign) in [
+            (-0.0, 0, "0", "+0"),
+            (-0.04, 1, "0.0", "+0.0"),
+            (-0.05, 2, "-0.05", "-0.05"),
+            (12.5, 1, "12.5", "+12.5"),
+            (-10.0, 0, "-10", "-10"),
+        ] {
+            assert_eq!(
+                (decimals(value, places), signed(value, places)),
+                (plain.into(), with_sign.into())
+            );
+        }
+    }
 
     /// Foot and inch: international yard and pound agreement, 1959 (1 in = 25.4 mm exactly).
     #[test]

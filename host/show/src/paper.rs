@@ -8,6 +8,7 @@
 use crate::html::page::words::{enumerate, line, significant};
 use crate::text::work::degrees;
 use trundle_core::result::record_v1::RecordV1;
+use trundle_core::result::sign_off::left_in_terminal;
 use trundle_core::result::work_read::{ChannelRead, FigureRead, FlagRead, PassRead, WorkRead};
 use trundle_core::rig::{Entry, Kind, Thing, Value};
 use trundle_core::stats::budget::rounding::round_pair;
@@ -182,12 +183,7 @@ impl<'a> Sheet<'a> {
             None => out.push(format!("The result holds nothing of the sensor {}.", self.sensor())),
             Some(Some(_)) => {}
         }
-        if let Some(left) = record.as_left.filter(|left| !same(*left, record.to_enter as f64)) {
-            out.push(format!(
-                "The figure left in the terminal, {left}, is not the figure to enter, {}.",
-                record.to_enter
-            ));
-        }
+        out.extend(left_in_terminal(record, self.work));
         out
     }
 

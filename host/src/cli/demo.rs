@@ -23,6 +23,7 @@ use trundle_core::figure::Work;
 use trundle_core::result::work_v1;
 use trundle_core::session::SessionEvent;
 use trundle_core::units::rfc3339;
+use trundle_core::units::signed;
 use trundle_show::html::work as html;
 use trundle_show::text::work as text;
 use trundle_sim::serve::Pacing;
@@ -206,7 +207,8 @@ fn closing(work: &Work, truth: &Truth, folder: &Path) -> String {
         let off = 100.0 * (figure.value() / true_figure - 1.0);
         format!(
             "The simulated wheel truly gives {true_figure:.1} impulses per 100 m: the figure is \
-             off by {off:+.3} %.\n"
+             off by {} %.\n",
+            signed(off, 3)
         )
     });
     let capture = folder.join("demo.capture");

@@ -3,7 +3,7 @@
 mod check;
 mod history;
 
-use super::sign::{SaidArgs, finish, signed, text};
+use super::sign::{KeepArgs, SaidArgs, finish, signed, text};
 use super::work::replay;
 use crate::shell::clock::wall_rfc3339;
 use crate::shell::exit::{FLAGGED, OK, Trouble};
@@ -107,7 +107,7 @@ pub struct HistoryArgs {
     /// The rig; the active one if not given.
     #[arg(value_name = "RIG", add = super::handbook::rigs())]
     pub rig: Option<String>,
-    /// The sensor; the rig's speed source if not given.
+    /// The sensor; the one the implement's speed comes from if not given.
     #[arg(long, value_name = "SENSOR", value_parser = ["wheel", "radar"])]
     pub channel: Option<String>,
     /// Records made with the simulator, instead of measured ones.
@@ -154,12 +154,9 @@ pub struct AmendArgs {
     /// What is to be said otherwise; everything else is taken from the earlier record.
     #[command(flatten)]
     pub said: SaidArgs,
-    /// Only show the record; keep nothing.
-    #[arg(long)]
-    pub dry_run: bool,
-    /// Print the record as one JSON object and nothing else.
-    #[arg(long)]
-    pub json: bool,
+    /// What becomes of the record.
+    #[command(flatten)]
+    pub keep: KeepArgs,
 }
 
 /// Do it; gives the exit code.
@@ -273,5 +270,5 @@ fn amend(place: &Place, args: &AmendArgs) -> Result<u8, Trouble> {
     let mut record = signed(&capture, &replay(&capture)?, said)?;
     // The kept copy is named by its digest; people know the file by the name it came with.
     record.capture.name.clone_from(&old.capture.name);
-    finish(place, &record.seal(), rig_id, &capture, (args.dry_run, args.json))
+    finish(place, &record.seal(), rig_id, &capture, args.keep)
 }

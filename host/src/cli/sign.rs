@@ -12,7 +12,7 @@ use crate::shell::{files, out};
 use std::path::{Path, PathBuf};
 use trundle_core::figure::{Work, WorkOptions};
 use trundle_core::result::record_v1::{CaptureV1, ConditionsV1, MethodV1, RecordV1};
-use trundle_core::result::sign_off::{Said, left_otherwise, sign_off};
+use trundle_core::result::sign_off::{Said, left_in_terminal, sign_off};
 use trundle_core::result::work_v1;
 use trundle_core::rig::{NAME_MAX, Snapshot, TEXT_MAX, clean};
 use trundle_core::session::Session;
@@ -32,6 +32,14 @@ pub struct SignArgs {
     /// What is said with it.
     #[command(flatten)]
     pub said: SaidArgs,
+    /// What becomes of the record.
+    #[command(flatten)]
+    pub keep: KeepArgs,
+}
+
+/// What becomes of a record.
+#[derive(Clone, Copy, Debug, clap::Args)]
+pub struct KeepArgs {
     /// Only show the record; keep nothing.
     #[arg(long)]
     pub dry_run: bool,
@@ -43,7 +51,7 @@ pub struct SignArgs {
 /// What a person says when signing off.
 #[derive(Clone, Debug, Default, clap::Args)]
 pub struct SaidArgs {
-    /// Sensor whose figure the implement goes by; the rig's speed source if not given.
+    /// Sensor whose figure is signed off; the one the implement's speed comes from if not given.
     #[arg(long, value_name = "SENSOR", value_parser = ["wheel", "radar"])]
     pub channel: Option<String>,
     /// Course file to use instead of the course in the capture.
@@ -108,7 +116,7 @@ pub fn run(args: &SignArgs) -> Result<u8, Trouble> {
         ..args.said.said()?
     };
     let record = signed(&args.capture, &session, said)?;
-    finish(&place, &record, rig_id, &args.capture, (args.dry_run, args.json))
+    finish(&place, &record, rig_id, &args.capture, args.keep)
 }
 
 /// The rig to sign off for: the one asked for, else the one that the capture names, else the
@@ -153,18 +161,18 @@ pub fn finish(
     record: &RecordV1,
     rig: i64,
     capture: &Path,
-    (dry_run, json): (bool, bool),
+    KeepArgs { dry_run, json }: KeepArgs,
 ) -> Result<u8, Trouble> {
     let kept =
         if dry_run { None } else { Some(Register::write(place)?.keep(record, rig, capture)?) };
+    let worked = record.worked().map_err(|e| Trouble::internal(e.to_string()))?;
     if json {
         out::say(&record.to_json());
     } else {
-        let worked = record.worked().map_err(|e| Trouble::internal(e.to_string()))?;
         out::say_raw(&record_text::render(record, &worked, &PaperFacts::default()));
     }
-    if left_otherwise(record) {
-        out::tell("The terminal was left with another figure than the one to enter.");
+    if let Some(left) = left_in_terminal(record, &worked) {
+        out::tell(&left);
     }
     match kept {
         Some(kept) => out::tell(&format!("Signed off as record {}.", kept.id)),

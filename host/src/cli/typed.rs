@@ -1,9 +1,7 @@
 //! Readers of what is typed for options.
 
+use trundle_core::units::KM_H_PER_M_S;
 use trundle_core::units::typed::Measure;
-
-/// Metres per second of a kilometre per hour, turned over.
-const KM_H_PER_M_S: f64 = 3.6;
 
 /// A number above 0.
 ///

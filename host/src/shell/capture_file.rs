@@ -57,12 +57,6 @@ impl CaptureWriter {
         Self { storage, path: path.to_owned(), written: 0, buffer: Vec::new(), failed: false }
     }
 
-    /// The file.
-    #[must_use]
-    pub fn path(&self) -> &Path {
-        &self.path
-    }
-
     /// Append a record; tells the length of the file with it.
     ///
     /// # Errors

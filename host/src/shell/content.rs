@@ -3,6 +3,7 @@
 use std::collections::BTreeSet;
 use trundle_core::wire::fields::TimeOfDay;
 use trundle_core::wire::fix::Quality;
+pub use trundle_core::wire::fix::quality_words;
 use trundle_core::wire::nmea_splitter::LineSplitter;
 use trundle_core::wire::sentence::{Sentence, SentenceFault, parse};
 use trundle_protocol::message::{Hello, ToHost};
@@ -265,23 +266,6 @@ fn time_and_quality(sentence: &Sentence) -> (Option<TimeOfDay>, Option<Quality>)
     }
 }
 
-/// The quality in words.
-#[must_use]
-pub const fn quality_words(quality: Quality) -> &'static str {
-    match quality {
-        Quality::None => "no position",
-        Quality::Standalone => "without corrections",
-        Quality::Corrected => "with corrections",
-        Quality::Pps => "precise service",
-        Quality::RtkFixed => "carrier phase, fixed",
-        Quality::RtkFloat => "carrier phase, not fixed",
-        Quality::Estimated => "dead reckoning",
-        Quality::Manual => "typed in, not measured",
-        Quality::Simulated => "made up by a simulator",
-        Quality::Other(_) => "of an unknown kind",
-    }
-}
-
 #[cfg(test)]
 #[allow(clippy::unwrap_used)]
 mod tests {
@@ -305,7 +289,7 @@ mod tests {
     fn epoch(tenths: u32, quality: u8) -> String {
         let (s, t) = (tenths / 10, tenths % 10);
         let gga = format!(
-            "GNGGA,1015{s:02}.{t}0,4807.038,N,01131.000,E,{quality},12,0.9,545.4,M,46.9,M,,"
+            "GNGGA,1015{s:02}.{t}0,4721.604,N,02817.500,W,{quality},12,0.9,31.7,M,58.2,M,,"
         );
         sentence(&gga) + &sentence("GNGSA,A,3,,,,,,,,,,,,,1.2,0.9,0.8")
     }

@@ -116,7 +116,7 @@ mod tests {
     const NONCE: u32 = 7;
 
     fn sentence() -> Vec<u8> {
-        let body = "GPGLL,4916.45,N,12311.12,W,225444,A";
+        let body = "GPGLL,4721.60,N,02817.50,W,101542,A";
         let sum = body.bytes().fold(0, |sum, byte| sum ^ byte);
         format!("${body}*{sum:02X}\r\n").into_bytes()
     }
@@ -146,7 +146,7 @@ mod tests {
     fn silence_and_text_without_checksums_are_not_a_wrong_speed() {
         let mut judge = Judge::new(PortRole::Receiver, None, NONCE);
         assert_eq!(judge.goes_on(&sentence(), 0), Verdict::Fits);
-        let text = b"$GPGLL,4916.45,N,12311.12,W,225444,A\r\n".repeat(4);
+        let text = b"$GPGLL,4721.60,N,02817.50,W,101542,A\r\n".repeat(4);
         for n in 1..20 {
             assert_eq!(judge.goes_on(&text, n * 1_000_000_000), Verdict::Unsure);
         }

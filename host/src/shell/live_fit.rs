@@ -150,8 +150,8 @@ mod tests {
             (receiver(|r| r.open = false), "port of the satellite receiver"),
             (receiver(|r| r.fix_age_s = Some(2.1)), "No usable fix"),
             (receiver(|r| r.fix_age_s = None), "No usable fix"),
-            (receiver(|r| r.quality = Some(Quality::Estimated)), "dead reckoning"),
-            (receiver(|r| r.quality = Some(Quality::None)), "no position"),
+            (receiver(|r| r.quality = Some(Quality::Estimated)), "estimated"),
+            (receiver(|r| r.quality = Some(Quality::None)), "none"),
         ] {
             let reasons = fit_to_start(&now).unwrap_err();
             assert_eq!(reasons.len(), 1, "{reasons:?}");

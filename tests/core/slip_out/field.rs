@@ -151,6 +151,6 @@ pub fn field() -> Slip {
         windows,
         withheld_m: 12.0,
         noise: MotionNoise { speed_walk_m2_s: 9e-4, white_m2: 8e-4, walk_m2_s: 8e-4 },
-        lag_s: (0.19, 0.011),
+        lag_s: trundle_core::stats::fit::line::Estimate::new(0.19, 0.011),
     }
 }

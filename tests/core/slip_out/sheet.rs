@@ -231,7 +231,7 @@ fn the_page_says_what_the_slip_is() {
         assert!(text.contains("Right of the middle counts positive and left negative"));
         assert!(text.contains("15\u{a0}% here are 17.6\u{a0}% there"));
         assert!(text.contains("1.8\u{a0}km/h") && text.contains("15\u{a0}m long"));
-        let late = format!("{:.0}\u{a0}ms late", 1000.0 * slip.lag_s.0);
+        let late = format!("{:.0}\u{a0}ms late", 1000.0 * slip.lag_s.value);
         assert!(text.contains(&late) && text.contains("End of the result"));
         let changed = "\u{2212}2.10 ± 0.90\u{a0}%";
         assert!(text.contains(changed) && text.contains("61 pairs"), "{name}");

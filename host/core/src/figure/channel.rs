@@ -6,6 +6,9 @@ use super::line::{COVERAGE, PassLine};
 use super::pool::{ASSUMED_DOF, LEARNED_DOF, PassValue, Pooled, Scatter, pool};
 use super::rolling::{Rolling, RollingFault};
 use super::shared_error::{Sharing, inflation};
+use super::sources::{
+    SATELLITE_SCATTER, TAPE_SCATTER, path_over_line, slope_over_level, whole_impulses,
+};
 use super::suspects::suspects;
 use super::verdict::{Twofold, USELESS, join};
 use crate::course::tape::{CourseLength, CourseSpec, course_length};
@@ -17,6 +20,7 @@ use crate::stats::budget::monte_carlo::Propagated;
 use crate::stats::budget::rounding::figure_to_enter;
 use crate::stats::budget::{Quantity, Source, Sources, cover};
 use crate::stats::fit::agreement::Agreement;
+use crate::stats::fit::line::Estimate;
 use trundle_protocol::units::Channel;
 
 /// How far from a peg a careful driver stops, metres, half-width; common practice, no source.
@@ -80,15 +84,15 @@ struct Used<'a> {
     count: PassImpulses,
 }
 
-/// Work out one channel from the passes that may be used. `rise` is the height difference of the
-/// pegs and its standard uncertainty, metres.
+/// Work out one channel from the passes that may be used. `rise_m` is the height difference of
+/// the pegs.
 #[must_use]
 pub fn figures(
     channel: Channel,
     passes: &[MeasuredPass],
     ways: &[Option<Direction>],
     course: Option<&CourseSpec>,
-    rise: (f64, f64),
+    rise_m: Estimate,
     weave: &Weave,
     noise: &ReceiverNoise,
 ) -> ChannelFigures {
@@ -101,9 +105,9 @@ pub fn figures(
         .filter_map(|(pass, &way)| Some(Used { pass, way, count: pass.impulses[index]? }))
         .collect();
     let length = course.and_then(|spec| course_length(spec, &mut sources).ok());
-    let weave = path_over_line(weave, &mut sources);
+    let weave = path_over_line(1.0 + weave.excess, weave.standard_uncertainty, &mut sources);
     let tape = length.as_ref().and_then(|l| by_tape(&used, l, &weave, &mut sources));
-    let satellite = by_satellite(&used, rise, &weave, noise, &mut sources);
+    let satellite = by_satellite(&used, rise_m, &weave, noise, &mut sources);
     let mut out = ChannelFigures {
         name,
         index,
@@ -154,13 +158,6 @@ fn line(used: &Used<'_>, length: Option<&CourseLength>) -> PassLine {
     }
 }
 
-/// Wheel path over straight line, shared by both figures.
-fn path_over_line(weave: &Weave, sources: &mut Sources) -> Quantity {
-    let name = "wheel path longer than the straight line";
-    let id = sources.add(Source::normal("weaving", name, weave.standard_uncertainty));
-    Quantity::from_source(1.0 + weave.excess, id, sources)
-}
-
 fn by_tape(
     used: &[Used<'_>],
     length: &CourseLength,
@@ -179,18 +176,17 @@ fn by_tape(
         })
         .collect();
     let pooled = pool(&values, ASSUMED_DOF)?;
-    let resolution = resolution(used, sources);
+    let square: f64 = used.iter().map(|u| u.count.standard_uncertainty.powi(2)).sum();
+    let resolution = whole_impulses(6.0_f64.sqrt() * square.sqrt() / used.len() as f64, sources);
     let path = &length.length * weave;
-    let name = "scatter of the passes: stopping beside the pegs, slip, counting";
-    Some(twofold("passes_tape", name, &pooled, sources, |impulses| {
+    Some(twofold(TAPE_SCATTER, &pooled, sources, |impulses| {
         (&(impulses + &resolution) / &path).scaled(100.0)
     }))
 }
 
 /// Both kinds of scatter of one pooled value, each carried to the figure.
 fn twofold(
-    key: &str,
-    name: &str,
+    (key, name): (&str, &str),
     pooled: &Pooled,
     sources: &mut Sources,
     figure: impl Fn(&Quantity) -> Quantity,
@@ -206,15 +202,6 @@ fn twofold(
     Twofold { given, judged, sure, pooled: *pooled }
 }
 
-/// Zero with the doubt of whole counts, averaged over the passes. The scatter shows most of it
-/// already, but counts that happen to be equal show nothing and must not claim to be exact.
-fn resolution(used: &[Used<'_>], sources: &mut Sources) -> Quantity {
-    let square: f64 = used.iter().map(|u| u.count.standard_uncertainty.powi(2)).sum();
-    let half_width = 6.0_f64.sqrt() * square.sqrt() / used.len() as f64;
-    let id = sources.add(Source::triangular("counting", "whole impulses", half_width));
-    Quantity::from_source(0.0, id, sources)
-}
-
 /// How far the distance driven may differ from peg to peg, both ends, metres.
 fn stop_m(pass: &MeasuredPass) -> f64 {
     let half_m = if pass.standing { STOP_M } else { TRIGGER_M.max(pass.hand_m) };
@@ -223,7 +210,7 @@ fn stop_m(pass: &MeasuredPass) -> f64 {
 
 fn by_satellite(
     used: &[Used<'_>],
-    rise: (f64, f64),
+    rise_m: Estimate,
     weave: &Quantity,
     noise: &ReceiverNoise,
     sources: &mut Sources,
@@ -247,14 +234,8 @@ fn by_satellite(
     }
     let pooled = pool(&values, LEARNED_DOF)?.inflated(inflation(&sharing, noise));
     let mean_m = lengths.iter().sum::<f64>() / lengths.len() as f64;
-    // d(length)/d(rise) = rise/length; where the rise is small its square matters.
-    let u_rise = (rise.0 * rise.1).hypot(rise.1 * rise.1 / 2.0_f64.sqrt()) / (mean_m * mean_m);
-    let name = "height difference of the pegs by satellite";
-    let id = sources.add(Source::normal("rise", name, u_rise));
-    let slope = Quantity::from_source(1.0, id, sources);
-    let path = &slope * weave;
-    let name = "scatter of the passes: receiver noise, antenna sway, counting";
-    Some(twofold("passes_satellite", name, &pooled, sources, |figure| figure / &path))
+    let path = &slope_over_level(rise_m, mean_m, sources) * weave;
+    Some(twofold(SATELLITE_SCATTER, &pooled, sources, |figure| figure / &path))
 }
 
 fn pass_flags(out: &mut ChannelFigures, used: &[Used<'_>], counted: Option<&Pooled>) {

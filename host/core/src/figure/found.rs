@@ -2,25 +2,15 @@
 //!
 //! A controller divides the impulses it sees by its figure. A figure set e too high makes it
 //! believe in 1/(1 + e) of the true speed: it thinks itself slow, throttles, and applies too
-//! little by the same share (`fit/cost.rs`). The figure found is a whole number keyed in once and
+//! little by the same share. The figure found is a whole number keyed in once and
 //! has no doubt; all doubt here is that of the measured figure.
 
 use super::line::COVERAGE;
 use crate::stats::budget::{Expanded, Quantity, Sources, cover};
-use crate::stats::fit::cost::{applied_rate_error, figure_error};
 
 /// An error beyond this share is not wear or pressure: another tyre changes the figure by less
 /// (common practice, no source). It is another sensor, or impulses over another length.
 const ANOTHER_UNIT: f64 = 0.5;
-
-/// What is known beside the two figures.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub struct FoundInputs {
-    /// True working speed, m/s, to tell the speed that was believed.
-    pub speed_m_s: Option<f64>,
-    /// Rate that the controller was set to hold, litres per hectare.
-    pub rate_l_per_ha: Option<f64>,
-}
 
 /// Why a figure found cannot be held against the one measured.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
@@ -28,14 +18,9 @@ pub enum FoundFault {
     /// No terminal can hold this figure, or nothing was measured.
     #[error("a figure of {0} is no number of impulses per 100 m")]
     Figure(f64),
-    /// A speed or a rate that is not above zero.
-    #[error("a {what} of {value} is not above zero")]
-    NotPositive {
-        /// Speed or rate.
-        what: &'static str,
-        /// As given.
-        value: f64,
-    },
+    /// A rate that is not above zero.
+    #[error("a rate of {0} is not above zero")]
+    NotPositive(f64),
 }
 
 impl FoundFault {
@@ -50,7 +35,7 @@ impl FoundFault {
     pub fn remedy(&self) -> &'static str {
         match self {
             Self::Figure(_) => "Read the figure off the terminal again, as impulses per 100 m.",
-            Self::NotPositive { .. } => "Enter it again, or leave it out.",
+            Self::NotPositive(_) => "Enter it again, or leave it out.",
         }
     }
 }
@@ -77,22 +62,19 @@ pub struct AsFound {
     pub found: f64,
     /// Share by which it was wrong; positive is too high.
     pub figure_error: Share,
-    /// Share by which speed and distance were believed wrong; positive is too fast.
-    pub believed_speed_error: Share,
     /// Share by which the applied rate was wrong; positive is too much. The controller holds its
-    /// rate for the speed it believes, so that both shares are the same number.
+    /// rate for the speed it believes, so this is also the error of that speed and of distance.
     pub applied_rate_error: Share,
     /// Whether the error is beyond its expanded uncertainty.
     pub significant: bool,
-    /// Speed that was believed at the true speed given, m/s.
-    pub believed_speed_m_s: Option<f64>,
     /// Applied less wanted, litres per hectare; negative where too little went out.
     pub difference_l_per_ha: Option<f64>,
     /// All of it in words, one or more whole sentences.
     pub sentence: String,
 }
 
-/// Hold the figure found against the figure measured.
+/// Hold the figure found against the figure measured; `rate_l_per_ha` is the rate that the
+/// controller was set to hold.
 ///
 /// # Errors
 /// [`FoundFault`] when a number cannot be what it is said to be.
@@ -100,7 +82,7 @@ pub fn as_found(
     found: f64,
     figure: &Quantity,
     sources: &Sources,
-    inputs: FoundInputs,
+    rate_l_per_ha: Option<f64>,
 ) -> Result<AsFound, FoundFault> {
     let measured = figure.value();
     for value in [found, measured] {
@@ -108,35 +90,30 @@ pub fn as_found(
             return Err(FoundFault::Figure(value));
         }
     }
-    for (what, given) in [("speed", inputs.speed_m_s), ("rate", inputs.rate_l_per_ha)] {
-        if let Some(value) = given
-            && !(value > 0.0 && value.is_finite())
-        {
-            return Err(FoundFault::NotPositive { what, value });
-        }
+    if let Some(rate) = rate_l_per_ha
+        && !(rate > 0.0 && rate.is_finite())
+    {
+        return Err(FoundFault::NotPositive(rate));
     }
-    let error = figure_error(found, measured);
+    let error = found / measured - 1.0;
     let of_figure = Quantity::combine(error, &[(figure, -found / (measured * measured))]);
     // Measured over found, less one: linear in the measured figure.
-    let rate_error = applied_rate_error(error);
+    let rate_error = -error / (1.0 + error);
     let of_rate = Quantity::combine(rate_error, &[(figure, found.recip())]);
     let figure_error = Share::of(&of_figure, sources);
-    let applied = Share::of(&of_rate, sources);
     let mut out = AsFound {
         found,
         figure_error,
-        believed_speed_error: applied,
-        applied_rate_error: applied,
+        applied_rate_error: Share::of(&of_rate, sources),
         significant: error.abs() > figure_error.expanded.expanded_uncertainty,
-        believed_speed_m_s: inputs.speed_m_s.map(|v| v * (1.0 + rate_error)),
-        difference_l_per_ha: inputs.rate_l_per_ha.map(|rate| rate * rate_error),
+        difference_l_per_ha: rate_l_per_ha.map(|rate| rate * rate_error),
         sentence: String::new(),
     };
-    out.sentence = sentence(&out, inputs);
+    out.sentence = sentence(&out, rate_l_per_ha);
     Ok(out)
 }
 
-fn sentence(a: &AsFound, inputs: FoundInputs) -> String {
+fn sentence(a: &AsFound, rate_l_per_ha: Option<f64>) -> String {
     let found = a.found;
     let doubt = percent(a.figure_error.expanded.expanded_uncertainty);
     if !a.significant {
@@ -155,11 +132,7 @@ fn sentence(a: &AsFound, inputs: FoundInputs) -> String {
         "The old figure {found} was {error} % too {side} (±{doubt} %): the implement believed it \
          drove {rate} % {pace} than it did, and applied {rate} % too {amount}."
     );
-    if let (Some(believed), Some(true_m_s)) = (a.believed_speed_m_s, inputs.speed_m_s) {
-        let (true_km_h, believed_km_h) = (3.6 * true_m_s, 3.6 * believed);
-        text += &format!(" At {true_km_h:.2} km/h it believed {believed_km_h:.2} km/h.");
-    }
-    if let (Some(difference), Some(wanted)) = (a.difference_l_per_ha, inputs.rate_l_per_ha) {
+    if let (Some(difference), Some(wanted)) = (a.difference_l_per_ha, rate_l_per_ha) {
         let (gap, side) = (difference.abs(), if high { "less" } else { "more" });
         text += &format!(
             " Set to {wanted} l/ha it put out {:.1} l/ha, {gap:.1} l/ha {side} than wanted.",

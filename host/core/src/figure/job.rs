@@ -1,7 +1,7 @@
 //! The whole job worked: clock, noise, passes, figures, flags. Live and replay end here alike.
 
 use super::channel::{ChannelFigures, figures};
-use super::found::{FoundInputs, as_found};
+use super::found::as_found;
 use super::pegs::{directions, fair_rise_m, flag_missed_pegs, rise_m};
 use super::rolling::{TyreData, rolling};
 use super::second_opinion::second_opinion;
@@ -15,15 +15,16 @@ use crate::passes::weave::{self, Weave};
 use crate::session::Totals;
 use crate::session::window::PassWindow;
 use crate::stats::budget::Sources;
+use crate::stats::fit::line::Estimate;
 use crate::timeline::lag::{Lag, LagRefusal, Stretch, match_speeds};
 use trundle_protocol::units::Channel;
 
 /// Lag taken where none can be told, seconds, and its standard uncertainty: receivers answer
 /// within 20 to 300 ms; common practice, no source.
-const LAG_UNSEEN_S: (f64, f64) = (0.15, 0.1);
+const LAG_UNSEEN_S: Estimate = Estimate::new(0.15, 0.1);
 /// The same where the clocks are joined without any delay, by pulses or by UTC in the tables: a
 /// receiver's own filter, common practice, no source.
-const FILTER_UNSEEN_S: (f64, f64) = (0.05, 0.05);
+const FILTER_UNSEEN_S: Estimate = Estimate::new(0.05, 0.05);
 /// A lag above this is told, seconds.
 const LARGE_LAG_S: f64 = 0.25;
 /// Standard uncertainty of a pulse edge against UTC, seconds: receivers hold a microsecond, the
@@ -157,15 +158,15 @@ pub fn work(job: &Job<'_>, options: &WorkOptions) -> Work {
     }
     let stretches: Vec<Stretch<'_>> = prepared.iter().map(Prepared::stretch).collect();
     let seen = match_speeds(&stretches);
-    let lag = seen.map_or(unseen(job, &prepared), |lag| (lag.lag_s, lag.standard_uncertainty_s));
-    let mut measured: Vec<MeasuredPass> = prepared.iter().map(|p| count(p, lag)).collect();
+    let lag_s = seen.map_or(unseen(job, &prepared), |lag| lag.estimate_s());
+    let mut measured: Vec<MeasuredPass> = prepared.iter().map(|p| count(p, lag_s)).collect();
     flag_missed_pegs(&mut measured);
     let ways = directions(&measured);
-    let rise = course_rise(options.course.as_ref(), &measured, &ways);
-    let noise = learn(&prepared, lag.0, seen.as_ref().ok());
+    let rise_m = course_rise(options.course.as_ref(), &measured, &ways);
+    let noise = learn(&prepared, lag_s.value, seen.as_ref().ok());
     for ((pass, window), way) in measured.iter_mut().zip(&prepared).zip(&ways) {
-        let signed = if *way == Some(Direction::Back) { -rise.0 } else { rise.0 };
-        add_satellite(pass, window, &noise, signed, lag);
+        let signed = if *way == Some(Direction::Back) { -rise_m.value } else { rise_m.value };
+        add_satellite(pass, window, &noise, signed, lag_s);
     }
     let mut flags = job_flags(job, options, &measured);
     lag_flags(&seen, &measured, &mut flags);
@@ -175,11 +176,11 @@ pub fn work(job: &Job<'_>, options: &WorkOptions) -> Work {
         .filter(|(_, m)| !m.refused())
         .map(|(p, m)| (p, m.ends))
         .collect();
-    let weave = weave::measure(&driven, lag.0);
-    let mut channels = channels(options, &measured, &ways, rise, &weave, &noise);
+    let weave = weave::measure(&driven, lag_s.value);
+    let mut channels = channels(options, &measured, &ways, rise_m, &weave, &noise);
     channels.iter_mut().for_each(|channel| answer(channel, options));
     let (course, assumptions) = course_summary(options.course.as_ref(), &mut flags);
-    let clock = clock(job, &prepared, lag, seen.as_ref().ok());
+    let clock = clock(job, &prepared, lag_s, seen.as_ref().ok());
     Work {
         course,
         assumptions,
@@ -190,7 +191,7 @@ pub fn work(job: &Job<'_>, options: &WorkOptions) -> Work {
     }
 }
 
-fn unseen(job: &Job<'_>, prepared: &[Prepared<'_>]) -> (f64, f64) {
+fn unseen(job: &Job<'_>, prepared: &[Prepared<'_>]) -> Estimate {
     let by_pulse = prepared.iter().any(|p| p.window.clock.is_some_and(|c| c.pulse.is_some()));
     if by_pulse || job.totals.derived_clock { FILTER_UNSEEN_S } else { LAG_UNSEEN_S }
 }
@@ -199,21 +200,21 @@ fn course_rise(
     course: Option<&CourseSpec>,
     measured: &[MeasuredPass],
     ways: &[Option<Direction>],
-) -> (f64, f64) {
+) -> Estimate {
     if let Some(spec) = course
         && let Some(rise) = spec.height_difference_m
     {
-        return (rise, spec.height_difference_u_m);
+        return Estimate::new(rise, spec.height_difference_u_m);
     }
-    let (rise, u) = rise_m(measured, ways);
-    (fair_rise_m(rise, u).copysign(rise), u)
+    let rise = rise_m(measured, ways);
+    Estimate { value: fair_rise_m(rise).copysign(rise.value), ..rise }
 }
 
 fn channels(
     options: &WorkOptions,
     measured: &[MeasuredPass],
     ways: &[Option<Direction>],
-    rise: (f64, f64),
+    rise_m: Estimate,
     weave: &Weave,
     noise: &ReceiverNoise,
 ) -> Vec<ChannelFigures> {
@@ -221,7 +222,7 @@ fn channels(
     [Channel::Wheel, Channel::Radar]
         .into_iter()
         .filter(|c| measured.iter().any(|pass| pass.impulses[c.index()].is_some()))
-        .map(|c| figures(c, measured, ways, options.course.as_ref(), rise, weave, noise))
+        .map(|c| figures(c, measured, ways, options.course.as_ref(), rise_m, weave, noise))
         .collect()
 }
 
@@ -236,9 +237,9 @@ fn answer(channel: &mut ChannelFigures, options: &WorkOptions) {
     }
     let Some(best) = channel.best().cloned() else { return };
     if channel.name == Channel::Wheel.name() {
-        let inputs = FoundInputs { speed_m_s: None, rate_l_per_ha: options.rate_l_per_ha };
+        let rate = options.rate_l_per_ha;
         channel.found =
-            options.as_found.map(|found| as_found(found, &best, &channel.sources, inputs));
+            options.as_found.map(|found| as_found(found, &best, &channel.sources, rate));
         let tyre = options.circumference_m.map(TyreData::new);
         channel.rolling =
             options.impulses_per_turn.map(|n| rolling(&best, &channel.sources, n, tyre));
@@ -330,24 +331,24 @@ fn lag_flags(seen: &Result<Lag, LagRefusal>, measured: &[MeasuredPass], flags: &
 fn clock(
     job: &Job<'_>,
     prepared: &[Prepared<'_>],
-    lag: (f64, f64),
+    lag: Estimate,
     seen: Option<&Lag>,
 ) -> Option<ClockSummary> {
     let (pass, clock) = prepared.iter().find_map(|p| Some((p, p.window.clock?)))?;
     let board_s = pass.origin_us as f64 * 1e-6;
-    let utc_ns = clock.utc_ns_of_board(board_s, lag.0);
+    let utc_ns = clock.utc_ns_of_board(board_s, lag.value);
     let arrivals_s = clock.board.residual_s.hypot(clock.fix.residual_s);
     let (method, standard_uncertainty_s) = match (clock.pulse, seen) {
         (Some(pulse), _) => ("pulse per second", pulse.residual_s.max(PULSE_U_S)),
-        (None, _) if job.totals.utc_in_tables => ("UTC in the tables", lag.1),
-        (None, Some(_)) => ("speed matching", lag.1.hypot(arrivals_s)),
-        (None, None) => ("arrival times", lag.1.hypot(arrivals_s)),
+        (None, _) if job.totals.utc_in_tables => ("UTC in the tables", lag.standard_uncertainty),
+        (None, Some(_)) => ("speed matching", lag.standard_uncertainty.hypot(arrivals_s)),
+        (None, None) => ("arrival times", lag.standard_uncertainty.hypot(arrivals_s)),
     };
     Some(ClockSummary {
         offset_s: utc_ns as f64 * 1e-9 - board_s,
         standard_uncertainty_s,
-        lag_s: lag.0,
-        lag_standard_uncertainty_s: lag.1,
+        lag_s: lag.value,
+        lag_standard_uncertainty_s: lag.standard_uncertainty,
         method,
     })
 }

@@ -13,6 +13,7 @@ mod pool;
 pub mod rolling;
 mod second_opinion;
 mod shared_error;
+mod sources;
 mod suspects;
 mod verdict;
 

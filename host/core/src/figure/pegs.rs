@@ -5,6 +5,8 @@ use crate::flags::{Code, Flag};
 use crate::geodesy::inverse;
 use crate::passes::pass::{Direction, MeasuredPass};
 use crate::passes::satellite::slow_m;
+use crate::stats::fit::line::Estimate;
+use crate::stats::fit::robust::upper_median;
 
 /// A pass may differ from the others by this much more than the receiver's slow error allows,
 /// metres, before it is said to have missed a peg: a tractor stops within a step of a peg.
@@ -30,7 +32,7 @@ pub fn directions(passes: &[MeasuredPass]) -> Vec<Option<Direction>> {
 /// Each pass tells it once, with opposite signs out and back, so that a slow drift of height
 /// cancels. The scatter of the passes is the doubt.
 #[must_use]
-pub fn rise_m(passes: &[MeasuredPass], ways: &[Option<Direction>]) -> (f64, f64) {
+pub fn rise_m(passes: &[MeasuredPass], ways: &[Option<Direction>]) -> Estimate {
     let rises: Vec<f64> = passes
         .iter()
         .zip(ways)
@@ -44,18 +46,19 @@ pub fn rise_m(passes: &[MeasuredPass], ways: &[Option<Direction>]) -> (f64, f64)
     let n = rises.len() as f64;
     if rises.len() < 2 {
         // One difference of satellite heights, or none: a metre either way is ample.
-        return (rises.first().copied().unwrap_or(0.0), 1.0);
+        return Estimate::new(rises.first().copied().unwrap_or(0.0), 1.0);
     }
     let mean = rises.iter().sum::<f64>() / n;
     let variance = rises.iter().map(|r| (r - mean).powi(2)).sum::<f64>() / (n - 1.0) / n;
-    (mean, variance.sqrt())
+    Estimate::new(mean, variance.sqrt())
 }
 
 /// The square of a rise measured with noise is too large by the noise's variance; this takes it
 /// off. Metres.
 #[must_use]
-pub fn fair_rise_m(rise_m: f64, standard_uncertainty_m: f64) -> f64 {
-    (rise_m * rise_m - standard_uncertainty_m * standard_uncertainty_m).max(0.0).sqrt()
+pub fn fair_rise_m(rise_m: Estimate) -> f64 {
+    let (rise_m, u_m) = (rise_m.value, rise_m.standard_uncertainty);
+    (rise_m * rise_m - u_m * u_m).max(0.0).sqrt()
 }
 
 /// Flag passes whose length by satellite differs from the middle one by more than a missed stop.
@@ -64,14 +67,13 @@ pub fn flag_missed_pegs(passes: &mut [MeasuredPass]) {
         let (a, b) = pass.ends?;
         (!pass.refused()).then(|| inverse(a.lat_lon_deg, b.lat_lon_deg).length_m)
     };
-    let mut lengths: Vec<f64> = passes.iter().filter_map(length).collect();
+    let lengths: Vec<f64> = passes.iter().filter_map(length).collect();
     if lengths.len() < 2 {
         return;
     }
-    lengths.sort_by(f64::total_cmp);
     // With two passes that differ, the longer one is taken to have run from peg to peg: a pass
     // between turns at one peg is short.
-    let middle_m = lengths[lengths.len() / 2];
+    let Some(middle_m) = upper_median(lengths) else { return };
     for pass in passes.iter_mut() {
         let (Some(length_m), Some((a, b))) = (length(pass), pass.ends) else { continue };
         let wander_m = slow_m(a.quality).max(slow_m(b.quality));

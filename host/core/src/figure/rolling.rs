@@ -7,6 +7,7 @@
 
 use super::line::COVERAGE;
 use crate::stats::budget::{Expanded, Quantity, Sources, cover};
+use crate::units::signed;
 
 /// Length the figure counts impulses over, metres.
 const FIGURE_LENGTH_M: f64 = 100.0;
@@ -156,8 +157,8 @@ pub fn socket_hint(figure: f64) -> String {
     let place = if off.abs() <= limit { "within" } else { "outside" };
     format!(
         "The figure is {place} the socket standard's tolerance (ISO 11786: 13000 per 100 m, ±5 %; \
-         here {:+.1} %); that is no proof of anything: other sensors count otherwise, and a \
+         here {} %); that is no proof of anything: other sensors count otherwise, and a \
          socket within it may still be 5 % wrong.",
-        100.0 * off
+        signed(100.0 * off, 1)
     )
 }

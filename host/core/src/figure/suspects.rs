@@ -13,6 +13,7 @@ use crate::passes::pass::Direction;
 use crate::stats::budget::student::{chi_squared_survival, t_quantile};
 use crate::stats::fit::outlier::{LEAST_VALUES, grubbs};
 use crate::stats::fit::robust::median;
+use crate::units::signed;
 
 /// Significance of every rule here.
 const SIGNIFICANCE: f64 = 0.001;
@@ -64,7 +65,8 @@ fn odd_pass(lines: &[PassLine], tape: Option<&Pooled>) -> Option<Flag> {
         return Some(Flag::job(Code::PassesScatter, what));
     }
     let percent = 100.0 * (line.impulses / middle - 1.0);
-    let what = format!("its impulses are {percent:+.2} % off the middle: {}", cause(lines, line));
+    let percent = signed(percent, 2);
+    let what = format!("its impulses are {percent} % off the middle: {}", cause(lines, line));
     Some(Flag::pass(Code::PassesScatter, line.number, what))
 }
 
@@ -111,7 +113,7 @@ fn directions(lines: &[PassLine], ways: &[Option<Direction>]) -> Option<Flag> {
     if (difference / u).abs() <= t_quantile(1.0 - SIGNIFICANCE / 2.0, free) {
         return None;
     }
-    let percent = 100.0 * difference / mean(&back);
-    let what = format!("the passes out give {percent:+.3} % more impulses than those back");
+    let percent = signed(100.0 * difference / mean(&back), 3);
+    let what = format!("the passes out give {percent} % more impulses than those back");
     Some(Flag::job(Code::DirectionsDiffer, what))
 }

@@ -20,9 +20,6 @@ use crate::stats::budget::source::SourceId;
 use crate::stats::budget::{Quantity, Source, Sources};
 use chrono::NaiveDate;
 
-/// Points below this have nothing to be held against.
-pub const POINTS_MIN: usize = 2;
-
 /// What a point shares with others.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Shared {

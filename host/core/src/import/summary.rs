@@ -7,6 +7,7 @@ use super::receiver::Recording;
 use super::table::CountsTable;
 use crate::capture::HostMarkAction;
 use crate::timeline::join::Join;
+use crate::units::signed;
 
 /// Bad lines told one by one; the rest only counted.
 const BAD_TOLD: usize = 10;
@@ -95,7 +96,8 @@ impl ImportSummary {
                 "Joined by UTC; the speed changes too little to check it by.".to_owned()
             }
             Clocks::UtcPutRight { off_s, join } => format!(
-                "Joined by UTC, put right by {off_s:+.2} s ± {:.2} s by matching speeds.",
+                "Joined by UTC, put right by {} s ± {:.2} s by matching speeds.",
+                signed(*off_s, 2),
                 join.standard_uncertainty_s
             ),
             Clocks::Matched { offset_s, join } => {
@@ -144,30 +146,26 @@ pub(super) fn remark(
     axis: &Axis,
     remarks: &mut Vec<String>,
 ) {
-    if recording.out_of_order > 0 {
-        remarks.push(format!(
-            "{} epochs of the receiver are out of order in time; they stay where they stand.",
-            recording.out_of_order
-        ));
-    }
-    if recording.refused > 0 {
-        remarks.push(format!(
-            "{} epochs of the receiver give no usable fix (void, contradictory or impossible).",
-            recording.refused
-        ));
-    }
-    if recording.dates_bad > 0 {
-        remarks.push(format!(
-            "{} dates of the receiver are more than a year off and were not believed.",
-            recording.dates_bad
-        ));
-    }
-    if counts.repeated > 0 {
-        remarks.push(format!(
-            "{} lines of counts have the time of the line before; the first of each counts.",
-            counts.repeated
-        ));
-    }
+    let counted = [
+        (
+            recording.out_of_order as u64,
+            "epochs of the receiver are out of order in time; they stay where they stand.",
+        ),
+        (
+            recording.refused,
+            "epochs of the receiver give no usable fix (void, contradictory or impossible).",
+        ),
+        (
+            recording.dates_bad,
+            "dates of the receiver are more than a year off and were not believed.",
+        ),
+        (
+            counts.repeated as u64,
+            "lines of counts have the time of the line before; the first of each counts.",
+        ),
+    ];
+    let seen = counted.into_iter().filter(|(count, _)| *count > 0);
+    remarks.extend(seen.map(|(count, what)| format!("{count} {what}")));
     for line in counts.went_back.iter().take(BAD_TOLD) {
         remarks.push(format!(
             "A count goes down at line {line} of the counts table; a pass across it is refused."

@@ -5,10 +5,11 @@
 //! from fix to fix and how fast the rest wanders. The receiver's own estimate (GST) is not used:
 //! it is often absurd.
 
-use super::prepare::{Prepared, TimedFix};
+use super::prepare::Prepared;
 use super::satellite::{ReceiverNoise, fixes_at, slow_m};
 use crate::geodesy::LocalPlane;
 use crate::timeline::lag::Lag;
+use crate::timeline::timed_fix::TaggedFix;
 
 /// The longer span, seconds: long against the noise of single fixes, within a ten-second rest.
 const LONG_S: f64 = 4.0;
@@ -74,7 +75,7 @@ fn unlearned(passes: &[Prepared<'_>], lag: Option<&Lag>) -> ReceiverNoise {
 
 /// Add up squared changes per axis over the span given (0: from fix to fix), the spans, and how
 /// many there were.
-fn squares(fixes: &[TimedFix], span_s: f64, sum: &mut (f64, f64, f64)) {
+fn squares(fixes: &[TaggedFix], span_s: f64, sum: &mut (f64, f64, f64)) {
     let Some(first) = fixes.first() else { return };
     let plane = LocalPlane::new(first.fix.lat_deg, first.fix.lon_deg, 0.0);
     for (i, a) in fixes.iter().enumerate() {

@@ -7,8 +7,10 @@ use super::satellite::{End, ReceiverNoise, SatelliteLength, driven_m, end, measu
 use crate::flags::{Code, Flag};
 use crate::geodesy::inverse;
 use crate::session::window::IncidentKind;
+use crate::stats::fit::line::Estimate;
 use crate::timeline::counts::{CountCurve, WHOLE_COUNT_U};
 use crate::wire::fix::Quality;
+pub use crate::wire::fix::quality_words;
 use trundle_protocol::message::CHANNELS;
 use trundle_protocol::units::Channel;
 
@@ -91,7 +93,7 @@ impl MeasuredPass {
 
 /// Count the impulses and place the ends.
 #[must_use]
-pub fn count(pass: &Prepared<'_>, lag: (f64, f64)) -> MeasuredPass {
+pub fn count(pass: &Prepared<'_>, lag_s: Estimate) -> MeasuredPass {
     let number = pass.window.number;
     let mut flags = line_flags(pass);
     let from_s = pass.start.start_s();
@@ -108,8 +110,8 @@ pub fn count(pass: &Prepared<'_>, lag: (f64, f64)) -> MeasuredPass {
         }
     }
     let impulses = std::array::from_fn(|channel| impulses(pass, channel, from_s, to_s));
-    let start = end(pass, pass.start, true, lag.0);
-    let finish = end(pass, pass.finish, false, lag.0);
+    let start = end(pass, pass.start, true, lag_s.value);
+    let finish = end(pass, pass.finish, false, lag_s.value);
     let ends = start.zip(finish);
     if ends.is_none() {
         let any = !pass.fixes.is_empty();
@@ -122,13 +124,13 @@ pub fn count(pass: &Prepared<'_>, lag: (f64, f64)) -> MeasuredPass {
         flags.push(Flag::pass(code, number, what));
     }
     if let Some((a, b)) = &ends {
-        flags.extend(detour(pass, a, b, lag.0));
+        flags.extend(detour(pass, a, b, lag_s.value));
     }
     let by_hand = pass.window.start.time == crate::session::marks::MarkTime::Host;
     let speed_m_s = ends.map_or(0.0, |(a, b)| a.speed_m_s.max(b.speed_m_s));
     MeasuredPass {
         number,
-        utc_ns: utc(pass, from_s, to_s, lag.0),
+        utc_ns: utc(pass, from_s, to_s, lag_s.value),
         duration_s: to_s - from_s,
         impulses,
         ends,
@@ -158,7 +160,7 @@ pub fn add_satellite(
     pass: &Prepared<'_>,
     noise: &ReceiverNoise,
     rise_m: f64,
-    lag: (f64, f64),
+    lag_s: Estimate,
 ) {
     let Some(ends) = &measured.ends else { return };
     let frozen = between_marks(pass.window).any(|kind| kind == IncidentKind::FixFrozen);
@@ -168,7 +170,7 @@ pub fn add_satellite(
         return;
     }
     let counted = measured.impulses[pass.motion.index()].map(|count| count.impulses);
-    let length = measure(pass, ends, counted, noise, rise_m, lag);
+    let length = measure(pass, ends, counted, noise, rise_m, lag_s);
     if let Some(track) = length.track.filter(|track| track.uneven && !measured.refused()) {
         let what = format!(
             "counts and positions part by {:.2} m inside the pass, which its ends do not show",
@@ -337,22 +339,5 @@ fn quality_flag(pass: &Prepared<'_>, flags: &mut Vec<Flag>) {
         let names: Vec<&str> = seen.iter().map(|q| quality_words(*q)).collect();
         let what = format!("fix quality changed: {}", names.join(", "));
         flags.push(Flag::pass(Code::FixQualityChanged, pass.window.number, what));
-    }
-}
-
-/// Fix quality in words.
-#[must_use]
-pub const fn quality_words(quality: Quality) -> &'static str {
-    match quality {
-        Quality::None => "no fix",
-        Quality::Standalone => "standalone",
-        Quality::Corrected => "corrected",
-        Quality::Pps => "precise service",
-        Quality::RtkFixed => "RTK fixed",
-        Quality::RtkFloat => "RTK float",
-        Quality::Estimated => "dead reckoning",
-        Quality::Manual => "typed in",
-        Quality::Simulated => "simulated",
-        Quality::Other(_) => "undefined",
     }
 }

@@ -6,18 +6,9 @@ use crate::session::marks::MarkTime;
 use crate::session::window::{IncidentKind, MarkPoint, PassWindow};
 use crate::timeline::counts::CountCurve;
 use crate::timeline::lag::Stretch;
-use crate::wire::fix::Fix;
+use crate::timeline::timed_fix::TaggedFix;
 use trundle_protocol::message::CHANNELS;
 use trundle_protocol::units::Channel;
-
-/// A fix with the board time of its tag.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct TimedFix {
-    /// Board seconds of the window, the receiver's lag not yet taken off.
-    pub tag_s: f64,
-    /// The fix.
-    pub fix: Fix,
-}
 
 /// A pass ready to be measured. All times are board seconds since the window's first sample.
 #[derive(Clone, Debug)]
@@ -31,7 +22,7 @@ pub struct Prepared<'a> {
     /// The channel that tells motion: wheel, or radar where there is no wheel sensor.
     pub motion: Channel,
     /// Fixes, rising in time.
-    pub fixes: Vec<TimedFix>,
+    pub fixes: Vec<TaggedFix>,
     /// At the start mark.
     pub start: Stance,
     /// At the finish mark.
@@ -50,13 +41,6 @@ impl Prepared<'_> {
     pub fn stretch(&self) -> Stretch<'_> {
         let speeds = self.fixes.iter().filter_map(|f| Some((f.tag_s, f.fix.speed_m_s?))).collect();
         Stretch { curve: self.motion_curve(), speeds }
-    }
-
-    /// Host times of the two marks, nanoseconds.
-    #[must_use]
-    pub fn marks_host_ns(&self) -> (u64, u64) {
-        let finish = self.window.finish.map_or(u64::MAX, |mark| mark.host_ns);
-        (self.window.start.host_ns, finish)
     }
 }
 
@@ -99,18 +83,8 @@ pub fn prepare(window: &PassWindow) -> Result<Prepared<'_>, Vec<Flag>> {
         let what = "the tractor did not move between start and finish";
         return Err(vec![Flag::pass(Code::NoImpulses, window.number, what)]);
     }
-    let fixes = timed_fixes(window, origin_us);
+    let fixes = window.clock.map_or_else(Vec::new, |clock| clock.tagged(&window.fixes, origin_us));
     Ok(Prepared { window, origin_us, curves, motion, fixes, start, finish })
-}
-
-fn timed_fixes(window: &PassWindow, origin_us: u64) -> Vec<TimedFix> {
-    let Some(clock) = window.clock else { return Vec::new() };
-    let origin_s = origin_us as f64 * 1e-6;
-    window
-        .fixes
-        .iter()
-        .map(|&fix| TimedFix { tag_s: clock.board_s_of_utc(fix.utc_ns) - origin_s, fix })
-        .collect()
 }
 
 fn mark_s(window: &PassWindow, mark: &MarkPoint, origin_us: u64) -> Option<f64> {

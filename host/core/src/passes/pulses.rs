@@ -5,6 +5,7 @@
 //! missing, the count falls short of that by one, and where a false one came it is one too many.
 //! Nothing is ever filled in: what is found is told, and the counts stay as they are.
 
+use crate::stats::fit::robust::upper_median;
 use crate::timeline::counts::CountCurve;
 
 /// Below this rate the tractor is all but standing, impulses per second.
@@ -62,9 +63,7 @@ pub fn judge(curve: &CountCurve, from_s: f64, to_s: f64) -> Option<PulseFaults> 
     if short.len() < INTERVALS_MIN {
         return None;
     }
-    let mut sizes: Vec<f64> = short.iter().map(|s| s.abs()).collect();
-    sizes.sort_by(f64::total_cmp);
-    let usual = sizes[sizes.len() / 2];
+    let usual = upper_median(short.iter().map(|s| s.abs()).collect())?;
     if usual > USUAL_MAX {
         return None;
     }

@@ -9,10 +9,13 @@
 //! time. All are straight lengths; how much longer the wheel's path is, [`super::weave`] tells.
 //! The sum of steps between fixes is never used, because noise only ever lengthens it.
 
-use super::prepare::{Prepared, TimedFix};
+use super::prepare::Prepared;
 use super::rest::Stance;
 use super::track::{self, Track};
 use crate::geodesy::{Enu, LocalPlane, inverse, slope_length_m};
+use crate::stats::fit::line::Estimate;
+use crate::stats::fit::robust::upper_median;
+use crate::timeline::timed_fix::TaggedFix;
 use crate::wire::fix::Quality;
 
 /// Left out after coming to rest, seconds: the frame still rocks, the receiver still settles.
@@ -93,7 +96,7 @@ pub fn slow_m(quality: Quality) -> f64 {
     match quality {
         Quality::RtkFixed => 0.012,
         Quality::RtkFloat => 0.3,
-        Quality::Corrected | Quality::Pps => 0.5,
+        Quality::Differential | Quality::Pps => 0.5,
         _ => 1.5,
     }
 }
@@ -158,7 +161,7 @@ pub fn fixes_at<'p>(
     stance: Stance,
     is_start: bool,
     lag_s: f64,
-) -> &'p [TimedFix] {
+) -> &'p [TaggedFix] {
     let (from_s, to_s) = match stance {
         Stance::Rolling { at_s } => (at_s - ROLL_HALF_S, at_s + ROLL_HALF_S),
         Stance::Standing { from_s, to_s, .. } => {
@@ -191,18 +194,18 @@ pub fn measure(
     impulses: Option<f64>,
     noise: &ReceiverNoise,
     rise_m: f64,
-    lag: (f64, f64),
+    lag_s: Estimate,
 ) -> SatelliteLength {
-    let chord = chord(ends, noise, rise_m, lag.1);
-    let track = impulses.and_then(|n| track::fit(pass, ends, n, noise, rise_m, lag.0));
+    let chord = chord(ends, noise, rise_m, lag_s.standard_uncertainty);
+    let track = impulses.and_then(|n| track::fit(pass, ends, n, noise, rise_m, lag_s.value));
     // Chord and line are made of the same positions, so the better one stands for both.
     let by_place = match track {
         Some(t) if t.length.standard_uncertainty_m < chord.standard_uncertainty_m => t.length,
         _ => chord,
     };
     let azimuth_deg = inverse(ends.0.lat_lon_deg, ends.1.lat_lon_deg).azimuth_deg;
-    let doppler =
-        doppler(pass, noise, azimuth_deg, lag.0).map(|level| sloped(level, chord.length_m, rise_m));
+    let doppler = doppler(pass, noise, azimuth_deg, lag_s.value)
+        .map(|level| sloped(level, chord.length_m, rise_m));
     let (joined, position_share) = match doppler {
         None => (by_place, 1.0),
         Some(doppler) => join(by_place, doppler),
@@ -316,9 +319,8 @@ fn integrate(
 }
 
 fn median_interval(speeds: &[(f64, f64)]) -> Option<f64> {
-    let mut steps: Vec<f64> = speeds.windows(2).map(|w| w[1].0 - w[0].0).collect();
-    steps.sort_by(f64::total_cmp);
-    steps.get(steps.len() / 2).copied().filter(|&step| step > 0.0)
+    let steps = speeds.windows(2).map(|w| w[1].0 - w[0].0).collect();
+    upper_median(steps).filter(|&step| step > 0.0)
 }
 
 fn sloped(level: Length, chord_m: f64, rise_m: f64) -> Length {

@@ -4,6 +4,7 @@ use super::record_v1::{AmendsV1, CaptureV1, ConditionsV1, FORMAT, MethodV1, Reco
 use super::work_read::WorkRead;
 use crate::figure::Work;
 use crate::rig::{Snapshot, Thing};
+use crate::units::decimals;
 
 /// Name of the only method there is: impulses counted over a measured course, pass by pass.
 const METHOD: &str = "measured-course";
@@ -20,7 +21,7 @@ pub struct Said {
     pub issued_utc: String,
     /// The rig and all that it names.
     pub rig: Snapshot,
-    /// `wheel` or `radar`; the rig's speed source if `None`.
+    /// `wheel` or `radar`; what the implement's speed comes from if `None`.
     pub channel: Option<String>,
     /// Where.
     pub place: Option<String>,
@@ -54,7 +55,7 @@ pub struct Said {
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 pub enum SignRefusal {
     /// The rig goes by satellite: there are no impulses to enter.
-    #[error("the rig's speed source is satellite, which has no impulses per 100 m")]
+    #[error("the implement's speed comes from satellite, which has no impulses per 100 m")]
     Satellite,
     /// The capture has no such sensor.
     #[error("the capture holds nothing of the {0} sensor")]
@@ -178,10 +179,30 @@ fn tellable(key: &str) -> bool {
     thing.is_some_and(|thing| thing.field(field).is_some())
 }
 
-/// The terminal was left with another figure than the one to enter.
+/// What is to be said of the value left in the terminal: nothing when it is the one to enter. One
+/// within the 95 % interval of the value measured will do; of any other, what it costs.
 #[must_use]
-pub fn left_otherwise(record: &RecordV1) -> bool {
-    record.as_left.is_some_and(|left| (left - record.to_enter as f64).abs() >= SAME_FIGURE)
+pub fn left_in_terminal(record: &RecordV1, worked: &WorkRead) -> Option<String> {
+    let to_enter = record.to_enter;
+    let left = record.as_left.filter(|left| (left - to_enter as f64).abs() >= SAME_FIGURE)?;
+    let best = worked.channels.get(&record.channel).and_then(|channel| channel.best());
+    let (measured, half) =
+        best.map_or((to_enter as f64, 0.0), |b| (b.impulses_per_100m, b.expanded_uncertainty));
+    let begin = format!("The value left in the terminal, {left}, is not {to_enter}, but");
+    if (left - measured).abs() <= half {
+        return Some(format!(
+            "{begin} lies within the 95 % interval of the value measured: leave it."
+        ));
+    }
+    // Too high a value: the implement believes itself slower, and applies less.
+    let off = 100.0 * (measured / left - 1.0);
+    let (pace, amount) = if off < 0.0 { ("slower", "little") } else { ("faster", "much") };
+    let off = decimals(off.abs(), if off.abs() < 0.995 { 2 } else { 1 });
+    Some(format!(
+        "The value left in the terminal, {left}, is not {to_enter} and lies outside the 95 % \
+         interval of the value measured: with it the implement believes it drives {off} % {pace} \
+         than it does, and applies {off} % too {amount}."
+    ))
 }
 
 /// How a record that was worked anew compares.

@@ -161,8 +161,8 @@ pub fn to_json(slip: &Slip, compared: Option<&Result<Difference, SlipRefusal>>) 
         places: slip.places.iter().map(place).collect(),
         comparison: compared.and_then(|c| c.as_ref().ok()).map(comparison),
         receiver: Some(ReceiverV1 {
-            lag_s: slip.lag_s.0,
-            lag_standard_uncertainty_s: slip.lag_s.1,
+            lag_s: slip.lag_s.value,
+            lag_standard_uncertainty_s: slip.lag_s.standard_uncertainty,
             speed_walk_m2_s: slip.noise.speed_walk_m2_s,
             position_white_m2: slip.noise.white_m2,
             position_walk_m2_s: slip.noise.walk_m2_s,

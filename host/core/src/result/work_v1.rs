@@ -7,7 +7,7 @@
 use crate::figure::{COVERAGE, ChannelFigures, PassSummary, Work};
 use crate::flags::Flag;
 use crate::passes::pass::{MeasuredPass, quality_words};
-use crate::stats::budget::{BudgetLine, Distribution, Kind, Quantity, Sources, cover};
+use crate::stats::budget::{BudgetLine, Kind, Quantity, Sources, cover};
 use crate::units::rfc3339;
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -103,7 +103,7 @@ struct RollingV1<'a> {
 struct BudgetLineV1 {
     source: String,
     r#type: &'static str,
-    distribution: &'static str,
+    distribution: String,
     standard_uncertainty: f64,
     degrees_of_freedom: Option<f64>,
     contribution: f64,
@@ -230,13 +230,7 @@ fn budget_line(line: &BudgetLine) -> BudgetLineV1 {
             Kind::TypeA => "A",
             Kind::TypeB => "B",
         },
-        distribution: match line.distribution {
-            Distribution::Normal => "normal",
-            Distribution::Rectangular => "rectangular",
-            Distribution::Triangular => "triangular",
-            Distribution::ArcSine => "arc sine",
-            Distribution::StudentT => "Student t",
-        },
+        distribution: line.distribution.to_string(),
         standard_uncertainty: line.standard_uncertainty,
         degrees_of_freedom: finite(line.degrees_of_freedom),
         contribution: line.contribution,

@@ -87,7 +87,7 @@ const RIG: &[Field] = &[
     field("customer", "Customer", "Whose it is", Kind::Link(Thing::Person)),
     field(
         "source",
-        "Speed source",
+        "Implement speed from",
         "Which speed the implement goes by",
         Kind::Word(&["wheel", "radar", "satellite"]),
     ),

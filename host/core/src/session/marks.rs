@@ -130,12 +130,6 @@ impl MarkBook {
         self.open
     }
 
-    /// True when the next mark that is due would be a start.
-    #[must_use]
-    pub const fn next_is_start(&self) -> bool {
-        self.open.is_none()
-    }
-
     /// Rule on a press.
     pub fn press(&mut self, press: &Press) -> Ruling {
         if let Some(key) = press.key {

@@ -3,6 +3,7 @@
 
 use super::marks::MarkTime;
 use crate::timeline::envelope::ClockLine;
+use crate::timeline::timed_fix::TaggedFix;
 use crate::wire::board::CountSample;
 use crate::wire::fix::Fix;
 
@@ -111,6 +112,15 @@ impl WindowClock {
             Some(pulse) => pulse.source_s(since_s),
             None => self.board.source_s(self.fix.host_s(since_s)),
         }
+    }
+
+    /// Fixes at the board times of their tags, in seconds since `origin_us`.
+    #[must_use]
+    pub fn tagged(&self, fixes: &[Fix], origin_us: u64) -> Vec<TaggedFix> {
+        let origin_s = origin_us as f64 * 1e-6;
+        let tagged =
+            |&fix: &Fix| TaggedFix { tag_s: self.board_s_of_utc(fix.utc_ns) - origin_s, fix };
+        fixes.iter().map(tagged).collect()
     }
 
     /// UTC in nanoseconds at a board instant. By pulses it is UTC itself; otherwise it is the time

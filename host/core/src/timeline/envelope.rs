@@ -9,6 +9,9 @@
 //! Memory is bounded: points are kept as the minimum of a bucket of source time, and when the
 //! buckets run out, neighbours are merged and the bucket grows twice as wide.
 
+use crate::stats::fit::robust::upper_median;
+use crate::wire::gate::DRIFT_MAX;
+
 /// Most buckets kept.
 const BUCKETS_MAX: usize = 1024;
 /// Width of a bucket at first, seconds. Long enough to hold at least one prompt arrival.
@@ -16,8 +19,6 @@ const BUCKET_S: f64 = 2.0;
 /// Least span of source time before a drift is believed, seconds: below this, the jitter of a
 /// prompt arrival (about 1 ms) over the span exceeds the drift of a poor crystal (100 ppm).
 const DRIFT_SPAN_S: f64 = 60.0;
-/// Greatest drift believed. Crystals are within 100 ppm each, common practice, no source.
-const DRIFT_MAX: f64 = 300e-6;
 
 /// Host time as a function of a source clock, with the least delay contained in the offset.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -107,10 +108,8 @@ impl Envelope {
                 }
             }
         }
-        let mut above: Vec<f64> =
-            self.lowest.iter().map(|p| p.1 + p.2 - line.host_s(p.1)).collect();
-        let middle = above.len() / 2;
-        line.residual_s = *above.select_nth_unstable_by(middle, f64::total_cmp).1;
+        let above = self.lowest.iter().map(|p| p.1 + p.2 - line.host_s(p.1)).collect();
+        line.residual_s = upper_median(above)?;
         Some(line)
     }
 

@@ -13,6 +13,7 @@
 //! figure that is to be measured does not enter.
 
 use super::join_grid::{Grid, Score, coarse, refine, score};
+use crate::wire::gate::DRIFT_MAX;
 
 /// Offsets that fit less well than this share of the best are no rivals.
 const RIVAL_SHARE: f64 = 0.3;
@@ -35,8 +36,6 @@ const CANDIDATES: usize = 8;
 const UNCERTAINTY_MAX_S: f64 = 0.3;
 /// Length of a piece of which the offset is found on its own, to see the drift, seconds.
 const PIECE_S: f64 = 300.0;
-/// Greatest drift believed; crystals are within 100 ppm each, common practice, no source.
-const DRIFT_MAX: f64 = 300e-6;
 
 /// An offset that was seen.
 #[derive(Clone, Copy, Debug, PartialEq)]

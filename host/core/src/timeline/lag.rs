@@ -6,6 +6,8 @@
 //! not change there is nothing to see, and the match is refused instead of guessed.
 
 use super::counts::CountCurve;
+use crate::stats::fit::line::Estimate;
+use crate::stats::fit::robust::upper_median;
 
 /// Half the width over which the counts are averaged to a speed, seconds: several impulses wide
 /// at walking pace, short against any change of speed.
@@ -49,8 +51,14 @@ pub struct Lag {
     pub speed_scatter_m_s: f64,
     /// Correlation of neighbouring residuals.
     pub residual_correlation: f64,
-    /// Impulses per metre that fitted best; a by-product, not a figure.
-    pub impulses_per_metre: f64,
+}
+
+impl Lag {
+    /// The lag itself, seconds.
+    #[must_use]
+    pub const fn estimate_s(&self) -> Estimate {
+        Estimate::new(self.lag_s, self.standard_uncertainty_s)
+    }
 }
 
 /// Why no lag could be told.
@@ -148,7 +156,6 @@ fn describe(stretches: &[Stretch<'_>], lag_s: f64) -> Result<Lag, LagRefusal> {
         standard_uncertainty_s,
         speed_scatter_m_s: steady_m_s,
         residual_correlation: steady_correlation,
-        impulses_per_metre: 1.0 / fit.metres_per_impulse,
     })
 }
 
@@ -178,7 +185,6 @@ fn steady_noise(fit: &Fit) -> Option<(f64, f64)> {
 struct Fit {
     /// Mean square of the clipped residuals, (m/s)^2.
     loss: f64,
-    metres_per_impulse: f64,
     values: Vec<f64>,
     /// Acceleration by the counts, m/s2.
     slopes: Vec<f64>,
@@ -218,11 +224,8 @@ fn pairs(stretches: &[Stretch<'_>], lag_s: f64) -> Option<Pairs> {
 /// Scale in metres per impulse and residuals of satellite speed about the scaled rate, clipped.
 fn clipped(pairs: &Pairs) -> Option<(f64, Vec<f64>)> {
     let mut metres_per_impulse = scale(pairs.values.iter().copied())?;
-    let mut sizes: Vec<f64> =
-        pairs.values.iter().map(|p| (p.1 - metres_per_impulse * p.0).abs()).collect();
-    let middle = sizes.len() / 2;
-    let median = *sizes.select_nth_unstable_by(middle, f64::total_cmp).1;
-    let clip = (CLIP * median).max(CLIP_LEAST_M_S);
+    let sizes = pairs.values.iter().map(|p| (p.1 - metres_per_impulse * p.0).abs()).collect();
+    let clip = (CLIP * upper_median(sizes)?).max(CLIP_LEAST_M_S);
     // One repeat without the wild ones, which would otherwise tilt the scale.
     metres_per_impulse = scale(
         pairs.values.iter().filter(|p| (p.1 - metres_per_impulse * p.0).abs() <= clip).copied(),
@@ -251,7 +254,6 @@ fn residuals(stretches: &[Stretch<'_>], lag_s: f64) -> Option<Fit> {
     };
     Some(Fit {
         loss: mean_square(&values),
-        metres_per_impulse,
         slopes: pairs.at.iter().map(|at| slope(at).unwrap_or(0.0)).collect(),
         speeds: pairs.values.iter().map(|p| metres_per_impulse * p.0).collect(),
         values,

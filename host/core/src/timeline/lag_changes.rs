@@ -8,6 +8,7 @@ use super::counts::CountCurve;
 use super::lag::{
     CLIP, Lag, LagRefusal, SEARCH_S, SMOOTH_S, UNCERTAINTY_MAX_S, neighbour_correlation, search,
 };
+use crate::stats::fit::robust::upper_median;
 
 /// Length of one change, seconds, where the speeds come fast enough.
 const CHANGE_S: f64 = 6.0;
@@ -61,14 +62,11 @@ pub fn match_changes(runs: &[Run<'_>]) -> Result<Lag, LagRefusal> {
     if standard_uncertainty_s.is_nan() || standard_uncertainty_s >= UNCERTAINTY_MAX_S {
         return Err(LagRefusal::NoAcceleration { standard_uncertainty_s });
     }
-    let mut scales = fit.scales;
-    scales.sort_by(f64::total_cmp);
     Ok(Lag {
         lag_s,
         standard_uncertainty_s,
         speed_scatter_m_s: variance.sqrt(),
         residual_correlation: correlation,
-        impulses_per_metre: 1.0 / scales[scales.len() / 2],
     })
 }
 
@@ -96,9 +94,7 @@ fn changes<'r, 'a>(run: &'r Run<'a>) -> Vec<Change<'r, 'a>> {
 
 /// Median time from one speed to the next, seconds.
 fn usual_step_s(speeds: &[Speed]) -> f64 {
-    let mut steps: Vec<f64> = speeds.windows(2).map(|w| w[1].0 - w[0].0).collect();
-    steps.sort_by(f64::total_cmp);
-    steps.get(steps.len() / 2).copied().unwrap_or(0.0)
+    upper_median(speeds.windows(2).map(|w| w[1].0 - w[0].0).collect()).unwrap_or(0.0)
 }
 
 struct Fit {
@@ -108,18 +104,10 @@ struct Fit {
     change: Vec<usize>,
     /// Sum of squares of the part of the acceleration that neither scale nor offset can imitate.
     information: f64,
-    /// Metres per impulse of each change.
-    scales: Vec<f64>,
 }
 
 fn fit(changes: &[Change<'_, '_>], lag_s: f64) -> Option<Fit> {
-    let mut out = Fit {
-        loss: 0.0,
-        residuals: Vec::new(),
-        change: Vec::new(),
-        information: 0.0,
-        scales: Vec::new(),
-    };
+    let mut out = Fit { loss: 0.0, residuals: Vec::new(), change: Vec::new(), information: 0.0 };
     for (number, change) in changes.iter().enumerate() {
         let mut rates = Vec::with_capacity(change.speeds.len());
         let mut slopes = Vec::with_capacity(change.speeds.len());
@@ -130,19 +118,13 @@ fn fit(changes: &[Change<'_, '_>], lag_s: f64) -> Option<Fit> {
         }
         let speeds: Vec<f64> = change.speeds.iter().map(|s| s.1).collect();
         let Some((scale, off)) = line(&rates, &speeds) else { continue };
-        out.scales.push(scale);
         out.residuals.extend(rates.iter().zip(&speeds).map(|(r, v)| v - off - scale * r));
         out.change.extend(speeds.iter().map(|_| number));
         let (turn, level) = line(&rates, &slopes).unwrap_or((0.0, 0.0));
         let own = rates.iter().zip(&slopes).map(|(r, a)| scale * (a - level - turn * r));
         out.information += own.map(|a| a * a).sum::<f64>();
     }
-    if out.scales.is_empty() {
-        return None;
-    }
-    let mut sizes: Vec<f64> = out.residuals.iter().map(|r| r.abs()).collect();
-    sizes.sort_by(f64::total_cmp);
-    let clip = CLIP * sizes[sizes.len() / 2];
+    let clip = CLIP * upper_median(out.residuals.iter().map(|r| r.abs()).collect())?;
     out.residuals.iter_mut().for_each(|r| *r = r.clamp(-clip, clip));
     out.loss = out.residuals.iter().map(|r| r * r).sum::<f64>() / out.residuals.len() as f64;
     Some(out)

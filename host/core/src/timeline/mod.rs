@@ -14,3 +14,4 @@ pub mod join;
 mod join_grid;
 pub mod lag;
 pub mod lag_changes;
+pub mod timed_fix;

@@ -108,7 +108,7 @@ impl Measure {
             (Self::Mass, "t") => 1000.0,
             (Self::Mass, "lb" | "lbs") => POUND_KG,
             (Self::Speed, "m/s") => 1.0,
-            (Self::Speed, "km/h" | "kmh") => return Some(value / 3.6),
+            (Self::Speed, "km/h" | "kmh") => return Some(value / super::KM_H_PER_M_S),
             (Self::Speed, "mph") => MPH_M_S,
             (Self::Temperature, "c" | "°c") => 1.0,
             (Self::Temperature, "f" | "°f") => return Some((value - 32.0) / 1.8),
@@ -134,9 +134,8 @@ impl Measure {
     /// As it is shown: at most four decimals, and the unit.
     #[must_use]
     pub fn show(self, value: f64) -> String {
-        let number = format!("{value:.4}");
+        let number = super::decimals(value, 4);
         let number = number.trim_end_matches('0').trim_end_matches('.');
-        let number = if number == "-0" { "0" } else { number };
         format!("{number} {}", self.unit()).trim_end().to_owned()
     }
 }

@@ -10,11 +10,12 @@
 //! which is a line of the uncertainty budget: a speed printed to 0.1 kn is 1.9 % of 10 km/h.
 
 use super::sentence::SentenceFault;
+use crate::units::KM_H_PER_M_S;
 
 /// Metres per second in one knot, exactly: 1 kn = 1852 m/h (international nautical mile, 1929).
 pub const KNOT_M_S: f64 = 1852.0 / 3600.0;
 /// Metres per second in one kilometre per hour.
-pub const KM_H_M_S: f64 = 1.0 / 3.6;
+pub const KM_H_M_S: f64 = 1.0 / KM_H_PER_M_S;
 /// Metres of one minute of latitude. The nautical mile is within 0.6 % of it everywhere, and the
 /// figure is used only for the resolution of a printed position.
 pub const MINUTE_M: f64 = 1852.0;

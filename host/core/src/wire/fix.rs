@@ -32,7 +32,7 @@ pub enum Quality {
     /// Satellites alone.
     Standalone,
     /// Differential or satellite-based corrections.
-    Corrected,
+    Differential,
     /// Precise (military code) service.
     Pps,
     /// Carrier phase, whole cycles known.
@@ -49,13 +49,30 @@ pub enum Quality {
     Other(u8),
 }
 
+/// The quality in the terms of the GGA sentence of NMEA 0183, the only words for it anywhere.
+#[must_use]
+pub const fn quality_words(quality: Quality) -> &'static str {
+    match quality {
+        Quality::None => "none",
+        Quality::Standalone => "standalone",
+        Quality::Differential => "differential",
+        Quality::Pps => "precise service",
+        Quality::RtkFixed => "RTK fixed",
+        Quality::RtkFloat => "RTK float",
+        Quality::Estimated => "estimated",
+        Quality::Manual => "manual input",
+        Quality::Simulated => "simulated",
+        Quality::Other(_) => "undefined",
+    }
+}
+
 impl Quality {
     /// From the quality digit of a GGA sentence.
     pub fn from_digit(digit: u8) -> Self {
         match digit {
             0 => Self::None,
             1 => Self::Standalone,
-            2 => Self::Corrected,
+            2 => Self::Differential,
             3 => Self::Pps,
             4 => Self::RtkFixed,
             5 => Self::RtkFloat,
@@ -70,7 +87,7 @@ impl Quality {
     pub fn from_mode(mode: u8) -> Self {
         match mode {
             b'A' => Self::Standalone,
-            b'D' => Self::Corrected,
+            b'D' => Self::Differential,
             b'P' => Self::Pps,
             b'R' => Self::RtkFixed,
             b'F' => Self::RtkFloat,
@@ -86,7 +103,7 @@ impl Quality {
     pub fn is_measured(self) -> bool {
         matches!(
             self,
-            Self::Standalone | Self::Corrected | Self::Pps | Self::RtkFixed | Self::RtkFloat
+            Self::Standalone | Self::Differential | Self::Pps | Self::RtkFixed | Self::RtkFloat
         )
     }
 }

@@ -23,8 +23,9 @@ const FROZEN_TRAVEL_M: f64 = 1.0;
 /// A fix cannot arrive sooner after its time than the quickest before it by more than this,
 /// seconds: receivers answer within 20 to 300 ms, common practice, no source. Its time is wrong.
 const AHEAD_MAX_S: f64 = 0.3;
-/// What two clocks may drift apart, as a share; see `timeline/envelope.rs`.
-const DRIFT_MAX: f64 = 300e-6;
+/// Greatest drift of two clocks against each other that is believed, as a share: crystals are
+/// within 100 ppm each, common practice, no source.
+pub const DRIFT_MAX: f64 = 300e-6;
 /// Metres in a degree, to 0.6 %: for limits only. Courses are measured on the ellipsoid.
 const DEGREE_M: f64 = 111_320.0;
 
@@ -236,7 +237,7 @@ fn allowance_m(quality: Quality) -> f64 {
     match quality {
         Quality::RtkFixed => 0.5,
         Quality::RtkFloat => 2.0,
-        Quality::Corrected | Quality::Pps => 5.0,
+        Quality::Differential | Quality::Pps => 5.0,
         _ => 15.0,
     }
 }

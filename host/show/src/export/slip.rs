@@ -163,8 +163,8 @@ fn track(row: &Row<'_>) -> Track {
         utc_ns: window.utc_ns,
         lasted_s: window.board_s.1 - window.board_s.0,
         words: format!(
-            "slip {:.2} %, standard uncertainty {:.2} %",
-            100.0 * window.slip,
+            "slip {} %, standard uncertainty {:.2} %",
+            trundle_core::units::decimals(100.0 * window.slip, 2),
             100.0 * window.standard_uncertainty
         ),
         facts: vec![

@@ -15,6 +15,7 @@ use maud::{Markup, html};
 use trundle_core::stats::budget::rounding::round_pair;
 use trundle_core::survey::slip::compare::Difference;
 use trundle_core::survey::slip::{Slip, SlipRefusal, Total, Window};
+use trundle_core::units::decimals;
 
 /// Style sheet of maps and charts of slip, beside the common one.
 pub const STYLE: &str = include_str!("slip.css");
@@ -120,8 +121,7 @@ fn with_doubt(value: f64, half: f64) -> (String, String) {
     let half = (100.0 * half).max(0.01);
     let rounded = round_pair(100.0 * value, half);
     let places = usize::try_from(rounded.decimals.clamp(0, 2)).unwrap_or(0);
-    // Plus zero, so that no slip is not printed as -0.0.
-    let value = format!("{:.places$}", rounded.value + 0.0).replace('-', "\u{2212}");
+    let value = decimals(rounded.value, places).replace('-', "\u{2212}");
     (value, format!("{:.places$}", rounded.uncertainty))
 }
 
@@ -203,7 +203,7 @@ fn above(slip: &Slip) -> Markup {
                     @let share = above.share_of_distance;
                     li {
                         span class="bar-name" {
-                            "With more than " (format!("{:.1}", 100.0 * above.slip)
+                            "With more than " (decimals(100.0 * above.slip, 1)
                                 .trim_end_matches(".0")) "\u{a0}% slip"
                         }
                         span class="bar-value" {
@@ -222,8 +222,10 @@ fn above(slip: &Slip) -> Markup {
 fn shared_out(slip: &Slip) -> Markup {
     let (low, high) = extremes(&slip.windows);
     let description = format!(
-        "How much of the way was driven with how much slip: from {low:.0} to {high:.0} %. The \
-         shares of each class stand under the map."
+        "How much of the way was driven with how much slip: from {} to {} %. The \
+         shares of each class stand under the map.",
+        decimals(low, 0),
+        decimals(high, 0)
     );
     let said =
         Said { id: "histogram", title: "Share of the way by slip", description: &description };

@@ -2,6 +2,7 @@
 
 use super::register::safe;
 use trundle_core::result::compare_v1::Compared;
+use trundle_core::units::signed;
 
 /// The answer first, then everything else that differs.
 #[must_use]
@@ -20,10 +21,10 @@ pub fn render(compared: &Compared) -> String {
                 "within the doubt of the two: no change is shown"
             };
             format!(
-                "{}: {:+.2} %, {verdict}.\n  {a:.1} ±{u_a:.1} in {}\n  {b:.1} ±{u_b:.1} in {}\n  \
+                "{}: {} %, {verdict}.\n  {a:.1} ±{u_a:.1} in {}\n  {b:.1} ±{u_b:.1} in {}\n  \
                  normalised error {:.2} (up to 1 is chance)\n",
                 safe(&figure.channel),
-                figure.change * 100.0,
+                signed(figure.change * 100.0, 2),
                 safe(first),
                 safe(second),
                 figure.normalised_error,

@@ -7,6 +7,7 @@ use trundle_core::figure::plan::{Expected, LengthPlan, Plan};
 use trundle_core::result::course_v1::TapedCourse;
 use trundle_core::stats::budget::cover;
 use trundle_core::stats::budget::rounding::round_pair;
+use trundle_core::units::decimals;
 
 /// Changes that are named, at the most.
 const REMEDIES_SHOWN: usize = 3;
@@ -52,8 +53,7 @@ fn corrections(out: &mut String, course: &TapedCourse<'_>) {
     for c in &course.length.corrections {
         let name = format!("  {}", c.name);
         let (value_mm, u_mm) = (1000.0 * c.value_m, 1000.0 * c.standard_uncertainty_m);
-        // Plus zero, so that a correction of nothing is not printed as "-0.00".
-        let _ = writeln!(out, "{name:<34}{:>12.2}{u_mm:>18.2}", value_mm + 0.0);
+        let _ = writeln!(out, "{name:<34}{:>12}{u_mm:>18.2}", decimals(value_mm, 2));
     }
 }
 

@@ -7,6 +7,7 @@ use trundle_core::figure::COVERAGE;
 use trundle_core::history::{Change, History, HistoryRefusal, Point, Step, causes, sentence};
 use trundle_core::result::history_v1::HistoryFacts;
 use trundle_core::stats::budget::student::coverage_factor;
+use trundle_core::units::signed;
 
 /// Shown of a record's identity, characters: its day and the beginning of its content.
 const ID_SHOWN: usize = 19;
@@ -80,7 +81,7 @@ pub fn cells(change: Option<Change>) -> (String, String) {
     let Some(change) = change else { return ("-".to_owned(), "-".to_owned()) };
     let mark = if change.significant { "!" } else { "" };
     (
-        format!("{:+.2} %", 100.0 * change.share + 0.0),
+        format!("{} %", signed(100.0 * change.share, 2)),
         format!("{:.2}{mark}", change.normalised_error),
     )
 }
@@ -90,8 +91,8 @@ pub fn cells(change: Option<Change>) -> (String, String) {
 pub fn trend_words(history: &History) -> String {
     match &history.trend {
         Ok(trend) => format!(
-            "Trend: {:+.2} ± {:.2} % a year, {}.",
-            100.0 * trend.share_per_year + 0.0,
+            "Trend: {} ± {:.2} % a year, {}.",
+            signed(100.0 * trend.share_per_year, 2),
             100.0 * trend.half_width_per_year,
             if trend.significant { "more than chance" } else { "no more than chance" }
         ),

@@ -7,6 +7,7 @@ use trundle_core::figure::COVERAGE;
 use trundle_core::stats::budget::rounding::round_pair;
 use trundle_core::stats::budget::{Quantity, Sources, cover};
 use trundle_core::survey::mount::{AheadFrom, Mount, MountRefusal};
+use trundle_core::units;
 
 /// Lines of the budget shown.
 const DOUBTS_SHOWN: usize = 4;
@@ -39,8 +40,9 @@ fn whole(out: &mut String, mount: &Mount) {
         let verdict = if e.agrees { "they agree" } else { "they differ more than they should" };
         let _ = writeln!(
             out,
-            "  passes less turns {:+.3} m, normalised error {:.2}: {verdict}",
-            e.difference, e.normalised_error
+            "  passes less turns {} m, normalised error {:.2}: {verdict}",
+            units::signed(e.difference, 3),
+            e.normalised_error
         );
     }
     out.push_str("\nAhead of the rear axle (ahead is positive)\n");
@@ -53,7 +55,8 @@ fn signed(value: &Quantity, sources: &Sources) -> String {
     let u = cover(value, sources, COVERAGE).expanded_uncertainty;
     let rounded = round_pair(value.value(), u);
     let places = usize::try_from(rounded.decimals.clamp(0, 4)).unwrap_or(3);
-    format!("{:+.places$} m ± {:.places$} m", rounded.value, rounded.uncertainty)
+    let value = units::signed(rounded.value, places);
+    format!("{value} m ± {:.places$} m", rounded.uncertainty)
 }
 
 fn headline(out: &mut String, mount: &Mount) {
@@ -106,9 +109,13 @@ fn taped(out: &mut String, mount: &Mount) {
         let verdict = if e.agrees { "they agree" } else { "THEY DO NOT AGREE: tape it again" };
         let _ = writeln!(
             out,
-            "Taped {} {:+.3} m: {verdict}; driven less taped {:+.3} m ± {:.3} m, normalised \
+            "Taped {} {} m: {verdict}; driven less taped {} m ± {:.3} m, normalised \
              error {:.2}",
-            beside.of, beside.taped_m, e.difference, e.expanded_uncertainty, e.normalised_error
+            beside.of,
+            units::signed(beside.taped_m, 3),
+            units::signed(e.difference, 3),
+            e.expanded_uncertainty,
+            e.normalised_error
         );
     }
     if let Some(coupling) = mount.coupling() {

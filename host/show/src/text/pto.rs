@@ -156,8 +156,9 @@ fn set_now(verdict: SetNow, set: f64, found: &Found) -> String {
              twice as fast as it turns. {enter}"
         ),
         SetNow::Other => format!(
-            "The terminal is set to {set}: WRONG. It shows the shaft speed {shown:+.1} % off. \
-             {enter}"
+            "The terminal is set to {set}: WRONG. It shows the shaft speed {} % off. \
+             {enter}",
+            trundle_core::units::signed(shown, 1)
         ),
     }
 }

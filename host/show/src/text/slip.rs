@@ -5,6 +5,9 @@ use std::fmt::Write as _;
 use trundle_core::survey::ride::legs::LegKind;
 use trundle_core::survey::slip::compare::Difference;
 use trundle_core::survey::slip::{Slip, SlipRefusal, Total, Window, WindowFlag};
+use trundle_core::units::KM_H_PER_M_S;
+use trundle_core::units::decimals;
+use trundle_core::units::signed;
 
 /// Coverage factor of the intervals shown: 95 %, the noise being learned from many seconds.
 pub const FACTOR: f64 = 1.96;
@@ -28,8 +31,8 @@ pub fn render(slip: &Slip, compared: Option<&Result<Difference, SlipRefusal>>) -
     for share in &slip.share_above {
         let _ = writeln!(
             out,
-            "  more than {:.0} %: {:.0} % of the way",
-            100.0 * share.slip,
+            "  more than {} %: {:.0} % of the way",
+            decimals(100.0 * share.slip, 0),
             100.0 * share.share_of_distance
         );
     }
@@ -53,11 +56,11 @@ pub fn window_line(window: &Window) -> String {
     let kind = window.kind.word();
     let words: Vec<&str> = window.flags.iter().map(|flag| flag.word()).collect();
     format!(
-        "{kind} {}: slip {:.1} % ± {:.1} % at {:.1} km/h {}",
+        "{kind} {}: slip {} % ± {:.1} % at {:.1} km/h {}",
         window.leg,
-        100.0 * window.slip,
+        decimals(100.0 * window.slip, 1),
         100.0 * FACTOR * window.standard_uncertainty,
-        3.6 * window.ground_speed_m_s,
+        KM_H_PER_M_S * window.ground_speed_m_s,
         words.join(" ")
     )
     .trim_end()
@@ -66,9 +69,8 @@ pub fn window_line(window: &Window) -> String {
 
 fn percent(total: &Total) -> String {
     let half = 100.0 * FACTOR * total.standard_uncertainty;
-    // Plus zero, so that no slip is not printed as "-0.0".
-    let slip = (1000.0 * total.slip).round() / 10.0 + 0.0;
-    format!("{slip:.1} % ± {:.1} %", half.max(0.1))
+    let slip = decimals((1000.0 * total.slip).round() / 10.0, 1);
+    format!("{slip} % ± {:.1} %", half.max(0.1))
 }
 
 fn comparison(out: &mut String, compared: Option<&Result<Difference, SlipRefusal>>) {
@@ -83,12 +85,12 @@ fn comparison(out: &mut String, compared: Option<&Result<Difference, SlipRefusal
             };
             let _ = writeln!(
                 out,
-                "\nAgainst the earlier capture, at the same places: {:+.1} % ± {:.1} % ({:.1} % \
-                 before, {:.1} % now, {} windows): {verdict}.",
-                100.0 * found.difference,
+                "\nAgainst the earlier capture, at the same places: {} % ± {:.1} % ({} % \
+                 before, {} % now, {} windows): {verdict}.",
+                signed(100.0 * found.difference, 1),
                 100.0 * found.expanded_uncertainty,
-                100.0 * found.first,
-                100.0 * found.second,
+                decimals(100.0 * found.first, 1),
+                decimals(100.0 * found.second, 1),
                 found.pairs
             );
         }
@@ -152,9 +154,10 @@ fn foundation(out: &mut String, slip: &Slip) {
         Some(m) => {
             let _ = writeln!(
                 out,
-                "Antenna {:+.2} m from the middle (right is positive) and {:+.2} m from the rear \
+                "Antenna {} m from the middle (right is positive) and {} m from the rear \
                  axle (ahead is positive).",
-                m.right_m, m.ahead_m
+                signed(m.right_m, 2),
+                signed(m.ahead_m, 2)
             );
         }
         None if slip.windows.iter().any(|w| w.kind == LegKind::Turn) => {
@@ -165,10 +168,10 @@ fn foundation(out: &mut String, slip: &Slip) {
     let _ = writeln!(
         out,
         "{} windows; {:.0} m were too slow, backwards or without positions. The receiver's lag is \
-         {:.0} ms ± {:.0} ms (standard).",
+         {} ms ± {:.0} ms (standard).",
         slip.windows.len(),
         slip.withheld_m,
-        1000.0 * slip.lag_s.0,
-        1000.0 * slip.lag_s.1
+        decimals(1000.0 * slip.lag_s.value, 0),
+        1000.0 * slip.lag_s.standard_uncertainty
     );
 }

@@ -8,9 +8,11 @@ use trundle_core::survey::speeds::{
     AngleHint, Interval, Least, NoLine, PAIRS, PairFit, STRAIGHT_DEG_S, STRETCH_S, Sensor, Speeds,
     SpeedsRefusal,
 };
+use trundle_core::units::decimals;
+use trundle_core::units::signed;
 
 /// Kilometres per hour in a metre per second.
-pub const KM_H: f64 = 3.6;
+pub use trundle_core::units::KM_H_PER_M_S as KM_H;
 /// Metres of the usual figure.
 const COURSE_M: f64 = 100.0;
 
@@ -64,8 +66,8 @@ pub fn headline(speeds: &Speeds) -> String {
     let worst = worst.max_by(|a, b| a.residual.abs().total_cmp(&b.residual.abs()));
     let by = worst.map_or_else(String::new, |bin| {
         format!(
-            " (largest deviation {:+.1} ± {:.1} % at {:.1} km/h)",
-            100.0 * bin.residual,
+            " (largest deviation {} ± {:.1} % at {:.1} km/h)",
+            signed(100.0 * bin.residual, 1),
             100.0 * bin.doubt,
             KM_H * bin.speed_m_s
         )
@@ -271,9 +273,9 @@ pub fn hint_words(hint: &AngleHint) -> String {
         None => "no angle of the beam explains it".to_owned(),
     };
     format!(
-        "HINT, no finding: the radar gives {:+.2} % against {} impulses per m; {seen} ({:.3} % per \
+        "HINT, no finding: the radar gives {} % against {} impulses per m; {seen} ({:.3} % per \
          degree there). Ground, beam width and electronics do the same.",
-        100.0 * hint.difference,
+        signed(100.0 * hint.difference, 2),
         hint.nominal_per_m,
         100.0 * hint.share_per_degree
     )
@@ -289,10 +291,10 @@ fn bins(out: &mut String, speeds: &Speeds) {
         for bin in speeds.singles[channel].iter().flat_map(|single| &single.bins) {
             let _ = writeln!(
                 out,
-                "  {name:<8}{:>10.2}{:>12}{:>18.2}{:>10.2}{}",
+                "  {name:<8}{:>10.2}{:>12}{:>18}{:>10.2}{}",
                 KM_H * bin.speed_m_s,
                 bin.stretches,
-                100.0 * bin.residual,
+                decimals(100.0 * bin.residual, 2),
                 100.0 * bin.doubt,
                 match (bin.lacks, bin.judged()) {
                     (true, _) => "  impulses missing",

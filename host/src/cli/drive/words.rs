@@ -195,7 +195,7 @@ mod tests {
         let fresh = status(&now(0.1, 0.1));
         assert_eq!(
             fresh,
-            "pass 3 open; counts live; fix carrier phase, fixed; impulses so far: wheel 512, \
+            "pass 3 open; counts live; fix RTK fixed; impulses so far: wheel 512, \
              pto 7; 9.0 km/h; 14 satellites"
         );
         let stale = status(&now(2.1, 2.1));

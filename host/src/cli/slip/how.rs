@@ -6,6 +6,7 @@ use crate::shell::exit::Trouble;
 use std::path::PathBuf;
 use trundle_core::survey::ride::axle::Mounting;
 use trundle_core::survey::slip::SlipOptions;
+use trundle_core::units::KM_H_PER_M_S;
 use trundle_core::units::typed::Measure;
 
 /// How to work slip.
@@ -66,7 +67,7 @@ impl HowArgs {
             zero_slip,
             mounting,
             window_m: self.window,
-            least_speed_m_s: self.least_speed / 3.6,
+            least_speed_m_s: self.least_speed / KM_H_PER_M_S,
             thresholds: self.above.iter().map(|percent| percent / 100.0).collect(),
         })
     }

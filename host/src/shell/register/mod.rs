@@ -90,12 +90,6 @@ impl Register {
         Ok(Self { db, place: place.clone(), _lock: Some(lock) })
     }
 
-    /// Where it is.
-    #[must_use]
-    pub fn place(&self) -> &Place {
-        &self.place
-    }
-
     /// SQLite's own check of the whole file: its complaints, none when it is sound.
     ///
     /// # Errors

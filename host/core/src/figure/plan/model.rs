@@ -9,10 +9,15 @@ use super::super::rolling::SOCKET_NOMINAL;
 use super::Expected;
 use crate::course::tape::{CourseRefusal, CourseSpec, course_length};
 use crate::figure::channel::{STOP_M, SWAY_M};
+use crate::figure::sources::{
+    SATELLITE_SCATTER, TAPE_SCATTER, path_over_line, slope_over_level, whole_impulses,
+};
 use crate::passes::satellite::slow_m;
 use crate::passes::weave;
 use crate::stats::budget::{BudgetLine, Quantity, Source, Sources, cover};
+use crate::stats::fit::line::Estimate;
 use crate::timeline::counts::WHOLE_COUNT_U;
+use crate::units::KM_H_PER_M_S;
 use crate::wire::fix::Quality;
 
 /// How far from a peg a careful driver stops, metres, half-width; common practice, no source.
@@ -58,7 +63,7 @@ impl ReceiverKind {
     const fn quality(self) -> Quality {
         match self {
             Self::Standalone => Quality::Standalone,
-            Self::Corrected => Quality::Corrected,
+            Self::Corrected => Quality::Differential,
             Self::Rtk => Quality::RtkFixed,
         }
     }
@@ -126,15 +131,13 @@ impl Forecast {
         let length = course_length(spec, &mut sources)?.length;
         let unseen = weave::measure(&[], 0.0).standard_uncertainty;
         let u_weave = receiver.map_or(unseen, |_| WEAVE_SEEN);
-        let name = "wheel path longer than the straight line";
-        let id = sources.add(Source::normal("weaving", name, u_weave));
-        let weave = Quantity::from_source(1.0, id, &sources);
+        let weave = path_over_line(1.0, u_weave, &mut sources);
         let scene = Scene { length_m: length.value(), passes, stop_half_width_m };
         let tape = scene.by_tape(&length, &weave, &mut sources);
         let satellite = receiver.map(|kind| {
             let rise = match spec.height_difference_m {
-                Some(rise_m) => (rise_m, spec.height_difference_u_m),
-                None => (0.0, scene.rise_u_m(kind)),
+                Some(rise_m) => Estimate::new(rise_m, spec.height_difference_u_m),
+                None => Estimate::new(0.0, scene.rise_u_m(kind)),
             };
             scene.by_satellite(kind, rise, &weave, &mut sources)
         });
@@ -203,35 +206,34 @@ impl Scene {
         // Rectangular at either end, two ends.
         let stop_m = self.stop_half_width_m * (2.0_f64 / 3.0).sqrt();
         let u = self.of_mean(WHOLE_COUNT_U.hypot(stop_m / self.length_m * impulses));
-        let name = "scatter of the passes: stopping beside the pegs, slip, counting";
-        let id = sources.add(Source::type_a("passes_tape", name, u, self.free()));
-        let mean = Quantity::from_source(impulses, id, sources);
-        let half_width = 6.0_f64.sqrt() * self.of_mean(WHOLE_COUNT_U);
-        let id = sources.add(Source::triangular("counting", "whole impulses", half_width));
-        let whole = Quantity::from_source(0.0, id, sources);
+        let mean = self.scattered(impulses, TAPE_SCATTER, u, sources);
+        let whole = whole_impulses(6.0_f64.sqrt() * self.of_mean(WHOLE_COUNT_U), sources);
         (&(&mean + &whole) / &(length * weave)).scaled(100.0)
     }
 
     fn by_satellite(
         &self,
         kind: ReceiverKind,
-        (rise_m, rise_u_m): (f64, f64),
+        rise_m: Estimate,
         weave: &Quantity,
         sources: &mut Sources,
     ) -> Quantity {
         let u_m = satellite_length_u_m(kind, self.length_m).hypot(SWAY_M * 2.0_f64.sqrt());
         let relative = (WHOLE_COUNT_U / self.impulses()).hypot(u_m / self.length_m);
-        let name = "scatter of the passes: receiver noise, antenna sway, counting";
         let u = SOCKET_NOMINAL * self.of_mean(relative);
-        let id = sources.add(Source::type_a("passes_satellite", name, u, self.free()));
-        let mean = Quantity::from_source(SOCKET_NOMINAL, id, sources);
-        // d(length)/d(rise) = rise/length; where the rise is small its square matters.
-        let square = (rise_m * rise_u_m).hypot(rise_u_m * rise_u_m / 2.0_f64.sqrt());
-        let name = "height difference of the pegs by satellite";
-        let u_rise = square / (self.length_m * self.length_m);
-        let id = sources.add(Source::normal("rise", name, u_rise));
-        let slope = Quantity::from_source(1.0, id, sources);
-        &mean / &(&slope * weave)
+        let mean = self.scattered(SOCKET_NOMINAL, SATELLITE_SCATTER, u, sources);
+        &mean / &(&slope_over_level(rise_m, self.length_m, sources) * weave)
+    }
+
+    fn scattered(
+        &self,
+        value: f64,
+        (key, name): (&str, &str),
+        u: f64,
+        sources: &mut Sources,
+    ) -> Quantity {
+        let id = sources.add(Source::type_a(key, name, u, self.free()));
+        Quantity::from_source(value, id, sources)
     }
 
     /// Doubt of the rise of the course, told by the heights of all passes, metres.
@@ -273,7 +275,7 @@ pub(super) fn assumptions(receiver: Option<ReceiverKind>, stop_m: f64) -> Vec<St
             "The receiver ({}) errs as is usual under open sky, to a factor of two; {:.0} km/h, \
              at least {REST_S} s at rest beside each peg.",
             kind.word(),
-            3.6 * SPEED_M_S
+            KM_H_PER_M_S * SPEED_M_S
         ));
     }
     out

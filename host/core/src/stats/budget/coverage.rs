@@ -42,8 +42,7 @@ pub fn cover(quantity: &Quantity, sources: &Sources, probability: f64) -> Expand
         match distribution {
             Distribution::Rectangular => boxes.push(u * 3.0_f64.sqrt()),
             Distribution::Triangular => boxes.extend([u * 1.5_f64.sqrt(); 2]),
-            // An arc sine is flatter than a rectangle: taken as normal it errs to the safe side.
-            Distribution::Normal | Distribution::StudentT | Distribution::ArcSine => {
+            Distribution::Normal | Distribution::StudentT => {
                 smooth.push((part, 1.0));
             }
         }

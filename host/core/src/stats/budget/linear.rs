@@ -120,12 +120,6 @@ impl Quantity {
         self.covariance(self).sqrt()
     }
 
-    /// Standard uncertainty over the magnitude of the value.
-    #[must_use]
-    pub fn relative_standard_uncertainty(&self) -> f64 {
-        self.standard_uncertainty() / self.value.abs()
-    }
-
     /// Correlation coefficient with another quantity; zero when either is exact.
     #[must_use]
     pub fn correlation(&self, other: &Self) -> f64 {

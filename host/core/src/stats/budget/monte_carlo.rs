@@ -95,7 +95,6 @@ fn draw(source: &Source, draws: &mut dyn UnitDraws) -> f64 {
     match source.distribution {
         Distribution::Rectangular => u * 3f64.sqrt() * (2.0 * first - 1.0),
         Distribution::Triangular => u * 6f64.sqrt() * (first + second - 1.0),
-        Distribution::ArcSine => u * 2f64.sqrt() * turn,
         Distribution::StudentT if source.degrees_of_freedom.is_finite() => {
             let dof = source.degrees_of_freedom;
             u * (dof * (first.powf(-2.0 / dof) - 1.0)).sqrt() * turn

@@ -33,8 +33,6 @@ pub enum Distribution {
     Rectangular,
     /// The difference of two equal rectangular ones (JCGM 100, 4.3.9): half-width over √6.
     Triangular,
-    /// A sinusoidal disturbance caught at a random instant: half-width over √2.
-    ArcSine,
     /// Student's t with the degrees of freedom of the source, as of a mean of few readings.
     StudentT,
 }
@@ -45,8 +43,7 @@ impl fmt::Display for Distribution {
             Self::Normal => "normal",
             Self::Rectangular => "rectangular",
             Self::Triangular => "triangular",
-            Self::ArcSine => "arcsine",
-            Self::StudentT => "student-t",
+            Self::StudentT => "Student t",
         })
     }
 }
@@ -114,20 +111,6 @@ impl Source {
     #[must_use]
     pub fn triangular(key: &str, name: &str, half_width: f64) -> Self {
         Self::limits(key, name, Distribution::Triangular, half_width / 6f64.sqrt())
-    }
-
-    /// A sinusoidal disturbance of amplitude `half_width`.
-    #[must_use]
-    pub fn arc_sine(key: &str, name: &str, half_width: f64) -> Self {
-        Self::limits(key, name, Distribution::ArcSine, half_width / 2f64.sqrt())
-    }
-
-    /// The same source with other degrees of freedom, for a type B estimate that is itself
-    /// doubted (JCGM 100, G.4.2).
-    #[must_use]
-    pub fn with_degrees_of_freedom(mut self, dof: f64) -> Self {
-        self.degrees_of_freedom = dof;
-        self
     }
 }
 

@@ -1,11 +1,10 @@
-//! Quantiles of the normal, Student and chi-squared distributions.
+//! The normal, Student and chi-squared distributions.
 //!
 //! Solved here on the library's cumulative functions, with a bound on every loop: the library's own
 //! inverse of the incomplete beta function does not return for some degrees of freedom that the
 //! Welch-Satterthwaite formula gives.
 
 use statrs::distribution::{ChiSquared, Continuous, ContinuousCDF, Normal, StudentsT};
-use statrs::function::gamma::ln_gamma;
 
 /// From here on the series in 1/dof is better than the incomplete beta function.
 const MANY: f64 = 1e5;
@@ -87,45 +86,9 @@ pub fn coverage_factor(probability: f64, dof: f64) -> f64 {
     t_quantile(0.5 + probability / 2.0, dof)
 }
 
-/// The value chi-squared with `dof` degrees of freedom stays below with probability `p`.
-#[must_use]
-pub fn chi_squared_quantile(p: f64, dof: f64) -> f64 {
-    let Ok(chi) = ChiSquared::new(dof) else {
-        return f64::NAN;
-    };
-    if !(p > 0.0 && p < 1.0) {
-        return if p >= 1.0 { f64::INFINITY } else { 0.0 };
-    }
-    // Doubled until it is above the answer, then halved down to the last digit.
-    let (mut low, mut high) = (0.0, dof.max(1.0));
-    for _ in 0..MAX_STEPS {
-        if chi.cdf(high) >= p {
-            break;
-        }
-        (low, high) = (high, high * 2.0);
-    }
-    for _ in 0..MAX_STEPS {
-        let middle = low + (high - low) / 2.0;
-        if chi.cdf(middle) < p {
-            low = middle;
-        } else {
-            high = middle;
-        }
-    }
-    high
-}
-
 /// The probability that chi-squared with `dof` degrees of freedom is at least `x`: how surprising a
 /// sum of squared normalised residuals is when all uncertainties are right.
 #[must_use]
 pub fn chi_squared_survival(x: f64, dof: f64) -> f64 {
     ChiSquared::new(dof).map_or(f64::NAN, |chi| if x <= 0.0 { 1.0 } else { chi.sf(x) })
-}
-
-/// c4(n): the mean of the sample standard deviation of `n` normal readings, as a share of the true
-/// one; tells how much a scatter of few readings understates.
-#[must_use]
-pub fn c4(n: usize) -> f64 {
-    let n = n as f64;
-    (2.0 / (n - 1.0)).sqrt() * (ln_gamma(n / 2.0) - ln_gamma((n - 1.0) / 2.0)).exp()
 }

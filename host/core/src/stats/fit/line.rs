@@ -39,33 +39,19 @@ pub struct Estimate {
     pub standard_uncertainty: f64,
 }
 
+impl Estimate {
+    /// A value and its standard uncertainty, same unit.
+    #[must_use]
+    pub const fn new(value: f64, standard_uncertainty: f64) -> Self {
+        Self { value, standard_uncertainty }
+    }
+}
+
 impl LineFit {
-    /// y at `x`, whose own standard uncertainty is `u_x` (ISO/TS 28037, 11.2).
-    #[must_use]
-    pub fn predict(&self, x: f64, u_x: f64) -> Estimate {
-        Estimate {
-            value: self.intercept + self.slope * x,
-            standard_uncertainty: (self.line_variance(x) + (self.slope * u_x).powi(2)).sqrt(),
-        }
-    }
-
-    /// x at `y`, whose own standard uncertainty is `u_y` (ISO/TS 28037, 11.1).
-    #[must_use]
-    pub fn inverse(&self, y: f64, u_y: f64) -> Estimate {
-        let x = (y - self.intercept) / self.slope;
-        let variance = (self.line_variance(x) + u_y.powi(2)) / self.slope.powi(2);
-        Estimate { value: x, standard_uncertainty: variance.sqrt() }
-    }
-
     /// Chi-squared over its degrees of freedom; about one when the stated uncertainties are right.
     #[must_use]
     pub fn reduced_chi_squared(&self) -> f64 {
         self.chi_squared / self.degrees_of_freedom as f64
-    }
-
-    fn line_variance(&self, x: f64) -> f64 {
-        let cross = 2.0 * x * self.covariance;
-        (self.u_intercept.powi(2) + cross + (x * self.u_slope).powi(2)).max(0.0)
     }
 }
 

@@ -5,7 +5,6 @@
 //! or enlarged without the result saying so; being unable to answer is a [`FitRefusal`].
 
 pub mod agreement;
-pub mod cost;
 pub mod line;
 pub mod outlier;
 pub mod pooled;

@@ -24,6 +24,7 @@ use crate::figure::COVERAGE;
 use crate::session::trail::Trail;
 use crate::stats::budget::{Quantity, Source, Sources, cover};
 use crate::stats::fit::agreement::{Agreement, compare};
+use crate::stats::fit::line::Estimate;
 use crate::survey::ride::noise::learn;
 use crate::survey::ride::rides;
 
@@ -222,7 +223,7 @@ pub fn work(trail: &Trail, options: &MountOptions) -> Result<Mount, MountRefusal
     let noise = learn(&with_curves);
     let mut sources = Sources::new();
     let passes = passes::hear(&all, &noise, options.line_held_m, &mut sources);
-    let per_m = options.figure_per_100m.map(|n| (n / 100.0, FIGURE_U * n / 100.0));
+    let per_m = options.figure_per_100m.map(|n| Estimate::new(n / 100.0, FIGURE_U * n / 100.0));
     let turns = turns::hear(&rides, &noise, options.turn_slip, per_m, &mut sources);
     if let (Err(passes), Err(turns)) = (&passes, &turns) {
         return Err(MountRefusal::NothingToHear { passes: *passes, turns: *turns });

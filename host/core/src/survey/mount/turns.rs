@@ -13,6 +13,7 @@ use super::runs::{AHEAD_FIRST_M, Run, runs};
 use super::solve::{LEARNED_DOF, Solved, solve};
 use super::way::{Way, Ways};
 use crate::stats::budget::{Quantity, Source, Sources};
+use crate::stats::fit::line::Estimate;
 use crate::survey::ride::Rides;
 use crate::survey::ride::legs::LegKind;
 use crate::survey::ride::noise::MotionNoise;
@@ -177,13 +178,13 @@ pub fn hear(
     rides: &Rides<'_>,
     noise: &MotionNoise,
     turn_slip: f64,
-    per_m: Option<(f64, f64)>,
+    per_m: Option<Estimate>,
     sources: &mut Sources,
 ) -> Result<TurnWitness, TurnRefusal> {
     let first = runs(rides, AHEAD_FIRST_M);
     let pieces = pieces(&first);
     let turned_rad = fit_to_hear(&first, &pieces, noise, per_m.is_some())?;
-    let scale = per_m.map_or_else(|| rough_scale(&first, &pieces, noise), |known| known.0);
+    let scale = per_m.map_or_else(|| rough_scale(&first, &pieces, noise), |known| known.value);
     let fit = |slip: f64, start_m: f64| {
         search(rides, &Task { pieces: &pieces, noise, scale, per_m, slip }, start_m)
     };
@@ -271,7 +272,7 @@ struct Task<'t> {
     noise: &'t MotionNoise,
     /// Impulses per metre about which the scale is found.
     scale: f64,
-    per_m: Option<(f64, f64)>,
+    per_m: Option<Estimate>,
     /// The wheel turned by this share too much in turns.
     slip: f64,
 }
@@ -340,7 +341,8 @@ fn search(rides: &Rides<'_>, task: &Task<'_>, start_m: f64) -> Option<Found> {
             design.push(vec![-a.turned_rad, a.wheel_m, -moved / NUDGE_M]);
             observed.push(a.antenna_m - a.wheel_m);
         }
-        if let Some((per_m, u_per_m)) = task.per_m {
+        if let Some(known) = task.per_m {
+            let (per_m, u_per_m) = (known.value, known.standard_uncertainty);
             // A metre more in the scale is a row of its own: known to be what was given.
             design.push(vec![0.0, 1.0, 0.0]);
             observed.push(0.0);

@@ -32,8 +32,6 @@ pub struct SteadyRate {
     /// Standard uncertainty, impulses per second. The display shows a moment, the rate is a mean:
     /// so this is the scatter of single seconds, not that of their mean.
     pub u_hz: f64,
-    /// Slowest and fastest second, impulses per second.
-    pub span_hz: (f64, f64),
     /// Whole seconds looked at.
     pub pieces: u32,
 }
@@ -132,7 +130,7 @@ fn steady(curve: &CountCurve, from_s: f64) -> Result<SteadyRate, ReadingRefusal>
     let squares: f64 = rates.iter().map(|rate| (rate - rate_hz).powi(2)).sum();
     let count_hz = WHOLE_COUNT_U * whole_hz * PIECE_S / WINDOW_S;
     let u_hz = (squares / f64::from(pieces - 1) + count_hz.powi(2)).sqrt();
-    Ok(SteadyRate { rate_hz, u_hz, span_hz: (lowest_hz, highest_hz), pieces })
+    Ok(SteadyRate { rate_hz, u_hz, pieces })
 }
 
 #[cfg(test)]

@@ -14,6 +14,7 @@
 
 use super::Ride;
 use crate::geodesy::{Enu, LocalPlane};
+use crate::stats::fit::robust::upper_median;
 use crate::wire::fix::Quality;
 use std::f64::consts::{PI, TAU};
 
@@ -96,7 +97,7 @@ pub fn traces(ride: &Ride<'_>, mounting: &Mounting) -> Vec<Trace> {
         let track = fix.track_deg.filter(|_| speed_m_s >= TRACK_MIN_M_S);
         let track_rad = track.map_or(before, |deg| near(deg.to_radians(), before));
         steps.push(Step {
-            at_s: timed.tag_s,
+            at_s: timed.at_s,
             lat_lon_deg: (fix.lat_deg, fix.lon_deg),
             antenna: plane.enu(fix.lat_deg, fix.lon_deg),
             height_m: fix.height_m,
@@ -121,9 +122,8 @@ pub fn traces(ride: &Ride<'_>, mounting: &Mounting) -> Vec<Trace> {
 }
 
 fn median_interval_s(steps: &[Step]) -> Option<f64> {
-    let mut gaps: Vec<f64> = steps.windows(2).map(|w| w[1].at_s - w[0].at_s).collect();
-    gaps.sort_by(f64::total_cmp);
-    gaps.get(gaps.len() / 2).copied().filter(|&gap_s| gap_s > 0.0)
+    let gaps = steps.windows(2).map(|w| w[1].at_s - w[0].at_s).collect();
+    upper_median(gaps).filter(|&gap_s| gap_s > 0.0)
 }
 
 /// The angle that is `angle` up to whole turns and nearest to `to`.

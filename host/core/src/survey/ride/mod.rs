@@ -13,11 +13,11 @@ mod straight;
 pub use refusal::RideRefusal;
 
 use crate::capture::Arrival;
-use crate::passes::prepare::TimedFix;
 use crate::session::trail::{Spell, Trail};
 use crate::timeline::counts::CountCurve;
 use crate::timeline::lag::{Lag, LagRefusal, Stretch, steady_noise_at};
 use crate::timeline::lag_changes::{Run, match_changes};
+use crate::timeline::timed_fix::{TaggedFix, TimedFix};
 use trundle_protocol::message::CHANNELS;
 use trundle_protocol::units::Channel;
 
@@ -35,7 +35,7 @@ pub struct Ride<'a> {
     pub origin_us: u64,
     /// Running counts of each channel.
     pub curves: [CountCurve; CHANNELS],
-    /// Fixes, rising in time; the lag is already taken off their times.
+    /// Fixes, rising in time.
     pub fixes: Vec<TimedFix>,
 }
 
@@ -77,14 +77,14 @@ pub fn rides(trail: &Trail) -> Result<Rides<'_>, RideRefusal> {
     if trail.spells.iter().all(|spell| spell.counts.is_empty()) {
         return Err(RideRefusal::NoCounts);
     }
-    let mut rides: Vec<Ride<'_>> = trail.spells.iter().filter_map(on_one_clock).collect();
-    if rides.is_empty() {
+    let mut tagged: Vec<Tagged<'_>> = trail.spells.iter().filter_map(on_one_clock).collect();
+    if tagged.is_empty() {
         return Err(RideRefusal::Apart);
     }
-    if rides.iter().all(|ride| ride.motion().is_none()) {
+    if tagged.iter().all(|(ride, _)| ride.motion().is_none()) {
         return Err(RideRefusal::NoMotion);
     }
-    let mut lag = lag(&rides).map_err(|refusal| match refusal {
+    let mut lag = lag(&tagged).map_err(|refusal| match refusal {
         LagRefusal::TooFew { points } => RideRefusal::TooFewSpeeds { points },
         LagRefusal::NoAcceleration { .. } => RideRefusal::NoAcceleration,
         LagRefusal::OutOfRange => {
@@ -92,35 +92,33 @@ pub fn rides(trail: &Trail) -> Result<Rides<'_>, RideRefusal> {
         }
     })?;
     // Inside a change of speed, with a scale and an offset of its own, noise looks too small.
-    if let Some((scatter_m_s, correlation)) = steady_noise_at(&stretches(&rides), lag.lag_s) {
+    if let Some((scatter_m_s, correlation)) = steady_noise_at(&stretches(&tagged), lag.lag_s) {
         (lag.speed_scatter_m_s, lag.residual_correlation) = (scatter_m_s, correlation);
     }
-    for ride in &mut rides {
-        ride.fixes.iter_mut().for_each(|fix| fix.tag_s -= lag.lag_s);
+    for (ride, fixes) in &mut tagged {
+        ride.fixes = fixes.iter().map(|fix| fix.timed(lag.lag_s)).collect();
     }
-    Ok(Rides { rides, lag })
+    Ok(Rides { rides: tagged.into_iter().map(|(ride, _)| ride).collect(), lag })
 }
+
+/// A ride that has no fixes yet, and its fixes with the lag still in them.
+type Tagged<'a> = (Ride<'a>, Vec<TaggedFix>);
 
 /// Counts and fixes of a spell on the board's clock; `None` where one of them is missing or they
 /// have no time in common.
-fn on_one_clock(spell: &Spell) -> Option<Ride<'_>> {
+fn on_one_clock(spell: &Spell) -> Option<Tagged<'_>> {
     let clock = spell.clock?;
     let origin_us = spell.counts.first()?.board_us;
-    let origin_s = origin_us as f64 * 1e-6;
     let curves: [CountCurve; CHANNELS] =
         std::array::from_fn(|channel| CountCurve::new(&spell.counts, channel, origin_us));
-    let fixes: Vec<TimedFix> = spell
-        .fixes
-        .iter()
-        .map(|&fix| TimedFix { tag_s: clock.board_s_of_utc(fix.utc_ns) - origin_s, fix })
-        .collect();
+    let fixes = clock.tagged(&spell.fixes, origin_us);
     let (first_s, last_s) = curves[0].span_s()?;
     let together = fixes.iter().any(|fix| (first_s..=last_s).contains(&fix.tag_s));
-    together.then_some(Ride { spell, origin_us, curves, fixes })
+    together.then_some((Ride { spell, origin_us, curves, fixes: Vec::new() }, fixes))
 }
 
 /// The lag by the sensor that tells it best.
-fn lag(rides: &[Ride<'_>]) -> Result<Lag, LagRefusal> {
+fn lag(rides: &[Tagged<'_>]) -> Result<Lag, LagRefusal> {
     let by_wheel = match_changes(&runs(rides, Channel::Wheel));
     let by_radar = match_changes(&runs(rides, Channel::Radar));
     match (by_wheel, by_radar) {
@@ -133,17 +131,17 @@ fn lag(rides: &[Ride<'_>]) -> Result<Lag, LagRefusal> {
 
 /// Satellite speeds beside the counts of a channel, where the tractor does not turn: in a turn the
 /// antenna is not as fast as the axle.
-fn runs<'r>(rides: &'r [Ride<'_>], channel: Channel) -> Vec<Run<'r>> {
+fn runs<'r>(rides: &'r [Tagged<'_>], channel: Channel) -> Vec<Run<'r>> {
     let mut out = Vec::new();
-    for ride in rides {
+    for (ride, fixes) in rides {
         let curve = &ride.curves[channel.index()];
         if curve.knots().len() <= KNOTS_MIN {
             continue;
         }
         let mut speeds: Vec<(f64, f64)> = Vec::new();
-        for (timed, straight) in ride.fixes.iter().zip(straight::straight(&ride.fixes)) {
-            match timed.fix.speed_m_s.filter(|_| straight) {
-                Some(speed_m_s) => speeds.push((timed.tag_s, speed_m_s)),
+        for (tagged, straight) in fixes.iter().zip(straight::straight(fixes)) {
+            match tagged.fix.speed_m_s.filter(|_| straight) {
+                Some(speed_m_s) => speeds.push((tagged.tag_s, speed_m_s)),
                 None => out.push(Run { curve, speeds: std::mem::take(&mut speeds) }),
             }
         }
@@ -155,13 +153,12 @@ fn runs<'r>(rides: &'r [Ride<'_>], channel: Channel) -> Vec<Run<'r>> {
 
 /// Speeds beside the counts that tell motion, turns left out: from the beginning, as many as are
 /// worth it.
-fn stretches<'r>(rides: &'r [Ride<'_>]) -> Vec<Stretch<'r>> {
+fn stretches<'r>(rides: &'r [Tagged<'_>]) -> Vec<Stretch<'r>> {
     let mut left = SPEEDS_MAX;
     let mut out = Vec::new();
-    for ride in rides {
+    for (ride, fixes) in rides {
         let Some(motion) = ride.motion() else { continue };
-        let fixes = ride.fixes.iter().zip(straight::straight(&ride.fixes));
-        let told = fixes.filter(|(_, straight)| *straight);
+        let told = fixes.iter().zip(straight::straight(fixes)).filter(|(_, straight)| *straight);
         let speeds: Vec<(f64, f64)> =
             told.filter_map(|(f, _)| Some((f.tag_s, f.fix.speed_m_s?))).take(left).collect();
         left -= speeds.len();

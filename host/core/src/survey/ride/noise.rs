@@ -9,6 +9,7 @@
 //! fast the rest wanders.
 
 use super::axle::Trace;
+use crate::stats::fit::robust::upper_median;
 use crate::timeline::counts::CountCurve;
 
 /// Length of a stretch, seconds: long against the memory of speed noise (half a second, common
@@ -118,9 +119,8 @@ fn parting_m2(traces: &[(Trace, Vec<&CountCurve>)], span_s: f64) -> Option<f64> 
     Some(median(squares)? / MEDIAN_CHI2)
 }
 
-fn median(mut values: Vec<f64>) -> Option<f64> {
-    values.sort_by(f64::total_cmp);
-    (values.len() >= PAIRS_MIN).then(|| values[values.len() / 2])
+fn median(values: Vec<f64>) -> Option<f64> {
+    if values.len() >= PAIRS_MIN { upper_median(values) } else { None }
 }
 
 /// Metres along the heading up to each step, by the integrated speed.

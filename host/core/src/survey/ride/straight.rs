@@ -4,7 +4,7 @@
 //! wheel. Turns come together with changes of speed, so that they would draw the match of speeds
 //! to a wrong lag.
 
-use crate::passes::prepare::TimedFix;
+use crate::timeline::timed_fix::TaggedFix;
 
 /// Directions are compared over this long to either side, seconds.
 const REACH_S: f64 = 0.6;
@@ -15,7 +15,7 @@ const SLOW_M_S: f64 = 0.7;
 const TURN_DEG_S: f64 = 6.0;
 
 /// For each fix: no turn is to be seen there.
-pub(super) fn straight(fixes: &[TimedFix]) -> Vec<bool> {
+pub(super) fn straight(fixes: &[TaggedFix]) -> Vec<bool> {
     let (mut first, mut last) = (0, 0);
     fixes
         .iter()
@@ -27,7 +27,7 @@ pub(super) fn straight(fixes: &[TimedFix]) -> Vec<bool> {
                 last += 1;
             }
             let (a, b) = (&fixes[first], &fixes[last]);
-            let slow = |f: &TimedFix| f.fix.speed_m_s.is_none_or(|v| v < SLOW_M_S);
+            let slow = |f: &TaggedFix| f.fix.speed_m_s.is_none_or(|v| v < SLOW_M_S);
             let (Some(from), Some(to)) = (a.fix.track_deg, b.fix.track_deg) else { return true };
             if slow(a) || slow(b) || last == first {
                 return true;

@@ -116,7 +116,7 @@ fn without_bounces(intervals_us: &[u32]) -> Vec<Interval> {
     let mut held: Option<f64> = None;
     for (i, &us) in raw.iter().enumerate() {
         let around = &raw[i.saturating_sub(ROUGH_SIDE)..(i + ROUGH_SIDE + 1).min(raw.len())];
-        let rough_us = quantile(around, 0.75);
+        let rough_us = upper_quartile(around);
         if us < BOUNCE_SHARE * rough_us {
             // A second bounce of the same edge adds to the first.
             held = Some(held.unwrap_or(0.0) + us);
@@ -157,16 +157,16 @@ fn steady_pitch(lengths: &[f64], i: usize) -> Option<f64> {
     let after = lengths.get(i + 1..i + 1 + 2 * SIDE)?;
     let before = &lengths[before..i];
     let medians = [&before[..SIDE], &before[SIDE..], &after[..SIDE], &after[SIDE..]]
-        .map(|part| quantile(part, 0.5));
+        .map(|part| robust::upper_median(part.to_vec()).unwrap_or(0.0));
     let least = medians.iter().copied().fold(f64::INFINITY, f64::min);
     let greatest = medians.iter().copied().fold(0.0, f64::max);
     // The middle of the speeds next to the interval on both sides.
     (greatest < STEADY * least).then(|| f64::midpoint(medians[1], medians[2]))
 }
 
-fn quantile(values: &[f64], share: f64) -> f64 {
+fn upper_quartile(values: &[f64]) -> f64 {
     let mut sorted = values.to_vec();
     sorted.sort_by(f64::total_cmp);
-    let place = (share * (sorted.len().saturating_sub(1)) as f64).round() as usize;
+    let place = (0.75 * (sorted.len().saturating_sub(1)) as f64).round() as usize;
     sorted.get(place).copied().unwrap_or(0.0)
 }

@@ -1,9 +1,7 @@
 //! What can be wrong with a sensor, each with its evidence and what to check first.
 
 use super::pattern::count_effect_percent;
-
-/// Kilometres per hour in a metre per second.
-const KM_H: f64 = 3.6;
+use crate::units::KM_H_PER_M_S;
 
 /// What a sensor is judged on.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -151,7 +149,7 @@ impl Finding {
             Self::DropOut { speed_m_s, share, lost, seen } => {
                 let speed = speed_m_s.map_or_else(
                     || format!("about {:.0} % of the driving speed", 100.0 * share),
-                    |speed| format!("about {:.1} km/h", KM_H * speed),
+                    |speed| format!("about {:.1} km/h", KM_H_PER_M_S * speed),
                 );
                 format!(
                     "silent below {speed} while the tractor moves: some {lost:.0} impulses lost at \

@@ -17,7 +17,7 @@ mod impulses;
 pub use finding::{Aspect, Finding, Verdict};
 
 use crate::session::trail::Trail;
-use crate::survey::ride::{RideRefusal, Rides, rides};
+use crate::survey::ride::{RideRefusal, Rides};
 use pattern::Evenness;
 use scene::{Scene, driving_rate_hz, scenes};
 use trundle_protocol::units::Channel;
@@ -60,13 +60,6 @@ impl Health {
 }
 
 /// Judge wheel sensor and radar of a trail that kept every count sample.
-#[must_use]
-pub fn judge(trail: &Trail) -> Vec<Health> {
-    let rides = rides(trail);
-    judge_with(trail, &rides)
-}
-
-/// The same, where the rides are there already.
 #[must_use]
 pub fn judge_with<'a>(trail: &'a Trail, rides: &Result<Rides<'a>, RideRefusal>) -> Vec<Health> {
     let scenes = scenes(trail, rides);

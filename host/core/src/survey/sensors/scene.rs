@@ -58,7 +58,7 @@ fn scene<'a>(spell: &'a Spell, rides: &Result<Rides<'a>, RideRefusal>) -> Option
         .and_then(|rides| rides.rides.iter().find(|ride| std::ptr::eq(ride.spell, spell)));
     let (curves, speeds) = match ride {
         Some(ride) => {
-            let speeds = ride.fixes.iter().filter_map(|f| Some((f.tag_s, f.fix.speed_m_s?)));
+            let speeds = ride.fixes.iter().filter_map(|f| Some((f.at_s, f.fix.speed_m_s?)));
             (ride.curves.clone(), speeds.collect())
         }
         None => {

@@ -8,6 +8,7 @@ use super::finding::{Finding, Verdict};
 use super::rest::STILL_M_S;
 use super::scene::{Scene, driving_rate_hz, impulses_per_m, other};
 use crate::stats::fit::robust::median;
+use crate::units::KM_H_PER_M_S;
 use trundle_protocol::units::Channel;
 
 /// Below this share of the driving rate an input counts as silent.
@@ -119,7 +120,7 @@ fn verdict(seen: &[Seen]) -> Verdict {
     }
     let down_to = speed_m_s.map_or_else(
         || format!("{:.0} % of the driving speed", 100.0 * share),
-        |speed| format!("{:.1} km/h", 3.6 * speed),
+        |speed| format!("{:.1} km/h", KM_H_PER_M_S * speed),
     );
     Verdict::Sound(format!("counts down to {down_to} or less ({} stops and starts)", seen.len()))
 }

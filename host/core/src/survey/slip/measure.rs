@@ -11,6 +11,7 @@ use super::options::{ZeroSlip, by_figures};
 use super::window::{Window, WindowFlag};
 use crate::geodesy::Enu;
 use crate::session::window::IncidentKind;
+use crate::stats::fit::line::Estimate;
 use crate::survey::ride::Ride;
 use crate::survey::ride::axle::{Mounting, Step, Trace};
 use crate::survey::ride::legs::{LegKind, way_m};
@@ -43,7 +44,7 @@ pub struct Means {
     /// The mounting was given, not guessed.
     pub known: bool,
     pub noise: MotionNoise,
-    pub lag_s: (f64, f64),
+    pub lag_s: Estimate,
 }
 
 /// Length of the axle's way.
@@ -72,7 +73,7 @@ pub fn window(ride: &Ride<'_>, trace: &Trace, span: &Span, means: &Means) -> Opt
     }
     let lasted_s = last.at_s - first.at_s;
     let u_impulses = u_impulses(curve, impulses, lasted_s, ride);
-    let u_timing_m = (last.speed_m_s - first.speed_m_s) * means.lag_s.1;
+    let u_timing_m = (last.speed_m_s - first.speed_m_s) * means.lag_s.standard_uncertainty;
     let u_own_m = way.variance_m2.sqrt().hypot(u_timing_m);
     let u_length_m = u_own_m.hypot(way.arm_m[0]).hypot(way.arm_m[1]);
     let zero = means.zero_slip;
@@ -88,7 +89,7 @@ pub fn window(ride: &Ride<'_>, trace: &Trace, span: &Span, means: &Means) -> Opt
     let boot_s = ride.origin_us as f64 * 1e-6;
     let heading = f64::midpoint(first.heading_rad, last.heading_rad).rem_euclid(TAU);
     Some(Window {
-        utc_ns: ride.utc_ns(f64::midpoint(first.at_s, last.at_s), means.lag_s.0)?,
+        utc_ns: ride.utc_ns(f64::midpoint(first.at_s, last.at_s), means.lag_s.value)?,
         board_s: (boot_s + first.at_s, boot_s + last.at_s),
         line: line(trace, steps, &means.mounting),
         length_m: way.length_m,

@@ -59,7 +59,7 @@ pub fn slip(trail: &Trail, options: &SlipOptions) -> Result<Slip, SlipRefusal> {
     let witnesses: Vec<(Trace, Vec<&CountCurve>)> =
         driven.iter().map(|(ride, trace)| (trace.clone(), sensors(ride))).collect();
     let noise = learn(&witnesses);
-    let lag_s = (lag.lag_s, lag.standard_uncertainty_s);
+    let lag_s = lag.estimate_s();
     let means =
         measure::Means { zero_slip, mounting, known: options.mounting.is_some(), noise, lag_s };
     let mut windows = Vec::new();

@@ -4,6 +4,7 @@ use super::options::ZeroSlip;
 use super::places::Place;
 use super::totals::{LegTotal, ShareAbove, Total};
 use super::window::Window;
+use crate::stats::fit::line::Estimate;
 use crate::survey::ride::axle::Mounting;
 use crate::survey::ride::noise::MotionNoise;
 
@@ -33,7 +34,7 @@ pub struct Slip {
     /// What the receiver was like.
     pub noise: MotionNoise,
     /// Its lag, and the standard uncertainty of that, seconds.
-    pub lag_s: (f64, f64),
+    pub lag_s: Estimate,
 }
 
 /// Totals of the windows, by what they have in common.

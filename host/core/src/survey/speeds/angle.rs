@@ -1,16 +1,8 @@
 //! What a radar that looks at the ground at an angle ought to give, and what an error of that
 //! angle would look like. A hint: the beam's angle is hardly ever known.
 
-/// Speed of light in vacuum, metres per second (exact by the definition of the metre).
-const LIGHT_M_S: f64 = 299_792_458.0;
 /// Angle of the beam below the horizontal where nobody tells, degrees; common practice, no source.
 pub const ANGLE_DEG: f64 = 35.0;
-
-/// Doppler impulses per metre, or hertz per metre per second: 2 cos θ / λ.
-#[must_use]
-pub fn impulses_per_m(frequency_hz: f64, angle_deg: f64) -> f64 {
-    2.0 * angle_deg.to_radians().cos() * frequency_hz / LIGHT_M_S
-}
 
 /// Share by which the impulses fall for a beam steeper by one degree: tan θ of a degree.
 #[must_use]

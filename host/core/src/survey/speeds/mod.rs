@@ -17,6 +17,7 @@ pub use refusal::{NoLine, SpeedsRefusal};
 pub use stretch::{STEADY_M_S2, STRAIGHT_DEG_S, STRETCH_S, Standing, Stretch};
 
 use crate::session::trail::Trail;
+use crate::stats::fit::robust::upper_median;
 use crate::stats::fit::york::Point;
 use crate::survey::ride::rides;
 
@@ -174,11 +175,9 @@ fn against_satellite(stretches: &[Stretch], channel: usize) -> (Result<PairFit, 
             })
             .collect()
     };
-    let mut fastest: Vec<f64> =
-        stretches.iter().filter(|s| s.clear).map(|s| s.speed_m_s.value).collect();
-    fastest.sort_by(f64::total_cmp);
     // To begin with the faster half: what fails at low speed is not in it.
-    let mut from_m_s = fastest[fastest.len() / 2];
+    let clear = stretches.iter().filter(|s| s.clear).map(|s| s.speed_m_s.value).collect();
+    let mut from_m_s = upper_median(clear).unwrap_or(0.0);
     let mut fitted = fit_pair(&points(from_m_s));
     for _ in 0..ROUNDS {
         let Ok(fit) = &fitted else { break };

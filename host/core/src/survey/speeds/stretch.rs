@@ -1,10 +1,10 @@
 //! Rides cut into stretches of steady, straight driving, and into standing.
 
-use crate::passes::prepare::TimedFix;
 use crate::stats::fit::line::{Estimate, ordinary};
 use crate::survey::ride::{Ride, Rides};
 use crate::timeline::counts::{CountCurve, WHOLE_COUNT_U};
 use crate::timeline::lag::Lag;
+use crate::timeline::timed_fix::TimedFix;
 use trundle_protocol::units::Channel;
 
 /// Length of a stretch, seconds: long enough to average the satellite speed, short enough that a
@@ -108,11 +108,11 @@ impl Cutter<'_> {
     /// The fix that ends a stretch begun at the fix `at`; `None` where there is a hole.
     fn end(&self, at: usize) -> Option<usize> {
         let fixes = &self.ride.fixes;
-        let from_s = fixes[at].tag_s;
+        let from_s = fixes[at].at_s;
         let mut end = at;
-        while fixes[end].tag_s - from_s < STRETCH_S {
+        while fixes[end].at_s - from_s < STRETCH_S {
             let next = fixes.get(end + 1)?;
-            if next.tag_s - fixes[end].tag_s > GAP_S {
+            if next.at_s - fixes[end].at_s > GAP_S {
                 return None;
             }
             end += 1;
@@ -121,9 +121,9 @@ impl Cutter<'_> {
     }
 
     fn piece(&self, fixes: &[TimedFix]) -> Piece {
-        let (from_s, to_s) = (fixes[0].tag_s, fixes[fixes.len() - 1].tag_s);
+        let (from_s, to_s) = (fixes[0].at_s, fixes[fixes.len() - 1].at_s);
         let speeds: Option<Vec<(f64, f64)>> =
-            fixes.iter().map(|f| Some((f.tag_s - from_s, f.fix.speed_m_s?))).collect();
+            fixes.iter().map(|f| Some((f.at_s - from_s, f.fix.speed_m_s?))).collect();
         let Some(speeds) = speeds else { return Piece::Neither };
         let inside = |(first_s, last_s): (f64, f64)| from_s >= first_s && to_s <= last_s;
         if !self.ride.curves[0].span_s().is_some_and(inside) {

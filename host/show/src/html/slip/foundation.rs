@@ -6,6 +6,7 @@ use super::{FACTOR, metres, with_doubt};
 use maud::{Markup, html};
 use trundle_core::survey::slip::compare::Difference;
 use trundle_core::survey::slip::{Slip, Window, WindowFlag};
+use trundle_core::units::KM_H_PER_M_S;
 
 /// Every flag with what it means and what to do.
 const TOLD: [(WindowFlag, &str, &str); 5] = [
@@ -93,7 +94,7 @@ pub fn rests_on(slip: &Slip) -> Markup {
         p {
             strong { "Windows: " }
             (metres(slip.window_m)) " long, or what a pass or turn leaves over. Slower than "
-            (format!("{:.1}", 3.6 * slip.least_speed_m_s)) "\u{a0}km/h, backwards, or without "
+            (format!("{:.1}", KM_H_PER_M_S * slip.least_speed_m_s)) "\u{a0}km/h, backwards, or without "
             "positions no slip is given: that was so over " (metres(slip.withheld_m)) "."
         }
         p {
@@ -102,8 +103,8 @@ pub fn rests_on(slip: &Slip) -> Markup {
             (centimetres(10.0 * noise.speed_walk_m2_s)) " (standard); a single position differs "
             "from the next by " (centimetres(2.0 * noise.white_m2)) ", and the difference of two "
             "positions 10 seconds apart wanders by " (centimetres(10.0 * noise.walk_m2_s))
-            ". It answers " (format!("{:.0}", 1000.0 * slip.lag_s.0)) "\u{a0}ms late, standard "
-            "uncertainty " (format!("{:.0}", 1000.0 * slip.lag_s.1)) "\u{a0}ms."
+            ". It answers " (trundle_core::units::decimals(1000.0 * slip.lag_s.value, 0)) "\u{a0}ms late, standard "
+            "uncertainty " (format!("{:.0}", 1000.0 * slip.lag_s.standard_uncertainty)) "\u{a0}ms."
         }
         p {
             strong { "Doubt: " }
@@ -116,7 +117,8 @@ pub fn rests_on(slip: &Slip) -> Markup {
 }
 
 fn antenna(slip: &Slip) -> Markup {
-    let signed = |m: f64| format!("{m:+.2}\u{a0}m").replace('-', "\u{2212}");
+    let signed =
+        |m: f64| format!("{}\u{a0}m", trundle_core::units::signed(m, 2)).replace('-', "\u{2212}");
     html! {
         p {
             strong { "Antenna: " }

@@ -148,7 +148,7 @@ fn budget_table(
             vec![
                 html! { (line.source) },
                 html! { (line.kind.to_string()) },
-                html! { (line.distribution.to_string().replace("student-t", "Student t")) },
+                html! { (line.distribution.to_string()) },
                 html! { (significant(line.standard_uncertainty, 3)) },
                 html! { (degrees(line.degrees_of_freedom)) },
                 html! { (significant(line.contribution.abs(), 3)) },

@@ -8,6 +8,7 @@ use super::Sheet;
 use super::lanes::Band;
 use maud::{Markup, html};
 use trundle_core::survey::slip::Window;
+use trundle_core::units::decimals;
 
 /// Widths of the map for which numbers are placed, pixels: the least that occurs on a phone and on
 /// paper, from 30 rem, and from 45 rem. The style sheet shows the classes by the same widths.
@@ -69,7 +70,7 @@ fn placed(windows: &[Window], bands: &[Band], sheet: &Sheet) -> Vec<Number> {
             };
             let (x, y) = sheet.share(&super::middle(&band.centre));
             // Plus zero, so that none is not printed as -0.
-            let text = format!("{:.0}", (100.0 * windows[at].slip).round() + 0.0);
+            let text = decimals((100.0 * windows[at].slip).round(), 0);
             let text = text.replace('-', "\u{2212}");
             let wide = wide_px(&text);
             let free = out.iter().all(|other| {

@@ -5,7 +5,8 @@ use crate::session::Totals;
 use crate::session::trail::Trail;
 use crate::stats::fit::robust::median;
 use crate::survey::ride::{RideRefusal, Rides};
-use crate::wire::fix::{Fix, Quality};
+use crate::units::signed;
+use crate::wire::fix::{Fix, quality_words};
 
 /// Fixes it takes to judge a receiver.
 const FIXES_MIN: usize = 50;
@@ -51,7 +52,7 @@ pub fn fixes(trail: &Trail, totals: &Totals) -> Line {
     let (what, next) = match fault(&fixes, totals, rate_hz) {
         Some(fault) => fault,
         None => {
-            let kind = fixes.last().map_or("", |fix| kind(fix.quality));
+            let kind = fixes.last().map_or("", |fix| quality_words(fix.quality));
             let what = format!("{} fixes, {rate_hz:.0} a second, {kind}", fixes.len());
             return line(Mark::Pass, what).numbers(numbers);
         }
@@ -126,24 +127,14 @@ fn behind_s(fixes: &[&Fix]) -> f64 {
     ends.map_or(0.0, |(late, early)| (late - early).max(0.0))
 }
 
-const fn kind(quality: Quality) -> &'static str {
-    match quality {
-        Quality::RtkFixed => "carrier phase, fixed",
-        Quality::RtkFloat => "carrier phase, not fixed",
-        Quality::Corrected => "with corrections",
-        Quality::Pps => "precise service",
-        _ => "without corrections",
-    }
-}
-
 /// Whether counts and fixes can be laid on one clock.
 pub fn clock(rides: &Result<Rides<'_>, RideRefusal>) -> Line {
     let line = |mark, what: String| Line::new("clock", "receiver's lag", mark, what);
     match rides {
         Ok(rides) => {
             let (lag_s, u_s) = (rides.lag.lag_s, rides.lag.standard_uncertainty_s);
-            let what =
-                format!("seen: {lag_s:+.2} s against the board, standard uncertainty {u_s:.3} s");
+            let lag = signed(lag_s, 2);
+            let what = format!("seen: {lag} s against the board, standard uncertainty {u_s:.3} s");
             line(Mark::Pass, what).numbers(vec![("lag_s", lag_s), ("standard_uncertainty_s", u_s)])
         }
         Err(refusal @ RideRefusal::NoMatch { .. }) => {

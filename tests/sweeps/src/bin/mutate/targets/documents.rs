@@ -237,9 +237,9 @@ fn recording() -> [Vec<u8>; 4] {
     let mut board_s = String::from("board_s,wheel,pto\n");
     let mut marks = String::from("utc,mark,note\n");
     for second in 0..RECORDED_S {
-        let minutes = 7.038 + f64::from(second) * 0.0016;
-        let place = format!("48{minutes:07.4},N,01131.0000,E");
-        let gga = format!("GNGGA,1200{second:02}.00,{place},4,12,0.7,545.4,M,46.9,M,,");
+        let minutes = 21.604 + f64::from(second) * 0.0016;
+        let place = format!("47{minutes:07.4},N,02817.5000,W");
+        let gga = format!("GNGGA,1200{second:02}.00,{place},4,12,0.7,31.7,M,58.2,M,,");
         let rmc = format!("GNRMC,1200{second:02}.00,A,{place},5.83,0.0,010526,,,R");
         nmea.extend(sentence_of(gga.as_bytes()));
         nmea.extend(sentence_of(rmc.as_bytes()));
