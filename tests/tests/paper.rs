@@ -9,7 +9,7 @@
 mod numbers;
 
 use std::sync::LazyLock;
-use trundle::record::work_read::{FigureRead, WorkRead};
+use trundle::record::work_v1::{FigureV1, WorkV1};
 use trundle::report::record_html::STYLE;
 use trundle::report::{record_html, record_short_html, record_text};
 use trundle_tests::pages::{check_shape, tags};
@@ -17,7 +17,7 @@ use trundle_tests::papers::{Sample, samples};
 
 struct Printed {
     sample: Sample,
-    work: WorkRead,
+    work: WorkV1,
     long: String,
     short: String,
     text: String,
@@ -214,7 +214,7 @@ fn figures_with_their_doubt_stand_as_in_the_json() {
         let (name, text) = (one.sample.name, seen(&one.long));
         let channel = &one.work.channels["wheel"];
         for figure in [channel.tape, channel.satellite, channel.combined].into_iter().flatten() {
-            let FigureRead { impulses_per_100m, expanded_uncertainty: u, .. } = figure;
+            let FigureV1 { impulses_per_100m, expanded_uncertainty: u, .. } = figure;
             let factor = format!("<span>{:.2}</span>", figure.coverage_factor);
             assert!(one.long.contains(&factor), "{name}: k {factor}");
             // The place of the last digit is that of the uncertainty's second.

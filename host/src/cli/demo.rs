@@ -11,7 +11,7 @@ use self::lines::{Ends, Lines};
 use super::result::{exit_code, work_session};
 use super::work::facts;
 use crate::figure::Work;
-use crate::record::work_v1;
+use crate::record::work_v1::WorkV1;
 use crate::report::{html, text};
 use crate::session::SessionEvent;
 use crate::shell::clock::wall_for_names;
@@ -95,14 +95,15 @@ pub fn run(args: &DemoArgs) -> Result<u8, Trouble> {
     let session = finished.session;
     let (course, _) = super::result::course(COURSE)?;
     let work = work_session(&session, Some(course), false);
+    let worked = WorkV1::of(&work);
     let report = folder.join("demo.html");
-    files::replace(&report, html::page(&work, &facts(&session, &capture, None)?).as_bytes())?;
-    let json = work_v1::to_json(&work);
+    files::replace(&report, html::page(&worked, &facts(&session, &capture, None)?).as_bytes())?;
+    let json = worked.to_json();
     files::replace(&folder.join("demo.json"), json.as_bytes())?;
     if args.json {
         out::say(&json);
     } else {
-        out::say_raw(&text::render(&work));
+        out::say_raw(&text::render(&worked));
         out::say(&closing(&work, &truth, &folder));
     }
     Ok(if stopped { stop::code() } else { exit_code(&work) })

@@ -10,7 +10,7 @@ use super::recording::{PortArgs, Recording, ScreenArgs, Voice, before_driving, b
 use super::{result, work};
 use crate::capture::HostMarkAction;
 use crate::course::tape::course_length;
-use crate::record::work_v1;
+use crate::record::work_v1::WorkV1;
 use crate::report::text;
 use crate::session::Session;
 use crate::shell::exit::{self, Trouble};
@@ -84,7 +84,8 @@ fn show(session: &Session, live: bool) -> Result<Shown, Trouble> {
     let (course, _) = result::course_in_force(session, &result::CourseChoice::default())?;
     let worked = result::work_session(session, course, live);
     let code = result::exit_code(&worked);
-    Ok(Shown { human: text::render(&worked), json: work_v1::to_json(&worked), code })
+    let worked = WorkV1::of(&worked);
+    Ok(Shown { human: text::render(&worked), json: worked.to_json(), code })
 }
 
 /// Run it with another way to work the session out.

@@ -4,10 +4,10 @@ use super::active;
 use super::result::{CourseChoice, course_in_force, work_with};
 use super::typed::{measure, positive};
 use super::work::{course_choice, replay};
-use crate::figure::{Work, WorkOptions};
+use crate::figure::WorkOptions;
 use crate::record::record_v1::{CaptureV1, ConditionsV1, MethodV1, RecordV1};
 use crate::record::sign_off::{Said, left_otherwise, sign_off};
-use crate::record::work_v1;
+use crate::record::work_v1::WorkV1;
 use crate::report::record_html::PaperFacts;
 use crate::report::record_text;
 use crate::rig::{NAME_MAX, Snapshot, TEXT_MAX, clean};
@@ -236,7 +236,7 @@ pub fn signed(capture: &Path, session: &Session, said: Said) -> Result<RecordV1,
         started_utc: header.map(|h| h.started_utc.clone()).unwrap_or_default(),
     };
     let practice = header.is_some_and(|h| h.practice);
-    sign_off(&work, work_v1::to_json(&work), kept, practice, said).map_err(|refusal| {
+    sign_off(&work, kept, practice, said).map_err(|refusal| {
         let what = format!("{}: {refusal}.", capture.display());
         Trouble::new(exit::FLAGGED, what, refusal.means(), refusal.next())
     })
@@ -250,7 +250,7 @@ pub fn work_again(
     session: &Session,
     method: &MethodV1,
     as_found: Option<f64>,
-) -> Result<Work, Trouble> {
+) -> Result<WorkV1, Trouble> {
     let choice = CourseChoice { given: method.course_toml.clone() };
     let (course, _) = course_in_force(session, &choice)?;
     let options = WorkOptions {
@@ -261,5 +261,5 @@ pub fn work_again(
         impulses_per_turn: method.impulses_per_turn,
         circumference_m: method.circumference_m,
     };
-    Ok(work_with(session, options, false))
+    Ok(WorkV1::of(&work_with(session, options, false)))
 }

@@ -3,7 +3,7 @@
 use super::result::{CourseChoice, course_in_force, course_text, exit_code, work_with};
 use super::typed::{length_within, positive};
 use crate::figure::{Work, WorkOptions};
-use crate::record::work_v1;
+use crate::record::work_v1::WorkV1;
 use crate::report::{html, text};
 use crate::session::Session;
 use crate::shell;
@@ -77,9 +77,9 @@ pub fn run(args: &WorkArgs) -> Result<u8, Trouble> {
         write_page(path, &work, &facts(&session, &args.capture, choice.given.as_deref())?)?;
     }
     if args.json {
-        out::say(&work_v1::to_json(&work));
+        out::say(&WorkV1::of(&work).to_json());
     } else {
-        out::say_raw(&text::render(&work));
+        out::say_raw(&text::render(&WorkV1::of(&work)));
     }
     Ok(exit_code(&work))
 }
@@ -89,7 +89,7 @@ pub fn run(args: &WorkArgs) -> Result<u8, Trouble> {
 /// # Errors
 /// Exit code 6.
 pub fn write_page(path: &Path, work: &Work, facts: &html::Facts) -> Result<(), Trouble> {
-    files::replace(path, html::page(work, facts).as_bytes())?;
+    files::replace(path, html::page(&WorkV1::of(work), facts).as_bytes())?;
     out::tell(&format!("The page is in {}", path.display()));
     Ok(())
 }

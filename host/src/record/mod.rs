@@ -14,5 +14,5 @@ pub mod sign_off;
 pub mod slip_v1;
 pub mod speeds_v1;
 pub mod verify_v1;
-pub mod work_read;
+mod work_of;
 pub mod work_v1;

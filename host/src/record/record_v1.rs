@@ -8,7 +8,7 @@
 //! whose content was changed no longer fits its name. Contents follow ISO/IEC 17025:2017, 7.8.2
 //! and 7.8.4, without claiming accreditation.
 
-use super::work_read::WorkRead;
+use super::work_v1::WorkV1;
 use crate::rig::Snapshot;
 use crate::units::hex;
 use serde::{Deserialize, Serialize};
@@ -194,7 +194,7 @@ impl RecordV1 {
     ///
     /// # Errors
     /// [`RecordFault::Unreadable`] when a field is missing.
-    pub fn worked(&self) -> Result<WorkRead, RecordFault> {
+    pub fn worked(&self) -> Result<WorkV1, RecordFault> {
         serde_json::from_str(self.work.get())
             .map_err(|e| RecordFault::Unreadable(format!("its result: {e}")))
     }

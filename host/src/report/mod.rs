@@ -12,6 +12,7 @@ pub mod mount_text;
 mod page;
 pub use page::with_notice;
 pub mod paper;
+pub(crate) mod phrases;
 pub mod pto_text;
 pub mod record_html;
 pub mod record_short_html;

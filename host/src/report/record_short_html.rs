@@ -6,12 +6,13 @@
 
 use super::page::words::line;
 use super::page::{Page, document_with};
-use super::paper::{PaperFacts, Sheet, TITLE, coverage, pair, relative};
+use super::paper::{PaperFacts, Sheet, TITLE};
+use super::phrases::{coverage, day, pair, relative};
 use super::record_html::{
     DISCLAIMER, PRACTICE, STYLE, TOLD, across, large, margins, standing, steps, window_title,
 };
 use crate::record::record_v1::RecordV1;
-use crate::record::work_read::WorkRead;
+use crate::record::work_v1::WorkV1;
 use crate::rig::Entry;
 use maud::{Markup, html};
 
@@ -27,7 +28,7 @@ const SENTENCE_MOST: usize = 320;
 /// The whole page, ending with a line end. `work` is the result inside the record
 /// ([`RecordV1::worked`]).
 #[must_use]
-pub fn page(record: &RecordV1, work: &WorkRead, facts: &PaperFacts) -> String {
+pub fn page(record: &RecordV1, work: &WorkV1, facts: &PaperFacts) -> String {
     // Cut once, at the door, so that no sentence below can run over the sheet.
     let (record, work) = (cut_record(record), cut_work(work, &record.channel));
     let superseded_by = facts.superseded_by.as_deref().map(|by| cut(&line(by), FACT_MOST));
@@ -71,7 +72,7 @@ fn header(sheet: &Sheet<'_>) -> Markup {
             dl class="facts" {
                 div { dt { "Record" } dd class="id" { (sheet.id()) } }
                 div { dt { "Measured" } dd { (sheet.measured_on()) } }
-                div { dt { "Signed off" } dd { (super::paper::day(&sheet.record.issued_utc)) } }
+                div { dt { "Signed off" } dd { (day(&sheet.record.issued_utc)) } }
             }
             (standing(sheet))
         }
@@ -180,7 +181,7 @@ fn cut_record(record: &RecordV1) -> RecordV1 {
 }
 
 /// The result under the cut name of its sensor.
-fn cut_work(work: &WorkRead, channel: &str) -> WorkRead {
+fn cut_work(work: &WorkV1, channel: &str) -> WorkV1 {
     let mut work = work.clone();
     if let Some(figures) = work.channels.remove(channel) {
         work.channels.insert(cut(&line(channel), FACT_MOST), figures);

@@ -1,7 +1,7 @@
 //! Where every number on the paper comes from.
 
 use super::{Printed, printed, seen};
-use trundle::record::work_read::ChannelRead;
+use trundle::record::work_v1::ChannelV1;
 use trundle::rig::{Kind, Value};
 
 /// Numbers of the JSON, and what may be worked from them by arithmetic that is repeated here.
@@ -33,7 +33,7 @@ fn numbers(value: &serde_json::Value, out: &mut Vec<f64>) {
     }
 }
 
-fn derived(channel: &ChannelRead, out: &mut Vec<f64>) {
+fn derived(channel: &ChannelV1, out: &mut Vec<f64>) {
     let sides = [channel.tape, channel.satellite, channel.combined].into_iter().flatten();
     for side in sides {
         out.push(100.0 * side.expanded_uncertainty / side.impulses_per_100m);

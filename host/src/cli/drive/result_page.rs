@@ -6,6 +6,7 @@ use crate::cli::work::facts;
 use crate::course::tape::CourseSpec;
 use crate::course::window::PassWindow;
 use crate::figure::{Job, WorkOptions, work};
+use crate::record::work_v1::WorkV1;
 use crate::report::html::{Facts, page};
 use crate::session::{Session, Totals};
 use crate::shell::exit::Trouble;
@@ -33,7 +34,7 @@ pub struct Working {
 pub fn last(session: &Session, capture: &Path) -> Result<String, Trouble> {
     let (course, _) = course_in_force(session, &Default::default())?;
     let facts = facts(session, capture, None)?;
-    Ok(page(&work_session(session, course, false), &facts))
+    Ok(page(&WorkV1::of(&work_session(session, course, false)), &facts))
 }
 
 impl Working {
@@ -94,5 +95,5 @@ impl Drop for Free {
 }
 
 fn worked(passes: &[PassWindow], totals: &Totals, options: &WorkOptions, facts: &Facts) -> String {
-    page(&work(&Job { passes, totals, whole: true }, options), facts)
+    page(&WorkV1::of(&work(&Job { passes, totals, whole: true }, options)), facts)
 }

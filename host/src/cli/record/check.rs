@@ -7,8 +7,7 @@ use crate::record::compare_v1;
 use crate::record::record_v1::RecordV1;
 use crate::record::sign_off::{Verified, verify as verified};
 use crate::record::verify_v1::{self, Verdict};
-use crate::record::work_read::WorkRead;
-use crate::record::work_v1;
+use crate::record::work_v1::WorkV1;
 use crate::report::{compare_text, records_text};
 use crate::shell::exit::{self, FLAGGED, OK, Trouble};
 use crate::shell::out;
@@ -19,7 +18,7 @@ use crate::shell::register::{Register, Wanted};
 ///
 /// # Errors
 /// Exit code 5 when it cannot be read.
-pub fn worked(record: &RecordV1) -> Result<WorkRead, Trouble> {
+pub fn worked(record: &RecordV1) -> Result<WorkV1, Trouble> {
     record.worked().map_err(|fault| {
         let what = format!("Record {} is damaged: {fault}.", record.id);
         let means = "Its figures cannot be shown.";
@@ -64,10 +63,7 @@ fn one(register: &Register, id: &str) -> Verdict {
         let record = register.record(id)?;
         let session = replay(&register.capture_of(&record)?)?;
         let work = work_again(&session, &record.method, record.as_found)?;
-        let json = work_v1::to_json(&work);
-        let read = serde_json::from_str(&json)
-            .map_err(|e| Trouble::internal(format!("a result that cannot be read back: {e}")))?;
-        Ok((record.id.clone(), verified(&record, &read, &json)))
+        Ok((record.id.clone(), verified(&record, &work)))
     };
     match again() {
         Ok((id, found)) => Verdict { id, found: Some(found), trouble: None },

@@ -3,6 +3,7 @@
 use super::Register;
 use crate::record::record_v1::{RecordFault, RecordV1};
 use crate::record::records_v1::Row;
+use crate::record::work_v1::ChannelV1;
 use crate::shell::exit::{self, Trouble};
 use crate::shell::{files, kept};
 use rusqlite::{OptionalExtension as _, params};
@@ -39,7 +40,7 @@ impl Register {
     pub fn keep(&self, record: &RecordV1, rig: i64, capture: &Path) -> Result<Kept, Trouble> {
         let kept = kept::keep(&self.place, capture, &record.capture)?;
         let worked = record.worked().map_err(|e| Trouble::internal(e.to_string()))?;
-        let figure = worked.channels.get(&record.channel).and_then(|c| c.best().copied());
+        let figure = worked.channels.get(&record.channel).and_then(ChannelV1::best);
         let figure = figure.ok_or_else(|| Trouble::internal("a record without its figure"))?;
         let json = record.to_json();
         self.at_once(|db| {
