@@ -5,7 +5,7 @@
 use std::path::Path;
 use std::process::Command;
 use trundle::capture::{Entry, Record, encode};
-use trundle::record::work_v1::to_json;
+use trundle::record::work_v1::WorkV1;
 use trundle::session::Session;
 use trundle_sim::{Fault, Port, ReceiverClass, Scenario};
 use trundle_tests::{Draws, plain_course, replay, replay_bytes, simulate, work_session};
@@ -38,7 +38,7 @@ fn bytes_of(records: &[Record]) -> Vec<u8> {
 }
 
 fn json(session: &Session) -> String {
-    to_json(&work_session(session, Some(&plain_course(100.0))))
+    WorkV1::of(&work_session(session, Some(&plain_course(100.0)))).to_json()
 }
 
 #[test]

@@ -213,8 +213,8 @@ fn figures_with_their_doubt_stand_as_in_the_json() {
     for one in PRINTED.iter() {
         let (name, text) = (one.sample.name, seen(&one.long));
         let channel = &one.work.channels["wheel"];
-        for figure in [channel.tape, channel.satellite, channel.combined].into_iter().flatten() {
-            let FigureV1 { impulses_per_100m, expanded_uncertainty: u, .. } = figure;
+        for figure in channel.sides().into_iter().filter_map(|(_, side)| side) {
+            let &FigureV1 { impulses_per_100m, expanded_uncertainty: u, .. } = figure;
             let factor = format!("<span>{:.2}</span>", figure.coverage_factor);
             assert!(one.long.contains(&factor), "{name}: k {factor}");
             // The place of the last digit is that of the uncertainty's second.
@@ -253,10 +253,10 @@ fn drawings_are_named_and_told_apart_by_shape() {
         }
     }
     let both = &printed("plain").long;
-    for id in ["passes-chart-title", "residuals-tape-title", "residuals-satellite-title"] {
+    for id in ["chart-0-title", "residuals-0-tape-title", "residuals-0-satellite-title"] {
         assert!(both.contains(&format!("id=\"{id}\"")), "no drawing {id}");
     }
-    assert!(!printed("tape-alone").long.contains("residuals-satellite"));
+    assert!(!printed("tape-alone").long.contains("residuals-0-satellite"));
 }
 
 #[test]
