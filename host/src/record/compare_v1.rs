@@ -2,6 +2,7 @@
 //!
 //! The schema stands in `host/schemas/trundle-compare-1.schema.json`. Fields are only ever added.
 
+use super::document::to_text;
 use super::record_v1::RecordV1;
 use super::work_v1::WorkV1;
 use crate::fit::agreement;
@@ -67,7 +68,7 @@ pub fn compare(first: (&RecordV1, &WorkV1), second: (&RecordV1, &WorkV1)) -> Com
 /// The object as one line of JSON, without a line end.
 #[must_use]
 pub fn to_json(compared: &Compared) -> String {
-    serde_json::to_string(compared).expect("plain structs of text and numbers always serialise")
+    to_text(compared)
 }
 
 fn figures(first: (&RecordV1, &WorkV1), second: (&RecordV1, &WorkV1)) -> Option<Figures> {

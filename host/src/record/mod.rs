@@ -3,6 +3,7 @@
 pub mod check_v1;
 pub mod compare_v1;
 pub mod course_v1;
+mod document;
 pub mod history_points;
 pub mod history_v1;
 pub mod mount_v1;

@@ -1,5 +1,6 @@
 //! A worked job as its document.
 
+use super::document::finite;
 use super::work_v1::{
     AgreementV1, AsFoundV1, BudgetLineV1, ChannelV1, ClockV1, CourseV1, FigureV1, FlagV1,
     MonteCarloV1, PassV1, RollingV1, UnansweredV1, WeightV1, WorkV1,
@@ -180,8 +181,4 @@ fn flag(flag: &Flag) -> FlagV1 {
             _ => WeightV1::TakeCare,
         },
     }
-}
-
-fn finite(value: f64) -> Option<f64> {
-    value.is_finite().then_some(value)
 }

@@ -5,6 +5,7 @@
 //! `null` too, since JSON has no word for them. Text, page, paper, tables and history are drawn
 //! from this document alone, so that a stored result shows what a fresh one does.
 
+use super::document::to_text;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
@@ -265,7 +266,7 @@ impl WorkV1 {
     /// The object as one line of JSON, without a line end. Same work, same bytes.
     #[must_use]
     pub fn to_json(&self) -> String {
-        serde_json::to_string(self).expect("plain structs of text and numbers always serialise")
+        to_text(self)
     }
 
     /// The sensors by name, the wheel before the radar.

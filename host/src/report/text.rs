@@ -1,7 +1,7 @@
 //! The result for the terminal: what to enter, how sure it is, what to do next; details below.
 
 use super::lines::wrap;
-use super::page::words::{line, significant};
+use super::page::words::line;
 use super::phrases::{
     Sensors, clocks, course, coverage, freedom, main_doubt, pair, percent, satellite_m, sentence,
 };
@@ -131,8 +131,7 @@ pub(super) fn details(out: &mut String, name: &str, channel: &ChannelV1, lines_m
     }
     out.push_str("  where the doubt comes from (standard uncertainty in the figure):\n");
     for one in best.budget.iter().take(lines_most) {
-        let size = significant(one.contribution.abs(), 2);
-        let _ = writeln!(out, "    {size:>8}  {}", line(&one.source));
+        let _ = writeln!(out, "    {:>8.3}  {}", one.contribution.abs(), line(&one.source));
     }
     let more = best.budget.len().saturating_sub(lines_most);
     if more > 0 {
