@@ -6,8 +6,8 @@ use crate::history::{Point, Shared};
 use crate::rig::Entry;
 use chrono::{DateTime, NaiveDate};
 
-/// Keys of the budget's line of the tape itself, by class or certificate: its error is the same each
-/// time that the same tape is laid.
+/// Keys of the budget's line of the tape itself, by class or certificate: its error is the same
+/// each time that the same tape is laid.
 const TAPE_ITSELF: [&str; 2] = ["tape.class", "tape.certificate"];
 
 /// Which records are meant.

@@ -47,7 +47,7 @@ objects! {
             .unwrap_or_default(),
         coverage_probability: f64 = COVERAGE,
         points: Vec<PointV1<'a>> =
-            given.map(|history| history.steps.iter().map(PointV1::of).collect()).unwrap_or_default(),
+            given.into_iter().flat_map(|history| &history.steps).map(PointV1::of).collect(),
         trend: Option<TrendV1> =
             given.and_then(|history| history.trend.as_ref().ok()).map(TrendV1::of),
         trend_refused_because: Option<String> =

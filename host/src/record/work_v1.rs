@@ -248,18 +248,19 @@ pub struct FlagV1 {
     pub weight: WeightV1,
 }
 
-/// How much a finding weighs for the reader, gravest first.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+/// How much a finding weighs for the reader.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum WeightV1 {
     /// It leaves no figure.
     NoFigure,
     /// It takes a pass out of the figure.
     PassNotUsed,
-    /// It may touch the figure.
-    TakeCare,
     /// It leaves the figure as good as it was.
     Remark,
+    /// It may touch the figure; so may one of a weight that this version does not know.
+    #[serde(other)]
+    TakeCare,
 }
 
 impl WorkV1 {

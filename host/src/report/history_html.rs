@@ -4,7 +4,8 @@ use super::history_text::{cells, half_width, trend_words};
 use super::page::table::{numbers, table, words};
 use super::page::words::{line, sentence_case};
 use super::page::{Page, cautions, document, section};
-use super::svg::history::{draw, legend_mark};
+use super::svg::history::draw;
+use super::svg::legend_shape;
 use crate::history::{History, HistoryRefusal, causes, sentence};
 use crate::record::history_v1::HistoryFacts;
 use maud::{Markup, html};
@@ -72,8 +73,8 @@ fn chart(history: &History) -> Markup {
                 (drawing)
                 figcaption {
                     ul class="legend" {
-                        li { (legend_mark(false)) "record, with its 95\u{a0}% interval" }
-                        li { (legend_mark(true)) "amended record, not used" }
+                        li { (legend_shape(false)) "record, with its 95\u{a0}% interval" }
+                        li { (legend_shape(true)) "amended record, not used" }
                     }
                     p { "Line: the trend, full where it is more than chance, else broken." }
                 }

@@ -5,10 +5,10 @@
 //! what did the passes do, where does the doubt come from, on what does it rest, how can it be
 //! worked again. Same input, same bytes.
 
-pub(super) mod figures;
-pub(super) mod findings;
-pub(super) mod foundation;
-pub(super) mod passes;
+pub(crate) mod figures;
+pub(crate) mod findings;
+pub(crate) mod foundation;
+pub(crate) mod passes;
 pub mod speeds;
 
 pub use super::page::STYLE;

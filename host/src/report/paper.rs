@@ -105,8 +105,9 @@ impl<'a> Sheet<'a> {
             );
         };
         format!(
-            "{}, the tractor gives {} impulses per 100\u{a0}m, at a coverage of {} (k\u{a0}= {:.2}, \
-             {} degrees of freedom). The figure to enter is {to_enter}; the doubt is {} of it.",
+            "{}, the tractor gives {} impulses per 100\u{a0}m, at a coverage of {} (k\u{a0}= \
+             {:.2}, {} degrees of freedom). The figure to enter is {to_enter}; the doubt is {} of \
+             it.",
             self.ways(),
             pair(best),
             coverage(best),

@@ -9,8 +9,8 @@ mod tables;
 
 use super::page::{Page, again, capture_facts, cautions, document, section};
 use super::slip_text::FACTOR;
-use super::svg::slip_charts::{Said, along, histogram};
-use super::svg::{bar, slip_classes, slip_map};
+use super::svg::slip_charts::{along, histogram};
+use super::svg::{Said, bar, slip_classes, slip_map};
 use crate::budget::rounding::round_pair;
 use crate::slip::compare::Difference;
 use crate::slip::{Slip, SlipRefusal, Total, Window};

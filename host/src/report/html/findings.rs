@@ -14,21 +14,25 @@ pub fn list<'a>(class: &str, flags: impl Iterator<Item = &'a FlagV1>) -> Option<
             None => groups.push(vec![flag]),
         }
     }
-    groups.sort_by_key(|group| group[0].weight);
+    groups.sort_by_key(|group| rank(group[0].weight).0);
     (!groups.is_empty()).then(|| {
         html! { ul class=(class) { @for group in &groups { (finding(group)) } } }
     })
 }
 
-fn finding(group: &[&FlagV1]) -> Markup {
-    let first = group[0];
-    // The mark is never alone.
-    let (rank, mark, word) = match first.weight {
+/// Place in the order, mark and word of a weight; the mark is never alone.
+const fn rank(weight: WeightV1) -> (u8, &'static str, &'static str) {
+    match weight {
         WeightV1::NoFigure => (0, "■", "No figure"),
         WeightV1::PassNotUsed => (1, "✕", "Pass not used"),
         WeightV1::TakeCare => (2, "▲", "Take care"),
         WeightV1::Remark => (3, "·", "Remark"),
-    };
+    }
+}
+
+fn finding(group: &[&FlagV1]) -> Markup {
+    let first = group[0];
+    let (rank, mark, word) = rank(first.weight);
     html! {
         li class=(format!("finding rank-{rank}")) {
             p class="weight" { span aria-hidden="true" { (mark) } " " (word) }

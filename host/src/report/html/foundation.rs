@@ -69,30 +69,25 @@ pub fn method() -> Markup {
     html! {
         p {
             strong { "By tape: " }
-            "the impulses of a pass, averaged over the passes, divided by the length of the "
-            "course along the ground, times 100."
-        }
-        p {
+            "the mean impulses from mark to mark over the length of the course along the ground, "
+            "times 100. "
             strong { "By satellite: " }
-            "the impulses of each pass divided by its own length, times 100, then averaged, each "
-            "pass by what it is worth. The length joins two estimates: the geodesic between the "
-            "mean positions at the two marks, and the integral of the speed between them."
-        }
-        p {
+            "the impulses of each pass over its own length, times 100, then averaged, each pass by "
+            "what it is worth. The length joins the geodesic between the mean positions at the "
+            "marks and the integral of the speed between them. "
             strong { "Combined: " }
-            "the weighted mean of both, the weights inverse to the variance that each has for "
-            "itself. Where the two stand further apart than their doubts allow, the difference "
-            "becomes a source of doubt; where they contradict each other, nothing is combined. "
-            "The figure to enter is the nearest whole number."
+            "the mean of both, weighted by the inverse of their own variances. Where they differ "
+            "by more than their doubts allow, the difference becomes a source of doubt; where they "
+            "contradict each other, nothing is combined. The figure to enter is the nearest whole "
+            "number."
         }
         p {
             strong { "Doubt: " }
-            "every source is propagated by its partial derivative, and what tape and satellite "
-            "share is counted as shared (JCGM 100:2008, equation 13). Effective degrees of "
-            "freedom follow Welch and Satterthwaite (JCGM 100:2008, G.2b). The expanded "
-            "uncertainty covers 95 %: Student's t for what is normal or comes from few passes, "
-            "folded with the shapes of the sources that have limits (JCGM 101:2008). Type A "
-            "comes from the scatter of the passes, type B from anything else."
+            "every source is propagated by its partial derivative, what both share as shared (JCGM "
+            "100:2008, equation 13); effective degrees of freedom by Welch and Satterthwaite (the "
+            "same, G.2b). The interval covers 95 %: Student's t, folded with the shapes of the "
+            "sources that have limits (JCGM 101:2008). Type A comes from the scatter of the "
+            "passes, type B from anything else."
         }
     }
 }

@@ -4,7 +4,8 @@ use super::table::{numbers, table as draw_table, words};
 use super::words::sentence_case;
 use super::{Facts, Page, again, capture_facts, cautions, document, section};
 use crate::report::speeds_text::{self as text, KM_H};
-use crate::report::svg::speeds::{SpeedChart, SpeedSeries, legend_mark};
+use crate::report::svg::legend_shape;
+use crate::report::svg::speeds::{SpeedChart, SpeedSeries};
 use crate::speeds::{Bin, PAIRS, PairFit, Speeds, SpeedsRefusal};
 use maud::{Markup, html};
 
@@ -98,7 +99,7 @@ fn chart(speeds: &Speeds) -> Markup {
                     ul class="legend" {
                         @for radar in drawn {
                             li {
-                                (legend_mark(radar))
+                                (legend_shape(radar))
                                 @if radar { "radar, broken line" } @else { "wheel, full line" }
                             }
                         }
