@@ -2,8 +2,8 @@
 
 use super::history_text::{cells, half_width, trend_words};
 use super::page::table::{numbers, table, words};
-use super::page::words::{line, sentence_case};
-use super::page::{Page, cautions, document, section};
+use super::page::words::line;
+use super::page::{Page, cautions, document, header, refused, section};
 use super::svg::history::draw;
 use super::svg::legend_shape;
 use crate::history::{History, HistoryRefusal, causes, sentence};
@@ -13,20 +13,14 @@ use maud::{Markup, html};
 /// The whole page, ending with a line end.
 #[must_use]
 pub fn page(history: &Result<History, HistoryRefusal>, facts: &HistoryFacts) -> String {
-    let header = html! {
-        header {
-            p class="maker" { "Trundle" }
-            h1 { "History of a figure" }
-            dl class="facts" {
-                div { dt { "Rig" } dd { bdi { (line(&facts.rig)) } } }
-                div { dt { "Sensor" } dd { bdi { (line(&facts.channel)) } } }
-            }
-        }
+    let about = html! {
+        div { dt { "Rig" } dd { bdi { (line(&facts.rig)) } } }
+        div { dt { "Sensor" } dd { bdi { (line(&facts.channel)) } } }
     };
     let main = html! {
         @match history {
             Ok(history) => (given(history, facts)),
-            Err(refusal) => (refused(refusal)),
+            Err(why) => (refused("Has it changed?", why, why.means(), why.next())),
         }
         (cautions())
         (method())
@@ -36,18 +30,9 @@ pub fn page(history: &Result<History, HistoryRefusal>, facts: &HistoryFacts) -> 
         digest: "",
         style: "",
         practice: facts.practice.then_some("act on none of it"),
-        header,
+        header: header("History of a figure", &about),
         main,
     })
-}
-
-fn refused(refusal: &HistoryRefusal) -> Markup {
-    let body = html! {
-        p class="none" { "Nothing is given" }
-        p { bdi { (line(&sentence_case(&refusal.to_string()))) } ". " (refusal.means()) }
-        p { (refusal.next()) }
-    };
-    section("answer", "Has it changed?", &body)
 }
 
 fn given(history: &History, facts: &HistoryFacts) -> Markup {

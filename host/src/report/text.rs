@@ -24,6 +24,9 @@ pub fn render(work: &WorkV1) -> String {
     passes(&mut out, work, &sensors);
     for (name, channel) in &sensors {
         details(&mut out, name, channel, usize::MAX);
+        if let (Some(best), Some(_)) = (channel.best(), channel.figure_to_enter) {
+            let _ = writeln!(out, "  {}", socket_hint(best.impulses_per_100m));
+        }
     }
     footer(&mut out, work);
     wrap(&out.replace('\u{a0}', " "))
@@ -118,9 +121,6 @@ pub(super) fn details(out: &mut String, name: &str, channel: &ChannelV1, lines_m
         );
     }
     let Some(best) = channel.best() else { return };
-    if channel.figure_to_enter.is_some() {
-        let _ = writeln!(out, "  {}", socket_hint(best.impulses_per_100m));
-    }
     if let Some(m) = channel.monte_carlo {
         let [low, high] = m.interval;
         let _ = writeln!(

@@ -206,8 +206,8 @@ fn counted(work: &WorkV1, name: &str, channel: &ChannelV1) -> Markup {
     let columns = [
         words("Pass"),
         numbers("Impulses"),
-        numbers("By tape"),
-        numbers("By satellite"),
+        numbers("Per 100 m, tape"),
+        numbers("Per 100 m, satellite"),
         words("Use"),
     ];
     let row = |pass: &PassV1| {
