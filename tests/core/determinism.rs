@@ -4,7 +4,7 @@
 use std::path::Path;
 use std::process::Command;
 use trundle_core::capture::{Entry, Record, encode};
-use trundle_core::result::work_v1::to_json;
+use trundle_core::result::work_v1::WorkV1;
 use trundle_core::session::Session;
 use trundle_sim::{Fault, Port, ReceiverClass, Scenario};
 use trundle_tests::{Draws, plain_course, replay, replay_bytes, simulate, work_session};
@@ -37,7 +37,7 @@ fn bytes_of(records: &[Record]) -> Vec<u8> {
 }
 
 fn json(session: &Session) -> String {
-    to_json(&work_session(session, Some(&plain_course(100.0))))
+    WorkV1::of(&work_session(session, Some(&plain_course(100.0)))).to_json()
 }
 
 #[test]

@@ -9,7 +9,7 @@ use trundle_core::capture::{Entry, ImportRow, PortRole, Record};
 use trundle_core::course::file::parse as parse_course;
 use trundle_core::figure::Work;
 use trundle_core::import::{Clocks, ImportFault, ImportSummary, Inputs, to_records};
-use trundle_core::result::work_v1;
+use trundle_core::result::work_v1::WorkV1;
 use trundle_core::timeline::join::JoinRefusal;
 use trundle_sim::{Receiver, ReceiverClass, Scenario};
 use trundle_tests::{replay, work_session};
@@ -51,7 +51,7 @@ fn fault(nmea: &[u8], counts: &str, marks: Option<&str>) -> ImportFault {
 
 /// Every estimate of the wheel figure with its expanded uncertainty, from the result file.
 fn wheel(work: &Work) -> Vec<(&'static str, f64, f64)> {
-    let json: serde_json::Value = serde_json::from_str(&work_v1::to_json(work)).unwrap();
+    let json: serde_json::Value = serde_json::from_str(&WorkV1::of(work).to_json()).unwrap();
     ["tape", "satellite", "combined"]
         .into_iter()
         .filter_map(|by| {

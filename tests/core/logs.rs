@@ -8,7 +8,7 @@ use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 use trundle_core::course::tape::CourseSpec;
 use trundle_core::figure::{COVERAGE, Work};
-use trundle_core::result::work_v1::to_json;
+use trundle_core::result::work_v1::WorkV1;
 use trundle_tests::{replay_bytes, work_session};
 
 fn folder(path: &str) -> PathBuf {
@@ -67,7 +67,7 @@ fn every_capture_gives_its_stored_result_to_the_byte() {
     let mut differing = Vec::new();
     for name in names(&folder("../logs"), ".capture") {
         // What `trundle work --json` prints: one line with its end.
-        let result = to_json(&work(&name, 1 << 16)) + "\n";
+        let result = WorkV1::of(&work(&name, 1 << 16)).to_json() + "\n";
         let path = folder("data/golden").join(format!("{name}.work.json"));
         if bless {
             std::fs::write(&path, &result).unwrap();
@@ -89,8 +89,8 @@ fn every_capture_gives_its_stored_result_to_the_byte() {
 #[test]
 fn the_pieces_a_capture_is_read_in_change_nothing() {
     for name in names(&folder("../logs"), ".capture") {
-        let whole = to_json(&work(&name, usize::MAX));
-        assert_eq!(to_json(&work(&name, 4_093)), whole, "{name}");
+        let whole = WorkV1::of(&work(&name, usize::MAX)).to_json();
+        assert_eq!(WorkV1::of(&work(&name, 4_093)).to_json(), whole, "{name}");
     }
 }
 

@@ -8,7 +8,7 @@ mod numbers;
 
 use std::sync::LazyLock;
 use trundle_core::result::sign_off::left_in_terminal;
-use trundle_core::result::work_read::{FigureRead, WorkRead};
+use trundle_core::result::work_v1::{FigureV1, WorkV1};
 use trundle_show::html::record::STYLE;
 use trundle_show::html::{record as record_html, record_short as record_short_html};
 use trundle_show::text::record as record_text;
@@ -17,7 +17,7 @@ use trundle_tests::papers::{Sample, samples};
 
 struct Printed {
     sample: Sample,
-    work: WorkRead,
+    work: WorkV1,
     long: String,
     short: String,
     text: String,
@@ -189,7 +189,7 @@ fn amendments_name_each_other() {
 fn what_is_left_in_the_terminal_is_judged_by_its_uncertainty_and_its_cost() {
     let mut record = printed("plain").sample.record.clone();
     let worked = record.worked().unwrap();
-    let best = *worked.channels[&record.channel].best().unwrap();
+    let best = worked.channels[&record.channel].best().unwrap();
     let (value, half) = (best.impulses_per_100m, best.expanded_uncertainty);
     assert!(half > 1.0 && half < 100.0, "{half}");
     let mut said = |left: Option<f64>| {
@@ -238,8 +238,8 @@ fn figures_with_their_doubt_stand_as_in_the_json() {
     for one in PRINTED.iter() {
         let (name, text) = (one.sample.name, seen(&one.long));
         let channel = &one.work.channels["wheel"];
-        for figure in [channel.tape, channel.satellite, channel.combined].into_iter().flatten() {
-            let FigureRead { impulses_per_100m, expanded_uncertainty: u, .. } = figure;
+        for figure in channel.sides().into_iter().filter_map(|(_, side)| side) {
+            let &FigureV1 { impulses_per_100m, expanded_uncertainty: u, .. } = figure;
             let factor = format!("<span>{:.2}</span>", figure.coverage_factor);
             assert!(one.long.contains(&factor), "{name}: k {factor}");
             // The place of the last digit is that of the uncertainty's second.
@@ -278,10 +278,10 @@ fn drawings_are_named_and_told_apart_by_shape() {
         }
     }
     let both = &printed("plain").long;
-    for id in ["passes-chart-title", "residuals-tape-title", "residuals-satellite-title"] {
+    for id in ["chart-0-title", "residuals-0-tape-title", "residuals-0-satellite-title"] {
         assert!(both.contains(&format!("id=\"{id}\"")), "no drawing {id}");
     }
-    assert!(!printed("tape-alone").long.contains("residuals-satellite"));
+    assert!(!printed("tape-alone").long.contains("residuals-0-satellite"));
 }
 
 #[test]

@@ -5,19 +5,18 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::LazyLock;
-use trundle_core::figure::Work;
-use trundle_core::result::work_v1::to_json;
+use trundle_core::result::work_v1::WorkV1;
 use trundle_core::stats::budget::rounding::round_pair;
 use trundle_show::html::work::{Facts, STYLE, page};
 use trundle_sim::{Fault, Scenario};
 use trundle_tests::pages::{NASTY, check_shape, contrast, tags};
 use trundle_tests::{plain_course, replay, simulated_work, work_session};
 
-fn job(scenario: &Scenario, course_m: f64) -> Work {
-    simulated_work(scenario, 21, &plain_course(course_m)).0
+fn job(scenario: &Scenario, course_m: f64) -> WorkV1 {
+    WorkV1::of(&simulated_work(scenario, 21, &plain_course(course_m)).0)
 }
 
-static CLEAN: LazyLock<Work> = LazyLock::new(|| job(&Scenario::default(), 100.0));
+static CLEAN: LazyLock<WorkV1> = LazyLock::new(|| job(&Scenario::default(), 100.0));
 
 /// Pages of unlike jobs, by name.
 static PAGES: LazyLock<Vec<(&str, String)>> = LazyLock::new(|| {
@@ -34,7 +33,7 @@ static PAGES: LazyLock<Vec<(&str, String)>> = LazyLock::new(|| {
         ("no receiver", page(&job(&silent, 100.0), &plain)),
         ("refused pass", page(&job(&reset, 100.0), &plain)),
         ("on the move", page(&job(&rolling, 100.0), &plain)),
-        ("nothing driven", page(&work_session(&replay(&[]), None), &Facts::default())),
+        ("nothing driven", page(&WorkV1::of(&work_session(&replay(&[]), None)), &Facts::default())),
         ("hostile", page(&CLEAN, &hostile())),
     ]
 });
@@ -233,11 +232,11 @@ fn the_same_work_gives_the_same_bytes() {
 #[test]
 fn the_page_says_what_the_result_says() {
     let clean = &PAGES[0].1;
-    for channel in &CLEAN.channels {
+    for (name, channel) in &CLEAN.channels {
         let digits = channel.figure_to_enter.unwrap().to_string();
         let set = format!("<span>{}</span><span>{}</span>", &digits[..2], &digits[2..]);
         assert!(clean.contains(&set), "{digits} is not set large");
-        assert!(clean.contains(&format!("{} {digits}", channel.name)), "not in the title");
+        assert!(clean.contains(&format!("{name} {digits}")), "not in the title");
     }
     assert!(clean.contains("Tape and satellite agree"));
     assert!(clean.contains("No finding stands against this result"));
@@ -253,10 +252,10 @@ fn the_page_says_what_the_result_says() {
 #[test]
 fn the_page_and_the_result_file_give_the_same_figures() {
     let clean = &PAGES[0].1;
-    let result: serde_json::Value = serde_json::from_str(&to_json(&CLEAN)).unwrap();
-    for channel in &CLEAN.channels {
+    let result: serde_json::Value = serde_json::from_str(&CLEAN.to_json()).unwrap();
+    for name in CLEAN.channels.keys() {
         for side in ["tape", "satellite", "combined"] {
-            let figure = &result["channels"][channel.name][side];
+            let figure = &result["channels"][name][side];
             let (value, half) = (
                 figure["impulses_per_100m"].as_f64().unwrap(),
                 figure["expanded_uncertainty"].as_f64().unwrap(),

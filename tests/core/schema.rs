@@ -10,7 +10,7 @@ use std::sync::LazyLock;
 use trundle_core::capture::Record;
 use trundle_core::course::tape::TapeAccuracy;
 use trundle_core::figure::{Job, Work, WorkOptions, work};
-use trundle_core::result::work_v1::to_json;
+use trundle_core::result::work_v1::WorkV1;
 use trundle_sim::{Fault, ReceiverClass, Scenario};
 use trundle_tests::{plain_course, replay, simulate, simulated_work, work_session};
 
@@ -22,10 +22,10 @@ fn schema() -> Value {
 }
 
 fn parsed(work: &Work) -> Value {
-    serde_json::from_str(&to_json(work)).unwrap()
+    serde_json::from_str(&WorkV1::of(work).to_json()).unwrap()
 }
 
-fn with_every_answer(records: &[Record], context: bool) -> Work {
+fn with_every_answer(records: &[Record], impulses_per_turn: f64, context: bool) -> Work {
     let session = replay(records);
     let totals = session.totals();
     let job = Job { passes: session.passes(), totals: &totals, whole: session.ended() };
@@ -34,7 +34,7 @@ fn with_every_answer(records: &[Record], context: bool) -> Work {
         monte_carlo: Some(1000),
         as_found: Some(13400.0),
         rate_l_per_ha: context.then_some(200.0),
-        impulses_per_turn: Some(640.0),
+        impulses_per_turn: Some(impulses_per_turn),
         circumference_m: context.then_some(5.0),
     };
     work(&job, &options)
@@ -65,8 +65,9 @@ static RESULTS: LazyLock<Vec<(&str, Value)>> = LazyLock::new(|| {
         simulated("on the move", &named("rolling-gate"), 100.0),
         simulated("noisy sensor", &named("bounce"), 100.0),
         simulated("frozen fixes", &named("fix-frozen"), 100.0),
-        ("every answer", parsed(&with_every_answer(&records, true))),
-        ("answers without context", parsed(&with_every_answer(&records, false))),
+        ("every answer", parsed(&with_every_answer(&records, 640.0, true))),
+        ("answers without context", parsed(&with_every_answer(&records, 640.0, false))),
+        ("a question without sense", parsed(&with_every_answer(&records, 0.01, false))),
         ("no course", parsed(&work_session(&replay(&records), None))),
         ("certified tape", parsed(&work_session(&replay(&records), Some(&certified)))),
         ("nothing driven", parsed(&work_session(&replay(&[]), Some(&certified)))),
@@ -91,7 +92,7 @@ fn a_wrong_document_is_refused() {
     let validator = jsonschema::draft202012::new(&schema).unwrap();
     let good = &RESULTS[0].1;
     assert!(validator.is_valid(good));
-    let wrong: [(&str, &str, Value); 12] = [
+    let wrong: [(&str, &str, Value); 14] = [
         ("", "surplus", json!(1)),
         ("", "version", json!(2)),
         ("", "format", json!("something else")),
@@ -104,6 +105,8 @@ fn a_wrong_document_is_refused() {
         ("/channels/wheel/passes/0", "start_utc", json!("1 May 2026")),
         ("/channels/wheel/passes/0", "fix_quality", json!(["RTK fixed"])),
         ("/channels/wheel/passes/0", "flags", json!(["NO_SUCH_CODE"])),
+        ("/channels/wheel/budget/0", "key", json!("tape, class II")),
+        ("/channels/wheel/agreement", "difference", json!(null)),
     ];
     for (place, key, value) in wrong {
         let mut bad = good.clone();

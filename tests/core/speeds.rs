@@ -248,7 +248,7 @@ fn results_keep_to_schema_terminal_and_page() {
         check_page(&page(result, &Facts { capture_name: "<b>&".to_owned(), ..Facts::default() }));
     }
     let drawn = page(&results[0], &Facts::default());
-    for mark in ["mark wheel", "mark radar", "class=\"fit\"", "class=\"fit radar\""] {
+    for mark in ["class=\"mark\"", "mark radar", "class=\"fit\"", "class=\"fit radar\""] {
         assert!(drawn.contains(mark), "{mark} is not drawn");
     }
     assert!(render(&results[0]).contains("HINT, no finding"));

@@ -12,7 +12,7 @@ use trundle_core::figure::{Job, WorkOptions, work};
 use trundle_core::result::record_v1::{
     AmendsV1, CaptureV1, ConditionsV1, FORMAT, MethodV1, RecordV1, VERSION,
 };
-use trundle_core::result::work_v1::to_json;
+use trundle_core::result::work_v1::WorkV1;
 use trundle_core::rig::{Entry, Kind, NAME_MAX, Snapshot, TEXT_MAX, Thing, Value};
 use trundle_core::session::Session;
 use trundle_show::html::record::{Paper, PaperFacts};
@@ -171,7 +171,7 @@ pub fn record(session: &(Session, Option<CourseSpec>), telling: Telling) -> Reco
     let work = work(&job, &options);
     let wheel = work.channels.iter().find(|channel| channel.name == "wheel");
     let to_enter = wheel.and_then(|channel| channel.figure_to_enter).unwrap_or(12_700);
-    let json = to_json(&work);
+    let json = WorkV1::of(&work).to_json();
     RecordV1 {
         format: FORMAT.to_owned(),
         version: VERSION,

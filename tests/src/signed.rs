@@ -9,7 +9,7 @@ use std::collections::BTreeMap;
 use trundle_core::result::record_v1::{
     AmendsV1, CaptureV1, ConditionsV1, FORMAT, MethodV1, RecordV1, VERSION,
 };
-use trundle_core::result::work_v1::to_json;
+use trundle_core::result::work_v1::WorkV1;
 use trundle_core::rig::{Entry, Snapshot, Value as Told};
 use trundle_sim::{ReceiverClass, Scenario};
 
@@ -45,7 +45,10 @@ impl Default for Signed<'_> {
 pub fn worked() -> Value {
     let mut scenario = Scenario::default().with_receiver(ReceiverClass::Rtk);
     scenario.passes = 4;
-    serde_json::from_str(&to_json(&simulated_work(&scenario, 5, &plain_course(100.0)).0)).unwrap()
+    serde_json::from_str(
+        &WorkV1::of(&simulated_work(&scenario, 5, &plain_course(100.0)).0).to_json(),
+    )
+    .unwrap()
 }
 
 fn scaled(worked: &Value, scale: f64) -> Value {

@@ -5,18 +5,15 @@
 //! the capture. Nothing in a record is trusted: text goes through `line` here or in the
 //! template.
 
-use crate::html::page::words::{enumerate, line, significant};
-use crate::text::work::degrees;
+use crate::html::page::words::{line, significant};
+use crate::html::phrases::{coverage, day, days, freedom, pair, relative};
 use trundle_core::result::record_v1::RecordV1;
 use trundle_core::result::sign_off::left_in_terminal;
-use trundle_core::result::work_read::{ChannelRead, FigureRead, FlagRead, PassRead, WorkRead};
+use trundle_core::result::work_v1::{ChannelV1, FigureV1, PassV1, WorkV1};
 use trundle_core::rig::{Entry, Kind, Thing, Value};
-use trundle_core::stats::budget::rounding::round_pair;
 
 /// Title of the paper. A record, never a certificate: nobody stands behind it but its signer.
 pub const TITLE: &str = "Calibration record: impulses per 100 m";
-/// Digits of the day in an RFC 3339 instant.
-const DAY_DIGITS: usize = 10;
 
 /// The sheet that is printed on.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -52,18 +49,24 @@ pub struct PaperFacts {
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Sheet<'a> {
     pub record: &'a RecordV1,
-    pub work: &'a WorkRead,
+    pub work: &'a WorkV1,
     pub facts: &'a PaperFacts,
 }
 
 impl<'a> Sheet<'a> {
     /// Figures of the sensor that was signed off; a foreign record may name one it does not hold.
-    pub fn channel(&self) -> Option<&'a ChannelRead> {
+    pub fn channel(&self) -> Option<&'a ChannelV1> {
         self.work.channels.get(&self.record.channel)
     }
 
-    pub fn best(&self) -> Option<&'a FigureRead> {
-        self.channel().and_then(ChannelRead::best)
+    pub fn best(&self) -> Option<&'a FigureV1> {
+        self.channel().and_then(ChannelV1::best)
+    }
+
+    /// The sensor that was signed off with its figures, as far as the result holds it.
+    pub fn sensors(&self) -> Vec<(&'a str, &'a ChannelV1)> {
+        let name = self.record.channel.as_str();
+        self.channel().map(|channel| (name, channel)).into_iter().collect()
     }
 
     pub fn sensor(&self) -> String {
@@ -74,7 +77,7 @@ impl<'a> Sheet<'a> {
         line(&self.record.id)
     }
 
-    pub fn passes(&self) -> &'a [PassRead] {
+    pub fn passes(&self) -> &'a [PassV1] {
         self.channel().map_or(&[], |channel| &channel.passes)
     }
 
@@ -85,16 +88,11 @@ impl<'a> Sheet<'a> {
 
     /// The day of the passes, or from the first to the last; the capture's own without passes.
     pub fn measured_on(&self) -> String {
-        let starts = self.passes().iter().filter_map(|pass| pass.start_utc.as_deref()).map(day);
-        let ends = self.passes().iter().filter_map(|pass| pass.finish_utc.as_deref()).map(day);
-        let mut days: Vec<String> = starts.chain(ends).collect();
-        days.sort();
-        match (days.first(), days.last()) {
-            (Some(first), Some(last)) if first == last => first.clone(),
-            (Some(first), Some(last)) => format!("{first} to {last}"),
-            _ if self.record.capture.started_utc.is_empty() => "on a day not known".to_owned(),
-            _ => day(&self.record.capture.started_utc),
-        }
+        let began = &self.record.capture.started_utc;
+        days(self.passes()).unwrap_or_else(|| match began.as_str() {
+            "" => "on a day not known".to_owned(),
+            began => day(began),
+        })
     }
 
     /// The figure with its doubt, the way it was found, and what to enter.
@@ -108,12 +106,14 @@ impl<'a> Sheet<'a> {
             );
         };
         format!(
-            "{}, the tractor gives {} impulses per 100\u{a0}m, at a coverage of {} ({}). The \
-             figure to enter is {to_enter}; the doubt is {} of it.",
+            "{}, the tractor gives {} impulses per 100\u{a0}m, at a coverage of {} (k\u{a0}= \
+             {:.2}, {} degrees of freedom). The figure to enter is {to_enter}; the doubt is {} of \
+             it.",
             self.ways(),
             pair(best),
             coverage(best),
-            coverage_details(best),
+            best.coverage_factor,
+            freedom(best.degrees_of_freedom),
             relative(best),
         )
     }
@@ -130,7 +130,7 @@ impl<'a> Sheet<'a> {
     /// What was done, in one sentence.
     pub fn done(&self) -> String {
         let driven = self.passes().len();
-        let used = self.passes().iter().filter(|pass| used(pass)).count();
+        let used = self.passes().iter().filter(|pass| pass.used()).count();
         let left = match driven - used {
             0 => "all of them are in the figure".to_owned(),
             n => format!("{used} are in the figure and {n} left out"),
@@ -249,27 +249,6 @@ impl<'a> Sheet<'a> {
         told.iter().any(|one| one == key || Some(one) == short.as_ref())
     }
 
-    /// Findings about one pass as this sensor saw it.
-    pub fn of_pass(&self, number: u32) -> impl Iterator<Item = &'a FlagRead> {
-        let mine = self.record.channel.as_str();
-        self.work.flags.iter().filter(move |flag| {
-            flag.pass == Some(number) && flag.channel.as_deref().is_none_or(|name| name == mine)
-        })
-    }
-
-    /// Why a pass is not in the figure.
-    pub fn reason(&self, pass: &PassRead) -> String {
-        if used(pass) {
-            return "in the figure".to_owned();
-        }
-        let said: Vec<String> = self.of_pass(pass.number).map(|flag| line(&flag.what)).collect();
-        match (said.is_empty(), pass.impulses) {
-            (false, _) => format!("left out: {}", said.join("; ")),
-            (true, None) => "left out: nothing was counted".to_owned(),
-            (true, Some(_)) => "left out by the rules of the method".to_owned(),
-        }
-    }
-
     /// Everything known of a thing: label, value, told by the customer. What a rig names and the
     /// record holds stands in its own place. Fields that this version does not know come last
     /// under their keys, so that nothing of a record is kept back.
@@ -307,52 +286,6 @@ impl<'a> Sheet<'a> {
     }
 }
 
-/// Is the pass in the figure? The rule of the method: not refused, and counted.
-pub(super) fn used(pass: &PassRead) -> bool {
-    pass.state != "refused" && pass.impulses.is_some()
-}
-
-/// The day of an instant.
-pub(super) fn day(instant: &str) -> String {
-    line(&instant.chars().take(DAY_DIGITS).collect::<String>())
-}
-
-/// An instant without its tenths: those say nothing to a reader.
-pub(super) fn instant(text: &str) -> String {
-    line(&text.chars().take(19).collect::<String>().replace('T', " "))
-}
-
-/// A figure and its expanded uncertainty, rounded together.
-pub(super) fn pair(figure: &FigureRead) -> String {
-    let rounded = round_pair(figure.impulses_per_100m, figure.expanded_uncertainty);
-    let places = places(rounded.decimals);
-    format!("{:.places$}\u{a0}±\u{a0}{:.places$}", rounded.value, rounded.uncertainty)
-}
-
-pub(super) fn places(decimals: i32) -> usize {
-    usize::try_from(decimals.clamp(0, 9)).unwrap_or(0)
-}
-
-/// The expanded uncertainty as a share of the figure.
-pub(super) fn relative(figure: &FigureRead) -> String {
-    let share = 100.0 * figure.expanded_uncertainty / figure.impulses_per_100m.abs();
-    format!("±{}\u{a0}%", significant(share, 2))
-}
-
-pub(super) fn coverage(figure: &FigureRead) -> String {
-    format!("{:.0}\u{a0}%", 100.0 * figure.coverage_probability)
-}
-
-fn coverage_details(figure: &FigureRead) -> String {
-    let freedom = freedom(figure.degrees_of_freedom);
-    format!("k\u{a0}= {:.2}, {freedom} degrees of freedom", figure.coverage_factor)
-}
-
-/// Degrees of freedom in words; none is unlimited.
-pub(super) fn freedom(value: Option<f64>) -> String {
-    degrees(value.unwrap_or(f64::INFINITY))
-}
-
 /// Numbers that came through the same text are the same to the last digit or nearly.
 fn same(a: f64, b: f64) -> bool {
     (a - b).abs() <= 1e-9 * a.abs().max(b.abs())
@@ -360,9 +293,4 @@ fn same(a: f64, b: f64) -> bool {
 
 fn lower(text: &str) -> String {
     text.to_lowercase()
-}
-
-/// Codes or names in one phrase.
-pub(super) fn joined(items: &[String]) -> String {
-    enumerate(&items.iter().map(|item| line(item)).collect::<Vec<_>>())
 }

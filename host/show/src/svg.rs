@@ -15,7 +15,7 @@ pub mod slip_classes;
 pub mod slip_map;
 pub mod speeds;
 
-pub use axis::{Scale, Ticks, ticks};
+pub use axis::{Down, Scale, Ticks, ticks};
 pub use passes::{Interval, PassChart, PassRow, Summary};
 pub use residuals::{Residual, ResidualChart};
 
@@ -53,6 +53,30 @@ impl Series {
     }
 }
 
+/// Name and description of a drawing, for those who cannot see it.
+#[derive(Clone, Copy, Debug)]
+pub struct Said<'a> {
+    /// Prefix of its ids, unique on the page.
+    pub id: &'a str,
+    /// Name.
+    pub title: &'a str,
+    /// What is to be seen.
+    pub description: &'a str,
+}
+
+/// A chart of this height; `body` is what is drawn.
+fn chart(said: Said<'_>, height_px: f64, body: &Markup) -> Markup {
+    let (title, desc) = (format!("{}-title", said.id), format!("{}-desc", said.id));
+    html! {
+        svg class="chart" role="img" width="100%" height=(height_px) aria-labelledby=(title)
+            aria-describedby=(desc) {
+            title id=(title) { (said.title) }
+            desc id=(desc) { (said.description) }
+            (body)
+        }
+    }
+}
+
 /// A share of the width, 0 to 1, as SVG wants it.
 fn percent(share: f64) -> String {
     format!("{:.2}%", 100.0 * share)
@@ -68,16 +92,35 @@ fn mark(series: Series, share: f64, y_px: f64) -> Markup {
     }
 }
 
-/// The mark alone, for a legend; hidden from screen readers, which read the word beside it.
+/// The mark of a series alone, for a legend.
 #[must_use]
 pub fn legend_mark(series: Series) -> Markup {
+    key(&format!("mark {}", series.word()), series.outline())
+}
+
+/// A mark for a legend; hidden from screen readers, which read the word beside it.
+fn key(class: &str, outline: &str) -> Markup {
     html! {
         svg class="key" width="18" height="18" aria-hidden="true" focusable="false" {
-            svg x="9" y="9" overflow="visible" {
-                path class=(format!("mark {}", series.word())) d=(series.outline()) {}
-            }
+            svg x="9" y="9" overflow="visible" { path class=(class) d=(outline) {} }
         }
     }
+}
+
+/// Class and outline of an open circle, or of a filled square.
+const fn shape(open: bool) -> (&'static str, &'static str) {
+    if open {
+        ("mark radar", "M-4.5 0A4.5 4.5 0 1 1 4.5 0A4.5 4.5 0 1 1-4.5 0Z")
+    } else {
+        ("mark", "M-4-4H4V4H-4Z")
+    }
+}
+
+/// The mark alone of an open circle or a filled square, for a legend.
+#[must_use]
+pub fn legend_shape(open: bool) -> Markup {
+    let (class, outline) = shape(open);
+    key(class, outline)
 }
 
 /// A bar of `share` (0 to 1) of the width. It repeats a number that stands beside it, so it is

@@ -20,7 +20,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::{Receiver, channel};
 use std::time::Duration;
 use trundle_core::figure::Work;
-use trundle_core::result::work_v1;
+use trundle_core::result::work_v1::WorkV1;
 use trundle_core::session::SessionEvent;
 use trundle_core::units::rfc3339;
 use trundle_core::units::signed;
@@ -97,14 +97,15 @@ pub fn run(args: &DemoArgs) -> Result<u8, Trouble> {
     let session = finished.session;
     let (course, _) = super::result::course(COURSE)?;
     let work = work_session(&session, Some(course), false);
+    let worked = WorkV1::of(&work);
     let report = folder.join("demo.html");
-    files::replace_text(&report, &html::page(&work, &facts(&session, &capture, None)?))?;
-    let json = work_v1::to_json(&work);
+    files::replace_text(&report, &html::page(&worked, &facts(&session, &capture, None)?))?;
+    let json = worked.to_json();
     files::replace_text(&folder.join("demo.json"), &json)?;
     if args.json {
         out::say(&json);
     } else {
-        out::say_raw(&text::render(&work));
+        out::say_raw(&text::render(&worked));
         out::say(&closing(&work, &truth, &folder));
     }
     Ok(if stopped { stop::code() } else { exit_code(&work) })

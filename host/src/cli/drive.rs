@@ -17,7 +17,7 @@ use std::sync::mpsc::Receiver;
 use std::time::{Duration, Instant};
 use trundle_core::capture::HostMarkAction;
 use trundle_core::course::tape::course_length;
-use trundle_core::result::work_v1;
+use trundle_core::result::work_v1::WorkV1;
 use trundle_core::session::Session;
 use trundle_show::text::work as text;
 use words::{Command, HELP, command, event, shape, status};
@@ -84,7 +84,8 @@ fn show(session: &Session, live: bool) -> Result<Shown, Trouble> {
     let (course, _) = result::course_in_force(session, &result::CourseChoice::default())?;
     let worked = result::work_session(session, course, live);
     let code = result::exit_code(&worked);
-    Ok(Shown { human: text::render(&worked), json: work_v1::to_json(&worked), code })
+    let worked = WorkV1::of(&worked);
+    Ok(Shown { human: text::render(&worked), json: worked.to_json(), code })
 }
 
 /// Run it with another way to work the session out.

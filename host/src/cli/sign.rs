@@ -10,10 +10,10 @@ use crate::shell::place::Place;
 use crate::shell::register::Register;
 use crate::shell::{files, out};
 use std::path::{Path, PathBuf};
-use trundle_core::figure::{Work, WorkOptions};
+use trundle_core::figure::WorkOptions;
 use trundle_core::result::record_v1::{CaptureV1, ConditionsV1, MethodV1, RecordV1};
 use trundle_core::result::sign_off::{Said, left_in_terminal, sign_off};
-use trundle_core::result::work_v1;
+use trundle_core::result::work_v1::WorkV1;
 use trundle_core::rig::{NAME_MAX, Snapshot, TEXT_MAX, clean};
 use trundle_core::session::Session;
 use trundle_core::units::typed::Measure;
@@ -244,7 +244,7 @@ pub fn signed(capture: &Path, session: &Session, said: Said) -> Result<RecordV1,
         started_utc: header.map(|h| h.started_utc.clone()).unwrap_or_default(),
     };
     let practice = header.is_some_and(|h| h.practice);
-    sign_off(&work, work_v1::to_json(&work), kept, practice, said).map_err(|refusal| {
+    sign_off(&work, kept, practice, said).map_err(|refusal| {
         let what = format!("{}: {refusal}.", capture.display());
         Trouble::new(exit::FLAGGED, what, refusal.means(), refusal.next())
     })
@@ -258,7 +258,7 @@ pub fn work_again(
     session: &Session,
     method: &MethodV1,
     as_found: Option<f64>,
-) -> Result<Work, Trouble> {
+) -> Result<WorkV1, Trouble> {
     let choice = CourseChoice { given: method.course_toml.clone() };
     let (course, _) = course_in_force(session, &choice)?;
     let options = WorkOptions {
@@ -269,5 +269,5 @@ pub fn work_again(
         impulses_per_turn: method.impulses_per_turn,
         circumference_m: method.circumference_m,
     };
-    Ok(work_with(session, options, false))
+    Ok(WorkV1::of(&work_with(session, options, false)))
 }

@@ -7,7 +7,7 @@ use crate::shell::exit::Trouble;
 use crate::shell::{files, out};
 use std::path::{Path, PathBuf};
 use trundle_core::figure::{Work, WorkOptions};
-use trundle_core::result::work_v1;
+use trundle_core::result::work_v1::WorkV1;
 use trundle_core::session::Session;
 use trundle_show::html::work as html;
 use trundle_show::text::work as text;
@@ -78,9 +78,9 @@ pub fn run(args: &WorkArgs) -> Result<u8, Trouble> {
         write_page(path, &work, &facts(&session, &args.capture, choice.given.as_deref())?)?;
     }
     if args.json {
-        out::say(&work_v1::to_json(&work));
+        out::say(&WorkV1::of(&work).to_json());
     } else {
-        out::say_raw(&text::render(&work));
+        out::say_raw(&text::render(&WorkV1::of(&work)));
     }
     Ok(exit_code(&work))
 }
@@ -90,7 +90,7 @@ pub fn run(args: &WorkArgs) -> Result<u8, Trouble> {
 /// # Errors
 /// Exit code 6.
 pub fn write_page(path: &Path, work: &Work, facts: &html::Facts) -> Result<(), Trouble> {
-    files::replace_text(path, &html::page(work, facts))?;
+    files::replace_text(path, &html::page(&WorkV1::of(work), facts))?;
     out::tell(&format!("The page is in {}", path.display()));
     Ok(())
 }

@@ -1,7 +1,7 @@
 //! Where every number on the paper comes from.
 
 use super::{Printed, printed, seen};
-use trundle_core::result::work_read::ChannelRead;
+use trundle_core::result::work_v1::ChannelV1;
 use trundle_core::rig::{Kind, Value};
 
 /// Numbers of the JSON, and what may be worked from them by arithmetic that is repeated here.
@@ -15,7 +15,7 @@ fn allowed(one: &Printed) -> Vec<f64> {
     let m = |x: Option<f64>| x.unwrap_or(0.0);
     out.extend(one.work.course.map(|c| 1000.0 * c.standard_uncertainty_m));
     out.extend(one.work.clock.as_ref().map(|c| 1000.0 * c.receiver_lag_s));
-    out.extend(one.work.clock.as_ref().map(|c| 1000.0 * c.standard_uncertainty_s));
+    out.extend(one.work.clock.as_ref().map(|c| 1000.0 * c.receiver_lag_standard_uncertainty_s));
     let wheel = &one.work.channels["wheel"];
     let used = wheel.passes.iter().filter(|p| p.state != "refused" && p.impulses.is_some());
     let used = used.count() as f64;
@@ -33,23 +33,27 @@ fn numbers(value: &serde_json::Value, out: &mut Vec<f64>) {
     }
 }
 
-fn derived(channel: &ChannelRead, out: &mut Vec<f64>) {
-    let sides = [channel.tape, channel.satellite, channel.combined].into_iter().flatten();
-    for side in sides {
+fn derived(channel: &ChannelV1, out: &mut Vec<f64>) {
+    for side in channel.sides().into_iter().filter_map(|(_, side)| side) {
         out.push(100.0 * side.expanded_uncertainty / side.impulses_per_100m);
         out.push(100.0 * side.coverage_probability);
+        let total = side.standard_uncertainty.powi(2);
+        for line in &side.budget {
+            out.push(line.contribution.abs());
+            out.push(100.0 * line.contribution.powi(2) / total);
+        }
+    }
+    if let (Some(agreement), Some(satellite)) = (channel.agreement, &channel.satellite) {
+        let sizes = [agreement.difference, agreement.expanded_uncertainty];
+        out.extend(sizes.map(|size| 100.0 * size / satellite.impulses_per_100m));
     }
     for pass in &channel.passes {
         let Some(impulses) = pass.impulses else { continue };
         out.extend(
             [pass.tape_m, pass.satellite_m].into_iter().flatten().map(|m| impulses / m * 1e2),
         );
-    }
-    let Some(best) = channel.best() else { return };
-    let total = best.standard_uncertainty.powi(2);
-    for line in &channel.budget {
-        out.push(line.contribution.abs());
-        out.push(100.0 * line.contribution.powi(2) / total);
+        let length = pass.satellite_m.zip(pass.satellite_standard_uncertainty_m);
+        out.extend(length.map(|(m, u)| 2.0 * impulses / m * 1e2 * u / m));
     }
 }
 

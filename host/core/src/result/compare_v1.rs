@@ -2,8 +2,9 @@
 //!
 //! The schema stands in `host/schemas/trundle-compare-1.schema.json`. Fields are only ever added.
 
+use super::document::to_text;
 use super::record_v1::RecordV1;
-use super::work_read::WorkRead;
+use super::work_v1::WorkV1;
 use crate::stats::fit::agreement;
 use serde::Serialize;
 use serde_json::Value;
@@ -54,7 +55,7 @@ pub struct Difference {
 
 /// Compare two records.
 #[must_use]
-pub fn compare(first: (&RecordV1, &WorkRead), second: (&RecordV1, &WorkRead)) -> Compared {
+pub fn compare(first: (&RecordV1, &WorkV1), second: (&RecordV1, &WorkV1)) -> Compared {
     Compared {
         format: "trundle-compare",
         version: 1,
@@ -67,15 +68,15 @@ pub fn compare(first: (&RecordV1, &WorkRead), second: (&RecordV1, &WorkRead)) ->
 /// The object as one line of JSON, without a line end.
 #[must_use]
 pub fn to_json(compared: &Compared) -> String {
-    serde_json::to_string(compared).expect("plain structs of text and numbers always serialise")
+    to_text(compared)
 }
 
-fn figures(first: (&RecordV1, &WorkRead), second: (&RecordV1, &WorkRead)) -> Option<Figures> {
+fn figures(first: (&RecordV1, &WorkV1), second: (&RecordV1, &WorkV1)) -> Option<Figures> {
     if first.0.channel != second.0.channel {
         return None;
     }
-    let best = |of: (&RecordV1, &WorkRead)| of.1.channels.get(&of.0.channel)?.best().copied();
-    let (a, b) = (best(first)?, best(second)?);
+    let [a, b] = [first, second].map(|(record, work)| work.channels.get(&record.channel)?.best());
+    let (a, b) = (a?, b?);
     let values = [a.impulses_per_100m, b.impulses_per_100m];
     let doubts = [a.expanded_uncertainty, b.expanded_uncertainty];
     // What both share, such as the tape, is not known any more: taken as if they shared nothing,

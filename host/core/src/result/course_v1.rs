@@ -4,54 +4,11 @@
 //! `host/schemas/trundle-plan-1.schema.json`. Fields are only ever added. Infinite degrees of
 //! freedom are `null`, since JSON has no word for them; shares are plain numbers, 0.001 is 0.1 %.
 
+use super::document::{finite, objects, to_text};
 use crate::course::tape::{Correction, CourseLength};
 use crate::figure::COVERAGE;
 use crate::figure::plan::{Dominant, Expected, LengthPlan, Plan, Remedy};
-use crate::stats::budget::{BudgetLine, Quantity, Sources, cover};
-use serde::Serialize;
-
-#[derive(Serialize)]
-struct CourseV1<'a> {
-    format: &'static str,
-    version: u32,
-    software: &'static str,
-    nominal_m: f64,
-    length: LengthV1,
-    horizontal: Option<LengthV1>,
-    corrections: Vec<CorrectionV1<'a>>,
-    budget: Vec<LineV1>,
-    assumptions: &'a [String],
-    unknown_keys: &'a [String],
-}
-
-#[derive(Serialize)]
-struct LengthV1 {
-    length_m: f64,
-    standard_uncertainty_m: f64,
-    expanded_uncertainty_m: f64,
-    coverage_factor: f64,
-    coverage_probability: f64,
-    degrees_of_freedom: Option<f64>,
-}
-
-#[derive(Serialize)]
-struct CorrectionV1<'a> {
-    name: &'a str,
-    value_m: f64,
-    standard_uncertainty_m: f64,
-}
-
-#[derive(Serialize)]
-struct LineV1 {
-    key: String,
-    source: String,
-    r#type: String,
-    distribution: String,
-    standard_uncertainty: f64,
-    degrees_of_freedom: Option<f64>,
-    sensitivity: f64,
-    contribution_m: f64,
-}
+use crate::stats::budget::{BudgetLine, Expanded, Quantity, Sources, cover};
 
 /// A course worked out, and what it was worked out from.
 #[derive(Clone, Copy, Debug)]
@@ -69,151 +26,100 @@ pub struct TapedCourse<'a> {
 /// The course as one line of JSON, without a line end. Same course, same bytes.
 #[must_use]
 pub fn course_to_json(course: &TapedCourse<'_>) -> String {
-    let length = course.length;
-    let of = |quantity| length_v1(quantity, course.sources);
-    let budget = length.length.budget(course.sources);
-    to_text(&CourseV1 {
-        format: "trundle-course",
-        version: 1,
-        software: env!("CARGO_PKG_VERSION"),
-        nominal_m: course.nominal_m,
-        length: of(&length.length),
-        horizontal: length.horizontal.as_ref().map(of),
-        corrections: length.corrections.iter().map(correction).collect(),
-        budget: budget.iter().map(line).collect(),
-        assumptions: &length.assumptions,
-        unknown_keys: course.unknown_keys,
-    })
-}
-
-fn length_v1(quantity: &Quantity, sources: &Sources) -> LengthV1 {
-    let expanded = cover(quantity, sources, COVERAGE);
-    LengthV1 {
-        length_m: quantity.value(),
-        standard_uncertainty_m: expanded.standard_uncertainty,
-        expanded_uncertainty_m: expanded.expanded_uncertainty,
-        coverage_factor: expanded.coverage_factor,
-        coverage_probability: expanded.coverage_probability,
-        degrees_of_freedom: finite(expanded.degrees_of_freedom),
-    }
-}
-
-fn correction(correction: &Correction) -> CorrectionV1<'_> {
-    CorrectionV1 {
-        name: &correction.name,
-        value_m: correction.value_m,
-        standard_uncertainty_m: correction.standard_uncertainty_m,
-    }
-}
-
-fn line(line: &BudgetLine) -> LineV1 {
-    LineV1 {
-        key: line.key.clone(),
-        source: line.source.clone(),
-        r#type: line.kind.to_string(),
-        distribution: line.distribution.to_string(),
-        standard_uncertainty: line.standard_uncertainty,
-        degrees_of_freedom: finite(line.degrees_of_freedom),
-        sensitivity: line.sensitivity,
-        contribution_m: line.contribution,
-    }
-}
-
-#[derive(Serialize)]
-struct PlanV1<'a> {
-    format: &'static str,
-    version: u32,
-    software: &'static str,
-    coverage_probability: f64,
-    target: f64,
-    receiver: Option<&'static str>,
-    stop_half_width_m: f64,
-    lengths: Vec<LengthPlanV1<'a>>,
-    assumptions: &'a [String],
-}
-
-#[derive(Serialize)]
-struct LengthPlanV1<'a> {
-    length_m: f64,
-    expected: Vec<ExpectedV1>,
-    passes_needed: Option<u32>,
-    endless: f64,
-    at: ExpectedV1,
-    dominant: DominantV1<'a>,
-    remedies: Vec<RemedyV1<'a>>,
-}
-
-#[derive(Serialize)]
-struct ExpectedV1 {
-    passes: u32,
-    tape: f64,
-    satellite: Option<f64>,
-    combined: Option<f64>,
-}
-
-#[derive(Serialize)]
-struct DominantV1<'a> {
-    key: &'a str,
-    source: &'a str,
-    contribution: f64,
-    variance_share: f64,
-}
-
-#[derive(Serialize)]
-struct RemedyV1<'a> {
-    change: &'a str,
-    expected: f64,
+    to_text(&CourseV1::of((course, course.length)))
 }
 
 /// The plan as one line of JSON, without a line end. Same plan, same bytes.
 #[must_use]
 pub fn plan_to_json(plan: &Plan) -> String {
-    to_text(&PlanV1 {
-        format: "trundle-plan",
-        version: 1,
-        software: env!("CARGO_PKG_VERSION"),
-        coverage_probability: COVERAGE,
-        target: plan.inputs.target,
-        receiver: plan.inputs.receiver.map(|kind| kind.word()),
-        stop_half_width_m: plan.inputs.stop_half_width_m,
-        lengths: plan.lengths.iter().map(length_plan).collect(),
-        assumptions: &plan.assumptions,
-    })
+    to_text(&PlanV1::of(plan))
 }
 
-fn length_plan(plan: &LengthPlan) -> LengthPlanV1<'_> {
-    LengthPlanV1 {
-        length_m: plan.length_m,
-        expected: plan.rows.iter().map(expected).collect(),
-        passes_needed: plan.needed,
-        endless: plan.endless,
-        at: expected(&plan.at),
-        dominant: dominant(&plan.dominant),
-        remedies: plan.remedies.iter().map(remedy).collect(),
+fn length(quantity: &Quantity, sources: &Sources) -> LengthV1 {
+    LengthV1::of((quantity.value(), cover(quantity, sources, COVERAGE)))
+}
+
+objects! {
+    CourseV1<'a> of (course, taped): (&TapedCourse<'a>, &'a CourseLength) {
+        format: &'static str = "trundle-course",
+        version: u32 = 1,
+        software: &'static str = env!("CARGO_PKG_VERSION"),
+        nominal_m: f64 = course.nominal_m,
+        length: LengthV1 = length(&taped.length, course.sources),
+        horizontal: Option<LengthV1> =
+            taped.horizontal.as_ref().map(|quantity| length(quantity, course.sources)),
+        corrections: Vec<CorrectionV1<'a>> =
+            taped.corrections.iter().map(CorrectionV1::of).collect(),
+        budget: Vec<LineV1> =
+            taped.length.budget(course.sources).into_iter().map(LineV1::of).collect(),
+        assumptions: &'a [String] = &taped.assumptions,
+        unknown_keys: &'a [String] = course.unknown_keys,
     }
-}
 
-fn expected(e: &Expected) -> ExpectedV1 {
-    ExpectedV1 { passes: e.passes, tape: e.tape, satellite: e.satellite, combined: e.combined }
-}
-
-fn dominant(d: &Dominant) -> DominantV1<'_> {
-    DominantV1 {
-        key: &d.key,
-        source: &d.source,
-        contribution: d.contribution,
-        variance_share: d.variance_share,
+    LengthV1 of (length_m, expanded): (f64, Expanded) {
+        length_m: f64 = length_m,
+        standard_uncertainty_m: f64 = expanded.standard_uncertainty,
+        expanded_uncertainty_m: f64 = expanded.expanded_uncertainty,
+        coverage_factor: f64 = expanded.coverage_factor,
+        coverage_probability: f64 = expanded.coverage_probability,
+        degrees_of_freedom: Option<f64> = finite(expanded.degrees_of_freedom),
     }
-}
 
-fn remedy(r: &Remedy) -> RemedyV1<'_> {
-    RemedyV1 { change: &r.change, expected: r.expected }
-}
+    CorrectionV1<'a> of correction: &'a Correction {
+        name: &'a str = &correction.name,
+        value_m: f64 = correction.value_m,
+        standard_uncertainty_m: f64 = correction.standard_uncertainty_m,
+    }
 
-fn finite(value: f64) -> Option<f64> {
-    value.is_finite().then_some(value)
-}
+    LineV1 of line: BudgetLine {
+        key: String = line.key,
+        source: String = line.source,
+        r#type: String = line.kind.to_string(),
+        distribution: String = line.distribution.to_string(),
+        standard_uncertainty: f64 = line.standard_uncertainty,
+        degrees_of_freedom: Option<f64> = finite(line.degrees_of_freedom),
+        sensitivity: f64 = line.sensitivity,
+        contribution_m: f64 = line.contribution,
+    }
 
-fn to_text(value: &impl Serialize) -> String {
-    serde_json::to_string(value).expect("plain structs of text and numbers always serialise")
+    PlanV1<'a> of plan: &'a Plan {
+        format: &'static str = "trundle-plan",
+        version: u32 = 1,
+        software: &'static str = env!("CARGO_PKG_VERSION"),
+        coverage_probability: f64 = COVERAGE,
+        target: f64 = plan.inputs.target,
+        receiver: Option<&'static str> = plan.inputs.receiver.map(|kind| kind.word()),
+        stop_half_width_m: f64 = plan.inputs.stop_half_width_m,
+        lengths: Vec<LengthPlanV1<'a>> = plan.lengths.iter().map(LengthPlanV1::of).collect(),
+        assumptions: &'a [String] = &plan.assumptions,
+    }
+
+    LengthPlanV1<'a> of plan: &'a LengthPlan {
+        length_m: f64 = plan.length_m,
+        expected: Vec<ExpectedV1> = plan.rows.iter().map(ExpectedV1::of).collect(),
+        passes_needed: Option<u32> = plan.needed,
+        endless: f64 = plan.endless,
+        at: ExpectedV1 = ExpectedV1::of(&plan.at),
+        dominant: DominantV1<'a> = DominantV1::of(&plan.dominant),
+        remedies: Vec<RemedyV1<'a>> = plan.remedies.iter().map(RemedyV1::of).collect(),
+    }
+
+    ExpectedV1 of e: &Expected {
+        passes: u32 = e.passes,
+        tape: f64 = e.tape,
+        satellite: Option<f64> = e.satellite,
+        combined: Option<f64> = e.combined,
+    }
+
+    DominantV1<'a> of d: &'a Dominant {
+        key: &'a str = &d.key,
+        source: &'a str = &d.source,
+        contribution: f64 = d.contribution,
+        variance_share: f64 = d.variance_share,
+    }
+
+    RemedyV1<'a> of r: &'a Remedy {
+        change: &'a str = &r.change,
+        expected: f64 = r.expected,
+    }
 }

@@ -1,14 +1,14 @@
 //! Signed-off records as the points of a history.
 
 use super::record_v1::{RecordFault, RecordV1};
-use super::work_read::{BudgetLineRead, ChannelRead};
+use super::work_v1::{BudgetLineV1, ChannelV1};
 use crate::history::{Point, Shared};
 use crate::rig::Entry;
 use chrono::{DateTime, NaiveDate};
 
-/// How the budget's line of the tape itself begins, whatever its class or certificate: its error is
-/// the same each time that the same tape is laid.
-const TAPE_ITSELF: &str = "tape, ";
+/// Keys of the budget's line of the tape itself, by class or certificate: its error is the same
+/// each time that the same tape is laid.
+const TAPE_ITSELF: [&str; 2] = ["tape.class", "tape.certificate"];
 
 /// Which records are meant.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -45,7 +45,7 @@ pub fn points(records: &[RecordV1], which: Which<'_>) -> Result<Vec<Point>, Reco
     Ok(out)
 }
 
-fn point(record: &RecordV1, channel: &ChannelRead, amended: bool) -> Option<Point> {
+fn point(record: &RecordV1, channel: &ChannelV1, amended: bool) -> Option<Point> {
     let best = channel.best()?;
     // The day it was measured; an amendment may come much later.
     let day = day(&record.capture.started_utc).or_else(|| day(&record.issued_utc))?;
@@ -66,8 +66,8 @@ fn day(rfc3339: &str) -> Option<NaiveDate> {
 
 /// The error of the tape itself. A tape with another certificate is corrected anew, so it counts as
 /// another one.
-fn shared(tape: &Entry, budget: &[BudgetLineRead]) -> Option<Shared> {
-    let lines = budget.iter().filter(|line| line.source.starts_with(TAPE_ITSELF));
+fn shared(tape: &Entry, budget: &[BudgetLineV1]) -> Option<Shared> {
+    let lines = budget.iter().filter(|line| TAPE_ITSELF.contains(&line.key.as_str()));
     let variance: f64 = lines.map(|line| line.contribution.powi(2)).sum();
     let told = ["serial", "certificate", "certified_on"];
     let told = told.iter().filter_map(|key| tape.text(key));

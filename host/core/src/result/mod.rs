@@ -3,6 +3,7 @@
 pub mod check_v1;
 pub mod compare_v1;
 pub mod course_v1;
+mod document;
 pub mod history_points;
 pub mod history_v1;
 pub mod mount_v1;
@@ -14,5 +15,5 @@ pub mod sign_off;
 pub mod slip_v1;
 pub mod speeds_v1;
 pub mod verify_v1;
-pub mod work_read;
+mod work_of;
 pub mod work_v1;

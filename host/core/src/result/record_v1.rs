@@ -8,7 +8,8 @@
 //! whose content was changed no longer fits its name. Contents follow ISO/IEC 17025:2017, 7.8.2
 //! and 7.8.4, without claiming accreditation.
 
-use super::work_read::WorkRead;
+use super::document::to_text;
+use super::work_v1::WorkV1;
 use crate::rig::Snapshot;
 use crate::units::hex;
 use serde::{Deserialize, Serialize};
@@ -159,7 +160,7 @@ impl RecordV1 {
     /// The object as one line of JSON, without a line end. Same record, same bytes.
     #[must_use]
     pub fn to_json(&self) -> String {
-        serde_json::to_string(self).expect("plain structs of text and numbers always serialise")
+        to_text(self)
     }
 
     /// Read a stored record, and check that its content fits its identity.
@@ -194,7 +195,7 @@ impl RecordV1 {
     ///
     /// # Errors
     /// [`RecordFault::Unreadable`] when a field is missing.
-    pub fn worked(&self) -> Result<WorkRead, RecordFault> {
+    pub fn worked(&self) -> Result<WorkV1, RecordFault> {
         serde_json::from_str(self.work.get())
             .map_err(|e| RecordFault::Unreadable(format!("its result: {e}")))
     }

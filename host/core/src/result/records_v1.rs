@@ -2,6 +2,7 @@
 //!
 //! The schema stands in `host/schemas/trundle-records-1.schema.json`. Fields are only ever added.
 
+use super::document::to_text;
 use serde::Serialize;
 
 /// One record of the list.
@@ -43,5 +44,5 @@ struct RecordsV1<'a> {
 #[must_use]
 pub fn to_json(records: &[Row], more: usize) -> String {
     let value = RecordsV1 { format: "trundle-records", version: 1, records, more };
-    serde_json::to_string(&value).expect("plain structs of text and numbers always serialise")
+    to_text(&value)
 }

@@ -2,6 +2,7 @@
 //!
 //! The schema stands in `host/schemas/trundle-register-1.schema.json`. Fields are only ever added.
 
+use super::document::to_text;
 use crate::rig::{Entry, Thing};
 use serde::Serialize;
 
@@ -20,5 +21,5 @@ struct RegisterV1<'a> {
 pub fn to_json(thing: Thing, entries: &[Entry], active: Option<&str>) -> String {
     let format = "trundle-register";
     let value = RegisterV1 { format, version: 1, thing: thing.word(), active, entries };
-    serde_json::to_string(&value).expect("plain tables of text and numbers always serialise")
+    to_text(&value)
 }

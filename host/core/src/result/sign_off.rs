@@ -1,8 +1,7 @@
 //! From a worked capture to a record: what may be signed off, and what a signature needs.
 
 use super::record_v1::{AmendsV1, CaptureV1, ConditionsV1, FORMAT, MethodV1, RecordV1, VERSION};
-use super::work_read::WorkRead;
-use crate::figure::Work;
+use super::work_v1::{WeightV1, WorkV1};
 use crate::rig::{Snapshot, Thing};
 use crate::units::decimals;
 
@@ -100,14 +99,12 @@ impl SignRefusal {
     }
 }
 
-/// Make the record of a worked capture. `work_json` is what [`super::work_v1::to_json`] gives of
-/// `work`.
+/// Make the record of a worked capture.
 ///
 /// # Errors
 /// [`SignRefusal`].
 pub fn sign_off(
-    work: &Work,
-    work_json: String,
+    work: &WorkV1,
     capture: CaptureV1,
     practice: bool,
     said: Said,
@@ -116,9 +113,9 @@ pub fn sign_off(
         "satellite" => return Err(SignRefusal::Satellite),
         channel => channel.to_owned(),
     };
-    let figures = work.channels.iter().find(|c| c.name == channel);
+    let figures = work.channels.get(&channel);
     let figures = figures.ok_or_else(|| SignRefusal::NoSensor(channel.clone()))?;
-    let first = work.all_flags().find(|flag| !flag.code.is_remark());
+    let first = work.flags.iter().find(|flag| flag.weight != WeightV1::Remark);
     let to_enter = figures.figure_to_enter.ok_or_else(|| SignRefusal::NoFigure {
         channel: channel.clone(),
         why: first.map_or("no pass was measured".to_owned(), |flag| flag.what.clone()),
@@ -161,7 +158,8 @@ pub fn sign_off(
         as_left: said.as_left,
         accepted_because: (!accepted.is_empty()).then(|| accepted.join(" ")),
         remark: said.remark,
-        work: serde_json::value::RawValue::from_string(work_json).expect("a worked result is JSON"),
+        work: serde_json::value::RawValue::from_string(work.to_json())
+            .expect("a worked result is JSON"),
     };
     Ok(record.seal())
 }
@@ -182,7 +180,7 @@ fn tellable(key: &str) -> bool {
 /// What is to be said of the value left in the terminal: nothing when it is the one to enter. One
 /// within the 95 % interval of the value measured will do; of any other, what it costs.
 #[must_use]
-pub fn left_in_terminal(record: &RecordV1, worked: &WorkRead) -> Option<String> {
+pub fn left_in_terminal(record: &RecordV1, worked: &WorkV1) -> Option<String> {
     let to_enter = record.to_enter;
     let left = record.as_left.filter(|left| (left - to_enter as f64).abs() >= SAME_FIGURE)?;
     let best = worked.channels.get(&record.channel).and_then(|channel| channel.best());
@@ -228,8 +226,8 @@ pub enum Verified {
 
 /// Compare what was signed off with the same capture worked anew.
 #[must_use]
-pub fn verify(record: &RecordV1, again: &WorkRead, again_json: &str) -> Verified {
-    if record.work.get() == again_json {
+pub fn verify(record: &RecordV1, again: &WorkV1) -> Verified {
+    if record.work.get() == again.to_json() {
         return Verified::Same;
     }
     let now = again.channels.get(&record.channel).and_then(|channel| channel.figure_to_enter);

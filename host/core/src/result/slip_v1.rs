@@ -4,291 +4,147 @@
 //! Slips and shares are plain numbers: 0.1 is 10 %. Where no slip can be told, there are no windows
 //! and no summary, and a flag says why.
 
+use super::document::{RefusalV1, objects, to_text};
+use crate::survey::ride::axle::Mounting;
+use crate::survey::ride::legs::LegKind;
 use crate::survey::slip::compare::Difference;
-use crate::survey::slip::{LegTotal, Place, Slip, SlipRefusal, Total, Window};
+use crate::survey::slip::{
+    LegTotal, Place, ShareAbove, Slip, SlipRefusal, Total, Window, ZeroSlip,
+};
 use crate::units::rfc3339;
-use serde::Serialize;
 
 /// How slip is defined here; stands in every result, since another definition is in use.
 const DEFINITION: &str = "1 - actual travel / theoretical travel = 1 - K0/K";
 
-#[derive(Serialize)]
-struct SlipV1 {
-    format: &'static str,
-    version: u32,
-    software: &'static str,
-    definition: &'static str,
-    zero_slip: Option<ZeroV1>,
-    mounting: Option<MountingV1>,
-    windows: Vec<WindowV1>,
-    summary: Option<SummaryV1>,
-    legs: Vec<LegV1>,
-    places: Vec<PlaceV1>,
-    comparison: Option<ComparisonV1>,
-    receiver: Option<ReceiverV1>,
-    flags: Vec<FlagV1>,
-    cautions: &'static [&'static str],
-}
-
-#[derive(Serialize)]
-struct ZeroV1 {
-    impulses_per_100m: f64,
-    standard_uncertainty: f64,
-}
-
-#[derive(Serialize)]
-struct MountingV1 {
-    right_m: f64,
-    right_standard_uncertainty_m: f64,
-    ahead_m: f64,
-    ahead_standard_uncertainty_m: f64,
-    sign: &'static str,
-}
-
-#[derive(Serialize)]
-struct WindowV1 {
-    utc: String,
-    lat_deg: f64,
-    lon_deg: f64,
-    length_m: f64,
-    impulses: f64,
-    ground_speed_m_s: f64,
-    heading_deg: f64,
-    slip: f64,
-    standard_uncertainty: f64,
-    turning: bool,
-    leg: u32,
-    in_work: bool,
-    state: &'static str,
-    flags: Vec<&'static str>,
-}
-
-#[derive(Serialize)]
-struct TotalV1 {
-    distance_m: f64,
-    distance_slip: f64,
-    standard_uncertainty: f64,
-}
-
-#[derive(Serialize)]
-struct ShareV1 {
-    slip: f64,
-    share_of_distance: f64,
-}
-
-#[derive(Serialize)]
-struct SummaryV1 {
-    distance_m: f64,
-    distance_slip: f64,
-    standard_uncertainty: f64,
-    withheld_m: f64,
-    passes: Option<TotalV1>,
-    turns: Option<TotalV1>,
-    in_work: Option<TotalV1>,
-    share_above: Vec<ShareV1>,
-}
-
-#[derive(Serialize)]
-struct LegV1 {
-    number: u32,
-    kind: &'static str,
-    start_utc: String,
-    finish_utc: String,
-    heading_deg: f64,
-    distance_m: f64,
-    distance_slip: f64,
-    standard_uncertainty: f64,
-}
-
-#[derive(Serialize)]
-struct PlaceV1 {
-    lat_deg: f64,
-    lon_deg: f64,
-    side_m: f64,
-    distance_m: f64,
-    distance_slip: f64,
-    standard_uncertainty: f64,
-}
-
-#[derive(Serialize)]
-struct ComparisonV1 {
-    before: f64,
-    after: f64,
-    difference: f64,
-    standard_uncertainty: f64,
-    expanded_uncertainty: f64,
-    significant: bool,
-    pairs: usize,
-    distance_m: f64,
-}
-
-#[derive(Serialize)]
-struct ReceiverV1 {
-    lag_s: f64,
-    lag_standard_uncertainty_s: f64,
-    speed_walk_m2_s: f64,
-    position_white_m2: f64,
-    position_walk_m2_s: f64,
-}
-
-#[derive(Serialize)]
-struct FlagV1 {
-    code: &'static str,
-    what: String,
-    means: &'static str,
-    next: &'static str,
-}
-
 /// A result as one line of JSON, without a line end. Same result, same bytes.
 #[must_use]
 pub fn to_json(slip: &Slip, compared: Option<&Result<Difference, SlipRefusal>>) -> String {
-    let flags = compared.and_then(|c| c.as_ref().err()).map(flag);
-    write(&SlipV1 {
-        zero_slip: Some(ZeroV1 {
-            impulses_per_100m: slip.zero_slip.per_100m,
-            standard_uncertainty: slip.zero_slip.standard_uncertainty,
-        }),
-        mounting: slip.mounting.map(|m| MountingV1 {
-            right_m: m.right_m,
-            right_standard_uncertainty_m: m.u_right_m,
-            ahead_m: m.ahead_m,
-            ahead_standard_uncertainty_m: m.u_ahead_m,
-            sign: "right of the middle and ahead of the rear axle are positive",
-        }),
-        windows: slip.windows.iter().map(window).collect(),
-        summary: Some(summary(slip)),
-        legs: slip.legs.iter().map(leg).collect(),
-        places: slip.places.iter().map(place).collect(),
-        comparison: compared.and_then(|c| c.as_ref().ok()).map(comparison),
-        receiver: Some(ReceiverV1 {
-            lag_s: slip.lag_s.value,
-            lag_standard_uncertainty_s: slip.lag_s.standard_uncertainty,
-            speed_walk_m2_s: slip.noise.speed_walk_m2_s,
-            position_white_m2: slip.noise.white_m2,
-            position_walk_m2_s: slip.noise.walk_m2_s,
-        }),
-        flags: flags.into_iter().collect(),
-        ..empty()
-    })
+    let difference = compared.and_then(|compared| compared.as_ref().ok());
+    let refusal = compared.and_then(|compared| compared.as_ref().err());
+    to_text(&SlipV1::of((Some(slip), difference, refusal)))
 }
 
 /// The same for a slip that cannot be told.
 #[must_use]
 pub fn refusal_to_json(refusal: &SlipRefusal) -> String {
-    write(&SlipV1 { flags: vec![flag(refusal)], ..empty() })
+    to_text(&SlipV1::of((None, None, Some(refusal))))
 }
 
-fn empty() -> SlipV1 {
-    SlipV1 {
-        format: "trundle-slip",
-        version: 1,
-        software: env!("CARGO_PKG_VERSION"),
-        definition: DEFINITION,
-        zero_slip: None,
-        mounting: None,
-        windows: Vec::new(),
-        summary: None,
-        legs: Vec::new(),
-        places: Vec::new(),
-        comparison: None,
-        receiver: None,
-        flags: Vec::new(),
-        cautions: crate::cautions::ALL,
-    }
+fn each<'a, T, O>(items: Option<&'a Vec<T>>, of: fn(&'a T) -> O) -> Vec<O> {
+    items.into_iter().flatten().map(of).collect()
 }
 
-fn write(value: &SlipV1) -> String {
-    serde_json::to_string(value).expect("plain structs of text and numbers always serialise")
-}
-
-fn window(window: &Window) -> WindowV1 {
-    let (lat_deg, lon_deg) = window.middle();
-    WindowV1 {
-        utc: rfc3339(window.utc_ns),
-        lat_deg,
-        lon_deg,
-        length_m: window.length_m,
-        impulses: window.impulses,
-        ground_speed_m_s: window.ground_speed_m_s,
-        heading_deg: window.heading_deg,
-        slip: window.slip,
-        standard_uncertainty: window.standard_uncertainty,
-        turning: window.kind == crate::survey::ride::legs::LegKind::Turn,
-        leg: window.leg,
-        in_work: window.in_work,
-        state: if window.flags.is_empty() { "valid" } else { "flagged" },
-        flags: window.flags.iter().map(|flag| flag.word()).collect(),
-    }
-}
-
-fn total(total: &Total) -> TotalV1 {
-    TotalV1 {
-        distance_m: total.distance_m,
-        distance_slip: total.slip,
-        standard_uncertainty: total.standard_uncertainty,
-    }
-}
-
-fn summary(slip: &Slip) -> SummaryV1 {
-    let totals = &slip.totals;
-    SummaryV1 {
-        distance_m: totals.all.distance_m,
-        distance_slip: totals.all.slip,
-        standard_uncertainty: totals.all.standard_uncertainty,
-        withheld_m: slip.withheld_m,
-        passes: totals.passes.as_ref().map(total),
-        turns: totals.turns.as_ref().map(total),
-        in_work: totals.in_work.as_ref().map(total),
-        share_above: slip
-            .share_above
-            .iter()
-            .map(|s| ShareV1 { slip: s.slip, share_of_distance: s.share_of_distance })
+objects! {
+    SlipV1 of (slip, difference, refusal):
+        (Option<&Slip>, Option<&Difference>, Option<&SlipRefusal>)
+    {
+        format: &'static str = "trundle-slip",
+        version: u32 = 1,
+        software: &'static str = env!("CARGO_PKG_VERSION"),
+        definition: &'static str = DEFINITION,
+        zero_slip: Option<ZeroV1> = slip.map(|slip| ZeroV1::of(&slip.zero_slip)),
+        mounting: Option<MountingV1> = slip.and_then(|slip| slip.mounting).map(MountingV1::of),
+        windows: Vec<WindowV1> = each(slip.map(|slip| &slip.windows), WindowV1::of),
+        summary: Option<SummaryV1> = slip.map(SummaryV1::of),
+        legs: Vec<LegV1> = each(slip.map(|slip| &slip.legs), LegV1::of),
+        places: Vec<PlaceV1> = each(slip.map(|slip| &slip.places), PlaceV1::of),
+        comparison: Option<ComparisonV1> = difference.map(ComparisonV1::of),
+        receiver: Option<ReceiverV1> = slip.map(ReceiverV1::of),
+        flags: Vec<RefusalV1> = refusal
+            .map(|why| RefusalV1::of(why.word(), why, why.means(), why.next()))
+            .into_iter()
             .collect(),
+        cautions: &'static [&'static str] = crate::cautions::ALL,
     }
-}
 
-fn leg(leg: &LegTotal) -> LegV1 {
-    LegV1 {
-        number: leg.number,
-        kind: leg.kind.word(),
-        start_utc: rfc3339(leg.utc_ns.0),
-        finish_utc: rfc3339(leg.utc_ns.1),
-        heading_deg: leg.heading_deg,
-        distance_m: leg.total.distance_m,
-        distance_slip: leg.total.slip,
-        standard_uncertainty: leg.total.standard_uncertainty,
+    ZeroV1 of zero: &ZeroSlip {
+        impulses_per_100m: f64 = zero.per_100m,
+        standard_uncertainty: f64 = zero.standard_uncertainty,
     }
-}
 
-fn place(place: &Place) -> PlaceV1 {
-    PlaceV1 {
-        lat_deg: place.lat_lon_deg.0,
-        lon_deg: place.lat_lon_deg.1,
-        side_m: place.side_m,
-        distance_m: place.total.distance_m,
-        distance_slip: place.total.slip,
-        standard_uncertainty: place.total.standard_uncertainty,
+    MountingV1 of m: Mounting {
+        right_m: f64 = m.right_m,
+        right_standard_uncertainty_m: f64 = m.u_right_m,
+        ahead_m: f64 = m.ahead_m,
+        ahead_standard_uncertainty_m: f64 = m.u_ahead_m,
+        sign: &'static str = "right of the middle and ahead of the rear axle are positive",
     }
-}
 
-fn comparison(found: &Difference) -> ComparisonV1 {
-    ComparisonV1 {
-        before: found.first,
-        after: found.second,
-        difference: found.difference,
-        standard_uncertainty: found.standard_uncertainty,
-        expanded_uncertainty: found.expanded_uncertainty,
-        significant: found.is_significant(),
-        pairs: found.pairs,
-        distance_m: found.distance_m,
+    WindowV1 of window: &Window {
+        utc: String = rfc3339(window.utc_ns),
+        lat_deg: f64 = window.middle().0,
+        lon_deg: f64 = window.middle().1,
+        length_m: f64 = window.length_m,
+        impulses: f64 = window.impulses,
+        ground_speed_m_s: f64 = window.ground_speed_m_s,
+        heading_deg: f64 = window.heading_deg,
+        slip: f64 = window.slip,
+        standard_uncertainty: f64 = window.standard_uncertainty,
+        turning: bool = window.kind == LegKind::Turn,
+        leg: u32 = window.leg,
+        in_work: bool = window.in_work,
+        state: &'static str = if window.flags.is_empty() { "valid" } else { "flagged" },
+        flags: Vec<&'static str> = window.flags.iter().map(|flag| flag.word()).collect(),
     }
-}
 
-fn flag(refusal: &SlipRefusal) -> FlagV1 {
-    FlagV1 {
-        code: refusal.word(),
-        what: refusal.to_string(),
-        means: refusal.means(),
-        next: refusal.next(),
+    TotalV1 of total: &Total {
+        distance_m: f64 = total.distance_m,
+        distance_slip: f64 = total.slip,
+        standard_uncertainty: f64 = total.standard_uncertainty,
+    }
+
+    ShareV1 of above: &ShareAbove {
+        slip: f64 = above.slip,
+        share_of_distance: f64 = above.share_of_distance,
+    }
+
+    SummaryV1 of slip: &Slip {
+        distance_m: f64 = slip.totals.all.distance_m,
+        distance_slip: f64 = slip.totals.all.slip,
+        standard_uncertainty: f64 = slip.totals.all.standard_uncertainty,
+        withheld_m: f64 = slip.withheld_m,
+        passes: Option<TotalV1> = slip.totals.passes.as_ref().map(TotalV1::of),
+        turns: Option<TotalV1> = slip.totals.turns.as_ref().map(TotalV1::of),
+        in_work: Option<TotalV1> = slip.totals.in_work.as_ref().map(TotalV1::of),
+        share_above: Vec<ShareV1> = slip.share_above.iter().map(ShareV1::of).collect(),
+    }
+
+    LegV1 of leg: &LegTotal {
+        number: u32 = leg.number,
+        kind: &'static str = leg.kind.word(),
+        start_utc: String = rfc3339(leg.utc_ns.0),
+        finish_utc: String = rfc3339(leg.utc_ns.1),
+        heading_deg: f64 = leg.heading_deg,
+        distance_m: f64 = leg.total.distance_m,
+        distance_slip: f64 = leg.total.slip,
+        standard_uncertainty: f64 = leg.total.standard_uncertainty,
+    }
+
+    PlaceV1 of place: &Place {
+        lat_deg: f64 = place.lat_lon_deg.0,
+        lon_deg: f64 = place.lat_lon_deg.1,
+        side_m: f64 = place.side_m,
+        distance_m: f64 = place.total.distance_m,
+        distance_slip: f64 = place.total.slip,
+        standard_uncertainty: f64 = place.total.standard_uncertainty,
+    }
+
+    ComparisonV1 of found: &Difference {
+        before: f64 = found.first,
+        after: f64 = found.second,
+        difference: f64 = found.difference,
+        standard_uncertainty: f64 = found.standard_uncertainty,
+        expanded_uncertainty: f64 = found.expanded_uncertainty,
+        significant: bool = found.is_significant(),
+        pairs: usize = found.pairs,
+        distance_m: f64 = found.distance_m,
+    }
+
+    ReceiverV1 of slip: &Slip {
+        lag_s: f64 = slip.lag_s.value,
+        lag_standard_uncertainty_s: f64 = slip.lag_s.standard_uncertainty,
+        speed_walk_m2_s: f64 = slip.noise.speed_walk_m2_s,
+        position_white_m2: f64 = slip.noise.white_m2,
+        position_walk_m2_s: f64 = slip.noise.walk_m2_s,
     }
 }

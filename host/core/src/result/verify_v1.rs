@@ -2,8 +2,8 @@
 //!
 //! The schema stands in `host/schemas/trundle-verify-1.schema.json`. Fields are only ever added.
 
+use super::document::{objects, to_text};
 use super::sign_off::Verified;
-use serde::Serialize;
 
 /// What came of one record.
 #[derive(Clone, Debug, PartialEq)]
@@ -35,50 +35,32 @@ impl Verdict {
     }
 }
 
-#[derive(Serialize)]
-struct VerifyV1<'a> {
-    format: &'static str,
-    version: u32,
-    sound: bool,
-    records: Vec<RowV1<'a>>,
-    register: &'a [String],
-}
-
-#[derive(Serialize)]
-struct RowV1<'a> {
-    id: &'a str,
-    outcome: &'static str,
-    figure_signed_off: Option<i64>,
-    figure_now: Option<i64>,
-    trouble: Option<&'a str>,
-}
-
 /// The object as one line of JSON, without a line end. `register` is what SQLite complains of.
 #[must_use]
 pub fn to_json(verdicts: &[Verdict], register: &[String]) -> String {
-    let row = |one: &'_ Verdict| {
-        let figures = match one.found {
-            Some(Verified::Differs { then, now }) => (Some(then), now),
-            _ => (None, None),
-        };
-        (figures, one.word())
-    };
-    let rows = verdicts.iter().map(|one| {
-        let ((figure_signed_off, figure_now), outcome) = row(one);
-        RowV1 {
-            id: &one.id,
-            outcome,
-            figure_signed_off,
-            figure_now,
-            trouble: one.trouble.as_deref(),
-        }
-    });
-    let value = VerifyV1 {
-        format: "trundle-verify",
-        version: 1,
-        sound: register.is_empty() && verdicts.iter().all(Verdict::is_sound),
-        records: rows.collect(),
-        register,
-    };
-    serde_json::to_string(&value).expect("plain structs of text and numbers always serialise")
+    to_text(&VerifyV1::of((verdicts, register)))
+}
+
+objects! {
+    VerifyV1<'a> of (verdicts, register): (&'a [Verdict], &'a [String]) {
+        format: &'static str = "trundle-verify",
+        version: u32 = 1,
+        sound: bool = register.is_empty() && verdicts.iter().all(Verdict::is_sound),
+        records: Vec<RowV1<'a>> = verdicts.iter().map(RowV1::of).collect(),
+        register: &'a [String] = register,
+    }
+
+    RowV1<'a> of one: &'a Verdict {
+        id: &'a str = &one.id,
+        outcome: &'static str = one.word(),
+        figure_signed_off: Option<i64> = match one.found {
+            Some(Verified::Differs { then, .. }) => Some(then),
+            _ => None,
+        },
+        figure_now: Option<i64> = match one.found {
+            Some(Verified::Differs { now, .. }) => now,
+            _ => None,
+        },
+        trouble: Option<&'a str> = one.trouble.as_deref(),
+    }
 }

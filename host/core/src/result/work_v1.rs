@@ -1,281 +1,327 @@
-//! `trundle-work`, version 1: the result of a job as one JSON object.
+//! `trundle-work`, version 1: the result of a job as one JSON object, written and read by one type.
 //!
 //! The schema stands in `host/schemas/trundle-work-1.schema.json`. Fields are only ever added.
 //! A figure that cannot be given is `null`, and a flag says why. Infinite degrees of freedom are
-//! `null` too, since JSON has no word for them.
+//! `null` too, since JSON has no word for them. Text, page, paper, tables and history are drawn
+//! from this document alone, so that a stored result shows what a fresh one does.
 
-use crate::figure::{COVERAGE, ChannelFigures, PassSummary, Work};
-use crate::flags::Flag;
-use crate::passes::pass::{MeasuredPass, quality_words};
-use crate::stats::budget::{BudgetLine, Kind, Quantity, Sources, cover};
-use crate::units::rfc3339;
-use serde::Serialize;
+use super::document::to_text;
+use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
-#[derive(Serialize)]
-struct WorkV1<'a> {
-    format: &'static str,
-    version: u32,
-    software: &'static str,
-    state: &'static str,
-    course: Option<CourseV1>,
-    clock: Option<ClockV1>,
-    channels: BTreeMap<&'static str, ChannelV1<'a>>,
-    flags: Vec<FlagV1<'a>>,
-    assumptions: &'a [String],
-    cautions: &'static [&'static str],
+/// The result of a job.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct WorkV1 {
+    /// `trundle-work`.
+    pub format: String,
+    /// 1.
+    pub version: u32,
+    /// Version of the program that worked it.
+    pub software: String,
+    /// `valid` or `flagged`.
+    pub state: String,
+    /// The course, where one was given.
+    pub course: Option<CourseV1>,
+    /// How the clocks were joined.
+    pub clock: Option<ClockV1>,
+    /// Figures, by `wheel` and `radar`.
+    pub channels: BTreeMap<String, ChannelV1>,
+    /// Every finding.
+    pub flags: Vec<FlagV1>,
+    /// What was taken for granted about the tape.
+    pub assumptions: Vec<String>,
+    /// Cautions that were shown.
+    pub cautions: Vec<String>,
+    /// All passes as driven, without what a sensor counted.
+    pub passes: Vec<PassV1>,
 }
 
-#[derive(Serialize)]
-struct CourseV1 {
-    length_m: f64,
-    standard_uncertainty_m: f64,
+/// The course as worked.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct CourseV1 {
+    /// Along the ground, metres.
+    pub length_m: f64,
+    /// Standard uncertainty, metres.
+    pub standard_uncertainty_m: f64,
 }
 
-#[derive(Serialize)]
-struct ClockV1 {
-    offset_s: f64,
-    standard_uncertainty_s: f64,
-    method: &'static str,
-    receiver_lag_s: f64,
+/// How the clocks were joined.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct ClockV1 {
+    /// UTC minus board time, seconds.
+    pub offset_s: f64,
+    /// Standard uncertainty, seconds.
+    pub standard_uncertainty_s: f64,
+    /// In words.
+    pub method: String,
+    /// Receiver's lag, seconds.
+    pub receiver_lag_s: f64,
+    /// Standard uncertainty of the lag, seconds.
+    pub receiver_lag_standard_uncertainty_s: f64,
 }
 
-#[derive(Serialize)]
-struct ChannelV1<'a> {
-    tape: Option<FigureV1>,
-    satellite: Option<FigureV1>,
-    combined: Option<FigureV1>,
-    agreement: Option<AgreementV1>,
-    figure_to_enter: Option<i64>,
-    monte_carlo: Option<MonteCarloV1>,
-    as_found: Option<AsFoundV1<'a>>,
-    rolling: Option<RollingV1<'a>>,
-    budget: Vec<BudgetLineV1>,
-    passes: Vec<PassV1>,
-    health: Vec<FlagV1<'a>>,
+/// One sensor.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct ChannelV1 {
+    /// By tape.
+    pub tape: Option<FigureV1>,
+    /// By satellite.
+    pub satellite: Option<FigureV1>,
+    /// Both together.
+    pub combined: Option<FigureV1>,
+    /// Whether tape and satellite agree.
+    pub agreement: Option<AgreementV1>,
+    /// Figure to enter, impulses per 100 m.
+    pub figure_to_enter: Option<i64>,
+    /// The best figure by Monte Carlo.
+    pub monte_carlo: Option<MonteCarloV1>,
+    /// What the figure found in the terminal did.
+    pub as_found: Option<AsFoundV1>,
+    /// Rolling circumference.
+    pub rolling: Option<RollingV1>,
+    /// The budget of the best figure, largest contribution first.
+    pub budget: Vec<BudgetLineV1>,
+    /// All passes.
+    pub passes: Vec<PassV1>,
+    /// Findings about the sensor.
+    pub health: Vec<FlagV1>,
+    /// What was asked about the figure and could not be answered.
+    pub unanswered: Vec<UnansweredV1>,
 }
 
-#[derive(Serialize)]
-struct FigureV1 {
-    impulses_per_100m: f64,
-    standard_uncertainty: f64,
-    expanded_uncertainty: f64,
-    coverage_factor: f64,
-    coverage_probability: f64,
-    degrees_of_freedom: Option<f64>,
+/// A figure with its doubt, impulses per 100 m.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct FigureV1 {
+    /// The value.
+    pub impulses_per_100m: f64,
+    /// Standard uncertainty.
+    pub standard_uncertainty: f64,
+    /// Half-width of the interval.
+    pub expanded_uncertainty: f64,
+    /// Expanded over standard uncertainty.
+    pub coverage_factor: f64,
+    /// Such as 0.95.
+    pub coverage_probability: f64,
+    /// Effective; `None` is unlimited.
+    pub degrees_of_freedom: Option<f64>,
+    /// Where its doubt comes from, largest contribution first.
+    pub budget: Vec<BudgetLineV1>,
 }
 
-#[derive(Serialize)]
-struct AgreementV1 {
-    normalised_error: f64,
-    agrees: bool,
+/// Tape against satellite.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct AgreementV1 {
+    /// Difference over its expanded uncertainty.
+    pub normalised_error: f64,
+    /// At most 1.
+    pub agrees: bool,
+    /// Tape less satellite, impulses per 100 m.
+    pub difference: f64,
+    /// Expanded uncertainty of the difference, impulses per 100 m.
+    pub expanded_uncertainty: f64,
 }
 
-#[derive(Serialize)]
-struct MonteCarloV1 {
-    trials: usize,
-    mean: f64,
-    standard_uncertainty: f64,
-    interval: [f64; 2],
+/// The best figure by Monte Carlo (JCGM 101:2008), impulses per 100 m.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct MonteCarloV1 {
+    /// Draws from all sources.
+    pub trials: usize,
+    /// Their mean.
+    pub mean: f64,
+    /// Their standard deviation.
+    pub standard_uncertainty: f64,
+    /// Ends of the interval.
+    pub interval: [f64; 2],
 }
 
-#[derive(Serialize)]
-struct AsFoundV1<'a> {
-    found: f64,
-    figure_error: f64,
-    applied_rate_error: f64,
-    applied_rate_error_standard_uncertainty: f64,
-    significant: bool,
-    difference_l_per_ha: Option<f64>,
-    sentence: &'a str,
+/// What the figure found did.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct AsFoundV1 {
+    /// Impulses per 100 m.
+    pub found: f64,
+    /// Share by which it is too high.
+    pub figure_error: f64,
+    /// Share by which the rate applied was too high.
+    pub applied_rate_error: f64,
+    /// Standard uncertainty of that share.
+    pub applied_rate_error_standard_uncertainty: f64,
+    /// More than chance.
+    pub significant: bool,
+    /// Litres per hectare too much.
+    pub difference_l_per_ha: Option<f64>,
+    /// In words.
+    pub sentence: String,
 }
 
-#[derive(Serialize)]
-struct RollingV1<'a> {
-    circumference_m: f64,
-    standard_uncertainty_m: f64,
-    difference: Option<f64>,
-    plausible: Option<bool>,
-    sentence: &'a str,
+/// Rolling circumference.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct RollingV1 {
+    /// Metres.
+    pub circumference_m: f64,
+    /// Standard uncertainty, metres.
+    pub standard_uncertainty_m: f64,
+    /// Over the circumference known, less 1.
+    pub difference: Option<f64>,
+    /// Whether both fit together.
+    pub plausible: Option<bool>,
+    /// In words.
+    pub sentence: String,
 }
 
-#[derive(Serialize)]
-struct BudgetLineV1 {
-    source: String,
-    r#type: &'static str,
-    distribution: String,
-    standard_uncertainty: f64,
-    degrees_of_freedom: Option<f64>,
-    contribution: f64,
+/// What was asked and could not be answered, in whole sentences.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct UnansweredV1 {
+    /// Why.
+    pub what: String,
+    /// What that means for the figure.
+    pub means: String,
+    /// What to do.
+    pub next: String,
 }
 
-#[derive(Serialize)]
-struct PassV1 {
-    number: u32,
-    direction: Option<&'static str>,
-    start_utc: Option<String>,
-    finish_utc: Option<String>,
-    duration_s: Option<f64>,
-    standing: Option<bool>,
-    impulses: Option<f64>,
-    tape_m: Option<f64>,
-    satellite_m: Option<f64>,
-    satellite_standard_uncertainty_m: Option<f64>,
-    fix_quality: Option<[&'static str; 2]>,
-    state: &'static str,
-    flags: Vec<&'static str>,
+/// One line of the budget.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct BudgetLineV1 {
+    /// What it comes from, in words.
+    pub source: String,
+    /// `A` or `B`.
+    pub r#type: String,
+    /// In words.
+    pub distribution: String,
+    /// In the source's own unit.
+    pub standard_uncertainty: f64,
+    /// `None` is unlimited.
+    pub degrees_of_freedom: Option<f64>,
+    /// To the figure, impulses per 100 m.
+    pub contribution: f64,
+    /// Stable word for the source, such as `tape.class`.
+    pub key: String,
 }
 
-#[derive(Serialize)]
-struct FlagV1<'a> {
-    code: &'static str,
-    pass: Option<u32>,
-    channel: Option<&'static str>,
-    what: &'a str,
-    means: &'static str,
-    next: &'static str,
+/// One pass, as one sensor saw it or as driven.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct PassV1 {
+    /// From 1.
+    pub number: u32,
+    /// `out` or `back`.
+    pub direction: Option<String>,
+    /// RFC 3339.
+    pub start_utc: Option<String>,
+    /// RFC 3339.
+    pub finish_utc: Option<String>,
+    /// Seconds.
+    pub duration_s: Option<f64>,
+    /// Marked at rest.
+    pub standing: Option<bool>,
+    /// Between the marks; `None` for the pass as driven.
+    pub impulses: Option<f64>,
+    /// Metres by tape.
+    pub tape_m: Option<f64>,
+    /// Metres by satellite.
+    pub satellite_m: Option<f64>,
+    /// Standard uncertainty, metres.
+    pub satellite_standard_uncertainty_m: Option<f64>,
+    /// Fix quality at both ends, in words.
+    pub fix_quality: Option<[String; 2]>,
+    /// `valid`, `flagged` or `refused`.
+    pub state: String,
+    /// Codes of its findings.
+    pub flags: Vec<String>,
 }
 
-/// The object as one line of JSON, without a line end. Same work, same bytes.
-#[must_use]
-pub fn to_json(work: &Work) -> String {
-    let value = WorkV1 {
-        format: "trundle-work",
-        version: 1,
-        software: env!("CARGO_PKG_VERSION"),
-        state: if work.is_clean() { "valid" } else { "flagged" },
-        course: work.course.map(|course| CourseV1 {
-            length_m: course.length_m,
-            standard_uncertainty_m: course.standard_uncertainty_m,
-        }),
-        clock: work.clock.map(|clock| ClockV1 {
-            offset_s: clock.offset_s,
-            standard_uncertainty_s: clock.standard_uncertainty_s,
-            method: clock.method,
-            receiver_lag_s: clock.lag_s,
-        }),
-        channels: work.channels.iter().map(|c| (c.name, channel(c, work))).collect(),
-        flags: work.all_flags().map(flag).collect(),
-        assumptions: &work.assumptions,
-        cautions: crate::cautions::ALL,
-    };
-    serde_json::to_string(&value).expect("plain structs of text and numbers always serialise")
+/// A finding.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct FlagV1 {
+    /// Stable code.
+    pub code: String,
+    /// The pass, when it is about one.
+    pub pass: Option<u32>,
+    /// The sensor, when it is about one.
+    pub channel: Option<String>,
+    /// What was found.
+    pub what: String,
+    /// What that means for the figure.
+    pub means: String,
+    /// What to do.
+    pub next: String,
+    /// How much it weighs.
+    pub weight: WeightV1,
 }
 
-fn channel<'a>(figures: &'a ChannelFigures, work: &'a Work) -> ChannelV1<'a> {
-    let sources = &figures.sources;
-    let show = |quantity: &Option<Quantity>| quantity.as_ref().map(|q| figure(q, sources));
-    let budget = figures.best().map_or(Vec::new(), |q| q.budget(sources));
-    ChannelV1 {
-        tape: show(&figures.tape),
-        satellite: show(&figures.satellite),
-        combined: show(&figures.combined),
-        agreement: figures
-            .agreement
-            .map(|a| AgreementV1 { normalised_error: a.normalised_error, agrees: a.agrees }),
-        figure_to_enter: figures.figure_to_enter,
-        monte_carlo: figures.monte_carlo.map(|m| MonteCarloV1 {
-            trials: m.trials,
-            mean: m.mean,
-            standard_uncertainty: m.standard_uncertainty,
-            interval: [m.low, m.high],
-        }),
-        as_found: figures.found.as_ref().and_then(|f| f.as_ref().ok()).map(|f| AsFoundV1 {
-            found: f.found,
-            figure_error: f.figure_error.value,
-            applied_rate_error: f.applied_rate_error.value,
-            applied_rate_error_standard_uncertainty: f
-                .applied_rate_error
-                .expanded
-                .standard_uncertainty,
-            significant: f.significant,
-            difference_l_per_ha: f.difference_l_per_ha,
-            sentence: &f.sentence,
-        }),
-        rolling: figures.rolling.as_ref().and_then(|r| r.as_ref().ok()).map(|r| RollingV1 {
-            circumference_m: r.circumference.value(),
-            standard_uncertainty_m: r.circumference.standard_uncertainty(),
-            difference: r.difference,
-            plausible: r.plausible,
-            sentence: &r.sentence,
-        }),
-        budget: budget.iter().map(budget_line).collect(),
-        passes: work.passes.iter().map(|p| pass(p, figures, work)).collect(),
-        health: figures
-            .flags
-            .iter()
-            .chain(work.passes.iter().flat_map(|p| &p.flags))
-            .filter(|f| f.channel == Some(figures.name) && f.code.is_sensor())
-            .map(flag)
-            .collect(),
+/// How much a finding weighs for the reader.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum WeightV1 {
+    /// It leaves no figure.
+    NoFigure,
+    /// It takes a pass out of the figure.
+    PassNotUsed,
+    /// It leaves the figure as good as it was.
+    Remark,
+    /// It may touch the figure; so may one of a weight that this version does not know.
+    #[serde(other)]
+    TakeCare,
+}
+
+impl WorkV1 {
+    /// The object as one line of JSON, without a line end. Same work, same bytes.
+    #[must_use]
+    pub fn to_json(&self) -> String {
+        to_text(self)
+    }
+
+    /// The sensors by name, the wheel before the radar.
+    pub fn sensors(&self) -> impl DoubleEndedIterator<Item = (&str, &ChannelV1)> {
+        self.channels.iter().rev().map(|(name, channel)| (name.as_str(), channel))
+    }
+
+    /// Findings about one pass as one sensor saw it.
+    pub fn of_pass<'a>(&'a self, number: u32, sensor: &'a str) -> impl Iterator<Item = &'a FlagV1> {
+        self.flags.iter().filter(move |flag| {
+            flag.pass == Some(number) && flag.channel.as_deref().is_none_or(|name| name == sensor)
+        })
     }
 }
 
-fn figure(quantity: &Quantity, sources: &Sources) -> FigureV1 {
-    let expanded = cover(quantity, sources, COVERAGE);
-    FigureV1 {
-        impulses_per_100m: quantity.value(),
-        standard_uncertainty: expanded.standard_uncertainty,
-        expanded_uncertainty: expanded.expanded_uncertainty,
-        coverage_factor: expanded.coverage_factor,
-        coverage_probability: expanded.coverage_probability,
-        degrees_of_freedom: finite(expanded.degrees_of_freedom),
+impl ChannelV1 {
+    /// The figure that the one to enter was rounded from: both together, else the only one there
+    /// is. Tape and satellite that disagree give none.
+    #[must_use]
+    pub fn best(&self) -> Option<&FigureV1> {
+        match (&self.combined, &self.tape, &self.satellite) {
+            (Some(combined), _, _) => Some(combined),
+            (None, Some(only), None) | (None, None, Some(only)) => Some(only),
+            _ => None,
+        }
+    }
+
+    /// Tape, satellite and combined, each with its name.
+    #[must_use]
+    pub fn sides(&self) -> [(&'static str, Option<&FigureV1>); 3] {
+        [
+            ("tape", self.tape.as_ref()),
+            ("satellite", self.satellite.as_ref()),
+            ("combined", self.combined.as_ref()),
+        ]
     }
 }
 
-fn budget_line(line: &BudgetLine) -> BudgetLineV1 {
-    BudgetLineV1 {
-        source: line.source.clone(),
-        r#type: match line.kind {
-            Kind::TypeA => "A",
-            Kind::TypeB => "B",
-        },
-        distribution: line.distribution.to_string(),
-        standard_uncertainty: line.standard_uncertainty,
-        degrees_of_freedom: finite(line.degrees_of_freedom),
-        contribution: line.contribution,
+impl PassV1 {
+    /// Is it in the figure? The rule of the method: not refused, and counted.
+    #[must_use]
+    pub fn used(&self) -> bool {
+        self.state != "refused" && self.impulses.is_some()
     }
-}
 
-fn pass(summary: &PassSummary, figures: &ChannelFigures, work: &Work) -> PassV1 {
-    let measured = summary.measured.as_ref();
-    let index = figures.index;
-    let satellite = measured.and_then(|m| m.satellite);
-    let utc = measured.and_then(|m| m.utc_ns);
-    let mine = |f: &&Flag| f.channel.is_none_or(|c| c == figures.name);
-    PassV1 {
-        number: summary.number,
-        direction: summary.direction.map(|d| d.word()),
-        start_utc: utc.map(|u| rfc3339(u.0)),
-        finish_utc: utc.map(|u| rfc3339(u.1)),
-        duration_s: measured.map(|m| m.duration_s),
-        standing: measured.map(|m| m.standing),
-        impulses: measured.and_then(|m| m.impulses[index]).map(|i| i.impulses),
-        tape_m: work.course.map(|c| c.length_m),
-        satellite_m: satellite.map(|s| s.joined.length_m),
-        satellite_standard_uncertainty_m: satellite.map(|s| s.joined.standard_uncertainty_m),
-        fix_quality: measured.and_then(qualities),
-        state: summary.state(),
-        flags: summary.flags.iter().filter(mine).map(|f| f.code.word()).collect(),
+    /// Impulses per 100 m of this pass by tape.
+    #[must_use]
+    pub fn by_tape(&self) -> Option<f64> {
+        Some(self.impulses? / self.tape_m? * 100.0)
     }
-}
 
-fn qualities(pass: &MeasuredPass) -> Option<[&'static str; 2]> {
-    let (start, finish) = pass.ends?;
-    Some([quality_words(start.quality), quality_words(finish.quality)])
-}
-
-fn flag(flag: &Flag) -> FlagV1<'_> {
-    FlagV1 {
-        code: flag.code.word(),
-        pass: flag.pass,
-        channel: flag.channel,
-        what: &flag.what,
-        means: flag.code.means(),
-        next: flag.code.advice(),
+    /// Impulses per 100 m of this pass by satellite.
+    #[must_use]
+    pub fn by_satellite(&self) -> Option<f64> {
+        Some(self.impulses? / self.satellite_m? * 100.0)
     }
-}
-
-fn finite(value: f64) -> Option<f64> {
-    value.is_finite().then_some(value)
 }

@@ -4,13 +4,13 @@ use super::Export;
 use super::records::{Row as Signed, tyre_size};
 use super::table::{Column, Get, Table, instant_us};
 use trundle_core::result::record_v1::{RecordFault, RecordV1};
-use trundle_core::result::work_read::PassRead;
+use trundle_core::result::work_v1::PassV1;
 
 /// One row.
 struct Row<'a> {
     record: &'a RecordV1,
     channel: &'a str,
-    pass: &'a PassRead,
+    pass: &'a PassV1,
 }
 
 type C<'a> = Column<Row<'a>>;

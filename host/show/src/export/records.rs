@@ -3,13 +3,13 @@
 use super::Export;
 use super::table::{Column, Get, Table, instant_us};
 use trundle_core::result::record_v1::{RecordFault, RecordV1};
-use trundle_core::result::work_read::{ChannelRead, FigureRead, FlagRead, WorkRead};
+use trundle_core::result::work_v1::{ChannelV1, FigureV1, FlagV1, WorkV1};
 use trundle_core::rig::Entry;
 
 /// A record with its result read.
 pub(super) struct Row<'a> {
     pub(super) record: &'a RecordV1,
-    pub(super) work: WorkRead,
+    pub(super) work: WorkV1,
 }
 
 impl<'a> Row<'a> {
@@ -18,11 +18,11 @@ impl<'a> Row<'a> {
     }
 
     /// The sensor that was signed off.
-    fn channel(&self) -> Option<&ChannelRead> {
+    fn channel(&self) -> Option<&ChannelV1> {
         self.work.channels.get(&self.record.channel)
     }
 
-    fn figure(&self) -> Option<&FigureRead> {
+    fn figure(&self) -> Option<&FigureV1> {
         self.channel()?.best()
     }
 
@@ -32,7 +32,7 @@ impl<'a> Row<'a> {
 
     /// Codes of the findings that touch the channel signed off, each once, in the order found.
     fn flags(&self) -> Vec<String> {
-        let mine = |flag: &&FlagRead| {
+        let mine = |flag: &&FlagV1| {
             flag.channel.as_ref().is_none_or(|channel| *channel == self.record.channel)
         };
         let mut codes: Vec<String> = Vec::new();

@@ -1,9 +1,10 @@
 //! The history of a rig as a page for browser and paper.
 
 use super::page::table::{numbers, table, words};
-use super::page::words::{line, sentence_case};
-use super::page::{Page, cautions, document, section};
-use crate::svg::history::{draw, legend_mark};
+use super::page::words::line;
+use super::page::{Page, cautions, document, header, refused, section};
+use crate::svg::history::draw;
+use crate::svg::legend_shape;
 use crate::text::history::{cells, half_width, trend_words};
 use maud::{Markup, html};
 use trundle_core::history::{History, HistoryRefusal, causes, sentence};
@@ -12,20 +13,14 @@ use trundle_core::result::history_v1::HistoryFacts;
 /// The whole page, ending with a line end.
 #[must_use]
 pub fn page(history: &Result<History, HistoryRefusal>, facts: &HistoryFacts) -> String {
-    let header = html! {
-        header {
-            p class="maker" { "Trundle" }
-            h1 { "History of a figure" }
-            dl class="facts" {
-                div { dt { "Rig" } dd { bdi { (line(&facts.rig)) } } }
-                div { dt { "Sensor" } dd { bdi { (line(&facts.channel)) } } }
-            }
-        }
+    let about = html! {
+        div { dt { "Rig" } dd { bdi { (line(&facts.rig)) } } }
+        div { dt { "Sensor" } dd { bdi { (line(&facts.channel)) } } }
     };
     let main = html! {
         @match history {
             Ok(history) => (given(history, facts)),
-            Err(refusal) => (refused(refusal)),
+            Err(why) => (refused("Has it changed?", why, why.means(), why.next())),
         }
         (cautions())
         (method())
@@ -35,18 +30,9 @@ pub fn page(history: &Result<History, HistoryRefusal>, facts: &HistoryFacts) -> 
         digest: "",
         style: "",
         practice: facts.practice.then_some("act on none of it"),
-        header,
+        header: header("History of a figure", &about),
         main,
     })
-}
-
-fn refused(refusal: &HistoryRefusal) -> Markup {
-    let body = html! {
-        p class="none" { "Nothing is given" }
-        p { bdi { (line(&sentence_case(&refusal.to_string()))) } ". " (refusal.means()) }
-        p { (refusal.next()) }
-    };
-    section("answer", "Has it changed?", &body)
 }
 
 fn given(history: &History, facts: &HistoryFacts) -> Markup {
@@ -72,8 +58,8 @@ fn chart(history: &History) -> Markup {
                 (drawing)
                 figcaption {
                     ul class="legend" {
-                        li { (legend_mark(false)) "record, with its 95\u{a0}% interval" }
-                        li { (legend_mark(true)) "amended record, not used" }
+                        li { (legend_shape(false)) "record, with its 95\u{a0}% interval" }
+                        li { (legend_shape(true)) "amended record, not used" }
                     }
                     p { "Line: the trend, full where it is more than chance, else broken." }
                 }

@@ -7,3 +7,4 @@ pub mod record_short;
 pub mod slip;
 pub mod work;
 pub use page::with_notice;
+pub(crate) mod phrases;

@@ -9,7 +9,7 @@ pub mod words;
 
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 use trundle_core::cautions;
-use words::line;
+use words::{line, sentence_case};
 
 /// The style sheet of all pages.
 pub const STYLE: &str = include_str!("style.css");
@@ -108,6 +108,27 @@ pub fn section(id: &str, heading: &str, body: &Markup) -> Markup {
         section id=(id) aria-labelledby=(heading_id) {
             h2 id=(heading_id) { (heading) }
             div class="body" { (body) }
+        }
+    }
+}
+
+/// The section of a result that cannot be given: why, what that means and what to do.
+pub fn refused(heading: &str, what: &impl ToString, means: &str, next: &str) -> Markup {
+    let body = html! {
+        p class="none" { "Nothing is given" }
+        p { bdi { (line(&sentence_case(&what.to_string()))) } ". " (means) }
+        p { (next) }
+    };
+    section("answer", heading, &body)
+}
+
+/// The head of a page: its name, and facts about the capture or the rig.
+pub fn header(title: &str, facts: &Markup) -> Markup {
+    html! {
+        header {
+            p class="maker" { "Trundle" }
+            h1 { (title) }
+            dl class="facts" { (facts) }
         }
     }
 }

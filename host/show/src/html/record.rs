@@ -5,22 +5,21 @@
 //! without claiming accreditation. A pure function of the stored record: the same record gives
 //! the same bytes for as long as this version is kept, and no capture is needed.
 
-mod figures;
-mod findings;
 mod foundation;
 mod item;
-mod passes;
 
 pub(super) use item::{DISCLAIMER, TOLD};
 
-use super::page::words::{groups, line};
+use super::page::words::line;
 use super::page::{Page, document_with, section};
+use super::phrases::{coverage, pair};
+use super::work::{figures, findings, large as number, passes};
 pub use crate::paper::{Paper, PaperFacts};
 use crate::paper::{Sheet, TITLE};
 use crate::svg;
 use maud::{Markup, html};
 use trundle_core::result::record_v1::RecordV1;
-use trundle_core::result::work_read::WorkRead;
+use trundle_core::result::work_v1::WorkV1;
 
 /// What paper adds to the style sheet of all pages.
 pub const STYLE: &str = include_str!("record.css");
@@ -28,15 +27,15 @@ pub const STYLE: &str = include_str!("record.css");
 /// The whole page, ending with a line end. `work` is the result inside the record
 /// ([`RecordV1::worked`]).
 #[must_use]
-pub fn page(record: &RecordV1, work: &WorkRead, facts: &PaperFacts) -> String {
+pub fn page(record: &RecordV1, work: &WorkV1, facts: &PaperFacts) -> String {
     let sheet = Sheet { record, work, facts };
     let main = html! {
         (answer(&sheet))
         (item::section_of(&sheet))
-        (figures::results(&sheet))
-        (passes::section_of(&sheet))
-        (figures::doubt(&sheet))
-        (findings::section_of(&sheet))
+        (results(&sheet))
+        (passes::passes(work, &sheet.sensors()))
+        (section("budget", "Where the doubt comes from", &figures::budgets(&sheet.sensors())))
+        (against(&sheet))
         (foundation::method(&sheet))
         (foundation::conditions(&sheet))
         (foundation::traceability(&sheet))
@@ -156,15 +155,10 @@ fn answer(sheet: &Sheet<'_>) -> Markup {
 
 /// The number, set large.
 pub(super) fn large(sheet: &Sheet<'_>) -> Markup {
-    let number = sheet.record.to_enter;
     html! {
         div class="answer" {
             p class="entered" { "To enter for the " (sheet.sensor()) " sensor" }
-            p class=(if number > 99_999 { "number long" } else { "number" }) {
-                // Set apart by space alone, so that the copied number is the number.
-                @for group in groups(number) { span { (group) } }
-            }
-            p class="unit" { "impulses per 100 m" }
+            (number(sheet.record.to_enter))
         }
     }
 }
@@ -190,4 +184,43 @@ pub(super) fn steps(sheet: &Sheet<'_>) -> Markup {
             }
         }
     }
+}
+
+fn results(sheet: &Sheet<'_>) -> Markup {
+    let others = sheet.work.sensors().filter(|(name, _)| *name != sheet.record.channel);
+    let body = html! {
+        (figures::results(&sheet.sensors()))
+        @if sheet.channel().is_none() { p { "The result holds nothing of this sensor." } }
+        @if let Some(rate) = sheet.record.method.rate_l_per_ha {
+            p class="quiet" { "The implement was set to " (rate) " l/ha." }
+        }
+        // The sensor that was not signed off, so that nothing measured is kept back.
+        @for (name, best) in others.filter_map(|(name, channel)| Some((name, channel.best()?))) {
+            p class="quiet" {
+                "The other sensor, " (line(name)) ", gave " (pair(best))
+                " impulses per 100\u{a0}m at a coverage of " (coverage(best))
+                ". It is not what this record is about."
+            }
+        }
+    };
+    section("figures", "Results", &body)
+}
+
+/// What was found against the result, and why it was signed off all the same.
+fn against(sheet: &Sheet<'_>) -> Markup {
+    let body = html! {
+        @if let Some(list) = findings::list("findings", sheet.work.flags.iter()) { (list) } @else {
+            p { "Nothing. No finding stands against this result." }
+        }
+        @for warning in sheet.discrepancies() { p { (warning) } }
+        @if let Some(because) = &sheet.record.accepted_because {
+            p {
+                strong { "Why it was signed off all the same, in the signer's words: " }
+                bdi { (line(because)) }
+            }
+        } @else if sheet.work.state != "valid" {
+            p { "No reason was given why it was signed off all the same." }
+        }
+    };
+    section("findings", "Findings", &body)
 }

@@ -6,13 +6,14 @@
 
 use super::page::words::line;
 use super::page::{Page, document_with};
+use super::phrases::{coverage, day, pair, relative};
 use super::record::{
     DISCLAIMER, PRACTICE, STYLE, TOLD, across, large, margins, standing, steps, window_title,
 };
-use crate::paper::{PaperFacts, Sheet, TITLE, coverage, pair, relative};
+use crate::paper::{PaperFacts, Sheet, TITLE};
 use maud::{Markup, html};
 use trundle_core::result::record_v1::RecordV1;
-use trundle_core::result::work_read::WorkRead;
+use trundle_core::result::work_v1::WorkV1;
 use trundle_core::rig::Entry;
 
 /// What the short form adds to the style sheet of the long one.
@@ -27,7 +28,7 @@ const SENTENCE_MOST: usize = 320;
 /// The whole page, ending with a line end. `work` is the result inside the record
 /// ([`RecordV1::worked`]).
 #[must_use]
-pub fn page(record: &RecordV1, work: &WorkRead, facts: &PaperFacts) -> String {
+pub fn page(record: &RecordV1, work: &WorkV1, facts: &PaperFacts) -> String {
     // Cut once, at the door, so that no sentence below can run over the sheet.
     let (record, work) = (cut_record(record), cut_work(work, &record.channel));
     let superseded_by = facts.superseded_by.as_deref().map(|by| cut(&line(by), FACT_MOST));
@@ -71,7 +72,7 @@ fn header(sheet: &Sheet<'_>) -> Markup {
             dl class="facts" {
                 div { dt { "Record" } dd class="id" { (sheet.id()) } }
                 div { dt { "Measured" } dd { (sheet.measured_on()) } }
-                div { dt { "Signed off" } dd { (crate::paper::day(&sheet.record.issued_utc)) } }
+                div { dt { "Signed off" } dd { (day(&sheet.record.issued_utc)) } }
             }
             (standing(sheet))
         }
@@ -180,7 +181,7 @@ fn cut_record(record: &RecordV1) -> RecordV1 {
 }
 
 /// The result under the cut name of its sensor.
-fn cut_work(work: &WorkRead, channel: &str) -> WorkRead {
+fn cut_work(work: &WorkV1, channel: &str) -> WorkV1 {
     let mut work = work.clone();
     if let Some(figures) = work.channels.remove(channel) {
         work.channels.insert(cut(&line(channel), FACT_MOST), figures);

@@ -7,9 +7,11 @@
 mod foundation;
 mod tables;
 
-use super::page::{Page, again, capture_facts, cautions, document, section};
-use crate::svg::slip_charts::{Said, along, histogram};
-use crate::svg::{bar, slip_classes, slip_map};
+use super::page::{
+    Page, again, capture_facts, cautions, document, header, refused as no_result, section,
+};
+use crate::svg::slip_charts::{along, histogram};
+use crate::svg::{Said, bar, slip_classes, slip_map};
 use crate::text::slip::FACTOR;
 use maud::{Markup, html};
 use trundle_core::stats::budget::rounding::round_pair;
@@ -53,62 +55,38 @@ pub fn page(slip: &Slip, facts: &SlipFacts) -> String {
         @if let Some((name, difference)) = &facts.compared {
             (foundation::comparison(name, difference))
         }
-        (cautions())
-        (again("figure without slip and the same place of the antenna", &facts.capture_name,
-            &facts.capture_digest, &facts.software))
+    };
+    let about = html! {
+        div { dt { "Driven" } dd { (metres(slip.totals.all.distance_m)) } }
+        div { dt { "Windows" } dd { (slip.windows.len()) } }
     };
     let style = format!("{STYLE}{}{}", slip_classes::style(), slip_classes::rules().0);
-    document(&Page {
-        title: &format!("Slip along the way: {}", percent(&slip.totals.all)),
-        digest: &facts.capture_digest,
-        style: &style,
-        practice: facts.practice.then_some("act on none of it"),
-        header: header(slip, facts),
-        main,
-    })
+    whole(&percent(&slip.totals.all), &about, &main, &style, facts)
 }
 
 /// The page of a log that gives no slip, with the reason.
 #[must_use]
-pub fn refused(refusal: &SlipRefusal, facts: &SlipFacts) -> String {
-    let body = html! {
-        p { (refusal) }
-        p { (refusal.means()) }
-        p { (refusal.next()) }
-    };
-    document(&Page {
-        title: "Slip along the way: none",
-        digest: &facts.capture_digest,
-        style: "",
-        practice: facts.practice.then_some("act on none of it"),
-        header: html! {
-            header {
-                p class="maker" { "Trundle" }
-                h1 { "Slip along the way" }
-                dl class="facts" { (capture_facts(&facts.started_utc, &facts.capture_name)) }
-            }
-        },
-        main: html! {
-            (section("none", "No slip can be given", &body))
-            (cautions())
-            (again("figure without slip and the same place of the antenna", &facts.capture_name,
-                &facts.capture_digest, &facts.software))
-        },
-    })
+pub fn refused(why: &SlipRefusal, facts: &SlipFacts) -> String {
+    let main = no_result("How much slip", why, why.means(), why.next());
+    whole("none", &html! {}, &main, "", facts)
 }
 
-fn header(slip: &Slip, facts: &SlipFacts) -> Markup {
-    html! {
-        header {
-            p class="maker" { "Trundle" }
-            h1 { "Slip along the way" }
-            dl class="facts" {
-                div { dt { "Driven" } dd { (metres(slip.totals.all.distance_m)) } }
-                div { dt { "Windows" } dd { (slip.windows.len()) } }
-                (capture_facts(&facts.started_utc, &facts.capture_name))
-            }
-        }
-    }
+fn whole(title: &str, about: &Markup, main: &Markup, style: &str, facts: &SlipFacts) -> String {
+    let (name, digest) = (&facts.capture_name, &facts.capture_digest);
+    let about = html! { (about) (capture_facts(&facts.started_utc, name)) };
+    document(&Page {
+        title: &format!("Slip along the way: {title}"),
+        digest,
+        style,
+        practice: facts.practice.then_some("act on none of it"),
+        header: header("Slip along the way", &about),
+        main: html! {
+            (main)
+            (cautions())
+            (again("figure without slip and the same place of the antenna", name, digest,
+                &facts.software))
+        },
+    })
 }
 
 fn metres(length_m: f64) -> String {

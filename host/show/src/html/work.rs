@@ -5,21 +5,20 @@
 //! what did the passes do, where does the doubt come from, on what does it rest, how can it be
 //! worked again. Same input, same bytes.
 
-mod figures;
-mod findings;
-mod foundation;
-mod passes;
+pub(crate) mod figures;
+pub(crate) mod findings;
+pub(crate) mod foundation;
+pub(crate) mod passes;
 pub mod speeds;
 
 pub use super::page::STYLE;
 
 use super::page::{Page, again, capture_facts, cautions, document, section, table, words};
+use super::phrases::{agreement, main_doubt, percent};
 use crate::svg;
-use crate::text::work::main_doubt;
 use maud::{Markup, html};
-use trundle_core::figure::{COVERAGE, ChannelFigures, Work};
-use trundle_core::stats::budget::cover;
-use words::{groups, sentence_case};
+use trundle_core::result::work_v1::{ChannelV1, WeightV1, WorkV1};
+use words::{groups, line, sentence_case, significant};
 
 /// What the page says beside the result. Nothing in it is trusted.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -42,23 +41,21 @@ pub struct Facts {
 
 /// The whole page, ending with a line end.
 #[must_use]
-pub fn page(work: &Work, facts: &Facts) -> String {
-    let figures = !work.channels.is_empty();
+pub fn page(work: &WorkV1, facts: &Facts) -> String {
+    let sensors: Vec<_> = work.sensors().collect();
     let main = html! {
         (answers(work))
-        (findings::first(work))
-        @if figures { (passes::chart(work)) }
-        (passes::table(work))
-        @if figures {
-            (figures::table(work))
-            (figures::budget(work))
-            (figures::agreement(work))
+        (first(work))
+        (passes::passes(work, &sensors))
+        @if !sensors.is_empty() {
+            (section("figures", "The figures", &figures::results(&sensors)))
+            (section("budget", "Where the doubt comes from", &figures::budgets(&sensors)))
         }
         (foundation::course(work, facts))
         (foundation::clocks(work))
         (foundation::notes(work, facts))
         (cautions())
-        (foundation::method())
+        (method())
         (again("course", &facts.capture_name, &facts.capture_digest, &facts.software))
     };
     document(&Page {
@@ -71,14 +68,36 @@ pub fn page(work: &Work, facts: &Facts) -> String {
     })
 }
 
+/// The section of findings that may touch a figure.
+fn first(work: &WorkV1) -> Markup {
+    let flags = work.flags.iter().filter(|flag| flag.weight != WeightV1::Remark);
+    let body = html! {
+        @if let Some(list) = findings::list("findings", flags) { (list) } @else {
+            p { "Nothing. No finding stands against this result." }
+        }
+    };
+    section("first", "Look at this first", &body)
+}
+
+/// The section on the method.
+fn method() -> Markup {
+    let body = html! {
+        (foundation::method())
+        p {
+            "The result holds for this tractor as it stood that day: tyres, pressure, load and "
+            "ground included."
+        }
+    };
+    section("method", "How it was worked", &body)
+}
+
 /// Title of the window: the figures, because many such pages may be open at once.
-fn title(work: &Work) -> String {
+fn title(work: &WorkV1) -> String {
     let figures: Vec<String> = work
-        .channels
-        .iter()
-        .map(|c| match c.figure_to_enter {
-            Some(number) => format!("{} {number}", c.name),
-            None => format!("{}: no figure", c.name),
+        .sensors()
+        .map(|(name, channel)| match channel.figure_to_enter {
+            Some(number) => format!("{} {number}", line(name)),
+            None => format!("{}: no figure", line(name)),
         })
         .collect();
     if figures.is_empty() {
@@ -87,8 +106,8 @@ fn title(work: &Work) -> String {
     format!("Result of a measured course: {}", figures.join(", "))
 }
 
-fn header(work: &Work, facts: &Facts) -> Markup {
-    let used = work.passes.iter().filter(|pass| pass.state() != "refused").count();
+fn header(work: &WorkV1, facts: &Facts) -> Markup {
+    let used = work.passes.iter().filter(|pass| pass.state != "refused").count();
     let driven = work.passes.len();
     let passes = if driven == 1 { "pass" } else { "passes" };
     html! {
@@ -115,17 +134,10 @@ fn header(work: &Work, facts: &Facts) -> Markup {
     }
 }
 
-/// A heading for one channel, left out where there is only one: the section says it all then.
-fn channel_heading(work: &Work, channel: &ChannelFigures) -> Markup {
-    html! {
-        @if work.channels.len() > 1 { h3 { (sentence_case(channel.name)) } }
-    }
-}
-
-fn answers(work: &Work) -> Markup {
+fn answers(work: &WorkV1) -> Markup {
     let body = html! {
         div class="answers" {
-            @for channel in &work.channels { (answer(channel)) }
+            @for (name, channel) in work.sensors() { (answer(name, channel)) }
             @if work.channels.is_empty() {
                 div class="answer" {
                     p class="none" { "No figure" }
@@ -137,38 +149,35 @@ fn answers(work: &Work) -> Markup {
     section("answer", "Figure to enter", &body)
 }
 
-fn answer(channel: &ChannelFigures) -> Markup {
-    let Some((best, number)) = channel.best().zip(channel.figure_to_enter) else {
-        return no_answer(channel);
-    };
-    let expanded = cover(best, &channel.sources, COVERAGE);
-    let half = expanded.expanded_uncertainty;
-    let percent = 100.0 * half / best.value();
+fn answer(name: &str, channel: &ChannelV1) -> Markup {
     html! {
         div class="answer" {
-            h3 { (sentence_case(channel.name)) }
-            p class=(if number > 99_999 { "number long" } else { "number" }) {
-                // Set apart by space alone, so that the copied number is the number.
-                @for group in groups(number) { span { (group) } }
+            h3 { (sentence_case(&line(name))) }
+            @if let Some((best, number)) = channel.best().zip(channel.figure_to_enter) {
+                (large(number))
+                p class="good" {
+                    "Good to about " strong { "±" (format!("{:.2}", percent(best))) "\u{a0}%" }
+                    ", that is ±" (significant(best.expanded_uncertainty, 2))
+                    " impulses per 100 m."
+                }
+                p { (agreement(channel)) }
+                p { "Most of the doubt: " (main_doubt(best)) "." }
+                @if let Some(found) = &channel.as_found { p { (line(&found.sentence)) } }
+            } @else {
+                p class="none" { "No figure" }
+                p class="good" { strong { "Do not enter a number from this page." } }
+                p { (agreement(channel)) }
             }
-            p class="unit" { "impulses per 100 m" }
-            p class="good" {
-                "Good to about " strong { "±" (format!("{percent:.2}")) "\u{a0}%" }
-                ", that is ±" (words::significant(half, 2)) " impulses per 100 m."
-            }
-            p { (figures::agreement_sentence(channel)) }
-            p { "Most of the doubt: " (main_doubt(best, &channel.sources)) "." }
         }
     }
 }
 
-fn no_answer(channel: &ChannelFigures) -> Markup {
+/// The number, set large: set apart by space alone, so that the copied number is the number.
+pub(super) fn large(number: i64) -> Markup {
     html! {
-        div class="answer" {
-            h3 { (sentence_case(channel.name)) }
-            p class="none" { "No figure" }
-            p class="good" { strong { "Do not enter a number from this page." } }
-            p { (figures::agreement_sentence(channel)) }
+        p class=(if number > 99_999 { "number long" } else { "number" }) {
+            @for group in groups(number) { span { (group) } }
         }
+        p class="unit" { "impulses per 100 m" }
     }
 }

@@ -1,4 +1,7 @@
-//! Scales and the round numbers along them.
+//! Scales, the round numbers along them, and the lines of a grid.
+
+use super::percent;
+use maud::{Markup, html};
 
 /// From values to shares of the width.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -69,6 +72,100 @@ pub fn ticks(scale: &Scale, most: usize) -> Ticks {
         exponent += 1;
     }
     Ticks { values, decimals: usize::try_from(-exponent).unwrap_or(0) }
+}
+
+/// A scale from bottom to top: pixels from the top of the drawing.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Down {
+    /// From values to shares of the height, from the bottom.
+    pub scale: Scale,
+    /// Its round numbers.
+    pub ticks: Ticks,
+    /// Top of the plot, pixels.
+    pub top_px: f64,
+    /// Its height, pixels.
+    pub height_px: f64,
+}
+
+impl Down {
+    /// Over a scale from 0 to 1, with at most so many numbers.
+    #[must_use]
+    pub fn new(scale: Scale, ticks_most: usize, top_px: f64, height_px: f64) -> Self {
+        Self { scale, ticks: ticks(&scale, ticks_most), top_px, height_px }
+    }
+
+    /// Height of a value.
+    #[must_use]
+    pub fn px(&self, value: f64) -> f64 {
+        // Two decimals are finer than any screen, and keep the page short.
+        let px = self.top_px + (1.0 - self.scale.at(value)) * self.height_px;
+        (px * 100.0).round() / 100.0
+    }
+
+    /// Bottom of the plot, pixels.
+    #[must_use]
+    pub fn bottom_px(&self) -> f64 {
+        self.top_px + self.height_px
+    }
+
+    /// Lines across the plot with their numbers at the left, and the name above.
+    pub fn grid(&self, plot: (f64, f64), name: &str, shown: fn(f64, usize) -> String) -> Markup {
+        let (left, right) = (percent(plot.0), percent(plot.1));
+        html! {
+            text class="axis-name" x="0" y=(self.top_px - 14.0) { (name) }
+            @for value in &self.ticks.values {
+                @let y = self.px(*value);
+                line class="grid" x1=(left) y1=(y) x2=(right) y2=(y) {}
+                text class="tick" x=(percent(plot.0 - 0.015)) y=(y + 5.0) text-anchor="end" {
+                    (shown(*value, self.ticks.decimals))
+                }
+            }
+        }
+    }
+
+    /// The axes at the left and below.
+    #[must_use]
+    pub fn axes(&self, plot: (f64, f64)) -> Markup {
+        let (left, right, bottom) = (percent(plot.0), percent(plot.1), self.bottom_px());
+        html! {
+            line class="axis" x1=(left) y1=(bottom) x2=(right) y2=(bottom) {}
+            line class="axis" x1=(left) y1=(self.top_px) x2=(left) y2=(bottom) {}
+        }
+    }
+}
+
+/// A number with so many decimals.
+#[must_use]
+pub fn plain(value: f64, places: usize) -> String {
+    format!("{value:.places$}")
+}
+
+/// Places along the lower axis with their words, every other one left out on narrow pages, and
+/// the name of the axis.
+pub fn feet(
+    plot: (f64, f64),
+    bottom_px: f64,
+    name: &str,
+    places: impl Iterator<Item = (f64, String)>,
+) -> Markup {
+    html! {
+        @for (at, (share, words)) in places.enumerate() {
+            @let x = percent(share);
+            @let class = if at % 2 == 0 { "tick" } else { "tick spare" };
+            line class="axis" x1=(x) y1=(bottom_px) x2=(x) y2=(bottom_px + 5.0) {}
+            text class=(class) x=(x) y=(bottom_px + 21.0) text-anchor="middle" { (words) }
+        }
+        text class="axis-name" x=(percent(plot.1)) y=(bottom_px + 43.0) text-anchor="end" {
+            (name)
+        }
+    }
+}
+
+/// Round numbers along a scale with their places.
+pub fn numbered(scale: &Scale, most: usize) -> impl Iterator<Item = (f64, String)> {
+    let (scale, ticks) = (*scale, ticks(scale, most));
+    let places = ticks.decimals;
+    ticks.values.into_iter().map(move |value| (scale.at(value), plain(value, places)))
 }
 
 #[cfg(test)]

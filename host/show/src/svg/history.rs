@@ -4,8 +4,8 @@
 //! Records in use are filled squares, amended ones open circles without an interval; the line is
 //! full where it rises or falls by more than chance, and broken where not.
 
-use super::axis::{Scale, Ticks, ticks};
-use super::percent;
+use super::axis::{Down, Scale, feet, plain};
+use super::{Said, chart, percent, shape};
 use crate::text::history::half_width;
 use chrono::{Datelike, NaiveDate};
 use maud::{Markup, html};
@@ -35,18 +35,16 @@ pub fn draw(history: &History, title: &str, description: &str) -> Option<Markup>
         let half = if step.point.amended { 0.0 } else { half_width(&step.point) };
         [step.point.figure - half, step.point.figure + half]
     });
-    let down = Scale::holding(ends, 0.0, 1.0)?;
-    Some(html! {
-        svg class="chart" role="img" width="100%" height=(TOP_PX + PLOT_PX + AXIS_PX)
-            aria-labelledby="chart-history-title" aria-describedby="chart-history-desc" {
-            title id="chart-history-title" { (title) }
-            desc id="chart-history-desc" { (description) }
-            (grid(&down, &ticks(&down, TICKS_MOST)))
-            (feet(&across, first, last))
-            (line(history, &across, &down))
-            @for step in &history.steps { (point(step, &across, &down)) }
-        }
-    })
+    let down = Down::new(Scale::holding(ends, 0.0, 1.0)?, TICKS_MOST, TOP_PX, PLOT_PX);
+    let named = named_days(first, last).into_iter().map(|(day, words)| (across.at(day), words));
+    let body = html! {
+        (down.grid(PLOT, "impulses per 100 m", plain))
+        (down.axes(PLOT))
+        (feet(PLOT, down.bottom_px(), "day", named))
+        (line(history, &across, &down))
+        @for step in &history.steps { (point(step, &across, &down)) }
+    };
+    Some(chart(Said { id: "chart-history", title, description }, TOP_PX + PLOT_PX + AXIS_PX, &body))
 }
 
 /// From days to shares of the width.
@@ -66,30 +64,6 @@ fn days(first: NaiveDate, last: NaiveDate) -> Days {
     let margin = 0.05 * span;
     let scale = Scale { low: -margin, high: span + margin, left: PLOT.0, right: PLOT.1 };
     Days { origin: first, scale }
-}
-
-fn px(down: &Scale, value: f64) -> f64 {
-    // Two decimals are finer than any screen, and keep the page short.
-    let px = TOP_PX + (1.0 - down.at(value)) * PLOT_PX;
-    (px * 100.0).round() / 100.0
-}
-
-fn grid(down: &Scale, ticks: &Ticks) -> Markup {
-    let (left, right) = (percent(PLOT.0), percent(PLOT.1));
-    let places = ticks.decimals;
-    let bottom = TOP_PX + PLOT_PX;
-    html! {
-        text class="axis-name" x="0" y=(TOP_PX - 12.0) { "impulses per 100 m" }
-        @for value in &ticks.values {
-            @let y = px(down, *value);
-            line class="grid" x1=(left) y1=(y) x2=(right) y2=(y) {}
-            text class="tick" x=(percent(PLOT.0 - 0.015)) y=(y + 5.0) text-anchor="end" {
-                (format!("{value:.places$}"))
-            }
-        }
-        line class="axis" x1=(left) y1=(bottom) x2=(right) y2=(bottom) {}
-        line class="axis" x1=(left) y1=(TOP_PX) x2=(left) y2=(bottom) {}
-    }
 }
 
 /// First days of months, as far apart as it takes to name few; without two of them within the
@@ -118,20 +92,7 @@ fn named_days(first: NaiveDate, last: NaiveDate) -> Vec<(NaiveDate, String)> {
     ends.into_iter().map(|day| (day, day.to_string())).collect()
 }
 
-fn feet(across: &Days, first: NaiveDate, last: NaiveDate) -> Markup {
-    let bottom = TOP_PX + PLOT_PX;
-    html! {
-        @for (at, (day, words)) in named_days(first, last).into_iter().enumerate() {
-            @let x = percent(across.at(day));
-            @let class = if at % 2 == 0 { "tick" } else { "tick spare" };
-            line class="axis" x1=(x) y1=(bottom) x2=(x) y2=(bottom + 5.0) {}
-            text class=(class) x=(x) y=(bottom + 21.0) text-anchor="middle" { (words) }
-        }
-        text class="axis-name" x=(percent(PLOT.1)) y=(bottom + 43.0) text-anchor="end" { "day" }
-    }
-}
-
-fn line(history: &History, across: &Days, down: &Scale) -> Markup {
+fn line(history: &History, across: &Days, down: &Down) -> Markup {
     let used = || history.steps.iter().filter(|step| !step.point.amended);
     let (Ok(trend), Some(from), Some(to)) = (&history.trend, used().next(), used().next_back())
     else {
@@ -140,16 +101,16 @@ fn line(history: &History, across: &Days, down: &Scale) -> Markup {
     let class = if trend.significant { "fit" } else { "fit radar" };
     let (from, to) = (from.point.day, to.point.day);
     html! {
-        line class=(class) x1=(percent(across.at(from))) y1=(px(down, trend.at(from)))
-            x2=(percent(across.at(to))) y2=(px(down, trend.at(to))) {}
+        line class=(class) x1=(percent(across.at(from))) y1=(down.px(trend.at(from)))
+            x2=(percent(across.at(to))) y2=(down.px(trend.at(to))) {}
     }
 }
 
-fn point(step: &Step, across: &Days, down: &Scale) -> Markup {
+fn point(step: &Step, across: &Days, down: &Down) -> Markup {
     let x = percent(across.at(step.point.day));
     let figure = step.point.figure;
     let half = half_width(&step.point);
-    let (high, low) = (px(down, figure + half), px(down, figure - half));
+    let (high, low) = (down.px(figure + half), down.px(figure - half));
     let (class, outline) = shape(step.point.amended);
     html! {
         svg x=(x) y="0" overflow="visible" {
@@ -159,26 +120,7 @@ fn point(step: &Step, across: &Days, down: &Scale) -> Markup {
                     line class="whisker" x1=(-STOP_PX) x2=(STOP_PX) y1=(y) y2=(y) {}
                 }
             }
-            svg x="0" y=(px(down, figure)) overflow="visible" { path class=(class) d=(outline) {} }
-        }
-    }
-}
-
-const fn shape(amended: bool) -> (&'static str, &'static str) {
-    if amended {
-        ("mark radar", "M-4.5 0A4.5 4.5 0 1 1 4.5 0A4.5 4.5 0 1 1-4.5 0Z")
-    } else {
-        ("mark", "M-4.5-4.5H4.5V4.5H-4.5Z")
-    }
-}
-
-/// The mark alone, for a legend; hidden from screen readers, which read the word beside it.
-#[must_use]
-pub fn legend_mark(amended: bool) -> Markup {
-    let (class, outline) = shape(amended);
-    html! {
-        svg class="key" width="18" height="18" aria-hidden="true" focusable="false" {
-            svg x="9" y="9" overflow="visible" { path class=(class) d=(outline) {} }
+            svg x="0" y=(down.px(figure)) overflow="visible" { path class=(class) d=(outline) {} }
         }
     }
 }

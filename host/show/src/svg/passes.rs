@@ -2,8 +2,8 @@
 //!
 //! Rows grow downwards, so that more passes make a longer drawing and never a narrower one.
 
-use super::axis::{Scale, Ticks, ticks};
-use super::{Series, mark, percent};
+use super::axis::{Scale, feet, numbered};
+use super::{Said, Series, chart, mark, percent};
 use maud::{Markup, html};
 
 /// Height of a row, pixels.
@@ -75,26 +75,21 @@ impl PassChart {
     #[must_use]
     pub fn draw(&self) -> Option<Markup> {
         let scale = Scale::holding(self.values(), PLOT.0, PLOT.1)?;
-        let ticks = ticks(&scale, TICKS_MOST);
         let rows = self.rows.len() + self.summaries.len();
         let bottom_px = TOP_PX + ROW_PX * rows as f64;
-        let (title_id, desc_id) = (format!("{}-title", self.id), format!("{}-desc", self.id));
-        Some(html! {
-            svg class="chart" role="img" width="100%" height=(bottom_px + AXIS_PX)
-                aria-labelledby=(title_id) aria-describedby=(desc_id) {
-                title id=(title_id) { (self.title) }
-                desc id=(desc_id) { (self.description) }
-                (grid(&scale, &ticks, bottom_px))
-                (self.best(&scale, bottom_px))
-                @for (at, row) in self.rows.iter().enumerate() {
-                    (pass(&scale, row, middle_px(at)))
-                }
-                (divider(middle_px(self.rows.len()) - ROW_PX / 2.0))
-                @for (at, summary) in self.summaries.iter().enumerate() {
-                    (figure(&scale, summary, middle_px(self.rows.len() + at)))
-                }
+        let body = html! {
+            (grid(&scale, bottom_px))
+            (self.best(&scale, bottom_px))
+            @for (at, row) in self.rows.iter().enumerate() {
+                (pass(&scale, row, middle_px(at)))
             }
-        })
+            (divider(middle_px(self.rows.len()) - ROW_PX / 2.0))
+            @for (at, summary) in self.summaries.iter().enumerate() {
+                (figure(&scale, summary, middle_px(self.rows.len() + at)))
+            }
+        };
+        let (id, title, description) = (&self.id, &self.title, &self.description);
+        Some(chart(Said { id, title, description }, bottom_px + AXIS_PX, &body))
     }
 
     fn values(&self) -> impl Iterator<Item = f64> {
@@ -134,22 +129,15 @@ fn middle_px(row: usize) -> f64 {
     TOP_PX + ROW_PX * (row as f64 + 0.5)
 }
 
-fn grid(scale: &Scale, ticks: &Ticks, bottom_px: f64) -> Markup {
-    let places = ticks.decimals;
+fn grid(scale: &Scale, bottom_px: f64) -> Markup {
     html! {
-        @for (at, value) in ticks.values.iter().enumerate() {
-            @let x = percent(scale.at(*value));
-            @let class = if at % 2 == 0 { "tick" } else { "tick spare" };
-            line class="grid" x1=(x) y1=(TOP_PX) x2=(x) y2=(bottom_px + 5.0) {}
-            text class=(class) x=(x) y=(bottom_px + 21.0) text-anchor="middle" {
-                (format!("{value:.places$}"))
-            }
+        @for (share, _) in numbered(scale, TICKS_MOST) {
+            @let x = percent(share);
+            line class="grid" x1=(x) y1=(TOP_PX) x2=(x) y2=(bottom_px) {}
         }
         line class="axis" x1=(percent(PLOT.0)) y1=(bottom_px) x2=(percent(PLOT.1))
             y2=(bottom_px) {}
-        text class="axis-name" x=(percent(PLOT.1)) y=(bottom_px + 43.0) text-anchor="end" {
-            "impulses per 100 m"
-        }
+        (feet(PLOT, bottom_px, "impulses per 100 m", numbered(scale, TICKS_MOST)))
     }
 }
 

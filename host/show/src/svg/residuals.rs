@@ -1,8 +1,8 @@
 //! The chart of what each pass leaves over its figure, in the order of driving: a trend from pass
 //! to pass, or a step between the two ways, is seen here and nowhere else.
 
-use super::axis::{Scale, Ticks, ticks};
-use super::{Series, mark, percent};
+use super::axis::{Down, Scale};
+use super::{Said, Series, chart, mark, percent};
 use maud::{Markup, html};
 
 /// Space above the plot, its height, and the numbers and names below it, pixels.
@@ -51,35 +51,28 @@ impl ResidualChart {
         }
         // Zero is always in view: it is the figure itself.
         let values = points.iter().map(|point| point.over).chain([0.0]);
-        let down = Scale::holding(values, 1.0, 0.0)?;
-        let ticks = ticks(&down, TICKS_MOST);
-        let bottom_px = TOP_PX + PLOT_PX;
-        let (title_id, desc_id) = (format!("{}-title", self.id), format!("{}-desc", self.id));
-        Some(html! {
-            svg class="chart" role="img" width="100%" height=(bottom_px + BELOW_PX)
-                aria-labelledby=(title_id) aria-describedby=(desc_id) {
-                title id=(title_id) { (self.title) }
-                desc id=(desc_id) { (self.description) }
-                text class="axis-name" x="0" y="14" {
-                    (self.series.word()) ", impulses per 100 m"
-                }
-                (grid(&down, &ticks))
-                @let zero = y_px(&down, 0.0);
-                line class="best" x1=(percent(PLOT.0)) y1=(zero) x2=(percent(PLOT.1)) y2=(zero) {}
-                (self.marks(&points, &down))
-                text class="axis-name" x=(percent(PLOT.1)) y=(bottom_px + 43.0)
-                    text-anchor="end" { "pass, in the order of driving" }
+        let down = Down::new(Scale::holding(values, 0.0, 1.0)?, TICKS_MOST, TOP_PX, PLOT_PX);
+        let bottom_px = down.bottom_px();
+        let zero = down.px(0.0);
+        let body = html! {
+            (down.grid(PLOT, &format!("{}, impulses per 100 m", self.series.word()), signed))
+            line class="best" x1=(percent(PLOT.0)) y1=(zero) x2=(percent(PLOT.1)) y2=(zero) {}
+            (self.marks(&points, &down))
+            text class="axis-name" x=(percent(PLOT.1)) y=(bottom_px + 43.0) text-anchor="end" {
+                "pass, in the order of driving"
             }
-        })
+        };
+        let (id, title, description) = (&self.id, &self.title, &self.description);
+        Some(chart(Said { id, title, description }, bottom_px + BELOW_PX, &body))
     }
 
-    fn marks(&self, points: &[Residual], down: &Scale) -> Markup {
+    fn marks(&self, points: &[Residual], down: &Down) -> Markup {
         let step = points.len().div_ceil(NAMED_MOST);
         html! {
             @for (at, point) in points.iter().enumerate() {
                 @let share = across(at, points.len());
-                @let y = y_px(down, point.over);
-                line class="grid stem" x1=(percent(share)) y1=(y_px(down, 0.0)) x2=(percent(share))
+                @let y = down.px(point.over);
+                line class="grid stem" x1=(percent(share)) y1=(down.px(0.0)) x2=(percent(share))
                     y2=(y) {}
                 (mark(self.series, share, y))
                 @if at % step == 0 {
@@ -94,26 +87,6 @@ impl ResidualChart {
 /// Evenly along the plot, half a step free at both ends.
 fn across(at: usize, of: usize) -> f64 {
     PLOT.0 + (PLOT.1 - PLOT.0) * (at as f64 + 0.5) / of as f64
-}
-
-fn y_px(down: &Scale, value: f64) -> f64 {
-    // Two decimals are finer than any screen, and keep the page short.
-    let px = TOP_PX + down.at(value) * PLOT_PX;
-    (px * 100.0).round() / 100.0
-}
-
-fn grid(down: &Scale, ticks: &Ticks) -> Markup {
-    let (left, right) = (percent(PLOT.0), percent(PLOT.1));
-    let places = ticks.decimals;
-    html! {
-        @for value in &ticks.values {
-            @let y = y_px(down, *value);
-            line class="grid" x1=(left) y1=(y) x2=(right) y2=(y) {}
-            text class="tick" x=(percent(PLOT.0 - 0.015)) y=(y + 5.0) text-anchor="end" {
-                (signed(*value, places))
-            }
-        }
-    }
 }
 
 /// With its sign, and none at zero.
@@ -133,7 +106,8 @@ mod tests {
     #[test]
     fn zero_has_no_sign_and_a_greater_value_stands_higher() {
         assert_eq!([signed(-0.001, 1), signed(0.5, 1), signed(-2.0, 0)], ["0.0", "+0.5", "−2"]);
-        let down = Scale::holding([-3.0, 5.0], 1.0, 0.0).expect("two values");
-        assert!(y_px(&down, 5.0) < y_px(&down, 0.0) && y_px(&down, 0.0) < y_px(&down, -3.0));
+        let scale = Scale::holding([-3.0, 5.0], 0.0, 1.0).expect("two values");
+        let down = Down::new(scale, TICKS_MOST, TOP_PX, PLOT_PX);
+        assert!(down.px(5.0) < down.px(0.0) && down.px(0.0) < down.px(-3.0));
     }
 }

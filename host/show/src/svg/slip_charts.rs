@@ -1,8 +1,8 @@
 //! Slip by how much of the way has it, and slip along the way.
 
-use super::axis::{Scale, ticks};
-use super::percent;
+use super::axis::{Down, Scale, feet, numbered, plain};
 use super::slip_classes::{class_of, hatch};
+use super::{Said, chart, percent};
 use maud::{Markup, html};
 use std::fmt::Write as _;
 use trundle_core::survey::ride::legs::LegKind;
@@ -19,61 +19,18 @@ const BARS_MOST: f64 = 30.0;
 /// Doubt beyond this is cut off, as slip: one hopeless window must not flatten the others.
 const DOUBT_MOST: f64 = 0.05;
 
-/// Name and description of a drawing, for those who cannot see it.
-#[derive(Clone, Copy, Debug)]
-pub struct Said<'a> {
-    /// Prefix of its ids, unique on the page.
-    pub id: &'a str,
-    /// Name.
-    pub title: &'a str,
-    /// What is to be seen.
-    pub description: &'a str,
-}
-
-fn drawing(said: Said<'_>, body: &Markup) -> Markup {
-    let (title, desc) = (format!("{}-title", said.id), format!("{}-desc", said.id));
-    html! {
-        svg class="chart" role="img" width="100%" height=(HEIGHT_PX) aria-labelledby=(title)
-            aria-describedby=(desc) {
-            title id=(title) { (said.title) }
-            desc id=(desc) { (said.description) }
-            (body)
-        }
-    }
-}
-
-/// Height of a value, pixels from the top.
-fn y_px(upright: &Scale, value: f64) -> f64 {
-    RISE_PX.1 - upright.at(value) * (RISE_PX.1 - RISE_PX.0)
+/// An upright scale over the plot.
+fn upright(scale: Scale) -> Down {
+    Down::new(scale, 5, RISE_PX.0, RISE_PX.1 - RISE_PX.0)
 }
 
 /// Lines across with their numbers, an axis below with its own, and both names.
-fn frame(upright: &Scale, level: &Scale, names: (&str, &str)) -> Markup {
-    let (up, along) = (ticks(upright, 5), ticks(level, 6));
+fn frame(upright: &Down, level: &Scale, names: (&str, &str)) -> Markup {
     html! {
-        text class="axis-name" x="0" y="14" { (names.0) }
-        @for value in &up.values {
-            @let y = format!("{:.1}", y_px(upright, *value));
-            line class="grid" x1=(percent(PLOT.0)) y1=(y) x2=(percent(PLOT.1)) y2=(y) {}
-            svg x=(percent(PLOT.0)) y=(y) overflow="visible" {
-                text class="tick" x="-8" y="5" text-anchor="end" {
-                    (format!("{value:.*}", up.decimals))
-                }
-            }
-        }
-        @for (at, value) in along.values.iter().enumerate() {
-            @let x = percent(level.at(*value));
-            @let class = if at % 2 == 0 { "tick" } else { "tick spare" };
-            line class="axis" x1=(x) y1=(RISE_PX.1) x2=(x) y2=(RISE_PX.1 + 5.0) {}
-            text class=(class) x=(x) y=(RISE_PX.1 + 22.0) text-anchor="middle" {
-                (format!("{value:.*}", along.decimals))
-            }
-        }
+        (upright.grid(PLOT, names.0, plain))
+        (feet(PLOT, RISE_PX.1, names.1, numbered(level, 6)))
         line class="axis" x1=(percent(PLOT.0)) y1=(RISE_PX.1) x2=(percent(PLOT.1))
             y2=(RISE_PX.1) {}
-        text class="axis-name" x=(percent(PLOT.1)) y=(RISE_PX.1 + 44.0) text-anchor="end" {
-            (names.1)
-        }
     }
 }
 
@@ -96,7 +53,7 @@ pub fn histogram(slip: &Slip, said: Said<'_>) -> Option<Markup> {
         }
     }
     let most = shares.iter().copied().fold(1.0, f64::max);
-    let upright = Scale { low: 0.0, high: 1.05 * most, left: 0.0, right: 1.0 };
+    let upright = upright(Scale { low: 0.0, high: 1.05 * most, left: 0.0, right: 1.0 });
     let end = low + step * shares.len() as f64;
     let level = Scale { low, high: end, left: PLOT.0, right: PLOT.1 };
     let body = html! {
@@ -104,7 +61,7 @@ pub fn histogram(slip: &Slip, said: Said<'_>) -> Option<Markup> {
         @for (at, share) in shares.iter().enumerate().filter(|(_, share)| **share > 0.0) {
             @let from = low + step * at as f64;
             @let class = class_of((from + step / 2.0) / 100.0);
-            @let (x, y) = (level.at(from), y_px(&upright, *share));
+            @let (x, y) = (level.at(from), upright.px(*share));
             @for (class, fill) in [(format!("slip-{class}"), None),
                 ("band-edge".to_owned(), Some(hatch(class)))] {
                 rect class=(class) fill=[fill] x=(percent(x)) y=(format!("{y:.1}"))
@@ -123,7 +80,7 @@ pub fn histogram(slip: &Slip, said: Said<'_>) -> Option<Markup> {
             }
         }
     };
-    Some(drawing(said, &body))
+    Some(chart(said, HEIGHT_PX, &body))
 }
 
 /// Slip against distance, each window a step with its 95 % interval as a band.
@@ -134,24 +91,24 @@ pub fn along(slip: &Slip, factor: f64, said: Said<'_>) -> Option<Markup> {
         let half = s.half.min(100.0 * DOUBT_MOST);
         [s.value - half, s.value + half]
     });
-    let upright = Scale::holding(values.chain([0.0]), 0.0, 1.0)?;
+    let upright = upright(Scale::holding(values.chain([0.0]), 0.0, 1.0)?);
     let level = Scale { low: 0.0, high: end_m, left: PLOT.0, right: PLOT.1 };
     let body = html! {
         (frame(&upright, &level, ("slip, %", "metres driven in windows")))
         @for above in &slip.share_above {
-            @let y = format!("{:.1}", y_px(&upright, 100.0 * above.slip));
-            @if (upright.low..=upright.high).contains(&(100.0 * above.slip)) {
+            @let y = format!("{:.1}", upright.px(100.0 * above.slip));
+            @if (upright.scale.low..=upright.scale.high).contains(&(100.0 * above.slip)) {
                 line class="threshold" x1=(percent(PLOT.0)) y1=(y) x2=(percent(PLOT.1)) y2=(y) {}
             }
         }
-        (curve(&steps, &upright, end_m))
+        (curve(&steps, &upright.scale, end_m))
         @for turn in steps.chunk_by(|a, b| a.leg == b.leg).filter(|leg| leg[0].turn) {
             @let (from, to) = (level.at(turn[0].from_m), level.at(turn[turn.len() - 1].to_m));
             rect class="turn" x=(percent(from)) y=(RISE_PX.1 - 5.0) width=(percent(to - from))
                 height="5" {}
         }
     };
-    Some(drawing(said, &body))
+    Some(chart(said, HEIGHT_PX, &body))
 }
 
 /// One window along the way.

@@ -4,8 +4,8 @@
 //! Wheel and radar differ by shape of mark and by kind of line, and stand side by side in the
 //! lower panel.
 
-use super::axis::{Scale, Ticks, ticks};
-use super::percent;
+use super::axis::{Down, Scale, feet, numbered, plain};
+use super::{Said, chart, percent, shape};
 use maud::{Markup, html};
 
 /// Heights of the two panels and what lies around them, pixels.
@@ -50,27 +50,6 @@ pub struct SpeedChart {
     pub series: Vec<SpeedSeries>,
 }
 
-/// A scale downwards: pixels from the top of the drawing.
-struct Down {
-    scale: Scale,
-    ticks: Ticks,
-    top_px: f64,
-    height_px: f64,
-}
-
-impl Down {
-    fn new(low: f64, high: f64, top_px: f64, height_px: f64) -> Self {
-        let scale = Scale { low, high, left: 0.0, right: 1.0 };
-        Self { scale, ticks: ticks(&scale, TICKS_MOST), top_px, height_px }
-    }
-
-    fn px(&self, value: f64) -> f64 {
-        // Two decimals are finer than any screen, and keep the page short.
-        let px = self.top_px + (1.0 - self.scale.at(value)) * self.height_px;
-        (px * 100.0).round() / 100.0
-    }
-}
-
 impl SpeedChart {
     /// Draw it; `None` when there is no point to draw.
     #[must_use]
@@ -82,62 +61,31 @@ impl SpeedChart {
             return None;
         }
         let across = Scale { low: 0.0, high: 1.05 * fastest, left: PLOT.0, right: PLOT.1 };
-        let upper = Down::new(0.0, 1.05 * highest, TOP_PX, UPPER_PX);
+        let down = |low, high, top_px, height_px| {
+            let scale = Scale { low, high, left: 0.0, right: 1.0 };
+            Down::new(scale, TICKS_MOST, top_px, height_px)
+        };
+        let upper = down(0.0, 1.05 * highest, TOP_PX, UPPER_PX);
         let off = self.series.iter().flat_map(|s| &s.deviations);
         let most = off.map(|d| d.1.abs() + d.2).fold(LOWER_LEAST, f64::max).min(LOWER_MOST);
-        let lower = Down::new(-most, most, TOP_PX + UPPER_PX + BETWEEN_PX, LOWER_PX);
-        let bottom_px = lower.top_px + LOWER_PX;
-        Some(html! {
-            svg class="chart" role="img" width="100%" height=(bottom_px + AXIS_PX)
-                aria-labelledby="chart-speeds-title" aria-describedby="chart-speeds-desc" {
-                title id="chart-speeds-title" { (self.title) }
-                desc id="chart-speeds-desc" { (self.description) }
-                (grid(&across, &upper, "impulses per second"))
-                (grid(&across, &lower, "deviation from the line, %"))
-                (feet(&across, bottom_px))
-                line class="best" x1=(percent(PLOT.0)) x2=(percent(PLOT.1))
-                    y1=(lower.px(0.0)) y2=(lower.px(0.0)) {}
-                @for series in &self.series {
-                    (upper_panel(series, &across, &upper))
-                    (lower_panel(series, &across, &lower))
-                }
+        let lower = down(-most, most, TOP_PX + UPPER_PX + BETWEEN_PX, LOWER_PX);
+        let bottom_px = lower.bottom_px();
+        let body = html! {
+            (upper.grid(PLOT, "impulses per second", plain))
+            (lower.grid(PLOT, "deviation from the line, %", plain))
+            (upper.axes(PLOT))
+            (lower.axes(PLOT))
+            (feet(PLOT, bottom_px, "satellite speed, km/h", numbered(&across, TICKS_MOST)))
+            line class="best" x1=(percent(PLOT.0)) x2=(percent(PLOT.1))
+                y1=(lower.px(0.0)) y2=(lower.px(0.0)) {}
+            @for series in &self.series {
+                (upper_panel(series, &across, &upper))
+                (lower_panel(series, &across, &lower))
             }
-        })
-    }
-}
-
-fn grid(across: &Scale, down: &Down, name: &str) -> Markup {
-    let (left, right) = (percent(across.left), percent(across.right));
-    let places = down.ticks.decimals;
-    html! {
-        text class="axis-name" x="0" y=(down.top_px - 12.0) { (name) }
-        @for value in &down.ticks.values {
-            @let y = down.px(*value);
-            line class="grid" x1=(left) y1=(y) x2=(right) y2=(y) {}
-            text class="tick" x=(percent(across.left - 0.015)) y=(y + 5.0) text-anchor="end" {
-                (format!("{value:.places$}"))
-            }
-        }
-        @let bottom = down.top_px + down.height_px;
-        line class="axis" x1=(left) y1=(bottom) x2=(right) y2=(bottom) {}
-        line class="axis" x1=(left) y1=(down.top_px) x2=(left) y2=(bottom) {}
-    }
-}
-
-fn feet(across: &Scale, bottom_px: f64) -> Markup {
-    let ticks = ticks(across, TICKS_MOST);
-    let places = ticks.decimals;
-    html! {
-        @for value in &ticks.values {
-            @let x = percent(across.at(*value));
-            line class="axis" x1=(x) y1=(bottom_px) x2=(x) y2=(bottom_px + 5.0) {}
-            text class="tick" x=(x) y=(bottom_px + 21.0) text-anchor="middle" {
-                (format!("{value:.places$}"))
-            }
-        }
-        text class="axis-name" x=(percent(across.right)) y=(bottom_px + 43.0) text-anchor="end" {
-            "satellite speed, km/h"
-        }
+        };
+        let (title, description) = (self.title.as_str(), self.description.as_str());
+        let said = Said { id: "chart-speeds", title, description };
+        Some(chart(said, bottom_px + AXIS_PX, &body))
     }
 }
 
@@ -175,25 +123,6 @@ fn mark(radar: bool, share: f64, shift_px: f64, y_px: f64) -> Markup {
     html! {
         svg x=(percent(share)) y=(y_px) overflow="visible" {
             svg x=(shift_px) y="0" overflow="visible" { path class=(class) d=(outline) {} }
-        }
-    }
-}
-
-const fn shape(radar: bool) -> (&'static str, &'static str) {
-    if radar {
-        ("mark radar", "M-4.5 0A4.5 4.5 0 1 1 4.5 0A4.5 4.5 0 1 1-4.5 0Z")
-    } else {
-        ("mark wheel", "M-3.5-3.5H3.5V3.5H-3.5Z")
-    }
-}
-
-/// The mark alone, for a legend; hidden from screen readers, which read the word beside it.
-#[must_use]
-pub fn legend_mark(radar: bool) -> Markup {
-    let (class, outline) = shape(radar);
-    html! {
-        svg class="key" width="18" height="18" aria-hidden="true" focusable="false" {
-            svg x="9" y="9" overflow="visible" { path class=(class) d=(outline) {} }
         }
     }
 }

@@ -28,7 +28,7 @@ pub fn render_course(course: &TapedCourse<'_>) -> String {
         "  standard uncertainty {:.1} mm, k = {:.2}, {} degrees of freedom",
         1000.0 * e.standard_uncertainty,
         e.coverage_factor,
-        super::work::degrees(e.degrees_of_freedom)
+        crate::html::phrases::degrees(e.degrees_of_freedom)
     );
     if let Some(level) = &course.length.horizontal {
         let u = cover(level, course.sources, COVERAGE).expanded_uncertainty;

@@ -2,11 +2,13 @@
 //! whom, then what stands against it; the long form on paper has the rest.
 
 use super::lines::wrap;
-use crate::html::page::words::{line, significant};
-use crate::paper::{PaperFacts, Sheet, coverage, day, freedom, pair, relative, used};
+use super::work as text;
+use crate::html::page::words::line;
+use crate::html::phrases::{day, relative, sentence};
+use crate::paper::{PaperFacts, Sheet};
 use std::fmt::Write as _;
 use trundle_core::result::record_v1::RecordV1;
-use trundle_core::result::work_read::WorkRead;
+use trundle_core::result::work_v1::WorkV1;
 use trundle_core::units::typed::Measure;
 
 /// Most lines of the budget that are shown; they come largest first.
@@ -15,7 +17,7 @@ const BUDGET_SHOWN: usize = 5;
 /// The record as text of at most 100 columns where its words allow, ending with a line end.
 /// `work` is the result inside the record ([`RecordV1::worked`]).
 #[must_use]
-pub fn render(record: &RecordV1, work: &WorkRead, facts: &PaperFacts) -> String {
+pub fn render(record: &RecordV1, work: &WorkV1, facts: &PaperFacts) -> String {
     let sheet = Sheet { record, work, facts };
     let mut out = String::new();
     headline(&mut out, &sheet);
@@ -23,8 +25,10 @@ pub fn render(record: &RecordV1, work: &WorkRead, facts: &PaperFacts) -> String 
     against(&mut out, &sheet);
     about(&mut out, &sheet);
     conditions(&mut out, &sheet);
-    passes(&mut out, &sheet);
-    figures(&mut out, &sheet);
+    text::passes(&mut out, work, &sheet.sensors());
+    for (name, channel) in sheet.sensors() {
+        text::details(&mut out, name, channel, BUDGET_SHOWN);
+    }
     foundation(&mut out, &sheet);
     let _ = writeln!(out, "\n{}", sheet.end());
     wrap(&out.replace('\u{a0}', " "))
@@ -79,15 +83,7 @@ fn against(out: &mut String, sheet: &Sheet<'_>) {
         let _ = writeln!(out, "  {warning}");
     }
     for flag in &sheet.work.flags {
-        let place = flag.pass.map_or_else(String::new, |pass| format!("pass {pass}: "));
-        let _ = writeln!(
-            out,
-            "  {} {place}{}. {}. Next: {}.",
-            line(&flag.code),
-            line(&flag.what),
-            line(&flag.means),
-            line(&flag.next)
-        );
+        let _ = writeln!(out, "  {} {}", line(&flag.code), sentence(flag));
     }
     if let Some(because) = &sheet.record.accepted_because {
         let _ = writeln!(out, "  Signed off all the same: {}", line(because));
@@ -123,64 +119,6 @@ fn conditions(out: &mut String, sheet: &Sheet<'_>) {
     .collect();
     if !known.is_empty() {
         let _ = writeln!(out, "  {:<9} {}", "that day", known.join("; "));
-    }
-}
-
-fn passes(out: &mut String, sheet: &Sheet<'_>) {
-    if sheet.passes().is_empty() {
-        return;
-    }
-    out.push_str("\nPass  way   state       impulses    by tape  by satellite  use\n");
-    let show = |value: Option<f64>| value.map_or_else(|| "-".to_owned(), |v| format!("{v:.1}"));
-    for pass in sheet.passes() {
-        let counts = used(pass);
-        let _ = writeln!(
-            out,
-            "{:>4}  {:<4}  {:<9} {:>10} {:>10} {:>13}  {}",
-            pass.number,
-            line(pass.direction.as_deref().unwrap_or("-")),
-            line(&pass.state),
-            show(pass.impulses),
-            show(pass.by_tape().filter(|_| counts)),
-            show(pass.by_satellite().filter(|_| counts)),
-            sheet.reason(pass)
-        );
-    }
-}
-
-fn figures(out: &mut String, sheet: &Sheet<'_>) {
-    let Some(channel) = sheet.channel() else { return };
-    let _ = writeln!(out, "\n{}, impulses per 100 m", sheet.sensor());
-    let sides = [
-        ("tape", &channel.tape),
-        ("satellite", &channel.satellite),
-        ("combined", &channel.combined),
-    ];
-    for (side, figure) in sides {
-        let Some(figure) = figure else {
-            let _ = writeln!(out, "  {side:<10} not given");
-            continue;
-        };
-        let _ = writeln!(
-            out,
-            "  {side:<10} {}  ({} coverage, k = {:.2}, {} degrees of freedom)",
-            pair(figure),
-            coverage(figure),
-            figure.coverage_factor,
-            freedom(figure.degrees_of_freedom)
-        );
-    }
-    let mut lines: Vec<_> = channel.budget.iter().collect();
-    lines.sort_by(|a, b| b.contribution.abs().total_cmp(&a.contribution.abs()));
-    if !lines.is_empty() {
-        out.push_str("  where the doubt comes from (standard uncertainty in the figure):\n");
-    }
-    for one in lines.iter().take(BUDGET_SHOWN) {
-        let size = significant(one.contribution.abs(), 2);
-        let _ = writeln!(out, "    {size:>8}  {}", line(&one.source));
-    }
-    if lines.len() > BUDGET_SHOWN {
-        let _ = writeln!(out, "    and {} smaller", lines.len() - BUDGET_SHOWN);
     }
 }
 

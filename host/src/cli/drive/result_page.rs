@@ -12,6 +12,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Duration;
 use trundle_core::course::tape::CourseSpec;
 use trundle_core::figure::{Job, WorkOptions, work};
+use trundle_core::result::work_v1::WorkV1;
 use trundle_core::session::window::PassWindow;
 use trundle_core::session::{Session, Totals};
 use trundle_show::html::work::{Facts, page};
@@ -33,7 +34,7 @@ pub struct Working {
 pub fn last(session: &Session, capture: &Path) -> Result<String, Trouble> {
     let (course, _) = course_in_force(session, &Default::default())?;
     let facts = facts(session, capture, None)?;
-    Ok(page(&work_session(session, course, false), &facts))
+    Ok(page(&WorkV1::of(&work_session(session, course, false)), &facts))
 }
 
 impl Working {
@@ -94,5 +95,5 @@ impl Drop for Free {
 }
 
 fn worked(passes: &[PassWindow], totals: &Totals, options: &WorkOptions, facts: &Facts) -> String {
-    page(&work(&Job { passes, totals, whole: true }, options), facts)
+    page(&WorkV1::of(&work(&Job { passes, totals, whole: true }, options)), facts)
 }

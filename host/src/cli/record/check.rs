@@ -11,15 +11,14 @@ use trundle_core::result::compare_v1;
 use trundle_core::result::record_v1::RecordV1;
 use trundle_core::result::sign_off::{Verified, verify as verified};
 use trundle_core::result::verify_v1::{self, Verdict};
-use trundle_core::result::work_read::WorkRead;
-use trundle_core::result::work_v1;
+use trundle_core::result::work_v1::WorkV1;
 use trundle_show::text::{compare as compare_text, records as records_text};
 
 /// The result inside a record.
 ///
 /// # Errors
 /// Exit code 5 when it cannot be read.
-pub fn worked(record: &RecordV1) -> Result<WorkRead, Trouble> {
+pub fn worked(record: &RecordV1) -> Result<WorkV1, Trouble> {
     record.worked().map_err(|fault| {
         let what = format!("Record {} is damaged: {fault}.", record.id);
         let means = "Its figures cannot be shown.";
@@ -64,10 +63,7 @@ fn one(register: &Register, id: &str) -> Verdict {
         let record = register.record(id)?;
         let session = replay(&register.capture_of(&record)?)?;
         let work = work_again(&session, &record.method, record.as_found)?;
-        let json = work_v1::to_json(&work);
-        let read = serde_json::from_str(&json)
-            .map_err(|e| Trouble::internal(format!("a result that cannot be read back: {e}")))?;
-        Ok((record.id.clone(), verified(&record, &read, &json)))
+        Ok((record.id.clone(), verified(&record, &work)))
     };
     match again() {
         Ok((id, found)) => Verdict { id, found: Some(found), trouble: None },

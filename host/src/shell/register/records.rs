@@ -7,6 +7,7 @@ use rusqlite::{OptionalExtension as _, params};
 use std::path::{Path, PathBuf};
 use trundle_core::result::record_v1::{RecordFault, RecordV1};
 use trundle_core::result::records_v1::Row;
+use trundle_core::result::work_v1::ChannelV1;
 
 /// Which records.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -39,7 +40,7 @@ impl Register {
     pub fn keep(&self, record: &RecordV1, rig: i64, capture: &Path) -> Result<Kept, Trouble> {
         let kept = kept::keep(&self.place, capture, &record.capture)?;
         let worked = record.worked().map_err(|e| Trouble::internal(e.to_string()))?;
-        let figure = worked.channels.get(&record.channel).and_then(|c| c.best().copied());
+        let figure = worked.channels.get(&record.channel).and_then(ChannelV1::best);
         let figure = figure.ok_or_else(|| Trouble::internal("a record without its figure"))?;
         let json = record.to_json();
         self.at_once(|db| {

@@ -1,9 +1,11 @@
 //! What the result rests on, what is and is not claimed, and who stands behind it.
 
 use super::super::page::section;
-use super::super::page::words::{block, line};
+use super::super::page::words::line;
+use super::super::phrases::{clocks, course, day, instant, reason, stop};
+use super::super::work::foundation as worked;
 use super::item::row;
-use crate::paper::{Sheet, used};
+use crate::paper::Sheet;
 use maud::{Markup, html};
 use trundle_core::units::typed::Measure;
 
@@ -33,25 +35,12 @@ pub fn method(sheet: &Sheet<'_>) -> Markup {
                 @if let Some(value) = value { (row(label, &value.to_string(), sheet.told(key))) }
             }
         }
-        p {
-            "Impulses are counted from mark to mark over each pass. By tape, their mean is divided "
-            "by the length of the course along the ground; by satellite, those of each pass by its "
-            "own length between the fixes at the marks. Where both are given and agree they are "
-            "joined, each by what it is worth. Uncertainties follow JCGM 100:2008, intervals the "
-            "shapes of their sources (JCGM 101:2008)."
+        (worked::method())
+        @for sentence in course(sheet.work).into_iter().chain(clocks(sheet.work)) {
+            p { (sentence) }
         }
-        @if let Some(clock) = &sheet.work.clock {
-            p {
-                "The clocks of board and receiver were joined by " (line(&clock.method))
-                "; the receiver answers " (format!("{:.0}", 1000.0 * clock.receiver_lag_s))
-                "\u{a0}ms late, standard uncertainty "
-                (format!("{:.0}", 1000.0 * clock.standard_uncertainty_s)) "\u{a0}ms."
-            }
-        }
-        @if let Some(text) = method.course_toml.as_deref().filter(|t| !t.trim().is_empty()) {
-            p { "The course as it was described at sign-off:" }
-            pre dir="auto" { (block(text.trim_end())) }
-        }
+        (worked::described(
+            "The course as it was described at sign-off:", method.course_toml.as_deref()))
         h3 { "Additions, deviations and exclusions" }
         ul { @for deviation in deviations(sheet) { li { (deviation) } } }
     };
@@ -59,9 +48,11 @@ pub fn method(sheet: &Sheet<'_>) -> Markup {
 }
 
 fn deviations(sheet: &Sheet<'_>) -> Vec<String> {
-    let out_of = sheet.passes().iter().filter(|pass| !used(pass));
+    let out_of = sheet.passes().iter().filter(|pass| !pass.used());
     let mut out: Vec<String> = out_of
-        .map(|pass| format!("Pass {} {}.", pass.number, sheet.reason(pass)))
+        .map(|pass| {
+            format!("Pass {} {}.", pass.number, reason(sheet.work, &sheet.record.channel, pass))
+        })
         .chain(sheet.discrepancies())
         .collect();
     let granted = sheet.work.assumptions.iter();
@@ -70,12 +61,6 @@ fn deviations(sheet: &Sheet<'_>) -> Vec<String> {
         out.push("None.".to_owned());
     }
     out
-}
-
-/// As a sentence.
-fn stop(text: &str) -> String {
-    let text = line(text);
-    if text.ends_with('.') { text } else { format!("{text}.") }
 }
 
 /// The section on the conditions of the day.
@@ -136,7 +121,7 @@ pub fn again(sheet: &Sheet<'_>) -> Markup {
     let (record, capture) = (sheet.record, &sheet.record.capture);
     let began = match capture.started_utc.as_str() {
         "" => "not told".to_owned(),
-        began => format!("{} UTC", crate::paper::instant(began)),
+        began => format!("{} UTC", instant(began)),
     };
     let body = html! {
         p {
@@ -167,7 +152,7 @@ pub fn signature(sheet: &Sheet<'_>) -> Markup {
             } @else {
                 "Signed off by someone who is not named"
             }
-            ", " (crate::paper::day(&sheet.record.issued_utc)) "."
+            ", " (day(&sheet.record.issued_utc)) "."
         }
         dl class="sign" {
             div { dt { "Signature" } dd {} }

@@ -1,8 +1,9 @@
 //! Who measured what, for whom, where and when.
 
 use super::super::page::section;
-use super::super::page::words::line;
-use crate::paper::{Sheet, instant};
+use super::super::page::words::{enumerate, line};
+use super::super::phrases::instant;
+use crate::paper::Sheet;
 use maud::{Markup, html};
 use trundle_core::rig::{Entry, Thing};
 
@@ -43,7 +44,7 @@ pub fn section_of(sheet: &Sheet<'_>) -> Markup {
 
 fn where_and_when(sheet: &Sheet<'_>) -> Markup {
     let record = sheet.record;
-    let course = |pick: fn(&trundle_core::result::work_read::PassRead) -> Option<&String>| {
+    let course = |pick: fn(&trundle_core::result::work_v1::PassV1) -> Option<&String>| {
         sheet.passes().iter().filter_map(pick).map(|at| instant(at)).collect::<Vec<_>>()
     };
     let starts = course(|pass| pass.start_utc.as_ref());
@@ -109,7 +110,6 @@ fn others(sheet: &Sheet<'_>) -> String {
         let alone = ["place", "as_found", "as_left"];
         parts.iter().any(|part| key.starts_with(part)) || alone.contains(&key)
     };
-    let keys: Vec<String> =
-        sheet.record.told_by_customer.iter().filter(|key| !shown(key)).cloned().collect();
-    crate::paper::joined(&keys)
+    let told = sheet.record.told_by_customer.iter();
+    enumerate(&told.filter(|key| !shown(key)).map(|key| line(key)).collect::<Vec<_>>())
 }

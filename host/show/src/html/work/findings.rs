@@ -1,85 +1,42 @@
 //! What was found, in the order in which to look at it.
 
-use super::section;
 use super::words::{enumerate, line, sentence_case};
 use maud::{Markup, html};
-use trundle_core::figure::Work;
-use trundle_core::flags::{Code, Flag};
+use trundle_core::result::work_v1::{FlagV1, WeightV1};
 
-/// Findings of one kind, told together: six passes with the same finding are one thing to do.
-#[derive(Debug)]
-struct Group<'a> {
-    code: Code,
-    flags: Vec<&'a Flag>,
-}
-
-/// How much a finding weighs for the reader: least first.
-fn rank(code: Code) -> u8 {
-    match code {
-        Code::NoPass | Code::Disagree | Code::CourseLengthSuspect => 0,
-        code if code.refuses() => 1,
-        code if code.is_remark() => 3,
-        _ => 2,
-    }
-}
-
-/// By kind, the gravest first; within a rank in the order of the result.
-fn groups<'a>(flags: impl Iterator<Item = &'a Flag>) -> Vec<Group<'a>> {
-    let mut groups: Vec<Group<'_>> = Vec::new();
+/// Findings as a list: those of one kind together, since six passes with the same finding are one
+/// thing to do; the gravest kind first. `None` without any.
+pub fn list<'a>(class: &str, flags: impl Iterator<Item = &'a FlagV1>) -> Option<Markup> {
+    let mut groups: Vec<Vec<&FlagV1>> = Vec::new();
     for flag in flags {
-        match groups.iter_mut().find(|g| g.code == flag.code) {
-            Some(group) => group.flags.push(flag),
-            None => groups.push(Group { code: flag.code, flags: vec![flag] }),
+        match groups.iter_mut().find(|group| group[0].code == flag.code) {
+            Some(group) => group.push(flag),
+            None => groups.push(vec![flag]),
         }
     }
-    groups.sort_by_key(|group| rank(group.code));
-    groups
+    groups.sort_by_key(|group| rank(group[0].weight).0);
+    (!groups.is_empty()).then(|| {
+        html! { ul class=(class) { @for group in &groups { (finding(group)) } } }
+    })
 }
 
-/// The section of findings that may touch a figure.
-pub fn first(work: &Work) -> Markup {
-    let groups = groups(work.all_flags().filter(|flag| !flag.code.is_remark()));
-    let body = html! {
-        @if groups.is_empty() {
-            p { "Nothing. No finding stands against this result." }
-        } @else {
-            ul class="findings" {
-                @for group in &groups { (finding(group)) }
-            }
-        }
-    };
-    section("first", "Look at this first", &body)
+/// Place in the order, mark and word of a weight; the mark is never alone.
+const fn rank(weight: WeightV1) -> (u8, &'static str, &'static str) {
+    match weight {
+        WeightV1::NoFigure => (0, "■", "No figure"),
+        WeightV1::PassNotUsed => (1, "✕", "Pass not used"),
+        WeightV1::TakeCare => (2, "▲", "Take care"),
+        WeightV1::Remark => (3, "·", "Remark"),
+    }
 }
 
-/// Findings that leave the figure as good as it was; empty without any.
-pub fn remarks(work: &Work) -> Markup {
-    let groups = groups(work.all_flags().filter(|flag| flag.code.is_remark()));
+fn finding(group: &[&FlagV1]) -> Markup {
+    let first = group[0];
+    let (rank, mark, word) = rank(first.weight);
     html! {
-        @if !groups.is_empty() {
-            ul class="findings light" {
-                @for group in &groups { (finding(group)) }
-            }
-        }
-    }
-}
-
-/// The mark and the word of a rank; the mark is never alone.
-fn weight(code: Code) -> (&'static str, &'static str) {
-    match rank(code) {
-        0 => ("■", "No figure"),
-        1 => ("✕", "Pass not used"),
-        2 => ("▲", "Take care"),
-        _ => ("·", "Remark"),
-    }
-}
-
-fn finding(group: &Group<'_>) -> Markup {
-    let (mark, word) = weight(group.code);
-    let class = format!("finding rank-{}", rank(group.code));
-    html! {
-        li class=(class) {
+        li class=(format!("finding rank-{rank}")) {
             p class="weight" { span aria-hidden="true" { (mark) } " " (word) }
-            @for (what, wheres) in told(&group.flags) {
+            @for (what, wheres) in told(group) {
                 p class="what" {
                     @if wheres.is_empty() {
                         (sentence_case(&line(what)))
@@ -90,17 +47,17 @@ fn finding(group: &Group<'_>) -> Markup {
                 }
             }
             dl {
-                div { dt { "It means" } dd { (group.code.means()) "." } }
-                div { dt { "Next" } dd { (group.code.advice()) "." } }
+                div { dt { "It means" } dd { (line(&first.means)) "." } }
+                div { dt { "Next" } dd { (line(&first.next)) "." } }
             }
-            p class="code" { (group.code.word()) }
+            p class="code" { (line(&first.code)) }
         }
     }
 }
 
 /// Each thing that happened, with all the places where it did.
-fn told<'a>(flags: &[&'a Flag]) -> Vec<(&'a str, Vec<String>)> {
-    let mut told: Vec<(&str, Vec<&Flag>)> = Vec::new();
+fn told<'a>(flags: &[&'a FlagV1]) -> Vec<(&'a str, Vec<String>)> {
+    let mut told: Vec<(&str, Vec<&FlagV1>)> = Vec::new();
     for flag in flags {
         match told.iter_mut().find(|(what, _)| *what == flag.what) {
             Some((_, same)) => same.push(flag),
@@ -111,15 +68,15 @@ fn told<'a>(flags: &[&'a Flag]) -> Vec<(&'a str, Vec<String>)> {
 }
 
 /// Channels by name, passes by number, runs of passes as one place.
-fn places(flags: &[&Flag]) -> Vec<String> {
+fn places(flags: &[&FlagV1]) -> Vec<String> {
     let mut places = Vec::new();
     let mut runs: Vec<(u32, u32)> = Vec::new();
     for flag in flags {
-        match (flag.pass, flag.channel) {
+        match (flag.pass, flag.channel.as_deref().map(line)) {
             (Some(pass), Some(channel)) => places.push(format!("pass {pass} ({channel})")),
-            (None, Some(channel)) => places.push(channel.to_owned()),
+            (None, Some(channel)) => places.push(channel),
             (Some(pass), None) => match runs.last_mut() {
-                Some(run) if pass == run.1 + 1 => run.1 = pass,
+                Some(run) if Some(pass) == run.1.checked_add(1) => run.1 = pass,
                 _ => runs.push((pass, pass)),
             },
             (None, None) => {}

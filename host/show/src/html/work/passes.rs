@@ -1,140 +1,153 @@
-//! The passes, drawn and listed.
+//! The passes, drawn and listed: those in the figure, those left out, and why.
 
-use super::table::{Column, numbers, table as draw_table, words};
-use super::words::fixed;
-use super::{channel_heading, section};
-use crate::svg::{self, Interval, PassChart, PassRow, Series, Summary};
+use super::section;
+use super::table::{numbers, table as draw_table, words};
+use super::words::{fixed, line, sentence_case};
+use crate::html::phrases::{Sensors, days, instant, named, reason, satellite_m};
+use crate::svg::{
+    Interval, PassChart, PassRow, Residual, ResidualChart, Series, Summary, legend_mark,
+};
 use maud::{Markup, html};
-use trundle_core::figure::{COVERAGE, ChannelFigures, PassLine, PassSummary, Work};
-use trundle_core::passes::pass::quality_words;
-use trundle_core::stats::budget::{Quantity, cover};
-use trundle_core::units::rfc3339;
+use trundle_core::result::work_v1::{ChannelV1, FigureV1, PassV1, WorkV1};
 
-/// Coverage factor of the interval of a single pass by satellite.
-const PASS_K: f64 = 2.0;
-
-/// The section with a chart for each channel.
-pub fn chart(work: &Work) -> Markup {
-    let body = html! {
-        @for channel in &work.channels { (channel_chart(work, channel)) }
-    };
-    section("chart", "The passes, drawn", &body)
-}
-
-fn channel_chart(work: &Work, channel: &ChannelFigures) -> Markup {
-    let summaries: Vec<Summary> = figures(channel)
-        .into_iter()
-        .map(|(series, quantity)| {
-            let half = cover(quantity, &channel.sources, COVERAGE).expanded_uncertainty;
-            Summary { series, interval: Interval { value: quantity.value(), half } }
-        })
-        .collect();
-    let chart = PassChart {
-        id: format!("chart-{}", channel.name),
-        title: format!("Impulses per 100 m of each pass, {}", channel.name),
-        description: description(channel, &summaries),
-        rows: work.passes.iter().map(|pass| row(pass, channel)).collect(),
-        summaries,
-    };
-    html! {
-        @if let Some(drawing) = chart.draw() {
-            figure class="drawing" {
-                (channel_heading(work, channel))
-                (drawing)
-                figcaption { (legend(&chart)) }
-            }
-        }
-    }
-}
-
-fn figures(channel: &ChannelFigures) -> Vec<(Series, &Quantity)> {
-    [
-        (Series::Tape, &channel.tape),
-        (Series::Satellite, &channel.satellite),
-        (Series::Combined, &channel.combined),
-    ]
-    .into_iter()
-    .filter_map(|(series, quantity)| Some((series, quantity.as_ref()?)))
-    .collect()
-}
-
-fn description(channel: &ChannelFigures, summaries: &[Summary]) -> String {
-    let mut out = format!("{} passes are in the figures.", channel.passes.len());
-    for summary in summaries {
-        let Interval { value, half } = summary.interval;
-        let word = summary.series.word();
-        out.push_str(&format!(" The {word} figure is {value:.1}, give or take {half:.1}."));
-    }
-    out.push_str(" The values of each pass stand in the table that follows.");
-    out
-}
-
-fn row(pass: &PassSummary, channel: &ChannelFigures) -> PassRow {
-    let line = line_of(pass, channel);
-    let way = pass.direction.map_or(String::new(), |way| format!(" {}", way.word()));
-    PassRow {
-        label: format!("{}{way}", pass.number),
-        tape: line.and_then(|l| l.tape),
-        satellite: line.and_then(|l| satellite(pass, l)),
-    }
-}
-
-fn line_of<'a>(pass: &PassSummary, channel: &'a ChannelFigures) -> Option<&'a PassLine> {
-    channel.passes.iter().find(|line| line.number == pass.number)
-}
-
-/// The figure of one pass by satellite; its interval is that of the length.
-fn satellite(pass: &PassSummary, line: &PassLine) -> Option<Interval> {
-    let value = line.satellite?;
-    let length = pass.measured.as_ref()?.satellite?.joined;
-    let half = PASS_K * value * length.standard_uncertainty_m / length.length_m;
-    Some(Interval { value, half: half.abs() })
-}
-
-fn legend(chart: &PassChart) -> Markup {
-    let has = |series: Series| chart.summaries.iter().any(|s| s.series == series);
-    html! {
-        ul class="legend" {
-            @if has(Series::Tape) {
-                li { (svg::legend_mark(Series::Tape)) span { "by tape" } }
-            }
-            @if has(Series::Satellite) {
-                li {
-                    (svg::legend_mark(Series::Satellite))
-                    span {
-                        "by satellite; a pass with twice the standard uncertainty of its length"
-                    }
-                }
-            }
-            @if has(Series::Combined) {
-                li {
-                    (svg::legend_mark(Series::Combined))
-                    span { "combined: the line through all rows" }
-                }
-            }
-            li { "Figures below the rule and the band: 95 % coverage." }
-        }
-    }
-}
-
-/// The section with the table of passes.
-pub fn table(work: &Work) -> Markup {
+/// The section on the passes, as these sensors counted them.
+pub fn passes(work: &WorkV1, sensors: &Sensors<'_>) -> Markup {
     let body = html! {
         @if work.passes.is_empty() {
             p { "No pass was recorded." }
         } @else {
-            (common(work))
-            @for channel in &work.channels { (counted(work, channel)) }
+            @for (at, (name, channel)) in sensors.iter().enumerate() {
+                @if sensors.len() > 1 { h3 { (sentence_case(&line(name))) } }
+                (chart(at, name, channel))
+                (residuals(at, channel))
+            }
+            (driven(work))
+            @for (name, channel) in sensors { (counted(work, name, channel)) }
+            p class="quiet" {
+                "Every pass that was driven is listed. One that is left out has its reason beside "
+                "it: a rule of the method, or the operator's own words."
+            }
         }
     };
-    section("passes", "The passes, listed", &body)
+    section("passes", "The passes", &body)
 }
 
-/// What is the same for all channels: when, how long, how far, with what state.
-fn common(work: &Work) -> Markup {
+fn figures(channel: &ChannelV1) -> Vec<(Series, &FigureV1)> {
+    let series = [Series::Tape, Series::Satellite, Series::Combined].into_iter();
+    series.zip(channel.sides()).filter_map(|(series, (_, side))| Some((series, side?))).collect()
+}
+
+fn chart(at: usize, name: &str, channel: &ChannelV1) -> Markup {
+    let figures = figures(channel);
+    let used = channel.passes.iter().filter(|pass| pass.used()).count();
+    let mut description = format!("{used} passes are in the figures.");
+    for (series, figure) in &figures {
+        let (value, half) = (figure.impulses_per_100m, figure.expanded_uncertainty);
+        let word = series.word();
+        description.push_str(&format!(" The {word} figure is {value:.1}, give or take {half:.1}."));
+    }
+    description.push_str(" The values of each pass stand in the table that follows.");
+    let chart = PassChart {
+        id: format!("chart-{at}"),
+        title: format!("Impulses per 100 m of each pass, {}", line(name)),
+        description,
+        rows: channel.passes.iter().map(row).collect(),
+        summaries: figures
+            .iter()
+            .map(|&(series, figure)| {
+                let (value, half) = (figure.impulses_per_100m, figure.expanded_uncertainty);
+                Summary { series, interval: Interval { value, half } }
+            })
+            .collect(),
+    };
+    html! {
+        @if let Some(drawing) = chart.draw() {
+            figure class="drawing" {
+                (drawing)
+                figcaption {
+                    ul class="legend" {
+                        @for (series, _) in &figures {
+                            li { (legend_mark(*series)) span { (meaning(*series)) } }
+                        }
+                        li { "Figures below the rule and the band: expanded uncertainty." }
+                    }
+                }
+            }
+        }
+    }
+}
+
+const fn meaning(series: Series) -> &'static str {
+    match series {
+        Series::Tape => "by tape",
+        Series::Satellite => {
+            "by satellite; a pass with twice the standard uncertainty of its length"
+        }
+        Series::Combined => "combined: the line through all rows",
+    }
+}
+
+fn row(pass: &PassV1) -> PassRow {
+    let counts = pass.used();
+    PassRow {
+        label: named(pass),
+        tape: pass.by_tape().filter(|_| counts),
+        satellite: satellite(pass).filter(|_| counts),
+    }
+}
+
+/// The figure of one pass by satellite; its interval is that of the length.
+fn satellite(pass: &PassV1) -> Option<Interval> {
+    let value = pass.by_satellite()?;
+    let (length_m, half_m) = satellite_m(pass)?;
+    Some(Interval { value, half: (value * half_m / length_m).abs() })
+}
+
+/// What each pass leaves over the figure of its own way.
+fn residuals(at: usize, channel: &ChannelV1) -> Markup {
+    let chart = |(series, figure): (Series, &FigureV1)| {
+        let value: fn(&PassV1) -> Option<f64> = match series {
+            Series::Tape => PassV1::by_tape,
+            Series::Satellite => PassV1::by_satellite,
+            Series::Combined => return None,
+        };
+        let over = |pass: &PassV1| {
+            let over = value(pass)? - figure.impulses_per_100m;
+            Some(Residual { number: pass.number, over })
+        };
+        let word = series.word();
+        ResidualChart {
+            id: format!("residuals-{at}-{word}"),
+            title: format!("What each pass leaves over the figure by {word}"),
+            description: "One mark for each pass in the figure, in the order of driving, on a \
+                          scale in impulses per 100 m. Without a trend they lie on both sides of \
+                          zero in no order."
+                .to_owned(),
+            series,
+            points: channel.passes.iter().filter(|pass| pass.used()).filter_map(over).collect(),
+        }
+        .draw()
+    };
+    let charts: Vec<Markup> = figures(channel).into_iter().filter_map(chart).collect();
+    html! {
+        @for (at, chart) in charts.iter().enumerate() {
+            figure class="drawing residuals" {
+                (chart)
+                @if at + 1 == charts.len() {
+                    figcaption {
+                        "Residuals: each pass less the figure of its own way, in the order of "
+                        "driving. A trend, or a step between out and back, would show here."
+                    }
+                }
+            }
+        }
+    }
+}
+
+/// What is the same for all sensors: when, how long, how far, with what state.
+fn driven(work: &WorkV1) -> Markup {
     let columns = [
         words("Pass"),
-        words("Way"),
         words("Start, UTC"),
         numbers("Time, s"),
         words("Marks"),
@@ -142,83 +155,81 @@ fn common(work: &Work) -> Markup {
         words("Fixes"),
         words("State"),
     ];
-    let rows: Vec<Vec<Markup>> = work.passes.iter().map(common_row).collect();
+    let days = days(&work.passes);
+    let rows: Vec<Vec<Markup>> =
+        work.passes.iter().map(|pass| driven_row(pass, days.as_deref())).collect();
     let caption = html! {
-        "Each pass from peg to peg. Satellite lengths with twice their standard uncertainty."
+        "Each pass from mark to mark"
+        @if let Some(days) = &days { ", " (days) }
+        ". Satellite lengths with twice their standard uncertainty."
+        @if let Some(course) = work.course {
+            " By tape every pass is " (format!("{:.3}", course.length_m)) "\u{a0}m."
+        }
     };
     draw_table("stack passes", &caption, &columns, &rows)
 }
 
-fn common_row(pass: &PassSummary) -> Vec<Markup> {
-    let measured = pass.measured.as_ref();
+fn driven_row(pass: &PassV1, days: Option<&str>) -> Vec<Markup> {
     let dash = || "–".to_owned();
-    let start = measured.and_then(|m| m.utc_ns).map_or_else(dash, |(start, _)| {
-        // Tenths and the letter of the zone say nothing to a reader here.
-        rfc3339(start).chars().take(19).collect::<String>().replace('T', " ")
-    });
-    let marks = measured.map_or("–", |m| if m.standing { "at rest" } else { "on the move" });
-    let length = measured.and_then(|m| m.satellite).map_or_else(dash, |s| {
-        let half_m = PASS_K * s.joined.standard_uncertainty_m;
-        format!("{:.3}\u{a0}±\u{a0}{half_m:.3}", s.joined.length_m)
-    });
-    let fixes = measured.and_then(|m| m.ends).map_or_else(dash, |(start, finish)| {
-        let (from, to) = (quality_words(start.quality), quality_words(finish.quality));
-        if from == to { from.to_owned() } else { format!("{from}, then {to}") }
+    let start = pass.start_utc.as_deref().map_or_else(dash, instant);
+    // On a single day, which the caption names, the time alone says it all.
+    let alone = days.and_then(|day| start.strip_prefix(day)).map(str::trim_start);
+    let marks = pass.standing.map_or("–", |still| if still { "at rest" } else { "moving" });
+    let length = satellite_m(pass)
+        .map_or_else(dash, |(length_m, half_m)| format!("{length_m:.3}\u{a0}±\u{a0}{half_m:.3}"));
+    let fixes = pass.fix_quality.as_ref().map_or_else(dash, |[from, to]| {
+        if from == to { line(from) } else { format!("{}, then {}", line(from), line(to)) }
     });
     vec![
-        html! { (pass.number) },
-        html! { (pass.direction.map_or("–", |way| way.word())) },
-        html! { (start) },
-        html! { (fixed(measured.map(|m| m.duration_s), 1)) },
+        html! { (named(pass)) },
+        html! { (alone.unwrap_or(&start)) },
+        html! { (fixed(pass.duration_s, 1)) },
         html! { (marks) },
         html! { (length) },
         html! { (fixes) },
-        state(pass.state()),
+        state(&pass.state),
     ]
 }
 
 /// A state by word and mark.
 fn state(word: &str) -> Markup {
-    let mark = match word {
-        "valid" => "",
-        "flagged" => "▲ ",
-        _ => "✕ ",
+    let (class, mark) = match word {
+        "valid" => ("state", ""),
+        "flagged" => ("state flagged", "▲ "),
+        _ => ("state refused", "✕ "),
     };
-    html! { span class=(format!("state {word}")) { span aria-hidden="true" { (mark) } (word) } }
+    html! { span class=(class) { span aria-hidden="true" { (mark) } (line(word)) } }
 }
 
 /// What one sensor counted.
-fn counted(work: &Work, channel: &ChannelFigures) -> Markup {
-    let columns: [Column; 5] = [
+fn counted(work: &WorkV1, name: &str, channel: &ChannelV1) -> Markup {
+    let columns = [
         words("Pass"),
         numbers("Impulses"),
-        numbers("By tape"),
-        numbers("By satellite"),
-        words("In the figure"),
+        numbers("Per 100 m, tape"),
+        numbers("Per 100 m, satellite"),
+        words("Use"),
     ];
-    let rows: Vec<Vec<Markup>> = work.passes.iter().map(|p| counted_row(p, channel)).collect();
+    let row = |pass: &PassV1| {
+        // A count with a fraction was read between two edges; a whole one at rest.
+        let places = usize::from(pass.impulses.is_some_and(|count| count.fract().abs() > 1e-9));
+        let counts = pass.used();
+        let satellite = satellite(pass).filter(|_| counts);
+        vec![
+            html! { (named(pass)) },
+            html! { (fixed(pass.impulses, places)) },
+            html! { (fixed(pass.by_tape().filter(|_| counts), 1)) },
+            html! {
+                (fixed(satellite.map(|s| s.value), 1))
+                @if let Some(s) = satellite { "\u{a0}±\u{a0}" (fixed(Some(s.half), 1)) }
+            },
+            html! { (reason(work, name, pass)) },
+        ]
+    };
+    let rows: Vec<Vec<Markup>> = channel.passes.iter().map(row).collect();
     let caption = html! {
-        "Impulses of the " (channel.name) " between the marks, and what they make per 100 m by "
-        "tape and by satellite."
+        "Impulses of the " (line(name)) " between the marks, and what they make per 100 m by tape "
+        "and by satellite."
     };
     draw_table("stack counted", &caption, &columns, &rows)
-}
-
-fn counted_row(pass: &PassSummary, channel: &ChannelFigures) -> Vec<Markup> {
-    let measured = pass.measured.as_ref();
-    let count = measured.and_then(|m| m.impulses[channel.index]).map(|c| c.impulses);
-    let line = line_of(pass, channel);
-    // A count with a fraction was read between two edges; a whole one at rest.
-    let places = usize::from(count.is_some_and(|c| c.fract().abs() > 1e-9));
-    let satellite = line.and_then(|l| satellite(pass, l));
-    vec![
-        html! { (pass.number) },
-        html! { (fixed(count, places)) },
-        html! { (fixed(line.and_then(|l| l.tape), 1)) },
-        html! {
-            (fixed(satellite.map(|s| s.value), 1))
-            @if let Some(s) = satellite { "\u{a0}±\u{a0}" (fixed(Some(s.half), 1)) }
-        },
-        html! { (if line.is_some() { "yes" } else { "no" }) },
-    ]
 }

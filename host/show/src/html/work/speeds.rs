@@ -2,49 +2,38 @@
 
 use super::table::{numbers, table as draw_table, words};
 use super::words::sentence_case;
-use super::{Facts, Page, again, capture_facts, cautions, document, section};
-use crate::svg::speeds::{SpeedChart, SpeedSeries, legend_mark};
+use super::{Facts, section};
+use crate::html::page::{Page, again, capture_facts, cautions, document, header, refused};
+use crate::svg::legend_shape;
+use crate::svg::speeds::{SpeedChart, SpeedSeries};
 use crate::text::speeds as text;
 use crate::text::speeds::KM_H;
 use maud::{Markup, html};
 use trundle_core::survey::speeds::{Bin, PAIRS, PairFit, Speeds, SpeedsRefusal};
 
+const TITLE: &str = "Wheel, radar and satellite speed";
+
 /// The whole page, ending with a line end.
 #[must_use]
 pub fn page(speeds: &Result<Speeds, SpeedsRefusal>, facts: &Facts) -> String {
-    let header = html! {
-        header {
-            p class="maker" { "Trundle" }
-            h1 { "Wheel, radar and satellite speed" }
-            dl class="facts" { (capture_facts(&facts.started_utc, &facts.capture_name)) }
-        }
-    };
+    let header = header(TITLE, &capture_facts(&facts.started_utc, &facts.capture_name));
     let main = html! {
         @match speeds {
             Ok(speeds) => (given(speeds)),
-            Err(refusal) => (refused(refusal)),
+            Err(why) => (refused("Do they agree?", why, why.means(), why.next())),
         }
         (cautions())
         (method())
         (again("course", &facts.capture_name, &facts.capture_digest, &facts.software))
     };
     document(&Page {
-        title: "Wheel, radar and satellite speed",
+        title: TITLE,
         digest: &facts.capture_digest,
         style: "",
         practice: facts.practice.then_some("do not enter the figures"),
         header,
         main,
     })
-}
-
-fn refused(refusal: &SpeedsRefusal) -> Markup {
-    let body = html! {
-        p class="none" { "Nothing is given" }
-        p { (sentence_case(&refusal.to_string())) ". " (refusal.means()) }
-        p { (refusal.next()) }
-    };
-    section("answer", "Do they agree?", &body)
 }
 
 fn given(speeds: &Speeds) -> Markup {
@@ -99,7 +88,7 @@ fn chart(speeds: &Speeds) -> Markup {
                     ul class="legend" {
                         @for radar in drawn {
                             li {
-                                (legend_mark(radar))
+                                (legend_shape(radar))
                                 @if radar { "radar, broken line" } @else { "wheel, full line" }
                             }
                         }
