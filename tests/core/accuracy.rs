@@ -1,12 +1,13 @@
 //! The figures against the simulator's truth, over many seeds.
 
+use std::sync::LazyLock;
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicU64, Ordering};
 use trundle_core::stats::budget::{Quantity, cover};
 use trundle_sim::{ReceiverClass, Scenario};
-use trundle_tests::{plain_course, simulated_work};
+use trundle_tests::{plain_course, seeds, simulated_work};
 
-const SEEDS: u64 = 100;
+static SEEDS: LazyLock<u64> = LazyLock::new(|| seeds(12, 100));
 
 /// Relative errors in per cent, tape and satellite, and whether the interval of each covers.
 #[derive(Default)]
@@ -36,7 +37,7 @@ fn job(scenario: &Scenario, seed: u64, seen: &Mutex<Seen>) {
 }
 
 /// Six passes, a receiver with corrections, nothing wrong: by tape within 0.10 %, by satellite
-/// within 0.30 % of the truth in 95 of 100 seeds.
+/// within 0.30 % of the truth in 95 of 100 seeds; fewer in a quick run.
 #[test]
 fn six_clean_passes_with_corrections_come_out_right() {
     let scenario = Scenario::default().with_receiver(ReceiverClass::Corrected);
@@ -47,7 +48,7 @@ fn six_clean_passes_with_corrections_come_out_right() {
             scope.spawn(|| {
                 loop {
                     let seed = next.fetch_add(1, Ordering::Relaxed);
-                    if seed >= SEEDS {
+                    if seed >= *SEEDS {
                         break;
                     }
                     job(&scenario, seed, &seen);
@@ -60,7 +61,7 @@ fn six_clean_passes_with_corrections_come_out_right() {
         |side: &[(f64, bool)], limit: f64| side.iter().filter(|s| s.0.abs() <= limit).count();
     let covered = |side: &[(f64, bool)]| side.iter().filter(|s| s.1).count();
     let worst = |side: &[(f64, bool)]| side.iter().map(|s| s.0.abs()).fold(0.0, f64::max);
-    println!("seeds 0 to {}", SEEDS - 1);
+    println!("seeds 0 to {}", *SEEDS - 1);
     for (name, side, limit) in [("tape", &seen.tape, 0.10), ("satellite", &seen.satellite, 0.30)] {
         println!(
             "{name}: within {limit:.2} % {}, worst {:.3} %, interval covers {}",
@@ -70,11 +71,16 @@ fn six_clean_passes_with_corrections_come_out_right() {
         );
     }
     println!("flagged: {:?}", seen.unclean);
-    assert!(within(&seen.tape, 0.10) >= 95);
-    assert!(within(&seen.satellite, 0.30) >= 95);
+    let share = |of_100: u64| (*SEEDS * of_100 / 100) as usize;
+    assert!(within(&seen.tape, 0.10) >= share(95));
+    assert!(within(&seen.satellite, 0.30) >= share(95));
     // Honest intervals over 100 seeds: fewer than 88 of 95 expected is less than 1 in 300.
-    assert!(covered(&seen.satellite) >= 88);
-    assert!(covered(&seen.tape) >= 88);
+    assert!(covered(&seen.satellite) >= share(88));
+    assert!(covered(&seen.tape) >= share(88));
     // A clean job is not to be flagged: one contradiction in some hundred is chance.
-    assert!(seen.unclean.len() <= 3, "flagged though clean: {:?}", seen.unclean);
+    assert!(
+        seen.unclean.len() <= (3 * *SEEDS as usize).div_ceil(100),
+        "flagged though clean: {:?}",
+        seen.unclean
+    );
 }

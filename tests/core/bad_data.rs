@@ -9,7 +9,7 @@ use trundle_protocol::Deframer;
 use trundle_protocol::message::ToHost;
 use trundle_protocol::units::Channel;
 use trundle_sim::{Fault, ReceiverClass, Scenario, Truth};
-use trundle_tests::{plain_course, replay, simulate, simulated_work, work_session};
+use trundle_tests::{plain_course, replay, seeds, simulate, simulated_work, work_session};
 
 fn wheel(work: &Work) -> &ChannelFigures {
     work.channels.iter().find(|channel| channel.name == "wheel").unwrap()
@@ -40,7 +40,7 @@ fn assert_not_misled(work: &Work, truth: &Truth, at: &str) {
 #[test]
 fn one_of_three_passes_slipped() {
     for class in [ReceiverClass::Rtk, ReceiverClass::Corrected] {
-        for seed in 0..6 {
+        for seed in 0..seeds(2, 6) {
             let slipped = 1 + (seed % 3) as u32;
             let scenario = Scenario {
                 passes: 3,
@@ -70,7 +70,7 @@ fn one_of_three_passes_slipped() {
 #[test]
 fn fix_quality_changes_inside_a_pass() {
     for (class, quality) in [(ReceiverClass::Rtk, 5), (ReceiverClass::Corrected, 1)] {
-        for seed in 0..3 {
+        for seed in 0..seeds(2, 3) {
             let sound = Scenario::default().with_receiver(class);
             let (before, truth) = simulated_work(&sound, seed, &plain_course(100.0));
             let pass = &truth.passes[1];
@@ -101,7 +101,7 @@ fn fix_quality_changes_inside_a_pass() {
 #[test]
 fn a_receiver_that_trails_by_300_ms() {
     for class in ReceiverClass::ALL {
-        for seed in 0..4 {
+        for seed in 0..seeds(2, 4) {
             let prompt = Scenario::default().with_receiver(class);
             let mut scenario = prompt.clone();
             scenario.receiver.tag_lag_s = 0.3;
@@ -133,7 +133,7 @@ fn a_receiver_that_trails_by_300_ms() {
 #[test]
 fn a_receiver_that_holds_zero_at_rest() {
     for (rest_s, course_m) in [(10.0, 100.0), (45.0, 50.0)] {
-        for seed in 0..4 {
+        for seed in 0..seeds(2, 4) {
             let scenario = Scenario { rest_s, course_m, ..Scenario::default() };
             let (records, truth) = simulate(&scenario, seed, None);
             let session = replay(&records);
@@ -163,7 +163,7 @@ fn a_course_typed_one_metre_wrong() {
     for class in ReceiverClass::ALL {
         let scenario = Scenario::default().with_receiver(class);
         for typed_m in [99.0, 101.0] {
-            for seed in 0..6 {
+            for seed in 0..seeds(2, 6) {
                 let (work, _) = simulated_work(&scenario, seed, &plain_course(typed_m));
                 let at = format!("{} typed {typed_m} seed {seed}", class.word());
                 let told: Vec<&Flag> = work
@@ -188,7 +188,7 @@ fn a_course_typed_one_metre_wrong() {
 #[test]
 fn missing_pulses_withhold_the_figure() {
     for probability in [0.003, 0.01] {
-        for seed in 0..6 {
+        for seed in 0..seeds(2, 6) {
             let scenario = Scenario {
                 faults: vec![Fault::DroppedEdges { channel: Channel::Wheel, probability }],
                 ..Scenario::default()
@@ -206,7 +206,7 @@ fn missing_pulses_withhold_the_figure() {
 
 #[test]
 fn a_healthy_sensor_is_never_called_sick() {
-    for seed in 0..20 {
+    for seed in 0..seeds(6, 20) {
         let names = ["plain", "corrected", "standalone", "weaving", "slope", "rolling-gate"];
         let name = names[seed as usize % names.len()];
         let scenario = Scenario::named(name).unwrap();

@@ -120,7 +120,7 @@ fn time_zone_and_locale_do_not_matter() {
 
 fn run_elsewhere(zone: &str, locale: &str, out: &Path) -> String {
     let status = Command::new(std::env::current_exe().unwrap())
-        .args(["--exact", "time_zone_and_locale_do_not_matter"])
+        .args(["--exact", "determinism::time_zone_and_locale_do_not_matter"])
         .env("TZ", zone)
         .env("LC_ALL", locale)
         .env("LANG", locale)

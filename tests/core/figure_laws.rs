@@ -11,7 +11,7 @@ use trundle_core::session::marks::MarkTime;
 use trundle_core::session::window::{MarkPoint, PassWindow};
 use trundle_core::stats::budget::{Quantity, cover};
 use trundle_sim::{ReceiverClass, Scenario};
-use trundle_tests::{Draws, plain_course, replay, simulate};
+use trundle_tests::{Draws, plain_course, replay, seeds, simulate};
 
 fn worked(passes: &[PassWindow], course: &CourseSpec) -> Work {
     let job = Job { passes, totals: &Totals::default(), whole: true };
@@ -259,7 +259,7 @@ fn tape_doubt(passes: &[PassWindow], course: &CourseSpec) -> (f64, f64) {
 #[test]
 fn a_further_doubt_never_narrows_the_tape_figure() {
     let classes = [TapeClass::I, TapeClass::II, TapeClass::III];
-    for seed in 0..12 {
+    for seed in 0..seeds(3, 12) {
         let mut draws = Draws::new(seed);
         let passes = 2 + (draws.bits() % 6) as u32;
         let stop_m = 0.2 * draws.unit() * draws.unit();

@@ -12,9 +12,9 @@ use trundle_core::survey::mount::{Mount, MountOptions, MountRefusal, Taped, work
 use trundle_show::text::mount::render;
 use trundle_sim::{Driving, LeverArm, ReceiverClass, Scenario, record_all};
 use trundle_tests::held::keeps;
-use trundle_tests::{records, replay_with_trail};
+use trundle_tests::{records, replay_with_trail, seeds};
 
-const SEEDS: u64 = 20;
+static SEEDS: LazyLock<u64> = LazyLock::new(|| seeds(8, 20));
 /// Lever arms in turn: right and ahead, metres.
 const ARMS: [(f64, f64); 3] = [(-0.65, 0.85), (0.12, 1.5), (0.4, 2.1)];
 
@@ -36,7 +36,7 @@ fn jobs(scenario: &Scenario) -> Vec<(LeverArm, Mount)> {
         let mount = worked(&scenario, seed, &MountOptions::default());
         (scenario.lever_arm, mount.unwrap_or_else(|refusal| panic!("seed {seed}: {refusal}")))
     };
-    (1..=SEEDS).map(job).collect()
+    (1..=*SEEDS).map(job).collect()
 }
 
 static RTK: LazyLock<Vec<(LeverArm, Mount)>> = LazyLock::new(|| jobs(&Scenario::default()));
@@ -85,7 +85,7 @@ fn circles_give_the_distance_ahead_to_five_centimetres() {
         let (ahead, _) = mount.ahead.as_ref().unwrap();
         (ahead.value() - arm.ahead_m).abs() <= mount.half_width(ahead)
     });
-    assert!(covered.count() as u64 >= SEEDS - 2);
+    assert!(covered.count() as u64 >= *SEEDS - *SEEDS / 10);
 }
 
 #[test]

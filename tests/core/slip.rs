@@ -1,5 +1,6 @@
 //! Slip on a simulated wet headland: right, honest about its doubt, refused where it is not seen.
 
+use std::sync::LazyLock;
 use trundle_core::capture::{Entry, Record};
 use trundle_core::result::slip_v1::{refusal_to_json, to_json};
 use trundle_core::session::trail::THINNED_US;
@@ -11,9 +12,9 @@ use trundle_core::survey::slip::{Slip, SlipOptions, SlipRefusal, ZeroSlip, by_fi
 use trundle_sim::{ReceiverClass, Scenario, record_all};
 use trundle_tests::headland::{Driven, MOUNTING, drive, headland};
 use trundle_tests::held::{all_written, keeps};
-use trundle_tests::{HOST_START_NS, records, replay_with_trail};
+use trundle_tests::{HOST_START_NS, records, replay_with_trail, seeds};
 
-const SEEDS: u64 = 6;
+static SEEDS: LazyLock<u64> = LazyLock::new(|| seeds(2, 6));
 
 /// Absolute errors of the windows of one kind, and how many the stated interval holds.
 fn errors(driven: &Driven, slip: &Slip, kind: LegKind) -> (Vec<f64>, usize) {
@@ -33,7 +34,7 @@ fn at_95_percent(mut errors: Vec<f64>) -> f64 {
 fn windows_and_totals_are_right_and_their_doubt_is_honest() {
     for class in [ReceiverClass::Corrected, ReceiverClass::Rtk] {
         let (mut passes, mut turns, mut held, mut all) = (Vec::new(), Vec::new(), 0, 0);
-        for seed in 0..SEEDS {
+        for seed in 0..*SEEDS {
             let driven = drive(&headland(class), seed);
             let slip = driven.slip().unwrap();
             for (kind, into) in [(LegKind::Pass, &mut passes), (LegKind::Turn, &mut turns)] {
@@ -60,7 +61,7 @@ fn windows_and_totals_are_right_and_their_doubt_is_honest() {
 #[test]
 fn without_turn_correction_the_turns_are_wrong() {
     let zero = Mounting { right_m: 0.0, ahead_m: 0.0, ..MOUNTING };
-    for seed in 0..SEEDS {
+    for seed in 0..*SEEDS {
         let driven = drive(&headland(ReceiverClass::Corrected), seed);
         let of = |mounting| {
             let slip = driven.slip_with(driven.zero_slip(), Some(mounting)).unwrap();
@@ -168,7 +169,7 @@ fn what_cannot_be_told_is_refused_with_the_reason() {
 
 #[test]
 fn the_same_rows_after_a_change_show_the_difference() {
-    for seed in 0..SEEDS {
+    for seed in 0..*SEEDS {
         let before = drive(&headland(ReceiverClass::Corrected), seed);
         let mut scenario = headland(ReceiverClass::Corrected);
         scenario.base_slip -= 0.03;

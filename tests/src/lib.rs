@@ -28,6 +28,13 @@ pub fn folder() -> PathBuf {
     PathBuf::from(env!("CARGO_MANIFEST_DIR"))
 }
 
+/// How many seeds a property is tried on: a few in a quick run, all where `TEST_SEEDS=all` is set,
+/// as in the heavier checks.
+#[must_use]
+pub fn seeds(few: u64, all: u64) -> u64 {
+    if std::env::var_os("TEST_SEEDS").is_some_and(|word| word == "all") { all } else { few }
+}
+
 /// Host time of the simulator's start in these captures, nanoseconds: not zero, so that a mix-up
 /// of clocks shows.
 pub const HOST_START_NS: u64 = 3_000_000_000;

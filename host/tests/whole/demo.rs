@@ -20,7 +20,8 @@ fn the_demonstration_measures_a_job_and_leaves_its_three_files() {
     assert!(ran.stdout.contains("The simulated wheel truly gives"), "{}", ran.stdout);
     assert!(ran.stdout.contains(&capture), "{}", ran.stdout);
     let page = std::fs::read_to_string(format!("{out}/demo.html")).unwrap();
-    assert!(page.starts_with("<!DOCTYPE html>") && page.contains("</html>"));
+    assert!(page.starts_with("<!DOCTYPE html>") && page.ends_with("</html>\n"));
+    assert!(written.ends_with("}\n"), "the last line is not ended");
     let names = std::fs::read_dir(&out).unwrap().count();
     assert_eq!(names, 3, "files beside the three");
 }

@@ -25,6 +25,7 @@ fn speeds_of_two_captures_go_into_one_file() {
         assert_eq!((done.code, done.stdout.as_str()), (Some(0), ""), "{}", done.stderr);
         assert!(done.stderr.contains(&format!("{} rows of speeds", rows.len())));
         let bytes = std::fs::read(&file).unwrap();
+        assert!(end == "parquet" || bytes.ends_with(b"\n"), "{end}: the last line is not ended");
         if end == "json" {
             assert_eq!(String::from_utf8(bytes).unwrap(), stdout);
         }

@@ -1,5 +1,11 @@
 //! What crosses the wire, from outside.
-#![allow(clippy::unwrap_used, clippy::float_cmp, clippy::print_stdout, missing_docs)]
+#![allow(
+    clippy::unwrap_used,
+    clippy::float_cmp,
+    clippy::print_stdout,
+    clippy::excessive_precision,
+    missing_docs
+)]
 
 mod common;
 mod flips;

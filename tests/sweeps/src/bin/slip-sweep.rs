@@ -1,7 +1,7 @@
 //! Is slip right, and is its doubt? Seeded wet headlands by class of receiver, one table.
 //!
-//! `cargo run --release -p trundle-sweeps --bin slip-sweep -- [SEEDS]`; exits with 1 when a limit is
-//! missed.
+//! `cargo run --release -p trundle-sweeps --bin slip-sweep -- [SEEDS]`; exits with 1 when a limit
+//! is missed.
 
 #![allow(clippy::print_stdout)]
 
