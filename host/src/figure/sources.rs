@@ -1,5 +1,5 @@
-//! Sources of doubt that a worked job and the plan of one have in common: the same keys and names in
-//! both budgets.
+//! Sources of doubt that a worked job and the plan of one have in common: the same keys and names
+//! in both budgets.
 
 use crate::budget::{Quantity, Source, Sources};
 use crate::fit::line::Estimate;
