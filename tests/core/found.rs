@@ -71,7 +71,8 @@ fn the_sentence_has_the_signs_right() {
     assert_eq!(
         low,
         "The old figure 12350 was 5.0 % too low (±0.04 %): the implement believed it drove 5.3 % \
-         faster than it did, and applied 5.3 % too much. Set to 200 l/ha it put out 210.5 l/ha, 10.5 l/ha more than wanted."
+         faster than it did, and applied 5.3 % too much. Set to 200 l/ha it put out 210.5 \
+         l/ha, 10.5 l/ha more than wanted."
     );
     let thousand = as_found(130_000.0, &figure, &sources, None).unwrap().sentence;
     assert!(thousand.contains("another length than 100 m"), "{thousand}");

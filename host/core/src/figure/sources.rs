@@ -1,5 +1,5 @@
-//! Sources of doubt that a worked job and the plan of one have in common: the same keys and names in
-//! both budgets.
+//! Sources of doubt that a worked job and the plan of one have in common: the same keys and names
+//! in both budgets.
 
 use crate::stats::budget::{Quantity, Source, Sources};
 use crate::stats::fit::line::Estimate;

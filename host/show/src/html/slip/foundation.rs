@@ -94,7 +94,8 @@ pub fn rests_on(slip: &Slip) -> Markup {
         p {
             strong { "Windows: " }
             (metres(slip.window_m)) " long, or what a pass or turn leaves over. Slower than "
-            (format!("{:.1}", KM_H_PER_M_S * slip.least_speed_m_s)) "\u{a0}km/h, backwards, or without "
+            (format!("{:.1}", KM_H_PER_M_S * slip.least_speed_m_s))
+            "\u{a0}km/h, backwards, or without "
             "positions no slip is given: that was so over " (metres(slip.withheld_m)) "."
         }
         p {
@@ -103,8 +104,10 @@ pub fn rests_on(slip: &Slip) -> Markup {
             (centimetres(10.0 * noise.speed_walk_m2_s)) " (standard); a single position differs "
             "from the next by " (centimetres(2.0 * noise.white_m2)) ", and the difference of two "
             "positions 10 seconds apart wanders by " (centimetres(10.0 * noise.walk_m2_s))
-            ". It answers " (trundle_core::units::decimals(1000.0 * slip.lag_s.value, 0)) "\u{a0}ms late, standard "
-            "uncertainty " (format!("{:.0}", 1000.0 * slip.lag_s.standard_uncertainty)) "\u{a0}ms."
+            ". It answers " (trundle_core::units::decimals(1000.0 * slip.lag_s.value, 0))
+            "\u{a0}ms late, standard "
+            "uncertainty " (format!("{:.0}", 1000.0 * slip.lag_s.standard_uncertainty))
+            "\u{a0}ms."
         }
         p {
             strong { "Doubt: " }
