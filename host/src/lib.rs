@@ -11,8 +11,8 @@
 //! them into the result. [`ride`] lays a whole capture on one clock, for what passes alone do not
 //! tell, and [`sensors`] judges the sensors by it. [`view`] is what any live screen shows of a
 //! job. `budget`, `fit`, `geodesy`, `fault`, `units` and
-//! `cautions` are used by the stages and use none of them. Only [`shell`], [`cli`] and `main.rs`
-//! touch the world.
+//! `cautions` are used by the stages and use none of them. Only [`shell`], [`ports`],
+//! [`recorder`], [`store`], [`web`], [`desk`], [`cli`] and `main.rs` touch the world.
 
 /// Sines, logarithms and the like with the same bits everywhere, for every program of ours.
 use trundle_samemath as _;
@@ -22,16 +22,20 @@ pub mod capture;
 pub mod cautions;
 pub mod cli;
 pub mod course;
+pub mod desk;
 pub mod export;
 pub mod fault;
 pub mod figure;
 pub mod fit;
+pub mod fitness;
 pub mod geodesy;
 pub mod history;
 pub mod import;
 pub mod mount;
+pub mod ports;
 pub mod pto;
 pub mod record;
+pub mod recorder;
 pub mod report;
 pub mod ride;
 pub mod rig;
@@ -40,7 +44,9 @@ pub mod session;
 pub mod shell;
 pub mod slip;
 pub mod speeds;
+pub mod store;
 pub mod timeline;
 pub mod units;
 pub mod view;
+pub mod web;
 pub mod wire;

@@ -2,7 +2,7 @@
 
 use crate::records;
 use trundle::capture::Record;
-use trundle::shell::probe::{command_bytes, hello_request};
+use trundle::ports::probe::{command_bytes, hello_request};
 use trundle_protocol::message::{AskEdgeTrain, ToBoard};
 use trundle_protocol::units::{Channel, Fixed16};
 use trundle_sim::{Emission, Scenario, Simulation, Truth};

@@ -11,11 +11,12 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 use std::time::{Duration, Instant};
 use trundle::capture::HostMarkAction;
+use trundle::ports::PortChoice;
+use trundle::ports::serial::{BytePort, Opener};
+use trundle::recorder::capture_file::CaptureWriter;
+use trundle::recorder::live::{LiveEvent, LiveJob, LiveSetup, Parts};
 use trundle::session::SessionEvent;
-use trundle::shell::capture_file::CaptureWriter;
 use trundle::shell::exit;
-use trundle::shell::live::{LiveEvent, LiveJob, LiveSetup, Parts, PortChoice};
-use trundle::shell::serial::{BytePort, Opener};
 use trundle::shell::storage::Storage;
 
 /// What a port does.

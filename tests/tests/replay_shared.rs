@@ -3,8 +3,8 @@
 #![allow(clippy::print_stdout)]
 
 use trundle::capture::encode;
+use trundle::recorder::replay::replay;
 use trundle::session::Session;
-use trundle::shell::replay::replay;
 use trundle::wire::receiver::ReceiverTotals;
 use trundle_sim::Scenario;
 use trundle_tests::{Draws, replay_bytes, simulate};

@@ -9,9 +9,9 @@ use on_bench::{Bench, Device, PATIENCE, until};
 use std::time::{Duration, Instant};
 use tempfile::TempDir;
 use trundle::capture::PortRole;
-use trundle::shell::live::{LiveEvent, LiveJob};
-use trundle::shell::ports::BOARD_BAUD;
-use trundle::view::look::Loss;
+use trundle::fitness::Loss;
+use trundle::ports::open::BOARD_BAUD;
+use trundle::recorder::live::{LiveEvent, LiveJob};
 
 const BOARD: Device = Device::Board(0xB0A2D);
 const RECEIVER: Device = Device::Receiver(BOARD_BAUD);

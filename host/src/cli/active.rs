@@ -3,14 +3,14 @@
 //! Measuring never depends on the register: where it cannot be read, that is said, and the
 //! command goes on as if there were no rig.
 
-use super::recording::Voice;
 use crate::rig::{Snapshot, clean};
 use crate::session::Session;
 use crate::shell::exit::{self, Trouble};
 use crate::shell::out;
-use crate::shell::place::Place;
-use crate::shell::register::Register;
+use crate::shell::out::Voice;
 use crate::slip::ZeroSlip;
+use crate::store::place::Place;
+use crate::store::register::Register;
 
 /// What a note begins with that names the rig of a capture.
 const NOTE: &str = "rig: ";

@@ -13,11 +13,11 @@ use crate::report::html::Facts;
 use crate::session::Session;
 use crate::session::trail::THINNED_US;
 use crate::shell::exit::{self, Trouble};
-use crate::shell::place::Place;
-use crate::shell::register::{Register, Wanted};
 use crate::shell::{files, out};
 use crate::slip::slip;
 use crate::speeds::{SpeedsOptions, speeds};
+use crate::store::place::Place;
+use crate::store::register::{Register, Wanted};
 use std::io::IsTerminal as _;
 use std::path::{Path, PathBuf};
 

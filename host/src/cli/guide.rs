@@ -5,12 +5,12 @@
 
 use super::recording::PortArgs;
 use crate::cautions;
+use crate::recorder::capture_file::new_name;
 use crate::rig::{Entry, NAME_MAX, Thing, Value};
-use crate::shell::capture_file::new_name;
 use crate::shell::exit::{self, OK, Trouble};
 use crate::shell::out;
-use crate::shell::place::Place;
-use crate::shell::register::Register;
+use crate::store::place::Place;
+use crate::store::register::Register;
 use crate::view::guide::{Guide, Step, Wish, wish};
 use std::io::IsTerminal as _;
 use std::path::PathBuf;

@@ -1,18 +1,21 @@
 //! `trundle mount`: the antenna's place on the tractor, from driving.
 
-use super::desk::serve;
-use super::recording::{PortArgs, Recording, Voice, begin};
+use super::recording::{PortArgs, begin, serve};
 use super::typed::{length_within, measure, positive};
 use super::work::replay_with_trail;
+use crate::desk::face::Manner;
+use crate::desk::task::{Method, OnlyAtTheEnd};
 use crate::mount::{LINE_HELD_M, Mount, MountOptions, MountRefusal, TURN_SLIP, Taped, work};
 use crate::record::mount_v1;
 use crate::report::mount_text;
 use crate::session::Session;
 use crate::session::trail::THINNED_US;
 use crate::shell::exit::{self, Trouble};
+use crate::shell::out::Voice;
 use crate::shell::stop;
 use crate::units::typed::Measure;
 use std::path::PathBuf;
+use std::sync::Arc;
 
 /// What to do while it records.
 const HELP: &str = "Stop, drive off, and drive: one line out and back a few times, then three full \
@@ -66,7 +69,10 @@ fn doubt(word: &str) -> Result<f64, String> {
 pub fn run(args: &MountArgs) -> Result<u8, Trouble> {
     let voice = Voice { json: args.json };
     match &args.recorded {
-        Some(capture) => show(args, &replay_with_trail(capture, THINNED_US)?, voice),
+        Some(capture) => {
+            let session = replay_with_trail(capture, THINNED_US)?;
+            Ok(show(&Mounting(options(args)).work(&session, false), voice))
+        }
         None => live(args, voice),
     }
 }
@@ -84,30 +90,35 @@ fn options(args: &MountArgs) -> MountOptions {
     }
 }
 
-fn show(args: &MountArgs, session: &Session, voice: Voice) -> Result<u8, Trouble> {
-    let trail = session.trail().unwrap_or_default();
-    let worked: Result<Mount, MountRefusal> = work(&trail, &options(args));
-    voice.result(&mount_text::render(&worked), &mount_v1::to_json(&worked));
-    Ok(match worked {
+struct Mounting(MountOptions);
+
+impl Method for Mounting {
+    type Worked = Result<Mount, MountRefusal>;
+
+    fn work(&self, session: &Session, _growing: bool) -> Self::Worked {
+        work(&session.trail().unwrap_or_default(), &self.0)
+    }
+
+    fn text(&self, worked: &Self::Worked) -> String {
+        mount_text::render(worked)
+    }
+}
+
+fn show(worked: &Result<Mount, MountRefusal>, voice: Voice) -> u8 {
+    voice.result(&mount_text::render(worked), &mount_v1::to_json(worked));
+    match worked {
         Ok(mount) if mount.is_clean() => exit::OK,
         _ => exit::FLAGGED,
-    })
+    }
 }
 
 /// Record until told to end, then work.
 fn live(args: &MountArgs, voice: Voice) -> Result<u8, Trouble> {
-    let Some(Recording { job, capture }) = begin(&args.ports, None, Some(THINNED_US), voice)?
-    else {
+    let Some(recording) = begin(&args.ports, None, Some(THINNED_US), voice)? else {
         return Ok(stop::code());
     };
-    voice.say(&format!("\n{HELP}\n"));
-    let end = serve(&job, voice, &|_, _| voice.say("q finishes."), &|_| {}, &mut || false);
-    let finished = job.finish();
-    let shown = show(args, &finished.session, voice);
-    if let Some(trouble) = finished.trouble {
-        return Err(trouble);
-    }
-    let code = shown?;
-    voice.say(&format!("The capture is {}", capture.display()));
-    Ok(end.code(code))
+    let method = Arc::new(Mounting(options(args)));
+    let task = OnlyAtTheEnd { method, help: "q finishes." };
+    let ended = serve(recording, task, None, Manner::lines(voice, HELP))?;
+    ended.close(show(&ended.worked, voice))
 }

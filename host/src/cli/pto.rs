@@ -1,21 +1,25 @@
 //! `trundle pto`: impulses per revolution of the PTO shaft, live or from a capture.
 
 use super::active;
-use super::desk::serve;
-use super::recording::{PortArgs, Recording, Voice, begin};
+use super::recording::{PortArgs, begin, serve};
 use super::work::replay_with_trail;
-use crate::capture::HostMarkAction;
 use crate::cautions;
 use crate::course::marks::Ruling;
+use crate::desk::face::Manner;
+use crate::desk::task::{Do, Method, News, Standing, Task, Turn};
 use crate::pto::{DISPLAY_STEP_RPM, Pto, PtoOptions, note_of, note_out, pto};
 use crate::record::pto_v1;
+use crate::recorder::live::LiveEvent;
 use crate::report::pto_text;
 use crate::session::trail::THINNED_US;
 use crate::session::{Session, SessionEvent};
 use crate::shell::exit::{self, Trouble};
-use crate::shell::live::{LiveEvent, LiveJob};
+use crate::shell::out::Voice;
 use crate::shell::stop;
+use crate::view::marks::Wish;
 use std::path::PathBuf;
+use std::sync::Arc;
+use std::time::Duration;
 use trundle_protocol::message::{SetMinEdgeInterval, ToBoard};
 use trundle_protocol::units::{Channel, Fixed32};
 
@@ -88,14 +92,22 @@ impl PtoArgs {
 pub fn run(args: &PtoArgs) -> Result<u8, Trouble> {
     let voice = Voice { json: args.json };
     let Some(path) = &args.recorded else { return run_live(args, voice) };
-    let found = worked(&replay_with_trail(path, THINNED_US)?, args.options(voice));
+    let found = args.options(voice).work(&replay_with_trail(path, THINNED_US)?, false);
     show(&found, voice);
     Ok(code(&found))
 }
 
-fn worked(session: &Session, options: PtoOptions) -> Pto {
-    let trail = session.trail().unwrap_or_default();
-    pto(&trail, session.notes(), session.totals().capabilities, options)
+impl Method for PtoOptions {
+    type Worked = Pto;
+
+    fn work(&self, session: &Session, _growing: bool) -> Pto {
+        let trail = session.trail().unwrap_or_default();
+        pto(&trail, session.notes(), session.totals().capabilities, *self)
+    }
+
+    fn text(&self, found: &Pto) -> String {
+        pto_text::render(found)
+    }
 }
 
 fn show(found: &Pto, voice: Voice) {
@@ -115,50 +127,53 @@ fn run_live(args: &PtoArgs, voice: Voice) -> Result<u8, Trouble> {
     let Some(recording) = begin(&args.ports, None, Some(THINNED_US), voice)? else {
         return Ok(stop::code());
     };
-    let Recording { job, capture } = recording;
     // A board that does not know the command, or is not there yet, keeps its own limit: readings
     // that it spoils are refused by the edges it refused.
-    job.command_board(&ToBoard::SetMinEdgeInterval(SetMinEdgeInterval {
+    recording.job.command_board(&ToBoard::SetMinEdgeInterval(SetMinEdgeInterval {
         request: 0,
         channel: Channel::Pto,
         interval_us: Fixed32(EDGE_LIMIT_US),
     }));
-    voice.say(&format!("\n{HELP}\n"));
-    let options = args.options(voice);
-    let typed = |host_ns, line: &str| take(&job, voice, options, host_ns, line);
-    let happened = |event: &LiveEvent| {
-        // Only now is the reading on the disk.
-        if let LiveEvent::Acknowledged(SessionEvent::Mark { ruling: Ruling::Note, .. }) = event {
-            voice.say(&latest(&job.with_session(|session| worked(session, options))));
-        }
-    };
-    let end = serve(&job, voice, &typed, &happened, &mut || false);
-    let finished = job.finish();
-    let found = worked(&finished.session, options);
-    show(&found, voice);
-    if let Some(trouble) = finished.trouble {
-        return Err(trouble);
-    }
-    voice.say(&format!("The capture is {}", capture.display()));
-    Ok(end.code(code(&found)))
+    let task = Readings(Arc::new(args.options(voice)));
+    let ended = serve(recording, task, None, Manner::lines(voice, HELP))?;
+    show(&ended.worked, voice);
+    ended.close(code(&ended.worked))
 }
 
-/// Do what a typed line asks.
-fn take(job: &LiveJob, voice: Voice, options: PtoOptions, host_ns: u64, line: &str) {
-    let note = |text: &str| {
-        job.host_mark_at(host_ns, HostMarkAction::Note, text);
-    };
-    match (line, line.strip_prefix("n ")) {
-        ("x", _) => note(&note_out()),
-        ("r", _) => {
-            let found = job.with_session(|session| worked(session, options));
-            voice.say(pto_text::render(&found).trim_end());
+/// Readings of the display, typed as notes.
+struct Readings(Arc<PtoOptions>);
+
+impl Task for Readings {
+    type Method = PtoOptions;
+
+    fn method(&self) -> Arc<PtoOptions> {
+        Arc::clone(&self.0)
+    }
+
+    fn typed(&mut self, line: &str, _: &Standing) -> Do {
+        let note = |text: &str| Do::Press(Wish::Note(text.to_owned()));
+        match (line, line.strip_prefix("n ")) {
+            ("q", _) => Do::End,
+            ("x", _) => note(&note_out()),
+            ("r", _) => Do::Result,
+            (_, Some(text)) => note(text),
+            _ => note_of(line).map_or_else(|| Do::Say(HELP.to_owned()), |text| note(&text)),
         }
-        (_, Some(text)) => note(text),
-        _ => match note_of(line) {
-            Some(text) => note(&text),
-            None => voice.say(HELP),
-        },
+    }
+
+    /// Only with its note acknowledged is a reading on the disk.
+    fn due(&mut self, turn: &Turn<'_>) -> bool {
+        let noted = |event: &LiveEvent| {
+            let LiveEvent::Acknowledged(SessionEvent::Mark { ruling, .. }) = event else {
+                return false;
+            };
+            *ruling == Ruling::Note
+        };
+        turn.events.iter().any(noted)
+    }
+
+    fn news(&mut self, found: Pto, _: Duration) -> News {
+        News { lines: vec![latest(&found)], ..News::default() }
     }
 }
 

@@ -13,9 +13,9 @@ use crate::report::{record_html, record_short_html, record_text, records_text};
 use crate::rig::TEXT_MAX;
 use crate::shell::clock::wall_rfc3339;
 use crate::shell::exit::{FLAGGED, OK, Trouble};
-use crate::shell::place::Place;
-use crate::shell::register::{Register, Wanted};
 use crate::shell::{files, out};
+use crate::store::place::Place;
+use crate::store::register::{Register, Wanted};
 use std::path::PathBuf;
 
 /// Records listed when no other number is asked for: a long screen.

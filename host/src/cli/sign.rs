@@ -14,9 +14,9 @@ use crate::rig::{NAME_MAX, Snapshot, TEXT_MAX, clean};
 use crate::session::Session;
 use crate::shell::clock::wall_rfc3339;
 use crate::shell::exit::{self, OK, Trouble};
-use crate::shell::place::Place;
-use crate::shell::register::Register;
 use crate::shell::{files, out};
+use crate::store::place::Place;
+use crate::store::register::Register;
 use crate::units::typed::Measure;
 use std::path::{Path, PathBuf};
 

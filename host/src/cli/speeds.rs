@@ -1,16 +1,19 @@
 //! `trundle speeds`: do wheel, radar and satellite speed agree, live or from a capture.
 
-use super::desk::serve;
-use super::recording::{PortArgs, Recording, Voice, begin};
+use super::recording::{PortArgs, begin, serve};
 use super::work::{facts, replay_with_trail};
+use crate::desk::face::Manner;
+use crate::desk::task::{Method, OnlyAtTheEnd};
 use crate::record::speeds_v1;
 use crate::report::{html, speeds_text};
 use crate::session::Session;
 use crate::session::trail::THINNED_US;
 use crate::shell::exit::{self, Trouble};
+use crate::shell::out::Voice;
 use crate::shell::{files, stop};
 use crate::speeds::{ANGLE_DEG, Speeds, SpeedsOptions, SpeedsRefusal, speeds};
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 /// The keys, in one line each.
 const HELP: &str = "\
@@ -67,18 +70,30 @@ pub fn run(args: &SpeedsArgs) -> Result<u8, Trouble> {
     let voice = Voice { json: args.json };
     let Some(path) = &args.recorded else { return run_live(args, voice) };
     let session = replay_with_trail(path, THINNED_US)?;
-    let compared = compare(&session, args);
+    let compared = Comparing(args.options()).work(&session, false);
     show(&compared, voice);
     page(args, &session, path, &compared, voice)?;
     Ok(code(&compared))
 }
 
-fn compare(session: &Session, args: &SpeedsArgs) -> Compared {
-    let options = SpeedsOptions {
-        radar_nominal_per_m: args.radar_nominal,
-        radar_angle_deg: args.radar_angle,
-    };
-    speeds(&session.trail().unwrap_or_default(), options)
+impl SpeedsArgs {
+    const fn options(&self) -> SpeedsOptions {
+        SpeedsOptions { radar_nominal_per_m: self.radar_nominal, radar_angle_deg: self.radar_angle }
+    }
+}
+
+struct Comparing(SpeedsOptions);
+
+impl Method for Comparing {
+    type Worked = Compared;
+
+    fn work(&self, session: &Session, _growing: bool) -> Compared {
+        speeds(&session.trail().unwrap_or_default(), self.0)
+    }
+
+    fn text(&self, compared: &Compared) -> String {
+        speeds_text::render(compared)
+    }
 }
 
 fn show(compared: &Compared, voice: Voice) {
@@ -108,16 +123,11 @@ fn run_live(args: &SpeedsArgs, voice: Voice) -> Result<u8, Trouble> {
     let Some(recording) = begin(&args.ports, None, Some(THINNED_US), voice)? else {
         return Ok(stop::code());
     };
-    let Recording { job, capture } = recording;
-    voice.say(&format!("\n{HELP}\n"));
-    let end = serve(&job, voice, &|_, _| voice.say(HELP), &|_| {}, &mut || false);
-    let finished = job.finish();
-    let compared = compare(&finished.session, args);
-    show(&compared, voice);
-    if let Some(trouble) = finished.trouble {
-        return Err(trouble);
-    }
-    voice.say(&format!("The capture is {}", capture.display()));
-    page(args, &finished.session, &capture, &compared, voice)?;
-    Ok(end.code(code(&compared)))
+    let capture = recording.capture.clone();
+    let task = OnlyAtTheEnd { method: Arc::new(Comparing(args.options())), help: HELP };
+    let ended = serve(recording, task, None, Manner::lines(voice, HELP))?;
+    show(&ended.worked, voice);
+    let code = ended.close(code(&ended.worked))?;
+    page(args, &ended.session, &capture, &ended.worked, voice)?;
+    Ok(code)
 }

@@ -30,7 +30,7 @@ use trail::Trail;
 pub const PASSES_MAX: usize = 64;
 
 /// State of a job, live or replayed.
-#[derive(Debug, Default)]
+#[derive(Clone, Debug, Default)]
 pub struct Session {
     board: BoardReader,
     listener: Listener,

@@ -1,6 +1,7 @@
 //! What the shell hands in: the job at one moment, and what happened since.
 
 use crate::capture::PortRole;
+use crate::fitness::Loss;
 use crate::session::SessionEvent;
 use crate::units::clock_words;
 use crate::wire::board::CountSample;
@@ -67,17 +68,6 @@ impl Look {
     pub fn age_s(&self, host_ns: u64) -> f64 {
         self.now_ns.saturating_sub(host_ns) as f64 * 1e-9 / self.pace
     }
-}
-
-/// Why a port was given up.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Loss {
-    /// It is gone.
-    Gone,
-    /// What comes from it cannot be read any more, as at a wrong speed.
-    Unreadable,
-    /// Something else is behind it now.
-    Foreign,
 }
 
 /// What happened.

@@ -3,8 +3,8 @@
 use super::look::{Happened, LinkLook, Look};
 use super::marks::{Answer, End, Marked, Presses};
 use super::model::{
-    Bell, KM_H_PER_M_S, LastMark, Link, LinkState, OpenPass, PassRow, PassState, Place, STALE_S,
-    Said, Speed, Speeds, Trouble, View,
+    Bell, KM_H_PER_M_S, LastMark, Link, LinkState, OpenPass, PassRow, PassState, Place, Said,
+    Speed, Speeds, Trouble, View,
 };
 use super::next::{Facts, next};
 use super::results::Results;
@@ -12,6 +12,7 @@ use super::speeds::Rates;
 use super::texts;
 use super::troubles::Troubles;
 use crate::course::marks::Ruling;
+use crate::fitness::live::is_live;
 use crate::geodesy::inverse;
 use crate::session::SessionEvent;
 use std::collections::{BTreeSet, VecDeque};
@@ -172,7 +173,7 @@ impl Watch {
             number,
             for_s: start.map_or(0.0, |start| look.age_s(start.host_ns)),
             impulses: std::array::from_fn(|n| Some(look.impulses?[n]).filter(|_| has(n))),
-            stale: !fresh(look.board.age_s),
+            stale: !is_live(look.board.age_s),
             place: start.and_then(|start| self.place(start.from_deg?, look)),
         }
     }
@@ -182,7 +183,7 @@ impl Watch {
         Some(Place {
             from_start_m,
             to_far_peg_m: self.results.course_m.map(|course_m| course_m - from_start_m),
-            stale: !fresh(look.receiver?.age_s),
+            stale: !is_live(look.receiver?.age_s),
         })
     }
 
@@ -225,7 +226,7 @@ impl Watch {
             let km_h = |(rate, per_m): (f64, f64)| rate / per_m * KM_H_PER_M_S;
             Speed {
                 present: look.inputs.is_none_or(|inputs| inputs & (1 << n) != 0),
-                stale: !fresh(look.board.age_s),
+                stale: !is_live(look.board.age_s),
                 km_h: impulses_per_s.zip(per_m).map(km_h),
                 impulses_per_s,
             }
@@ -236,7 +237,7 @@ impl Watch {
             radar: sensor(Channel::Radar),
             satellite: Speed {
                 present: look.receiver.is_some(),
-                stale: look.receiver.is_none_or(|link| !fresh(link.age_s)),
+                stale: look.receiver.is_none_or(|link| !is_live(link.age_s)),
                 km_h: over_ground.map(|speed_m_s| speed_m_s * KM_H_PER_M_S),
                 impulses_per_s: None,
             },
@@ -262,15 +263,11 @@ impl Watch {
     }
 }
 
-fn fresh(age_s: Option<f64>) -> bool {
-    age_s.is_some_and(|age_s| age_s <= STALE_S)
-}
-
 fn link(now: LinkLook, since_ns: Option<u64>, look: &Look, live: String) -> Link {
     let state = match (now.open, now.age_s) {
         (false, _) => LinkState::Gone,
         (true, None) => LinkState::Nothing,
-        (true, age_s) if fresh(age_s) => LinkState::Live,
+        (true, age_s) if is_live(age_s) => LinkState::Live,
         (true, Some(_)) => LinkState::Stale,
     };
     let since = now.age_s.and(since_ns).map(|host_ns| look.at(host_ns));

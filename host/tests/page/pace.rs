@@ -5,8 +5,8 @@ use crate::client::Served;
 use crate::support::job::patient;
 use std::io::Read;
 use std::time::{Duration, Instant};
+use trundle::recorder::capture_read::read_capture;
 use trundle::session::Session;
-use trundle::shell::capture_read::read_capture;
 use trundle::wire::board::CountSample;
 
 /// An impulse is to be on the page within this, milliseconds.

@@ -34,11 +34,11 @@ mod rounds {
     use std::thread::JoinHandle;
     use std::time::{Duration, Instant};
     use trundle::capture::ReadItem;
-    use trundle::cli::drive::words;
+    use trundle::desk::words;
+    use trundle::recorder::capture_read::read_capture;
+    use trundle::recorder::live::LiveEvent;
     use trundle::session::{Session, SessionEvent};
-    use trundle::shell::capture_read::read_capture;
     use trundle::shell::exit;
-    use trundle::shell::live::LiveEvent;
     use trundle_sim::serve::{Pacing, Ports, serve};
     use trundle_sim::{Scenario, Simulation};
     use trundle_tests::Draws;

@@ -8,8 +8,8 @@
 use std::process::{Command, ExitCode};
 use std::time::Instant;
 use trundle::record::record_v1::RecordV1;
-use trundle::shell::place::Place;
-use trundle::shell::register::{Register, Wanted};
+use trundle::store::place::Place;
+use trundle::store::register::{Register, Wanted};
 
 /// Records in the register.
 const RECORDS: usize = 10_000;

@@ -11,8 +11,8 @@ use std::path::{Path, PathBuf};
 use std::process::{Command, ExitCode, Stdio};
 use std::time::{Duration, Instant};
 use trundle::capture::{Entry, HostMark, HostMarkAction, Record, encode};
-use trundle::shell::place::Place;
-use trundle::shell::register::{Register, Wanted};
+use trundle::store::place::Place;
+use trundle::store::register::{Register, Wanted};
 
 /// Runs that are let through to learn how long one takes.
 const MEASURED: usize = 3;

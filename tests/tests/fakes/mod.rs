@@ -5,7 +5,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, channel};
 use std::sync::{Arc, Condvar, Mutex};
 use std::time::Duration;
-use trundle::shell::serial::BytePort;
+use trundle::ports::serial::BytePort;
 use trundle::shell::storage::Storage;
 
 /// Longest any wait may take before the test has failed.

@@ -3,24 +3,28 @@
 use crate::source::{Source, is_word, uses};
 
 /// Stages in the order of the data; each may use those before it.
-const STAGES: [&str; 18] = [
-    "capture", "wire", "timeline", "course", "session", "figure", "ride", "slip", "speeds",
-    "sensors", "pto", "mount", "rig", "history", "record", "report", "export", "view",
+const STAGES: [&str; 19] = [
+    "capture", "wire", "timeline", "course", "session", "fitness", "figure", "ride", "slip",
+    "speeds", "sensors", "pto", "mount", "rig", "history", "record", "report", "export", "view",
 ];
 /// Maths and words that belong to no stage; they use each other, but no stage.
 const LEAVES: [&str; 6] = ["units", "fault", "geodesy", "fit", "budget", "cautions"];
 /// Beside the stages: makes a capture of foreign files, with the tools of the stages on the left.
 /// Only the rim starts it.
 const IMPORT_USES: [&str; 4] = ["capture", "wire", "timeline", "course"];
-/// The rim may use everything; nothing else may use the rim.
-const RIM: [&str; 3] = ["shell", "cli", "main"];
+/// The rim may use everything else, and nothing else may use the rim. Within it each uses those
+/// before it.
+const RIM: [&str; 8] = ["shell", "ports", "recorder", "store", "web", "desk", "cli", "main"];
 
 /// May `from` use `to`?
 fn allowed(from: &str, to: &str) -> bool {
-    let rank = |name: &str| STAGES.iter().position(|stage| *stage == name);
-    if from == to || RIM.contains(&from) {
-        // The commands stand on the shell, never the other way round.
-        return !(from == "shell" && to == "cli");
+    let place = |among: &[&str], name: &str| among.iter().position(|other| *other == name);
+    let rank = |name: &str| place(&STAGES, name);
+    if from == to {
+        return true;
+    }
+    if let Some(from) = place(&RIM, from) {
+        return place(&RIM, to).is_none_or(|to| to < from);
     }
     if LEAVES.contains(&to) {
         return true;
@@ -88,6 +92,8 @@ fn uses_against_the_stream_are_found() {
         ("host/src/session/mod.rs", "use crate::figure::Work;"),
         ("host/src/report/text.rs", "use crate::shell::out;"),
         ("host/src/shell/out.rs", "use crate::cli::work;"),
+        ("host/src/recorder/live.rs", "use crate::desk::lines;"),
+        ("host/src/fitness/judge.rs", "use crate::ports::open;"),
         ("host/src/import/mod.rs", "use crate::figure::Work;"),
         ("host/src/session/mod.rs", "use crate::import::table;"),
         ("host/src/elsewhere/mod.rs", ""),

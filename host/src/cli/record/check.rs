@@ -13,7 +13,7 @@ use crate::report::{compare_text, records_text};
 use crate::shell::exit::{self, FLAGGED, OK, Trouble};
 use crate::shell::out;
 use crate::shell::progress::Progress;
-use crate::shell::register::{Register, Wanted};
+use crate::store::register::{Register, Wanted};
 
 /// The result inside a record.
 ///

@@ -7,8 +7,8 @@ use crate::record::history_points::{Which, points};
 use crate::record::history_v1::{self, HistoryFacts};
 use crate::report::{history_html, history_text};
 use crate::shell::exit::{FLAGGED, OK, Trouble};
-use crate::shell::register::{Register, Wanted};
 use crate::shell::{files, out};
+use crate::store::register::{Register, Wanted};
 
 /// Each record of a rig against those before it, and the trend.
 ///

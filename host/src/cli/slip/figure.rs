@@ -8,9 +8,9 @@ use crate::figure::COVERAGE;
 use crate::rig::{NAME_MAX, Thing};
 use crate::shell::exit::{self, Trouble};
 use crate::shell::out;
-use crate::shell::place::Place;
-use crate::shell::register::Register;
 use crate::slip::{SlipOptions, ZeroSlip};
+use crate::store::place::Place;
+use crate::store::register::Register;
 use std::path::Path;
 
 /// A figure typed in, with its 95 % half-width in percent.

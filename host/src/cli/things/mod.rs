@@ -11,9 +11,9 @@ use crate::report::register_text;
 use crate::rig::Thing;
 use crate::rig::{from_toml, to_toml};
 use crate::shell::exit::{self, OK, Trouble};
-use crate::shell::place::Place;
-use crate::shell::register::Register;
 use crate::shell::{files, out};
+use crate::store::place::Place;
+use crate::store::register::Register;
 use std::path::PathBuf;
 use values::Values;
 

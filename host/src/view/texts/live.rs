@@ -3,8 +3,9 @@
 use crate::capture::PortRole;
 use crate::course::marks::Ruling;
 use crate::course::pass::quality_words;
+use crate::fitness::Loss;
 use crate::session::SessionEvent;
-use crate::view::look::{Happened, Loss};
+use crate::view::look::Happened;
 use crate::view::marks::{Answer, Due, End, Marked, Place};
 use crate::view::model::LinkState;
 use crate::wire::fix::Quality;
