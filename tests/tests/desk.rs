@@ -10,7 +10,7 @@ mod job;
 
 use fakes::{Disk, PATIENCE, Step, fake_port};
 use job::{counts, hello, never, records, start};
-use std::sync::mpsc::{Receiver, Sender, channel};
+use std::sync::mpsc::{Receiver, Sender, TryRecvError, channel};
 use std::sync::{Arc, Condvar, Mutex};
 use std::time::{Duration, Instant};
 use trundle::capture::{Entry, PortRole};
@@ -20,6 +20,7 @@ use trundle::desk::{Desk, End, words};
 use trundle::fitness::live::STALE_S;
 use trundle::recorder::live::{LiveEvent, LiveJob};
 use trundle::session::Session;
+use trundle::shell::clock::Clock;
 use trundle::view::marks::{Answer, Wish};
 use trundle::view::texts;
 
@@ -95,7 +96,13 @@ impl Face for Scripted {
     }
 
     fn asked(&mut self) -> Vec<Asked> {
-        self.asked.try_iter().collect()
+        let next = || match self.asked.try_recv() {
+            Ok(asked) => Some(asked),
+            Err(TryRecvError::Empty) => None,
+            // A test that has failed ends it, too.
+            Err(TryRecvError::Disconnected) => Some(Asked::End(End::Finished)),
+        };
+        next().into_iter().collect()
     }
 
     fn happened(&mut self, event: &LiveEvent, _: &LiveJob) {
@@ -117,13 +124,14 @@ impl Face for Scripted {
 
 /// The test's side of it.
 struct Person {
+    clock: Clock,
     to: Sender<Asked>,
     said: Arc<Mutex<Vec<String>>>,
 }
 
 impl Person {
     fn types(&self, line: &str) {
-        self.to.send(Asked::Line(self.said.lock().unwrap().len() as u64, line.to_owned())).unwrap();
+        self.to.send(Asked::Line(self.clock.now_ns(), line.to_owned())).unwrap();
     }
 
     fn said(&self, words: &str) -> usize {
@@ -151,7 +159,9 @@ fn served(job: &LiveJob, gate: &Arc<Gate>, act: impl FnOnce(&Person)) {
     let task = Plain(Arc::clone(gate));
     std::thread::scope(|scope| {
         let desk = scope.spawn(|| Desk::new(job, task, None).serve(&mut face));
-        act(&Person { to, said });
+        let person = Person { clock: job.clock(), to, said };
+        act(&person);
+        drop(person);
         assert_eq!(desk.join().unwrap(), End::Finished);
     });
 }

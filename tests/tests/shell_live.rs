@@ -7,7 +7,7 @@ mod fakes;
 mod job;
 
 use fakes::{Disk, PATIENCE, Step, fake_port};
-use job::{acknowledged, counts, hello, never, records, stamp, start, until};
+use job::{acknowledged, counts, hello, never, records, setup, start, until};
 use std::io::ErrorKind;
 use std::path::Path;
 use std::sync::Arc;
