@@ -59,6 +59,14 @@ impl Method for Gate {
     fn text(&self, frames: &usize) -> String {
         format!("{frames} frames")
     }
+
+    fn json(&self, frames: &usize) -> String {
+        frames.to_string()
+    }
+
+    fn code(&self, _: &usize) -> u8 {
+        0
+    }
 }
 
 struct Plain(Arc<Gate>);

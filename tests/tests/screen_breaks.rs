@@ -61,6 +61,14 @@ impl Method for Nothing {
     fn text(&self, (): &()) -> String {
         String::new()
     }
+
+    fn json(&self, (): &()) -> String {
+        String::new()
+    }
+
+    fn code(&self, (): &()) -> u8 {
+        0
+    }
 }
 
 /// A task with a fault that shows after a while.

@@ -65,7 +65,7 @@ fn a_board_under_another_name_is_found_by_its_identity() {
     // Another board is plugged in first: it is not ours, and is left alone.
     bench.plug("ttyUSB3", Device::Board(0xBAD));
     std::thread::sleep(Duration::from_millis(700));
-    assert!(!job.status().board_open, "another board was taken");
+    assert!(!job.look().board.open, "another board was taken");
     bench.plug("ttyUSB4", BOARD);
     let (seconds, seen) = until(&job, found(PortRole::Board));
     told("board under another name", seconds);

@@ -35,12 +35,12 @@ fn a_mark_is_acknowledged_only_when_the_disk_has_it() {
         seen.extend(job.poll(Duration::from_millis(20)));
     }
     assert!(!seen.iter().any(acknowledged), "{seen:?}");
-    assert_eq!(job.status().open_pass, None, "the status line must not run ahead of the disk");
+    assert_eq!(job.look().open_pass, None, "the status line must not run ahead of the disk");
     assert!(!job.wait_for_disk(Duration::from_millis(1)));
     disk.with(|state| state.held = false);
     until(&job, &mut seen, acknowledged);
     assert!(records(&disk.on_platter()).iter().any(|e| matches!(e, Entry::HostMark(_))));
-    assert_eq!(job.status().open_pass, Some(1));
+    assert_eq!(job.look().open_pass, Some(1));
     assert!(job.wait_for_disk(PATIENCE));
     let finished = job.finish();
     assert_eq!(finished.trouble, None);

@@ -1,6 +1,6 @@
 //! `trundle check`: everything a measurement stands on, before the course is taped.
 
-use super::recording::{PortArgs, begin, serve};
+use super::recording::{PortArgs, begin, serve, show};
 use super::work::replay_with_trail;
 use crate::desk::face::Manner;
 use crate::desk::task::{Do, Method, News, Standing, Task, Turn};
@@ -11,8 +11,8 @@ use crate::sensors::check::{Check, Line, Mark, check};
 use crate::session::Session;
 use crate::shell::exit::{self, Trouble};
 use crate::shell::out::Voice;
-use crate::shell::{out, stop};
-use std::path::{Path, PathBuf};
+use crate::shell::stop;
+use std::path::PathBuf;
 use std::sync::Arc;
 use std::time::Duration;
 use trundle_protocol::message::{AskEdgeTrain, CHANNELS, ToBoard};
@@ -63,21 +63,11 @@ pub struct CheckArgs {
 /// # Errors
 /// [`Trouble`]: capture (5), ports (2, 3, 4), storage (2, 4, 6).
 pub fn run(args: &CheckArgs) -> Result<u8, Trouble> {
+    let voice = Voice { json: args.json };
     match &args.recorded {
-        Some(path) => recorded(path, args.json),
-        None => live(args),
+        Some(path) => Ok(show(&Checking, &replay_with_trail(path, 0)?, voice).1),
+        None => live(args, voice),
     }
-}
-
-fn recorded(path: &Path, json: bool) -> Result<u8, Trouble> {
-    let session = replay_with_trail(path, 0)?;
-    let checked = Checking.work(&session, false);
-    if json {
-        out::say(&check_v1::to_json(&checked));
-    } else {
-        out::say_raw(&check_text::render(&checked));
-    }
-    Ok(code(&checked))
 }
 
 struct Checking;
@@ -93,22 +83,22 @@ impl Method for Checking {
     fn text(&self, checked: &Check) -> String {
         check_text::render(checked)
     }
+
+    fn json(&self, checked: &Check) -> String {
+        check_v1::to_json(checked)
+    }
+
+    fn code(&self, checked: &Check) -> u8 {
+        if checked.passes() { exit::OK } else { exit::FLAGGED }
+    }
 }
 
-fn code(check: &Check) -> u8 {
-    if check.passes() { exit::OK } else { exit::FLAGGED }
-}
-
-fn live(args: &CheckArgs) -> Result<u8, Trouble> {
-    let voice = Voice { json: args.json };
+fn live(args: &CheckArgs, voice: Voice) -> Result<u8, Trouble> {
     let Some(recording) = begin(&args.ports, None, Some(0), voice)? else {
         return Ok(stop::code());
     };
     let task = Watch::new(recording.job.clock().now_ns());
-    let ended = serve(recording, task, None, Manner::lines(voice, STEPS))?;
-    let checked = &ended.worked;
-    voice.result(&check_text::render(checked), &check_v1::to_json(checked));
-    ended.close(code(checked))
+    serve(recording, task, None, Manner::lines(voice, STEPS))?.show()
 }
 
 /// Asks for edge times and looks at what has come, until all is judged or somebody ends it.
@@ -169,7 +159,7 @@ impl Watch {
 
     /// Ask the sensor whose turn it is for edge times, if it moves; else the other one.
     fn ask(&mut self, job: &LiveJob, now_ns: u64) {
-        let Some(counts) = job.latest().0.map(|sample| sample.impulses) else { return };
+        let Some(counts) = job.look().sample.map(|sample| sample.impulses) else { return };
         let moving =
             |channel: Channel| counts[channel.index()] >= self.counts[channel.index()] + MOVING;
         let first = if self.last_asked == Channel::Wheel { Channel::Radar } else { Channel::Wheel };

@@ -75,6 +75,14 @@ impl Method for Figures {
         text::render(worked)
     }
 
+    fn json(&self, worked: &Work) -> String {
+        work_v1::to_json(worked)
+    }
+
+    fn code(&self, worked: &Work) -> u8 {
+        result::exit_code(worked)
+    }
+
     fn page(&self, worked: &Work, session: &Session, growing: bool) -> Result<String, String> {
         let facts = match growing {
             true => work::facts_so_far(session, &self.capture),
@@ -158,16 +166,14 @@ pub fn run(args: &DriveArgs) -> Result<u8, Trouble> {
     };
     let task = Passes { figures: Arc::clone(&figures), worked: Vec::new() };
     let ended = serve(recording, task, figures.course.as_ref(), manner)?;
-    let worked = &ended.worked;
-    voice.result(&text::render(worked), &work_v1::to_json(worked));
-    let code = ended.close(result::exit_code(worked))?;
+    let code = ended.show()?;
     let Some(path) = &args.report else {
         let capture = capture.display();
         voice.say(&format!("As a page: trundle work {capture} --report FILE.html"));
         return Ok(code);
     };
     let facts = work::facts(&ended.session, &capture, None)?;
-    work::write_page(path, worked, &facts)?;
+    work::write_page(path, &ended.worked, &facts)?;
     Ok(code)
 }
 

@@ -1,7 +1,7 @@
 //! `trundle mount`: the antenna's place on the tractor, from driving.
 
-use super::recording::{PortArgs, begin, serve};
-use super::typed::{length_within, measure, positive};
+use super::recording::{PortArgs, begin, serve, show};
+use super::typed::{length_within, measure, positive, within};
 use super::work::replay_with_trail;
 use crate::desk::face::Manner;
 use crate::desk::task::{Method, OnlyAtTheEnd};
@@ -31,10 +31,10 @@ pub struct MountArgs {
     #[command(flatten)]
     pub ports: PortArgs,
     /// How well the driver held the line, standard uncertainty, metres.
-    #[arg(long, value_name = "METRES", default_value_t = LINE_HELD_M, value_parser = doubt)]
+    #[arg(long, value_name = "METRES", default_value_t = LINE_HELD_M, value_parser = within(0.0, 5.0))]
     pub line_held: f64,
     /// Doubt of the wheel's slip in turns, standard uncertainty, per cent.
-    #[arg(long, value_name = "PERCENT", default_value_t = 100.0 * TURN_SLIP, value_parser = doubt)]
+    #[arg(long, value_name = "PERCENT", default_value_t = 100.0 * TURN_SLIP, value_parser = within(0.0, 5.0))]
     pub turn_slip: f64,
     /// Wheel impulses per 100 m, where known; else the straights tell.
     #[arg(long, value_name = "N", value_parser = positive)]
@@ -55,13 +55,6 @@ pub struct MountArgs {
     pub json: bool,
 }
 
-fn doubt(word: &str) -> Result<f64, String> {
-    match word.parse::<f64>() {
-        Ok(value) if (0.0..=5.0).contains(&value) => Ok(value),
-        _ => Err("a number from 0 to 5".to_owned()),
-    }
-}
-
 /// Run it; gives the exit code: 1 when a number is missing, contradicted or refused.
 ///
 /// # Errors
@@ -71,7 +64,7 @@ pub fn run(args: &MountArgs) -> Result<u8, Trouble> {
     match &args.recorded {
         Some(capture) => {
             let session = replay_with_trail(capture, THINNED_US)?;
-            Ok(show(&Mounting(options(args)).work(&session, false), voice))
+            Ok(show(&Mounting(options(args)), &session, voice).1)
         }
         None => live(args, voice),
     }
@@ -102,13 +95,16 @@ impl Method for Mounting {
     fn text(&self, worked: &Self::Worked) -> String {
         mount_text::render(worked)
     }
-}
 
-fn show(worked: &Result<Mount, MountRefusal>, voice: Voice) -> u8 {
-    voice.result(&mount_text::render(worked), &mount_v1::to_json(worked));
-    match worked {
-        Ok(mount) if mount.is_clean() => exit::OK,
-        _ => exit::FLAGGED,
+    fn json(&self, worked: &Self::Worked) -> String {
+        mount_v1::to_json(worked)
+    }
+
+    fn code(&self, worked: &Self::Worked) -> u8 {
+        match worked {
+            Ok(mount) if mount.is_clean() => exit::OK,
+            _ => exit::FLAGGED,
+        }
     }
 }
 
@@ -119,6 +115,5 @@ fn live(args: &MountArgs, voice: Voice) -> Result<u8, Trouble> {
     };
     let method = Arc::new(Mounting(options(args)));
     let task = OnlyAtTheEnd { method, help: "q finishes." };
-    let ended = serve(recording, task, None, Manner::lines(voice, HELP))?;
-    ended.close(show(&ended.worked, voice))
+    serve(recording, task, None, Manner::lines(voice, HELP))?.show()
 }

@@ -1,7 +1,8 @@
 //! `trundle pto`: impulses per revolution of the PTO shaft, live or from a capture.
 
 use super::active;
-use super::recording::{PortArgs, begin, serve};
+use super::recording::{PortArgs, begin, serve, show};
+use super::typed::within;
 use super::work::replay_with_trail;
 use crate::cautions;
 use crate::course::marks::Ruling;
@@ -49,30 +50,15 @@ pub struct PtoArgs {
     #[command(flatten)]
     pub ports: PortArgs,
     /// Last step of the tractor's shaft speed display, rpm; 10 is assumed if not given.
-    #[arg(long, value_name = "RPM", value_parser = step)]
+    #[arg(long, value_name = "RPM", value_parser = within(0.01, 100.0))]
     pub display_step: Option<f64>,
     /// Impulses per revolution set in the implement's terminal: says what is wrong with it. The
     /// rig's if not given.
-    #[arg(long, value_name = "N", value_parser = set)]
+    #[arg(long, value_name = "N", value_parser = within(0.1, 1000.0))]
     pub set_now: Option<f64>,
     /// Print the result as one JSON object; everything else goes to stderr.
     #[arg(long)]
     pub json: bool,
-}
-
-fn step(word: &str) -> Result<f64, String> {
-    within(word, 0.01, 100.0)
-}
-
-fn set(word: &str) -> Result<f64, String> {
-    within(word, 0.1, 1000.0)
-}
-
-fn within(word: &str, low: f64, high: f64) -> Result<f64, String> {
-    match word.parse::<f64>() {
-        Ok(value) if (low..=high).contains(&value) => Ok(value),
-        _ => Err(format!("a number from {low} to {high}")),
-    }
 }
 
 impl PtoArgs {
@@ -92,9 +78,8 @@ impl PtoArgs {
 pub fn run(args: &PtoArgs) -> Result<u8, Trouble> {
     let voice = Voice { json: args.json };
     let Some(path) = &args.recorded else { return run_live(args, voice) };
-    let found = args.options(voice).work(&replay_with_trail(path, THINNED_US)?, false);
-    show(&found, voice);
-    Ok(code(&found))
+    let session = replay_with_trail(path, THINNED_US)?;
+    Ok(show(&args.options(voice), &session, voice).1)
 }
 
 impl Method for PtoOptions {
@@ -108,15 +93,15 @@ impl Method for PtoOptions {
     fn text(&self, found: &Pto) -> String {
         pto_text::render(found)
     }
-}
 
-fn show(found: &Pto, voice: Voice) {
-    voice.result(&pto_text::render(found), &pto_v1::to_json(found));
-}
+    fn json(&self, found: &Pto) -> String {
+        pto_v1::to_json(found)
+    }
 
-fn code(found: &Pto) -> u8 {
-    let given = found.found.as_ref().is_ok_and(|found| found.to_enter().is_some());
-    if given { exit::OK } else { exit::FLAGGED }
+    fn code(&self, found: &Pto) -> u8 {
+        let given = found.found.as_ref().is_ok_and(|found| found.to_enter().is_some());
+        if given { exit::OK } else { exit::FLAGGED }
+    }
 }
 
 fn run_live(args: &PtoArgs, voice: Voice) -> Result<u8, Trouble> {
@@ -135,9 +120,7 @@ fn run_live(args: &PtoArgs, voice: Voice) -> Result<u8, Trouble> {
         interval_us: Fixed32(EDGE_LIMIT_US),
     }));
     let task = Readings(Arc::new(args.options(voice)));
-    let ended = serve(recording, task, None, Manner::lines(voice, HELP))?;
-    show(&ended.worked, voice);
-    ended.close(code(&ended.worked))
+    serve(recording, task, None, Manner::lines(voice, HELP))?.show()
 }
 
 /// Readings of the display, typed as notes.

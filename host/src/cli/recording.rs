@@ -21,6 +21,7 @@ use crate::shell::out::Voice;
 use crate::shell::{out, stop};
 use crate::store::settings::Settings;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 /// Where the bytes come from and where they go.
 #[derive(Clone, Debug, clap::Args)]
@@ -166,12 +167,22 @@ pub fn begin(
     Ok(Some(Recording { job, capture: setup.capture }))
 }
 
+/// Calculate what a whole capture holds and print it; gives the result and its exit code.
+pub fn show<M: Method>(method: &M, session: &Session, voice: Voice) -> (M::Worked, u8) {
+    let worked = method.work(session, false);
+    let (text, json) = (method.text(&worked), method.json(&worked));
+    out::say(if voice.json { &json } else { text.trim_end() });
+    let code = method.code(&worked);
+    (worked, code)
+}
+
 /// A recording that is over.
-pub struct Ended<W> {
+pub struct Ended<M: Method> {
+    method: Arc<M>,
     /// What it held.
     pub session: Session,
     /// Its result.
-    pub worked: W,
+    pub worked: M::Worked,
     end: End,
     capture: PathBuf,
     trouble: Option<Trouble>,
@@ -187,7 +198,7 @@ pub fn serve<T: Task>(
     task: T,
     course: Option<&CourseSpec>,
     manner: Manner<'_>,
-) -> Result<Ended<<T::Method as Method>::Worked>, Trouble> {
+) -> Result<Ended<T::Method>, Trouble> {
     let Recording { job, capture } = recording;
     let (method, voice) = (task.method(), manner.voice);
     let (end, closing) = face::serve(&job, task, course, manner)?;
@@ -201,10 +212,19 @@ pub fn serve<T: Task>(
     {
         closing.close(&page, &capture.display().to_string(), trouble.as_ref());
     }
-    Ok(Ended { session, worked, end, capture, trouble, voice })
+    Ok(Ended { method, session, worked, end, capture, trouble, voice })
 }
 
-impl<W> Ended<W> {
+impl<M: Method> Ended<M> {
+    /// Print the result and [`Self::close`].
+    ///
+    /// # Errors
+    /// As there.
+    pub fn show(&self) -> Result<u8, Trouble> {
+        self.voice.result(&self.method.text(&self.worked), &self.method.json(&self.worked));
+        self.close(self.method.code(&self.worked))
+    }
+
     /// The result is shown: say where the capture is, and give the exit code, where the result
     /// alone deserves `code`.
     ///

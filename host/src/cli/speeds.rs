@@ -1,6 +1,7 @@
 //! `trundle speeds`: do wheel, radar and satellite speed agree, live or from a capture.
 
-use super::recording::{PortArgs, begin, serve};
+use super::recording::{PortArgs, begin, serve, show};
+use super::typed::within;
 use super::work::{facts, replay_with_trail};
 use crate::desk::face::Manner;
 use crate::desk::task::{Method, OnlyAtTheEnd};
@@ -32,10 +33,10 @@ pub struct SpeedsArgs {
     pub ports: PortArgs,
     /// Impulses per metre that the radar ought to give: tells, as a hint, how far its beam would
     /// have to be off.
-    #[arg(long, value_name = "N", value_parser = nominal)]
+    #[arg(long, value_name = "N", value_parser = within(1.0, 10_000.0))]
     pub radar_nominal: Option<f64>,
     /// Angle of the radar's beam below the horizontal, degrees.
-    #[arg(long, value_name = "DEGREES", default_value_t = ANGLE_DEG, value_parser = angle)]
+    #[arg(long, value_name = "DEGREES", default_value_t = ANGLE_DEG, value_parser = within(5.0, 85.0))]
     pub radar_angle: f64,
     /// Print the result as one JSON object; everything else goes to stderr.
     #[arg(long)]
@@ -43,21 +44,6 @@ pub struct SpeedsArgs {
     /// Also write the result as a page for browser and paper; an existing file is replaced.
     #[arg(long, value_name = "FILE")]
     pub report: Option<PathBuf>,
-}
-
-fn nominal(word: &str) -> Result<f64, String> {
-    within(word, 1.0, 10_000.0)
-}
-
-fn angle(word: &str) -> Result<f64, String> {
-    within(word, 5.0, 85.0)
-}
-
-fn within(word: &str, low: f64, high: f64) -> Result<f64, String> {
-    match word.parse::<f64>() {
-        Ok(value) if (low..=high).contains(&value) => Ok(value),
-        _ => Err(format!("a number from {low} to {high}")),
-    }
 }
 
 type Compared = Result<Speeds, SpeedsRefusal>;
@@ -70,10 +56,9 @@ pub fn run(args: &SpeedsArgs) -> Result<u8, Trouble> {
     let voice = Voice { json: args.json };
     let Some(path) = &args.recorded else { return run_live(args, voice) };
     let session = replay_with_trail(path, THINNED_US)?;
-    let compared = Comparing(args.options()).work(&session, false);
-    show(&compared, voice);
+    let (compared, code) = show(&Comparing(args.options()), &session, voice);
     page(args, &session, path, &compared, voice)?;
-    Ok(code(&compared))
+    Ok(code)
 }
 
 impl SpeedsArgs {
@@ -94,15 +79,15 @@ impl Method for Comparing {
     fn text(&self, compared: &Compared) -> String {
         speeds_text::render(compared)
     }
-}
 
-fn show(compared: &Compared, voice: Voice) {
-    voice.result(&speeds_text::render(compared), &speeds_v1::to_json(compared));
-}
+    fn json(&self, compared: &Compared) -> String {
+        speeds_v1::to_json(compared)
+    }
 
-fn code(compared: &Compared) -> u8 {
-    let sound = compared.as_ref().is_ok_and(|speeds| speeds_text::findings(speeds).is_empty());
-    if sound { exit::OK } else { exit::FLAGGED }
+    fn code(&self, compared: &Compared) -> u8 {
+        let sound = compared.as_ref().is_ok_and(|speeds| speeds_text::findings(speeds).is_empty());
+        if sound { exit::OK } else { exit::FLAGGED }
+    }
 }
 
 fn page(
@@ -126,8 +111,7 @@ fn run_live(args: &SpeedsArgs, voice: Voice) -> Result<u8, Trouble> {
     let capture = recording.capture.clone();
     let task = OnlyAtTheEnd { method: Arc::new(Comparing(args.options())), help: HELP };
     let ended = serve(recording, task, None, Manner::lines(voice, HELP))?;
-    show(&ended.worked, voice);
-    let code = ended.close(code(&ended.worked))?;
+    let code = ended.show()?;
     page(args, &ended.session, &capture, &ended.worked, voice)?;
     Ok(code)
 }

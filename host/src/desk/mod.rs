@@ -12,7 +12,6 @@
 
 pub mod face;
 pub mod lines;
-mod look;
 pub mod paged;
 pub mod screen;
 pub mod task;
@@ -26,13 +25,14 @@ use crate::capture::HostMarkAction;
 use crate::course::tape::{CourseSpec, course_length};
 use crate::recorder::live::{LiveEvent, LiveJob};
 use crate::shell::{out, stop};
+use crate::view::look::Happened;
 use crate::view::marks::{Answer, Due, End as MarkEnd, Place, Press, Presses, Verdict, Wish};
 use crate::view::watch::Watch;
 use face::{Asked, Face};
 use std::collections::VecDeque;
 use std::time::{Duration, Instant};
 use task::{Do, Method, Standing, Task, Turn};
-use worker::{Done, Order, Wants, Worker};
+use worker::{Done, Wants, Worker};
 
 /// How long marks may wait for the disk before a result without them is refused, and a typed line
 /// for the answer to the one before it.
@@ -139,7 +139,7 @@ impl<'a, T: Task> Desk<'a, T> {
 
     /// Take what happened and show the moment.
     fn turn(&mut self, face: &mut dyn Face, events: &[LiveEvent], pictures: bool) {
-        let look = look::look(self.job);
+        let look = self.job.look();
         for event in events {
             match event {
                 LiveEvent::Acknowledged(mark) => self.presses.ruled(mark),
@@ -148,7 +148,7 @@ impl<'a, T: Task> Desk<'a, T> {
             }
             face.happened(event, self.job);
             if pictures {
-                self.watch.happened(&look::happened(event), &look, &self.presses);
+                self.watch.happened(&happened(event), &look, &self.presses);
             }
         }
         self.standing = Standing {
@@ -211,7 +211,7 @@ impl<'a, T: Task> Desk<'a, T> {
     }
 
     fn status(&self, face: &mut dyn Face) {
-        face.say(&format!("[{}]", words::status(&self.job.status())));
+        face.say(&format!("[{}]", words::status(&self.job.look())));
         match self.job.fit_to_start() {
             Ok(()) => face.say("Fit to start."),
             Err(reasons) => {
@@ -250,7 +250,7 @@ impl<'a, T: Task> Desk<'a, T> {
                 }
             }
         };
-        self.watch.answered(&answer, &look::look(self.job));
+        self.watch.answered(&answer, &self.job.look());
         answer
     }
 
@@ -294,9 +294,14 @@ impl<'a, T: Task> Desk<'a, T> {
 
 type DoneOf<T> = Done<<<T as Task>::Method as Method>::Worked>;
 
-impl Order {
-    /// Nothing is wanted.
-    const fn is_empty(self) -> bool {
-        !(self.look || self.text || self.page)
+/// What an event means to a screen.
+fn happened(event: &LiveEvent) -> Happened {
+    match event {
+        LiveEvent::Acknowledged(event) | LiveEvent::Seen(event) => Happened::Session(*event),
+        LiveEvent::PortLost { role, loss, .. } => Happened::PortLost(*role, *loss),
+        LiveEvent::PortFound { role, place } => Happened::PortFound(*role, place.clone()),
+        LiveEvent::NotAnswering { role } => Happened::Silent(*role),
+        LiveEvent::AnsweringAgain { role } => Happened::Answering(*role),
+        LiveEvent::Failed(trouble) => Happened::StorageFailed(trouble.what.clone()),
     }
 }

@@ -20,6 +20,12 @@ pub trait Method: Send + Sync + 'static {
     /// The result for the terminal.
     fn text(&self, worked: &Self::Worked) -> String;
 
+    /// The result as one JSON object.
+    fn json(&self, worked: &Self::Worked) -> String;
+
+    /// Exit code that the result deserves.
+    fn code(&self, worked: &Self::Worked) -> u8;
+
     /// The result as a page for a browser.
     ///
     /// # Errors

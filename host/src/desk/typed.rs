@@ -112,7 +112,7 @@ impl Face for Lines {
 
     fn turn(&mut self, job: &LiveJob, _: &Presses) {
         let Some(last) = &mut self.standing else { return };
-        let now = job.status();
+        let now = job.look();
         let shape = shape(&now);
         let due = now.open_pass.is_some() && last.at.elapsed() > SHOW_EVERY;
         if shape != last.shape || due {

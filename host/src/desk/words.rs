@@ -2,7 +2,8 @@
 
 use crate::fitness::content::quality_words;
 use crate::fitness::live::is_live;
-use crate::recorder::live::{LiveEvent, LiveStatus, ReceiverStatus};
+use crate::fitness::look::Look;
+use crate::recorder::live::LiveEvent;
 use crate::session::SessionEvent;
 use crate::shell::out::scrub;
 use crate::view::model::KM_H_PER_M_S;
@@ -38,77 +39,84 @@ pub fn event(event: &LiveEvent) -> Option<String> {
 
 /// How things stand, in one line.
 #[must_use]
-pub fn status(status: &LiveStatus) -> String {
-    let mut parts = vec![shape(status)];
-    if let (Some(impulses), true) = (status.impulses, is_live(status.counts_age_s)) {
+pub fn status(look: &Look) -> String {
+    let mut parts = vec![shape(look)];
+    if let (Some(impulses), true) = (look.impulses, is_live(look.board.age_s)) {
         let counts: Vec<String> = Channel::ALL
             .iter()
-            .filter(|channel| {
-                status.capabilities.is_none_or(|inputs| inputs & (1 << channel.index()) != 0)
-            })
+            .filter(|channel| look.inputs.is_none_or(|inputs| inputs & (1 << channel.index()) != 0))
             .map(|channel| format!("{} {}", channel.name(), impulses[channel.index()]))
             .collect();
         parts.push(format!("impulses so far: {}", counts.join(", ")));
     }
-    if let Some(receiver) = &status.receiver
-        && is_live(receiver.fix_age_s)
-    {
-        let speed = receiver.speed_m_s.map(|speed| format!("{:.1} km/h", speed * KM_H_PER_M_S));
-        parts.extend(speed);
-        parts.extend(receiver.satellites.map(|count| format!("{count} satellites")));
+    if let (Some(fix), Some(true)) = (&look.fix, look.receiver.map(|link| is_live(link.age_s))) {
+        parts.extend(fix.speed_m_s.map(|speed| format!("{:.1} km/h", speed * KM_H_PER_M_S)));
+        parts.extend(fix.satellites.map(|count| format!("{count} satellites")));
     }
     parts.join("; ")
 }
 
 /// The part of it whose change is worth a line of its own.
 #[must_use]
-pub fn shape(status: &LiveStatus) -> String {
-    let pass = match status.open_pass {
+pub fn shape(look: &Look) -> String {
+    let pass = match look.open_pass {
         Some(number) => format!("pass {number} open"),
-        None => format!("no pass open, {} marked", status.passes),
+        None => format!("no pass open, {} marked", look.marked),
     };
-    let counts = match (status.board_open, status.counts_age_s) {
+    let counts = match (look.board.open, look.board.age_s) {
         (false, _) => "board gone".to_owned(),
         (true, age_s) if is_live(age_s) => "counts live".to_owned(),
         (true, _) => "counts STALE".to_owned(),
     };
     let mut parts = vec![pass, counts];
-    parts.extend(status.receiver.as_ref().map(fix));
-    parts.join("; ")
-}
-
-fn fix(receiver: &ReceiverStatus) -> String {
-    match receiver.quality {
+    parts.extend(look.receiver.map(|receiver| match &look.fix {
         _ if !receiver.open => "receiver gone".to_owned(),
-        Some(quality) if is_live(receiver.fix_age_s) => format!("fix {}", quality_words(quality)),
+        Some(fix) if is_live(receiver.age_s) => format!("fix {}", quality_words(fix.quality)),
         Some(_) => "fix STALE".to_owned(),
         None => "no fix yet".to_owned(),
-    }
+    }));
+    parts.join("; ")
 }
 
 #[cfg(test)]
 #[allow(clippy::unwrap_used)]
 mod tests {
     use super::*;
-    use crate::wire::fix::Quality;
+    use crate::fitness::look::{LinkLook, Wall};
+    use crate::wire::fix::{Fix, FixFlags, Quality};
 
     #[test]
     fn a_value_older_than_two_seconds_is_called_stale() {
-        let now = |counts_age_s: f64, fix_age_s: f64| LiveStatus {
+        let fix = Fix {
+            utc_ns: 0,
+            host_ns: 0,
+            lat_deg: 0.0,
+            lon_deg: 0.0,
+            height_m: None,
+            quality: Quality::RtkFixed,
+            satellites: Some(14),
+            hdop: None,
+            speed_m_s: Some(2.5),
+            track_deg: None,
+            gst: None,
+            speed_quantum_m_s: 0.0,
+            position_quantum_m: 0.0,
+            flags: FixFlags::default(),
+        };
+        let now = |counts_age_s: f64, fix_age_s: f64| Look {
             now_ns: 0,
+            pace: 1.0,
+            wall: Wall::default(),
+            practice: false,
+            board: LinkLook { open: true, age_s: Some(counts_age_s) },
+            receiver: Some(LinkLook { open: true, age_s: Some(fix_age_s) }),
+            inputs: Some(0b101),
+            sample: None,
+            fix: Some(fix),
             open_pass: Some(3),
-            passes: 2,
+            marked: 2,
             impulses: Some([512, 0, 7]),
-            capabilities: Some(0b101),
-            board_open: true,
-            counts_age_s: Some(counts_age_s),
-            receiver: Some(ReceiverStatus {
-                open: true,
-                fix_age_s: Some(fix_age_s),
-                quality: Some(Quality::RtkFixed),
-                speed_m_s: Some(2.5),
-                satellites: Some(14),
-            }),
+            against_start: Vec::new(),
         };
         let fresh = status(&now(0.1, 0.1));
         assert_eq!(

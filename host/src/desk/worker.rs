@@ -103,8 +103,8 @@ pub struct Wants {
     pages: Vec<Reply>,
     /// Since when somebody waits.
     since: Option<Instant>,
-    /// What is being calculated is waited for as a text; and by these as a page.
-    coming: (bool, Vec<Reply>),
+    /// Who waits for the page of what is being calculated.
+    coming: Vec<Reply>,
 }
 
 impl Wants {
@@ -126,18 +126,15 @@ impl Wants {
     /// What the next calculation has to give; `None`: nothing is wanted.
     pub fn take(&mut self) -> Option<Order> {
         let order = Order { look: self.look, text: self.text, page: !self.pages.is_empty() };
-        if order.is_empty() {
-            return None;
-        }
-        self.look = false;
-        self.coming = (std::mem::take(&mut self.text), std::mem::take(&mut self.pages));
-        Some(order)
+        (self.look, self.text) = (false, false);
+        self.coming = std::mem::take(&mut self.pages);
+        (order != Order::default()).then_some(order)
     }
 
     /// A calculation is through: give its page to whoever waits. A device that has gone
     /// meanwhile asks again.
     pub fn answer(&mut self, page: Option<Result<String, String>>) {
-        let (_, replies) = std::mem::take(&mut self.coming);
+        let replies = std::mem::take(&mut self.coming);
         if !self.text && self.pages.is_empty() {
             self.since = None;
         }

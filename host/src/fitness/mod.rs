@@ -4,6 +4,7 @@
 pub mod content;
 pub mod judge;
 pub mod live;
+pub mod look;
 pub mod start;
 
 /// Why a port was given up.

@@ -8,10 +8,11 @@ use super::capture_file::{CaptureWriter, try_room};
 use super::capture_read::CAPTURE_VERSION;
 use super::state::{LinkState, Shared};
 use super::thread::{Core, Input, Sleep};
-pub use super::types::{Finished, LiveEvent, LiveSetup, LiveStatus, ReceiverStatus};
+pub use super::types::{Finished, LiveEvent, LiveSetup};
 use crate::capture::{
     Arrival, BODY_MAX, Entry, HEADER_FORMAT, Header, HostMark, HostMarkAction, PortEvent, PortRole,
 };
+use crate::fitness::look::{LinkLook, Look, Wall};
 use crate::fitness::start;
 use crate::ports::PortChoice;
 use crate::ports::open::open;
@@ -19,10 +20,9 @@ use crate::ports::probe::{command_bytes, nonce};
 use crate::ports::search::{Search, SystemPorts};
 use crate::ports::serial::{BytePort, Link, Opener};
 use crate::session::Session;
-use crate::shell::clock::{Clock, slept_s, wall_rfc3339};
+use crate::shell::clock::{Clock, slept_s, wall_offset_s, wall_rfc3339, wall_utc_ns};
 use crate::shell::exit::{self, Trouble};
 use crate::wire::board::CountSample;
-use crate::wire::fix::Fix;
 use std::collections::VecDeque;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
@@ -227,26 +227,12 @@ impl LiveJob {
         self.shared.lock().session.open_pass()
     }
 
-    /// Latest counts and latest fix.
-    #[must_use]
-    pub fn latest(&self) -> (Option<CountSample>, Option<Fix>) {
-        let state = self.shared.lock();
-        let (counts, fix) = state.session.latest();
-        (counts.copied(), fix.copied())
-    }
-
     /// Passes recorded so far: number, and whether left out.
     #[must_use]
     pub fn recorded(&self) -> Vec<(u32, bool)> {
         let state = self.shared.lock();
         let passes = state.session.passes().iter();
         passes.map(|pass| (pass.number, pass.left_out.is_some())).collect()
-    }
-
-    /// The tractor is a simulated one.
-    #[must_use]
-    pub const fn practice(&self) -> bool {
-        self.practice
     }
 
     /// Wait until every mark given so far is on the disk, or `limit` has passed; tells which.
@@ -264,31 +250,32 @@ impl LiveJob {
         state.trouble.is_none()
     }
 
-    /// A look at the job, for status lines.
+    /// The job at this moment.
     #[must_use]
-    pub fn status(&self) -> LiveStatus {
+    pub fn look(&self) -> Look {
         let state = self.shared.lock();
         let readiness = state.readiness(&self.clock);
-        let (counts, fix) = state.session.latest();
-        let since = |sample: [u64; CHANNELS], start: [u64; CHANNELS]| {
-            std::array::from_fn(|n| sample[n].saturating_sub(start[n]))
+        let (sample, fix) = state.session.latest();
+        let counted = |sample: &CountSample, start: [u64; CHANNELS]| {
+            std::array::from_fn(|n| sample.impulses[n].saturating_sub(start[n]))
         };
         let open = state.open_pass.and(state.baseline);
-        LiveStatus {
+        Look {
             now_ns: self.clock.now_ns(),
+            pace: self.clock.pace(),
+            wall: Wall { utc_ns: wall_utc_ns(), offset_s: wall_offset_s() },
+            practice: self.practice,
+            board: LinkLook { open: readiness.board_open, age_s: readiness.counts_age_s },
+            receiver: readiness
+                .receiver
+                .map(|receiver| LinkLook { open: receiver.open, age_s: receiver.fix_age_s }),
+            inputs: readiness.capabilities,
+            sample: sample.copied(),
+            fix: fix.copied(),
             open_pass: state.open_pass,
-            passes: state.marked,
-            impulses: open.zip(counts).map(|(start, counts)| since(counts.impulses, start)),
-            capabilities: readiness.capabilities,
-            board_open: readiness.board_open,
-            counts_age_s: readiness.counts_age_s,
-            receiver: readiness.receiver.map(|receiver| ReceiverStatus {
-                open: receiver.open,
-                fix_age_s: receiver.fix_age_s,
-                quality: receiver.quality,
-                speed_m_s: fix.and_then(|fix| fix.speed_m_s),
-                satellites: fix.and_then(|fix| fix.satellites),
-            }),
+            marked: state.marked,
+            impulses: open.zip(sample).map(|(start, sample)| counted(sample, start)),
+            against_start: start::fit_to_start(&readiness).err().unwrap_or_default(),
         }
     }
 

@@ -5,9 +5,7 @@ use crate::fitness::Loss;
 use crate::ports::PortChoice;
 use crate::session::{Session, SessionEvent};
 use crate::shell::exit::Trouble;
-use crate::wire::fix::Quality;
 use std::path::PathBuf;
-use trundle_protocol::message::CHANNELS;
 
 /// What a job needs.
 #[derive(Clone, Debug, PartialEq)]
@@ -65,42 +63,6 @@ pub enum LiveEvent {
     },
     /// The job is over: nothing more is recorded or acknowledged.
     Failed(Trouble),
-}
-
-/// A look at the job.
-#[derive(Clone, Debug, PartialEq)]
-pub struct LiveStatus {
-    /// Host time, nanoseconds.
-    pub now_ns: u64,
-    /// The open pass, as far as acknowledged.
-    pub open_pass: Option<u32>,
-    /// Passes with both marks so far, those left out included, as far as acknowledged.
-    pub passes: usize,
-    /// Wheel, radar and PTO impulses since the start of the open pass.
-    pub impulses: Option<[u64; CHANNELS]>,
-    /// The board's inputs, once known: bit n set, input n exists.
-    pub capabilities: Option<u8>,
-    /// The board's port is open.
-    pub board_open: bool,
-    /// Age of the newest counts, seconds.
-    pub counts_age_s: Option<f64>,
-    /// The receiver; `None` when the job goes without.
-    pub receiver: Option<ReceiverStatus>,
-}
-
-/// A look at the receiver.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct ReceiverStatus {
-    /// Its port is open.
-    pub open: bool,
-    /// Age of the newest fix, seconds.
-    pub fix_age_s: Option<f64>,
-    /// Kind of that fix.
-    pub quality: Option<Quality>,
-    /// Speed over ground by that fix, metres per second.
-    pub speed_m_s: Option<f64>,
-    /// Satellites used.
-    pub satellites: Option<u8>,
 }
 
 /// What is left of a job.

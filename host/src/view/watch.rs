@@ -1,6 +1,6 @@
 //! The fold behind a live screen: looks and happenings in, a [`View`] out.
 
-use super::look::{Happened, LinkLook, Look};
+use super::look::Happened;
 use super::marks::{Answer, End, Marked, Presses};
 use super::model::{
     Bell, KM_H_PER_M_S, LastMark, Link, LinkState, OpenPass, PassRow, PassState, Place, Said,
@@ -13,6 +13,7 @@ use super::texts;
 use super::troubles::Troubles;
 use crate::course::marks::Ruling;
 use crate::fitness::live::is_live;
+use crate::fitness::look::{LinkLook, Look};
 use crate::geodesy::inverse;
 use crate::session::SessionEvent;
 use std::collections::{BTreeSet, VecDeque};

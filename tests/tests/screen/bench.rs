@@ -2,8 +2,9 @@
 
 use ratatui::buffer::Buffer;
 use trundle::course::marks::Ruling;
+use trundle::fitness::look::{LinkLook, Look, Wall};
 use trundle::session::SessionEvent;
-use trundle::view::look::{Happened, LinkLook, Look, Wall};
+use trundle::view::look::Happened;
 use trundle::view::marks::{End, Place, Press, Presses, Verdict, Wish};
 use trundle::view::model::{FigureRow, View};
 use trundle::view::results::{Results, WorkedPass};
@@ -49,6 +50,7 @@ impl Bench {
                 sample: None,
                 fix: None,
                 open_pass: None,
+                marked: 0,
                 impulses: None,
                 against_start: Vec::new(),
             },

@@ -3,9 +3,11 @@
 use super::page_facts;
 use crate::cli::work::{facts, facts_so_far};
 use crate::desk::task::{Do, Method, News, Standing, Task, Turn};
+use crate::record::slip_v1;
 use crate::report::svg::slip_map;
 use crate::report::{slip_html, slip_text};
 use crate::session::Session;
+use crate::shell::exit;
 use crate::slip::{Slip, SlipOptions, SlipRefusal, slip};
 use crate::view::marks::Wish;
 use crate::view::model::View;
@@ -45,6 +47,18 @@ impl Method for Slipping {
             Ok(slip) => slip_text::render(slip, None),
             Err(refused) => slip_text::refusal(refused),
         }
+    }
+
+    fn json(&self, worked: &Self::Worked) -> String {
+        match worked {
+            Ok(slip) => slip_v1::to_json(slip, None),
+            Err(refused) => slip_v1::refusal_to_json(refused),
+        }
+    }
+
+    fn code(&self, worked: &Self::Worked) -> u8 {
+        let clean = |slip: &Slip| slip.windows.iter().all(|window| window.flags.is_empty());
+        if worked.as_ref().is_ok_and(clean) { exit::OK } else { exit::FLAGGED }
     }
 
     fn page(
