@@ -190,7 +190,7 @@ fn follow(event: &LiveEvent, bar: &ProgressBar) {
             Ruling::Finish { number } => format!("  pass {number}: finish marked and on file"),
             _ => return,
         },
-        LiveEvent::Failed(trouble) => trouble.to_string(),
+        LiveEvent::Failed(what) => what.clone(),
         LiveEvent::PortLost { role, detail, .. } => format!("  {} lost: {detail}", role.name()),
         _ => return,
     };

@@ -25,7 +25,6 @@ use crate::capture::HostMarkAction;
 use crate::course::tape::{CourseSpec, course_length};
 use crate::recorder::live::{LiveEvent, LiveJob};
 use crate::shell::{out, stop};
-use crate::view::look::Happened;
 use crate::view::marks::{Answer, Due, End as MarkEnd, Place, Press, Presses, Verdict, Wish};
 use crate::view::watch::Watch;
 use face::{Asked, Face};
@@ -148,7 +147,7 @@ impl<'a, T: Task> Desk<'a, T> {
             }
             face.happened(event, self.job);
             if pictures {
-                self.watch.happened(&happened(event), &look, &self.presses);
+                self.watch.happened(event, &look, &self.presses);
             }
         }
         self.standing = Standing {
@@ -293,15 +292,3 @@ impl<'a, T: Task> Desk<'a, T> {
 }
 
 type DoneOf<T> = Done<<<T as Task>::Method as Method>::Worked>;
-
-/// What an event means to a screen.
-fn happened(event: &LiveEvent) -> Happened {
-    match event {
-        LiveEvent::Acknowledged(event) | LiveEvent::Seen(event) => Happened::Session(*event),
-        LiveEvent::PortLost { role, loss, .. } => Happened::PortLost(*role, *loss),
-        LiveEvent::PortFound { role, place } => Happened::PortFound(*role, place.clone()),
-        LiveEvent::NotAnswering { role } => Happened::Silent(*role),
-        LiveEvent::AnsweringAgain { role } => Happened::Answering(*role),
-        LiveEvent::Failed(trouble) => Happened::StorageFailed(trouble.what.clone()),
-    }
-}

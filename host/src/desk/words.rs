@@ -2,9 +2,7 @@
 
 use crate::fitness::content::quality_words;
 use crate::fitness::live::is_live;
-use crate::fitness::look::Look;
-use crate::recorder::live::LiveEvent;
-use crate::session::SessionEvent;
+use crate::fitness::look::{LiveEvent, Look};
 use crate::shell::out::scrub;
 use crate::view::model::KM_H_PER_M_S;
 use crate::view::texts;
@@ -13,27 +11,11 @@ use trundle_protocol::units::Channel;
 /// What an event says; nothing for those that are not worth a line.
 #[must_use]
 pub fn event(event: &LiveEvent) -> Option<String> {
+    let at = |host_ns: u64| format!("{:.1} s", host_ns as f64 * 1e-9);
+    let words = texts::happened(event, at).or_else(|| texts::wrong(event))?;
     Some(match event {
-        LiveEvent::Acknowledged(SessionEvent::Mark { ruling, from_board, host_ns }) => {
-            let by = if *from_board { texts::BY_BOARD } else { "" };
-            let at = |host_ns: u64| format!("{:.1} s", host_ns as f64 * 1e-9);
-            texts::ruling(*ruling, by, *host_ns, at)
-        }
-        LiveEvent::Acknowledged(SessionEvent::MarkLost { presses }) => format!(
-            "{presses} press(es) of the board's button never arrived: the marks may be out of \
-             step. Take the open pass out (x) and drive it again."
-        ),
-        LiveEvent::Seen(SessionEvent::Hello(hello)) => texts::hello(hello),
-        LiveEvent::Seen(SessionEvent::BoardReset) => texts::BOARD_RESET.to_owned(),
-        LiveEvent::Seen(SessionEvent::Slept { seconds }) => texts::slept(*seconds),
-        LiveEvent::PortLost { role, loss, detail } => {
-            format!("{} [{}]", texts::port_lost(*role, *loss), scrub(detail, 80))
-        }
-        LiveEvent::PortFound { role, place } => texts::port_back(*role, place.as_deref()),
-        LiveEvent::NotAnswering { role } => texts::silent(*role),
-        LiveEvent::AnsweringAgain { role } => texts::answering(*role),
-        LiveEvent::Failed(trouble) => trouble.to_string(),
-        LiveEvent::Acknowledged(_) | LiveEvent::Seen(_) => return None,
+        LiveEvent::PortLost { detail, .. } => format!("{words} [{}]", scrub(detail, 80)),
+        _ => words,
     })
 }
 

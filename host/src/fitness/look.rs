@@ -1,5 +1,8 @@
-//! A job at one moment.
+//! A job at one moment, and what happens to it.
 
+use super::Loss;
+use crate::capture::PortRole;
+use crate::session::SessionEvent;
 use crate::units::clock_words;
 use crate::wire::board::CountSample;
 use crate::wire::fix::Fix;
@@ -67,4 +70,41 @@ impl Look {
     pub fn age_s(&self, host_ns: u64) -> f64 {
         self.now_ns.saturating_sub(host_ns) as f64 * 1e-9 / self.pace
     }
+}
+
+/// What a front end is told.
+#[derive(Clone, Debug, PartialEq)]
+pub enum LiveEvent {
+    /// A mark, and it is on the disk.
+    Acknowledged(SessionEvent),
+    /// Something was seen that nobody asked for, such as a board's hello.
+    Seen(SessionEvent),
+    /// A port is lost; it is looked for.
+    PortLost {
+        /// Which.
+        role: PortRole,
+        /// Why.
+        loss: Loss,
+        /// The system's words.
+        detail: String,
+    },
+    /// It is back.
+    PortFound {
+        /// Which.
+        role: PortRole,
+        /// Where, when that is another place than before.
+        place: Option<String>,
+    },
+    /// A port is open, and nothing comes.
+    NotAnswering {
+        /// Which.
+        role: PortRole,
+    },
+    /// Something comes again.
+    AnsweringAgain {
+        /// Which.
+        role: PortRole,
+    },
+    /// The job is over: nothing more is recorded or acknowledged; what happened, in one sentence.
+    Failed(String),
 }

@@ -8,10 +8,11 @@ use super::capture_file::{CaptureWriter, try_room};
 use super::capture_read::CAPTURE_VERSION;
 use super::state::{LinkState, Shared};
 use super::thread::{Core, Input, Sleep};
-pub use super::types::{Finished, LiveEvent, LiveSetup};
+pub use super::types::{Finished, LiveSetup};
 use crate::capture::{
     Arrival, BODY_MAX, Entry, HEADER_FORMAT, Header, HostMark, HostMarkAction, PortEvent, PortRole,
 };
+pub use crate::fitness::look::LiveEvent;
 use crate::fitness::look::{LinkLook, Look, Wall};
 use crate::fitness::start;
 use crate::ports::PortChoice;
@@ -183,7 +184,7 @@ impl LiveJob {
         if state.trouble.is_none() && self.core.as_ref().is_some_and(JoinHandle::is_finished) {
             let trouble = Trouble::internal("The recorder stopped by itself.");
             state.trouble = Some(trouble.clone());
-            return vec![LiveEvent::Failed(trouble)];
+            return vec![LiveEvent::Failed(trouble.what)];
         }
         Vec::new()
     }

@@ -1,8 +1,8 @@
 //! What the thread that records and the front ends both see.
 
-use super::types::LiveEvent;
 use crate::capture::PortRole;
 use crate::course::marks::Ruling;
+use crate::fitness::look::LiveEvent;
 use crate::fitness::start::{Readiness, ReceiverReadiness};
 use crate::session::{Session, SessionEvent};
 use crate::shell::clock::Clock;

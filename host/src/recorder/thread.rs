@@ -2,10 +2,10 @@
 
 use super::capture_file::{CaptureWriter, Syncer};
 use super::state::{LinkState, Shared, State};
-use super::types::LiveEvent;
 use crate::capture::{Entry, PortEvent, PortRole, Record, Slept, WallClock};
 use crate::course::marks::Ruling;
 use crate::fitness::live::SHOWN_LIVE_S;
+use crate::fitness::look::LiveEvent;
 use crate::ports::probe::hello_request;
 use crate::ports::serial::{Arrived, Heard};
 use crate::session::SessionEvent;
@@ -194,7 +194,7 @@ impl Core {
         let mut state = shared.lock();
         state.pending = 0;
         state.trouble = Some(trouble.clone());
-        state.push(LiveEvent::Failed(trouble));
+        state.push(LiveEvent::Failed(trouble.what));
         self.shared.changed.notify_all();
     }
 

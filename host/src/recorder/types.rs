@@ -1,9 +1,8 @@
 //! What a live job is given, and what it tells.
 
-use crate::capture::PortRole;
-use crate::fitness::Loss;
+use crate::fitness::look::LiveEvent;
 use crate::ports::PortChoice;
-use crate::session::{Session, SessionEvent};
+use crate::session::Session;
 use crate::shell::exit::Trouble;
 use std::path::PathBuf;
 
@@ -26,43 +25,6 @@ pub struct LiveSetup {
     pub started_utc: Option<String>,
     /// The tractor is a simulated one: practice, not a measurement.
     pub practice: bool,
-}
-
-/// What a front end is told.
-#[derive(Clone, Debug, PartialEq)]
-pub enum LiveEvent {
-    /// A mark, and it is on the disk.
-    Acknowledged(SessionEvent),
-    /// Something was seen that nobody asked for, such as a board's hello.
-    Seen(SessionEvent),
-    /// A port is lost; it is looked for.
-    PortLost {
-        /// Which.
-        role: PortRole,
-        /// Why.
-        loss: Loss,
-        /// The system's words.
-        detail: String,
-    },
-    /// It is back.
-    PortFound {
-        /// Which.
-        role: PortRole,
-        /// Where, when that is another place than before.
-        place: Option<String>,
-    },
-    /// A port is open, and nothing comes.
-    NotAnswering {
-        /// Which.
-        role: PortRole,
-    },
-    /// Something comes again.
-    AnsweringAgain {
-        /// Which.
-        role: PortRole,
-    },
-    /// The job is over: nothing more is recorded or acknowledged.
-    Failed(Trouble),
 }
 
 /// What is left of a job.

@@ -6,7 +6,6 @@
 
 pub mod guide;
 pub mod keys;
-pub mod look;
 pub mod marks;
 pub mod model;
 mod next;

@@ -1,6 +1,5 @@
 //! The fold behind a live screen: looks and happenings in, a [`View`] out.
 
-use super::look::Happened;
 use super::marks::{Answer, End, Marked, Presses};
 use super::model::{
     Bell, KM_H_PER_M_S, LastMark, Link, LinkState, OpenPass, PassRow, PassState, Place, Said,
@@ -13,7 +12,7 @@ use super::texts;
 use super::troubles::Troubles;
 use crate::course::marks::Ruling;
 use crate::fitness::live::is_live;
-use crate::fitness::look::{LinkLook, Look};
+use crate::fitness::look::{LinkLook, LiveEvent, Look};
 use crate::geodesy::inverse;
 use crate::session::SessionEvent;
 use std::collections::{BTreeSet, VecDeque};
@@ -68,11 +67,13 @@ impl Watch {
     }
 
     /// What happened; `look` is the job at that moment, `presses` already know of it.
-    pub fn happened(&mut self, happened: &Happened, look: &Look, presses: &Presses) {
+    pub fn happened(&mut self, happened: &LiveEvent, look: &Look, presses: &Presses) {
         self.troubles.happened(happened, look.now_ns);
         match happened {
-            Happened::Session(event) => self.event(event, look, presses),
-            Happened::StorageFailed(_) => self.failed = true,
+            LiveEvent::Acknowledged(event) | LiveEvent::Seen(event) => {
+                self.event(event, look, presses)
+            }
+            LiveEvent::Failed(_) => self.failed = true,
             _ => {}
         }
         if let Some(words) = texts::happened(happened, |host_ns| look.at(host_ns)) {

@@ -2,9 +2,9 @@
 
 use ratatui::buffer::Buffer;
 use trundle::course::marks::Ruling;
+use trundle::fitness::look::LiveEvent;
 use trundle::fitness::look::{LinkLook, Look, Wall};
 use trundle::session::SessionEvent;
-use trundle::view::look::Happened;
 use trundle::view::marks::{End, Place, Press, Presses, Verdict, Wish};
 use trundle::view::model::{FigureRow, View};
 use trundle::view::results::{Results, WorkedPass};
@@ -71,8 +71,8 @@ impl Bench {
         self.watch.view(&self.look, &self.presses)
     }
 
-    pub fn happened(&mut self, happened: &Happened) {
-        if let Happened::Session(event) = happened {
+    pub fn happened(&mut self, happened: &LiveEvent) {
+        if let LiveEvent::Acknowledged(event) = happened {
             self.presses.ruled(event);
         }
         self.watch.happened(happened, &self.look, &self.presses);
@@ -84,7 +84,7 @@ impl Bench {
 
     fn mark_at(&mut self, host_ns: u64, ruling: Ruling) {
         let event = SessionEvent::Mark { host_ns, from_board: false, ruling };
-        self.happened(&Happened::Session(event));
+        self.happened(&LiveEvent::Acknowledged(event));
     }
 
     pub fn start(&mut self, number: u32) {
