@@ -15,6 +15,7 @@ use super::typed::positive;
 use super::work::{facts, replay_with_trail};
 use crate::desk::face::Manner;
 use crate::desk::paged::PageArgs;
+use crate::desk::task::Method as _;
 use crate::export::{self, Format};
 use crate::record::slip_v1;
 use crate::report::html::Facts;
@@ -87,56 +88,41 @@ pub fn run(args: &SlipArgs) -> Result<u8, Trouble> {
             "Leave --page out; --report FILE writes a page of a capture.",
         )),
         Some(path) => {
-            let session = trail_of(path)?;
+            let session = replay_with_trail(path, THINNED_US)?;
             from_rig(&mut options, active::named_in(&session))?;
-            let worked = work(&session, &options);
-            show(args, &options, path, &session, &worked)
+            let slipping = Slipping { options, capture: path.clone() };
+            show(args, &slipping, &session, &slipping.work(&session, false))
         }
         None => {
             from_rig(&mut options, None)?;
-            live(args, &options)
+            live(args, options)
         }
     }
-}
-
-fn trail_of(path: &Path) -> Result<Session, Trouble> {
-    replay_with_trail(path, THINNED_US)
-}
-
-fn work(session: &Session, options: &SlipOptions) -> Result<Slip, SlipRefusal> {
-    slip(&session.trail().unwrap_or_default(), options)
 }
 
 /// Print a result in every form that was asked for.
 fn show(
     args: &SlipArgs,
-    options: &SlipOptions,
-    capture: &Path,
+    slipping: &Slipping,
     session: &Session,
     worked: &Result<Slip, SlipRefusal>,
 ) -> Result<u8, Trouble> {
-    let worked = match worked {
-        Ok(worked) => worked,
-        Err(refused) => {
-            if args.json {
-                out::say(&slip_v1::refusal_to_json(refused));
-            } else {
-                out::say_raw(&slip_text::refusal(refused));
-            }
-            return Ok(exit::FLAGGED);
-        }
+    let compared = match worked {
+        Ok(slip) => compared(args, &slipping.options, slip)?,
+        Err(_) => None,
     };
-    let compared = compared(args, options, worked)?;
-    if args.json {
-        out::say(&slip_v1::to_json(worked, compared.as_ref()));
-    } else {
-        out::say_raw(&slip_text::render(worked, compared.as_ref()));
+    match worked {
+        Ok(slip) if args.json => out::say(&slip_v1::to_json(slip, compared.as_ref())),
+        Ok(slip) => out::say_raw(&slip_text::render(slip, compared.as_ref())),
+        Err(_) if args.json => out::say(&slipping.json(worked)),
+        Err(_) => out::say_raw(&slipping.text(worked)),
     }
-    let found = compared.as_ref().and_then(|c| c.as_ref().ok());
-    write_files(args, worked, found, capture, session)?;
-    let flagged = worked.windows.iter().any(|w| !w.flags.is_empty());
+    if let Ok(slip) = worked {
+        let found = compared.as_ref().and_then(|c| c.as_ref().ok());
+        write_files(args, slip, found, &slipping.capture, session)?;
+    }
     let refused = compared.is_some_and(|c| c.is_err());
-    Ok(if flagged || refused { exit::FLAGGED } else { exit::OK })
+    Ok(if refused { exit::FLAGGED } else { slipping.code(worked) })
 }
 
 /// Every file that was asked for.
@@ -191,12 +177,13 @@ fn compared(
     if let Some(n) = args.compare_figure {
         options.zero_slip = Some(figure::given(n, args.how.zero_slip_percent));
     }
-    let earlier = work(&trail_of(path)?, &options);
+    let earlier = replay_with_trail(path, THINNED_US)?.trail().unwrap_or_default();
+    let earlier = slip(&earlier, &options);
     Ok(Some(earlier.and_then(|earlier| compare(&earlier, now))))
 }
 
 /// Record, show the last window now and then, and work the whole out at the end.
-fn live(args: &SlipArgs, options: &SlipOptions) -> Result<u8, Trouble> {
+fn live(args: &SlipArgs, options: SlipOptions) -> Result<u8, Trouble> {
     let voice = Voice { json: args.json };
     if args.ports.no_receiver {
         let refused = RideRefusal::NoFixes;
@@ -215,16 +202,15 @@ fn live(args: &SlipArgs, options: &SlipOptions) -> Result<u8, Trouble> {
     let Some(recording) = begin(&args.ports, None, Some(THINNED_US), voice)? else {
         return Ok(stop::code());
     };
-    let capture = recording.capture.clone();
-    let slipping = Arc::new(Slipping { options: options.clone(), capture: capture.clone() });
+    let slipping = Slipping { options, capture: recording.capture.clone() };
+    let slipping = Arc::new(slipping);
     let manner = Manner {
         voice,
         help: "Drive off, and the slip of each window is shown. q finishes, n TEXT notes.",
         standing: false,
-        screen: args.screen.play("trundle slip", &capture, false, args.json),
+        screen: args.screen.play("trundle slip", &slipping.capture, false, args.json),
         page: Some((&args.page, "Trundle: slip along the way")),
     };
-    let ended = serve(recording, Log::new(slipping), None, manner)?;
-    let code = show(args, options, &capture, &ended.session, &ended.worked)?;
-    ended.close(code)
+    let ended = serve(recording, Log::new(Arc::clone(&slipping)), None, manner)?;
+    ended.close(show(args, &slipping, &ended.session, &ended.worked)?)
 }
