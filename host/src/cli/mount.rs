@@ -31,10 +31,12 @@ pub struct MountArgs {
     #[command(flatten)]
     pub ports: PortArgs,
     /// How well the driver held the line, standard uncertainty, metres.
-    #[arg(long, value_name = "METRES", default_value_t = LINE_HELD_M, value_parser = within(0.0, 5.0))]
+    #[arg(long, value_name = "METRES", default_value_t = LINE_HELD_M,
+        value_parser = within(0.0, 5.0))]
     pub line_held: f64,
     /// Doubt of the wheel's slip in turns, standard uncertainty, per cent.
-    #[arg(long, value_name = "PERCENT", default_value_t = 100.0 * TURN_SLIP, value_parser = within(0.0, 5.0))]
+    #[arg(long, value_name = "PERCENT", default_value_t = 100.0 * TURN_SLIP,
+        value_parser = within(0.0, 5.0))]
     pub turn_slip: f64,
     /// Wheel impulses per 100 m, where known; else the straights tell.
     #[arg(long, value_name = "N", value_parser = positive)]

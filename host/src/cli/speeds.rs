@@ -36,7 +36,8 @@ pub struct SpeedsArgs {
     #[arg(long, value_name = "N", value_parser = within(1.0, 10_000.0))]
     pub radar_nominal: Option<f64>,
     /// Angle of the radar's beam below the horizontal, degrees.
-    #[arg(long, value_name = "DEGREES", default_value_t = ANGLE_DEG, value_parser = within(5.0, 85.0))]
+    #[arg(long, value_name = "DEGREES", default_value_t = ANGLE_DEG,
+        value_parser = within(5.0, 85.0))]
     pub radar_angle: f64,
     /// Print the result as one JSON object; everything else goes to stderr.
     #[arg(long)]
