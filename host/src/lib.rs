@@ -3,4 +3,9 @@
 //! What is calculated stands in `trundle-core`, what is shown in `trundle-show`.
 
 pub mod cli;
+pub mod desk;
+pub mod ports;
+pub mod recorder;
 pub mod shell;
+pub mod store;
+pub mod web;

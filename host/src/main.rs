@@ -8,7 +8,8 @@ use trundle::cli::{
     check, course, demo, doctor, drive, export, guide, handbook, import, keep, mount, ports, pto,
     record, sign, slip, speeds, things, work,
 };
-use trundle::shell::{out, place};
+use trundle::shell::out;
+use trundle::store::place;
 
 fn main() -> ExitCode {
     // A shell that asks for completions gets them, and nothing else is done.

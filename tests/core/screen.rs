@@ -10,8 +10,9 @@ use ratatui_core::buffer::Buffer;
 use ratatui_core::layout::Rect;
 use ratatui_core::style::{Color, Modifier};
 use trundle_core::capture::PortRole;
+use trundle_core::fitness::Loss;
+use trundle_core::fitness::look::LiveEvent;
 use trundle_core::session::SessionEvent;
-use trundle_core::session::look::{Happened, Loss};
 use trundle_core::session::marks::Ruling;
 use trundle_core::session::presses::{Due, End, Wish};
 use trundle_show::live::keys::{Act, Key, Keys, Open};
@@ -39,7 +40,11 @@ fn troubled() -> View {
     let mut bench = Bench::new();
     bench.start(1);
     bench.drive(30.0);
-    bench.happened(&Happened::PortLost(PortRole::Receiver, Loss::Gone));
+    bench.happened(&LiveEvent::PortLost {
+        role: PortRole::Receiver,
+        loss: Loss::Gone,
+        detail: String::new(),
+    });
     bench.look.receiver.as_mut().unwrap().open = false;
     bench.look.board.age_s = Some(1.8);
     bench.look.receiver.as_mut().unwrap().age_s = Some(6.0);
@@ -190,7 +195,7 @@ fn the_next_step_follows_the_job_from_peg_to_peg() {
     assert!(view.passes.iter().all(|pass| pass.state == PassState::Valid));
     bench.mark(Ruling::Refused { number: 4 });
     assert_eq!(bench.view().next.step, Step::MarkStart);
-    bench.happened(&Happened::StorageFailed("The disk is full.".to_owned()));
+    bench.happened(&LiveEvent::Failed("The disk is full.".to_owned()));
     let view = bench.view();
     assert_eq!((view.next.step, view.troubles.len()), (Step::Stop, 1));
 }
@@ -198,12 +203,20 @@ fn the_next_step_follows_the_job_from_peg_to_peg() {
 #[test]
 fn troubles_begin_ring_and_end() {
     let mut bench = Bench::new();
-    bench.happened(&Happened::PortLost(PortRole::Board, Loss::Gone));
-    bench.happened(&Happened::PortLost(PortRole::Board, Loss::Gone));
+    bench.happened(&LiveEvent::PortLost {
+        role: PortRole::Board,
+        loss: Loss::Gone,
+        detail: String::new(),
+    });
+    bench.happened(&LiveEvent::PortLost {
+        role: PortRole::Board,
+        loss: Loss::Gone,
+        detail: String::new(),
+    });
     let view = bench.view();
     assert_eq!((view.troubles.len(), view.bell.troubles), (1, 1));
-    bench.happened(&Happened::PortFound(PortRole::Board, None));
-    bench.happened(&Happened::Session(SessionEvent::BoardReset));
+    bench.happened(&LiveEvent::PortFound { role: PortRole::Board, place: None });
+    bench.happened(&LiveEvent::Seen(SessionEvent::BoardReset));
     assert_eq!(bench.view().troubles.len(), 1);
     bench.start(1);
     let view = bench.view();

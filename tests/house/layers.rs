@@ -3,15 +3,16 @@
 use crate::source::{Source, is_word, uses};
 
 /// Where each crate lies, and its folders in the order of the data: each may use those before it.
-const CRATES: [(&str, &[&str]); 2] = [
+const CRATES: [(&str, &[&str]); 3] = [
     (
         "host/core/src/",
         &[
             "units", "flags", "cautions", "geodesy", "stats", "capture", "wire", "timeline",
-            "session", "course", "passes", "figure", "survey", "rig", "history", "result",
-            "fitness", "import",
+            "session", "fitness", "course", "passes", "figure", "survey", "rig", "history",
+            "result", "import",
         ],
     ),
+    ("host/src/", &["shell", "ports", "recorder", "store", "web", "desk", "cli", "main"]),
     (
         "host/show/src/",
         &["model", "words", "xml", "text", "svg", "paper", "html", "export", "live"],

@@ -7,7 +7,7 @@ use crate::tree::Tree;
 const DOCUMENTS: [&str; 4] =
     ["README.md", "DEVELOPERS.md", "protocol/SPEC.md", "firmware-sim/image/PORTING.md"];
 /// Folders by which a path is known to be one of the project's own.
-const FOLDERS: [&str; 11] = [
+const FOLDERS: [&str; 15] = [
     "host/",
     "firmware-sim/",
     "protocol/",
@@ -16,6 +16,10 @@ const FOLDERS: [&str; 11] = [
     ".ci/",
     "src/",
     "shell/",
+    "ports/",
+    "recorder/",
+    "web/",
+    "desk/",
     "cli/",
     "schemas/",
     "data/",

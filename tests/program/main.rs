@@ -7,6 +7,7 @@
     missing_docs
 )]
 
+mod desk;
 mod disk;
 mod fakes;
 mod faults_port;

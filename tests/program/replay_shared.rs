@@ -1,7 +1,7 @@
 //! A long capture is read by two threads. The result is that of one, bit for bit, whatever is in
 //! the capture and wherever it is damaged.
 
-use trundle::shell::replay::replay;
+use trundle::recorder::replay::replay;
 use trundle_core::capture::encode;
 use trundle_core::session::Session;
 use trundle_core::wire::receiver::ReceiverTotals;

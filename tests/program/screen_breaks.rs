@@ -5,15 +5,21 @@
 use crate::fakes::{PATIENCE, wait_until};
 use std::fs::OpenOptions;
 use std::io::{self, ErrorKind, Read, Write};
-use std::path::Path;
+use std::path::PathBuf;
 use std::process::{Command, Stdio};
+use std::sync::Arc;
 use std::time::{Duration, Instant};
-use trundle::cli::drive::screen::{Play, serve};
-use trundle::shell::capture_file::CaptureWriter;
-use trundle::shell::capture_read::read_capture;
-use trundle::shell::live::{LiveEvent, LiveJob, LiveSetup, Parts, PortChoice};
-use trundle::shell::serial::BytePort;
+use trundle::desk::Desk;
+use trundle::desk::face::on_screen;
+use trundle::desk::screen::Play;
+use trundle::desk::task::{Do, Method, OnlyAtTheEnd, Standing, Task, Turn};
+use trundle::ports::PortChoice;
+use trundle::ports::serial::BytePort;
+use trundle::recorder::capture_file::CaptureWriter;
+use trundle::recorder::capture_read::read_capture;
+use trundle::recorder::live::{LiveEvent, LiveJob, LiveSetup, Parts};
 use trundle_core::capture::{Entry, HostMarkAction, ReadItem};
+use trundle_core::session::Session;
 use trundle_sim::pty::Pty;
 
 /// Variable with the file that tells the child that its screen was seen.
@@ -45,6 +51,51 @@ impl BytePort for Quiet {
     fn set_wait(&mut self, _: Duration) {}
 }
 
+/// Nothing is calculated.
+struct Nothing;
+
+impl Method for Nothing {
+    type Worked = ();
+
+    fn work(&self, _: &Session, _: bool) {}
+
+    fn text(&self, (): &()) -> String {
+        String::new()
+    }
+
+    fn json(&self, (): &()) -> String {
+        String::new()
+    }
+
+    fn code(&self, (): &()) -> u8 {
+        0
+    }
+}
+
+/// A task with a fault that shows after a while.
+struct Breaks {
+    only: OnlyAtTheEnd<Nothing>,
+    /// There once the screen was seen.
+    seen: PathBuf,
+}
+
+impl Task for Breaks {
+    type Method = Nothing;
+
+    fn method(&self) -> Arc<Nothing> {
+        self.only.method()
+    }
+
+    fn typed(&mut self, line: &str, now: &Standing) -> Do {
+        self.only.typed(line, now)
+    }
+
+    fn due(&mut self, _: &Turn<'_>) -> bool {
+        assert!(!self.seen.exists(), "a fault of the picture");
+        false
+    }
+}
+
 #[test]
 #[ignore = "the child of the test below"]
 fn a_job_whose_screen_breaks() {
@@ -65,20 +116,12 @@ fn a_job_whose_screen_breaks() {
     let parts =
         Parts { writer, board: (board, Box::new(|| Err("gone".to_owned()))), receiver: None };
     let job = LiveJob::start_with(&setup, parts).unwrap();
-    let seen = std::env::var(SEEN).unwrap();
-    let play = Play {
-        title: "a screen that breaks",
-        before: String::new(),
-        bell: false,
-        passes: true,
-        result: &String::new,
-        meanwhile: &mut || {
-            assert!(!Path::new(&seen).exists(), "a fault of the picture");
-            Vec::new()
-        },
-    };
+    let play =
+        Play { title: "a screen that breaks", before: String::new(), bell: false, passes: true };
+    let only = OnlyAtTheEnd { method: Arc::new(Nothing), help: "" };
+    let task = Breaks { only, seen: std::env::var(SEEN).unwrap().into() };
     // No end: the screen broke, and the job is still there.
-    assert!(serve(&job, play).unwrap().is_none());
+    assert!(on_screen(&mut Desk::new(&job, task, None), play).is_none());
     job.host_mark(HostMarkAction::Note, "after the screen");
     let noted = |event: &LiveEvent| matches!(event, LiveEvent::Acknowledged(_));
     wait_until("the note", || job.poll(Duration::ZERO).iter().any(noted));

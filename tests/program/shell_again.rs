@@ -7,10 +7,10 @@ use crate::fakes::{Heard, wait_until};
 use on_bench::{Bench, Device, seconds_until};
 use std::time::Instant;
 use tempfile::TempDir;
-use trundle::shell::live::{LiveEvent, LiveJob};
-use trundle::shell::ports::BOARD_BAUD;
+use trundle::ports::open::BOARD_BAUD;
+use trundle::recorder::live::{LiveEvent, LiveJob};
 use trundle_core::capture::PortRole;
-use trundle_core::session::look::Loss;
+use trundle_core::fitness::Loss;
 
 const BOARD: Device = Device::Board(0xB0A2D);
 const RECEIVER: Device = Device::Receiver(BOARD_BAUD);

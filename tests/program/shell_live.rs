@@ -1,82 +1,21 @@
 //! The live job on ports and disks that fail: nothing is acknowledged before it is safe, nothing
 //! is fed that is not in the file, nothing waits for a port or a disk that never answers.
 
+use crate::fakes::job::{acknowledged, counts, hello, never, records, setup, start};
 use crate::fakes::{Disk, Heard, PATIENCE, Step, fake_port, wait_until};
 use std::io::ErrorKind;
 use std::path::Path;
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::{Arc, Mutex};
 use std::time::{Duration, Instant};
-use trundle::shell::capture_file::CaptureWriter;
-use trundle::shell::capture_read::read_from;
+use trundle::ports::serial::Opener;
+use trundle::recorder::capture_file::CaptureWriter;
+use trundle::recorder::capture_read::read_from;
+use trundle::recorder::live::{LiveEvent, LiveJob, Parts};
 use trundle::shell::exit;
-use trundle::shell::live::{LiveEvent, LiveJob, LiveSetup, Parts, PortChoice};
-use trundle::shell::serial::{BytePort, Opener};
 use trundle_core::capture::{Entry, HostMarkAction, PortRole, ReadItem};
 use trundle_core::figure::{Job, WorkOptions, work};
-use trundle_core::session::marks::Ruling;
 use trundle_core::session::{Session, SessionEvent};
-use trundle_protocol::WireMessage as _;
-use trundle_protocol::message::{Counts, Hello, Identity, Stamp, ToHost};
-use trundle_protocol::units::{BoardMicros, Fixed32, Impulses};
-
-fn setup() -> LiveSetup {
-    let port = |path: &str| PortChoice { path: path.to_owned(), baud: 115_200 };
-    LiveSetup {
-        board: port("board"),
-        receiver: None,
-        capture: "fake.capture".into(),
-        course_text: Some("[course]\nnominal_m = 100\n".to_owned()),
-        trail_apart_us: None,
-        pace: 1.0,
-        started_utc: Some("2026-03-30T10:15:00Z".to_owned()),
-        practice: false,
-    }
-}
-
-fn never() -> Opener {
-    Box::new(|| Err("gone".to_owned()))
-}
-
-fn start(disk: &Disk, board: (Box<dyn BytePort>, Opener)) -> LiveJob {
-    let writer = CaptureWriter::on(Box::new(disk.clone()), Path::new("fake.capture"));
-    LiveJob::start_with(&setup(), Parts { writer, board, receiver: None }).unwrap()
-}
-
-fn stamp(sequence: u32) -> Stamp {
-    Stamp {
-        boot_id: Fixed32(5),
-        sequence: Fixed32(sequence),
-        board_us: BoardMicros(1_000_000 + u64::from(sequence) * 20_000),
-    }
-}
-
-fn hello(sequence: u32) -> Vec<u8> {
-    let board_id = Identity(0xB0A2D);
-    let hello = Hello { stamp: stamp(sequence), board_id, capabilities: 0b1, ..Hello::default() };
-    [&[0], ToHost::Hello(hello).frame().as_bytes()].concat()
-}
-
-fn counts(sequence: u32) -> Vec<u8> {
-    let mut counts = Counts { stamp: stamp(sequence), ..Counts::default() };
-    counts.channels[0].impulses = Impulses(u64::from(sequence) * 3);
-    ToHost::Counts(counts).frame().as_bytes().to_vec()
-}
-
-fn acknowledged(event: &LiveEvent) -> bool {
-    matches!(event, LiveEvent::Acknowledged(SessionEvent::Mark { .. }))
-}
-
-fn records(bytes: &[u8]) -> Vec<Entry> {
-    let mut entries = Vec::new();
-    read_from(bytes, Path::new("fake.capture"), |piece| {
-        if let ReadItem::Record(record) = piece.owned() {
-            entries.push(record.entry);
-        }
-    })
-    .unwrap();
-    entries
-}
 
 fn marked(bytes: &[u8]) -> bool {
     records(bytes).iter().any(|entry| matches!(entry, Entry::HostMark(_)))
@@ -96,12 +35,12 @@ fn a_mark_is_acknowledged_only_when_the_disk_has_it() {
     hand.steps.send(Step::Bytes(hello(0))).unwrap();
     heard.until(&job, |e| matches!(e, LiveEvent::Seen(SessionEvent::Hello(_))));
     assert!(!heard.seen.iter().any(acknowledged), "{:?}", heard.seen);
-    assert_eq!(job.status().open_pass, None, "the status line must not run ahead of the disk");
+    assert_eq!(job.look().open_pass, None, "the status line must not run ahead of the disk");
     assert!(!job.wait_for_disk(Duration::from_millis(1)));
     disk.with(|state| state.held = false);
     heard.until(&job, acknowledged);
     assert!(marked(&disk.on_platter()));
-    assert_eq!(job.status().open_pass, Some(1));
+    assert_eq!(job.look().open_pass, Some(1));
     assert!(job.wait_for_disk(PATIENCE));
     let finished = job.finish();
     assert_eq!(finished.trouble, None);
@@ -174,7 +113,7 @@ fn the_session_is_fed_exactly_what_the_file_holds() {
     let mut heard = Heard::default();
     heard.until(&job, acknowledged);
     let sent = stream.len() as u64;
-    wait_until("all bytes", || job.with_session(|session| session.totals().line.bytes) >= sent);
+    wait_until("all bytes", || job.copy().totals().line.bytes >= sent);
     let finished = job.finish();
     let mut replay = Session::new();
     let mut events = Vec::new();
@@ -266,39 +205,6 @@ fn a_read_that_never_returns_holds_up_nothing() {
     let started = Instant::now();
     assert_eq!(job.finish().trouble, None);
     assert!(started.elapsed() < PATIENCE, "finishing waited for the port");
-}
-
-#[test]
-fn a_start_is_refused_until_the_board_is_fit_and_a_finish_never_is() {
-    let disk = Disk::default();
-    let (port, hand) = fake_port();
-    let job = start(&disk, (port, never()));
-    let mut heard = Heard::default();
-    assert!(job.mark_at(job.clock().now_ns()).is_err());
-    hand.steps.send(Step::Bytes([hello(0), counts(1)].concat())).unwrap();
-    heard.until(&job, |e| matches!(e, LiveEvent::Seen(SessionEvent::Hello(_))));
-    let mut sequence = 1;
-    wait_until("fit to start", || {
-        sequence += 1;
-        hand.steps.send(Step::Bytes(counts(sequence))).unwrap();
-        job.mark_at(job.clock().now_ns()).is_ok()
-    });
-    heard.until(&job, acknowledged);
-    // The counts stop: no new pass could be begun, but the open one can be ended.
-    wait_until("old counts", || job.fit_to_start().is_err());
-    job.mark_at(job.clock().now_ns()).unwrap();
-    heard.until(&job, acknowledged);
-    let rulings: Vec<Ruling> = heard
-        .seen
-        .iter()
-        .filter_map(|event| match event {
-            LiveEvent::Acknowledged(SessionEvent::Mark { ruling, .. }) => Some(*ruling),
-            _ => None,
-        })
-        .collect();
-    let expected = [Ruling::Start { number: 1, abandons: None }, Ruling::Finish { number: 1 }];
-    assert_eq!(rulings, expected);
-    let _ = job.finish();
 }
 
 #[test]

@@ -1,7 +1,7 @@
 //! A simulated job in which somebody asks the board for edge times, as `trundle check` does.
 
 use crate::records;
-use trundle::shell::probe::{command_bytes, hello_request};
+use trundle::ports::probe::{command_bytes, hello_request};
 use trundle_core::capture::Record;
 use trundle_protocol::message::{AskEdgeTrain, ToBoard};
 use trundle_protocol::units::{Channel, Fixed16};

@@ -18,6 +18,7 @@ pub mod capture;
 pub mod cautions;
 pub mod course;
 pub mod figure;
+pub mod fitness;
 pub mod flags;
 pub mod geodesy;
 pub mod history;

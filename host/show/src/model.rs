@@ -4,9 +4,6 @@ use serde::Serialize;
 use trundle_core::session::presses::{Due, Marked};
 use trundle_protocol::message::CHANNELS;
 
-/// Values older than this are stale, seconds. With a picture every fifth of a second no value
-/// that is two seconds old is shown as live.
-pub const STALE_S: f64 = 1.75;
 /// Kilometres per hour in a metre per second.
 pub const KM_H_PER_M_S: f64 = 3.6;
 
@@ -57,7 +54,7 @@ pub struct View {
 pub enum LinkState {
     /// Values come.
     Live,
-    /// The port is open; the last values are older than [`STALE_S`].
+    /// The port is open; the last values are older than [`trundle_core::fitness::live::STALE_S`].
     Stale,
     /// The port is open; no value has come yet.
     Nothing,
@@ -96,7 +93,7 @@ pub struct Speeds {
 pub struct Speed {
     /// There is such a sensor, or it is not known yet that there is none.
     pub present: bool,
-    /// The value is older than [`STALE_S`]: the last one known.
+    /// The value is older than [`trundle_core::fitness::live::STALE_S`]: the last one known.
     pub stale: bool,
     /// Kilometres per hour; a sensor's needs a figure per 100 m first.
     pub km_h: Option<f64>,
@@ -113,7 +110,7 @@ pub struct OpenPass {
     pub for_s: f64,
     /// Impulses since its start; `None` where there is no such input or no count.
     pub impulses: [Option<u64>; CHANNELS],
-    /// The counts are older than [`STALE_S`].
+    /// The counts are older than [`trundle_core::fitness::live::STALE_S`].
     pub stale: bool,
     /// Where on the course; needs a receiver.
     pub place: Option<Place>,
@@ -126,7 +123,7 @@ pub struct Place {
     pub from_start_m: f64,
     /// To the far peg, metres; negative behind it. Needs the length of the course.
     pub to_far_peg_m: Option<f64>,
-    /// The fix is older than [`STALE_S`].
+    /// The fix is older than [`trundle_core::fitness::live::STALE_S`].
     pub stale: bool,
 }
 

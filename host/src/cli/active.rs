@@ -3,11 +3,11 @@
 //! Measuring never depends on the register: where it cannot be read, that is said, and the
 //! command goes on as if there were no rig.
 
-use super::recording::Voice;
 use crate::shell::exit::{self, Trouble};
 use crate::shell::out;
-use crate::shell::place::Place;
-use crate::shell::register::Register;
+use crate::shell::out::Voice;
+use crate::store::place::Place;
+use crate::store::register::Register;
 use trundle_core::rig::{Snapshot, clean};
 use trundle_core::session::Session;
 use trundle_core::survey::slip::ZeroSlip;

@@ -1,12 +1,16 @@
 //! `trundle check`: everything a measurement stands on, before the course is taped.
 
-use super::desk::serve;
-use super::recording::{PortArgs, Recording, Voice, begin};
+use super::recording::{PortArgs, begin, serve, show};
 use super::work::replay_with_trail;
+use crate::desk::face::Manner;
+use crate::desk::task::{Do, Method, News, Standing, Task, Turn};
+use crate::recorder::live::LiveJob;
 use crate::shell::exit::{self, Trouble};
-use crate::shell::live::LiveJob;
-use crate::shell::{out, stop};
-use std::path::{Path, PathBuf};
+use crate::shell::out::Voice;
+use crate::shell::stop;
+use std::path::PathBuf;
+use std::sync::Arc;
+use std::time::Duration;
 use trundle_core::result::check_v1;
 use trundle_core::session::Session;
 use trundle_core::survey::sensors::check::{Check, Line, Mark, check};
@@ -59,56 +63,46 @@ pub struct CheckArgs {
 /// # Errors
 /// [`Trouble`]: capture (5), ports (2, 3, 4), storage (2, 4, 6).
 pub fn run(args: &CheckArgs) -> Result<u8, Trouble> {
-    match &args.recorded {
-        Some(path) => recorded(path, args.json),
-        None => live(args),
-    }
-}
-
-fn recorded(path: &Path, json: bool) -> Result<u8, Trouble> {
-    let session = replay_with_trail(path, 0)?;
-    let checked = of(&session, false);
-    if json {
-        out::say(&check_v1::to_json(&checked));
-    } else {
-        out::say_raw(&check_text::render(&checked));
-    }
-    Ok(code(&checked))
-}
-
-/// Check what a session holds. `growing`: its capture is still open, which is no fault.
-fn of(session: &Session, growing: bool) -> Check {
-    let trail = session.trail().unwrap_or_default();
-    check(&trail, &session.totals(), growing || session.ended())
-}
-
-fn code(check: &Check) -> u8 {
-    if check.passes() { exit::OK } else { exit::FLAGGED }
-}
-
-fn live(args: &CheckArgs) -> Result<u8, Trouble> {
     let voice = Voice { json: args.json };
-    let Some(Recording { job, capture }) = begin(&args.ports, None, Some(0), voice)? else {
+    match &args.recorded {
+        Some(path) => Ok(show(&Checking, &replay_with_trail(path, 0)?, voice).1),
+        None => live(args, voice),
+    }
+}
+
+struct Checking;
+
+impl Method for Checking {
+    type Worked = Check;
+
+    fn work(&self, session: &Session, growing: bool) -> Check {
+        let trail = session.trail().unwrap_or_default();
+        check(&trail, &session.totals(), growing || session.ended())
+    }
+
+    fn text(&self, checked: &Check) -> String {
+        check_text::render(checked)
+    }
+
+    fn json(&self, checked: &Check) -> String {
+        check_v1::to_json(checked)
+    }
+
+    fn code(&self, checked: &Check) -> u8 {
+        if checked.passes() { exit::OK } else { exit::FLAGGED }
+    }
+}
+
+fn live(args: &CheckArgs, voice: Voice) -> Result<u8, Trouble> {
+    let Some(recording) = begin(&args.ports, None, Some(0), voice)? else {
         return Ok(stop::code());
     };
-    voice.say(&format!("\n{STEPS}\n"));
-    let mut watch = Watch::new(&job, voice);
-    let typed = |_: u64, _: &str| voice.say("q ends the check.");
-    let end = serve(&job, voice, &typed, &|_| {}, &mut || watch.look());
-    let finished = job.finish();
-    let checked = of(&finished.session, false);
-    voice.result(&check_text::render(&checked), &check_v1::to_json(&checked));
-    if let Some(trouble) = finished.trouble {
-        return Err(trouble);
-    }
-    voice.say(&format!("The capture is {}", capture.display()));
-    Ok(end.code(code(&checked)))
+    let task = Watch::new(recording.job.clock().now_ns());
+    serve(recording, task, None, Manner::lines(voice, STEPS))?.show()
 }
 
 /// Asks for edge times and looks at what has come, until all is judged or somebody ends it.
-struct Watch<'a> {
-    job: &'a LiveJob,
-    voice: Voice,
+struct Watch {
     request: u8,
     /// When the counts were looked at last, and when they are to be looked at again.
     looked_ns: u64,
@@ -120,12 +114,39 @@ struct Watch<'a> {
     told: Vec<(&'static str, Mark)>,
 }
 
-impl<'a> Watch<'a> {
-    fn new(job: &'a LiveJob, voice: Voice) -> Self {
-        let now_ns = job.clock().now_ns();
+impl Task for Watch {
+    type Method = Checking;
+
+    fn method(&self) -> Arc<Checking> {
+        Arc::new(Checking)
+    }
+
+    fn typed(&mut self, line: &str, _: &Standing) -> Do {
+        if line == "q" { Do::End } else { Do::Say("q ends the check.".to_owned()) }
+    }
+
+    fn due(&mut self, turn: &Turn<'_>) -> bool {
+        let now_ns = turn.job.clock().now_ns();
+        if now_ns >= self.ask_ns {
+            self.ask_ns = now_ns + ASK_EVERY_NS;
+            self.ask(turn.job, now_ns);
+        }
+        let due = now_ns >= self.checked_ns + CHECK_EVERY_NS;
+        if due {
+            self.checked_ns = now_ns;
+        }
+        due
+    }
+
+    fn news(&mut self, checked: Check, _: Duration) -> News {
+        let lines = checked.lines.iter().filter_map(|line| self.changed(line)).collect();
+        News { lines, over: checked.judged(), ..News::default() }
+    }
+}
+
+impl Watch {
+    const fn new(now_ns: u64) -> Self {
         Self {
-            job,
-            voice,
             request: 0,
             looked_ns: now_ns,
             ask_ns: now_ns + ASK_EVERY_NS,
@@ -136,28 +157,9 @@ impl<'a> Watch<'a> {
         }
     }
 
-    /// Ask and look when it is time; true when everything is judged.
-    fn look(&mut self) -> bool {
-        let now_ns = self.job.clock().now_ns();
-        if now_ns >= self.ask_ns {
-            self.ask_ns = now_ns + ASK_EVERY_NS;
-            self.ask(now_ns);
-        }
-        if now_ns < self.checked_ns + CHECK_EVERY_NS {
-            return false;
-        }
-        self.checked_ns = now_ns;
-        // Judged outside the lock: the recorder must not wait for it.
-        let (trail, totals) = self.job.with_session(|s| (s.trail(), s.totals()));
-        let checked = check(&trail.unwrap_or_default(), &totals, true);
-        checked.lines.iter().for_each(|line| self.tell(line));
-        checked.judged()
-    }
-
     /// Ask the sensor whose turn it is for edge times, if it moves; else the other one.
-    fn ask(&mut self, now_ns: u64) {
-        let counts = self.job.with_session(|session| session.latest().0.map(|c| c.impulses));
-        let Some(counts) = counts else { return };
+    fn ask(&mut self, job: &LiveJob, now_ns: u64) {
+        let Some(counts) = job.look().sample.map(|sample| sample.impulses) else { return };
         let moving =
             |channel: Channel| counts[channel.index()] >= self.counts[channel.index()] + MOVING;
         let first = if self.last_asked == Channel::Wheel { Channel::Radar } else { Channel::Wheel };
@@ -172,20 +174,17 @@ impl<'a> Watch<'a> {
         self.last_asked = channel;
         self.request = self.request.wrapping_add(1);
         let ask = AskEdgeTrain { request: self.request, channel, intervals: Fixed16(INTERVALS) };
-        self.job.command_board(&ToBoard::AskEdgeTrain(ask));
+        job.command_board(&ToBoard::AskEdgeTrain(ask));
     }
 
-    /// Say a line when it was first judged, or is judged otherwise now.
-    fn tell(&mut self, line: &Line) {
-        let before = self.told.iter().position(|(key, _)| *key == line.key);
-        if before.map(|at| self.told[at].1) == Some(line.mark) {
-            return;
-        }
-        match before {
-            Some(at) => self.told[at].1 = line.mark,
-            None if line.mark == Mark::NotSeen => return,
+    /// A line that was first judged, or is judged otherwise now.
+    fn changed(&mut self, line: &Line) -> Option<String> {
+        match self.told.iter_mut().find(|(key, _)| *key == line.key) {
+            Some((_, before)) if *before == line.mark => return None,
+            Some((_, before)) => *before = line.mark,
+            None if line.mark == Mark::NotSeen => return None,
             None => self.told.push((line.key, line.mark)),
         }
-        self.voice.say(&check_text::one(line));
+        Some(check_text::one(line))
     }
 }

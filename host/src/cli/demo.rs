@@ -10,9 +10,9 @@ mod lines;
 use self::lines::{Ends, Lines};
 use super::result::{exit_code, work_session};
 use super::work::facts;
+use crate::recorder::live::{LiveEvent, LiveJob, LiveSetup};
 use crate::shell::clock::wall_for_names;
 use crate::shell::exit::{self, Trouble};
-use crate::shell::live::{LiveEvent, LiveJob, LiveSetup};
 use crate::shell::{files, out, stop};
 use indicatif::{ProgressBar, ProgressStyle};
 use std::path::{Path, PathBuf};
@@ -193,7 +193,7 @@ fn follow(event: &LiveEvent, bar: &ProgressBar) {
             Ruling::Finish { number } => format!("  pass {number}: finish marked and on file"),
             _ => return,
         },
-        LiveEvent::Failed(trouble) => trouble.to_string(),
+        LiveEvent::Failed(what) => what.clone(),
         LiveEvent::PortLost { role, detail, .. } => format!("  {} lost: {detail}", role.name()),
         _ => return,
     };

@@ -1,10 +1,12 @@
 //! `trundle doctor`: is everything in order for a day's work?
 
+use crate::ports::open;
+use crate::ports::probe::probe_all;
+use crate::recorder::capture_file;
 use crate::shell::exit::{FLAGGED, OK, Trouble};
-use crate::shell::place::Place;
-use crate::shell::probe::probe_all;
-use crate::shell::register::{Register, Wanted};
-use crate::shell::{capture_file, clock, files, out, ports};
+use crate::shell::{clock, files, out};
+use crate::store::place::Place;
+use crate::store::register::{Register, Wanted};
 use serde::Serialize;
 use std::path::Path;
 
@@ -161,7 +163,7 @@ fn room() -> Point {
 }
 
 fn serial(json: bool) -> Vec<Point> {
-    let listed = ports::list();
+    let listed = open::list();
     if listed.is_empty() {
         let next = "Plug counter board and receiver in; some need a driver.";
         return vec![Point::look("ports", "the system lists none", next)];
@@ -171,7 +173,7 @@ fn serial(json: bool) -> Vec<Point> {
     }
     let wanted: Vec<_> = listed.iter().map(|port| (port.path.clone(), None)).collect();
     let probes = probe_all(&wanted);
-    let point = |probe: &crate::shell::probe::Probe| {
+    let point = |probe: &crate::ports::probe::Probe| {
         let found = format!("{}: {}, {}", probe.path, probe.role(), probe.why());
         if probe.next().is_empty() {
             Point::fine("port", found)

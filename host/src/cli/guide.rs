@@ -4,11 +4,11 @@
 //! how it is called: whoever has done it a few times types it directly.
 
 use super::recording::PortArgs;
-use crate::shell::capture_file::new_name;
+use crate::recorder::capture_file::new_name;
 use crate::shell::exit::{self, OK, Trouble};
 use crate::shell::out;
-use crate::shell::place::Place;
-use crate::shell::register::Register;
+use crate::store::place::Place;
+use crate::store::register::Register;
 use std::io::IsTerminal as _;
 use std::path::PathBuf;
 use std::process::Command;

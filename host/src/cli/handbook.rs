@@ -1,10 +1,11 @@
 //! `trundle completions` and `trundle manual`: what shells and manuals want to know.
 
 use super::args::Args;
+use crate::ports::open;
 use crate::shell::exit::{self, OK, Trouble};
-use crate::shell::place::Place;
-use crate::shell::register::{Register, Wanted};
-use crate::shell::{out, ports};
+use crate::shell::out;
+use crate::store::place::Place;
+use crate::store::register::{Register, Wanted};
 use clap::CommandFactory as _;
 use clap_complete::engine::{ArgValueCompleter, CompletionCandidate};
 use clap_complete::env::Shells;
@@ -90,7 +91,7 @@ pub fn records() -> ArgValueCompleter {
 #[must_use]
 pub fn serial_ports() -> ArgValueCompleter {
     ArgValueCompleter::new(|typed: &OsStr| {
-        candidates(typed, ports::list().into_iter().map(|port| port.path))
+        candidates(typed, open::list().into_iter().map(|port| port.path))
     })
 }
 

@@ -1,9 +1,11 @@
 //! `trundle bin`, `undo`, `backup`, `restore`, `where`: what is kept, taken back, carried off.
 
 use crate::shell::exit::{FLAGGED, OK, Trouble};
-use crate::shell::place::Place;
-use crate::shell::register::{Change, Register, Wanted};
-use crate::shell::{backup, out, settings};
+use crate::shell::out;
+use crate::store::backup;
+use crate::store::place::Place;
+use crate::store::register::{Change, Register, Wanted};
+use crate::store::settings;
 use serde_json::json;
 use std::path::PathBuf;
 use trundle_core::rig::{NAME_MAX, Thing};

@@ -1,12 +1,15 @@
 //! `trundle mount`: the antenna's place on the tractor, from driving.
 
-use super::desk::serve;
-use super::recording::{PortArgs, Recording, Voice, begin};
-use super::typed::{length_within, measure, positive};
+use super::recording::{PortArgs, begin, serve, show};
+use super::typed::{length_within, measure, positive, within};
 use super::work::replay_with_trail;
+use crate::desk::face::Manner;
+use crate::desk::task::{Method, OnlyAtTheEnd};
 use crate::shell::exit::{self, Trouble};
+use crate::shell::out::Voice;
 use crate::shell::stop;
 use std::path::PathBuf;
+use std::sync::Arc;
 use trundle_core::result::mount_v1;
 use trundle_core::session::Session;
 use trundle_core::session::trail::THINNED_US;
@@ -30,10 +33,12 @@ pub struct MountArgs {
     #[command(flatten)]
     pub ports: PortArgs,
     /// How well the driver held the line, standard uncertainty, metres.
-    #[arg(long, value_name = "METRES", default_value_t = LINE_HELD_M, value_parser = doubt)]
+    #[arg(long, value_name = "METRES", default_value_t = LINE_HELD_M,
+        value_parser = within(0.0, 5.0))]
     pub line_held: f64,
     /// Doubt of the wheel's slip in turns, standard uncertainty, per cent.
-    #[arg(long, value_name = "PERCENT", default_value_t = 100.0 * TURN_SLIP, value_parser = doubt)]
+    #[arg(long, value_name = "PERCENT", default_value_t = 100.0 * TURN_SLIP,
+        value_parser = within(0.0, 5.0))]
     pub turn_slip: f64,
     /// Wheel impulses per 100 m, where known; else the straights tell.
     #[arg(long, value_name = "N", value_parser = positive)]
@@ -54,13 +59,6 @@ pub struct MountArgs {
     pub json: bool,
 }
 
-fn doubt(word: &str) -> Result<f64, String> {
-    match word.parse::<f64>() {
-        Ok(value) if (0.0..=5.0).contains(&value) => Ok(value),
-        _ => Err("a number from 0 to 5".to_owned()),
-    }
-}
-
 /// Run it; gives the exit code: 1 when a number is missing, contradicted or refused.
 ///
 /// # Errors
@@ -68,7 +66,10 @@ fn doubt(word: &str) -> Result<f64, String> {
 pub fn run(args: &MountArgs) -> Result<u8, Trouble> {
     let voice = Voice { json: args.json };
     match &args.recorded {
-        Some(capture) => show(args, &replay_with_trail(capture, THINNED_US)?, voice),
+        Some(capture) => {
+            let session = replay_with_trail(capture, THINNED_US)?;
+            Ok(show(&Mounting(options(args)), &session, voice).1)
+        }
         None => live(args, voice),
     }
 }
@@ -86,30 +87,37 @@ fn options(args: &MountArgs) -> MountOptions {
     }
 }
 
-fn show(args: &MountArgs, session: &Session, voice: Voice) -> Result<u8, Trouble> {
-    let trail = session.trail().unwrap_or_default();
-    let worked: Result<Mount, MountRefusal> = work(&trail, &options(args));
-    voice.result(&mount_text::render(&worked), &mount_v1::to_json(&worked));
-    Ok(match worked {
-        Ok(mount) if mount.is_clean() => exit::OK,
-        _ => exit::FLAGGED,
-    })
+struct Mounting(MountOptions);
+
+impl Method for Mounting {
+    type Worked = Result<Mount, MountRefusal>;
+
+    fn work(&self, session: &Session, _growing: bool) -> Self::Worked {
+        work(&session.trail().unwrap_or_default(), &self.0)
+    }
+
+    fn text(&self, worked: &Self::Worked) -> String {
+        mount_text::render(worked)
+    }
+
+    fn json(&self, worked: &Self::Worked) -> String {
+        mount_v1::to_json(worked)
+    }
+
+    fn code(&self, worked: &Self::Worked) -> u8 {
+        match worked {
+            Ok(mount) if mount.is_clean() => exit::OK,
+            _ => exit::FLAGGED,
+        }
+    }
 }
 
 /// Record until told to end, then work.
 fn live(args: &MountArgs, voice: Voice) -> Result<u8, Trouble> {
-    let Some(Recording { job, capture }) = begin(&args.ports, None, Some(THINNED_US), voice)?
-    else {
+    let Some(recording) = begin(&args.ports, None, Some(THINNED_US), voice)? else {
         return Ok(stop::code());
     };
-    voice.say(&format!("\n{HELP}\n"));
-    let end = serve(&job, voice, &|_, _| voice.say("q finishes."), &|_| {}, &mut || false);
-    let finished = job.finish();
-    let shown = show(args, &finished.session, voice);
-    if let Some(trouble) = finished.trouble {
-        return Err(trouble);
-    }
-    let code = shown?;
-    voice.say(&format!("The capture is {}", capture.display()));
-    Ok(end.code(code))
+    let method = Arc::new(Mounting(options(args)));
+    let task = OnlyAtTheEnd { method, help: "q finishes." };
+    serve(recording, task, None, Manner::lines(voice, HELP))?.show()
 }

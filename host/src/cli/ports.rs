@@ -1,11 +1,11 @@
 //! `trundle ports`: which ports there are, and what is behind each.
 
-use crate::shell::content::{Finding, quality_words};
+use crate::ports::open::{Listed, aliases_of, list};
+use crate::ports::probe::{Probe, probe_all};
 use crate::shell::exit::{self, Trouble};
 use crate::shell::out;
-use crate::shell::ports::{Listed, aliases_of, list};
-use crate::shell::probe::{Probe, probe_all};
 use serde_json::{Value, json};
+use trundle_core::fitness::content::{Finding, quality_words};
 
 /// List the ports and say what is behind each, by what comes from it.
 ///
@@ -63,7 +63,7 @@ fn named(names: &[String]) -> Vec<Listed> {
 /// A port that was named has to be usable; of the others it is enough that there are some.
 fn code(probes: &[Probe], named: bool) -> u8 {
     let codes = probes.iter().filter_map(|probe| probe.found.as_ref().err());
-    let worst = codes.map(crate::shell::ports::OpenFault::code).max().unwrap_or(exit::OK);
+    let worst = codes.map(crate::ports::open::OpenFault::code).max().unwrap_or(exit::OK);
     let none_opened = probes.iter().all(|probe| probe.found.is_err());
     match (named, probes.is_empty()) {
         (_, true) => exit::PORT,
@@ -134,7 +134,7 @@ fn to_json(all: &[(&Listed, &Probe)]) -> Value {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::shell::ports::OpenFault;
+    use crate::ports::open::OpenFault;
 
     fn probe(found: Result<Finding, OpenFault>) -> Probe {
         Probe { path: "p".to_owned(), baud: 115_200, found }

@@ -1,17 +1,22 @@
 //! `trundle pto`: impulses per revolution of the PTO shaft, live or from a capture.
 
 use super::active;
-use super::desk::serve;
-use super::recording::{PortArgs, Recording, Voice, begin};
+use super::recording::{PortArgs, begin, serve, show};
+use super::typed::within;
 use super::work::replay_with_trail;
+use crate::desk::face::Manner;
+use crate::desk::task::{Do, Method, News, Standing, Task, Turn};
+use crate::recorder::live::LiveEvent;
 use crate::shell::exit::{self, Trouble};
-use crate::shell::live::{LiveEvent, LiveJob};
+use crate::shell::out::Voice;
 use crate::shell::stop;
 use std::path::PathBuf;
-use trundle_core::capture::HostMarkAction;
+use std::sync::Arc;
+use std::time::Duration;
 use trundle_core::cautions;
 use trundle_core::result::pto_v1;
 use trundle_core::session::marks::Ruling;
+use trundle_core::session::presses::Wish;
 use trundle_core::session::trail::THINNED_US;
 use trundle_core::session::{Session, SessionEvent};
 use trundle_core::survey::pto::{DISPLAY_STEP_RPM, Pto, PtoOptions, note_of, note_out, pto};
@@ -45,30 +50,15 @@ pub struct PtoArgs {
     #[command(flatten)]
     pub ports: PortArgs,
     /// Last step of the tractor's shaft speed display, rpm; 10 is assumed if not given.
-    #[arg(long, value_name = "RPM", value_parser = step)]
+    #[arg(long, value_name = "RPM", value_parser = within(0.01, 100.0))]
     pub display_step: Option<f64>,
     /// Impulses per revolution set in the implement's terminal: says what is wrong with it. The
     /// rig's if not given.
-    #[arg(long, value_name = "N", value_parser = set)]
+    #[arg(long, value_name = "N", value_parser = within(0.1, 1000.0))]
     pub set_now: Option<f64>,
     /// Print the result as one JSON object; everything else goes to stderr.
     #[arg(long)]
     pub json: bool,
-}
-
-fn step(word: &str) -> Result<f64, String> {
-    within(word, 0.01, 100.0)
-}
-
-fn set(word: &str) -> Result<f64, String> {
-    within(word, 0.1, 1000.0)
-}
-
-fn within(word: &str, low: f64, high: f64) -> Result<f64, String> {
-    match word.parse::<f64>() {
-        Ok(value) if (low..=high).contains(&value) => Ok(value),
-        _ => Err(format!("a number from {low} to {high}")),
-    }
 }
 
 impl PtoArgs {
@@ -88,23 +78,30 @@ impl PtoArgs {
 pub fn run(args: &PtoArgs) -> Result<u8, Trouble> {
     let voice = Voice { json: args.json };
     let Some(path) = &args.recorded else { return run_live(args, voice) };
-    let found = worked(&replay_with_trail(path, THINNED_US)?, args.options(voice));
-    show(&found, voice);
-    Ok(code(&found))
+    let session = replay_with_trail(path, THINNED_US)?;
+    Ok(show(&args.options(voice), &session, voice).1)
 }
 
-fn worked(session: &Session, options: PtoOptions) -> Pto {
-    let trail = session.trail().unwrap_or_default();
-    pto(&trail, session.notes(), session.totals().capabilities, options)
-}
+impl Method for PtoOptions {
+    type Worked = Pto;
 
-fn show(found: &Pto, voice: Voice) {
-    voice.result(&pto_text::render(found), &pto_v1::to_json(found));
-}
+    fn work(&self, session: &Session, _growing: bool) -> Pto {
+        let trail = session.trail().unwrap_or_default();
+        pto(&trail, session.notes(), session.totals().capabilities, *self)
+    }
 
-fn code(found: &Pto) -> u8 {
-    let given = found.found.as_ref().is_ok_and(|found| found.to_enter().is_some());
-    if given { exit::OK } else { exit::FLAGGED }
+    fn text(&self, found: &Pto) -> String {
+        pto_text::render(found)
+    }
+
+    fn json(&self, found: &Pto) -> String {
+        pto_v1::to_json(found)
+    }
+
+    fn code(&self, found: &Pto) -> u8 {
+        let given = found.found.as_ref().is_ok_and(|found| found.to_enter().is_some());
+        if given { exit::OK } else { exit::FLAGGED }
+    }
 }
 
 fn run_live(args: &PtoArgs, voice: Voice) -> Result<u8, Trouble> {
@@ -115,50 +112,51 @@ fn run_live(args: &PtoArgs, voice: Voice) -> Result<u8, Trouble> {
     let Some(recording) = begin(&args.ports, None, Some(THINNED_US), voice)? else {
         return Ok(stop::code());
     };
-    let Recording { job, capture } = recording;
     // A board that does not know the command, or is not there yet, keeps its own limit: readings
     // that it spoils are refused by the edges it refused.
-    job.command_board(&ToBoard::SetMinEdgeInterval(SetMinEdgeInterval {
+    recording.job.command_board(&ToBoard::SetMinEdgeInterval(SetMinEdgeInterval {
         request: 0,
         channel: Channel::Pto,
         interval_us: Fixed32(EDGE_LIMIT_US),
     }));
-    voice.say(&format!("\n{HELP}\n"));
-    let options = args.options(voice);
-    let typed = |host_ns, line: &str| take(&job, voice, options, host_ns, line);
-    let happened = |event: &LiveEvent| {
-        // Only now is the reading on the disk.
-        if let LiveEvent::Acknowledged(SessionEvent::Mark { ruling: Ruling::Note, .. }) = event {
-            voice.say(&latest(&job.with_session(|session| worked(session, options))));
-        }
-    };
-    let end = serve(&job, voice, &typed, &happened, &mut || false);
-    let finished = job.finish();
-    let found = worked(&finished.session, options);
-    show(&found, voice);
-    if let Some(trouble) = finished.trouble {
-        return Err(trouble);
-    }
-    voice.say(&format!("The capture is {}", capture.display()));
-    Ok(end.code(code(&found)))
+    let task = Readings(Arc::new(args.options(voice)));
+    serve(recording, task, None, Manner::lines(voice, HELP))?.show()
 }
 
-/// Do what a typed line asks.
-fn take(job: &LiveJob, voice: Voice, options: PtoOptions, host_ns: u64, line: &str) {
-    let note = |text: &str| {
-        job.host_mark_at(host_ns, HostMarkAction::Note, text);
-    };
-    match (line, line.strip_prefix("n ")) {
-        ("x", _) => note(&note_out()),
-        ("r", _) => {
-            let found = job.with_session(|session| worked(session, options));
-            voice.say(pto_text::render(&found).trim_end());
+/// Readings of the display, typed as notes.
+struct Readings(Arc<PtoOptions>);
+
+impl Task for Readings {
+    type Method = PtoOptions;
+
+    fn method(&self) -> Arc<PtoOptions> {
+        Arc::clone(&self.0)
+    }
+
+    fn typed(&mut self, line: &str, _: &Standing) -> Do {
+        let note = |text: &str| Do::Press(Wish::Note(text.to_owned()));
+        match (line, line.strip_prefix("n ")) {
+            ("q", _) => Do::End,
+            ("x", _) => note(&note_out()),
+            ("r", _) => Do::Result,
+            (_, Some(text)) => note(text),
+            _ => note_of(line).map_or_else(|| Do::Say(HELP.to_owned()), |text| note(&text)),
         }
-        (_, Some(text)) => note(text),
-        _ => match note_of(line) {
-            Some(text) => note(&text),
-            None => voice.say(HELP),
-        },
+    }
+
+    /// Only with its note acknowledged is a reading on the disk.
+    fn due(&mut self, turn: &Turn<'_>) -> bool {
+        let noted = |event: &LiveEvent| {
+            let LiveEvent::Acknowledged(SessionEvent::Mark { ruling, .. }) = event else {
+                return false;
+            };
+            *ruling == Ruling::Note
+        };
+        turn.events.iter().any(noted)
+    }
+
+    fn news(&mut self, found: Pto, _: Duration) -> News {
+        News { lines: vec![latest(&found)], ..News::default() }
     }
 }
 

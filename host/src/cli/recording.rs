@@ -1,17 +1,27 @@
 //! What every live command does first: find the ports, say what is behind them, record.
 
 use super::active;
-use crate::shell::capture_file::new_name;
-use crate::shell::choose::{Chosen, Wanted, choose};
+use crate::desk::face::{self, Manner};
+use crate::desk::screen::Play;
+use crate::desk::task::{Method, Task};
+use crate::desk::{End, terminal, words};
+use crate::ports::PortChoice;
+use crate::ports::choose::{Chosen, Wanted, choose};
+use crate::ports::probe::Probe;
+use crate::recorder::capture_file::new_name;
+use crate::recorder::live::{Finished, LiveEvent};
+use crate::recorder::live::{LiveJob, LiveSetup};
 use crate::shell::exit::Trouble;
-use crate::shell::live::{LiveJob, LiveSetup, PortChoice};
-use crate::shell::probe::Probe;
-use crate::shell::settings::Settings;
-use crate::shell::{out, stop, terminal};
+use crate::shell::out::Voice;
+use crate::shell::{out, stop};
+use crate::store::settings::Settings;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 use trundle_core::capture::HostMarkAction;
 use trundle_core::cautions;
+use trundle_core::course::tape::CourseSpec;
 use trundle_core::rig::{NAME_MAX, TEXT_MAX};
+use trundle_core::session::Session;
 
 /// Where the bytes come from and where they go.
 #[derive(Clone, Debug, clap::Args)]
@@ -54,44 +64,32 @@ pub struct ScreenArgs {
 }
 
 impl ScreenArgs {
-    /// A screen is wanted and there is a terminal for it; `json`: stdout is for an object.
+    /// The screen, where one is wanted and there is a terminal for it; `json`: stdout is for an
+    /// object.
     #[must_use]
-    pub fn wanted(self, json: bool) -> bool {
-        !json && !self.lines && terminal::is_there()
+    pub fn play(
+        self,
+        title: &'static str,
+        capture: &Path,
+        passes: bool,
+        json: bool,
+    ) -> Option<Play> {
+        let wanted = !json && !self.lines && terminal::is_there();
+        let before = || {
+            // To be read before the screen covers it.
+            let cautions: Vec<String> =
+                cautions::ALL.iter().map(|line| format!("- {line}")).collect();
+            let capture = out::scrub(&capture.display().to_string(), 200);
+            format!("Before you drive:\n{}\n\nRecording to {capture}", cautions.join("\n"))
+        };
+        wanted.then(|| Play { title, before: before(), bell: !self.no_bell, passes })
     }
-}
-
-/// What is to be read before a screen covers it.
-#[must_use]
-pub fn before_driving(capture: &Path) -> String {
-    let cautions: Vec<String> = cautions::ALL.iter().map(|line| format!("- {line}")).collect();
-    let capture = out::scrub(&capture.display().to_string(), 200);
-    format!("Before you drive:\n{}\n\nRecording to {capture}", cautions.join("\n"))
 }
 
 fn pace(typed: &str) -> Result<f64, String> {
     match typed.parse::<f64>() {
         Ok(pace) if (0.1..=100.0).contains(&pace) => Ok(pace),
         _ => Err("a number from 0.1 to 100".to_owned()),
-    }
-}
-
-/// Where words for people go: to stdout, unless that is kept for the JSON.
-#[derive(Clone, Copy, Debug)]
-pub struct Voice {
-    /// Stdout is for one JSON object.
-    pub json: bool,
-}
-
-impl Voice {
-    /// Say a line to the person.
-    pub fn say(self, line: &str) {
-        if self.json { out::tell(line) } else { out::say_live(line) }
-    }
-
-    /// Print a result in the form that was asked for.
-    pub fn result(self, human: &str, json: &str) {
-        out::say_live(if self.json { json } else { human.trim_end() });
     }
 }
 
@@ -167,6 +165,78 @@ pub fn begin(
     }
     voice.say(&format!("Recording to {}", setup.capture.display()));
     Ok(Some(Recording { job, capture: setup.capture }))
+}
+
+/// Calculate what a whole capture holds and print it; gives the result and its exit code.
+pub fn show<M: Method>(method: &M, session: &Session, voice: Voice) -> (M::Worked, u8) {
+    let worked = method.work(session, false);
+    let (text, json) = (method.text(&worked), method.json(&worked));
+    out::say(if voice.json { &json } else { text.trim_end() });
+    let code = method.code(&worked);
+    (worked, code)
+}
+
+/// A recording that is over.
+pub struct Ended<M: Method> {
+    method: Arc<M>,
+    /// What it held.
+    pub session: Session,
+    /// Its result.
+    pub worked: M::Worked,
+    end: End,
+    capture: PathBuf,
+    trouble: Option<Trouble>,
+    voice: Voice,
+}
+
+/// Serve a recording until it ends, close it, and calculate its result.
+///
+/// # Errors
+/// [`Trouble`]: an address for the page that cannot be had (2).
+pub fn serve<T: Task>(
+    recording: Recording,
+    task: T,
+    course: Option<&CourseSpec>,
+    manner: Manner<'_>,
+) -> Result<Ended<T::Method>, Trouble> {
+    let Recording { job, capture } = recording;
+    let (method, voice) = (task.method(), manner.voice);
+    let (end, closing) = face::serve(&job, task, course, manner)?;
+    let Finished { session, events, trouble } = job.finish();
+    // A failure is told by whoever called.
+    let last = events.iter().filter(|event| !matches!(event, LiveEvent::Failed(_)));
+    last.filter_map(words::event).for_each(|words| voice.say(&words));
+    let worked = method.work(&session, false);
+    if let Some(closing) = closing
+        && let Ok(page) = method.page(&worked, &session, false)
+    {
+        closing.close(&page, &capture.display().to_string(), trouble.as_ref());
+    }
+    Ok(Ended { method, session, worked, end, capture, trouble, voice })
+}
+
+impl<M: Method> Ended<M> {
+    /// Print the result and [`Self::close`].
+    ///
+    /// # Errors
+    /// As there.
+    pub fn show(&self) -> Result<u8, Trouble> {
+        self.voice.result(&self.method.text(&self.worked), &self.method.json(&self.worked));
+        self.close(self.method.code(&self.worked))
+    }
+
+    /// The result is shown: say where the capture is, and give the exit code, where the result
+    /// alone deserves `code`.
+    ///
+    /// # Errors
+    /// Why the capture is not whole.
+    pub fn close(&self, code: u8) -> Result<u8, Trouble> {
+        if let Some(trouble) = &self.trouble {
+            return Err(trouble.clone());
+        }
+        self.voice.say(&format!("The capture is {}", self.capture.display()));
+        Ok(self.end.code(code))
+    }
 }
 
 fn introduce(chosen: &Chosen, voice: Voice) {

@@ -2,26 +2,25 @@
 
 mod figure;
 mod how;
-mod looking;
-mod paged;
+mod log;
 
 pub use figure::from_rig;
 pub use how::HowArgs;
-use looking::Looks;
+use log::{Log, Slipping};
 
 use super::active;
-use super::desk::{End, serve};
-use super::drive::paged::PageArgs;
-use super::drive::screen;
 use super::export::{origin, refused};
-use super::recording::{PortArgs, Recording, ScreenArgs, Voice, before_driving, begin};
+use super::recording::{PortArgs, ScreenArgs, begin, serve};
 use super::typed::positive;
 use super::work::{facts, replay_with_trail};
+use crate::desk::face::Manner;
+use crate::desk::paged::PageArgs;
+use crate::desk::task::Method as _;
 use crate::shell::exit::{self, Trouble};
-use crate::shell::live::LiveJob;
+use crate::shell::out::Voice;
 use crate::shell::{files, out, stop};
 use std::path::{Path, PathBuf};
-use trundle_core::capture::HostMarkAction;
+use std::sync::Arc;
 use trundle_core::result::slip_v1;
 use trundle_core::session::Session;
 use trundle_core::session::trail::THINNED_US;
@@ -90,54 +89,41 @@ pub fn run(args: &SlipArgs) -> Result<u8, Trouble> {
             "Leave --page out; --report FILE writes a page of a capture.",
         )),
         Some(path) => {
-            let session = trail_of(path)?;
+            let session = replay_with_trail(path, THINNED_US)?;
             from_rig(&mut options, active::named_in(&session))?;
-            show(args, &options, path, &session)
+            let slipping = Slipping { options, capture: path.clone() };
+            show(args, &slipping, &session, &slipping.work(&session, false))
         }
         None => {
             from_rig(&mut options, None)?;
-            live(args, &options)
+            live(args, options)
         }
     }
 }
 
-fn trail_of(path: &Path) -> Result<Session, Trouble> {
-    replay_with_trail(path, THINNED_US)
-}
-
-fn work(session: &Session, options: &SlipOptions) -> Result<Slip, SlipRefusal> {
-    slip(&session.trail().unwrap_or_default(), options)
-}
-
-/// Work a session out and print the result in every form that was asked for.
+/// Print a result in every form that was asked for.
 fn show(
     args: &SlipArgs,
-    options: &SlipOptions,
-    capture: &Path,
+    slipping: &Slipping,
     session: &Session,
+    worked: &Result<Slip, SlipRefusal>,
 ) -> Result<u8, Trouble> {
-    let worked = match work(session, options) {
-        Ok(worked) => worked,
-        Err(refused) => {
-            if args.json {
-                out::say(&slip_v1::refusal_to_json(&refused));
-            } else {
-                out::say_raw(&slip_text::refusal(&refused));
-            }
-            return Ok(exit::FLAGGED);
-        }
+    let compared = match worked {
+        Ok(slip) => compared(args, &slipping.options, slip)?,
+        Err(_) => None,
     };
-    let compared = compared(args, options, &worked)?;
-    if args.json {
-        out::say(&slip_v1::to_json(&worked, compared.as_ref()));
-    } else {
-        out::say_raw(&slip_text::render(&worked, compared.as_ref()));
+    match worked {
+        Ok(slip) if args.json => out::say(&slip_v1::to_json(slip, compared.as_ref())),
+        Ok(slip) => out::say_raw(&slip_text::render(slip, compared.as_ref())),
+        Err(_) if args.json => out::say(&slipping.json(worked)),
+        Err(_) => out::say_raw(&slipping.text(worked)),
     }
-    let found = compared.as_ref().and_then(|c| c.as_ref().ok());
-    write_files(args, &worked, found, capture, session)?;
-    let flagged = worked.windows.iter().any(|w| !w.flags.is_empty());
+    if let Ok(slip) = worked {
+        let found = compared.as_ref().and_then(|c| c.as_ref().ok());
+        write_files(args, slip, found, &slipping.capture, session)?;
+    }
     let refused = compared.is_some_and(|c| c.is_err());
-    Ok(if flagged || refused { exit::FLAGGED } else { exit::OK })
+    Ok(if refused { exit::FLAGGED } else { slipping.code(worked) })
 }
 
 /// Every file that was asked for.
@@ -192,12 +178,13 @@ fn compared(
     if let Some(n) = args.compare_figure {
         options.zero_slip = Some(figure::given(n, args.how.zero_slip_percent));
     }
-    let earlier = work(&trail_of(path)?, &options);
+    let earlier = replay_with_trail(path, THINNED_US)?.trail().unwrap_or_default();
+    let earlier = slip(&earlier, &options);
     Ok(Some(earlier.and_then(|earlier| compare(&earlier, now))))
 }
 
 /// Record, show the last window now and then, and work the whole out at the end.
-fn live(args: &SlipArgs, options: &SlipOptions) -> Result<u8, Trouble> {
+fn live(args: &SlipArgs, options: SlipOptions) -> Result<u8, Trouble> {
     let voice = Voice { json: args.json };
     if args.ports.no_receiver {
         let refused = RideRefusal::NoFixes;
@@ -213,107 +200,18 @@ fn live(args: &SlipArgs, options: &SlipOptions) -> Result<u8, Trouble> {
             refused.next(),
         ));
     }
-    let Some(Recording { job, capture }) = begin(&args.ports, None, Some(THINNED_US), voice)?
-    else {
+    let Some(recording) = begin(&args.ports, None, Some(THINNED_US), voice)? else {
         return Ok(stop::code());
     };
-    let closing = paged::serve(&args.page, &job, options, &capture, voice)?;
-    let end = match &closing {
-        Some(closing) => closing.end,
-        None => match on_screen(args, options, &job, &capture)? {
-            Some(end) => end,
-            None => by_lines(&job, options, voice),
-        },
+    let slipping = Slipping { options, capture: recording.capture.clone() };
+    let slipping = Arc::new(slipping);
+    let manner = Manner {
+        voice,
+        help: "Drive off, and the slip of each window is shown. q finishes, n TEXT notes.",
+        standing: false,
+        screen: args.screen.play("trundle slip", &slipping.capture, false, args.json),
+        page: Some((&args.page, "Trundle: slip along the way")),
     };
-    let finished = job.finish();
-    if let Some(closing) = closing {
-        paged::close(closing, &finished, options, &capture)?;
-    }
-    let code = show(args, options, &capture, &finished.session)?;
-    if let Some(trouble) = finished.trouble {
-        return Err(trouble);
-    }
-    voice.say(&format!("The capture is {}", capture.display()));
-    Ok(end.code(code))
-}
-
-/// Serve the recording line by line.
-fn by_lines(job: &LiveJob, options: &SlipOptions, voice: Voice) -> End {
-    voice.say("Drive off, and the slip of each window is shown. q finishes, n TEXT notes.");
-    let mut lines = Lines::default();
-    let typed = |host_ns: u64, text: &str| note(job, host_ns, text, voice);
-    let mut meanwhile = || {
-        lines.look(job, options).iter().for_each(|line| voice.say(line));
-        false
-    };
-    serve(job, voice, &typed, &|_| {}, &mut meanwhile)
-}
-
-/// Serve it as a screen, where one is wanted and can be had.
-fn on_screen(
-    args: &SlipArgs,
-    options: &SlipOptions,
-    job: &LiveJob,
-    capture: &Path,
-) -> Result<Option<End>, Trouble> {
-    if !args.screen.wanted(args.json) {
-        return Ok(None);
-    }
-    let mut lines = Lines::default();
-    let result = || {
-        let trail = job.with_session(Session::trail).unwrap_or_default();
-        match slip(&trail, options) {
-            Ok(worked) => slip_text::render(&worked, None),
-            Err(refused) => slip_text::refusal(&refused),
-        }
-    };
-    let play = screen::Play {
-        title: "trundle slip",
-        before: before_driving(capture),
-        bell: !args.screen.no_bell,
-        passes: false,
-        result: &result,
-        meanwhile: &mut || lines.look(job, options),
-    };
-    screen::serve(job, play)
-}
-
-/// The lines of new windows while driving.
-#[derive(Default)]
-struct Lines {
-    looks: Looks,
-    shown: usize,
-}
-
-impl Lines {
-    fn look(&mut self, job: &LiveJob, options: &SlipOptions) -> Vec<String> {
-        let worked = self.looks.look(job, options);
-        worked.map(|worked| self.progress(worked)).unwrap_or_default()
-    }
-
-    /// Lines of the windows that are new. The last one still grows.
-    fn progress(&mut self, worked: Result<Slip, SlipRefusal>) -> Vec<String> {
-        match worked {
-            Ok(worked) => {
-                let whole = worked.windows.len().saturating_sub(1);
-                let new = worked.windows.iter().take(whole).skip(self.shown);
-                let lines = new.map(slip_text::window_line).collect();
-                self.shown = whole.max(self.shown);
-                lines
-            }
-            Err(_) if self.shown == 0 => {
-                vec!["[waiting for a stop, a start and a whole window]".to_owned()]
-            }
-            Err(_) => Vec::new(),
-        }
-    }
-}
-
-fn note(job: &LiveJob, host_ns: u64, text: &str, voice: Voice) {
-    match text.strip_prefix("n ") {
-        Some(note) => {
-            job.host_mark_at(host_ns, HostMarkAction::Note, note.trim());
-        }
-        None => voice.say("q finishes, n TEXT notes."),
-    }
+    let ended = serve(recording, Log::new(Arc::clone(&slipping)), None, manner)?;
+    ended.close(show(args, &slipping, &ended.session, &ended.worked)?)
 }

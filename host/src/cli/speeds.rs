@@ -1,11 +1,15 @@
 //! `trundle speeds`: do wheel, radar and satellite speed agree, live or from a capture.
 
-use super::desk::serve;
-use super::recording::{PortArgs, Recording, Voice, begin};
+use super::recording::{PortArgs, begin, serve, show};
+use super::typed::within;
 use super::work::{facts, replay_with_trail};
+use crate::desk::face::Manner;
+use crate::desk::task::{Method, OnlyAtTheEnd};
 use crate::shell::exit::{self, Trouble};
+use crate::shell::out::Voice;
 use crate::shell::{files, stop};
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 use trundle_core::result::speeds_v1;
 use trundle_core::session::Session;
 use trundle_core::session::trail::THINNED_US;
@@ -30,10 +34,11 @@ pub struct SpeedsArgs {
     pub ports: PortArgs,
     /// Impulses per metre that the radar ought to give: tells, as a hint, how far its beam would
     /// have to be off.
-    #[arg(long, value_name = "N", value_parser = nominal)]
+    #[arg(long, value_name = "N", value_parser = within(1.0, 10_000.0))]
     pub radar_nominal: Option<f64>,
     /// Angle of the radar's beam below the horizontal, degrees.
-    #[arg(long, value_name = "DEGREES", default_value_t = ANGLE_DEG, value_parser = angle)]
+    #[arg(long, value_name = "DEGREES", default_value_t = ANGLE_DEG,
+        value_parser = within(5.0, 85.0))]
     pub radar_angle: f64,
     /// Print the result as one JSON object; everything else goes to stderr.
     #[arg(long)]
@@ -41,21 +46,6 @@ pub struct SpeedsArgs {
     /// Also write the result as a page for browser and paper; an existing file is replaced.
     #[arg(long, value_name = "FILE")]
     pub report: Option<PathBuf>,
-}
-
-fn nominal(word: &str) -> Result<f64, String> {
-    within(word, 1.0, 10_000.0)
-}
-
-fn angle(word: &str) -> Result<f64, String> {
-    within(word, 5.0, 85.0)
-}
-
-fn within(word: &str, low: f64, high: f64) -> Result<f64, String> {
-    match word.parse::<f64>() {
-        Ok(value) if (low..=high).contains(&value) => Ok(value),
-        _ => Err(format!("a number from {low} to {high}")),
-    }
 }
 
 type Compared = Result<Speeds, SpeedsRefusal>;
@@ -68,27 +58,38 @@ pub fn run(args: &SpeedsArgs) -> Result<u8, Trouble> {
     let voice = Voice { json: args.json };
     let Some(path) = &args.recorded else { return run_live(args, voice) };
     let session = replay_with_trail(path, THINNED_US)?;
-    let compared = compare(&session, args);
-    show(&compared, voice);
+    let (compared, code) = show(&Comparing(args.options()), &session, voice);
     page(args, &session, path, &compared, voice)?;
-    Ok(code(&compared))
+    Ok(code)
 }
 
-fn compare(session: &Session, args: &SpeedsArgs) -> Compared {
-    let options = SpeedsOptions {
-        radar_nominal_per_m: args.radar_nominal,
-        radar_angle_deg: args.radar_angle,
-    };
-    speeds(&session.trail().unwrap_or_default(), options)
+impl SpeedsArgs {
+    const fn options(&self) -> SpeedsOptions {
+        SpeedsOptions { radar_nominal_per_m: self.radar_nominal, radar_angle_deg: self.radar_angle }
+    }
 }
 
-fn show(compared: &Compared, voice: Voice) {
-    voice.result(&speeds_text::render(compared), &speeds_v1::to_json(compared));
-}
+struct Comparing(SpeedsOptions);
 
-fn code(compared: &Compared) -> u8 {
-    let sound = compared.as_ref().is_ok_and(|speeds| speeds_text::findings(speeds).is_empty());
-    if sound { exit::OK } else { exit::FLAGGED }
+impl Method for Comparing {
+    type Worked = Compared;
+
+    fn work(&self, session: &Session, _growing: bool) -> Compared {
+        speeds(&session.trail().unwrap_or_default(), self.0)
+    }
+
+    fn text(&self, compared: &Compared) -> String {
+        speeds_text::render(compared)
+    }
+
+    fn json(&self, compared: &Compared) -> String {
+        speeds_v1::to_json(compared)
+    }
+
+    fn code(&self, compared: &Compared) -> u8 {
+        let sound = compared.as_ref().is_ok_and(|speeds| speeds_text::findings(speeds).is_empty());
+        if sound { exit::OK } else { exit::FLAGGED }
+    }
 }
 
 fn page(
@@ -109,16 +110,10 @@ fn run_live(args: &SpeedsArgs, voice: Voice) -> Result<u8, Trouble> {
     let Some(recording) = begin(&args.ports, None, Some(THINNED_US), voice)? else {
         return Ok(stop::code());
     };
-    let Recording { job, capture } = recording;
-    voice.say(&format!("\n{HELP}\n"));
-    let end = serve(&job, voice, &|_, _| voice.say(HELP), &|_| {}, &mut || false);
-    let finished = job.finish();
-    let compared = compare(&finished.session, args);
-    show(&compared, voice);
-    if let Some(trouble) = finished.trouble {
-        return Err(trouble);
-    }
-    voice.say(&format!("The capture is {}", capture.display()));
-    page(args, &finished.session, &capture, &compared, voice)?;
-    Ok(end.code(code(&compared)))
+    let capture = recording.capture.clone();
+    let task = OnlyAtTheEnd { method: Arc::new(Comparing(args.options())), help: HELP };
+    let ended = serve(recording, task, None, Manner::lines(voice, HELP))?;
+    let code = ended.show()?;
+    page(args, &ended.session, &capture, &ended.worked, voice)?;
+    Ok(code)
 }

@@ -14,6 +14,14 @@ pub fn positive(word: &str) -> Result<f64, String> {
     }
 }
 
+/// A reader of numbers within bounds.
+pub fn within(low: f64, high: f64) -> impl Fn(&str) -> Result<f64, String> + Clone {
+    move |word: &str| match word.parse::<f64>() {
+        Ok(value) if (low..=high).contains(&value) => Ok(value),
+        _ => Err(format!("a number from {low} to {high}")),
+    }
+}
+
 /// A reader of quantities with a unit; a number alone is in the stored unit.
 pub fn measure(measure: Measure) -> impl Fn(&str) -> Result<f64, String> + Clone {
     move |word: &str| measure.read(word).map_err(|fault| fault.to_string())

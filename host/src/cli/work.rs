@@ -119,7 +119,7 @@ pub fn course_choice(file: Option<&Path>, length: Option<&str>) -> Result<Course
 /// # Errors
 /// [`Trouble`] when it cannot be read or is not a capture.
 pub fn replay(path: &Path) -> Result<Session, Trouble> {
-    shell::replay::replay(path, Session::new)
+    crate::recorder::replay::replay(path, Session::new)
 }
 
 /// The same, keeping all samples too: counts at least `apart_us` apart.
@@ -127,7 +127,7 @@ pub fn replay(path: &Path) -> Result<Session, Trouble> {
 /// # Errors
 /// As [`replay`].
 pub fn replay_with_trail(path: &Path, apart_us: u64) -> Result<Session, Trouble> {
-    shell::replay::replay(path, || Session::with_trail(apart_us))
+    crate::recorder::replay::replay(path, || Session::with_trail(apart_us))
 }
 
 /// What the page says beside the result.
@@ -139,14 +139,22 @@ pub fn facts(
     capture: &Path,
     course_given: Option<&str>,
 ) -> Result<html::Facts, Trouble> {
+    let so_far = facts_so_far(session, capture);
+    let course_text = course_given.map(str::to_owned).or(so_far.course_text);
+    Ok(html::Facts { capture_digest: files::digest(capture)?, course_text, ..so_far })
+}
+
+/// The same of a capture that still grows, so that it has no digest yet.
+#[must_use]
+pub fn facts_so_far(session: &Session, capture: &Path) -> html::Facts {
     let header = session.header();
-    Ok(html::Facts {
+    html::Facts {
         capture_name: files::name(capture),
-        capture_digest: files::digest(capture)?,
+        capture_digest: String::new(),
         started_utc: header.map(|h| h.started_utc.clone()).unwrap_or_default(),
         software: env!("CARGO_PKG_VERSION").to_owned(),
         practice: header.is_some_and(|h| h.practice),
-        course_text: course_given.or(session.course_text()).map(str::to_owned),
+        course_text: session.course_text().map(str::to_owned),
         notes: session.notes().iter().map(|note| note.1.clone()).collect(),
-    })
+    }
 }

@@ -47,6 +47,25 @@ pub fn closed() -> bool {
     STATE.load(Ordering::Relaxed) != OPEN
 }
 
+/// Where words for people go: to stdout, unless that is kept for the JSON.
+#[derive(Clone, Copy, Debug)]
+pub struct Voice {
+    /// Stdout is for one JSON object.
+    pub json: bool,
+}
+
+impl Voice {
+    /// Say a line to the person.
+    pub fn say(self, line: &str) {
+        if self.json { tell(line) } else { say_live(line) }
+    }
+
+    /// Print a result in the form that was asked for.
+    pub fn result(self, human: &str, json: &str) {
+        say_live(if self.json { json } else { human.trim_end() });
+    }
+}
+
 /// Write a line to stderr. If that fails there is nowhere left to say so.
 pub fn tell(line: &str) {
     let mut err = std::io::stderr().lock();

@@ -1,9 +1,7 @@
 //! Requests to the live page.
 
-use trundle::shell::page::guard::{
-    OWN_HEADER, OWN_HEADER_VALUE, Request, Role, Rules, Verdict, guard,
-};
-use trundle::shell::page::token::Token;
+use trundle::web::guard::{OWN_HEADER, OWN_HEADER_VALUE, Request, Role, Rules, Verdict, guard};
+use trundle::web::token::Token;
 
 const HOST: &str = "127.0.0.1:8080";
 const COOKIE: &str = "trundle-8080";

@@ -1,8 +1,8 @@
 //! A job without ports: a tractor on a straight line, 127 impulses a metre, 2 m/s.
 
 use ratatui_core::buffer::Buffer;
+use trundle_core::fitness::look::{LinkLook, LiveEvent, Look, Wall};
 use trundle_core::session::SessionEvent;
-use trundle_core::session::look::{Happened, LinkLook, Look, Wall};
 use trundle_core::session::marks::Ruling;
 use trundle_core::session::presses::{End, Place, Press, Presses, Verdict, Wish};
 use trundle_core::wire::board::CountSample;
@@ -49,6 +49,7 @@ impl Bench {
                 sample: None,
                 fix: None,
                 open_pass: None,
+                marked: 0,
                 impulses: None,
                 against_start: Vec::new(),
             },
@@ -69,8 +70,8 @@ impl Bench {
         self.watch.view(&self.look, &self.presses)
     }
 
-    pub fn happened(&mut self, happened: &Happened) {
-        if let Happened::Session(event) = happened {
+    pub fn happened(&mut self, happened: &LiveEvent) {
+        if let LiveEvent::Acknowledged(event) = happened {
             self.presses.ruled(event);
         }
         self.watch.happened(happened, &self.look, &self.presses);
@@ -82,7 +83,7 @@ impl Bench {
 
     fn mark_at(&mut self, host_ns: u64, ruling: Ruling) {
         let event = SessionEvent::Mark { host_ns, from_board: false, ruling };
-        self.happened(&Happened::Session(event));
+        self.happened(&LiveEvent::Acknowledged(event));
     }
 
     pub fn start(&mut self, number: u32) {

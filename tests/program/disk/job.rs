@@ -6,9 +6,10 @@ use crate::sim_disk::{Failure, SimDisk};
 use std::collections::BTreeMap;
 use std::path::Path;
 use std::time::{Duration, Instant};
-use trundle::shell::capture_file::CaptureWriter;
+use trundle::ports::PortChoice;
+use trundle::recorder::capture_file::CaptureWriter;
+use trundle::recorder::live::{Finished, LiveEvent, LiveJob, LiveSetup, Parts};
 use trundle::shell::exit::Trouble;
-use trundle::shell::live::{Finished, LiveEvent, LiveJob, LiveSetup, Parts, PortChoice};
 use trundle_core::capture::HostMarkAction;
 use trundle_core::session::{Session, SessionEvent};
 use trundle_sim::{Port, Scenario, record_all};
@@ -94,7 +95,7 @@ pub fn run(lumps: &[[Vec<u8>; 2]], failure: Option<Failure>) -> Run {
     };
     let (board, board_hand) = fake_port();
     let (receiver, receiver_hand) = fake_port();
-    let never = || -> trundle::shell::serial::Opener { Box::new(|| Err("gone".to_owned())) };
+    let never = || -> trundle::ports::serial::Opener { Box::new(|| Err("gone".to_owned())) };
     let begun = CaptureWriter::create_on(&disk, Path::new(CAPTURE)).and_then(|writer| {
         let (board, receiver) = ((board, never()), Some((receiver, never())));
         LiveJob::start_with(&setup(), Parts { writer, board, receiver })
@@ -131,7 +132,7 @@ fn lead(job: &LiveJob, lumps: &[[Vec<u8>; 2]], hands: &[Hand; 2], run: &mut Run)
             let totals = session.totals();
             totals.line.bytes >= given[0] && totals.receiver.lines.lines >= given[1]
         };
-        while run.failed.is_none() && !job.with_session(taken) {
+        while run.failed.is_none() && !taken(&job.copy()) {
             run.look(job);
             assert!(started.elapsed() < PATIENCE, "lump {n} was not taken");
             std::thread::sleep(Duration::from_micros(200));

@@ -1,13 +1,15 @@
 //! A port and a disk that do as they are told.
 
+pub mod job;
+
 use std::collections::VecDeque;
 use std::io::{self, ErrorKind, Read, Write};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, channel};
 use std::sync::{Arc, Condvar, Mutex};
 use std::time::{Duration, Instant};
-use trundle::shell::live::{LiveEvent, LiveJob};
-use trundle::shell::serial::BytePort;
+use trundle::ports::serial::BytePort;
+use trundle::recorder::live::{LiveEvent, LiveJob};
 use trundle::shell::storage::Storage;
 
 /// Bounds a hang; what is waited for comes much sooner, also on a loaded machine.

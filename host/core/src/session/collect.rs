@@ -21,7 +21,7 @@ const PASS_MAX_NS: u64 = 900_000_000_000;
 const INCIDENTS_MAX: usize = 4096;
 
 /// Samples in, pass windows out.
-#[derive(Debug, Default)]
+#[derive(Clone, Debug, Default)]
 pub struct Collector {
     recent_counts: VecDeque<CountSample>,
     recent_fixes: VecDeque<Fix>,

@@ -11,7 +11,7 @@ use crate::wire::import_rows::{ImportReader, Row};
 use crate::wire::receiver::ReceiverEvent;
 
 /// The part of a session that knows of marks.
-#[derive(Debug, Default)]
+#[derive(Clone, Debug, Default)]
 pub struct Fold {
     pub(super) header: Option<Header>,
     pub(super) course_text: Option<String>,

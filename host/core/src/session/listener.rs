@@ -5,7 +5,7 @@ use crate::capture::{Entry, Piece, PortRole, Record};
 use crate::wire::receiver::{ReceiverEvent, ReceiverReader, ReceiverTotals};
 
 /// Reads the receiver's bytes out of records.
-#[derive(Debug, Default)]
+#[derive(Clone, Debug, Default)]
 pub struct Listener {
     receiver: ReceiverReader,
 }

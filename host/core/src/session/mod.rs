@@ -11,7 +11,6 @@ mod collect;
 mod events;
 mod fold;
 mod listener;
-pub mod look;
 pub mod marks;
 pub mod presses;
 mod totals;
@@ -34,7 +33,7 @@ use trail::Trail;
 pub const PASSES_MAX: usize = 64;
 
 /// State of a job, live or replayed.
-#[derive(Debug, Default)]
+#[derive(Clone, Debug, Default)]
 pub struct Session {
     board: BoardReader,
     listener: Listener,

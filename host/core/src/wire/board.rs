@@ -90,7 +90,7 @@ pub struct BoardTotals {
 }
 
 /// Streaming reader of the board's port.
-#[derive(Debug)]
+#[derive(Clone, Debug)]
 pub struct BoardReader {
     deframer: Deframer<ToHost>,
     boot_id: Option<u32>,

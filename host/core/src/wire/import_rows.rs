@@ -72,7 +72,7 @@ struct Columns {
 }
 
 /// Streaming reader of both tables.
-#[derive(Debug, Default)]
+#[derive(Clone, Debug, Default)]
 pub struct ImportReader {
     counts: Option<Columns>,
     marks: Option<Columns>,

@@ -46,7 +46,7 @@ pub struct ReceiverTotals {
 }
 
 /// Streaming reader of the receiver's port.
-#[derive(Debug)]
+#[derive(Clone, Debug)]
 pub struct ReceiverReader {
     splitter: LineSplitter,
     assembler: EpochAssembler,

@@ -3,8 +3,8 @@
 use crate::words as texts;
 use std::collections::BTreeMap;
 use trundle_core::capture::PortRole;
+use trundle_core::fitness::look::LiveEvent;
 use trundle_core::session::SessionEvent;
-use trundle_core::session::look::Happened;
 use trundle_core::session::marks::Ruling;
 
 /// Kinds of trouble, the gravest first.
@@ -31,40 +31,34 @@ pub struct Troubles {
 
 impl Troubles {
     /// What happened, at `host_ns`.
-    pub fn happened(&mut self, happened: &Happened, host_ns: u64) {
+    pub fn happened(&mut self, happened: &LiveEvent, host_ns: u64) {
         match happened {
-            Happened::StorageFailed(what) => self.begin(Kind::Storage, host_ns, what.clone()),
-            Happened::PortLost(role, loss) => {
+            LiveEvent::PortLost { role, .. } | LiveEvent::AnsweringAgain { role } => {
                 self.now.remove(&silent(*role));
-                self.begin(gone(*role), host_ns, texts::port_lost(*role, *loss));
             }
-            Happened::PortFound(role, _) => {
+            LiveEvent::PortFound { role, .. } => {
                 self.now.remove(&gone(*role));
             }
-            Happened::Silent(role) => self.begin(silent(*role), host_ns, texts::silent(*role)),
-            Happened::Answering(role) => {
-                self.now.remove(&silent(*role));
-            }
-            Happened::Session(SessionEvent::BoardReset) => {
-                self.begin(Kind::BoardReset, host_ns, texts::BOARD_RESET.to_owned());
-            }
-            Happened::Session(SessionEvent::Slept { seconds }) => {
-                self.begin(Kind::Slept, host_ns, texts::slept(*seconds));
-            }
-            Happened::Session(SessionEvent::MarkLost { presses }) => {
-                self.begin(Kind::MarkLost, host_ns, texts::mark_lost(*presses));
-            }
             // A new pass has nothing to do with what spoilt the one before.
-            Happened::Session(SessionEvent::Mark { ruling: Ruling::Start { .. }, .. }) => {
-                self.now.remove(&Kind::BoardReset);
-                self.now.remove(&Kind::Slept);
-                self.now.remove(&Kind::MarkLost);
+            LiveEvent::Acknowledged(SessionEvent::Mark {
+                ruling: Ruling::Start { .. }, ..
+            }) => {
+                for kind in [Kind::BoardReset, Kind::Slept, Kind::MarkLost] {
+                    self.now.remove(&kind);
+                }
             }
-            Happened::Session(_) => {}
+            _ => {}
         }
-    }
-
-    fn begin(&mut self, kind: Kind, host_ns: u64, words: String) {
+        let kind = match happened {
+            LiveEvent::Failed(_) => Kind::Storage,
+            LiveEvent::PortLost { role, .. } => gone(*role),
+            LiveEvent::NotAnswering { role } => silent(*role),
+            LiveEvent::Seen(SessionEvent::BoardReset) => Kind::BoardReset,
+            LiveEvent::Seen(SessionEvent::Slept { .. }) => Kind::Slept,
+            LiveEvent::Acknowledged(SessionEvent::MarkLost { .. }) => Kind::MarkLost,
+            _ => return,
+        };
+        let words = texts::wrong(happened).unwrap_or_default();
         if self.now.insert(kind, (host_ns, words)).is_none() {
             self.begun += 1;
         }

@@ -5,14 +5,15 @@ use super::results::Results;
 use super::speeds::Rates;
 use super::troubles::Troubles;
 use crate::model::{
-    Bell, KM_H_PER_M_S, LastMark, Link, LinkState, OpenPass, PassRow, PassState, Place, STALE_S,
-    Said, Speed, Speeds, Trouble, View,
+    Bell, KM_H_PER_M_S, LastMark, Link, LinkState, OpenPass, PassRow, PassState, Place, Said,
+    Speed, Speeds, Trouble, View,
 };
 use crate::words as texts;
 use std::collections::{BTreeSet, VecDeque};
+use trundle_core::fitness::live::is_live;
+use trundle_core::fitness::look::{LinkLook, LiveEvent, Look};
 use trundle_core::geodesy::inverse;
 use trundle_core::session::SessionEvent;
-use trundle_core::session::look::{Happened, LinkLook, Look};
 use trundle_core::session::marks::Ruling;
 use trundle_core::session::presses::{Answer, End, Marked, Presses};
 use trundle_protocol::message::CHANNELS;
@@ -66,11 +67,13 @@ impl Watch {
     }
 
     /// What happened; `look` is the job at that moment, `presses` already know of it.
-    pub fn happened(&mut self, happened: &Happened, look: &Look, presses: &Presses) {
+    pub fn happened(&mut self, happened: &LiveEvent, look: &Look, presses: &Presses) {
         self.troubles.happened(happened, look.now_ns);
         match happened {
-            Happened::Session(event) => self.event(event, look, presses),
-            Happened::StorageFailed(_) => self.failed = true,
+            LiveEvent::Acknowledged(event) | LiveEvent::Seen(event) => {
+                self.event(event, look, presses)
+            }
+            LiveEvent::Failed(_) => self.failed = true,
             _ => {}
         }
         if let Some(words) = texts::happened(happened, |host_ns| look.at(host_ns)) {
@@ -172,7 +175,7 @@ impl Watch {
             number,
             for_s: start.map_or(0.0, |start| look.age_s(start.host_ns)),
             impulses: std::array::from_fn(|n| Some(look.impulses?[n]).filter(|_| has(n))),
-            stale: !fresh(look.board.age_s),
+            stale: !is_live(look.board.age_s),
             place: start.and_then(|start| self.place(start.from_deg?, look)),
         }
     }
@@ -182,7 +185,7 @@ impl Watch {
         Some(Place {
             from_start_m,
             to_far_peg_m: self.results.course_m.map(|course_m| course_m - from_start_m),
-            stale: !fresh(look.receiver?.age_s),
+            stale: !is_live(look.receiver?.age_s),
         })
     }
 
@@ -225,7 +228,7 @@ impl Watch {
             let km_h = |(rate, per_m): (f64, f64)| rate / per_m * KM_H_PER_M_S;
             Speed {
                 present: look.inputs.is_none_or(|inputs| inputs & (1 << n) != 0),
-                stale: !fresh(look.board.age_s),
+                stale: !is_live(look.board.age_s),
                 km_h: impulses_per_s.zip(per_m).map(km_h),
                 impulses_per_s,
             }
@@ -236,7 +239,7 @@ impl Watch {
             radar: sensor(Channel::Radar),
             satellite: Speed {
                 present: look.receiver.is_some(),
-                stale: look.receiver.is_none_or(|link| !fresh(link.age_s)),
+                stale: look.receiver.is_none_or(|link| !is_live(link.age_s)),
                 km_h: over_ground.map(|speed_m_s| speed_m_s * KM_H_PER_M_S),
                 impulses_per_s: None,
             },
@@ -262,15 +265,11 @@ impl Watch {
     }
 }
 
-fn fresh(age_s: Option<f64>) -> bool {
-    age_s.is_some_and(|age_s| age_s <= STALE_S)
-}
-
 fn link(now: LinkLook, since_ns: Option<u64>, look: &Look, live: String) -> Link {
     let state = match (now.open, now.age_s) {
         (false, _) => LinkState::Gone,
         (true, None) => LinkState::Nothing,
-        (true, age_s) if fresh(age_s) => LinkState::Live,
+        (true, age_s) if is_live(age_s) => LinkState::Live,
         (true, Some(_)) => LinkState::Stale,
     };
     let since = now.age_s.and(since_ns).map(|host_ns| look.at(host_ns));

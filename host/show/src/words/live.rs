@@ -2,9 +2,10 @@
 
 use crate::model::LinkState;
 use trundle_core::capture::PortRole;
+use trundle_core::fitness::Loss;
+use trundle_core::fitness::look::LiveEvent;
 use trundle_core::passes::pass::quality_words;
 use trundle_core::session::SessionEvent;
-use trundle_core::session::look::{Happened, Loss};
 use trundle_core::session::marks::Ruling;
 use trundle_core::session::presses::{Answer, Due, End, Marked, Place};
 use trundle_core::wire::fix::Quality;
@@ -229,18 +230,31 @@ pub fn ruling(ruling: Ruling, by: &str, host_ns: u64, at: impl Fn(u64) -> String
     }
 }
 
-/// What happened, where it is worth a line.
+/// What happened, where it is worth a line and nothing is wrong by it.
 #[must_use]
-pub fn happened(happened: &Happened, at: impl Fn(u64) -> String) -> Option<String> {
+pub fn happened(happened: &LiveEvent, at: impl Fn(u64) -> String) -> Option<String> {
     Some(match happened {
-        Happened::Session(SessionEvent::Mark { ruling: ruled, from_board, host_ns }) => {
+        LiveEvent::Acknowledged(SessionEvent::Mark { ruling: ruled, from_board, host_ns }) => {
             let by = if *from_board { BY_BOARD } else { "" };
             ruling(*ruled, by, *host_ns, at)
         }
-        Happened::Session(SessionEvent::Hello(said)) => hello(said),
-        Happened::PortFound(role, place) => port_back(*role, place.as_deref()),
-        Happened::Answering(role) => answering(*role),
-        // What is wrong is told for as long as it lasts, and not here too.
+        LiveEvent::Seen(SessionEvent::Hello(said)) => hello(said),
+        LiveEvent::PortFound { role, place } => port_back(*role, place.as_deref()),
+        LiveEvent::AnsweringAgain { role } => answering(*role),
+        _ => return None,
+    })
+}
+
+/// What is wrong by what happened; screens show it for as long as it lasts.
+#[must_use]
+pub fn wrong(happened: &LiveEvent) -> Option<String> {
+    Some(match happened {
+        LiveEvent::Failed(what) => what.clone(),
+        LiveEvent::PortLost { role, loss, .. } => port_lost(*role, *loss),
+        LiveEvent::NotAnswering { role } => silent(*role),
+        LiveEvent::Seen(SessionEvent::BoardReset) => BOARD_RESET.to_owned(),
+        LiveEvent::Seen(SessionEvent::Slept { seconds }) => slept(*seconds),
+        LiveEvent::Acknowledged(SessionEvent::MarkLost { presses }) => mark_lost(*presses),
         _ => return None,
     })
 }

@@ -1,10 +1,11 @@
 //! The lines between the simulated tractor and the job: pseudo-terminals, or inside the program.
 
-use crate::shell::capture_file::{CaptureWriter, try_room};
+use crate::ports::PortChoice;
+use crate::ports::open::{BOARD_BAUD, READ_WAIT};
+use crate::ports::serial::{BytePort, Opener};
+use crate::recorder::capture_file::{CaptureWriter, try_room};
+use crate::recorder::live::{LiveJob, LiveSetup, Parts};
 use crate::shell::exit::Trouble;
-use crate::shell::live::{LiveJob, LiveSetup, Parts, PortChoice};
-use crate::shell::ports::{BOARD_BAUD, READ_WAIT};
-use crate::shell::serial::{BytePort, Opener};
 use std::convert::Infallible;
 use std::sync::atomic::AtomicBool;
 use std::time::Duration;

@@ -6,7 +6,7 @@ use crate::cli::work::replay;
 use crate::shell::exit::{self, FLAGGED, OK, Trouble};
 use crate::shell::out;
 use crate::shell::progress::Progress;
-use crate::shell::register::{Register, Wanted};
+use crate::store::register::{Register, Wanted};
 use trundle_core::result::compare_v1;
 use trundle_core::result::record_v1::RecordV1;
 use trundle_core::result::sign_off::{Verified, verify as verified};

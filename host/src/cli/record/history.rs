@@ -3,8 +3,8 @@
 use super::HistoryArgs;
 use crate::cli::export::sound;
 use crate::shell::exit::{FLAGGED, OK, Trouble};
-use crate::shell::register::{Register, Wanted};
 use crate::shell::{files, out};
+use crate::store::register::{Register, Wanted};
 use trundle_core::history::history;
 use trundle_core::result::history_points::{Which, points};
 use trundle_core::result::history_v1::{self, HistoryFacts};

@@ -7,9 +7,9 @@ mod values;
 pub use values::{Kept, Person, Rig, Tape, Tractor, Tyres};
 
 use crate::shell::exit::{self, OK, Trouble};
-use crate::shell::place::Place;
-use crate::shell::register::Register;
 use crate::shell::{files, out};
+use crate::store::place::Place;
+use crate::store::register::Register;
 use std::path::PathBuf;
 use trundle_core::result::register_v1;
 use trundle_core::rig::Thing;

@@ -3,10 +3,8 @@
 use proptest::prelude::*;
 use proptest::test_runner::TestRunner;
 use std::cell::Cell;
-use trundle::shell::page::guard::{
-    BODY_MAX, Deed, Read, Refusal, Request, Role, Rules, Verdict, guard,
-};
-use trundle::shell::page::token::Token;
+use trundle::web::guard::{BODY_MAX, Deed, Read, Refusal, Request, Role, Rules, Verdict, guard};
+use trundle::web::token::Token;
 
 fn rules() -> Rules {
     let hosts = ["127.0.0.1:8080", "[::1]:8080", "localhost:8080", "192.0.2.7:8080"];

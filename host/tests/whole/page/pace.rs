@@ -5,7 +5,7 @@ use super::client::Served;
 use crate::support::job::patient;
 use std::io::Read;
 use std::time::{Duration, Instant};
-use trundle::shell::capture_read::read_capture;
+use trundle::recorder::capture_read::read_capture;
 use trundle_core::session::Session;
 use trundle_core::wire::board::CountSample;
 

@@ -33,10 +33,10 @@ mod rounds {
     use std::sync::{Arc, Mutex};
     use std::thread::JoinHandle;
     use std::time::{Duration, Instant};
-    use trundle::cli::drive::words;
-    use trundle::shell::capture_read::read_capture;
+    use trundle::desk::words;
+    use trundle::recorder::capture_read::read_capture;
+    use trundle::recorder::live::LiveEvent;
     use trundle::shell::exit;
-    use trundle::shell::live::LiveEvent;
     use trundle_core::capture::ReadItem;
     use trundle_core::session::{Session, SessionEvent};
     use trundle_sim::serve::{Pacing, Ports, serve};

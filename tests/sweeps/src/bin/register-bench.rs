@@ -7,8 +7,8 @@
 
 use std::process::{Command, ExitCode};
 use std::time::Instant;
-use trundle::shell::place::Place;
-use trundle::shell::register::{Register, Wanted};
+use trundle::store::place::Place;
+use trundle::store::register::{Register, Wanted};
 use trundle_core::result::record_v1::RecordV1;
 
 /// Records in the register.

@@ -10,8 +10,8 @@ use std::io::Read as _;
 use std::path::{Path, PathBuf};
 use std::process::{Command, ExitCode, Stdio};
 use std::time::{Duration, Instant};
-use trundle::shell::place::Place;
-use trundle::shell::register::{Register, Wanted};
+use trundle::store::place::Place;
+use trundle::store::register::{Register, Wanted};
 use trundle_core::capture::{Entry, HostMark, HostMarkAction, Record, encode};
 
 /// Runs that are let through to learn how long one takes.

@@ -1,0 +1,345 @@
+//! What the bytes of a port say about what is behind it. A function of the bytes alone.
+
+use crate::wire::fields::TimeOfDay;
+use crate::wire::fix::Quality;
+pub use crate::wire::fix::quality_words;
+use crate::wire::nmea_splitter::LineSplitter;
+use crate::wire::sentence::{Sentence, SentenceFault, parse};
+use std::collections::BTreeSet;
+use trundle_protocol::message::{Hello, ToHost};
+use trundle_protocol::{Deframer, FrameFault};
+
+/// Sentences with a sound checksum that make a receiver. By chance alone a line of text passes
+/// the checksum once in 256.
+const SENTENCES_ENOUGH: u64 = 3;
+/// Kinds of sentences remembered; more than any receiver sends.
+const KINDS_MAX: usize = 32;
+/// Fewer bytes than this say nothing.
+const BYTES_ENOUGH: u64 = 16;
+
+/// How much of what has come so far.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Counted {
+    /// Bytes.
+    pub bytes: u64,
+    /// Bytes of them that are text.
+    pub printable: u64,
+    /// Sentences with a sound checksum that could be read.
+    pub sentences: u64,
+}
+
+impl Counted {
+    /// What came after `before`.
+    #[must_use]
+    pub const fn since(self, before: Self) -> Self {
+        Self {
+            bytes: self.bytes - before.bytes,
+            printable: self.printable - before.printable,
+            sentences: self.sentences - before.sentences,
+        }
+    }
+
+    /// True when at least `enough` bytes came and they are not text: sentences are, and at a wrong
+    /// speed hardly half the bytes look like it.
+    #[must_use]
+    pub const fn garbled(self, enough: u64) -> bool {
+        self.bytes >= enough && self.printable * 5 < self.bytes * 4
+    }
+}
+
+/// Reads what comes and keeps count.
+#[derive(Debug)]
+pub struct Content {
+    nonce: u32,
+    deframer: Deframer<ToHost>,
+    splitter: LineSplitter,
+    bytes: u64,
+    printable: u64,
+    lines: u64,
+    hello: Option<Hello>,
+    answered: bool,
+    frames: u64,
+    newer: Option<u8>,
+    sentences: u64,
+    bad_sentences: u64,
+    kinds: BTreeSet<String>,
+    times: Times,
+    quality: Option<Quality>,
+}
+
+/// UTC of the sentences that have one: how often, and over how long.
+#[derive(Clone, Copy, Debug, Default)]
+struct Times {
+    first_ns: Option<u64>,
+    last_ns: u64,
+    epochs: u64,
+    bytes_at_first: u64,
+    bytes_at_last: u64,
+}
+
+/// What is behind a port.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Finding {
+    /// Nothing came.
+    Silent,
+    /// Frames of a counter board.
+    Board {
+        /// Who it is; `None` when it sends but did not answer.
+        hello: Option<Hello>,
+    },
+    /// Sound frames of a version that is not spoken here.
+    OtherVersion(u8),
+    /// Sentences of a satellite receiver.
+    Receiver(ReceiverFinding),
+    /// Lines of text that are not sentences.
+    Text(u64),
+    /// Bytes that are neither, as at a wrong speed.
+    Binary(u64),
+}
+
+/// What a receiver sends.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ReceiverFinding {
+    /// Talker and type of the sentences, such as `GNGGA`.
+    pub kinds: Vec<String>,
+    /// Fixes per second by the receiver's own time; `None` before two of them.
+    pub rate_hz: Option<f64>,
+    /// Bytes per second by the receiver's own time; `None` before two fixes.
+    pub bytes_per_s: Option<f64>,
+    /// Kind of the latest position.
+    pub quality: Option<Quality>,
+}
+
+impl Content {
+    /// Nothing read yet. `nonce` is that of the hello request sent.
+    #[must_use]
+    pub fn new(nonce: u32) -> Self {
+        Self {
+            nonce,
+            deframer: Deframer::new_mid_stream(),
+            splitter: LineSplitter::new(),
+            bytes: 0,
+            printable: 0,
+            lines: 0,
+            hello: None,
+            answered: false,
+            frames: 0,
+            newer: None,
+            sentences: 0,
+            bad_sentences: 0,
+            kinds: BTreeSet::new(),
+            times: Times::default(),
+            quality: None,
+        }
+    }
+
+    /// Take what came.
+    pub fn push(&mut self, bytes: &[u8]) {
+        for &byte in bytes {
+            self.lines += u64::from(byte == b'\n');
+            let text = matches!(byte, b' '..=b'~' | b'\r' | b'\n' | b'\t');
+            self.printable += u64::from(text);
+        }
+        self.bytes += bytes.len() as u64;
+        self.frames_in(bytes);
+        self.sentences_in(bytes);
+    }
+
+    /// True when more listening would not change the finding: a board answered, or a receiver
+    /// has been heard long enough to tell its rate.
+    #[must_use]
+    pub fn settled(&self) -> bool {
+        let span_ns = self.times.first_ns.map_or(0, |first| self.times.last_ns - first);
+        self.answered || (self.sentences >= SENTENCES_ENOUGH && span_ns >= 900_000_000)
+    }
+
+    /// True when a sentence came whole, so that listening on may make it a receiver.
+    #[must_use]
+    pub const fn hopeful(&self) -> bool {
+        self.sentences > 0
+    }
+
+    /// How much has come.
+    #[must_use]
+    pub const fn counted(&self) -> Counted {
+        Counted { bytes: self.bytes, printable: self.printable, sentences: self.sentences }
+    }
+
+    /// The board's latest word on who it is.
+    #[must_use]
+    pub const fn hello(&self) -> Option<Hello> {
+        self.hello
+    }
+
+    /// What is behind the port.
+    #[must_use]
+    pub fn finding(&self) -> Finding {
+        if self.frames > 0 {
+            return Finding::Board { hello: self.hello };
+        }
+        if let Some(version) = self.newer {
+            return Finding::OtherVersion(version);
+        }
+        if self.sentences >= SENTENCES_ENOUGH && self.sentences > self.bad_sentences {
+            return Finding::Receiver(self.receiver());
+        }
+        match self.bytes {
+            0 => Finding::Silent,
+            n if n >= BYTES_ENOUGH && self.lines > 0 && self.printable * 20 >= n * 19 => {
+                Finding::Text(n)
+            }
+            n => Finding::Binary(n),
+        }
+    }
+
+    fn receiver(&self) -> ReceiverFinding {
+        let Times { first_ns, last_ns, epochs, bytes_at_first, bytes_at_last } = self.times;
+        let span_s = first_ns.map_or(0.0, |first| (last_ns - first) as f64 * 1e-9);
+        let per_s = |count: u64| (span_s > 0.0).then(|| count as f64 / span_s);
+        ReceiverFinding {
+            kinds: self.kinds.iter().cloned().collect(),
+            rate_hz: per_s(epochs),
+            bytes_per_s: per_s(bytes_at_last - bytes_at_first),
+            quality: self.quality,
+        }
+    }
+
+    fn frames_in(&mut self, bytes: &[u8]) {
+        let Self { deframer, hello, answered, frames, newer, nonce, .. } = self;
+        deframer.push_slice(bytes, |frame| match frame {
+            Ok(ToHost::Hello(heard)) => {
+                *frames += 1;
+                *hello = Some(heard);
+                *answered |= heard.nonce.0 == *nonce;
+            }
+            Ok(_) => *frames += 1,
+            Err(FrameFault::WrongVersion { found }) => *newer = Some(found),
+            Err(_) => {}
+        });
+    }
+
+    fn sentences_in(&mut self, bytes: &[u8]) {
+        let Self {
+            splitter, sentences, bad_sentences, kinds, times, quality, bytes: total, ..
+        } = self;
+        splitter.push(bytes, 0, |line, _| match parse(line) {
+            Ok(sentence) => {
+                *sentences += 1;
+                if kinds.len() < KINDS_MAX {
+                    let kind = line.iter().skip(1).take_while(|b| b.is_ascii_alphanumeric());
+                    kinds.insert(kind.take(8).map(|&b| char::from(b)).collect());
+                }
+                let (time, said) = time_and_quality(&sentence);
+                if let Some(time) = time {
+                    times.note(time, *total);
+                }
+                *quality = said.or(*quality);
+            }
+            Err(SentenceFault::Checksum { .. }) => *bad_sentences += 1,
+            Err(_) => {}
+        });
+    }
+}
+
+impl Times {
+    fn note(&mut self, time: TimeOfDay, bytes: u64) {
+        if self.first_ns.is_none() {
+            *self = Self { first_ns: Some(time.ns), last_ns: time.ns, ..*self };
+            (self.bytes_at_first, self.bytes_at_last) = (bytes, bytes);
+        } else if time.ns > self.last_ns {
+            self.last_ns = time.ns;
+            self.epochs += 1;
+            self.bytes_at_last = bytes;
+        }
+        // An earlier time is midnight, or a late sentence: neither changes the rate.
+    }
+}
+
+fn time_and_quality(sentence: &Sentence) -> (Option<TimeOfDay>, Option<Quality>) {
+    match sentence {
+        Sentence::Gga(gga) => (gga.time, Some(Quality::from_digit(gga.quality))),
+        Sentence::Gns(gns) => (gns.time, Some(Quality::from_mode(gns.mode))),
+        Sentence::Rmc(rmc) if !rmc.valid => (rmc.time, Some(Quality::None)),
+        Sentence::Rmc(rmc) => (rmc.time, None),
+        Sentence::Gll(gll) => (gll.time, None),
+        _ => (None, None),
+    }
+}
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+    use trundle_protocol::WireMessage as _;
+    use trundle_protocol::message::Counts;
+    use trundle_protocol::units::Fixed32;
+
+    fn of(bytes: &[u8]) -> Content {
+        let mut content = Content::new(77);
+        // One byte at a time: the finding may not hang on how the bytes were cut.
+        bytes.chunks(1).for_each(|byte| content.push(byte));
+        content
+    }
+
+    fn sentence(body: &str) -> String {
+        let sum = body.bytes().fold(0, |sum, byte| sum ^ byte);
+        format!("${body}*{sum:02X}\r\n")
+    }
+
+    fn epoch(tenths: u32, quality: u8) -> String {
+        let (s, t) = (tenths / 10, tenths % 10);
+        let gga = format!(
+            "GNGGA,1015{s:02}.{t}0,4721.604,N,02817.500,W,{quality},12,0.9,31.7,M,58.2,M,,"
+        );
+        sentence(&gga) + &sentence("GNGSA,A,3,,,,,,,,,,,,,1.2,0.9,0.8")
+    }
+
+    #[test]
+    fn a_receiver_is_known_by_its_sentences_and_told_by_its_own_time() {
+        let text: String = (0..=10).map(|tenths| epoch(tenths, 5)).collect();
+        let content = of(text.as_bytes());
+        assert!(content.settled());
+        let Finding::Receiver(found) = content.finding() else { panic!("{:?}", content.finding()) };
+        assert_eq!(found.kinds, ["GNGGA", "GNGSA"]);
+        assert_eq!(found.quality, Some(Quality::RtkFloat));
+        let rate = found.rate_hz.unwrap();
+        assert!((rate - 10.0).abs() < 1e-9, "{rate}");
+    }
+
+    #[test]
+    fn a_board_is_known_by_its_frames_and_settled_by_its_answer() {
+        let counts = ToHost::Counts(Counts::default()).frame();
+        let stale = ToHost::Hello(Hello { nonce: Fixed32(76), ..Hello::default() }).frame();
+        let ours = ToHost::Hello(Hello { nonce: Fixed32(77), ..Hello::default() }).frame();
+        let mut content = of(&[&[9, 9, 0], counts.as_bytes()].concat());
+        assert_eq!(content.finding(), Finding::Board { hello: None });
+        content.push(stale.as_bytes());
+        assert!(!content.settled(), "an old answer settles nothing");
+        content.push(ours.as_bytes());
+        assert!(content.settled());
+    }
+
+    #[test]
+    fn what_is_neither_is_called_neither() {
+        assert_eq!(of(b"").finding(), Finding::Silent);
+        assert!(matches!(of(b"[ 0.01] booting\r\nlogin: \r\n").finding(), Finding::Text(26)));
+        assert!(matches!(of(&[0xF8; 200]).finding(), Finding::Binary(200)));
+        // Sentences with wrong checksums are no receiver.
+        let text = epoch(0, 4).replace('*', "*0").repeat(9);
+        assert!(matches!(of(text.as_bytes()).finding(), Finding::Text(_)));
+    }
+
+    #[test]
+    fn another_version_is_called_that() {
+        let mut body = vec![9, 1, 2, 3];
+        let sum = trundle_protocol::crc::crc32c(&body);
+        body.extend_from_slice(&sum.to_le_bytes());
+        let mut framed = vec![0];
+        // Byte stuffing by hand: no zero inside is needed for these bytes.
+        assert!(!body.contains(&0));
+        framed.push(body.len() as u8 + 1);
+        framed.extend_from_slice(&body);
+        framed.push(0);
+        assert_eq!(of(&framed).finding(), Finding::OtherVersion(9));
+    }
+}

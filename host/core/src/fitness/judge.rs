@@ -1,0 +1,188 @@
+//! Is what comes from an open port what its part sends? A function of the bytes and their times.
+//!
+//! A name can come back with another device behind it, and a receiver can be set to another speed
+//! while its port stays open. Both show in the bytes alone.
+
+use super::content::{Content, Counted, Finding};
+use crate::capture::PortRole;
+use trundle_protocol::message::Identity;
+
+/// So long nothing readable may come before a receiver is looked for at other speeds: longer than
+/// a burst of noise on the line, short against the two seconds in which it is to be found.
+const UNREADABLE_NS: u64 = 500_000_000;
+/// Fewer bytes than this do not say that a stream cannot be read.
+const UNREADABLE_BYTES: u64 = 64;
+/// As few tell a wrong speed from a right one where a port is only tried: a sentence is longer,
+/// and all of it is text.
+const TRIED_BYTES: u64 = 24;
+
+/// What the bytes so far say.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Verdict {
+    /// Nothing yet.
+    Unsure,
+    /// It is what its part sends.
+    Fits,
+    /// Something else is behind the port.
+    Foreign,
+    /// Bytes that are neither text nor frames, as at a wrong speed.
+    Unreadable,
+}
+
+/// Judges one port from the moment it was opened.
+#[derive(Debug)]
+pub struct Judge {
+    role: PortRole,
+    board: Option<Identity>,
+    content: Content,
+    /// Host time and count when something readable last came.
+    since: Option<(u64, Counted)>,
+}
+
+impl Judge {
+    /// Nothing read yet. `board` is the identity that a board has to have; any, when none is
+    /// given. `nonce` is that of the hello request.
+    #[must_use]
+    pub fn new(role: PortRole, board: Option<Identity>, nonce: u32) -> Self {
+        Self { role, board, content: Content::new(nonce), since: None }
+    }
+
+    /// Who the board says it is, once it has.
+    #[must_use]
+    pub fn board(&self) -> Option<Identity> {
+        self.content.hello().map(|hello| hello.board_id)
+    }
+
+    /// Take bytes of a port that is in use, which came at `now_ns`, and judge. Of a board only
+    /// sentences are proof against it: opening its port again could start it anew.
+    pub fn goes_on(&mut self, bytes: &[u8], now_ns: u64) -> Verdict {
+        let (since_ns, before) = *self.since.get_or_insert((now_ns, self.content.counted()));
+        self.content.push(bytes);
+        let counted = self.content.counted();
+        if self.is_foreign() {
+            return Verdict::Foreign;
+        }
+        if self.role == PortRole::Board {
+            return Verdict::Fits;
+        }
+        if counted.sentences > before.sentences {
+            self.since = Some((now_ns, counted));
+            return Verdict::Fits;
+        }
+        let long = now_ns.saturating_sub(since_ns) >= UNREADABLE_NS;
+        if long && counted.since(before).garbled(UNREADABLE_BYTES) {
+            return Verdict::Unreadable;
+        }
+        Verdict::Unsure
+    }
+
+    /// Take bytes of a port that is only tried, and judge: it fits when a board of that identity
+    /// answers, or a sentence came whole.
+    pub fn tried(&mut self, bytes: &[u8]) -> Verdict {
+        self.content.push(bytes);
+        let counted = self.content.counted();
+        if self.is_foreign() {
+            return Verdict::Foreign;
+        }
+        match self.role {
+            PortRole::Board => match self.board() {
+                Some(is) if self.board.is_none_or(|wanted| wanted == is) => Verdict::Fits,
+                Some(_) => Verdict::Foreign,
+                None => Verdict::Unsure,
+            },
+            PortRole::Receiver if counted.sentences > 0 => Verdict::Fits,
+            PortRole::Receiver if counted.garbled(TRIED_BYTES) => Verdict::Unreadable,
+            PortRole::Receiver => Verdict::Unsure,
+        }
+    }
+
+    fn is_foreign(&self) -> bool {
+        let found = self.content.finding();
+        match self.role {
+            PortRole::Board => matches!(found, Finding::Receiver(_)),
+            PortRole::Receiver => matches!(found, Finding::Board { .. } | Finding::OtherVersion(_)),
+        }
+    }
+}
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+    use trundle_protocol::WireMessage as _;
+    use trundle_protocol::message::{Hello, ToHost};
+    use trundle_protocol::units::Fixed32;
+
+    const NONCE: u32 = 7;
+
+    fn sentence() -> Vec<u8> {
+        let body = "GPGLL,4721.60,N,02817.50,W,101542,A";
+        let sum = body.bytes().fold(0, |sum, byte| sum ^ byte);
+        format!("${body}*{sum:02X}\r\n").into_bytes()
+    }
+
+    fn hello(id: u64) -> Vec<u8> {
+        let hello = Hello { nonce: Fixed32(NONCE), board_id: Identity(id), ..Hello::default() };
+        [&[0], ToHost::Hello(hello).frame().as_bytes()].concat()
+    }
+
+    /// Bytes as they come at a wrong speed: neither text nor frames, and no end of a frame.
+    fn garbage(count: usize) -> Vec<u8> {
+        (0..count).map(|n| [0xF8, 0x9E, 0xC1, 0x07][n % 4]).collect()
+    }
+
+    #[test]
+    fn a_receiver_that_cannot_be_read_for_half_a_second_is_told() {
+        let mut judge = Judge::new(PortRole::Receiver, None, NONCE);
+        assert_eq!(judge.goes_on(&sentence(), 0), Verdict::Fits);
+        assert_eq!(judge.goes_on(&garbage(200), 400_000_000), Verdict::Unsure);
+        assert_eq!(judge.goes_on(&garbage(200), 600_000_000), Verdict::Unreadable);
+        // One sentence in between, and the time begins anew.
+        assert_eq!(judge.goes_on(&sentence(), 700_000_000), Verdict::Fits);
+        assert_eq!(judge.goes_on(&garbage(200), 1_100_000_000), Verdict::Unsure);
+    }
+
+    #[test]
+    fn silence_and_text_without_checksums_are_not_a_wrong_speed() {
+        let mut judge = Judge::new(PortRole::Receiver, None, NONCE);
+        assert_eq!(judge.goes_on(&sentence(), 0), Verdict::Fits);
+        let text = b"$GPGLL,4721.60,N,02817.50,W,101542,A\r\n".repeat(4);
+        for n in 1..20 {
+            assert_eq!(judge.goes_on(&text, n * 1_000_000_000), Verdict::Unsure);
+        }
+        let mut judge = Judge::new(PortRole::Receiver, None, NONCE);
+        assert_eq!(judge.goes_on(&garbage(4), 0), Verdict::Unsure);
+        assert_eq!(judge.goes_on(&garbage(4), 60_000_000_000), Verdict::Unsure);
+    }
+
+    #[test]
+    fn parts_that_changed_places_are_seen_by_what_they_send() {
+        let mut judge = Judge::new(PortRole::Receiver, None, NONCE);
+        assert_eq!(judge.goes_on(&hello(3), 0), Verdict::Foreign);
+        let mut judge = Judge::new(PortRole::Board, None, NONCE);
+        assert_eq!(judge.goes_on(&sentence().repeat(3), 0), Verdict::Foreign);
+        // Noise is no proof against a board.
+        let mut judge = Judge::new(PortRole::Board, None, NONCE);
+        for n in 0..20 {
+            assert_eq!(judge.goes_on(&garbage(300), n * 1_000_000_000), Verdict::Fits);
+        }
+    }
+
+    #[test]
+    fn a_port_that_is_tried_needs_the_right_board_or_a_whole_sentence() {
+        let mut judge = Judge::new(PortRole::Board, Some(Identity(3)), NONCE);
+        assert_eq!(judge.tried(&garbage(100)), Verdict::Unsure);
+        assert_eq!(judge.tried(&hello(3)), Verdict::Fits);
+        assert_eq!(judge.board(), Some(Identity(3)));
+        let mut judge = Judge::new(PortRole::Board, Some(Identity(3)), NONCE);
+        assert_eq!(judge.tried(&hello(4)), Verdict::Foreign);
+        let mut judge = Judge::new(PortRole::Receiver, None, NONCE);
+        assert_eq!(judge.tried(&sentence()[..30]), Verdict::Unsure);
+        assert_eq!(judge.tried(&sentence()[30..]), Verdict::Fits);
+        let mut judge = Judge::new(PortRole::Receiver, None, NONCE);
+        assert_eq!(judge.tried(&garbage(24)), Verdict::Unreadable);
+        // Mid-sentence is text all the same.
+        let mut judge = Judge::new(PortRole::Receiver, None, NONCE);
+        assert_eq!(judge.tried(&sentence()[5..]), Verdict::Unsure);
+    }
+}

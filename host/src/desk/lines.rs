@@ -1,0 +1,107 @@
+//! Lines typed at the terminal, each stamped when it came.
+
+use crate::shell::clock::Clock;
+use std::io::{BufRead, ErrorKind, IsTerminal};
+use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
+use std::time::Duration;
+
+/// Longest line kept, bytes; the rest of a longer one is thrown away.
+const LINE_MAX: usize = 4096;
+/// Lines that may wait.
+const LINES_MAX: usize = 256;
+/// Pause after the end-of-input key, so that a terminal that is gone cannot make the thread spin.
+const AFTER_END: Duration = Duration::from_millis(200);
+
+/// What the person typed.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Line {
+    /// A line, and the host time at which it came, nanoseconds.
+    Typed(u64, String),
+    /// No more lines will come.
+    End,
+    /// The end-of-input key was pressed at a terminal; more may be typed.
+    EndOfTerminal,
+}
+
+/// Read stdin on a thread of its own, which ends with the program.
+#[must_use]
+pub fn read_lines(clock: Clock) -> Receiver<Line> {
+    let (sender, lines) = sync_channel(LINES_MAX);
+    std::thread::spawn(move || {
+        let stdin = std::io::stdin();
+        let terminal = stdin.is_terminal();
+        loop {
+            read_all(&mut stdin.lock(), clock, &sender);
+            let end = if terminal { Line::EndOfTerminal } else { Line::End };
+            if sender.send(end).is_err() || !terminal {
+                return;
+            }
+            std::thread::sleep(AFTER_END);
+        }
+    });
+    lines
+}
+
+/// Hand on lines until the input ends or nobody listens. A last line without a line end counts:
+/// the person did type it.
+fn read_all(input: &mut impl BufRead, clock: Clock, sender: &SyncSender<Line>) {
+    let mut line = Vec::new();
+    loop {
+        let chunk = match input.fill_buf() {
+            Ok(chunk) => chunk,
+            Err(error) if error.kind() == ErrorKind::Interrupted => continue,
+            Err(_) => &[],
+        };
+        if chunk.is_empty() {
+            if !line.is_empty() {
+                let _ = sender.send(typed(clock, &line));
+            }
+            return;
+        }
+        let end = chunk.iter().position(|&byte| byte == b'\n');
+        let taken = end.unwrap_or(chunk.len());
+        let room = LINE_MAX.saturating_sub(line.len());
+        line.extend_from_slice(&chunk[..taken.min(room)]);
+        input.consume(taken + usize::from(end.is_some()));
+        if end.is_some() {
+            if sender.send(typed(clock, &line)).is_err() {
+                return;
+            }
+            line.clear();
+        }
+    }
+}
+
+fn typed(clock: Clock, line: &[u8]) -> Line {
+    Line::Typed(clock.now_ns(), String::from_utf8_lossy(line).into_owned())
+}
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+
+    fn read(input: &[u8], buffer: usize) -> Vec<String> {
+        let (sender, lines) = sync_channel(LINES_MAX);
+        let mut input = std::io::BufReader::with_capacity(buffer, input);
+        read_all(&mut input, Clock::start(1.0), &sender);
+        drop(sender);
+        let text = |line| if let Line::Typed(_, text) = line { text } else { panic!() };
+        lines.iter().map(text).collect()
+    }
+
+    #[test]
+    fn lines_come_whole_however_they_arrive() {
+        for buffer in [1, 2, 7, 64] {
+            assert_eq!(read(b"m\n\nn wet\r\nq", buffer), ["m", "", "n wet\r", "q"]);
+        }
+        assert!(read(b"", 8).is_empty());
+    }
+
+    #[test]
+    fn an_endless_line_is_cut_and_costs_no_more_memory() {
+        let long = [vec![b'n'; 100_000], b"\nq\n".to_vec()].concat();
+        let lines = read(&long, 512);
+        assert_eq!((lines[0].len(), lines[1].as_str()), (LINE_MAX, "q"));
+    }
+}

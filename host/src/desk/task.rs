@@ -1,0 +1,144 @@
+//! What a command brings to its desk.
+
+use crate::recorder::live::{LiveEvent, LiveJob};
+use std::sync::Arc;
+use std::time::Duration;
+use trundle_core::session::Session;
+use trundle_core::session::presses::{Due, Wish};
+use trundle_show::live::page::{Shown, shown};
+use trundle_show::live::results::Results;
+use trundle_show::model::View;
+
+/// How a command calculates: the same for the result so far, the last one and a capture's.
+pub trait Method: Send + Sync + 'static {
+    /// A result.
+    type Worked: Send + 'static;
+
+    /// Calculate what a session holds. `growing`: its capture is still open, which is no fault.
+    fn work(&self, session: &Session, growing: bool) -> Self::Worked;
+
+    /// The result for the terminal.
+    fn text(&self, worked: &Self::Worked) -> String;
+
+    /// The result as one JSON object.
+    fn json(&self, worked: &Self::Worked) -> String;
+
+    /// Exit code that the result deserves.
+    fn code(&self, worked: &Self::Worked) -> u8;
+
+    /// The result as a page for a browser.
+    ///
+    /// # Errors
+    /// Why there is none, in words.
+    fn page(
+        &self,
+        worked: &Self::Worked,
+        _session: &Session,
+        _growing: bool,
+    ) -> Result<String, String> {
+        Err(self.text(worked))
+    }
+}
+
+/// What a command does while its job goes on.
+pub trait Task {
+    /// How it calculates.
+    type Method: Method;
+
+    /// The same, for the thread that does it.
+    fn method(&self) -> Arc<Self::Method>;
+
+    /// The job has passes to mark.
+    fn passes(&self) -> bool {
+        false
+    }
+
+    /// What a typed line asks, where `now` is what its person was told.
+    fn typed(&mut self, line: &str, now: &Standing) -> Do;
+
+    /// Looked at each time; true when the result so far is to be calculated.
+    fn due(&mut self, _turn: &Turn<'_>) -> bool {
+        false
+    }
+
+    /// The result so far; it took so long.
+    fn news(&mut self, _worked: <Self::Method as Method>::Worked, _took: Duration) -> News {
+        News::default()
+    }
+
+    /// What a page shows of this view.
+    fn shown(&self, view: &View) -> Shown {
+        shown(view)
+    }
+}
+
+/// What the last press means next.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Standing {
+    /// The mark that is due.
+    pub due: Due,
+    /// The mark that can be taken back.
+    pub undo: Option<Due>,
+    /// The last pass begun.
+    pub last_pass: Option<u32>,
+}
+
+/// What a typed line asks.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Do {
+    /// A press.
+    Press(Wish),
+    /// A press for which there is nothing.
+    NotDue,
+    /// How things stand.
+    Status,
+    /// The result so far.
+    Result,
+    /// Only words.
+    Say(String),
+    /// Finish.
+    End,
+}
+
+/// One look at a job.
+pub struct Turn<'a> {
+    /// The job.
+    pub job: &'a LiveJob,
+    /// What happened since the last one.
+    pub events: &'a [LiveEvent],
+    /// Somebody sees pictures of it.
+    pub pictures: bool,
+}
+
+/// What a result so far changes.
+#[derive(Clone, Debug, Default)]
+pub struct News {
+    /// Lines to say.
+    pub lines: Vec<String>,
+    /// Passes and figures for the screen.
+    pub results: Option<Results>,
+    /// A newer map, an SVG file.
+    pub map: Option<String>,
+    /// The task is over.
+    pub over: bool,
+}
+
+/// A task that shows nothing before its end.
+pub struct OnlyAtTheEnd<M> {
+    /// How it calculates then.
+    pub method: Arc<M>,
+    /// What is said to whatever is typed.
+    pub help: &'static str,
+}
+
+impl<M: Method> Task for OnlyAtTheEnd<M> {
+    type Method = M;
+
+    fn method(&self) -> Arc<M> {
+        Arc::clone(&self.method)
+    }
+
+    fn typed(&mut self, line: &str, _: &Standing) -> Do {
+        if line == "q" { Do::End } else { Do::Say(self.help.to_owned()) }
+    }
+}

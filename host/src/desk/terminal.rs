@@ -1,0 +1,251 @@
+//! The terminal as a screen: raw keys in, drawn buffers out, and the way back whatever happens.
+//!
+//! Keys are read and stamped on a thread of their own. What is drawn is written by another one,
+//! so that a terminal that takes nothing (a stalled connection, a held scroll) holds up nothing
+//! but its own picture: while it has not taken the last one, no new one is given.
+
+use crate::shell::clock::Clock;
+use crate::shell::out;
+use ratatui::backend::{Backend, CrosstermBackend};
+use ratatui::buffer::Buffer;
+use ratatui::crossterm::event::{Event, KeyCode, KeyEvent, KeyEventKind, KeyModifiers, poll, read};
+use ratatui::crossterm::terminal::{
+    Clear, ClearType, EnterAlternateScreen, LeaveAlternateScreen, disable_raw_mode,
+    enable_raw_mode, size,
+};
+use ratatui::crossterm::{cursor, queue, style};
+use ratatui::layout::Rect;
+use std::io::{self, IsTerminal as _, Write as _};
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
+use std::sync::{Arc, Mutex, Once, PoisonError};
+use std::thread::JoinHandle;
+use std::time::{Duration, Instant};
+use trundle_show::live::keys::Key;
+
+/// How often the key thread looks whether it is to end.
+const KEY_LOOK: Duration = Duration::from_millis(50);
+/// Keys that may wait.
+const KEYS_MAX: usize = 256;
+/// Longest wait at the end for a terminal that takes nothing.
+const LAST_WAIT: Duration = Duration::from_millis(500);
+/// Lines of a page up or down.
+const PAGE: i32 = 10;
+
+/// The terminal is a screen now: nobody else may write to it.
+static ACTIVE: AtomicBool = AtomicBool::new(false);
+/// What a thread said that broke down meanwhile.
+static BROKE: Mutex<Vec<String>> = Mutex::new(Vec::new());
+static HOOK: Once = Once::new();
+
+/// What comes from the keyboard.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Typed {
+    /// A key, and the host time at which it came, nanoseconds.
+    Key(u64, Key),
+    /// The terminal is gone.
+    Gone,
+}
+
+/// True when people sit at both ends: input and output are terminals that can place characters.
+#[must_use]
+pub fn is_there() -> bool {
+    let dumb = std::env::var_os("TERM").is_some_and(|term| term == "dumb" || term.is_empty());
+    io::stdin().is_terminal() && io::stdout().is_terminal() && !dumb
+}
+
+/// True unless the person wants no colours (the convention of no-color.org).
+#[must_use]
+pub fn wants_colour() -> bool {
+    std::env::var_os("NO_COLOR").is_none_or(|value| value.is_empty())
+}
+
+/// The terminal, taken over. Dropping it gives it back.
+pub struct Screen {
+    shown: Buffer,
+    bell: bool,
+    busy: Arc<AtomicBool>,
+    gone: Arc<AtomicBool>,
+    to_writer: SyncSender<Vec<u8>>,
+    keys: Receiver<Typed>,
+    stop: Arc<AtomicBool>,
+    key_thread: Option<JoinHandle<()>>,
+}
+
+impl Screen {
+    /// Take the terminal over.
+    ///
+    /// # Errors
+    /// What the system says when it cannot be set.
+    pub fn open(clock: Clock) -> io::Result<Self> {
+        HOOK.call_once(keep_off);
+        enable_raw_mode()?;
+        ACTIVE.store(true, Ordering::SeqCst);
+        let (busy, gone) = (Arc::new(AtomicBool::new(false)), Arc::new(AtomicBool::new(false)));
+        let to_writer = start_writer(Arc::clone(&busy), Arc::clone(&gone));
+        let stop = Arc::new(AtomicBool::new(false));
+        let (sender, keys) = sync_channel(KEYS_MAX);
+        let halt = Arc::clone(&stop);
+        let key_thread = std::thread::spawn(move || read_keys(clock, &halt, &sender));
+        let screen = Self {
+            shown: Buffer::empty(Rect::ZERO),
+            bell: false,
+            busy,
+            gone,
+            to_writer,
+            keys,
+            stop,
+            key_thread: Some(key_thread),
+        };
+        let mut bytes = Vec::new();
+        queue!(bytes, EnterAlternateScreen, cursor::Hide)?;
+        screen.give(bytes);
+        Ok(screen)
+    }
+
+    /// The next key that came, if one did.
+    #[must_use]
+    pub fn typed(&self) -> Option<Typed> {
+        if self.gone.load(Ordering::SeqCst) {
+            return Some(Typed::Gone);
+        }
+        self.keys.try_recv().ok()
+    }
+
+    /// The terminal's size.
+    #[must_use]
+    pub fn area(&self) -> Rect {
+        size().map_or(Rect::new(0, 0, 80, 24), |(width, height)| Rect::new(0, 0, width, height))
+    }
+
+    /// Ring with the next picture.
+    pub const fn ring(&mut self) {
+        self.bell = true;
+    }
+
+    /// Show what `paint` draws; nothing while the terminal has not taken the last picture.
+    ///
+    /// # Errors
+    /// Only when a picture cannot be put into bytes.
+    pub fn draw(&mut self, paint: impl FnOnce(&mut Buffer)) -> io::Result<()> {
+        if self.busy.load(Ordering::SeqCst) {
+            return Ok(());
+        }
+        let area = self.area();
+        let mut bytes = Vec::new();
+        if self.shown.area != area {
+            queue!(bytes, Clear(ClearType::All))?;
+            self.shown = Buffer::empty(area);
+        }
+        let mut next = Buffer::empty(area);
+        paint(&mut next);
+        CrosstermBackend::new(&mut bytes).draw(self.shown.diff(&next).into_iter())?;
+        if std::mem::take(&mut self.bell) {
+            bytes.push(b'\x07');
+        }
+        self.shown = next;
+        self.give(bytes);
+        Ok(())
+    }
+
+    fn give(&self, bytes: Vec<u8>) {
+        self.busy.store(true, Ordering::SeqCst);
+        if self.to_writer.try_send(bytes).is_err() {
+            self.busy.store(false, Ordering::SeqCst);
+        }
+    }
+
+    fn wait_until_taken(&self) {
+        let until = Instant::now() + LAST_WAIT;
+        while self.busy.load(Ordering::SeqCst) && Instant::now() < until {
+            std::thread::sleep(Duration::from_millis(1));
+        }
+    }
+}
+
+impl Drop for Screen {
+    fn drop(&mut self) {
+        self.stop.store(true, Ordering::SeqCst);
+        // A thread that has broken down reads no more keys either.
+        let _ = self.key_thread.take().map(JoinHandle::join);
+        self.wait_until_taken();
+        let mut bytes = Vec::new();
+        // Writing into memory does not fail.
+        let _ = queue!(bytes, style::ResetColor, cursor::Show, LeaveAlternateScreen);
+        self.give(bytes);
+        self.wait_until_taken();
+        // A terminal that is gone needs no way back.
+        let _ = disable_raw_mode();
+        ACTIVE.store(false, Ordering::SeqCst);
+        let broke = std::mem::take(&mut *BROKE.lock().unwrap_or_else(PoisonError::into_inner));
+        broke.iter().for_each(|words| out::tell(words));
+    }
+}
+
+/// While the terminal is a screen, a thread that breaks down does not write over it: its words
+/// are kept until the terminal is given back.
+fn keep_off() {
+    let before = std::panic::take_hook();
+    std::panic::set_hook(Box::new(move |broke| {
+        if ACTIVE.load(Ordering::SeqCst) {
+            BROKE.lock().unwrap_or_else(PoisonError::into_inner).push(broke.to_string());
+        } else {
+            before(broke);
+        }
+    }));
+}
+
+fn start_writer(busy: Arc<AtomicBool>, gone: Arc<AtomicBool>) -> SyncSender<Vec<u8>> {
+    let (sender, pictures) = sync_channel::<Vec<u8>>(1);
+    std::thread::spawn(move || {
+        for picture in pictures {
+            let mut terminal = io::stdout().lock();
+            if terminal.write_all(&picture).and_then(|()| terminal.flush()).is_err() {
+                gone.store(true, Ordering::SeqCst);
+            }
+            busy.store(false, Ordering::SeqCst);
+        }
+    });
+    sender
+}
+
+fn read_keys(clock: Clock, stop: &AtomicBool, sender: &SyncSender<Typed>) {
+    while !stop.load(Ordering::SeqCst) {
+        let event = match poll(KEY_LOOK) {
+            Ok(false) => continue,
+            Ok(true) => read(),
+            Err(error) => Err(error),
+        };
+        let typed = match event {
+            Ok(Event::Key(key)) => meaning(key).map(|key| Typed::Key(clock.now_ns(), key)),
+            Ok(_) => None,
+            Err(error) if error.kind() == io::ErrorKind::Interrupted => None,
+            Err(_) => Some(Typed::Gone),
+        };
+        let Some(typed) = typed else { continue };
+        // Nobody takes keys after the screen has ended.
+        if sender.send(typed).is_err() || typed == Typed::Gone {
+            return;
+        }
+    }
+}
+
+fn meaning(event: KeyEvent) -> Option<Key> {
+    if event.kind == KeyEventKind::Release {
+        return None;
+    }
+    let control = event.modifiers.contains(KeyModifiers::CONTROL);
+    Some(match event.code {
+        KeyCode::Char('c') if control => Key::Interrupt,
+        KeyCode::Char(_) if control || event.modifiers.contains(KeyModifiers::ALT) => return None,
+        KeyCode::Char(c) => Key::Char(c),
+        KeyCode::Enter => Key::Enter,
+        KeyCode::Esc => Key::Escape,
+        KeyCode::Backspace => Key::Backspace,
+        KeyCode::Up => Key::Scroll(-1),
+        KeyCode::Down => Key::Scroll(1),
+        KeyCode::PageUp => Key::Scroll(-PAGE),
+        KeyCode::PageDown => Key::Scroll(PAGE),
+        _ => return None,
+    })
+}

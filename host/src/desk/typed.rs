@@ -1,0 +1,127 @@
+//! A job line by line: what happens is said, what is typed is asked.
+
+use super::End;
+use super::face::{Asked, Face};
+use super::lines::{Line, read_lines};
+use super::words::{event, shape, status};
+use crate::recorder::live::{LiveEvent, LiveJob};
+use crate::shell::clock::Clock;
+use crate::shell::out::{self, Voice};
+use std::sync::mpsc::Receiver;
+use std::time::{Duration, Instant};
+use trundle_core::session::SessionEvent;
+use trundle_core::session::marks::Ruling;
+use trundle_core::session::presses::{Answer, Presses};
+use trundle_show::words as texts;
+
+/// How often typed lines and the wish to stop are looked at.
+const LOOK: Duration = Duration::from_millis(20);
+/// How often the impulses of an open pass are shown without being asked for.
+const SHOW_EVERY: Duration = Duration::from_secs(5);
+
+/// Lines.
+pub struct Lines {
+    voice: Voice,
+    lines: Receiver<Line>,
+    standing: Option<Standing>,
+}
+
+/// How things stood when that was said last.
+struct Standing {
+    shape: String,
+    words: String,
+    at: Instant,
+}
+
+impl Lines {
+    /// Read what is typed; `standing`: say how things stand, too, when that changes.
+    #[must_use]
+    pub fn open(clock: Clock, voice: Voice, standing: bool) -> Self {
+        let never = || Standing { shape: String::new(), words: String::new(), at: Instant::now() };
+        Self { voice, lines: read_lines(clock), standing: standing.then(never) }
+    }
+
+    /// Lines typed since the last look; true with the last ones there will be.
+    pub(super) fn typed(&self) -> (Vec<(u64, String)>, bool) {
+        let mut typed = Vec::new();
+        while let Ok(line) = self.lines.try_recv() {
+            match line {
+                Line::Typed(host_ns, text) => typed.push((host_ns, text)),
+                Line::End => return (typed, true),
+                Line::EndOfTerminal => self.voice.say("q finishes."),
+            }
+        }
+        (typed, false)
+    }
+}
+
+impl Face for Lines {
+    fn pace(&self) -> (Duration, Option<Duration>) {
+        (LOOK, None)
+    }
+
+    fn asked(&mut self) -> Vec<Asked> {
+        let (typed, ended) = self.typed();
+        let mut asked: Vec<Asked> =
+            typed.into_iter().map(|(host_ns, text)| Asked::Line(host_ns, text)).collect();
+        if ended {
+            asked.push(Asked::Line(0, "q".to_owned()));
+        }
+        if out::closed() {
+            asked.push(Asked::End(End::Finished));
+        }
+        asked
+    }
+
+    fn happened(&mut self, happened: &LiveEvent, job: &LiveJob) {
+        // A failure ends the command and is told there.
+        if matches!(happened, LiveEvent::Failed(_)) {
+            return;
+        }
+        if let Some(words) = event(happened) {
+            self.say(&words);
+        }
+        let LiveEvent::Acknowledged(SessionEvent::Mark {
+            ruling: Ruling::Start { number, .. },
+            from_board: true,
+            ..
+        }) = happened
+        else {
+            return;
+        };
+        // The board's button cannot be refused: the press is a fact. What it began may not be fit.
+        if let (Some(_), Err(reasons)) = (&self.standing, job.fit_to_start()) {
+            self.say(&format!("Pass {number} was begun although it is not fit to be:"));
+            reasons.iter().for_each(|reason| self.say(&format!("- {reason}")));
+        }
+    }
+
+    fn answered(&mut self, answer: &Answer) {
+        for words in texts::answer(answer, |host_ns| format!("{:.1} s", host_ns as f64 * 1e-9)) {
+            self.say(&words);
+        }
+    }
+
+    fn say(&mut self, words: &str) {
+        self.voice.say(words);
+    }
+
+    fn result(&mut self, text: &str) {
+        self.voice.say(text.trim_end());
+    }
+
+    fn turn(&mut self, job: &LiveJob, _: &Presses) {
+        let Some(last) = &mut self.standing else { return };
+        let now = job.look();
+        let shape = shape(&now);
+        let due = now.open_pass.is_some() && last.at.elapsed() > SHOW_EVERY;
+        if shape != last.shape || due {
+            let words = status(&now);
+            // A tractor at rest changes nothing, and says nothing.
+            if words != last.words {
+                self.voice.say(&format!("[{words}]"));
+            }
+            *last = Standing { shape, words, at: Instant::now() };
+        }
+    }
+}

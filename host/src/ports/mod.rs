@@ -1,0 +1,28 @@
+//! Ports: which there are, what is behind them, reading them, and finding a lost one again.
+//!
+//! | module | duty |
+//! |---|---|
+//! | [`com`] | names of ports as Windows writes them, and their order |
+//! | [`open`] | which ports there are, and opening one with a reason if it cannot be |
+//! | [`holder`] | which program holds a port |
+//! | [`probe`] | opening a port to find out what is behind it |
+//! | [`choose`] | which port plays which part |
+//! | [`search`] | where to look for a port that is lost |
+//! | [`serial`] | one thread a port: read, stamp, hand on, open again |
+
+pub mod choose;
+pub mod com;
+pub mod holder;
+pub mod open;
+pub mod probe;
+pub mod search;
+pub mod serial;
+
+/// A port and its speed.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct PortChoice {
+    /// The name to open it by.
+    pub path: String,
+    /// Bits per second.
+    pub baud: u32,
+}

@@ -1,0 +1,273 @@
+//! Opening a port to find out what is behind it.
+
+use super::open::{BOARD_BAUD, OpenFault, READ_WAIT, WRITE_WAIT, open};
+use serialport::SerialPort;
+use std::io::ErrorKind;
+use std::time::{Duration, Instant};
+use trundle_core::fitness::content::{Content, Finding, quality_words};
+use trundle_protocol::WireMessage as _;
+use trundle_protocol::message::{CHANNELS, Hello, HelloRequest, ToBoard};
+use trundle_protocol::units::{Channel, Fixed32};
+
+/// How long a port is listened to at the first speed. A board that resets when its port is
+/// opened needs most of it.
+const LISTEN: Duration = Duration::from_secs(3);
+/// How long at each other speed.
+const LISTEN_OTHER: Duration = Duration::from_millis(700);
+/// How long to listen at the first speed when what comes is neither frames nor sentences.
+const LISTEN_NOISE: Duration = Duration::from_millis(1500);
+/// How often the hello is asked for again: a booting board hears nothing.
+const ASK_AGAIN: Duration = Duration::from_millis(500);
+/// How much longer where a sentence has come: a slow receiver sends one a second.
+const LISTEN_ON: Duration = Duration::from_millis(2300);
+/// Usual speeds of receivers, bits per second.
+pub(super) const OTHER_BAUDS: [u32; 8] =
+    [9_600, 38_400, 460_800, 57_600, 230_400, 921_600, 4_800, 19_200];
+/// A line fuller than this loses sentences sooner or later.
+const LINE_FULL: f64 = 0.9;
+/// Bits on the line for each byte: start, eight data, stop.
+const BITS_PER_BYTE: f64 = 10.0;
+
+/// What was found at one port.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Probe {
+    /// The name it was opened by.
+    pub path: String,
+    /// The speed at which the finding was made, bits per second.
+    pub baud: u32,
+    /// The finding, or why there is none.
+    pub found: Result<Finding, OpenFault>,
+}
+
+impl Probe {
+    /// True for a board that can be worked with.
+    #[must_use]
+    pub fn is_board(&self) -> bool {
+        matches!(self.found, Ok(Finding::Board { .. }))
+    }
+
+    /// True for a satellite receiver.
+    #[must_use]
+    pub fn is_receiver(&self) -> bool {
+        matches!(self.found, Ok(Finding::Receiver(_)))
+    }
+
+    /// What it is, in one word or two.
+    #[must_use]
+    pub fn role(&self) -> &'static str {
+        match &self.found {
+            Ok(Finding::Board { .. } | Finding::OtherVersion(_)) => "counter board",
+            Ok(Finding::Receiver(_)) => "satellite receiver",
+            Ok(Finding::Silent) => "silent",
+            Ok(Finding::Text(_)) => "text",
+            Ok(Finding::Binary(_)) => "unknown",
+            Err(OpenFault::NoPermission) => "no permission",
+            Err(OpenFault::Taken(_)) => "taken",
+            Err(OpenFault::NoSuchPort) => "not there",
+            Err(OpenFault::NotAPort(_)) => "not a port",
+            Err(OpenFault::Failed(_)) => "not usable",
+        }
+    }
+
+    /// Identity of the board, when one answered.
+    #[must_use]
+    pub fn board_id(&self) -> Option<u64> {
+        match &self.found {
+            Ok(Finding::Board { hello: Some(hello) }) => Some(hello.board_id.0),
+            _ => None,
+        }
+    }
+
+    /// Why it is taken to be that.
+    #[must_use]
+    pub fn why(&self) -> String {
+        match &self.found {
+            Err(fault) => fault.words(),
+            Ok(Finding::Board { hello: Some(hello) }) => board_words(hello),
+            Ok(Finding::Board { hello: None }) => {
+                "sends the frames of a counter board, but did not answer".to_owned()
+            }
+            Ok(Finding::OtherVersion(version)) => {
+                format!("sends frames of version {version}, which this program does not speak")
+            }
+            Ok(Finding::Receiver(receiver)) => {
+                let mut words = vec![format!("sends {}", receiver.kinds.join(" "))];
+                words.extend(receiver.rate_hz.map(|hz| format!("{hz:.0} fixes a second")));
+                words.extend(receiver.quality.map(|quality| quality_words(quality).to_owned()));
+                words.push(format!("{} baud", self.baud));
+                words.join(", ")
+            }
+            Ok(Finding::Silent) => format!("nothing came in {} s", LISTEN.as_secs()),
+            Ok(Finding::Text(bytes)) => {
+                format!("{bytes} bytes of text came, 0 frames and no satellite sentences")
+            }
+            Ok(Finding::Binary(bytes)) => {
+                format!("{bytes} bytes came, 0 frames and no satellite sentences at any speed")
+            }
+        }
+    }
+
+    /// What to do about it; empty when all is well.
+    #[must_use]
+    pub fn next(&self) -> String {
+        match &self.found {
+            Err(fault) => fault.next(),
+            Ok(Finding::Board { hello: Some(_) }) => String::new(),
+            Ok(Finding::Board { hello: None }) => {
+                "Check the wire towards the board (host TX to board RX).".to_owned()
+            }
+            Ok(Finding::OtherVersion(_)) => {
+                "Bring program and firmware to the same version.".to_owned()
+            }
+            Ok(Finding::Receiver(receiver)) => {
+                let bits = receiver.bytes_per_s.unwrap_or(0.0) * BITS_PER_BYTE;
+                let share = bits / f64::from(self.baud);
+                if share > LINE_FULL {
+                    format!(
+                        "Its line is {:.0} % full and will lose sentences: raise its speed, or \
+                         turn off the sentences that are not needed (GGA and RMC are enough).",
+                        share * 100.0
+                    )
+                } else {
+                    String::new()
+                }
+            }
+            Ok(Finding::Silent) => {
+                "Is it switched on? A receiver must be set to send sentences.".to_owned()
+            }
+            Ok(Finding::Text(_)) => "This looks like a console, not an instrument.".to_owned(),
+            Ok(Finding::Binary(_)) => {
+                "A receiver may be set to a binary form: set it to NMEA 0183 sentences. If its \
+                 speed is unusual, name it with --receiver-speed."
+                    .to_owned()
+            }
+        }
+    }
+}
+
+fn board_words(hello: &Hello) -> String {
+    let inputs: Vec<&str> = (0..CHANNELS)
+        .filter(|bit| hello.capabilities & (1 << bit) != 0)
+        .map(|bit| Channel::ALL[bit].name())
+        .collect();
+    let [major, minor, patch] = hello.firmware;
+    let id = hello.board_id.0;
+    format!("board {id:016x}, firmware {major}.{minor}.{patch}, inputs {}", inputs.join(" "))
+}
+
+/// What is behind each of these ports, all at once. `baud`, where given, is the only speed tried
+/// on that port.
+#[must_use]
+pub fn probe_all(paths: &[(String, Option<u32>)]) -> Vec<Probe> {
+    let workers: Vec<_> = paths
+        .iter()
+        .enumerate()
+        .map(|(at, (path, baud))| {
+            let (path, baud) = (path.clone(), *baud);
+            let nonce = nonce(at);
+            (path.clone(), std::thread::spawn(move || probe(&path, baud, nonce)))
+        })
+        .collect();
+    let failed = |path| Probe {
+        path,
+        baud: BOARD_BAUD,
+        found: Err(OpenFault::Failed("looking at it failed".to_owned())),
+    };
+    workers
+        .into_iter()
+        .map(|(path, worker)| worker.join().unwrap_or_else(|_| failed(path)))
+        .collect()
+}
+
+/// Not 0, and not that of an earlier run: an old answer must not pass for a new one.
+#[must_use]
+pub fn nonce(salt: usize) -> u32 {
+    let wall = crate::shell::clock::wall_utc_ns() as u64;
+    ((wall >> 10) as u32).wrapping_add((salt as u32).wrapping_mul(0x9E37_79B9)) | 1
+}
+
+/// What is behind this port.
+#[must_use]
+pub fn probe(path: &str, baud: Option<u32>, nonce: u32) -> Probe {
+    let first = baud.unwrap_or(BOARD_BAUD);
+    let mut probe = look(path, first, nonce, LISTEN);
+    if baud.is_some() || !matches!(probe.found, Ok(Finding::Binary(_))) || has_no_speed(path) {
+        return probe;
+    }
+    for other in OTHER_BAUDS {
+        let there = look(path, other, nonce, LISTEN_OTHER);
+        if there.is_receiver() || there.is_board() {
+            return there;
+        }
+        if let (Ok(Finding::Binary(sum)), Ok(Finding::Binary(more) | Finding::Text(more))) =
+            (&mut probe.found, &there.found)
+        {
+            *sum += more;
+        }
+    }
+    probe
+}
+
+/// Pseudo-terminals carry bytes at no speed, so there is no other one to try.
+pub(super) fn has_no_speed(path: &str) -> bool {
+    let device = std::path::Path::new(path).canonicalize();
+    device.is_ok_and(|device| device.starts_with("/dev/pts"))
+}
+
+fn look(path: &str, baud: u32, nonce: u32, limit: Duration) -> Probe {
+    let found = open(path, baud).and_then(|mut port| listen(port.as_mut(), nonce, limit));
+    Probe { path: path.to_owned(), baud, found }
+}
+
+fn listen(port: &mut dyn SerialPort, nonce: u32, limit: Duration) -> Result<Finding, OpenFault> {
+    let started = Instant::now();
+    let mut content = Content::new(nonce);
+    let mut asked: Option<Instant> = None;
+    let mut buffer = [0; 1024];
+    let more = |content: &Content| if content.hopeful() { LISTEN_ON } else { Duration::ZERO };
+    while started.elapsed() < limit + more(&content) && !content.settled() {
+        if asked.is_none_or(|at| at.elapsed() >= ASK_AGAIN) {
+            asked = Some(Instant::now());
+            ask_hello(port, nonce);
+        }
+        let count = match port.read(&mut buffer) {
+            Ok(0) => return Err(OpenFault::Failed("it closed while it was looked at".to_owned())),
+            Ok(count) => count,
+            Err(error) if passing(error.kind()) => 0,
+            Err(error) => {
+                return Err(OpenFault::Failed(crate::shell::out::scrub(&error.to_string(), 120)));
+            }
+        };
+        content.push(&buffer[..count]);
+        let noise = matches!(content.finding(), Finding::Text(_) | Finding::Binary(_));
+        if noise && !content.hopeful() && started.elapsed() > LISTEN_NOISE {
+            break;
+        }
+    }
+    Ok(content.finding())
+}
+
+/// Errors of a read that mean "nothing yet".
+pub(super) const fn passing(kind: ErrorKind) -> bool {
+    matches!(kind, ErrorKind::TimedOut | ErrorKind::WouldBlock | ErrorKind::Interrupted)
+}
+
+/// Whatever is not a board takes no harm from these bytes, and whether they got through shows in
+/// the answer.
+fn ask_hello(port: &mut dyn SerialPort, nonce: u32) {
+    let _ = port.set_timeout(WRITE_WAIT);
+    let _ = port.write_all(&hello_request(nonce));
+    let _ = port.set_timeout(READ_WAIT);
+}
+
+/// The bytes that ask a board who it is. The leading zero ends whatever was on the line before.
+#[must_use]
+pub fn hello_request(nonce: u32) -> Vec<u8> {
+    command_bytes(&ToBoard::HelloRequest(HelloRequest { nonce: Fixed32(nonce) }))
+}
+
+/// The bytes of a command to the board, with the same leading zero.
+#[must_use]
+pub fn command_bytes(command: &ToBoard) -> Vec<u8> {
+    [&[0], command.frame().as_bytes()].concat()
+}

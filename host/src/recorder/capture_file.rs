@@ -1,0 +1,253 @@
+//! Writing the capture: created new, only ever appended to, synced on a thread of its own.
+//!
+//! What has been appended is the order of the world; what has been synced is what may be
+//! acknowledged. After the first failure nothing more is appended and nothing more is
+//! acknowledged: a sync that failed once may pretend to succeed the next time.
+
+use crate::shell::clock::wall_for_names;
+use crate::shell::exit::{self, Trouble};
+use crate::shell::storage::{Disk, RealDisk, Storage};
+use std::io::{self, ErrorKind, Write as _};
+use std::path::{Path, PathBuf};
+use std::sync::{Arc, Condvar, Mutex, PoisonError};
+use std::thread::JoinHandle;
+use std::time::Duration;
+use trundle_core::capture::{Record, encode};
+
+/// Written and removed again before a job begins: about ten minutes of board and receiver.
+const TRIAL_BYTES: usize = 8 << 20;
+
+/// A capture being written.
+pub struct CaptureWriter {
+    storage: Box<dyn Storage>,
+    path: PathBuf,
+    written: u64,
+    buffer: Vec<u8>,
+    failed: bool,
+}
+
+impl CaptureWriter {
+    /// Create the file; one that exists already is never touched.
+    ///
+    /// # Errors
+    /// [`Trouble`] of code 2 when the file exists, 4 without permission, 6 when it cannot be
+    /// written.
+    pub fn create(path: &Path) -> Result<Self, Trouble> {
+        Self::create_on(&RealDisk, path)
+    }
+
+    /// The same on another disk. A capture whose name could be lost is not begun.
+    ///
+    /// # Errors
+    /// As [`Self::create`].
+    pub fn create_on(disk: &dyn Disk, path: &Path) -> Result<Self, Trouble> {
+        let file = disk.create_new(path).map_err(|error| create_trouble(path, &error))?;
+        if let Err(error) = disk.sync_names(path) {
+            // What could not be made safe is not left behind, if that much still goes.
+            drop(file);
+            let _ = disk.remove(path);
+            return Err(create_trouble(path, &error));
+        }
+        Ok(Self::on(file, path))
+    }
+
+    /// Write to `storage`, which is called `path` in messages.
+    #[must_use]
+    pub fn on(storage: Box<dyn Storage>, path: &Path) -> Self {
+        Self { storage, path: path.to_owned(), written: 0, buffer: Vec::new(), failed: false }
+    }
+
+    /// Append a record; tells the length of the file with it.
+    ///
+    /// # Errors
+    /// [`Trouble`] of code 6. After that every further call fails: a file with a hole in it would
+    /// be worse than one that is cut.
+    pub fn append(&mut self, record: &Record) -> Result<u64, Trouble> {
+        if self.failed {
+            return Err(storage_trouble(&self.path, "writing failed before"));
+        }
+        self.buffer.clear();
+        encode(record, &mut self.buffer);
+        if let Err(error) = self.storage.write_all(&self.buffer) {
+            self.failed = true;
+            return Err(storage_trouble(&self.path, &error.to_string()));
+        }
+        self.written += self.buffer.len() as u64;
+        Ok(self.written)
+    }
+
+    /// Wait here until everything is on the disk, for work that is not live.
+    ///
+    /// # Errors
+    /// [`Trouble`] of code 6.
+    pub fn sync(&self) -> Result<(), Trouble> {
+        self.storage.sync().map_err(|error| storage_trouble(&self.path, &error.to_string()))
+    }
+
+    /// The disk did not answer.
+    pub(super) fn unconfirmed(&self, within: Duration) -> Trouble {
+        let (path, within_s) = (self.path.display(), within.as_secs());
+        Trouble::new(
+            exit::STORAGE,
+            format!("The disk did not confirm {path} within {within_s} s."),
+            "The capture may or may not be whole; marks that were not confirmed may be missing.",
+            "Wait, then work the capture with `trundle work` and compare its passes with your \
+             notes.",
+        )
+    }
+
+    /// Start the thread that syncs; `report` is told the length that is on the disk.
+    ///
+    /// # Errors
+    /// [`Trouble`] of code 6 when the file cannot be opened a second time.
+    pub fn start_syncer(
+        &self,
+        report: impl FnMut(Result<u64, Trouble>) + Send + 'static,
+    ) -> Result<Syncer, Trouble> {
+        let storage = self.storage.second();
+        let storage = storage.map_err(|e| storage_trouble(&self.path, &e.to_string()))?;
+        Ok(Syncer::start(storage, self.path.clone(), report))
+    }
+}
+
+/// Thread that waits for the disk so that nobody else has to.
+pub struct Syncer {
+    wish: Arc<(Mutex<Wish>, Condvar)>,
+    thread: Option<JoinHandle<()>>,
+}
+
+#[derive(Default)]
+struct Wish {
+    length: u64,
+    stop: bool,
+}
+
+impl Syncer {
+    fn start(
+        storage: Box<dyn Storage>,
+        path: PathBuf,
+        mut report: impl FnMut(Result<u64, Trouble>) + Send + 'static,
+    ) -> Self {
+        let wish = Arc::new((Mutex::new(Wish::default()), Condvar::new()));
+        let shared = Arc::clone(&wish);
+        let thread = std::thread::spawn(move || {
+            let mut done = 0;
+            while let Some(length) = next_wish(&shared, done) {
+                // Everything up to `length` was written before this call, so it is covered by it.
+                let result = storage.sync();
+                let failed = result.is_err();
+                done = length;
+                report(result.map(|()| length).map_err(|e| storage_trouble(&path, &e.to_string())));
+                if failed {
+                    return;
+                }
+            }
+        });
+        Self { wish, thread: Some(thread) }
+    }
+
+    /// Ask that the first `length` bytes be brought to the disk; does not wait.
+    pub fn request(&self, length: u64) {
+        let mut wish = self.wish.0.lock().unwrap_or_else(PoisonError::into_inner);
+        wish.length = wish.length.max(length);
+        self.wish.1.notify_one();
+    }
+}
+
+impl Drop for Syncer {
+    /// Wishes that stand are still done. A disk that never answers cannot hold up the program:
+    /// the thread is then left behind.
+    fn drop(&mut self) {
+        self.wish.0.lock().unwrap_or_else(PoisonError::into_inner).stop = true;
+        self.wish.1.notify_one();
+        if let Some(thread) = self.thread.take() {
+            crate::ports::serial::join_within(thread, Duration::from_secs(5));
+        }
+    }
+}
+
+/// Waits for a wish beyond `done`; `None` when it is time to stop.
+fn next_wish(shared: &(Mutex<Wish>, Condvar), done: u64) -> Option<u64> {
+    let mut wish = shared.0.lock().unwrap_or_else(PoisonError::into_inner);
+    loop {
+        if wish.length > done {
+            return Some(wish.length);
+        }
+        if wish.stop {
+            return None;
+        }
+        wish = shared.1.wait(wish).unwrap_or_else(PoisonError::into_inner);
+    }
+}
+
+/// A name of its own for a new capture, in the present folder.
+#[must_use]
+pub fn new_name() -> PathBuf {
+    PathBuf::from(format!("trundle-{}.capture", wall_for_names()))
+}
+
+/// Find out before a job whether the disk takes about ten minutes of it.
+///
+/// # Errors
+/// [`Trouble`] of code 4 or 6.
+pub fn try_room(capture: &Path) -> Result<(), Trouble> {
+    try_room_on(&RealDisk, capture)
+}
+
+/// The same on another disk.
+///
+/// # Errors
+/// As [`try_room`].
+pub fn try_room_on(disk: &dyn Disk, capture: &Path) -> Result<(), Trouble> {
+    let mut name = capture.as_os_str().to_owned();
+    name.push(".trial");
+    let trial = PathBuf::from(name);
+    let mut file = disk.create_new(&trial).map_err(|error| create_trouble(&trial, &error))?;
+    // Not zeros: some disks store those for nothing.
+    let block: Vec<u8> =
+        (0..1_u32 << 16).map(|n| (n.wrapping_mul(0x9E37_79B9) >> 24) as u8).collect();
+    let blocks = TRIAL_BYTES / block.len();
+    let written = (0..blocks).try_for_each(|_| file.write_all(&block)).and_then(|()| file.sync());
+    drop(file);
+    let removed = disk.remove(&trial);
+    written.and(removed).map_err(|error| {
+        let mut trouble = storage_trouble(capture, &error.to_string());
+        trouble.means = "There is no room for a job, so none was begun.".to_owned();
+        trouble
+    })
+}
+
+fn create_trouble(path: &Path, error: &io::Error) -> Trouble {
+    let path = path.display();
+    let means = "Nothing was measured and nothing was overwritten.";
+    match error.kind() {
+        ErrorKind::AlreadyExists => Trouble::new(
+            exit::USAGE,
+            format!("{path} exists already."),
+            means,
+            "Give the new capture another name; captures are never overwritten.",
+        ),
+        ErrorKind::PermissionDenied => Trouble::new(
+            exit::BLOCKED,
+            format!("{path} cannot be created: no permission."),
+            means,
+            "Choose a folder that you may write to.",
+        ),
+        _ => Trouble::new(
+            exit::STORAGE,
+            format!("{path} cannot be created ({error})."),
+            means,
+            "Choose a folder that exists, on a disk that is not full.",
+        ),
+    }
+}
+
+/// Writing failed.
+fn storage_trouble(path: &Path, words: &str) -> Trouble {
+    Trouble::new(
+        exit::STORAGE,
+        format!("{} could not be written ({words}).", path.display()),
+        "What was confirmed before is safe; nothing after it is kept, and no mark after it counts.",
+        "Make room on the disk, or choose another one with --capture, and begin a new capture.",
+    )
+}

@@ -1,0 +1,372 @@
+//! A live job: two ports, one capture, one session.
+//!
+//! Readers stamp what comes, one thread records it and feeds the session, one thread syncs. The
+//! front end only looks: it polls events, asks for the state, gives marks. However slow it is,
+//! no byte waits for it.
+
+use super::capture_file::{CaptureWriter, try_room};
+use super::capture_read::CAPTURE_VERSION;
+use super::state::{LinkState, Shared};
+use super::thread::{Core, Input, Sleep};
+pub use super::types::{Finished, LiveSetup};
+use crate::ports::PortChoice;
+use crate::ports::open::open;
+use crate::ports::probe::{command_bytes, nonce};
+use crate::ports::search::{Search, SystemPorts};
+use crate::ports::serial::{BytePort, Link, Opener};
+use crate::shell::clock::{Clock, slept_s, wall_offset_s, wall_rfc3339, wall_utc_ns};
+use crate::shell::exit::{self, Trouble};
+use std::collections::VecDeque;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicU64, Ordering};
+use std::sync::mpsc::{SyncSender, sync_channel};
+use std::thread::JoinHandle;
+use std::time::{Duration, Instant};
+use trundle_core::capture::{
+    Arrival, BODY_MAX, Entry, HEADER_FORMAT, Header, HostMark, HostMarkAction, PortEvent, PortRole,
+};
+pub use trundle_core::fitness::look::LiveEvent;
+use trundle_core::fitness::look::{LinkLook, Look, Wall};
+use trundle_core::fitness::start;
+use trundle_core::session::Session;
+use trundle_core::wire::board::CountSample;
+use trundle_protocol::message::{CHANNELS, ToBoard};
+
+/// Chunks that may wait between readers and recorder: minutes of both ports.
+const CHUNKS: usize = 8192;
+/// Longest text of a note, characters: a record holds 4096 bytes.
+const TEXT_MAX: usize = 500;
+/// Longest wait for the recorder at the end.
+const END_WAIT: Duration = Duration::from_secs(15);
+
+/// The parts of a job that touch the world.
+pub struct Parts {
+    /// Where records go.
+    pub writer: CaptureWriter,
+    /// The board's port, open, and how to open it again.
+    pub board: (Box<dyn BytePort>, Opener),
+    /// The receiver's, likewise.
+    pub receiver: Option<(Box<dyn BytePort>, Opener)>,
+}
+
+/// A job that is going on.
+pub struct LiveJob {
+    input: SyncSender<Input>,
+    shared: Arc<Shared>,
+    clock: Clock,
+    links: Vec<Link>,
+    core: Option<JoinHandle<()>>,
+    next_key: AtomicU64,
+    practice: bool,
+}
+
+impl LiveJob {
+    /// Open the ports, create the capture, begin.
+    ///
+    /// # Errors
+    /// [`Trouble`]: ports (3, 4), a course text that is too long (2), storage (2, 4, 6).
+    pub fn start(setup: &LiveSetup) -> Result<Self, Trouble> {
+        check_course(setup)?;
+        let board = open_part(PortRole::Board, &setup.board, setup.receiver.as_ref())?;
+        let part = |choice| open_part(PortRole::Receiver, choice, Some(&setup.board));
+        let receiver = setup.receiver.as_ref().map(part).transpose()?;
+        try_room(&setup.capture)?;
+        let writer = CaptureWriter::create(&setup.capture)?;
+        Self::start_with(setup, Parts { writer, board, receiver })
+    }
+
+    /// Begin with ports and storage given; for tests with ones that fail.
+    ///
+    /// # Errors
+    /// As [`Self::start`].
+    pub fn start_with(setup: &LiveSetup, parts: Parts) -> Result<Self, Trouble> {
+        Self::start_asleep(setup, parts, Box::new(slept_s))
+    }
+
+    /// The same on a computer that has slept as long as `slept_s` tells, seconds since it was
+    /// started; for tests.
+    ///
+    /// # Errors
+    /// As [`Self::start`].
+    pub fn start_asleep(
+        setup: &LiveSetup,
+        parts: Parts,
+        mut slept_s: Box<dyn FnMut() -> f64 + Send>,
+    ) -> Result<Self, Trouble> {
+        check_course(setup)?;
+        let (input, inbox) = sync_channel(CHUNKS);
+        let shared = Arc::new(Shared::default());
+        if let Some(apart_us) = setup.trail_apart_us {
+            shared.lock().session = Session::with_trail(apart_us);
+        }
+        let clock = Clock::start(setup.pace);
+        let to_core = input.clone();
+        let syncer = parts.writer.start_syncer(move |result| {
+            // The recorder outlives every wish it waits for.
+            let _ = to_core.send(Input::Synced(result));
+        })?;
+        let mut job = Self {
+            input,
+            shared: Arc::clone(&shared),
+            clock,
+            links: Vec::new(),
+            core: None,
+            next_key: AtomicU64::new(1),
+            practice: setup.practice,
+        };
+        let mut core = Core {
+            input: inbox,
+            writer: parts.writer,
+            syncer,
+            clock,
+            shared,
+            to_board: None,
+            nonce: nonce(0),
+            waiting: VecDeque::new(),
+            written: 0,
+            asked_sync: 0,
+            failed: false,
+            sleep: Sleep { known_s: slept_s(), slept_s },
+            reopen: Vec::new(),
+        };
+        begin(&mut core, setup, parts.receiver.is_some());
+        core.sync_head();
+        if let Some(trouble) = job.shared.lock().trouble.clone() {
+            return Err(trouble);
+        }
+        job.link(PortRole::Board, parts.board);
+        core.to_board = job.links.first().map(Link::writer);
+        if let Some(receiver) = parts.receiver {
+            job.link(PortRole::Receiver, receiver);
+        }
+        core.reopen = job.links.iter().map(Link::reopens).collect();
+        job.core = Some(std::thread::spawn(move || core.run()));
+        Ok(job)
+    }
+
+    fn link(&mut self, role: PortRole, (port, reopen): (Box<dyn BytePort>, Opener)) {
+        let input = self.input.clone();
+        let hand_on = move |arrived| input.send(Input::Port(arrived)).is_ok();
+        self.links.push(Link::start(role, port, reopen, self.clock, hand_on));
+    }
+
+    /// The job's clock, to stamp a press where it is made.
+    #[must_use]
+    pub const fn clock(&self) -> Clock {
+        self.clock
+    }
+
+    /// Send a command to the board; its answer comes with the capture. A board that is not there
+    /// gets nothing, which the caller sees by the missing answer.
+    pub fn command_board(&self, command: &ToBoard) {
+        if let Some(board) = self.links.first() {
+            // A link that has ended says so at the next poll.
+            let _ = board.writer().send(command_bytes(command));
+        }
+    }
+
+    /// What happened since the last call; waits up to `timeout` for something.
+    #[must_use]
+    pub fn poll(&self, timeout: Duration) -> Vec<LiveEvent> {
+        let until = Instant::now() + timeout;
+        let mut state = self.shared.lock();
+        loop {
+            if !state.events.is_empty() {
+                return state.events.drain(..).collect();
+            }
+            let left = until.saturating_duration_since(Instant::now());
+            if left.is_zero() {
+                break;
+            }
+            let waited = self.shared.changed.wait_timeout(state, left);
+            state = waited.unwrap_or_else(std::sync::PoisonError::into_inner).0;
+        }
+        if state.trouble.is_none() && self.core.as_ref().is_some_and(JoinHandle::is_finished) {
+            let trouble = Trouble::internal("The recorder stopped by itself.");
+            state.trouble = Some(trouble.clone());
+            return vec![LiveEvent::Failed(trouble.what)];
+        }
+        Vec::new()
+    }
+
+    /// Whether a pass may be started now.
+    ///
+    /// # Errors
+    /// Every reason against it, each with what to do next.
+    pub fn fit_to_start(&self) -> Result<(), Vec<String>> {
+        let readiness = self.shared.lock().readiness(&self.clock);
+        start::fit_to_start(&readiness)
+    }
+
+    /// A mark, note or correction given now, whatever the state; tells its key. The answer comes
+    /// as [`LiveEvent::Acknowledged`].
+    pub fn host_mark(&self, action: HostMarkAction, text: &str) -> u64 {
+        self.host_mark_at(self.clock.now_ns(), action, text)
+    }
+
+    /// The same, given at `host_ns`.
+    pub fn host_mark_at(&self, host_ns: u64, action: HostMarkAction, text: &str) -> u64 {
+        let key = self.next_key.fetch_add(1, Ordering::Relaxed);
+        let text = text.chars().take(TEXT_MAX).collect();
+        let mark = HostMark { key, action, text };
+        // A recorder that has ended says so at the next poll.
+        let _ = self.input.send(Input::Host(host_ns, Entry::HostMark(mark)));
+        key
+    }
+
+    /// A copy of the session as it is now: what takes long is done with it, while the session
+    /// itself goes on. There is no other way to it, so that nothing can hold up the recorder.
+    /// Marks that wait for the disk are in it already; see [`Self::wait_for_disk`].
+    #[must_use]
+    pub fn copy(&self) -> Session {
+        self.shared.lock().session.clone()
+    }
+
+    /// The pass that is open in the session, acknowledged or not.
+    #[must_use]
+    pub fn open_pass(&self) -> Option<u32> {
+        self.shared.lock().session.open_pass()
+    }
+
+    /// Passes recorded so far: number, and whether left out.
+    #[must_use]
+    pub fn recorded(&self) -> Vec<(u32, bool)> {
+        let state = self.shared.lock();
+        let passes = state.session.passes().iter();
+        passes.map(|pass| (pass.number, pass.left_out.is_some())).collect()
+    }
+
+    /// Wait until every mark given so far is on the disk, or `limit` has passed; tells which.
+    pub fn wait_for_disk(&self, limit: Duration) -> bool {
+        let until = Instant::now() + limit;
+        let mut state = self.shared.lock();
+        while state.pending > 0 {
+            let left = until.saturating_duration_since(Instant::now());
+            if left.is_zero() {
+                return false;
+            }
+            let waited = self.shared.changed.wait_timeout(state, left);
+            state = waited.unwrap_or_else(std::sync::PoisonError::into_inner).0;
+        }
+        state.trouble.is_none()
+    }
+
+    /// The job at this moment.
+    #[must_use]
+    pub fn look(&self) -> Look {
+        let state = self.shared.lock();
+        let readiness = state.readiness(&self.clock);
+        let (sample, fix) = state.session.latest();
+        let counted = |sample: &CountSample, start: [u64; CHANNELS]| {
+            std::array::from_fn(|n| sample.impulses[n].saturating_sub(start[n]))
+        };
+        let open = state.open_pass.and(state.baseline);
+        Look {
+            now_ns: self.clock.now_ns(),
+            pace: self.clock.pace(),
+            wall: Wall { utc_ns: wall_utc_ns(), offset_s: wall_offset_s() },
+            practice: self.practice,
+            board: LinkLook { open: readiness.board_open, age_s: readiness.counts_age_s },
+            receiver: readiness
+                .receiver
+                .map(|receiver| LinkLook { open: receiver.open, age_s: receiver.fix_age_s }),
+            inputs: readiness.capabilities,
+            sample: sample.copied(),
+            fix: fix.copied(),
+            open_pass: state.open_pass,
+            marked: state.marked,
+            impulses: open.zip(sample).map(|(start, sample)| counted(sample, start)),
+            against_start: start::fit_to_start(&readiness).err().unwrap_or_default(),
+        }
+    }
+
+    /// Close the capture in order, wait for the disk, and hand over the session.
+    #[must_use]
+    pub fn finish(mut self) -> Finished {
+        self.close();
+        let mut state = self.shared.lock();
+        Finished {
+            session: std::mem::take(&mut state.session),
+            events: state.events.drain(..).collect(),
+            trouble: state.trouble.take(),
+        }
+    }
+
+    fn close(&mut self) {
+        let Some(core) = self.core.take() else { return };
+        self.links.iter().for_each(Link::ask_to_stop);
+        self.links.clear();
+        let _ = self.input.send(Input::Finish);
+        let until = Instant::now() + END_WAIT;
+        while !core.is_finished() && Instant::now() < until {
+            std::thread::sleep(Duration::from_millis(1));
+        }
+        let ended = core.is_finished();
+        let sound = ended && core.join().is_ok();
+        if !sound {
+            let trouble = Trouble::internal("The recorder did not end in order.");
+            self.shared.lock().trouble.get_or_insert(trouble);
+        }
+    }
+}
+
+impl Drop for LiveJob {
+    /// A job that is given up halfway still closes its capture.
+    fn drop(&mut self) {
+        self.close();
+    }
+}
+
+fn open_part(
+    role: PortRole,
+    choice: &PortChoice,
+    partner: Option<&PortChoice>,
+) -> Result<(Box<dyn BytePort>, Opener), Trouble> {
+    let port = open(&choice.path, choice.baud).map_err(|fault| fault.trouble(&choice.path))?;
+    let search = Search::new(role, choice, partner, Box::new(SystemPorts));
+    Ok((Box::new(port), Box::new(search)))
+}
+
+/// The head of the capture: who, when, which course, which ports.
+fn begin(core: &mut Core, setup: &LiveSetup, receiver: bool) {
+    let header = Header {
+        format: HEADER_FORMAT.to_owned(),
+        version: CAPTURE_VERSION,
+        software: env!("CARGO_PKG_VERSION").to_owned(),
+        started_utc: setup.started_utc.clone().unwrap_or_else(wall_rfc3339),
+        arrival: Arrival::Measured,
+        pace: setup.pace,
+        practice: setup.practice,
+    };
+    core.record(0, Entry::Header(header));
+    core.note_wall();
+    let now_ns = core.clock.now_ns();
+    if let Some(text) = &setup.course_text {
+        core.record(now_ns, Entry::Course(text.clone()));
+    }
+    let mut open = |role, choice: &PortChoice| {
+        let detail =
+            format!("{} at {} baud", crate::shell::out::scrub(&choice.path, 200), choice.baud);
+        core.record(now_ns, Entry::Port(PortEvent { role, open: true, detail }));
+    };
+    open(PortRole::Board, &setup.board);
+    if let Some(choice) = &setup.receiver {
+        open(PortRole::Receiver, choice);
+    }
+    let mut state = core.shared.lock();
+    state.board = Some(LinkState::opened());
+    state.receiver = receiver.then(LinkState::opened);
+}
+
+fn check_course(setup: &LiveSetup) -> Result<(), Trouble> {
+    let length = setup.course_text.as_ref().map_or(0, String::len);
+    if length <= BODY_MAX {
+        return Ok(());
+    }
+    Err(Trouble::new(
+        exit::USAGE,
+        format!("The course file is {length} bytes long; a capture holds {BODY_MAX}."),
+        "Nothing was measured and nothing was written.",
+        "Shorten its comments.",
+    ))
+}

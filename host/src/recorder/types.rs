@@ -1,0 +1,39 @@
+//! What a live job is given, and what it tells.
+
+use crate::ports::PortChoice;
+use crate::shell::exit::Trouble;
+use std::path::PathBuf;
+use trundle_core::fitness::look::LiveEvent;
+use trundle_core::session::Session;
+
+/// What a job needs.
+#[derive(Clone, Debug, PartialEq)]
+pub struct LiveSetup {
+    /// The counter board.
+    pub board: PortChoice,
+    /// The satellite receiver, unless the job goes without.
+    pub receiver: Option<PortChoice>,
+    /// The capture to create.
+    pub capture: PathBuf,
+    /// The course, as TOML.
+    pub course_text: Option<String>,
+    /// Keep a trail of all samples too, counts at least this far apart, microseconds.
+    pub trail_apart_us: Option<u64>,
+    /// Host seconds for each second: 1 outside practice.
+    pub pace: f64,
+    /// UTC at the beginning, RFC 3339; the wall clock's if not given.
+    pub started_utc: Option<String>,
+    /// The tractor is a simulated one: practice, not a measurement.
+    pub practice: bool,
+}
+
+/// What is left of a job.
+#[derive(Debug)]
+pub struct Finished {
+    /// The session, fed with exactly what the capture holds.
+    pub session: Session,
+    /// What had not been polled.
+    pub events: Vec<LiveEvent>,
+    /// Why the capture is not whole, if it is not.
+    pub trouble: Option<Trouble>,
+}

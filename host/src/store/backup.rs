@@ -1,0 +1,192 @@
+//! Everything in one file, and back.
+//!
+//! A backup is an SQLite file of its own: the whole register, and one more table with the captures
+//! (`capture (sha256, bytes)`), so that the stock program can look into it.
+
+use super::kept;
+use super::place::Place;
+use super::register::Register;
+use crate::shell::exit::{self, Trouble};
+use crate::shell::files;
+use crate::shell::progress::Progress;
+use rusqlite::{Connection, OpenFlags, params};
+use sha2::{Digest, Sha256};
+use std::collections::BTreeSet;
+use std::io::Write as _;
+use std::path::Path;
+use trundle_core::units::hex;
+
+/// The marker in the file's head: "Trnd" in ASCII.
+const MARK: i64 = 0x5472_6e64;
+
+/// What was backed up or restored.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Done {
+    /// Signed-off records.
+    pub records: usize,
+    /// Captures.
+    pub captures: usize,
+    /// What is damaged or missing, in words; everything else was taken.
+    pub damaged: Vec<String>,
+}
+
+/// Write everything into one file. It is read back before it takes its name.
+///
+/// # Errors
+/// Exit code 2 when the file exists, 6 when it cannot be written.
+pub fn write(place: &Place, to: &Path) -> Result<Done, Trouble> {
+    if to.exists() {
+        let what = format!("{} exists.", to.display());
+        let next = "Choose another name; a backup never overwrites.";
+        return Err(Trouble::new(exit::USAGE, what, "Nothing was written.", next));
+    }
+    // The lock keeps register and captures at one moment.
+    let register = Register::write(place)?;
+    let mut beside = to.as_os_str().to_owned();
+    beside.push(".new");
+    let beside = Path::new(&beside);
+    let _ = std::fs::remove_file(beside);
+    let failed = |e: &rusqlite::Error| not_written(to, e);
+    register.copy_whole(beside).map_err(|e| failed(&e))?;
+    let db = Connection::open(beside).map_err(|e| failed(&e))?;
+    let prepare = || -> rusqlite::Result<()> {
+        db.pragma_update(None, "synchronous", "FULL")?;
+        db.pragma_update(None, "application_id", MARK)?;
+        db.execute_batch(
+            "CREATE TABLE capture (sha256 TEXT PRIMARY KEY, bytes BLOB NOT NULL) STRICT;",
+        )
+    };
+    prepare().map_err(|e| failed(&e))?;
+    let wanted = digests(&db).map_err(|e| failed(&e))?;
+    let mut done = Done { records: count(&db).map_err(|e| failed(&e))?, ..Done::default() };
+    let progress = Progress::start(wanted.len() as u64, "captures");
+    for sha256 in wanted {
+        let path = kept::path(place, &sha256);
+        match std::fs::read(&path) {
+            Ok(bytes) if digest(&bytes) == sha256 => {
+                let sql = "INSERT INTO capture VALUES (?1, ?2)";
+                db.execute(sql, params![sha256, bytes]).map_err(|e| failed(&e))?;
+                done.captures += 1;
+            }
+            Ok(_) => done.damaged.push(format!("capture {sha256} is damaged")),
+            Err(e) => done.damaged.push(format!("capture {sha256} cannot be read: {e}")),
+        }
+        progress.step();
+    }
+    progress.end();
+    db.close().map_err(|(_, e)| failed(&e))?;
+    super::register::private(beside);
+    files::take_name(beside, to).map_err(|e| not_written(to, &e))?;
+    Ok(done)
+}
+
+/// Take everything out of a backup into a place that holds no register yet. With `dry`, only say
+/// what the file holds.
+///
+/// # Errors
+/// Exit code 5 for a file that is no backup, 2 where a register is already, 6 when it cannot be
+/// written.
+pub fn restore(place: &Place, from: &Path, dry: bool) -> Result<Done, Trouble> {
+    let db = open(from)?;
+    let failed = |e: &rusqlite::Error| unreadable(from, e);
+    let mut done = Done { records: count(&db).map_err(|e| failed(&e))?, ..Done::default() };
+    if place.register().exists() && !dry {
+        let what = format!("{} holds a register already.", place.folder().display());
+        let means = "Nothing was changed: a backup is never written over what is there.";
+        let next = "Move that folder away first, or name another one with --data.";
+        return Err(Trouble::new(exit::USAGE, what, means, next));
+    }
+    if !dry {
+        place.make()?;
+    }
+    let wanted = digests(&db).map_err(|e| failed(&e))?;
+    let progress = Progress::start(wanted.len() as u64, "captures");
+    for sha256 in wanted {
+        let sql = "SELECT bytes FROM capture WHERE sha256 = ?1";
+        match db.query_row(sql, [&sha256], |row| row.get::<_, Vec<u8>>(0)) {
+            Ok(bytes) if digest(&bytes) == sha256 => {
+                if !dry {
+                    let to = kept::path(place, &sha256);
+                    kept::write_beside(&to, |file| file.write_all(&bytes))
+                        .map_err(|e| not_written(&to, &e))?;
+                }
+                done.captures += 1;
+            }
+            Ok(_) => done.damaged.push(format!("capture {sha256} is damaged in the backup")),
+            Err(_) => done.damaged.push(format!("capture {sha256} is not in the backup")),
+        }
+        progress.step();
+    }
+    progress.end();
+    if !dry {
+        // The register comes last: before it is there, nothing is restored.
+        take_register(&db, place).map_err(|e| not_written(&place.register(), &e))?;
+        let register = Register::write(place)?;
+        done.damaged.extend(register.complaints()?);
+    }
+    Ok(done)
+}
+
+fn take_register(db: &Connection, place: &Place) -> rusqlite::Result<()> {
+    let mut beside = place.register().into_os_string();
+    beside.push(".new");
+    let beside = Path::new(&beside);
+    let _ = std::fs::remove_file(beside);
+    db.execute("VACUUM INTO ?1", [beside.to_string_lossy()])?;
+    let copy = Connection::open(beside)?;
+    copy.pragma_update(None, "synchronous", "FULL")?;
+    copy.pragma_update(None, "application_id", 0)?;
+    copy.execute_batch("DROP TABLE capture; VACUUM;")?;
+    copy.close().map_err(|(_, e)| e)?;
+    super::register::private(beside);
+    files::take_name(beside, &place.register())
+        .map_err(|_| rusqlite::Error::InvalidPath(place.register()))
+}
+
+fn open(from: &Path) -> Result<Connection, Trouble> {
+    // A file that is not there would be made.
+    if !from.is_file() {
+        let what = format!("{} is not there.", from.display());
+        let next = "Check the name.";
+        return Err(Trouble::new(exit::INPUT, what, "Nothing was restored.", next));
+    }
+    let db = Connection::open_with_flags(from, OpenFlags::SQLITE_OPEN_READ_ONLY)
+        .map_err(|e| unreadable(from, &e))?;
+    let mark: i64 = db
+        .pragma_query_value(None, "application_id", |row| row.get(0))
+        .map_err(|e| unreadable(from, &e))?;
+    if mark == MARK {
+        return Ok(db);
+    }
+    let what = format!("{} is not a backup of this program.", from.display());
+    let next = "Name a file that `trundle backup` wrote.";
+    Err(Trouble::new(exit::INPUT, what, "Nothing was restored.", next))
+}
+
+fn digests(db: &Connection) -> rusqlite::Result<BTreeSet<String>> {
+    let mut asked = db.prepare("SELECT DISTINCT capture_sha256 FROM record")?;
+    asked.query_map([], |row| row.get(0))?.collect()
+}
+
+fn count(db: &Connection) -> rusqlite::Result<usize> {
+    let count = db.query_row("SELECT count(*) FROM record", [], |row| row.get::<_, i64>(0))?;
+    Ok(usize::try_from(count).unwrap_or(0))
+}
+
+fn digest(bytes: &[u8]) -> String {
+    hex(&Sha256::digest(bytes))
+}
+
+fn not_written(to: &Path, error: &dyn std::fmt::Display) -> Trouble {
+    let what = format!("{} cannot be written: {error}.", to.display());
+    Trouble::new(exit::STORAGE, what, MEANS, "Make room or choose another place, then try again.")
+}
+
+/// What a backup or restore that failed means.
+const MEANS: &str = "What was kept before is untouched.";
+
+fn unreadable(from: &Path, error: &rusqlite::Error) -> Trouble {
+    let what = format!("{} cannot be read: {error}.", from.display());
+    let next = "Use another backup.";
+    Trouble::new(files::read_code(std::io::ErrorKind::InvalidData), what, MEANS, next)
+}

@@ -1,0 +1,269 @@
+//! The register: one SQLite file with rigs, what they name, and signed-off records.
+//!
+//! Every change is one transaction, written through to the disk (`synchronous=FULL`) before
+//! anything is said about it. One program writes at a time and holds a lock while it does; any
+//! number may read.
+
+mod bin;
+mod changes;
+mod records;
+mod things;
+
+pub use bin::{Binned, Emptied};
+pub use changes::Change;
+pub use records::{Kept, Wanted};
+pub use things::Named;
+
+use crate::shell::exit::{self, Trouble};
+use crate::store::place::Place;
+use rusqlite::{Connection, ErrorCode, OpenFlags};
+use std::fs::{File, TryLockError};
+use std::io::{Read as _, Seek as _, Write as _};
+use std::path::Path;
+use std::time::{Duration, Instant};
+
+/// The schema, one step a version; a step is never edited once released.
+const STEPS: [&str; 1] = [include_str!("schema.sql")];
+/// How long a program waits for another one that writes.
+const PATIENCE: Duration = Duration::from_secs(3);
+/// Between two looks whether the other program is done.
+const LOOK: Duration = Duration::from_millis(50);
+
+/// An open register.
+#[derive(Debug)]
+pub struct Register {
+    db: Connection,
+    place: Place,
+    /// Held while writing; given back by the system when the file is closed, even by a kill.
+    _lock: Option<File>,
+}
+
+impl Register {
+    /// Open for looking things up. Where there is no register yet, an empty one is shown and
+    /// nothing is written.
+    ///
+    /// # Errors
+    /// Exit code 5 for a damaged or later register, 4 without permission.
+    pub fn read(place: &Place) -> Result<Self, Trouble> {
+        let path = place.register();
+        if !path.exists() {
+            let db = Connection::open_in_memory().map_err(|e| trouble(place, &e))?;
+            migrate(&db).map_err(|e| trouble(place, &e))?;
+            return Ok(Self { db, place: place.clone(), _lock: None });
+        }
+        let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+        let db = Connection::open_with_flags(&path, flags).map_err(|e| trouble(place, &e))?;
+        db.busy_timeout(PATIENCE).map_err(|e| trouble(place, &e))?;
+        db.pragma_update(None, "query_only", true).map_err(|e| trouble(place, &e))?;
+        match version(&db).map_err(|e| trouble(place, &e))? {
+            // Its first writer was killed before it wrote: nothing is lost, nothing is there.
+            found if found < STEPS.len() => {
+                drop(db);
+                Self::write(place)
+            }
+            found => known(place, found).map(|()| Self { db, place: place.clone(), _lock: None }),
+        }
+    }
+
+    /// Open for changes; makes the folder and the register when there is none.
+    ///
+    /// # Errors
+    /// Exit code 4 while another program writes or without permission, 5 for a damaged or later
+    /// register, 6 when it cannot be written.
+    pub fn write(place: &Place) -> Result<Self, Trouble> {
+        place.make()?;
+        let lock = lock(place)?;
+        let path = place.register();
+        let db = Connection::open(&path).map_err(|e| trouble(place, &e))?;
+        let set = || -> rusqlite::Result<()> {
+            db.busy_timeout(PATIENCE)?;
+            // With FULL, a truncated journal is synced before the commit is told as done; a
+            // deleted one could come back after a power cut and take the last change with it.
+            db.pragma_update(None, "journal_mode", "TRUNCATE")?;
+            db.pragma_update(None, "synchronous", "FULL")?;
+            db.pragma_update(None, "foreign_keys", true)
+        };
+        set().map_err(|e| trouble(place, &e))?;
+        private(&path);
+        known(place, version(&db).map_err(|e| trouble(place, &e))?)?;
+        migrate(&db).map_err(|e| trouble(place, &e))?;
+        Ok(Self { db, place: place.clone(), _lock: Some(lock) })
+    }
+
+    /// SQLite's own check of the whole file: its complaints, none when it is sound.
+    ///
+    /// # Errors
+    /// Exit code 5 when the file cannot be read at all.
+    pub fn complaints(&self) -> Result<Vec<String>, Trouble> {
+        let ask = || -> rusqlite::Result<Vec<String>> {
+            let mut asked = self.db.prepare("PRAGMA integrity_check(20)")?;
+            asked.query_map([], |row| row.get(0))?.collect()
+        };
+        let said = ask().map_err(|e| self.trouble(&e))?;
+        Ok(said.into_iter().filter(|line| line != "ok").collect())
+    }
+
+    /// Copy the whole register as it stands into a new file.
+    pub(super) fn copy_whole(&self, to: &Path) -> rusqlite::Result<()> {
+        self.db.execute("VACUUM INTO ?1", [to.to_string_lossy()]).map(drop)
+    }
+
+    fn trouble(&self, error: &rusqlite::Error) -> Trouble {
+        trouble(&self.place, error)
+    }
+
+    /// Run `work` as one transaction: all of it, or nothing.
+    fn at_once<T>(
+        &self,
+        work: impl FnOnce(&Connection) -> Result<T, Trouble>,
+    ) -> Result<T, Trouble> {
+        self.tried(false, work)
+    }
+
+    /// The same; `dry` runs it and takes all of it back.
+    fn tried<T>(
+        &self,
+        dry: bool,
+        work: impl FnOnce(&Connection) -> Result<T, Trouble>,
+    ) -> Result<T, Trouble> {
+        let begun = self.db.unchecked_transaction().map_err(|e| self.trouble(&e))?;
+        let done = work(&begun)?;
+        if dry { begun.rollback() } else { begun.commit() }.map_err(|e| self.trouble(&e))?;
+        Ok(done)
+    }
+}
+
+fn version(db: &Connection) -> rusqlite::Result<usize> {
+    let version = db.pragma_query_value(None, "user_version", |row| row.get::<_, i64>(0))?;
+    Ok(usize::try_from(version).unwrap_or(usize::MAX))
+}
+
+fn known(place: &Place, found: usize) -> Result<(), Trouble> {
+    if found <= STEPS.len() {
+        return Ok(());
+    }
+    Err(Trouble::new(
+        exit::INPUT,
+        format!("{} was written by a later version of this program.", place.register().display()),
+        "It was not touched, and nothing of it can be shown.",
+        "Use the later version, or another folder with --data.",
+    ))
+}
+
+fn migrate(db: &Connection) -> rusqlite::Result<()> {
+    for (at, step) in STEPS.iter().enumerate().skip(version(db)?) {
+        // The version stands in the file's head and is part of the transaction.
+        db.execute_batch(&format!(
+            "BEGIN IMMEDIATE;\n{step}\nPRAGMA user_version = {};\nCOMMIT;",
+            at + 1
+        ))?;
+    }
+    Ok(())
+}
+
+/// Take the writer's lock, or say who has it.
+fn lock(place: &Place) -> Result<File, Trouble> {
+    let path = place.lock();
+    let failed = |e: &std::io::Error| {
+        let what = format!("{} cannot be written: {e}.", path.display());
+        Trouble::new(
+            exit::STORAGE,
+            what,
+            "Nothing was changed.",
+            "See to the folder, or name another with --data.",
+        )
+    };
+    let mut file = File::options()
+        .read(true)
+        .write(true)
+        .create(true)
+        .truncate(false)
+        .open(&path)
+        .map_err(|e| failed(&e))?;
+    let began = Instant::now();
+    loop {
+        match file.try_lock() {
+            Ok(()) => break,
+            Err(TryLockError::WouldBlock) if began.elapsed() < PATIENCE => {
+                std::thread::sleep(LOOK);
+            }
+            Err(TryLockError::WouldBlock) => {
+                let mut holder = String::new();
+                // Only for the message; what cannot be read is not told.
+                let _ = (&file).take(20).read_to_string(&mut holder);
+                let holder = crate::shell::out::scrub(holder.trim(), 20);
+                let who =
+                    if holder.is_empty() { String::new() } else { format!(" (process {holder})") };
+                return Err(Trouble::new(
+                    exit::BLOCKED,
+                    format!("Another program{who} is changing the register."),
+                    "Nothing was changed here, and nothing is lost there.",
+                    "Finish there, then give this command again.",
+                ));
+            }
+            Err(TryLockError::Error(e)) => return Err(failed(&e)),
+        }
+    }
+    let mut note = || -> std::io::Result<()> {
+        file.set_len(0)?;
+        file.rewind()?;
+        write!(file, "{}", std::process::id())
+    };
+    note().map_err(|e| failed(&e))?;
+    private(&path);
+    Ok(file)
+}
+
+/// Readable by its owner alone, where the system knows such a thing.
+pub(super) fn private(path: &Path) {
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::PermissionsExt as _;
+        // A file system without permissions has none to set.
+        let _ = std::fs::set_permissions(path, std::fs::Permissions::from_mode(0o600));
+    }
+    #[cfg(not(unix))]
+    let _ = path;
+}
+
+/// What SQLite says, in words for people.
+fn trouble(place: &Place, error: &rusqlite::Error) -> Trouble {
+    let path = place.register();
+    let path = path.display();
+    match error.sqlite_error_code() {
+        Some(ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked) => Trouble::new(
+            exit::BLOCKED,
+            "Another program is using the register.",
+            "Nothing was changed here, and nothing is lost there.",
+            "Finish there, then give this command again.",
+        ),
+        Some(ErrorCode::DatabaseCorrupt | ErrorCode::NotADatabase) => Trouble::new(
+            exit::INPUT,
+            format!("{path} is damaged: {error}."),
+            "Rigs and records cannot be read from it. The captures beside it are files of their \
+             own and can still be worked with `trundle work`.",
+            "Keep the damaged file, and restore the last backup with `trundle restore`.",
+        ),
+        Some(ErrorCode::PermissionDenied | ErrorCode::CannotOpen) => Trouble::new(
+            exit::BLOCKED,
+            format!("{path} cannot be opened: {error}."),
+            "Rigs and records cannot be read.",
+            "See to the permissions of the folder, or name another with --data.",
+        ),
+        Some(ErrorCode::DiskFull | ErrorCode::SystemIoFailure | ErrorCode::ReadOnly) => {
+            Trouble::new(
+                exit::STORAGE,
+                format!("{path} cannot be written: {error}."),
+                "Nothing was changed: what was kept before is still there.",
+                "Make room or see to the disk, then give this command again.",
+            )
+        }
+        Some(ErrorCode::ConstraintViolation) => Trouble::new(
+            exit::USAGE,
+            format!("The register does not allow that: {error}."),
+            "Nothing was changed.",
+            "See what stands in the way with `trundle rig list` and `trundle bin`.",
+        ),
+        _ => Trouble::internal(format!("{path}: {error}.")),
+    }
+}
