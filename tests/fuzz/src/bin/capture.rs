@@ -2,9 +2,9 @@
 #![no_main]
 
 use libfuzzer_sys::fuzz_target;
-use trundle_core::capture::BODY_MAX;
 use trundle_bounds::streams;
 use trundle_bounds::sums::record_of;
+use trundle_core::capture::BODY_MAX;
 
 fuzz_target!(|input: (u8, Vec<(Option<(u8, u64)>, &[u8])>)| {
     let (piece, parts) = input;
