@@ -87,7 +87,7 @@ echo "page: a whole job by clicks, both passes in the capture"
 sim=$!
 rm -f "$folder/drive"
 await_tractor
-"$bin/trundle" slip --zero-slip-figure 12700 --right 0.4 --ahead 1.5 --board "$folder/board" \
+"$bin/trundle" slip --zero-slip-value 12700 --right 0.4 --ahead 1.5 --board "$folder/board" \
     --receiver "$folder/receiver" --pace "$pace" --capture "$folder/slip.capture" --page \
     >"$folder/drive" 2>&1 </dev/null &
 program=$!

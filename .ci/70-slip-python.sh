@@ -16,7 +16,7 @@ capture=$(find "$folder/demo" -name '*.capture')
 figure=$(python3 -B .ci/slip_out.py figure "$(find "$folder/demo" -name '*.json')")
 # 1 says that something is flagged: the files are there all the same.
 status=0
-"$trundle" slip "$capture" --zero-slip-figure "$figure" --right 0 --ahead 0 \
+"$trundle" slip "$capture" --zero-slip-value "$figure" --right 0 --ahead 0 \
     --geojson "$folder/out.geojson" --gpx "$folder/out.gpx" --csv "$folder/out.csv" \
     --report "$folder/out.html" --json >"$folder/out.json" || status=$?
 [ "$status" -le 1 ] || { echo "trundle slip ended with $status" >&2; exit 1; }

@@ -30,11 +30,11 @@ for format in csv json parquet; do
         --to "$folder/speeds.$format"
 done
 for format in csv json parquet geojson gpx; do
-    "$trundle" export slip "$demo" "$demo" --zero-slip-figure 12700 --to "$folder/slip.$format"
+    "$trundle" export slip "$demo" "$demo" --zero-slip-value 12700 --to "$folder/slip.$format"
 done
 # To a pipe it is the same as to a file.
 cmp "$folder/slip.parquet" \
-    <("$trundle" export slip "$demo" "$demo" --zero-slip-figure 12700 --format parquet)
+    <("$trundle" export slip "$demo" "$demo" --zero-slip-value 12700 --format parquet)
 status=0
 "$trundle" export speeds logs/simulated-rtk.capture --to "$folder/speeds.gpx" || status=$?
 [ "$status" -eq 2 ] || { echo "speeds have no places, yet a map gave $status" >&2; exit 1; }

@@ -20,7 +20,7 @@ const FOLDERS: [&str; 15] = [
     "recorder/",
     "web/",
     "desk/",
-    "cli/",
+    "commands/",
     "schemas/",
     "data/",
 ];
@@ -171,7 +171,7 @@ fn private_names_are_found() {
     ] {
         assert_eq!(private("a.md", &text).len(), 1, "{text}");
     }
-    for text in ["host/src/cli/work.rs", "schemas/work", "field/workshop", "a workable help"] {
+    for text in ["host/src/commands/work.rs", "schemas/work", "field/workshop", "a workable help"] {
         assert!(private("a.md", text).is_empty(), "{text}");
     }
 }

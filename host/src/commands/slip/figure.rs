@@ -1,8 +1,8 @@
 //! The figure without slip, given or measured.
 
-use crate::cli::active;
-use crate::cli::result::{CourseChoice, course_in_force, work_session};
-use crate::cli::work::replay;
+use crate::commands::active;
+use crate::commands::result::{CourseChoice, course_in_force, work_session};
+use crate::commands::work::replay;
 use crate::shell::exit::{self, Trouble};
 use crate::shell::out;
 use crate::store::place::Place;
@@ -33,7 +33,7 @@ pub fn of_course(path: &Path) -> Result<ZeroSlip, Trouble> {
     let Some((best, sources)) = figure else {
         let what = format!("{} gives no wheel figure that may be used.", path.display());
         let means = "Without a figure on firm ground there is no slip.";
-        let next = "See why with `trundle work`, or give a figure with --zero-slip-figure.";
+        let next = "See why with `trundle work`, or give a figure with --zero-slip-value.";
         return Err(Trouble::new(exit::INPUT, what, means, next));
     };
     let expanded = cover(best, sources, COVERAGE);

@@ -1,7 +1,7 @@
 //! How to work slip: the options that `trundle slip` and `trundle export slip` have in common.
 
 use super::figure;
-use crate::cli::typed::{length_within, measure, positive, speed_km_h};
+use crate::commands::typed::{length_within, measure, positive, speed_km_h};
 use crate::shell::exit::Trouble;
 use std::path::PathBuf;
 use trundle_core::survey::ride::axle::Mounting;
@@ -15,12 +15,12 @@ pub struct HowArgs {
     /// Wheel impulses per 100 m without slip, on firm ground with the same tyres; that of the
     /// rig's last record if not given.
     #[arg(long, value_name = "N", value_parser = positive)]
-    pub zero_slip_figure: Option<f64>,
+    pub zero_slip_value: Option<f64>,
     /// How sure that figure is, ± percent (95 %).
     #[arg(long, value_name = "PERCENT", default_value_t = 0.2, value_parser = positive)]
     pub zero_slip_percent: f64,
     /// Capture of a measured course to take the figure without slip from.
-    #[arg(long, value_name = "CAPTURE", conflicts_with = "zero_slip_figure")]
+    #[arg(long, value_name = "CAPTURE", conflicts_with = "zero_slip_value")]
     pub zero_slip: Option<PathBuf>,
     /// Antenna to the right of the tractor's middle: "0.35 m"; negative to the left. The rig's if
     /// not given.
@@ -33,7 +33,7 @@ pub struct HowArgs {
     pub ahead: Option<f64>,
     /// Standard uncertainty of both, metres.
     #[arg(long, value_name = "METRES", default_value_t = 0.03, value_parser = positive)]
-    pub mounting_doubt: f64,
+    pub mounting_uncertainty: f64,
     /// Length of a window: "15 m", "50 ft".
     #[arg(long, value_name = "LENGTH", default_value = "15 m",
         value_parser = length_within(5.0, 200.0))]
@@ -55,13 +55,13 @@ impl HowArgs {
     pub fn options(&self) -> Result<SlipOptions, Trouble> {
         let mounting = self.right.zip(self.ahead).map(|(right_m, ahead_m)| Mounting {
             right_m,
-            u_right_m: self.mounting_doubt,
+            u_right_m: self.mounting_uncertainty,
             ahead_m,
-            u_ahead_m: self.mounting_doubt,
+            u_ahead_m: self.mounting_uncertainty,
         });
         let zero_slip = match &self.zero_slip {
             Some(path) => Some(figure::of_course(path)?),
-            None => self.zero_slip_figure.map(|n| figure::given(n, self.zero_slip_percent)),
+            None => self.zero_slip_value.map(|n| figure::given(n, self.zero_slip_percent)),
         };
         Ok(SlipOptions {
             zero_slip,

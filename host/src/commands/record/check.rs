@@ -1,8 +1,8 @@
 //! Records checked against their captures, and against each other.
 
 use super::{CompareArgs, VerifyArgs};
-use crate::cli::sign::work_again;
-use crate::cli::work::replay;
+use crate::commands::sign::work_again;
+use crate::commands::work::replay;
 use crate::shell::exit::{self, FLAGGED, OK, Trouble};
 use crate::shell::out;
 use crate::shell::progress::Progress;

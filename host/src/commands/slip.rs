@@ -47,7 +47,7 @@ pub struct SlipArgs {
     pub compare: Option<PathBuf>,
     /// Figure without slip of the earlier capture, where its tyres were other ones.
     #[arg(long, value_name = "N", requires = "compare", value_parser = positive)]
-    pub compare_figure: Option<f64>,
+    pub compare_value: Option<f64>,
     /// Also write a page with a map, for browser and paper; an existing file is replaced.
     #[arg(long, value_name = "FILE")]
     pub report: Option<PathBuf>,
@@ -175,7 +175,7 @@ fn compared(
 ) -> Result<Option<Result<Difference, SlipRefusal>>, Trouble> {
     let Some(path) = &args.compare else { return Ok(None) };
     let mut options = options.clone();
-    if let Some(n) = args.compare_figure {
+    if let Some(n) = args.compare_value {
         options.zero_slip = Some(figure::given(n, args.how.zero_slip_percent));
     }
     let earlier = replay_with_trail(path, THINNED_US)?.trail().unwrap_or_default();

@@ -1,7 +1,7 @@
 //! Slip while driving: worked now and then, the new windows said, the map drawn.
 
 use super::page_facts;
-use crate::cli::work::{facts, facts_so_far};
+use crate::commands::work::{facts, facts_so_far};
 use crate::desk::task::{Do, Method, News, Standing, Task, Turn};
 use crate::shell::exit;
 use std::path::PathBuf;

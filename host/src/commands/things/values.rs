@@ -1,6 +1,6 @@
 //! Options made from the fields of a thing.
 
-use crate::cli::handbook;
+use crate::commands::handbook;
 use crate::shell::exit::{self, Trouble};
 use clap::builder::PossibleValuesParser;
 use clap::{Arg, ArgMatches, Command};

@@ -1,7 +1,7 @@
 //! Has a rig's figure changed?
 
 use super::HistoryArgs;
-use crate::cli::export::sound;
+use crate::commands::export::sound;
 use crate::shell::exit::{FLAGGED, OK, Trouble};
 use crate::shell::{files, out};
 use crate::store::register::{Register, Wanted};
