@@ -122,11 +122,11 @@ def check_maps(folder, rows):
     assert all(track.source for track in tracks)
 
 
-def check_query(folder, readme):
+def check_query(folder, guide):
     """The query as it stands in the document, against Python's own arithmetic."""
-    queries = re.findall(r"```sql\n(.*?)```", pathlib.Path(readme).read_text(encoding="utf-8"), re.S)
+    queries = re.findall(r"```sql\n(.*?)```", pathlib.Path(guide).read_text(encoding="utf-8"), re.S)
     queries = [query for query in queries if "records-*.parquet" in query]
-    assert len(queries) == 1, f"{readme} shows {len(queries)} queries over records-*.parquet"
+    assert len(queries) == 1, f"{guide} shows {len(queries)} queries over records-*.parquet"
     connection = duckdb.connect()
     connection.execute(f"SET file_search_path = '{folder}'")
     found = connection.execute(queries[0]).fetchall()
@@ -151,7 +151,7 @@ def check_query(folder, readme):
     print(f"query over two exports: {found}")
 
 
-def main(folder, schemas, readme):
+def main(folder, schemas, guide):
     folder = pathlib.Path(folder)
     schema = json.loads((pathlib.Path(schemas) / "trundle-export-1.schema.json").read_text())
     validator = jsonschema.Draft202012Validator(schema)
@@ -167,7 +167,7 @@ def main(folder, schemas, readme):
         if name == "slip":
             check_maps(folder, rows)
             print(f"slip: {len(rows)} windows alike in GeoJSON and GPX")
-    check_query(folder, readme)
+    check_query(folder, guide)
     return 0
 
 

@@ -1,4 +1,4 @@
-//! What the active rig tells the commands: its board, its antenna, its figure.
+//! What the active rig shows the commands: its board, its antenna, its value.
 //!
 //! Measuring never depends on the register: where it cannot be read, that is said, and the
 //! command goes on as if there were no rig.
@@ -90,13 +90,13 @@ pub fn other_board(rig: &Snapshot, board_id: Option<u64>) -> Trouble {
             out::scrub(&rig.rig.name, trundle_core::rig::NAME_MAX),
             out::scrub(rig.rig.text("board").unwrap_or_default(), 40),
         ),
-        "Nothing was recorded: the figures would be kept under the wrong tractor.",
+        "Nothing was recorded: the values would be saved under the wrong tractor.",
         "Choose the right rig with `trundle rig use NAME`; if the board was changed, say so with \
          `trundle rig edit NAME --board ID`, or confirm it for this job with --other-board WHY.",
     )
 }
 
-/// The wheel's figure without slip of a rig: that of its last record that no other one supersedes.
+/// The wheel's zero-slip value of a rig: that of its last record that no other one supersedes.
 ///
 /// # Errors
 /// The register's.

@@ -3,9 +3,9 @@
 use clap::{Parser, Subcommand};
 
 /// Impulses per 100 m of a tractor's speed sensors, measured against tape and satellite, with
-/// the doubt stated.
+/// the uncertainty stated.
 ///
-/// Exit codes: 0 done; 1 done, but the result is flagged or there is no figure; 2 wrong usage or
+/// Exit codes: 0 done; 1 done, but the result is flagged or there is no value; 2 wrong usage or
 /// an ambiguous choice; 3 port not found, gone or not what was asked for; 4 no permission, or
 /// taken by another program; 5 damaged or foreign input; 6 a file could not be written;
 /// 70 internal error; 130 and 143 interrupted after the capture was closed in order.
@@ -32,19 +32,19 @@ pub enum Command {
     Ports(super::ports::PortsArgs),
     /// Check board, receiver and sensors before the course is taped: live, or from a capture.
     Check(super::check::CheckArgs),
-    /// Measure a course live: record both ports, mark the passes, show the figure.
+    /// Measure a course live: record both ports, mark the passes, show the value.
     Drive(super::drive::DriveArgs),
     /// Work the length of a taped course out, or plan a job before driving.
     Course(super::course::CourseArgs),
-    /// Work a capture out, again or for the first time.
+    /// Calculate the result of a capture.
     Work(super::work::WorkArgs),
-    /// Work wheel slip out along the way, live or from a capture.
+    /// Calculate wheel slip along the distance, live or from a capture.
     Slip(super::slip::SlipArgs),
     /// Compare wheel, radar and satellite speed, and find from which speed on they can be used.
     Speeds(super::speeds::SpeedsArgs),
     /// Find the impulses per revolution of the PTO shaft, from the seat.
     Pto(super::pto::PtoArgs),
-    /// Work out where the antenna sits on the tractor, from driving.
+    /// Calculate the antenna position on the tractor, from driving.
     Mount(super::mount::MountArgs),
     /// Rigs: a tractor on its tyres, with its receiver; one of them is active.
     #[command(subcommand)]
@@ -61,7 +61,7 @@ pub enum Command {
     /// Operators and customers.
     #[command(subcommand)]
     Person(super::things::Verb<super::things::Person>),
-    /// Sign a capture off: figure, rig, conditions and capture are kept as a record.
+    /// Sign a capture off: value, rig, conditions and capture are saved as a record.
     Sign(super::sign::SignArgs),
     /// Signed-off records: look up, verify, compare, print, amend.
     #[command(subcommand)]
@@ -75,7 +75,7 @@ pub enum Command {
     Backup(super::keep::BackupArgs),
     /// Everything out of such a file, into a folder that holds nothing yet.
     Restore(super::keep::RestoreArgs),
-    /// Where everything is kept.
+    /// Where everything is saved.
     Where(super::keep::WhereArgs),
     /// Is everything in order for a day's work?
     Doctor(super::doctor::DoctorArgs),

@@ -52,7 +52,7 @@ pub struct PlanArgs {
     /// How far from a peg the driver stops at the most, metres.
     #[arg(long, value_name = "METRES", default_value_t = STOP_HALF_WIDTH_M)]
     pub stop: f64,
-    /// Half-width of the 95 % interval wanted, per cent of the figure.
+    /// Half-width of the 95 % interval wanted, per cent of the value.
     #[arg(long, value_name = "PERCENT", default_value_t = 100.0 * TARGET)]
     pub target: f64,
     /// Print one JSON object and nothing else.
@@ -88,7 +88,7 @@ impl ReceiverWord {
 /// wanted cannot be reached.
 ///
 /// # Errors
-/// [`Trouble`] when no course is given, or it cannot be read or worked out.
+/// [`Trouble`] when no course is given, or it cannot be read or calculated.
 pub fn run(args: &CourseArgs) -> Result<u8, Trouble> {
     match &args.command {
         Some(CourseCommand::Plan(plan_args)) => run_plan(plan_args),
@@ -102,7 +102,7 @@ fn run_length(args: &CourseArgs) -> Result<u8, Trouble> {
         Trouble::new(
             exit::USAGE,
             "No course is given.",
-            "There is nothing to work out.",
+            "There is nothing to calculate.",
             "Give a course file, or a length like `--length \"100 m\"`.",
         )
     })?;
@@ -131,7 +131,7 @@ fn read(given: &str) -> Result<file::CourseFile, Trouble> {
             exit::USAGE,
             fault.to_string(),
             "Without a course there is no length and no plan.",
-            "Correct the file; the README shows one with every key.",
+            "Correct the file; the guide shows one with every key.",
         )
     })
 }

@@ -189,8 +189,8 @@ fn follow(event: &LiveEvent, bar: &ProgressBar) {
     use trundle_core::session::marks::Ruling;
     let line = match event {
         LiveEvent::Acknowledged(SessionEvent::Mark { ruling, .. }) => match ruling {
-            Ruling::Start { number, .. } => format!("  pass {number}: start marked and on file"),
-            Ruling::Finish { number } => format!("  pass {number}: finish marked and on file"),
+            Ruling::Start { number, .. } => format!("  pass {number}: start marked and saved"),
+            Ruling::Finish { number } => format!("  pass {number}: finish marked and saved"),
             _ => return,
         },
         LiveEvent::Failed(what) => what.clone(),
@@ -207,14 +207,14 @@ fn closing(work: &Work, truth: &Truth, folder: &Path) -> String {
         let true_figure = truth.wheel_impulses_per_100m;
         let off = 100.0 * (figure.value() / true_figure - 1.0);
         format!(
-            "The simulated wheel truly gives {true_figure:.1} impulses per 100 m: the figure is \
+            "The simulated wheel truly gives {true_figure:.1} impulses per 100 m: the value is \
              off by {} %.\n",
             signed(off, 3)
         )
     });
     let capture = folder.join("demo.capture");
     format!(
-        "{compared}Everything is in {}:\n  demo.capture  the recording; work it again with: \
+        "{compared}Everything is in {}:\n  demo.capture  the recording; recalculate it with: \
          trundle work {}\n  demo.html     the report; open it in a browser\n  demo.json     the \
          result for other programs",
         folder.display(),

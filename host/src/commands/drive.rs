@@ -33,7 +33,7 @@ r           the result so far
 q           finish and show the result
 h           this list";
 
-/// Measure a course live: record both ports, mark the passes, show the figure.
+/// Measure a course live: record both ports, mark the passes, show the value.
 #[derive(Debug, clap::Args)]
 pub struct DriveArgs {
     /// Ports and file.
@@ -59,7 +59,7 @@ pub struct DriveArgs {
     pub json: bool,
 }
 
-/// Passes to figures, as `trundle work` does it.
+/// Passes to values, as `trundle work` does it.
 struct Figures {
     course: Option<CourseSpec>,
     capture: PathBuf,
@@ -139,7 +139,9 @@ fn typed(line: &str, now: &Standing) -> Do {
         ("n", false) => Do::Press(Wish::Note(rest.to_owned())),
         ("n", true) => Do::Say("A note needs a text: n TEXT".to_owned()),
         ("x", false) => press(now.last_pass.map(|n| Wish::LeaveOut(n, rest.to_owned()))),
-        ("x", true) => Do::Say("Say why the pass is to be left out: x REASON".to_owned()),
+        ("x", true) => {
+            Do::Say("Give the reason why the pass is to be rejected: x REASON".to_owned())
+        }
         ("s", true) => Do::Status,
         ("r", true) => Do::Result,
         ("q", true) => Do::End,
@@ -182,7 +184,7 @@ pub fn run(args: &DriveArgs) -> Result<u8, Trouble> {
 fn course(args: &DriveArgs, voice: Voice) -> Result<Option<(CourseSpec, String)>, Trouble> {
     let choice = work::course_choice(args.course.as_deref(), args.length.as_deref())?;
     let Some(text) = choice.given else {
-        voice.say("No course is given (--length or --course): there will be no figure by tape.\n");
+        voice.say("No course is given (--length or --course): there will be no value by tape.\n");
         return Ok(None);
     };
     let (spec, remarks) = result::course(&text)?;
@@ -197,7 +199,7 @@ fn course(args: &DriveArgs, voice: Voice) -> Result<Option<(CourseSpec, String)>
     if !(USUAL_M.0..=USUAL_M.1).contains(&spec.nominal_m) {
         voice.say(&format!(
             "The course is given as {} m. 100 m is usual: check that no digit is missing or too \
-             many, or the figure will be as wrong as the length.\n",
+             many, or the value will be as wrong as the length.\n",
             spec.nominal_m
         ));
     }

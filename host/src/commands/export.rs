@@ -76,7 +76,7 @@ pub struct SlipExport {
     /// The captures, of one tractor on the same tyres.
     #[arg(value_name = "CAPTURE", required = true)]
     pub captures: Vec<PathBuf>,
-    /// How to work slip.
+    /// How to calculate slip.
     #[command(flatten)]
     pub how: HowArgs,
     /// Where it goes.
@@ -87,7 +87,7 @@ pub struct SlipExport {
 /// Where a table goes, and how.
 #[derive(Debug, clap::Args)]
 pub struct ToArgs {
-    /// The file; its end tells the format: .csv, .json, .parquet, .geojson or .gpx. An existing
+    /// The file; its ending gives the format: .csv, .json, .parquet, .geojson or .gpx. An existing
     /// file is replaced.
     #[arg(long, value_name = "FILE", required_unless_present = "format")]
     pub to: Option<PathBuf>,
@@ -135,7 +135,7 @@ pub fn run(args: &ExportArgs) -> Result<u8, Trouble> {
     }
 }
 
-/// Records as a table; damaged ones are told of, and the others go out.
+/// Records as a table; damaged ones are reported, and the others go out.
 fn of_records(
     args: &RecordsExport,
     table: fn(&[RecordV1]) -> Result<Export, RecordFault>,
@@ -179,7 +179,7 @@ impl<T> Worked<T> {
     }
 }
 
-/// Work captures one after the other; one that gives nothing is told of, and the others go on.
+/// Calculate captures one after the other; one that gives nothing is reported, and the others go on.
 fn each<T>(
     captures: &[PathBuf],
     work: impl Fn(&Session) -> Result<T, [String; 3]>,

@@ -39,7 +39,7 @@ struct Job<'a> {
 /// Run it; gives the exit code.
 ///
 /// # Errors
-/// Exit code 2 without a terminal; what goes wrong in a step is told there, and the guide goes on.
+/// Exit code 2 without a terminal; what goes wrong in a step is shown there, and the guide goes on.
 pub fn run(args: &GuideArgs) -> Result<u8, Trouble> {
     if !(std::io::stdin().is_terminal() && std::io::stdout().is_terminal()) {
         let what = "The guide asks questions, and there is no terminal to ask in.";
@@ -173,7 +173,7 @@ impl Job<'_> {
 
     fn result(&mut self) -> Result<u8, Trouble> {
         let capture = self.recorded()?;
-        self.as_found = may("Figure found in the terminal before?");
+        self.as_found = may("Value found in the terminal before?");
         let found = self.as_found.iter().flat_map(|n| ["--as-found".to_owned(), n.clone()]);
         self.program(&["work".to_owned(), capture].into_iter().chain(found).collect::<Vec<_>>())
     }
@@ -182,7 +182,7 @@ impl Job<'_> {
         let mut args = vec!["sign".to_owned(), self.recorded()?];
         args.extend(self.as_found.iter().flat_map(|n| ["--as-found".to_owned(), n.clone()]));
         for (option, question) in [
-            ("--as-left", "Figure read in the terminal after entering?"),
+            ("--as-left", "Value read in the terminal after entering?"),
             ("--location", "Where is this?"),
             ("--surface", "What is the ground like?"),
             ("--inflation", "Inflation as measured, like 1.2 bar?"),
@@ -206,7 +206,7 @@ impl Job<'_> {
         capture.ok_or_else(|| {
             let what = "No pass was recorded yet.";
             let next = "Do step 4 first, or name a capture: trundle guide --capture FILE.";
-            Trouble::new(exit::USAGE, what, "There is no figure.", next)
+            Trouble::new(exit::USAGE, what, "There is no value.", next)
         })
     }
 

@@ -56,7 +56,7 @@ pub fn run(args: &ImportArgs) -> Result<u8, Trouble> {
     write(&args.out, &records)?;
     tell(&summary);
     out::say(&format!("The capture is in {}", args.out.display()));
-    out::say("Next: trundle work on it gives the figure.");
+    out::say("Next: trundle work on it gives the value.");
     Ok(exit::OK)
 }
 

@@ -1,4 +1,4 @@
-//! `trundle bin`, `undo`, `backup`, `restore`, `where`: what is kept, taken back, carried off.
+//! `trundle bin`, `undo`, `backup`, `restore`, `where`: what is kept, undone, carried off.
 
 use crate::shell::exit::{FLAGGED, OK, Trouble};
 use crate::shell::out;
@@ -17,7 +17,7 @@ pub enum BinVerb {
     List(BinList),
     /// Take one out again.
     Back(BinBack),
-    /// Empty it for good. What a record or another thing names is kept.
+    /// Empty it for good. What a record or another thing names stays.
     Empty(BinEmpty),
 }
 
@@ -54,7 +54,7 @@ pub struct BinEmpty {
 /// Taking a change back.
 #[derive(Debug, clap::Args)]
 pub struct UndoArgs {
-    /// Only say what would be taken back.
+    /// Only show what would be undone.
     #[arg(long)]
     dry_run: bool,
 }
@@ -105,12 +105,12 @@ pub fn bin(verb: &BinVerb) -> Result<u8, Trouble> {
         }
         BinVerb::Empty(empty) => {
             let done = Register::write(&place)?.empty_bin(empty.dry_run)?;
-            let gone = if empty.dry_run { "would be gone" } else { "gone" };
+            let gone = if empty.dry_run { "would be deleted" } else { "deleted" };
             for (thing, name) in &done.gone {
                 out::say(&format!("{} \"{}\": {gone}", thing.word(), shown(name)));
             }
             for (thing, name) in &done.kept {
-                let why = "kept, because a record or another thing names it";
+                let why = "stays, because a record or another thing names it";
                 out::say(&format!("{} \"{}\": {why}", thing.word(), shown(name)));
             }
             if done.gone.is_empty() && done.kept.is_empty() {
@@ -148,7 +148,7 @@ fn bin_list(register: &Register, json: bool) -> Result<(), Trouble> {
 /// `trundle undo`; gives the exit code.
 ///
 /// # Errors
-/// Exit code 2 when there is nothing to take back; the register's (4, 5, 6).
+/// Exit code 2 when there is nothing to undo; the register's (4, 5, 6).
 pub fn undo(args: &UndoArgs) -> Result<u8, Trouble> {
     let done = Register::write(&Place::in_force()?)?.undo(args.dry_run)?;
     for Change { at_utc, action, thing, name } in done {
@@ -159,7 +159,7 @@ pub fn undo(args: &UndoArgs) -> Result<u8, Trouble> {
             "return" => "taken out of the bin",
             _ => "made the active rig",
         };
-        let verb = if args.dry_run { "Would take back" } else { "Taken back" };
+        let verb = if args.dry_run { "Would undo" } else { "Undone" };
         let name = shown(&name);
         out::say(&format!("{verb}: {} \"{name}\" was {what} at {at_utc}.", thing.word()));
     }

@@ -23,7 +23,7 @@ use trundle_show::text::mount as mount_text;
 const HELP: &str = "Stop, drive off, and drive: one line out and back a few times, then three full \
                     circles each way, slowly and steadily. Then stand, type q and Enter.";
 
-/// Work out where the antenna sits: right of the tractor's middle, ahead of the rear axle.
+/// Calculate the antenna position: right of the tractor's middle, ahead of the rear axle.
 #[derive(Debug, clap::Args)]
 pub struct MountArgs {
     /// The capture; without it, record now.

@@ -40,7 +40,7 @@ q           finish and show the result";
 /// display.
 ///
 /// All of it from the seat, with the shaft detached or fully guarded and nobody near. Readings
-/// are notes in the capture (`shaft 540`), so the same command works it out again.
+/// are notes in the capture (`shaft 540`), so the same command calculates it again.
 #[derive(Debug, clap::Args)]
 pub struct PtoArgs {
     /// A capture to work out again, instead of recording.

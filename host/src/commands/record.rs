@@ -29,11 +29,11 @@ pub enum RecordVerb {
     List(ListArgs),
     /// One record.
     Show(ShowArgs),
-    /// Work captures anew and compare bytes and digests with what was signed off.
+    /// Recalculate captures and compare bytes and digests with what was signed off.
     Verify(VerifyArgs),
     /// What is different between two records.
     Compare(CompareArgs),
-    /// Has the figure of a rig changed: each record against those before it, and the trend.
+    /// Has the value of a rig changed: each record against those before it, and the trend.
     History(HistoryArgs),
     /// The paper to hand over, as a page for browser and printer.
     Print(PrintArgs),
@@ -44,7 +44,7 @@ pub enum RecordVerb {
 /// Which to list.
 #[derive(Debug, clap::Args)]
 pub struct ListArgs {
-    /// Only those with all of these words: rig, place, size, figure, remark.
+    /// Only those with all of these words: rig, place, size, value, remark.
     #[arg(value_name = "WORD")]
     pub words: Vec<String>,
     /// Only those of this rig.

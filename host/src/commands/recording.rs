@@ -203,7 +203,7 @@ pub fn serve<T: Task>(
     let (method, voice) = (task.method(), manner.voice);
     let (end, closing) = face::serve(&job, task, course, manner)?;
     let Finished { session, events, trouble } = job.finish();
-    // A failure is told by whoever called.
+    // A failure is shown by whoever called.
     let last = events.iter().filter(|event| !matches!(event, LiveEvent::Failed(_)));
     last.filter_map(words::event).for_each(|words| voice.say(&words));
     let worked = method.work(&session, false);

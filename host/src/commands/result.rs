@@ -26,8 +26,8 @@ pub fn course(text: &str) -> Result<(CourseSpec, Vec<String>), Trouble> {
         Err(fault) => Err(Trouble::new(
             exit::USAGE,
             fault.to_string(),
-            "Without a course there is no figure by tape.",
-            "Correct the file; the README shows one with every key.",
+            "Without a course there is no value by tape.",
+            "Correct the file; the guide shows one with every key.",
         )),
     }
 }

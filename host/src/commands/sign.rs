@@ -20,7 +20,7 @@ use trundle_core::units::typed::Measure;
 use trundle_show::html::record::PaperFacts;
 use trundle_show::text::record as record_text;
 
-/// Sign a capture off: work it once more, and keep figure, rig, conditions and capture as a record
+/// Sign a capture off: calculate it once more, and save value, rig, conditions and capture as a record
 /// that never changes.
 #[derive(Debug, clap::Args)]
 pub struct SignArgs {
@@ -51,7 +51,7 @@ pub struct KeepArgs {
 /// What a person says when signing off.
 #[derive(Clone, Debug, Default, clap::Args)]
 pub struct SaidArgs {
-    /// Sensor whose figure is signed off; the one the implement's speed comes from if not given.
+    /// Sensor whose value is signed off; the one the implement's speed comes from if not given.
     #[arg(long, value_name = "SENSOR", value_parser = ["wheel", "radar"])]
     pub channel: Option<String>,
     /// Course file to use instead of the course in the capture.
@@ -60,10 +60,10 @@ pub struct SaidArgs {
     /// Length of the course instead of a course file: "100 m", "328 ft 1 in".
     #[arg(long, value_name = "LENGTH")]
     pub length: Option<String>,
-    /// Figure found in the terminal before.
+    /// Value found in the terminal before.
     #[arg(long, value_name = "N", value_parser = positive)]
     pub as_found: Option<f64>,
-    /// Figure read in the terminal after entering.
+    /// Value read in the terminal after entering.
     #[arg(long, value_name = "N", value_parser = positive)]
     pub as_left: Option<f64>,
     /// Rate the implement was set to, litres per hectare.
@@ -85,9 +85,9 @@ pub struct SaidArgs {
     /// Load and implement: "tank half full".
     #[arg(long, value_name = "TEXT")]
     pub load: Option<String>,
-    /// What the customer told and nobody checked, such as "as_found,tyres.inflation".
+    /// What the customer stated and nobody checked, such as "as_found,tyres.inflation".
     #[arg(long, value_name = "KEY", value_delimiter = ',')]
-    pub told: Vec<String>,
+    pub stated: Vec<String>,
     /// Why a flagged result is signed off all the same.
     #[arg(long, value_name = "TEXT")]
     pub because: Option<String>,
@@ -142,7 +142,7 @@ fn rig_of(
         let trouble = active::other_board(&rig, board_id);
         let before = active::confirmed_in(session);
         if args.said.because.is_none() && before.is_none() {
-            let means = "Nothing was signed off: the figure may be that of another tractor.";
+            let means = "Nothing was signed off: the value may be that of another tractor.";
             let next = "Choose the rig with --rig, or say why it is right with --because.";
             return Err(Trouble::new(trouble.code, trouble.what, means, next));
         }
@@ -176,7 +176,7 @@ pub fn finish(
     }
     match kept {
         Some(kept) => out::tell(&format!("Signed off as record {}.", kept.id)),
-        None => out::tell("Nothing was kept (--dry-run)."),
+        None => out::tell("Nothing was saved (--dry-run)."),
     }
     Ok(OK)
 }
@@ -196,7 +196,7 @@ impl SaidArgs {
                 temperature_c: self.temperature,
                 load: text("Load", self.load.as_deref(), NAME_MAX)?,
             },
-            told_by_customer: self.told.clone(),
+            told_by_customer: self.stated.clone(),
             as_found: self.as_found,
             as_left: self.as_left,
             accepted_because: text("Because", self.because.as_deref(), TEXT_MAX)?,
@@ -221,7 +221,7 @@ pub fn text(
     })
 }
 
-/// Work a capture as `said` asks and make the record.
+/// Calculate a capture's result as `said` asks and make the record.
 ///
 /// # Errors
 /// The capture's (4, 5); exit code 1 when it may not be signed off.
@@ -250,7 +250,7 @@ pub fn signed(capture: &Path, session: &Session, said: Said) -> Result<RecordV1,
     })
 }
 
-/// Work a session by the method of a record.
+/// Calculate a session by the method of a record.
 ///
 /// # Errors
 /// Exit code 2 when the course cannot be read.

@@ -1,4 +1,4 @@
-//! `trundle slip`: wheel slip along the way, live or from a capture.
+//! `trundle slip`: wheel slip, live or from a capture.
 
 mod figure;
 mod how;
@@ -33,31 +33,31 @@ use trundle_show::html::slip::SlipFacts;
 use trundle_show::html::work::Facts;
 use trundle_show::text::slip as slip_text;
 
-/// Work slip out, from a capture or while driving.
+/// Calculate slip, from a capture or while driving.
 #[derive(Debug, clap::Args)]
 pub struct SlipArgs {
     /// The capture; without one, slip is recorded and shown live until q is typed.
     #[arg(value_name = "CAPTURE")]
     pub work: Option<PathBuf>,
-    /// How to work slip.
+    /// How to calculate slip.
     #[command(flatten)]
     pub how: HowArgs,
     /// Earlier capture of the same ground to compare with, at the same places.
     #[arg(long, value_name = "CAPTURE")]
     pub compare: Option<PathBuf>,
-    /// Figure without slip of the earlier capture, where its tyres were other ones.
+    /// Zero-slip value of the earlier capture, if it had other tyres.
     #[arg(long, value_name = "N", requires = "compare", value_parser = positive)]
     pub compare_value: Option<f64>,
     /// Also write a page with a map, for browser and paper; an existing file is replaced.
     #[arg(long, value_name = "FILE")]
     pub report: Option<PathBuf>,
-    /// Also write the windows as GeoJSON (RFC 7946).
+    /// Also write the sections as GeoJSON (RFC 7946).
     #[arg(long, value_name = "FILE")]
     pub geojson: Option<PathBuf>,
-    /// Also write the windows as tracks (GPX 1.1).
+    /// Also write the sections as tracks (GPX 1.1).
     #[arg(long, value_name = "FILE")]
     pub gpx: Option<PathBuf>,
-    /// Also write the windows as a table (RFC 4180).
+    /// Also write the sections as a table (RFC 4180).
     #[arg(long, value_name = "FILE")]
     pub csv: Option<PathBuf>,
     /// Print one JSON object and nothing else.
@@ -77,7 +77,7 @@ pub struct SlipArgs {
 /// Run it; gives the exit code.
 ///
 /// # Errors
-/// [`Trouble`] when a capture cannot be read, a figure cannot be had, a port is missing, or a file
+/// [`Trouble`] when a capture cannot be read, a value cannot be had, a port is missing, or a file
 /// cannot be written.
 pub fn run(args: &SlipArgs) -> Result<u8, Trouble> {
     let mut options = args.how.options()?;
@@ -85,7 +85,7 @@ pub fn run(args: &SlipArgs) -> Result<u8, Trouble> {
         Some(_) if args.page.page => Err(Trouble::new(
             exit::USAGE,
             "--page shows a recording that goes on, and a capture was named.",
-            "Nothing was worked.",
+            "Nothing was calculated.",
             "Leave --page out; --report FILE writes a page of a capture.",
         )),
         Some(path) => {
@@ -183,12 +183,12 @@ fn compared(
     Ok(Some(earlier.and_then(|earlier| compare(&earlier, now))))
 }
 
-/// Record, show the last window now and then, and work the whole out at the end.
+/// Record, show the last section now and then, and calculate the whole at the end.
 fn live(args: &SlipArgs, options: SlipOptions) -> Result<u8, Trouble> {
     let voice = Voice { json: args.json };
     if args.ports.no_receiver {
         let refused = RideRefusal::NoFixes;
-        let what = "Slip is told against the ground, which takes a satellite receiver.";
+        let what = "Slip is measured against the ground, which takes a satellite receiver.";
         return Err(Trouble::new(exit::USAGE, what, refused.means(), "Leave --no-receiver out."));
     }
     if options.zero_slip.is_none() {
@@ -207,10 +207,10 @@ fn live(args: &SlipArgs, options: SlipOptions) -> Result<u8, Trouble> {
     let slipping = Arc::new(slipping);
     let manner = Manner {
         voice,
-        help: "Drive off, and the slip of each window is shown. q finishes, n TEXT notes.",
+        help: "Drive off, and the slip of each section is shown. q finishes, n TEXT notes.",
         standing: false,
         screen: args.screen.play("trundle slip", &slipping.capture, false, args.json),
-        page: Some((&args.page, "Trundle: slip along the way")),
+        page: Some((&args.page, "Trundle: slip")),
     };
     let ended = serve(recording, Log::new(Arc::clone(&slipping)), None, manner)?;
     ended.close(show(args, &slipping, &ended.session, &ended.worked)?)

@@ -32,7 +32,7 @@ pub struct SpeedsArgs {
     /// Ports and file.
     #[command(flatten)]
     pub ports: PortArgs,
-    /// Impulses per metre that the radar ought to give: tells, as a hint, how far its beam would
+    /// Impulses per metre that the radar should give: shows, as a hint, how far its beam would
     /// have to be off.
     #[arg(long, value_name = "N", value_parser = within(1.0, 10_000.0))]
     pub radar_nominal: Option<f64>,
@@ -50,7 +50,7 @@ pub struct SpeedsArgs {
 
 type Compared = Result<Speeds, SpeedsRefusal>;
 
-/// Run it; gives the exit code: 1 when the speeds do not agree or that cannot be told.
+/// Run it; gives the exit code: 1 when the speeds do not agree or that cannot be determined.
 ///
 /// # Errors
 /// [`Trouble`]: the capture (4, 5), ports (2, 3, 4), storage and the page (2, 4, 6).

@@ -1,4 +1,4 @@
-//! `trundle work`: work a capture out.
+//! `trundle work`: the result of a capture.
 
 use super::result::{CourseChoice, course_in_force, course_text, exit_code, work_with};
 use super::typed::{length_within, positive};
@@ -12,7 +12,7 @@ use trundle_core::session::Session;
 use trundle_show::html::work as html;
 use trundle_show::text::work as text;
 
-/// Work a capture out.
+/// Calculate the result of a capture.
 #[derive(Debug, clap::Args)]
 pub struct WorkArgs {
     /// The capture.
@@ -26,13 +26,13 @@ pub struct WorkArgs {
     /// Check the interval by this many Monte Carlo trials (JCGM 101).
     #[arg(long, value_name = "N", value_parser = trials)]
     pub monte_carlo: Option<u64>,
-    /// Wheel figure found in the terminal: tells what it did to speed and rate.
+    /// Wheel value found in the terminal: shows what it did to speed and rate.
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..))]
     pub as_found: Option<u32>,
     /// Rate the implement was set to, litres per hectare.
     #[arg(long, value_name = "L/HA", requires = "as_found", value_parser = positive)]
     pub rate: Option<f64>,
-    /// Impulses of one turn of the wheel: tells the rolling circumference.
+    /// Impulses of one turn of the wheel: shows the rolling circumference.
     #[arg(long, value_name = "N", value_parser = positive)]
     pub impulses_per_turn: Option<f64>,
     /// Rolling circumference by the tyre's data: "5.1 m".
@@ -104,7 +104,7 @@ pub fn course_choice(file: Option<&Path>, length: Option<&str>) -> Result<Course
         (Some(path), _) => Some(files::read_text(path)?),
         (None, Some(length)) => {
             Some(course_text(trundle_core::units::parse_length_m(length).map_err(|fault| {
-                let means = "Without a course there is no figure by tape.";
+                let means = "Without a course there is no value by tape.";
                 let next = "Give it like \"100 m\" or \"328 ft 1 in\".";
                 Trouble::new(shell::exit::USAGE, fault.to_string(), means, next)
             })?))

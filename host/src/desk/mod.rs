@@ -39,7 +39,7 @@ use worker::{Done, Wants, Worker};
 /// for the answer to the one before it.
 const DISK_WAIT: Duration = Duration::from_secs(2);
 const DISK_SLOW: &str = "The disk is slow: the last mark is not safe yet. Try again.";
-const BROKE: &str = "The result could not be worked: a fault of the program, please report it.";
+const BROKE: &str = "The result could not be calculated: a fault of the program, please report it.";
 
 /// How a recording came to its end.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -125,7 +125,7 @@ impl<'a, T: Task> Desk<'a, T> {
                 drawn = Instant::now();
             }
             face.turn(self.job, &self.presses);
-            // A failure ends the command and is told there.
+            // A failure ends the command and is shown there.
             if events.iter().any(|event| matches!(event, LiveEvent::Failed(_))) {
                 return End::Finished;
             }

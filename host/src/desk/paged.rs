@@ -51,7 +51,7 @@ pub struct Closing {
 }
 
 impl Closing {
-    /// Give the pages the last result, a page of its own, and end. They keep it, and are told
+    /// Give the pages the last result, a page of its own, and end. They keep it, and are shown
     /// that the job is over and where its capture is, or what went wrong.
     pub fn close(self, result: &str, capture: &str, trouble: Option<&Trouble>) {
         let words = trouble.map_or_else(|| texts::over(capture), Trouble::to_string);

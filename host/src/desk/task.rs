@@ -77,7 +77,7 @@ pub trait Task {
 pub struct Standing {
     /// The mark that is due.
     pub due: Due,
-    /// The mark that can be taken back.
+    /// The mark that can be undone.
     pub undo: Option<Due>,
     /// The last pass begun.
     pub last_pass: Option<u32>,
@@ -115,7 +115,7 @@ pub struct Turn<'a> {
 pub struct News {
     /// Lines to say.
     pub lines: Vec<String>,
-    /// Passes and figures for the screen.
+    /// Passes and values for the screen.
     pub results: Option<Results>,
     /// A newer map, an SVG file.
     pub map: Option<String>,

@@ -74,7 +74,7 @@ impl Face for Lines {
     }
 
     fn happened(&mut self, happened: &LiveEvent, job: &LiveJob) {
-        // A failure ends the command and is told there.
+        // A failure ends the command and is shown there.
         if matches!(happened, LiveEvent::Failed(_)) {
             return;
         }
@@ -117,7 +117,7 @@ impl Face for Lines {
         let due = now.open_pass.is_some() && last.at.elapsed() > SHOW_EVERY;
         if shape != last.shape || due {
             let words = status(&now);
-            // A tractor at rest changes nothing, and says nothing.
+            // A tractor at standstill changes nothing, and says nothing.
             if words != last.words {
                 self.voice.say(&format!("[{words}]"));
             }

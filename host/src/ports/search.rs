@@ -57,7 +57,7 @@ impl Ports for SystemPorts {
 struct Candidate {
     name: String,
     baud: u32,
-    /// Its own name and speed, and no reason to doubt them: no proof is asked for.
+    /// Its own name and speed, and no reason to question them: no proof is asked for.
     trusted: bool,
 }
 

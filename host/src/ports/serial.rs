@@ -35,7 +35,7 @@ const ASK_AGAIN: Duration = Duration::from_millis(300);
 /// Pause after an answer of "nothing yet" that came too soon, so that no port can make the
 /// thread spin.
 const NO_SPIN: Duration = Duration::from_millis(5);
-/// Longest a link is waited for when it is told to stop.
+/// Longest a link is waited for when it is asked to stop.
 const STOP_WAIT: Duration = Duration::from_millis(500);
 
 /// What a link needs of a port.
@@ -138,7 +138,7 @@ impl Link {
         self.outgoing.clone()
     }
 
-    /// Set, the port is closed and opened anew.
+    /// Set, the port is closed and reopened.
     #[must_use]
     pub fn reopens(&self) -> Arc<AtomicBool> {
         Arc::clone(&self.again)
@@ -216,7 +216,7 @@ impl<F: FnMut(Arrived) -> bool> Worker<F> {
         }
     }
 
-    /// Reads until the port is lost or it is time to stop; tells too whether anything came.
+    /// Reads until the port is lost or it is time to stop; returns whether anything came.
     fn listen(&mut self, port: &mut dyn BytePort) -> (Ended, bool) {
         let mut buffer = vec![0; BODY_MAX];
         let mut heard = false;
@@ -227,7 +227,7 @@ impl<F: FnMut(Arrived) -> bool> Worker<F> {
                 return (Ended::Stop, heard);
             }
             if self.to_open.swap(false, Ordering::Relaxed) {
-                let why = "the computer slept; the port is opened anew".to_owned();
+                let why = "the computer slept; the port is reopened".to_owned();
                 return (Ended::Lost(Loss::Gone, why), heard);
             }
             if let Err(error) = self.send_waiting(port) {

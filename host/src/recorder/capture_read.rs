@@ -116,7 +116,7 @@ impl Gate {
             let what = format!("{} is a capture of version {}.", path.display(), header.version);
             let means =
                 format!("This program understands captures up to version {CAPTURE_VERSION}.");
-            let next = "Work it with the program that wrote it, or a newer one.";
+            let next = "Use the program that wrote it, or a newer one.";
             return Err(Trouble::new(exit::INPUT, what, means, next));
         }
         if self.open {
@@ -124,7 +124,7 @@ impl Gate {
             return Ok(());
         }
         if let Piece::Damage(damage) = piece {
-            // A scratch at the front: what follows is worked, and the loss is told.
+            // A scratch at the front: what follows is read, and the loss is reported.
             self.damage = Some(*damage);
             return Ok(());
         }
@@ -153,7 +153,7 @@ fn foreign(path: &Path, why: &str) -> Trouble {
 
 fn open_trouble(path: &Path, error: &std::io::Error) -> Trouble {
     let name = path.display();
-    let means = "Nothing was worked.";
+    let means = "Nothing was calculated.";
     match error.kind() {
         ErrorKind::NotFound => {
             let next = "Check the name and the folder.";

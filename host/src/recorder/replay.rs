@@ -51,7 +51,7 @@ fn alone(path: &Path, mut session: Session) -> Result<Session, Trouble> {
     Ok(session)
 }
 
-/// By two threads; `None` if anything is not as it should be, which one thread then tells.
+/// By two threads; `None` if anything is not as it should be, which one thread then reports.
 fn shared(path: &Path, length: u64, session: Session) -> Option<Session> {
     let (send, receive) = sync_channel(AHEAD);
     std::thread::scope(|scope| {

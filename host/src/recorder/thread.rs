@@ -60,7 +60,7 @@ pub(super) struct Core {
     pub asked_sync: u64,
     pub failed: bool,
     pub sleep: Sleep,
-    /// Set, a port is opened anew.
+    /// Set, a port is reopened.
     pub reopen: Vec<Arc<AtomicBool>>,
 }
 
@@ -82,7 +82,7 @@ struct Due {
 
 impl Core {
     /// Record and feed until told to finish. Should that break down, what was recorded so far is
-    /// brought to the disk before anybody is told.
+    /// brought to the disk before anybody is informed.
     pub fn run(mut self) {
         if let Err(broke) = catch_unwind(AssertUnwindSafe(|| self.record_on())) {
             self.sync_head();
@@ -243,7 +243,7 @@ impl Core {
         }
     }
 
-    /// A computer that slept is told by itself, and its ports are opened anew: after sleep a handle
+    /// A computer that slept is reported by itself, and its ports are reopened: after sleep a handle
     /// may be dead without saying so.
     fn wake(&mut self) {
         let slept_s = (self.sleep.slept_s)();

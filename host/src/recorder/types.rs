@@ -1,4 +1,4 @@
-//! What a live job is given, and what it tells.
+//! What a live job is given, and what it reports.
 
 use crate::ports::PortChoice;
 use crate::shell::exit::Trouble;

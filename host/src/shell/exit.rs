@@ -4,7 +4,7 @@ use std::fmt;
 
 /// Done.
 pub const OK: u8 = 0;
-/// Finished, but the result is flagged or there is no valid figure.
+/// Finished, but the result is flagged or there is no valid value.
 pub const FLAGGED: u8 = 1;
 /// The command was not understood, or there is more than one choice.
 pub const USAGE: u8 = 2;
@@ -30,7 +30,7 @@ pub struct Trouble {
     pub code: u8,
     /// What happened.
     pub what: String,
-    /// What that means for the figure.
+    /// What that means for the value.
     pub means: String,
     /// What to do next.
     pub next: String,

@@ -183,7 +183,7 @@ fn not_written(to: &Path, error: &dyn std::fmt::Display) -> Trouble {
 }
 
 /// What a backup or restore that failed means.
-const MEANS: &str = "What was kept before is untouched.";
+const MEANS: &str = "What was saved before is untouched.";
 
 fn unreadable(from: &Path, error: &rusqlite::Error) -> Trouble {
     let what = format!("{} cannot be read: {error}.", from.display());

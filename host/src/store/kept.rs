@@ -8,7 +8,7 @@ use std::io::{self, Read as _, Write as _};
 use std::path::{Path, PathBuf};
 use trundle_core::result::record_v1::CaptureV1;
 
-/// Where a capture with this digest is kept.
+/// Where a capture with this digest is saved.
 #[must_use]
 pub fn path(place: &Place, sha256: &str) -> PathBuf {
     // Only digits of a digest ever become a name, whatever stands in the register.

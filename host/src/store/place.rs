@@ -46,8 +46,8 @@ impl Place {
         let folders = etcetera::choose_base_strategy().map_err(|e| {
             Trouble::new(
                 exit::STORAGE,
-                format!("There is no home folder to keep records in ({e})."),
-                "Nothing can be kept or looked up.",
+                format!("There is no home folder to save records in ({e})."),
+                "Nothing can be saved or looked up.",
                 format!("Name a folder with --data or {VARIABLE}."),
             )
         })?;
@@ -99,7 +99,7 @@ impl Place {
             Trouble::new(
                 exit::STORAGE,
                 format!("{} cannot be made: {e}.", self.folder.display()),
-                "Nothing can be kept there.",
+                "Nothing can be saved there.",
                 format!("Name another folder with --data or {VARIABLE}."),
             )
         })

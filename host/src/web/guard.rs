@@ -44,7 +44,7 @@ pub enum Read {
 pub enum Deed {
     /// A mark.
     Mark,
-    /// A mark taken back.
+    /// A mark undone.
     Undo,
     /// A remark.
     Note,
@@ -315,7 +315,7 @@ fn role<'a>(request: &Request<'a>, rules: &Rules, guess: &mut Option<&'a str>) -
 }
 
 fn role_of(shown: &str, rules: &Rules) -> Option<Role> {
-    // Both are compared, so that the time tells nothing.
+    // Both are compared, so that the time reveals nothing.
     let (view, mark) = (rules.view.is(shown), rules.mark.is(shown));
     if mark { Some(Role::Mark) } else { view.then_some(Role::View) }
 }

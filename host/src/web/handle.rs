@@ -26,7 +26,7 @@ use trundle_show::live::page::document::{Form, document};
 use trundle_show::live::page::told::{Kind, Sent};
 use trundle_show::live::page::{SCRIPT, STYLE};
 
-/// A press is told that it waits when it has no answer after this; it then asks again.
+/// A press is answered that it waits when it has no answer after this; it then asks again.
 const ANSWER_WAIT: Duration = Duration::from_millis(2500);
 /// Longest name a page may give itself, characters.
 const NAME_MAX: usize = 32;
@@ -153,7 +153,9 @@ fn read(shared: &Shared, what: Read, role: Option<Role>) -> Response<Body> {
                 shared.taken.fetch_add(1, Ordering::SeqCst);
                 result(page)
             }
-            None => answer(404, TEXT, "No result has been worked yet. Go back and work it.\n"),
+            None => {
+                answer(404, TEXT, "No result has been calculated yet. Go back and calculate it.\n")
+            }
         },
         Read::Map => {
             let map = Arc::clone(&lock(&shared.map));

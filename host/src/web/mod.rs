@@ -39,7 +39,7 @@ const LAST_WAIT: Duration = Duration::from_millis(1100);
 /// Answers that are still going out at the end may take so long.
 const END_WAIT: Duration = Duration::from_millis(800);
 /// An address of the range kept for documentation (RFC 5737). Nothing is sent there: the system
-/// only tells by which of its own addresses it would.
+/// only finds which of its own addresses it would use.
 const SOMEWHERE: (Ipv4Addr, u16) = (Ipv4Addr::new(192, 0, 2, 1), 9);
 
 /// What a page asks of the job.
@@ -156,7 +156,7 @@ impl PageServer {
         self.shared.set_map(map);
     }
 
-    /// The job is over. Every page that listens is shown `json`, which tells it so, and is given
+    /// The job is over. Every page that listens is sent `json`, which says so, and is given
     /// `result` if it asks for it within about a second; then the server ends.
     pub fn end(self, json: &str, result: String) {
         let listening = self.shared.last_result(result);

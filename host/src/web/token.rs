@@ -5,7 +5,7 @@ use std::fmt;
 /// Bytes of a token.
 pub const BYTES: usize = 16;
 
-/// A token. Its bits are told by [`Token::link`] alone, never by a message.
+/// A token. Its bits are given out by [`Token::link`] alone, never by a message.
 #[derive(Clone, PartialEq, Eq)]
 pub struct Token([u8; BYTES]);
 

@@ -78,7 +78,7 @@ impl Lines {
 
 /// A line inside the program does not come back: when it ends, so does the tractor.
 fn part(far: Far) -> (Box<dyn BytePort>, Opener) {
-    (Box::new(far), Box::new(|| Err("the simulated tractor is gone".to_owned())))
+    (Box::new(far), Box::new(|| Err("the simulated tractor is disconnected".to_owned())))
 }
 
 impl BytePort for Far {

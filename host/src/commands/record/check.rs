@@ -21,12 +21,12 @@ use trundle_show::text::{compare as compare_text, records as records_text};
 pub fn worked(record: &RecordV1) -> Result<WorkV1, Trouble> {
     record.worked().map_err(|fault| {
         let what = format!("Record {} is damaged: {fault}.", record.id);
-        let means = "Its figures cannot be shown.";
+        let means = "Its values cannot be shown.";
         Trouble::new(exit::INPUT, what, means, "Restore it from a backup with `trundle restore`.")
     })
 }
 
-/// Work captures anew and compare.
+/// Recalculate captures and compare.
 ///
 /// # Errors
 /// The register's; what is wrong with a single record is part of the answer.

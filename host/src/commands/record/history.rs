@@ -1,4 +1,4 @@
-//! Has a rig's figure changed?
+//! Has a rig's value changed?
 
 use super::HistoryArgs;
 use crate::commands::export::sound;

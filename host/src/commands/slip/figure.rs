@@ -1,4 +1,4 @@
-//! The figure without slip, given or measured.
+//! The zero-slip value, given or measured.
 
 use crate::commands::active;
 use crate::commands::result::{CourseChoice, course_in_force, work_session};
@@ -13,17 +13,17 @@ use trundle_core::rig::{NAME_MAX, Thing};
 use trundle_core::stats::budget::cover;
 use trundle_core::survey::slip::{SlipOptions, ZeroSlip};
 
-/// A figure typed in, with its 95 % half-width in percent.
+/// A value typed in, with its 95 % half-width in percent.
 #[must_use]
 pub fn given(per_100m: f64, percent: f64) -> ZeroSlip {
     // Two standard uncertainties are 95 % near enough for a number that somebody remembers.
     ZeroSlip { per_100m, standard_uncertainty: per_100m * percent / 200.0 }
 }
 
-/// The wheel's figure of a measured course.
+/// The wheel's value of a measured course.
 ///
 /// # Errors
-/// [`Trouble`] when the capture cannot be read or gives no figure to enter.
+/// [`Trouble`] when the capture cannot be read or gives no value to enter.
 pub fn of_course(path: &Path) -> Result<ZeroSlip, Trouble> {
     let session = replay(path)?;
     let (course, _) = course_in_force(&session, &CourseChoice::default())?;
@@ -31,9 +31,9 @@ pub fn of_course(path: &Path) -> Result<ZeroSlip, Trouble> {
     let wheel = work.channels.iter().find(|c| c.name == "wheel" && c.figure_to_enter.is_some());
     let figure = wheel.and_then(|wheel| Some((wheel.best()?, &wheel.sources)));
     let Some((best, sources)) = figure else {
-        let what = format!("{} gives no wheel figure that may be used.", path.display());
-        let means = "Without a figure on firm ground there is no slip.";
-        let next = "See why with `trundle work`, or give a figure with --zero-slip-value.";
+        let what = format!("{} gives no wheel value that may be used.", path.display());
+        let means = "Without a value on firm ground there is no slip.";
+        let next = "See why with `trundle work`, or give a value with --zero-slip-value.";
         return Err(Trouble::new(exit::INPUT, what, means, next));
     };
     let expanded = cover(best, sources, COVERAGE);
@@ -65,7 +65,7 @@ pub fn from_rig(options: &mut SlipOptions, named: Option<&str>) -> Result<(), Tr
     {
         let per_100m = figure.per_100m;
         out::tell(&format!(
-            "Figure without slip: {per_100m:.1}, from record {record} of the rig \"{name}\"."
+            "Zero-slip value: {per_100m:.1}, from record {record} of the rig \"{name}\"."
         ));
         options.zero_slip = Some(figure);
     }

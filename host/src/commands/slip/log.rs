@@ -112,7 +112,7 @@ impl Log {
                 lines
             }
             Err(_) if self.said == 0 => {
-                vec!["[waiting for a stop, a start and a whole window]".to_owned()]
+                vec!["[waiting for a stop, a start and a whole section]".to_owned()]
             }
             Err(_) => Vec::new(),
         }

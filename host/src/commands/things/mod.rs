@@ -145,7 +145,7 @@ pub fn run<K: Kept>(verb: &Verb<K>) -> Result<u8, Trouble> {
             register.add(thing, &entry)?;
             let active = register.active()?.is_some_and(|rig| rig.entry.name == entry.name);
             let now = if thing == Thing::Rig && active { " It is the active rig." } else { "" };
-            out::say(&format!("The {word} \"{}\" is kept.{now}", shown(&entry.name)));
+            out::say(&format!("The {word} \"{}\" is saved.{now}", shown(&entry.name)));
         }
         Verb::List(list) => list_all(&Register::read(&place)?, thing, list.json)?,
         Verb::Show(show) => show_one(&Register::read(&place)?, thing, show)?,
@@ -163,7 +163,7 @@ pub fn run<K: Kept>(verb: &Verb<K>) -> Result<u8, Trouble> {
             out::say(&if remove.dry_run {
                 format!("The {word} \"{name}\" would go to the bin.")
             } else {
-                format!("The {word} \"{name}\" is in the bin. Take it back with `trundle undo`.")
+                format!("The {word} \"{name}\" is in the bin. Undo that with `trundle undo`.")
             });
         }
     }
@@ -272,7 +272,7 @@ fn changes<K: Kept>(thing: Thing, edit: &Edit<K>) -> Result<Changes, Trouble> {
     for word in &edit.forget {
         let key = word.trim().trim_start_matches("--").replace('-', "_");
         let Some(field) = thing.field(&key) else {
-            let what = format!("\"{}\" is nothing that is kept.", shown(word));
+            let what = format!("\"{}\" is no kind of thing that is saved.", shown(word));
             let next = format!("`trundle {} edit --help` shows what is.", thing.word());
             return Err(Trouble::new(exit::USAGE, what, "Nothing was changed.", next));
         };

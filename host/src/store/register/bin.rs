@@ -166,7 +166,7 @@ impl Register {
     }
 
     /// Empty the bin for good; with `dry`, only say what would go. What a record or a rig names
-    /// is kept.
+    /// is saved.
     ///
     /// # Errors
     /// The register's.

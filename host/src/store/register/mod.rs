@@ -77,7 +77,7 @@ impl Register {
         let db = Connection::open(&path).map_err(|e| trouble(place, &e))?;
         let set = || -> rusqlite::Result<()> {
             db.busy_timeout(PATIENCE)?;
-            // With FULL, a truncated journal is synced before the commit is told as done; a
+            // With FULL, a truncated journal is synced before the commit is reported as done; a
             // deleted one could come back after a power cut and take the last change with it.
             db.pragma_update(None, "journal_mode", "TRUNCATE")?;
             db.pragma_update(None, "synchronous", "FULL")?;
@@ -241,7 +241,7 @@ fn trouble(place: &Place, error: &rusqlite::Error) -> Trouble {
             exit::INPUT,
             format!("{path} is damaged: {error}."),
             "Rigs and records cannot be read from it. The captures beside it are files of their \
-             own and can still be worked with `trundle work`.",
+             own and can still be recalculated with `trundle work`.",
             "Keep the damaged file, and restore the last backup with `trundle restore`.",
         ),
         Some(ErrorCode::PermissionDenied | ErrorCode::CannotOpen) => Trouble::new(
@@ -254,7 +254,7 @@ fn trouble(place: &Place, error: &rusqlite::Error) -> Trouble {
             Trouble::new(
                 exit::STORAGE,
                 format!("{path} cannot be written: {error}."),
-                "Nothing was changed: what was kept before is still there.",
+                "Nothing was changed: what was saved before is still there.",
                 "Make room or see to the disk, then give this command again.",
             )
         }

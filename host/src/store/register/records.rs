@@ -92,7 +92,7 @@ impl Register {
     }
 
     /// Records, the newest first. Each is checked as far as that is quick: its text by a checksum,
-    /// its capture by its length. Whether it is what was signed off is told where it is shown.
+    /// its capture by its length. Whether it is what was signed off is shown where it is shown.
     ///
     /// # Errors
     /// The register's.
@@ -232,7 +232,7 @@ impl Register {
     pub fn capture_of(&self, record: &RecordV1) -> Result<PathBuf, Trouble> {
         let path = kept::path(&self.place, &record.capture.sha256);
         let next = "Restore it from a backup; every other record is untouched.";
-        let means = "The record itself is still as it was signed off, but cannot be worked anew.";
+        let means = "The record itself is as it was signed off, but cannot be recalculated.";
         if !path.exists() {
             let what = format!("The capture of record {} is missing.", record.id);
             return Err(Trouble::new(exit::INPUT, what, means, next));
@@ -287,7 +287,7 @@ fn damaged(id: &str, fault: &RecordFault) -> Trouble {
     )
 }
 
-/// What a search looks in: names, places, remarks, figures, identity.
+/// What a search looks in: names, places, remarks, values, identity.
 fn words(record: &RecordV1) -> String {
     let mut words = vec![record.id.clone(), record.channel.clone(), record.to_enter.to_string()];
     for (_, thing, entry) in record.rig.parts() {
