@@ -51,7 +51,7 @@ fn main() -> ExitCode {
     match done {
         Ok(code) => ExitCode::from(code),
         Err(trouble) => {
-            out::tell(&trouble.to_string());
+            out::notice(&trouble.to_string());
             ExitCode::from(trouble.code)
         }
     }

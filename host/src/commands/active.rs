@@ -6,7 +6,7 @@
 use crate::shell::exit::{self, Trouble};
 use crate::shell::out;
 use crate::shell::out::Voice;
-use crate::store::place::Place;
+use crate::store::place::DataFolder;
 use crate::store::register::Register;
 use trundle_core::rig::{Snapshot, clean};
 use trundle_core::session::Session;
@@ -23,7 +23,7 @@ const WHY_MAX: usize = 200;
 #[must_use]
 pub fn rig(voice: Voice) -> Option<Snapshot> {
     let look = || -> Result<Option<Snapshot>, Trouble> {
-        let register = Register::read(&Place::in_force()?)?;
+        let register = Register::read(&DataFolder::in_force()?)?;
         register.active()?.map(|rig| register.snapshot(&rig.entry)).transpose()
     };
     look().unwrap_or_else(|trouble| {
@@ -101,7 +101,7 @@ pub fn other_board(rig: &Snapshot, board_id: Option<u64>) -> Trouble {
 /// # Errors
 /// The register's.
 pub fn zero_slip(rig: &str) -> Result<Option<(ZeroSlip, String)>, Trouble> {
-    let register = Register::read(&Place::in_force()?)?;
+    let register = Register::read(&DataFolder::in_force()?)?;
     let Some(record) = register.latest(rig, "wheel")? else { return Ok(None) };
     let worked = record.worked().map_err(|e| Trouble::internal(e.to_string()))?;
     let best = worked.channels.get("wheel").and_then(|channel| channel.best());

@@ -6,7 +6,7 @@ use clap::{Parser, Subcommand};
 /// the uncertainty stated.
 ///
 /// Exit codes: 0 done; 1 done, but the result is flagged or there is no value; 2 wrong usage or
-/// an ambiguous choice; 3 port not found, gone or not what was asked for; 4 no permission, or
+/// an ambiguous choice; 3 port not found, disconnected or not what was asked for; 4 no permission, or
 /// taken by another program; 5 damaged or foreign input; 6 a file could not be written;
 /// 70 internal error; 130 and 143 interrupted after the capture was closed in order.
 #[derive(Debug, Parser)]
@@ -15,7 +15,7 @@ pub struct Args {
     /// Folder for rigs, records and their captures, instead of this system's usual place.
     #[arg(long, value_name = "FOLDER", global = true)]
     pub data: Option<std::path::PathBuf>,
-    /// What to do.
+    /// The command to run.
     #[command(subcommand)]
     pub command: Command,
 }
@@ -28,13 +28,13 @@ pub enum Command {
     Demo(super::demo::DemoArgs),
     /// A whole job step by step: rig, check, course, passes, result, PTO, sign-off.
     Guide(super::guide::GuideArgs),
-    /// List the ports and say what is behind each.
+    /// List the ports and say what is connected to each.
     Ports(super::ports::PortsArgs),
     /// Check board, receiver and sensors before the course is taped: live, or from a capture.
     Check(super::check::CheckArgs),
     /// Measure a course live: record both ports, mark the passes, show the value.
     Drive(super::drive::DriveArgs),
-    /// Work the length of a taped course out, or plan a job before driving.
+    /// Calculate the length of a taped course, or plan a job before driving.
     Course(super::course::CourseArgs),
     /// Calculate the result of a capture.
     Work(super::work::WorkArgs),
@@ -49,7 +49,7 @@ pub enum Command {
     /// Rigs: a tractor on its tyres, with its receiver; one of them is active.
     #[command(subcommand)]
     Rig(super::things::RigVerb),
-    /// Tractors.
+    /// Tractors: make, model and numbers that matter.
     #[command(subcommand)]
     Tractor(super::things::Verb<super::things::Tractor>),
     /// Sets of tyres, as fitted and inflated.
@@ -58,7 +58,7 @@ pub enum Command {
     /// Measuring tapes and their certificates.
     #[command(subcommand)]
     Tape(super::things::Verb<super::things::Tape>),
-    /// Operators and customers.
+    /// Operators and customers, by name.
     #[command(subcommand)]
     Person(super::things::Verb<super::things::Person>),
     /// Sign a capture off: value, rig, conditions and capture are saved as a record.
@@ -69,19 +69,19 @@ pub enum Command {
     /// What was removed, until the bin is emptied.
     #[command(subcommand)]
     Bin(super::keep::BinVerb),
-    /// Take the last change to rigs and what they name back.
+    /// Undo the last change to rigs and what they name.
     Undo(super::keep::UndoArgs),
-    /// Everything that is kept into one file.
+    /// Write everything that is saved into one file.
     Backup(super::keep::BackupArgs),
-    /// Everything out of such a file, into a folder that holds nothing yet.
+    /// Bring everything back from such a file into an empty folder.
     Restore(super::keep::RestoreArgs),
-    /// Where everything is saved.
+    /// Show where everything is saved.
     Where(super::keep::WhereArgs),
     /// Is everything in order for a day's work?
     Doctor(super::doctor::DoctorArgs),
     /// Completions for a shell.
     Completions(super::handbook::CompletionsArgs),
-    /// Manual pages.
+    /// Write the manual pages.
     Manual(super::handbook::ManualArgs),
     /// Write results as tables for other programs: CSV, JSON, Parquet, GeoJSON, GPX.
     Export(super::export::ExportArgs),

@@ -20,7 +20,7 @@ use trundle_show::text::check as check_text;
 
 /// From one look at the counts to the next, while nothing moves, nanoseconds of the job's clock.
 const ASK_EVERY_NS: u64 = 1_300_000_000;
-/// What a train takes longer than its impulses, nanoseconds: the way there and back.
+/// What a train takes longer than its impulses, nanoseconds: the trip there and back.
 const AFTER_TRAIN_NS: f64 = 400e6;
 /// Longest wait for a train, nanoseconds: the board gives up on one without edges after as long.
 const TRAIN_MAX_NS: f64 = 5e9;
@@ -38,7 +38,7 @@ The check, before the course is taped. Read this to the end now, not while drivi
 2. Roll off slowly, walking pace, for twenty seconds, and stop.
 3. Drive straight at working speed for half a minute, and stop; stand again.
 Never look at or touch the screen while the tractor moves. The check ends by itself when all is
-seen; at rest, q ends it.";
+tested; at standstill, q ends it.";
 
 /// Check board, receiver and sensors before the course is taped.
 #[derive(Debug, clap::Args)]
@@ -50,7 +50,7 @@ pub struct CheckArgs {
         conflicts_with = "pace"
     )]
     pub recorded: Option<PathBuf>,
-    /// Ports and file.
+    /// Ports and file of the recording.
     #[command(flatten)]
     pub ports: PortArgs,
     /// Print the result as one JSON object; everything else goes to stderr.
@@ -111,7 +111,7 @@ struct Watch {
     /// Counts at the last request of each input.
     counts: [u64; CHANNELS],
     last_asked: Channel,
-    told: Vec<(&'static str, Mark)>,
+    shown: Vec<(&'static str, Mark)>,
 }
 
 impl Task for Watch {
@@ -153,7 +153,7 @@ impl Watch {
             checked_ns: now_ns,
             counts: [0; CHANNELS],
             last_asked: Channel::Radar,
-            told: Vec::new(),
+            shown: Vec::new(),
         }
     }
 
@@ -179,11 +179,11 @@ impl Watch {
 
     /// A line that was first judged, or is judged otherwise now.
     fn changed(&mut self, line: &Line) -> Option<String> {
-        match self.told.iter_mut().find(|(key, _)| *key == line.key) {
+        match self.shown.iter_mut().find(|(key, _)| *key == line.key) {
             Some((_, before)) if *before == line.mark => return None,
             Some((_, before)) => *before = line.mark,
             None if line.mark == Mark::NotSeen => return None,
-            None => self.told.push((line.key, line.mark)),
+            None => self.shown.push((line.key, line.mark)),
         }
         Some(check_text::one(line))
     }

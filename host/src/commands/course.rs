@@ -18,7 +18,7 @@ pub struct CourseArgs {
     /// What to do instead of working the length out.
     #[command(subcommand)]
     pub command: Option<CourseCommand>,
-    /// Course file.
+    /// Course file: length, sections, tape.
     #[arg(value_name = "FILE", conflicts_with = "length")]
     pub file: Option<PathBuf>,
     /// Length of the course instead of a course file: "100 m", "328 ft 1 in".
@@ -37,7 +37,7 @@ pub enum CourseCommand {
     Plan(PlanArgs),
 }
 
-/// How to plan.
+/// What a plan is made for.
 #[derive(Debug, clap::Args)]
 pub struct PlanArgs {
     /// Course file, for its tape and its length.
@@ -46,7 +46,7 @@ pub struct PlanArgs {
     /// Length of the course; without a length, 50, 100, 200 and 400 m are looked at.
     #[arg(long, value_name = "LENGTH")]
     pub length: Option<String>,
-    /// The satellite receiver.
+    /// Kind of satellite receiver.
     #[arg(long, value_enum, default_value_t = ReceiverWord::None)]
     pub receiver: ReceiverWord,
     /// How far from a peg the driver stops at the most, metres.
@@ -63,9 +63,9 @@ pub struct PlanArgs {
 /// Kinds of receiver, as typed.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, clap::ValueEnum)]
 pub enum ReceiverWord {
-    /// Satellites alone.
+    /// Satellites alone, without corrections.
     Standalone,
-    /// With corrections.
+    /// With differential or satellite corrections.
     Corrected,
     /// With a carrier-phase fix.
     Rtk,
@@ -141,7 +141,7 @@ fn run_plan(args: &PlanArgs) -> Result<u8, Trouble> {
     let read = choice.given.as_deref().map(read).transpose()?;
     let (spec, unknown) = read.map_or((None, Vec::new()), |r| (Some(r.spec), r.unknown));
     for key in &unknown {
-        out::tell(&format!("the course file's {key} is not known and was not used"));
+        out::notice(&format!("the course file's {key} is not known and was not used"));
     }
     let inputs = PlanInputs {
         receiver: args.receiver.kind(),

@@ -38,7 +38,7 @@ pub struct DemoArgs {
     /// Class of the simulated receiver: standalone, corrected or rtk.
     #[arg(long, default_value = "corrected", value_parser = class)]
     pub receiver: ReceiverClass,
-    /// Passes to drive.
+    /// Number of passes to drive.
     #[arg(long, default_value_t = 6, value_parser = clap::value_parser!(u32).range(1..=20))]
     pub passes: u32,
     /// Simulated seconds for each second.
@@ -87,7 +87,7 @@ pub fn run(args: &DemoArgs) -> Result<u8, Trouble> {
         started_utc: Some(rfc3339(simulation.start_utc_ns())),
         practice: true,
     };
-    out::tell(INTRODUCTION);
+    out::notice(INTRODUCTION);
     let (job, ends) = lines.start(&setup)?;
     let (truth, stopped) = drive(simulation, &ends, args.pace, &job)?;
     let finished = job.finish();
@@ -136,7 +136,7 @@ fn drive(
 ) -> Result<(Truth, bool), Trouble> {
     let end_us = simulation.end_us();
     let halt = AtomicBool::new(false);
-    let (doing, hear) = channel();
+    let (doing, activities) = channel();
     let stopped = std::thread::scope(|scope| {
         let server = scope.spawn(|| {
             let mut on_change = |_: &Simulation, activity: &str| {
@@ -152,7 +152,7 @@ fn drive(
             for event in job.poll(Duration::from_millis(50)) {
                 follow(&event, &bar);
             }
-            show(&bar, &hear, job.clock().now_ns());
+            show(&bar, &activities, job.clock().now_ns());
         }
         let stopped = stop::wanted();
         halt.store(true, Ordering::Relaxed);
@@ -178,8 +178,8 @@ fn progress(seconds: f64) -> ProgressBar {
     bar
 }
 
-fn show(bar: &ProgressBar, hear: &Receiver<String>, now_ns: u64) {
-    if let Some(activity) = hear.try_iter().last() {
+fn show(bar: &ProgressBar, activities: &Receiver<String>, now_ns: u64) {
+    if let Some(activity) = activities.try_iter().last() {
         bar.set_message(activity);
     }
     bar.set_position(now_ns / 1_000_000_000);
@@ -190,14 +190,14 @@ fn follow(event: &LiveEvent, bar: &ProgressBar) {
     let line = match event {
         LiveEvent::Acknowledged(SessionEvent::Mark { ruling, .. }) => match ruling {
             Ruling::Start { number, .. } => format!("  pass {number}: start marked and saved"),
-            Ruling::Finish { number } => format!("  pass {number}: finish marked and saved"),
+            Ruling::Finish { number } => format!("  pass {number}: end marked and saved"),
             _ => return,
         },
         LiveEvent::Failed(what) => what.clone(),
         LiveEvent::PortLost { role, detail, .. } => format!("  {} lost: {detail}", role.name()),
         _ => return,
     };
-    bar.suspend(|| out::tell(&line));
+    bar.suspend(|| out::notice(&line));
 }
 
 fn closing(work: &Work, truth: &Truth, folder: &Path) -> String {

@@ -5,7 +5,7 @@ use crate::ports::probe::probe_all;
 use crate::recorder::capture_file;
 use crate::shell::exit::{FLAGGED, OK, Trouble};
 use crate::shell::{clock, files, out};
-use crate::store::place::Place;
+use crate::store::place::DataFolder;
 use crate::store::register::{Register, Wanted};
 use serde::Serialize;
 use std::path::Path;
@@ -62,7 +62,7 @@ impl Point {
 /// None of its own: what is wrong is the answer.
 pub fn run(args: &DoctorArgs) -> Result<u8, Trouble> {
     let mut points = vec![time()];
-    match Place::in_force() {
+    match DataFolder::in_force() {
         Ok(place) => {
             points.push(folder(&place));
             points.extend(kept(&place));
@@ -101,7 +101,7 @@ fn time() -> Point {
     Point::look("clock", found, "Set the computer's date and time: records carry them.")
 }
 
-fn folder(place: &Place) -> Point {
+fn folder(place: &DataFolder) -> Point {
     let what = "folder for records";
     if !place.folder().exists() {
         let found = format!("{} will be made with the first rig", place.folder().display());
@@ -117,7 +117,7 @@ fn folder(place: &Place) -> Point {
 }
 
 /// The register and what is in it.
-fn kept(place: &Place) -> Vec<Point> {
+fn kept(place: &DataFolder) -> Vec<Point> {
     let register = match Register::read(place) {
         Ok(register) => register,
         Err(trouble) => return vec![Point::trouble("register", &trouble)],
@@ -169,7 +169,7 @@ fn serial(json: bool) -> Vec<Point> {
         return vec![Point::look("ports", "the system lists none", next)];
     }
     if !json {
-        out::tell(&format!("Looking at {} port(s), some seconds each ...", listed.len()));
+        out::notice(&format!("Looking at {} port(s), some seconds each ...", listed.len()));
     }
     let wanted: Vec<_> = listed.iter().map(|port| (port.path.clone(), None)).collect();
     let probes = probe_all(&wanted);

@@ -22,24 +22,24 @@ use trundle_show::text::work as text;
 
 /// Courses outside this are called unusual, metres; 100 m is the usual one.
 const USUAL_M: (f64, f64) = (50.0, 400.0);
-/// The keys, in one line each.
+/// The keys, one line each.
 const HELP: &str = "\
-Enter or m  mark: start at one peg, finish at the other (the board's button does the same)
-u           take the last mark back
-x REASON    leave the last pass out
+Enter or m  mark: start at one peg, end at the other (the board's button does the same)
+u           undo the last mark
+x REASON    reject the last pass
 n TEXT      note
 s           how things stand
-r           the result so far
-q           finish and show the result
+r           calculate now
+q           close the job and show the result
 h           this list";
 
 /// Measure a course live: record both ports, mark the passes, show the value.
 #[derive(Debug, clap::Args)]
 pub struct DriveArgs {
-    /// Ports and file.
+    /// Ports and file of the recording.
     #[command(flatten)]
     pub ports: PortArgs,
-    /// Screen or lines.
+    /// Screen or lines in the terminal.
     #[command(flatten)]
     pub screen: ScreenArgs,
     /// As a page for phone or tablet.
@@ -60,12 +60,12 @@ pub struct DriveArgs {
 }
 
 /// Passes to values, as `trundle work` does it.
-struct Figures {
+struct Values {
     course: Option<CourseSpec>,
     capture: PathBuf,
 }
 
-impl Method for Figures {
+impl Method for Values {
     type Worked = Work;
 
     fn work(&self, session: &Session, growing: bool) -> Work {
@@ -93,18 +93,18 @@ impl Method for Figures {
     }
 }
 
-/// The passes, marked.
+/// The passes that are marked.
 struct Passes {
-    figures: Arc<Figures>,
-    /// The passes that were worked last: number, and whether left out.
+    values: Arc<Values>,
+    /// The passes that were calculated last: number, and whether rejected.
     worked: Vec<(u32, bool)>,
 }
 
 impl Task for Passes {
-    type Method = Figures;
+    type Method = Values;
 
-    fn method(&self) -> Arc<Figures> {
-        Arc::clone(&self.figures)
+    fn method(&self) -> Arc<Values> {
+        Arc::clone(&self.values)
     }
 
     fn passes(&self) -> bool {
@@ -159,16 +159,16 @@ pub fn run(args: &DriveArgs) -> Result<u8, Trouble> {
     let (course, text) = course(args, voice)?.unzip();
     let Some(recording) = begin(&args.ports, text, None, voice)? else { return Ok(stop::code()) };
     let capture = recording.capture.clone();
-    let figures = Arc::new(Figures { course, capture: capture.clone() });
+    let values = Arc::new(Values { course, capture: capture.clone() });
     let manner = Manner {
         voice,
         help: HELP,
         standing: true,
-        screen: args.screen.play("trundle drive", &capture, true, args.json),
+        screen: args.screen.play("trundle drive", &capture, args.json),
         page: Some((&args.page, "Trundle: live job")),
     };
-    let task = Passes { figures: Arc::clone(&figures), worked: Vec::new() };
-    let ended = serve(recording, task, figures.course.as_ref(), manner)?;
+    let task = Passes { values: Arc::clone(&values), worked: Vec::new() };
+    let ended = serve(recording, task, values.course.as_ref(), manner)?;
     let code = ended.show()?;
     let Some(path) = &args.report else {
         let capture = capture.display();

@@ -11,7 +11,7 @@ use super::slip::{HowArgs, from_rig};
 use super::work::{facts, replay_with_trail};
 use crate::shell::exit::{self, Trouble};
 use crate::shell::{files, out};
-use crate::store::place::Place;
+use crate::store::place::DataFolder;
 use crate::store::register::{Register, Wanted};
 use std::io::IsTerminal as _;
 use std::path::{Path, PathBuf};
@@ -27,12 +27,12 @@ use trundle_show::html::work::Facts;
 /// Write results as tables.
 #[derive(Debug, clap::Args)]
 pub struct ExportArgs {
-    /// What to write.
+    /// The table to write.
     #[command(subcommand)]
     pub what: What,
 }
 
-/// The tables.
+/// The tables that can be written.
 #[derive(Debug, clap::Subcommand)]
 pub enum What {
     /// Signed-off records: a row a record.
@@ -45,7 +45,7 @@ pub enum What {
     Slip(SlipExport),
 }
 
-/// Signed-off records.
+/// A table of signed-off records.
 #[derive(Debug, clap::Args)]
 pub struct RecordsExport {
     /// Only those with all of these words.
@@ -54,23 +54,23 @@ pub struct RecordsExport {
     /// Only those of this rig.
     #[arg(long, value_name = "NAME", add = super::handbook::rigs())]
     pub rig: Option<String>,
-    /// Where it goes.
+    /// Where the table goes to.
     #[command(flatten)]
     pub to: ToArgs,
 }
 
-/// Speeds of captures.
+/// A table of the speeds of captures.
 #[derive(Debug, clap::Args)]
 pub struct SpeedsExport {
-    /// The captures.
+    /// The captures to read.
     #[arg(value_name = "CAPTURE", required = true)]
     pub captures: Vec<PathBuf>,
-    /// Where it goes.
+    /// Where the table goes to.
     #[command(flatten)]
     pub to: ToArgs,
 }
 
-/// Slip of captures.
+/// A table of the slip of captures.
 #[derive(Debug, clap::Args)]
 pub struct SlipExport {
     /// The captures, of one tractor on the same tyres.
@@ -79,7 +79,7 @@ pub struct SlipExport {
     /// How to calculate slip.
     #[command(flatten)]
     pub how: HowArgs,
-    /// Where it goes.
+    /// Where the table goes to.
     #[command(flatten)]
     pub to: ToArgs,
 }
@@ -140,14 +140,14 @@ fn of_records(
     args: &RecordsExport,
     table: fn(&[RecordV1]) -> Result<Export, RecordFault>,
 ) -> Result<u8, Trouble> {
-    let register = Register::read(&Place::in_force()?)?;
+    let register = Register::read(&DataFolder::in_force()?)?;
     let wanted = Wanted { rig: args.rig.clone(), words: args.words.clone(), most: None };
     let (records, code) = sound(&register, &wanted)?;
     let export = table(&records).map_err(|e| Trouble::internal(e.to_string()))?;
     put(&args.to, &export, code)
 }
 
-/// Every record that is sound, the oldest first; exit code 1 when others were left out, with a
+/// Every record that is sound, the oldest first; exit code 1 when others were skipped, with a
 /// word about each.
 ///
 /// # Errors
@@ -159,7 +159,7 @@ pub fn sound(register: &Register, wanted: &Wanted) -> Result<(Vec<RecordV1>, u8)
             Ok(record) if record.worked().is_ok() => records.push(record),
             _ => {
                 let why = listed.damage.unwrap_or_else(|| "it cannot be read".to_owned());
-                out::tell(&format!("Record {} is damaged and was left out: {why}", listed.id));
+                out::notice(&format!("Record {} is damaged and was skipped: {why}", listed.id));
                 code = exit::FLAGGED;
             }
         }
@@ -191,7 +191,7 @@ fn each<T>(
             Ok(given) => out.given.push((origin(&facts(&session, path, None)?), given)),
             Err([what, means, next]) => {
                 out.refused += 1;
-                out::tell(&format!("{}: {what}. {means} {next}", path.display()));
+                out::notice(&format!("{}: {what}. {means} {next}", path.display()));
             }
         }
     }
@@ -237,7 +237,7 @@ fn put(args: &ToArgs, export: &Export, code: u8) -> Result<u8, Trouble> {
         (None, None) => Format::Json,
     };
     if export.table.rows.is_empty() {
-        out::tell("There are no rows, so nothing was written.");
+        out::notice("There are no rows, so nothing was written.");
         return Ok(exit::FLAGGED);
     }
     let bytes = bytes(export, format, args.raw).map_err(refused)?;
@@ -245,7 +245,7 @@ fn put(args: &ToArgs, export: &Export, code: u8) -> Result<u8, Trouble> {
         Some(path) => {
             files::replace(path, &bytes)?;
             let rows = export.table.rows.len();
-            out::tell(&format!("{rows} rows of {} are in {}", export.table.name, path.display()));
+            out::notice(&format!("{rows} rows of {} are in {}", export.table.name, path.display()));
         }
         None if format == Format::Parquet && std::io::stdout().is_terminal() => {
             return Err(Trouble::new(

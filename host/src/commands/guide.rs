@@ -7,7 +7,7 @@ use super::recording::PortArgs;
 use crate::recorder::capture_file::new_name;
 use crate::shell::exit::{self, OK, Trouble};
 use crate::shell::out;
-use crate::store::place::Place;
+use crate::store::place::DataFolder;
 use crate::store::register::Register;
 use std::io::IsTerminal as _;
 use std::path::PathBuf;
@@ -17,7 +17,7 @@ use trundle_core::rig::{Entry, NAME_MAX, Thing, Value};
 use trundle_show::live::guide::{Guide, Step, Wish, wish};
 
 /// What can be typed between steps.
-const KEYS: &str = "Enter does it, s leaves it out, b goes back, a number goes there, q ends.";
+const KEYS: &str = "Enter does it, s skips it, b goes back, a number goes there, q ends.";
 
 /// A whole job, step by step, in the order of the work.
 #[derive(Debug, clap::Args)]
@@ -30,7 +30,7 @@ pub struct GuideArgs {
 /// What was said so far.
 struct Job<'a> {
     ports: &'a PortArgs,
-    place: Place,
+    place: DataFolder,
     course: Option<[String; 2]>,
     capture: Option<PathBuf>,
     as_found: Option<String>,
@@ -46,7 +46,7 @@ pub fn run(args: &GuideArgs) -> Result<u8, Trouble> {
         let next = "Give the commands one by one: rig, check, course, drive, work, pto, sign.";
         return Err(Trouble::new(exit::USAGE, what, "Nothing was begun.", next));
     }
-    let place = Place::in_force()?;
+    let place = DataFolder::in_force()?;
     let ports = &args.ports;
     let capture = ports.capture.clone().filter(|capture| capture.exists());
     let mut job = Job { ports, place, course: None, capture, as_found: None };
@@ -65,7 +65,7 @@ pub fn run(args: &GuideArgs) -> Result<u8, Trouble> {
             Wish::Go => match job.go(step) {
                 Ok(code) => guide.ended(code),
                 Err(trouble) => {
-                    out::tell(&trouble.to_string());
+                    out::notice(&trouble.to_string());
                     guide.ended(trouble.code);
                 }
             },
@@ -88,9 +88,9 @@ fn ask(question: &str) -> Option<String> {
     }
 }
 
-/// Ask for something that may be left out.
+/// Ask for something that may be skipped.
 fn may(question: &str) -> Option<String> {
-    ask(&format!("{question} (Enter: leave it out)")).filter(|answer| !answer.is_empty())
+    ask(&format!("{question} (Enter: skip)")).filter(|answer| !answer.is_empty())
 }
 
 impl Job<'_> {
@@ -108,7 +108,7 @@ impl Job<'_> {
 
     fn rig(&self) -> Result<u8, Trouble> {
         self.program(&["rig".to_owned(), "list".to_owned()])?;
-        let question = "Name of the rig: one of these, or a new one. Enter keeps the active one.";
+        let question = "Name of the rig: one of these, or a new one. Enter: the active one stays.";
         let Some(name) = ask(question).filter(|name| !name.is_empty()) else {
             return self.program(&["rig".to_owned(), "show".to_owned()]);
         };
@@ -188,7 +188,7 @@ impl Job<'_> {
             ("--inflation", "Inflation as measured, like 1.2 bar?"),
             ("--temperature", "Temperature of the air, like 12 C?"),
             ("--load", "Load and implement?"),
-            ("--because", "If the result is flagged: why is it accepted all the same?"),
+            ("--because", "If the result is flagged: why is it accepted anyway?"),
         ] {
             if let Some(typed) = may(question) {
                 args.extend([option.to_owned(), typed]);

@@ -4,7 +4,7 @@ use super::args::Args;
 use crate::ports::open;
 use crate::shell::exit::{self, OK, Trouble};
 use crate::shell::out;
-use crate::store::place::Place;
+use crate::store::place::DataFolder;
 use crate::store::register::{Register, Wanted};
 use clap::CommandFactory as _;
 use clap_complete::engine::{ArgValueCompleter, CompletionCandidate};
@@ -19,12 +19,12 @@ pub const ASKED_BY: &str = "COMPLETE";
 /// Completions for a shell, with the names of rigs, records and ports.
 #[derive(Debug, clap::Args)]
 pub struct CompletionsArgs {
-    /// The shell.
+    /// The shell that is to complete.
     #[arg(value_parser = ["bash", "zsh", "fish", "elvish", "powershell"])]
     pub shell: String,
 }
 
-/// The manual pages.
+/// Where manual pages are written to.
 #[derive(Debug, clap::Args)]
 pub struct ManualArgs {
     /// Folder to write them to; made if it is not there.
@@ -87,7 +87,7 @@ pub fn records() -> ArgValueCompleter {
     })
 }
 
-/// Completes serial ports.
+/// Completes names of serial ports.
 #[must_use]
 pub fn serial_ports() -> ArgValueCompleter {
     ArgValueCompleter::new(|typed: &OsStr| {
@@ -97,7 +97,7 @@ pub fn serial_ports() -> ArgValueCompleter {
 
 /// Nothing is said when there is no register: a completion has nowhere to say it.
 fn register() -> Option<Register> {
-    Register::read(&Place::in_force().ok()?).ok()
+    Register::read(&DataFolder::in_force().ok()?).ok()
 }
 
 fn candidates(typed: &OsStr, all: impl Iterator<Item = String>) -> Vec<CompletionCandidate> {

@@ -29,7 +29,7 @@ pub struct ImportArgs {
     /// The table of marks; without it there are no passes.
     #[arg(long, value_name = "FILE")]
     pub marks: Option<PathBuf>,
-    /// The course file.
+    /// The course file, as for `drive`.
     #[arg(long, value_name = "FILE")]
     pub course: Option<PathBuf>,
     /// The capture to make; an existing file is never overwritten.
@@ -54,19 +54,19 @@ pub fn run(args: &ImportArgs) -> Result<u8, Trouble> {
         Inputs { nmea: &nmea, counts: &counts, marks: marks.as_deref(), course: course.as_deref() };
     let (records, summary) = to_records(&inputs).map_err(|fault| trouble(&fault))?;
     write(&args.out, &records)?;
-    tell(&summary);
+    note_summary(&summary);
     out::say(&format!("The capture is in {}", args.out.display()));
     out::say("Next: trundle work on it gives the value.");
     Ok(exit::OK)
 }
 
-fn tell(summary: &ImportSummary) {
+fn note_summary(summary: &ImportSummary) {
     for line in summary.joined() {
         out::say(&line);
     }
     // Bad lines quote the file, and files come from outside.
     for line in summary.remarks.iter().chain(&summary.bad_lines()) {
-        out::tell(&out::scrub(line, 300));
+        out::notice(&out::scrub(line, 300));
     }
 }
 

@@ -1,9 +1,9 @@
-//! `trundle bin`, `undo`, `backup`, `restore`, `where`: what is kept, undone, carried off.
+//! `trundle bin`, `undo`, `backup`, `restore`, `where`: the bin, undo, backup and restore.
 
 use crate::shell::exit::{FLAGGED, OK, Trouble};
 use crate::shell::out;
 use crate::store::backup;
-use crate::store::place::Place;
+use crate::store::place::DataFolder;
 use crate::store::register::{Change, Register, Wanted};
 use crate::store::settings;
 use serde_json::json;
@@ -32,26 +32,26 @@ pub struct BinList {
 /// Out of the bin.
 #[derive(Debug, clap::Args)]
 pub struct BinBack {
-    /// What it is.
+    /// What kind of thing it is.
     #[arg(value_name = "KIND", value_parser = ["tractor", "tyres", "tape", "person", "rig"])]
     kind: String,
-    /// Its name.
+    /// Name of the thing.
     name: String,
 }
 
-/// Emptying the bin.
+/// How the bin is emptied.
 #[derive(Debug, clap::Args)]
 #[group(required = true, multiple = false)]
 pub struct BinEmpty {
-    /// Only say what would go.
+    /// Only show what would be deleted.
     #[arg(long)]
     dry_run: bool,
-    /// Do it.
+    /// Empty it; nothing comes back.
     #[arg(long)]
     for_good: bool,
 }
 
-/// Taking a change back.
+/// Undoing the last change.
 #[derive(Debug, clap::Args)]
 pub struct UndoArgs {
     /// Only show what would be undone.
@@ -59,7 +59,7 @@ pub struct UndoArgs {
     dry_run: bool,
 }
 
-/// Everything into one file.
+/// What to back up into.
 #[derive(Debug, clap::Args)]
 pub struct BackupArgs {
     /// The file to write; one that exists is never overwritten.
@@ -69,10 +69,10 @@ pub struct BackupArgs {
     json: bool,
 }
 
-/// Everything out of one file.
+/// What to restore from.
 #[derive(Debug, clap::Args)]
 pub struct RestoreArgs {
-    /// The backup.
+    /// The backup file to read.
     file: PathBuf,
     /// Only say what it holds and whether it is sound.
     #[arg(long)]
@@ -82,7 +82,7 @@ pub struct RestoreArgs {
     json: bool,
 }
 
-/// Where things are.
+/// Shows where everything is saved.
 #[derive(Debug, clap::Args)]
 pub struct WhereArgs {
     /// Print one JSON object and nothing else.
@@ -95,7 +95,7 @@ pub struct WhereArgs {
 /// # Errors
 /// Names (2), the register (4, 5, 6).
 pub fn bin(verb: &BinVerb) -> Result<u8, Trouble> {
-    let place = Place::in_force()?;
+    let place = DataFolder::in_force()?;
     match verb {
         BinVerb::List(list) => bin_list(&Register::read(&place)?, list.json)?,
         BinVerb::Back(back) => {
@@ -150,7 +150,7 @@ fn bin_list(register: &Register, json: bool) -> Result<(), Trouble> {
 /// # Errors
 /// Exit code 2 when there is nothing to undo; the register's (4, 5, 6).
 pub fn undo(args: &UndoArgs) -> Result<u8, Trouble> {
-    let done = Register::write(&Place::in_force()?)?.undo(args.dry_run)?;
+    let done = Register::write(&DataFolder::in_force()?)?.undo(args.dry_run)?;
     for Change { at_utc, action, thing, name } in done {
         let what = match action {
             "add" => "added",
@@ -171,8 +171,8 @@ pub fn undo(args: &UndoArgs) -> Result<u8, Trouble> {
 /// # Errors
 /// Exit code 2 when the file exists; the register's (4, 5, 6).
 pub fn backup(args: &BackupArgs) -> Result<u8, Trouble> {
-    let done = backup::write(&Place::in_force()?, &args.file)?;
-    Ok(told(&done, &format!("Backed up into {}", args.file.display()), args.json))
+    let done = backup::write(&DataFolder::in_force()?, &args.file)?;
+    Ok(summarised(&done, &format!("Backed up into {}", args.file.display()), args.json))
 }
 
 /// `trundle restore`; gives the exit code: 1 when something is damaged.
@@ -180,13 +180,13 @@ pub fn backup(args: &BackupArgs) -> Result<u8, Trouble> {
 /// # Errors
 /// Exit code 2 where a register is already, 5 for no backup, 6 when it cannot be written.
 pub fn restore(args: &RestoreArgs) -> Result<u8, Trouble> {
-    let place = Place::in_force()?;
+    let place = DataFolder::in_force()?;
     let done = backup::restore(&place, &args.file, args.dry_run)?;
     let verb = if args.dry_run { "The backup holds" } else { "Restored" };
-    Ok(told(&done, verb, args.json))
+    Ok(summarised(&done, verb, args.json))
 }
 
-fn told(done: &backup::Done, verb: &str, json: bool) -> u8 {
+fn summarised(done: &backup::Done, verb: &str, json: bool) -> u8 {
     if json {
         let object = json!({
             "format": "trundle-backup", "version": 1,
@@ -207,7 +207,7 @@ fn told(done: &backup::Done, verb: &str, json: bool) -> u8 {
 /// # Errors
 /// Exit code 6 when there is no home folder.
 pub fn places(args: &WhereArgs) -> Result<u8, Trouble> {
-    let place = Place::in_force()?;
+    let place = DataFolder::in_force()?;
     let register = place.register();
     let exists = register.exists();
     let settings = settings::path().unwrap_or_default();

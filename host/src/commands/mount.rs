@@ -1,4 +1,4 @@
-//! `trundle mount`: the antenna's place on the tractor, from driving.
+//! `trundle mount`: the antenna position on the tractor, from driving.
 
 use super::recording::{PortArgs, begin, serve, show};
 use super::typed::{length_within, measure, positive, within};
@@ -36,13 +36,13 @@ pub struct MountArgs {
     #[arg(long, value_name = "METRES", default_value_t = LINE_HELD_M,
         value_parser = within(0.0, 5.0))]
     pub line_held: f64,
-    /// Doubt of the wheel's slip in turns, standard uncertainty, per cent.
+    /// Uncertainty of the wheel's slip in turns, standard uncertainty, per cent.
     #[arg(long, value_name = "PERCENT", default_value_t = 100.0 * TURN_SLIP,
         value_parser = within(0.0, 5.0))]
     pub turn_slip: f64,
-    /// Wheel impulses per 100 m, where known; else the straights tell.
+    /// Wheel impulses per 100 m, where known; else taken from the straights.
     #[arg(long, value_name = "N", value_parser = positive)]
-    pub figure: Option<f64>,
+    pub value: Option<f64>,
     /// Taped: antenna right of the middle: "0.35 m", "14 in"; left is negative.
     #[arg(long, value_name = "OFFSET", allow_hyphen_values = true,
         value_parser = measure(Measure::Offset))]
@@ -78,7 +78,7 @@ fn options(args: &MountArgs) -> MountOptions {
     MountOptions {
         line_held_m: args.line_held,
         turn_slip: args.turn_slip / 100.0,
-        figure_per_100m: args.figure,
+        figure_per_100m: args.value,
         taped: Taped {
             right_m: args.taped_right,
             ahead_m: args.taped_ahead,
@@ -112,12 +112,12 @@ impl Method for Mounting {
     }
 }
 
-/// Record until told to end, then work.
+/// Record until asked to end, then calculate.
 fn live(args: &MountArgs, voice: Voice) -> Result<u8, Trouble> {
     let Some(recording) = begin(&args.ports, None, Some(THINNED_US), voice)? else {
         return Ok(stop::code());
     };
     let method = Arc::new(Mounting(options(args)));
-    let task = OnlyAtTheEnd { method, help: "q finishes." };
+    let task = OnlyAtTheEnd { method, help: "q ends the recording." };
     serve(recording, task, None, Manner::lines(voice, HELP))?.show()
 }

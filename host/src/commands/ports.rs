@@ -33,7 +33,7 @@ pub fn run(args: &PortsArgs) -> Result<u8, Trouble> {
         return Err(Trouble::new(exit::PORT, what, means, next));
     }
     if !args.json {
-        out::tell(&format!("Looking at {} port(s), some seconds each ...", listed.len()));
+        out::notice(&format!("Looking at {} port(s), some seconds each ...", listed.len()));
     }
     let wanted: Vec<(String, Option<u32>)> =
         listed.iter().map(|port| (port.path.clone(), None)).collect();

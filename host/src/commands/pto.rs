@@ -24,29 +24,29 @@ use trundle_protocol::message::{SetMinEdgeInterval, ToBoard};
 use trundle_protocol::units::{Channel, Fixed32};
 use trundle_show::text::pto as pto_text;
 
-/// Least edge interval asked of the board, microseconds: 40 impulses per revolution at 1300 rpm,
+/// Input filter asked of the board, microseconds: 40 impulses per revolution at 1300 rpm,
 /// the fastest PTO type (ISO 500-1, as an encyclopaedia quotes it), come every 1154 us.
 const EDGE_LIMIT_US: u32 = 500;
 /// The keys, in one line each.
 const HELP: &str = "\
 Hold a shaft speed for ten seconds, read the tractor's display, type it:
 540         (Enter) a reading of 540 rpm; two or more different speeds are best
-x           take the last reading out
+x           reject the last reading
 n TEXT      note
-r           the result so far
-q           finish and show the result";
+r           calculate now
+q           end and show the result";
 
 /// Find the impulses per revolution of the PTO shaft, from shaft speeds read off the tractor's
 /// display.
 ///
 /// All of it from the seat, with the shaft detached or fully guarded and nobody near. Readings
-/// are notes in the capture (`shaft 540`), so the same command calculates it again.
+/// are notes in the capture (`shaft 540`), so the same command recalculates it.
 #[derive(Debug, clap::Args)]
 pub struct PtoArgs {
-    /// A capture to work out again, instead of recording.
+    /// A capture to recalculate, instead of recording.
     #[arg(value_name = "CAPTURE", conflicts_with_all = ["board", "receiver", "capture"])]
     pub recorded: Option<PathBuf>,
-    /// Ports and file.
+    /// Ports and file of the recording.
     #[command(flatten)]
     pub ports: PortArgs,
     /// Last step of the tractor's shaft speed display, rpm; 10 is assumed if not given.

@@ -8,7 +8,7 @@ use super::work::replay;
 use crate::shell::clock::wall_rfc3339;
 use crate::shell::exit::{FLAGGED, OK, Trouble};
 use crate::shell::{files, out};
-use crate::store::place::Place;
+use crate::store::place::DataFolder;
 use crate::store::register::{Register, Wanted};
 use std::path::PathBuf;
 use trundle_core::result::record_v1::{AmendsV1, ConditionsV1, RecordV1};
@@ -27,7 +27,7 @@ const LISTED: usize = 100;
 pub enum RecordVerb {
     /// The newest first; damaged ones are named as such.
     List(ListArgs),
-    /// One record.
+    /// Show one record.
     Show(ShowArgs),
     /// Recalculate captures and compare bytes and digests with what was signed off.
     Verify(VerifyArgs),
@@ -41,7 +41,7 @@ pub enum RecordVerb {
     Amend(Box<AmendArgs>),
 }
 
-/// Which to list.
+/// Which records to list.
 #[derive(Debug, clap::Args)]
 pub struct ListArgs {
     /// Only those with all of these words: rig, place, size, value, remark.
@@ -53,7 +53,7 @@ pub struct ListArgs {
     /// At most so many.
     #[arg(long, value_name = "N", default_value_t = LISTED, conflicts_with = "all")]
     pub most: usize,
-    /// All of them.
+    /// List all of them.
     #[arg(long)]
     pub all: bool,
     /// Print one JSON object and nothing else.
@@ -61,7 +61,7 @@ pub struct ListArgs {
     pub json: bool,
 }
 
-/// Which to show.
+/// Which record to show.
 #[derive(Debug, clap::Args)]
 pub struct ShowArgs {
     /// The record, or the beginning of its name.
@@ -72,7 +72,7 @@ pub struct ShowArgs {
     pub json: bool,
 }
 
-/// Which to verify.
+/// Which records to verify.
 #[derive(Debug, clap::Args)]
 pub struct VerifyArgs {
     /// The records, or the beginnings of their names.
@@ -87,13 +87,13 @@ pub struct VerifyArgs {
     pub json: bool,
 }
 
-/// Which to compare.
+/// Which records to compare.
 #[derive(Debug, clap::Args)]
 pub struct CompareArgs {
-    /// The earlier record.
+    /// Name of the earlier record.
     #[arg(value_name = "RECORD", add = super::handbook::records())]
     pub first: String,
-    /// The later record.
+    /// Name of the later record.
     #[arg(value_name = "RECORD", add = super::handbook::records())]
     pub second: String,
     /// Print one JSON object and nothing else.
@@ -101,7 +101,7 @@ pub struct CompareArgs {
     pub json: bool,
 }
 
-/// Whose history.
+/// Which rig's history to show.
 #[derive(Debug, clap::Args)]
 pub struct HistoryArgs {
     /// The rig; the active one if not given.
@@ -121,7 +121,7 @@ pub struct HistoryArgs {
     pub json: bool,
 }
 
-/// Which to print.
+/// Which record to print.
 #[derive(Debug, clap::Args)]
 pub struct PrintArgs {
     /// The record, or the beginning of its name.
@@ -133,13 +133,13 @@ pub struct PrintArgs {
     /// One page for the customer instead of everything.
     #[arg(long)]
     pub short: bool,
-    /// The sheet.
+    /// Size of the sheet.
     #[arg(long, value_name = "SHEET", default_value = "a4", value_parser = ["a4", "letter"],
         ignore_case = true)]
     pub paper: String,
 }
 
-/// Which to amend.
+/// Which record to amend, and why.
 #[derive(Debug, clap::Args)]
 pub struct AmendArgs {
     /// The record, or the beginning of its name.
@@ -164,7 +164,7 @@ pub struct AmendArgs {
 /// # Errors
 /// [`Trouble`]: names (2), the register (4, 5, 6), captures (4, 5).
 pub fn run(verb: &RecordVerb) -> Result<u8, Trouble> {
-    let place = Place::in_force()?;
+    let place = DataFolder::in_force()?;
     match verb {
         RecordVerb::List(args) => list(&Register::read(&place)?, args),
         RecordVerb::Show(args) => show(&Register::read(&place)?, args),
@@ -225,7 +225,7 @@ fn print(register: &Register, args: &PrintArgs) -> Result<u8, Trouble> {
     Ok(OK)
 }
 
-fn amend(place: &Place, args: &AmendArgs) -> Result<u8, Trouble> {
+fn amend(place: &DataFolder, args: &AmendArgs) -> Result<u8, Trouble> {
     let register = Register::read(place)?;
     let old = register.record(&args.id)?;
     let capture = register.capture_of(&old)?;
@@ -242,7 +242,7 @@ fn amend(place: &Place, args: &AmendArgs) -> Result<u8, Trouble> {
     let course =
         super::work::course_choice(args.said.course.as_deref(), args.said.length.as_deref())?;
     let conditions = old.conditions.clone();
-    let told = new.told_by_customer;
+    let stated = new.told_by_customer;
     let said = Said {
         issued_utc: wall_rfc3339(),
         rig,
@@ -254,7 +254,7 @@ fn amend(place: &Place, args: &AmendArgs) -> Result<u8, Trouble> {
             temperature_c: new.conditions.temperature_c.or(conditions.temperature_c),
             load: new.conditions.load.or(conditions.load),
         },
-        told_by_customer: if told.is_empty() { old.told_by_customer.clone() } else { told },
+        told_by_customer: if stated.is_empty() { old.told_by_customer.clone() } else { stated },
         as_found: new.as_found.or(old.as_found),
         as_left: new.as_left.or(old.as_left),
         accepted_because: new.accepted_because.or(old.accepted_because.clone()),

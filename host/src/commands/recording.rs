@@ -26,24 +26,24 @@ use trundle_core::session::Session;
 /// Where the bytes come from and where they go.
 #[derive(Clone, Debug, clap::Args)]
 pub struct PortArgs {
-    /// Port of the counter board; looked for if not given.
+    /// Port of the counter board; searched for if not given.
     #[arg(long, value_name = "PORT", add = super::handbook::serial_ports())]
     pub board: Option<String>,
-    /// Port of the satellite receiver; looked for if not given.
+    /// Port of the satellite receiver; searched for if not given.
     #[arg(long, value_name = "PORT", conflicts_with = "no_receiver",
         add = super::handbook::serial_ports())]
     pub receiver: Option<String>,
     /// Go without a satellite receiver.
     #[arg(long)]
     pub no_receiver: bool,
-    /// Speed of the receiver's line in baud; looked for if not given.
+    /// Speed of the receiver's line in baud; searched for if not given.
     #[arg(long, value_name = "BAUD", value_parser = clap::value_parser!(u32).range(1_200..))]
     pub receiver_speed: Option<u32>,
     /// The capture to create; named after the time (UTC) if not given, in the folder that the
     /// settings name. Never overwrites.
     #[arg(long, value_name = "FILE")]
     pub capture: Option<PathBuf>,
-    /// Why this counter board is right although the active rig goes with another one; kept in the
+    /// Why this counter board is right although the active rig goes with another one; saved in the
     /// capture and printed on its record.
     #[arg(long, value_name = "WHY")]
     pub other_board: Option<String>,
@@ -67,13 +67,7 @@ impl ScreenArgs {
     /// The screen, where one is wanted and there is a terminal for it; `json`: stdout is for an
     /// object.
     #[must_use]
-    pub fn play(
-        self,
-        title: &'static str,
-        capture: &Path,
-        passes: bool,
-        json: bool,
-    ) -> Option<Play> {
+    pub fn play(self, title: &'static str, capture: &Path, json: bool) -> Option<Play> {
         let wanted = !json && !self.lines && terminal::is_there();
         let before = || {
             // To be read before the screen covers it.
@@ -82,7 +76,7 @@ impl ScreenArgs {
             let capture = out::scrub(&capture.display().to_string(), 200);
             format!("Before you drive:\n{}\n\nRecording to {capture}", cautions.join("\n"))
         };
-        wanted.then(|| Play { title, before: before(), bell: !self.no_bell, passes })
+        wanted.then(|| Play { title, before: before(), bell: !self.no_bell })
     }
 }
 
@@ -95,13 +89,13 @@ fn pace(typed: &str) -> Result<f64, String> {
 
 /// A job that records.
 pub struct Recording {
-    /// The job.
+    /// The job that records.
     pub job: LiveJob,
     /// The capture it writes.
     pub capture: PathBuf,
 }
 
-/// Say the cautions, find the ports and begin to record; `None` when told to stop meanwhile.
+/// Say the cautions, find the ports and begin to record; `None` when asked to stop meanwhile.
 /// `trail_apart_us`: keep all samples too, counts at least this far apart.
 ///
 /// # Errors
@@ -179,9 +173,9 @@ pub fn show<M: Method>(method: &M, session: &Session, voice: Voice) -> (M::Worke
 /// A recording that is over.
 pub struct Ended<M: Method> {
     method: Arc<M>,
-    /// What it held.
+    /// The session that was recorded.
     pub session: Session,
-    /// Its result.
+    /// The result of that session.
     pub worked: M::Worked,
     end: End,
     capture: PathBuf,

@@ -7,7 +7,7 @@ use super::work::{course_choice, replay};
 use crate::shell::clock::wall_rfc3339;
 use crate::shell::exit::{self, OK, Trouble};
 use crate::shell::{files, out};
-use crate::store::place::Place;
+use crate::store::place::DataFolder;
 use crate::store::register::Register;
 use std::path::{Path, PathBuf};
 use trundle_core::figure::WorkOptions;
@@ -88,7 +88,7 @@ pub struct SaidArgs {
     /// What the customer stated and nobody checked, such as "as_found,tyres.inflation".
     #[arg(long, value_name = "KEY", value_delimiter = ',')]
     pub stated: Vec<String>,
-    /// Why a flagged result is signed off all the same.
+    /// Why a flagged result is signed off anyway.
     #[arg(long, value_name = "TEXT")]
     pub because: Option<String>,
     /// Opinion or remark; printed as such.
@@ -101,7 +101,7 @@ pub struct SaidArgs {
 /// # Errors
 /// [`Trouble`]: the capture (4, 5), options (2), the register (4, 5, 6).
 pub fn run(args: &SignArgs) -> Result<u8, Trouble> {
-    let place = Place::in_force()?;
+    let place = DataFolder::in_force()?;
     let session = replay(&args.capture)?;
     let (rig_id, rig, other_board) = rig_of(&place, args, &session)?;
     let course = course_choice(args.said.course.as_deref(), args.said.length.as_deref())?.given;
@@ -123,7 +123,7 @@ pub fn run(args: &SignArgs) -> Result<u8, Trouble> {
 /// active one. A capture of another counter board than the rig's is not signed off without a word,
 /// given now or before the drive; the last of the three is what the record says of it.
 fn rig_of(
-    place: &Place,
+    place: &DataFolder,
     args: &SignArgs,
     session: &Session,
 ) -> Result<(i64, Snapshot, Option<String>), Trouble> {
@@ -134,7 +134,7 @@ fn rig_of(
         && named != rig.rig.name
     {
         let (named, rig) = (shown(named), shown(&rig.rig.name));
-        out::tell(&format!("The capture was recorded for the rig \"{named}\", not \"{rig}\"."));
+        out::notice(&format!("The capture was recorded for the rig \"{named}\", not \"{rig}\"."));
     }
     let board_id = session.totals().board_id;
     let mut said = None;
@@ -146,7 +146,7 @@ fn rig_of(
             let next = "Choose the rig with --rig, or say why it is right with --because.";
             return Err(Trouble::new(trouble.code, trouble.what, means, next));
         }
-        out::tell(&trouble.what);
+        out::notice(&trouble.what);
         said = Some(before.map_or(trouble.what, str::to_owned));
     }
     Ok((id, rig, said))
@@ -157,7 +157,7 @@ fn rig_of(
 /// # Errors
 /// The register's (2, 4, 5, 6).
 pub fn finish(
-    place: &Place,
+    place: &DataFolder,
     record: &RecordV1,
     rig: i64,
     capture: &Path,
@@ -172,11 +172,11 @@ pub fn finish(
         out::say_raw(&record_text::render(record, &worked, &PaperFacts::default()));
     }
     if let Some(left) = left_in_terminal(record, &worked) {
-        out::tell(&left);
+        out::notice(&left);
     }
     match kept {
-        Some(kept) => out::tell(&format!("Signed off as record {}.", kept.id)),
-        None => out::tell("Nothing was saved (--dry-run)."),
+        Some(kept) => out::notice(&format!("Signed off as record {}.", kept.id)),
+        None => out::notice("Nothing was saved (--dry-run)."),
     }
     Ok(OK)
 }

@@ -29,8 +29,6 @@ use trundle_core::survey::slip::compare::{Difference, compare};
 use trundle_core::survey::slip::{Slip, SlipOptions, SlipRefusal, slip};
 use trundle_show::export::{self, Format};
 use trundle_show::html::slip as slip_html;
-use trundle_show::html::slip::SlipFacts;
-use trundle_show::html::work::Facts;
 use trundle_show::text::slip as slip_text;
 
 /// Calculate slip, from a capture or while driving.
@@ -149,22 +147,9 @@ fn write_files(
     let Some(path) = &args.report else { return Ok(()) };
     let earlier = args.compare.as_deref().map(files::name).unwrap_or_default();
     let compared = compared.map(|found| (earlier, *found));
-    let facts = SlipFacts { compared, ..page_facts(facts) };
-    files::replace_text(path, &slip_html::page(worked, &facts))?;
-    out::tell(&format!("The page is in {}", path.display()));
+    files::replace_text(path, &slip_html::page(worked, &facts, compared.as_ref()))?;
+    out::notice(&format!("The page is in {}", path.display()));
     Ok(())
-}
-
-/// What the page of slip says of its capture.
-fn page_facts(facts: Facts) -> SlipFacts {
-    SlipFacts {
-        capture_name: facts.capture_name,
-        capture_digest: facts.capture_digest,
-        started_utc: facts.started_utc,
-        software: facts.software,
-        practice: facts.practice,
-        compared: None,
-    }
 }
 
 /// The earlier capture, worked the same way, and the difference.
@@ -207,9 +192,9 @@ fn live(args: &SlipArgs, options: SlipOptions) -> Result<u8, Trouble> {
     let slipping = Arc::new(slipping);
     let manner = Manner {
         voice,
-        help: "Drive off, and the slip of each section is shown. q finishes, n TEXT notes.",
+        help: "Drive off, and the slip of each section is shown. q ends, n TEXT writes a note.",
         standing: false,
-        screen: args.screen.play("trundle slip", &slipping.capture, false, args.json),
+        screen: args.screen.play("trundle slip", &slipping.capture, args.json),
         page: Some((&args.page, "Trundle: slip")),
     };
     let ended = serve(recording, Log::new(Arc::clone(&slipping)), None, manner)?;

@@ -20,16 +20,16 @@ use trundle_show::text::speeds as speeds_text;
 /// The keys, in one line each.
 const HELP: &str = "\
 Stand for half a minute, then hold several steady speeds, ten seconds each, straight ahead.
-q           (Enter) finish and show the result; stop the tractor first";
+q           (Enter) end and show the result; stop the tractor first";
 
 /// Compare wheel, radar and satellite speed: gain, offset, least usable speed, counts at
 /// standstill.
 #[derive(Debug, clap::Args)]
 pub struct SpeedsArgs {
-    /// A capture to work out, instead of recording.
+    /// A capture to calculate, instead of recording.
     #[arg(value_name = "CAPTURE", conflicts_with_all = ["board", "receiver", "capture"])]
     pub recorded: Option<PathBuf>,
-    /// Ports and file.
+    /// Ports and file of the recording.
     #[command(flatten)]
     pub ports: PortArgs,
     /// Impulses per metre that the radar should give: shows, as a hint, how far its beam would

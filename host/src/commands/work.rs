@@ -15,7 +15,7 @@ use trundle_show::text::work as text;
 /// Calculate the result of a capture.
 #[derive(Debug, clap::Args)]
 pub struct WorkArgs {
-    /// The capture.
+    /// The capture to read.
     pub capture: PathBuf,
     /// Course file to use instead of the course in the capture.
     #[arg(long, value_name = "FILE", conflicts_with = "length")]
@@ -63,7 +63,7 @@ pub fn run(args: &WorkArgs) -> Result<u8, Trouble> {
     let session = replay(&args.capture)?;
     let (course, remarks) = course_in_force(&session, &choice)?;
     for remark in remarks {
-        out::tell(&remark);
+        out::notice(&remark);
     }
     let options = WorkOptions {
         course,
@@ -91,7 +91,7 @@ pub fn run(args: &WorkArgs) -> Result<u8, Trouble> {
 /// Exit code 6.
 pub fn write_page(path: &Path, work: &Work, facts: &html::Facts) -> Result<(), Trouble> {
     files::replace_text(path, &html::page(&WorkV1::of(work), facts))?;
-    out::tell(&format!("The page is in {}", path.display()));
+    out::notice(&format!("The page is in {}", path.display()));
     Ok(())
 }
 

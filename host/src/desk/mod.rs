@@ -2,7 +2,7 @@
 //!
 //! | module | duty |
 //! |---|---|
-//! | [`task`] | what a command brings: how it calculates, what a typed line asks, what it says |
+//! | [`task`] | what a command brings: how it calculates, what a typed line asks, what it shows |
 //! | [`worker`] | the thread that calculates, from a copy |
 //! | [`face`] | what the loop needs of lines, screen and page |
 //! | [`typed`] | line by line |
@@ -46,7 +46,7 @@ const BROKE: &str = "The result could not be calculated: a fault of the program,
 pub enum End {
     /// The person finished, or nobody reads any more.
     Finished,
-    /// A signal.
+    /// A signal ended the program.
     Stopped,
 }
 
@@ -234,7 +234,7 @@ impl<'a, T: Task> Desk<'a, T> {
     }
 
     /// Give a press to the job, unless it was given before, is not due, or may not be done. The
-    /// answer to one that is given on is [`Answer::Waiting`]; what becomes of it the presses tell
+    /// answer to one that is given on is [`Answer::Waiting`]; what becomes of it the presses know
     /// once the disk has it.
     fn press(&mut self, mut press: Press) -> Answer {
         let open = self.job.open_pass();

@@ -27,9 +27,9 @@ const LOOK: Duration = Duration::from_millis(10);
 const PICTURE: Duration = Duration::from_millis(60);
 /// The key that a page alone has.
 pub(super) const NEW_LINKS: &str =
-    "k           new links: whoever joined the page has to join again";
+    "k           new links: whoever opened the page has to open the new link";
 
-/// The page.
+/// Options of the live page.
 #[derive(Clone, Debug, Default, clap::Args)]
 pub struct PageArgs {
     /// Show the job as a page for a browser on this computer, and take marks from there.
@@ -181,7 +181,7 @@ impl Face for Page {
         self.server.show_map(map);
     }
 
-    /// Tell the pages what is known by now.
+    /// Give the pages the answers known by now.
     fn turn(&mut self, _: &LiveJob, presses: &Presses) {
         for (key, reply) in std::mem::take(&mut self.waiting) {
             match presses.answer(Place::Page, key) {

@@ -23,6 +23,6 @@ pub mod serial;
 pub struct PortChoice {
     /// The name to open it by.
     pub path: String,
-    /// Bits per second.
+    /// Speed in bits per second.
     pub baud: u32,
 }

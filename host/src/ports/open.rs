@@ -46,7 +46,7 @@ pub enum OpenFault {
 impl OpenFault {
     /// In words, after the name of the port.
     #[must_use]
-    pub fn words(&self) -> String {
+    pub fn reason(&self) -> String {
         match self {
             Self::NoSuchPort => "there is no such port".to_owned(),
             Self::NoPermission => "no permission to open it".to_owned(),
@@ -88,7 +88,7 @@ impl OpenFault {
     #[must_use]
     pub fn trouble(&self, path: &str) -> Trouble {
         let means = "Nothing was measured and nothing was written.";
-        Trouble::new(self.code(), format!("{path}: {}.", self.words()), means, self.next())
+        Trouble::new(self.code(), format!("{path}: {}.", self.reason()), means, self.next())
     }
 }
 

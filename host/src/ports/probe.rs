@@ -82,7 +82,7 @@ impl Probe {
     #[must_use]
     pub fn why(&self) -> String {
         match &self.found {
-            Err(fault) => fault.words(),
+            Err(fault) => fault.reason(),
             Ok(Finding::Board { hello: Some(hello) }) => board_words(hello),
             Ok(Finding::Board { hello: None }) => {
                 "sends the frames of a counter board, but did not answer".to_owned()

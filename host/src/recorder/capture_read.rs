@@ -20,14 +20,14 @@ const LOST_HEAD_MAX: u64 = 1 << 20;
 /// # Errors
 /// [`Trouble`] of code 4 without permission, 5 when it is not there, empty, no
 /// capture, or of a newer version, 6 when the disk fails.
-pub fn read_capture(path: &Path, tell: impl FnMut(&Piece<'_>)) -> Result<(), Trouble> {
+pub fn read_capture(path: &Path, hand_on: impl FnMut(&Piece<'_>)) -> Result<(), Trouble> {
     let file = File::open(path).map_err(|error| open_trouble(path, &error))?;
     if file.metadata().is_ok_and(|meta| meta.is_dir()) {
         return Err(foreign(path, "it is a folder"));
     }
     let length = file.metadata().map_or(0, |meta| meta.len());
     let progress = Progress::bytes(length, "reading");
-    let read = read_from(Watched(file, &progress), path, tell);
+    let read = read_from(Watched(file, &progress), path, hand_on);
     progress.end();
     read
 }
@@ -50,7 +50,7 @@ impl Read for Watched<'_> {
 pub fn read_from(
     mut source: impl Read,
     path: &Path,
-    mut tell: impl FnMut(&Piece<'_>),
+    mut hand_on: impl FnMut(&Piece<'_>),
 ) -> Result<(), Trouble> {
     let mut reader = Reader::new();
     let mut gate = Gate::default();
@@ -62,7 +62,7 @@ pub fn read_from(
         }
         total += count as u64;
         while let Some(piece) = reader.take_piece() {
-            gate.pass(&piece, path, &mut tell)?;
+            gate.pass(&piece, path, &mut hand_on)?;
         }
         if !gate.open && total > LOST_HEAD_MAX {
             return Err(foreign(path, "it holds no record of a capture"));
@@ -76,12 +76,12 @@ pub fn read_from(
         return Err(Trouble::new(exit::INPUT, what, means, next));
     }
     while let Some(piece) = reader.finish_piece() {
-        gate.pass(&piece, path, &mut tell)?;
+        gate.pass(&piece, path, &mut hand_on)?;
     }
     if gate.open { Ok(()) } else { Err(foreign(path, "it holds no record of a capture")) }
 }
 
-/// Read on, straight into the reader, and tell how many bytes came; 0 at the end.
+/// Read on, straight into the reader, and count how many bytes came; 0 at the end.
 pub(super) fn fill(reader: &mut Reader, source: &mut impl Read) -> std::io::Result<usize> {
     loop {
         match source.read(reader.room(READ_BYTES)) {
@@ -107,7 +107,7 @@ impl Gate {
         &mut self,
         piece: &Piece<'_>,
         path: &Path,
-        tell: &mut impl FnMut(&Piece<'_>),
+        hand_on: &mut impl FnMut(&Piece<'_>),
     ) -> Result<(), Trouble> {
         if let Piece::Record(record) = piece
             && let Entry::Header(header) = &record.entry
@@ -120,7 +120,7 @@ impl Gate {
             return Err(Trouble::new(exit::INPUT, what, means, next));
         }
         if self.open {
-            tell(piece);
+            hand_on(piece);
             return Ok(());
         }
         if let Piece::Damage(damage) = piece {
@@ -134,9 +134,9 @@ impl Gate {
         }
         self.open = true;
         if let Some(damage) = self.damage.take() {
-            tell(&Piece::Damage(damage));
+            hand_on(&Piece::Damage(damage));
         }
-        tell(piece);
+        hand_on(piece);
         Ok(())
     }
 }

@@ -41,11 +41,11 @@ const END_WAIT: Duration = Duration::from_secs(15);
 
 /// The parts of a job that touch the world.
 pub struct Parts {
-    /// Where records go.
+    /// The capture that entries go to.
     pub writer: CaptureWriter,
     /// The board's port, open, and how to open it again.
     pub board: (Box<dyn BytePort>, Opener),
-    /// The receiver's, likewise.
+    /// Port and opener of the receiver.
     pub receiver: Option<(Box<dyn BytePort>, Opener)>,
 }
 
@@ -228,7 +228,7 @@ impl LiveJob {
         self.shared.lock().session.open_pass()
     }
 
-    /// Passes recorded so far: number, and whether left out.
+    /// Passes recorded so far: number, and whether rejected.
     #[must_use]
     pub fn recorded(&self) -> Vec<(u32, bool)> {
         let state = self.shared.lock();

@@ -3,7 +3,7 @@
 use super::capture_file::{CaptureWriter, Syncer};
 use super::state::{LinkState, Shared, State};
 use crate::ports::probe::hello_request;
-use crate::ports::serial::{Arrived, Heard};
+use crate::ports::serial::{Arrived, PortNews};
 use crate::shell::clock::{Clock, wall_utc_ns};
 use crate::shell::exit::Trouble;
 use std::collections::VecDeque;
@@ -81,7 +81,7 @@ struct Due {
 }
 
 impl Core {
-    /// Record and feed until told to finish. Should that break down, what was recorded so far is
+    /// Record and feed until asked to finish. Should that break down, what was recorded so far is
     /// brought to the disk before anybody is informed.
     pub fn run(mut self) {
         if let Err(broke) = catch_unwind(AssertUnwindSafe(|| self.record_on())) {
@@ -199,20 +199,20 @@ impl Core {
     }
 
     fn port(&mut self, arrived: Arrived, due: &mut Due) {
-        let Arrived { role, host_ns, heard } = arrived;
-        let (open, detail, event) = match heard {
-            Heard::Bytes(bytes) => {
+        let Arrived { role, host_ns, news } = arrived;
+        let (open, detail, event) = match news {
+            PortNews::Bytes(bytes) => {
                 self.heard_bytes(role);
                 return self.record(host_ns, Entry::Bytes(role, bytes));
             }
-            Heard::Opened(place) => {
+            PortNews::Opened(place) => {
                 let detail = place.as_ref().map_or_else(
                     || "open again".to_owned(),
                     |place| format!("found again as {}", crate::shell::out::scrub(place, 200)),
                 );
                 (true, detail, LiveEvent::PortFound { role, place })
             }
-            Heard::Lost(loss, detail) => {
+            PortNews::Lost(loss, detail) => {
                 (false, detail.clone(), LiveEvent::PortLost { role, loss, detail })
             }
         };

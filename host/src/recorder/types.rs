@@ -9,7 +9,7 @@ use trundle_core::session::Session;
 /// What a job needs.
 #[derive(Clone, Debug, PartialEq)]
 pub struct LiveSetup {
-    /// The counter board.
+    /// Port of the counter board.
     pub board: PortChoice,
     /// The satellite receiver, unless the job goes without.
     pub receiver: Option<PortChoice>,

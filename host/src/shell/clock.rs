@@ -19,7 +19,7 @@ impl Clock {
         Self { began: Instant::now(), pace }
     }
 
-    /// Now, nanoseconds.
+    /// Time since the start, nanoseconds.
     #[must_use]
     pub fn now_ns(&self) -> u64 {
         let passed = self.began.elapsed();

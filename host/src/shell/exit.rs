@@ -2,13 +2,13 @@
 
 use std::fmt;
 
-/// Done.
+/// Done, and nothing is wrong.
 pub const OK: u8 = 0;
 /// Finished, but the result is flagged or there is no valid value.
 pub const FLAGGED: u8 = 1;
 /// The command was not understood, or there is more than one choice.
 pub const USAGE: u8 = 2;
-/// A port was not found, is gone, or is not what was asked for.
+/// A port was not found, is disconnected, or is not what was asked for.
 pub const PORT: u8 = 3;
 /// No permission for a port or a file, or another program has it.
 pub const BLOCKED: u8 = 4;
@@ -26,9 +26,9 @@ pub const TERMINATED: u8 = 143;
 /// Something that ends a command, in words for the person who gave it.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Trouble {
-    /// The exit code.
+    /// Exit code of the command.
     pub code: u8,
-    /// What happened.
+    /// What happened, one sentence.
     pub what: String,
     /// What that means for the value.
     pub means: String,
@@ -37,7 +37,7 @@ pub struct Trouble {
 }
 
 impl Trouble {
-    /// Put one together.
+    /// Make one of its parts.
     pub fn new(
         code: u8,
         what: impl Into<String>,

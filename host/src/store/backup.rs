@@ -4,7 +4,7 @@
 //! (`capture (sha256, bytes)`), so that the stock program can look into it.
 
 use super::kept;
-use super::place::Place;
+use super::place::DataFolder;
 use super::register::Register;
 use crate::shell::exit::{self, Trouble};
 use crate::shell::files;
@@ -22,9 +22,9 @@ const MARK: i64 = 0x5472_6e64;
 /// What was backed up or restored.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Done {
-    /// Signed-off records.
+    /// Number of signed-off records.
     pub records: usize,
-    /// Captures.
+    /// Number of captures.
     pub captures: usize,
     /// What is damaged or missing, in words; everything else was taken.
     pub damaged: Vec<String>,
@@ -34,7 +34,7 @@ pub struct Done {
 ///
 /// # Errors
 /// Exit code 2 when the file exists, 6 when it cannot be written.
-pub fn write(place: &Place, to: &Path) -> Result<Done, Trouble> {
+pub fn write(place: &DataFolder, to: &Path) -> Result<Done, Trouble> {
     if to.exists() {
         let what = format!("{} exists.", to.display());
         let next = "Choose another name; a backup never overwrites.";
@@ -86,7 +86,7 @@ pub fn write(place: &Place, to: &Path) -> Result<Done, Trouble> {
 /// # Errors
 /// Exit code 5 for a file that is no backup, 2 where a register is already, 6 when it cannot be
 /// written.
-pub fn restore(place: &Place, from: &Path, dry: bool) -> Result<Done, Trouble> {
+pub fn restore(place: &DataFolder, from: &Path, dry: bool) -> Result<Done, Trouble> {
     let db = open(from)?;
     let failed = |e: &rusqlite::Error| unreadable(from, e);
     let mut done = Done { records: count(&db).map_err(|e| failed(&e))?, ..Done::default() };
@@ -127,7 +127,7 @@ pub fn restore(place: &Place, from: &Path, dry: bool) -> Result<Done, Trouble> {
     Ok(done)
 }
 
-fn take_register(db: &Connection, place: &Place) -> rusqlite::Result<()> {
+fn take_register(db: &Connection, place: &DataFolder) -> rusqlite::Result<()> {
     let mut beside = place.register().into_os_string();
     beside.push(".new");
     let beside = Path::new(&beside);

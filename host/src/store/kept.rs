@@ -1,6 +1,6 @@
 //! Captures of signed-off records: kept beside the register under the names of their digests.
 
-use super::place::Place;
+use super::place::DataFolder;
 use crate::shell::exit::{self, Trouble};
 use crate::shell::files;
 use std::fs::File;
@@ -10,7 +10,7 @@ use trundle_core::result::record_v1::CaptureV1;
 
 /// Where a capture with this digest is saved.
 #[must_use]
-pub fn path(place: &Place, sha256: &str) -> PathBuf {
+pub fn path(place: &DataFolder, sha256: &str) -> PathBuf {
     // Only digits of a digest ever become a name, whatever stands in the register.
     let name: String = sha256.chars().filter(char::is_ascii_hexdigit).take(64).collect();
     place.captures().join(format!("{name}.capture"))
@@ -20,7 +20,7 @@ pub fn path(place: &Place, sha256: &str) -> PathBuf {
 ///
 /// # Errors
 /// Exit code 5 when the file is not the one that was worked, 6 when it cannot be written.
-pub fn keep(place: &Place, from: &Path, capture: &CaptureV1) -> Result<PathBuf, Trouble> {
+pub fn keep(place: &DataFolder, from: &Path, capture: &CaptureV1) -> Result<PathBuf, Trouble> {
     let to = path(place, &capture.sha256);
     if to.exists() && files::digest(&to)? == capture.sha256 {
         return Ok(to);

@@ -16,7 +16,7 @@ static NAMED: OnceLock<PathBuf> = OnceLock::new();
 
 /// A folder with a register, captures kept beside it, and the lock.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Place {
+pub struct DataFolder {
     folder: PathBuf,
     origin: &'static str,
 }
@@ -27,7 +27,7 @@ pub fn name(folder: PathBuf) {
     let _ = NAMED.set(folder);
 }
 
-impl Place {
+impl DataFolder {
     /// The place in force: `--data`, else [`VARIABLE`], else what the settings name, else the
     /// platform's folder.
     ///
@@ -60,7 +60,7 @@ impl Place {
         Self { folder: folder.to_owned(), origin: "named" }
     }
 
-    /// The folder.
+    /// The folder of all data.
     #[must_use]
     pub fn folder(&self) -> &Path {
         &self.folder

@@ -45,20 +45,20 @@ const SOMEWHERE: (Ipv4Addr, u16) = (Ipv4Addr::new(192, 0, 2, 1), 9);
 /// What a page asks of the job.
 #[derive(Debug)]
 pub enum Ask {
-    /// A press.
+    /// A press on a page.
     Press {
-        /// Its key.
+        /// Key of the press.
         key: u64,
         /// Host time at which it came, nanoseconds.
         host_ns: u64,
-        /// What it asks.
+        /// What the press asks.
         wish: Wish,
         /// Who waits for the answer.
         reply: oneshot::Sender<Told>,
     },
     /// Work the result so far; the page of it, or why not.
     Result(oneshot::Sender<Result<String, String>>),
-    /// Finish the job.
+    /// Close the job.
     End(oneshot::Sender<Told>),
 }
 
@@ -69,11 +69,11 @@ pub struct Setup {
     pub port: u16,
     /// The address for other devices too.
     pub lan: Option<IpAddr>,
-    /// Heading.
+    /// Heading of the page.
     pub title: String,
     /// The job has passes; without, it logs slip.
     pub passes: bool,
-    /// The job's clock.
+    /// Clock of the job.
     pub clock: Clock,
 }
 
@@ -90,9 +90,9 @@ pub struct Links {
 
 /// The server, until it is dropped.
 pub struct PageServer {
-    /// Where it is.
+    /// Links to the page.
     pub links: Links,
-    /// What pages ask.
+    /// What the pages asked for.
     pub asks: Receiver<Ask>,
     rules: Rules,
     shared: Arc<Shared>,

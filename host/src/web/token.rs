@@ -10,7 +10,7 @@ pub const BYTES: usize = 16;
 pub struct Token([u8; BYTES]);
 
 impl Token {
-    /// Of 128 bits.
+    /// A token of 128 bits.
     #[must_use]
     pub const fn new(bits: [u8; BYTES]) -> Self {
         Self(bits)

@@ -37,7 +37,7 @@ pub fn run(register: &Register, args: &HistoryArgs) -> Result<u8, Trouble> {
     }
     if let Some(path) = &args.report {
         files::replace_text(path, &history_html::page(&found, &facts))?;
-        out::tell(&format!("The page is in {}", path.display()));
+        out::notice(&format!("The page is in {}", path.display()));
     }
     Ok(if found.is_ok() && code == OK { OK } else { FLAGGED })
 }

@@ -5,7 +5,7 @@ use crate::commands::result::{CourseChoice, course_in_force, work_session};
 use crate::commands::work::replay;
 use crate::shell::exit::{self, Trouble};
 use crate::shell::out;
-use crate::store::place::Place;
+use crate::store::place::DataFolder;
 use crate::store::register::Register;
 use std::path::Path;
 use trundle_core::figure::COVERAGE;
@@ -52,7 +52,7 @@ pub fn from_rig(options: &mut SlipOptions, named: Option<&str>) -> Result<(), Tr
     if options.zero_slip.is_some() && options.mounting.is_some() {
         return Ok(());
     }
-    let register = Register::read(&Place::in_force()?)?;
+    let register = Register::read(&DataFolder::in_force()?)?;
     let rig = match named {
         // A capture from another laptop may name a rig that is not here.
         Some(name) => register.get(Thing::Rig, name).ok(),
@@ -64,7 +64,7 @@ pub fn from_rig(options: &mut SlipOptions, named: Option<&str>) -> Result<(), Tr
         && let Some((figure, record)) = active::zero_slip(&rig.entry.name)?
     {
         let per_100m = figure.per_100m;
-        out::tell(&format!(
+        out::notice(&format!(
             "Zero-slip value: {per_100m:.1}, from record {record} of the rig \"{name}\"."
         ));
         options.zero_slip = Some(figure);
@@ -72,7 +72,7 @@ pub fn from_rig(options: &mut SlipOptions, named: Option<&str>) -> Result<(), Tr
     if options.mounting.is_none() {
         options.mounting = register.snapshot(&rig.entry)?.mounting();
         if let Some(at) = options.mounting {
-            out::tell(&format!(
+            out::notice(&format!(
                 "Antenna: {:.2} m to the right, {:.2} m ahead, from the rig \"{name}\".",
                 at.right_m, at.ahead_m
             ));

@@ -1,6 +1,5 @@
-//! Slip while driving: worked now and then, the new windows said, the map drawn.
+//! Slip while driving: calculated now and then, the new sections shown, the map drawn.
 
-use super::page_facts;
 use crate::commands::work::{facts, facts_so_far};
 use crate::desk::task::{Do, Method, News, Standing, Task, Turn};
 use crate::shell::exit;
@@ -18,19 +17,19 @@ use trundle_show::model::View;
 use trundle_show::svg::slip_map;
 use trundle_show::text::slip as slip_text;
 
-/// How often the slip is worked while driving.
+/// How often the slip is calculated while driving.
 const EVERY: Duration = Duration::from_secs(5);
-/// Working the trail out may take this share of the time, so that a long day does not heat the
+/// Calculating may take this share of the time, so that a long day does not heat the
 /// laptop: one part in twenty.
 const REST_FACTOR: u32 = 20;
 /// A look that gave nothing by then is tried again.
 const LOST: Duration = Duration::from_secs(100);
-/// Windows on the live map: the newest, so that a long day's map stays small enough for a phone.
+/// Sections on the live map: the newest, so that a long day's map stays small enough for a phone.
 const MAPPED: usize = 1500;
 
-/// Trail to slip.
+/// Calculates slip from a trail.
 pub struct Slipping {
-    /// How.
+    /// Options of the calculation.
     pub options: SlipOptions,
     /// The capture that it is recorded to.
     pub capture: PathBuf,
@@ -73,35 +72,35 @@ impl Method for Slipping {
             false => facts(session, &self.capture, None).map_err(|t| t.to_string())?,
         };
         match worked {
-            Ok(slip) => Ok(slip_html::page(slip, &page_facts(facts))),
+            Ok(slip) => Ok(slip_html::page(slip, &facts, None)),
             Err(refused) if growing => Err(format!("{refused} {}", refused.next())),
-            Err(refused) => Ok(slip_html::refused(refused, &page_facts(facts))),
+            Err(refused) => Ok(slip_html::refused(refused, &facts)),
         }
     }
 }
 
-/// The log.
+/// The log of a drive.
 pub struct Log {
     method: Arc<Slipping>,
-    /// When the slip is worked next.
+    /// When the slip is calculated next.
     next: Instant,
     newest: Option<Result<Slip, SlipRefusal>>,
-    /// Windows said so far.
+    /// Sections shown so far.
     said: usize,
-    /// Windows when the map was drawn; those on it; how many maps there were.
+    /// Sections when the map was drawn; those on it; how many maps there were.
     drawn: usize,
     mapped: usize,
     maps: u64,
 }
 
 impl Log {
-    /// Nothing logged yet.
+    /// A log without any section yet.
     pub fn new(method: Arc<Slipping>) -> Self {
         let next = Instant::now() + EVERY;
         Self { method, next, newest: None, said: 0, drawn: 0, mapped: 0, maps: 0 }
     }
 
-    /// Lines of the windows that are new. The last one still grows.
+    /// Lines of the sections that are new. The last one still grows.
     fn lines(&mut self, worked: &Result<Slip, SlipRefusal>) -> Vec<String> {
         match worked {
             Ok(worked) => {
@@ -118,7 +117,7 @@ impl Log {
         }
     }
 
-    /// A map, where there are other windows than on the last one.
+    /// A map, where there are other sections than on the last one.
     fn map(&mut self, slip: &Slip) -> Option<String> {
         if slip.windows.len() == self.drawn {
             return None;
@@ -142,7 +141,7 @@ impl Task for Log {
         match (line, line.strip_prefix("n ")) {
             ("q", _) => Do::End,
             (_, Some(note)) => Do::Press(Wish::Note(note.trim().to_owned())),
-            _ => Do::Say("q finishes, n TEXT notes.".to_owned()),
+            _ => Do::Say("q ends, n TEXT writes a note.".to_owned()),
         }
     }
 

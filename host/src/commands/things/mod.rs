@@ -8,7 +8,7 @@ pub use values::{Kept, Person, Rig, Tape, Tractor, Tyres};
 
 use crate::shell::exit::{self, OK, Trouble};
 use crate::shell::{files, out};
-use crate::store::place::Place;
+use crate::store::place::DataFolder;
 use crate::store::register::Register;
 use std::path::PathBuf;
 use trundle_core::result::register_v1;
@@ -20,15 +20,15 @@ use values::Values;
 /// What to do with a thing.
 #[derive(Debug, clap::Subcommand)]
 pub enum Verb<K: Kept> {
-    /// Write a new one down.
+    /// Add a new one.
     Add(Add<K>),
-    /// All, by name.
+    /// List all of them by name.
     List(List),
     /// Everything that is known about one.
     Show(Show),
     /// Change what is known, or its name.
     Edit(Edit<K>),
-    /// Put one into the bin; `trundle undo` takes it back.
+    /// Put one into the bin; `trundle undo` brings it back.
     Remove(Remove),
 }
 
@@ -46,16 +46,16 @@ pub enum RigVerb {
     Import(Import),
 }
 
-/// A new one.
+/// What a new one is given.
 #[derive(Debug, clap::Args)]
 pub struct Add<K: Kept> {
-    /// Its name.
+    /// Name of the thing.
     name: String,
     #[command(flatten)]
     values: Values<K>,
 }
 
-/// A list.
+/// How they are listed.
 #[derive(Debug, clap::Args)]
 pub struct List {
     /// Print one JSON object and nothing else.
@@ -63,7 +63,7 @@ pub struct List {
     json: bool,
 }
 
-/// One of them.
+/// Which one to show.
 #[derive(Debug, clap::Args)]
 pub struct Show {
     /// Its name; for a rig, the active one if not given.
@@ -73,25 +73,25 @@ pub struct Show {
     json: bool,
 }
 
-/// A change.
+/// What is to be changed.
 #[derive(Debug, clap::Args)]
 pub struct Edit<K: Kept> {
-    /// Its name.
+    /// Name of the thing.
     name: String,
-    /// A new name.
+    /// New name of the thing.
     #[arg(long = "name", value_name = "NAME")]
     new_name: Option<String>,
-    /// Options whose value is to be forgotten, such as "wear,ballast".
+    /// Options whose value is to be cleared, such as "wear,ballast".
     #[arg(long, value_name = "OPTION", value_delimiter = ',')]
     forget: Vec<String>,
     #[command(flatten)]
     values: Values<K>,
 }
 
-/// Into the bin.
+/// Which one goes to the bin.
 #[derive(Debug, clap::Args)]
 pub struct Remove {
-    /// Its name.
+    /// Name of the thing.
     name: String,
     /// Only say what would be done.
     #[arg(long)]
@@ -101,7 +101,7 @@ pub struct Remove {
 /// The rig to use.
 #[derive(Debug, clap::Args)]
 pub struct Use {
-    /// Its name.
+    /// Name of the thing.
     #[arg(add = super::handbook::rigs())]
     name: String,
 }
@@ -120,7 +120,7 @@ pub struct Export {
 /// A rig from another laptop.
 #[derive(Debug, clap::Args)]
 pub struct Import {
-    /// The file.
+    /// The file to read or write.
     file: PathBuf,
     /// Only say what would be done.
     #[arg(long)]
@@ -132,7 +132,7 @@ pub struct Import {
 /// # Errors
 /// [`Trouble`]: names and values (2), the register (4, 5, 6).
 pub fn run<K: Kept>(verb: &Verb<K>) -> Result<u8, Trouble> {
-    let place = Place::in_force()?;
+    let place = DataFolder::in_force()?;
     let thing = K::THING;
     let word = thing.word();
     match verb {
@@ -175,7 +175,7 @@ pub fn run<K: Kept>(verb: &Verb<K>) -> Result<u8, Trouble> {
 /// # Errors
 /// [`Trouble`], as [`run`]; the file (4, 5, 6).
 pub fn run_rig(verb: &RigVerb) -> Result<u8, Trouble> {
-    let place = Place::in_force()?;
+    let place = DataFolder::in_force()?;
     match verb {
         RigVerb::Common(verb) => return run(verb),
         RigVerb::Use(wanted) => {
@@ -189,7 +189,7 @@ pub fn run_rig(verb: &RigVerb) -> Result<u8, Trouble> {
                 None => out::say_raw(&text),
                 Some(path) => {
                     files::replace_text(path, &text)?;
-                    out::tell(&format!("The rig is in {}", path.display()));
+                    out::notice(&format!("The rig is in {}", path.display()));
                 }
             }
         }
@@ -273,7 +273,7 @@ fn changes<K: Kept>(thing: Thing, edit: &Edit<K>) -> Result<Changes, Trouble> {
         let key = word.trim().trim_start_matches("--").replace('-', "_");
         let Some(field) = thing.field(&key) else {
             let what = format!("\"{}\" is no kind of thing that is saved.", shown(word));
-            let next = format!("`trundle {} edit --help` shows what is.", thing.word());
+            let next = format!("`trundle {} edit --help` shows what can be.", thing.word());
             return Err(Trouble::new(exit::USAGE, what, "Nothing was changed.", next));
         };
         changes.push((field.key, None));

@@ -10,7 +10,7 @@ use trundle_core::rig::{Kind, Thing, Value};
 
 /// A kind of thing, for the types of its commands.
 pub trait Kept: Debug + Clone + Send + Sync + 'static {
-    /// Which.
+    /// Kind of the thing.
     const THING: Thing;
 }
 

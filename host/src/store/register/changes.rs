@@ -40,7 +40,7 @@ pub struct Change {
     pub action: &'static str,
     /// The kind of thing.
     pub thing: Thing,
-    /// Its name after taking the change back, or before when it is gone.
+    /// Its name after the undo, or before it when it is deleted.
     pub name: String,
 }
 

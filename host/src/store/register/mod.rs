@@ -15,7 +15,7 @@ pub use records::{Kept, Wanted};
 pub use things::Named;
 
 use crate::shell::exit::{self, Trouble};
-use crate::store::place::Place;
+use crate::store::place::DataFolder;
 use rusqlite::{Connection, ErrorCode, OpenFlags};
 use std::fs::{File, TryLockError};
 use std::io::{Read as _, Seek as _, Write as _};
@@ -29,11 +29,11 @@ const PATIENCE: Duration = Duration::from_secs(3);
 /// Between two looks whether the other program is done.
 const LOOK: Duration = Duration::from_millis(50);
 
-/// An open register.
+/// The register, open on disk.
 #[derive(Debug)]
 pub struct Register {
     db: Connection,
-    place: Place,
+    place: DataFolder,
     /// Held while writing; given back by the system when the file is closed, even by a kill.
     _lock: Option<File>,
 }
@@ -44,7 +44,7 @@ impl Register {
     ///
     /// # Errors
     /// Exit code 5 for a damaged or later register, 4 without permission.
-    pub fn read(place: &Place) -> Result<Self, Trouble> {
+    pub fn read(place: &DataFolder) -> Result<Self, Trouble> {
         let path = place.register();
         if !path.exists() {
             let db = Connection::open_in_memory().map_err(|e| trouble(place, &e))?;
@@ -70,7 +70,7 @@ impl Register {
     /// # Errors
     /// Exit code 4 while another program writes or without permission, 5 for a damaged or later
     /// register, 6 when it cannot be written.
-    pub fn write(place: &Place) -> Result<Self, Trouble> {
+    pub fn write(place: &DataFolder) -> Result<Self, Trouble> {
         place.make()?;
         let lock = lock(place)?;
         let path = place.register();
@@ -138,7 +138,7 @@ fn version(db: &Connection) -> rusqlite::Result<usize> {
     Ok(usize::try_from(version).unwrap_or(usize::MAX))
 }
 
-fn known(place: &Place, found: usize) -> Result<(), Trouble> {
+fn known(place: &DataFolder, found: usize) -> Result<(), Trouble> {
     if found <= STEPS.len() {
         return Ok(());
     }
@@ -162,7 +162,7 @@ fn migrate(db: &Connection) -> rusqlite::Result<()> {
 }
 
 /// Take the writer's lock, or say who has it.
-fn lock(place: &Place) -> Result<File, Trouble> {
+fn lock(place: &DataFolder) -> Result<File, Trouble> {
     let path = place.lock();
     let failed = |e: &std::io::Error| {
         let what = format!("{} cannot be written: {e}.", path.display());
@@ -227,7 +227,7 @@ pub(super) fn private(path: &Path) {
 }
 
 /// What SQLite says, in words for people.
-fn trouble(place: &Place, error: &rusqlite::Error) -> Trouble {
+fn trouble(place: &DataFolder, error: &rusqlite::Error) -> Trouble {
     let path = place.register();
     let path = path.display();
     match error.sqlite_error_code() {

@@ -10,7 +10,7 @@ use trundle_core::result::record_v1::{RecordFault, RecordV1};
 use trundle_core::result::records_v1::Row;
 use trundle_core::result::work_v1::ChannelV1;
 
-/// Which records.
+/// Which records are wanted.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Wanted {
     /// Those of this rig.
@@ -24,7 +24,7 @@ pub struct Wanted {
 /// A record that was kept.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Kept {
-    /// Its identity.
+    /// Identity of the record.
     pub id: String,
     /// Where its capture is.
     pub capture: PathBuf,

@@ -11,9 +11,9 @@ use trundle_core::rig::{Entry, Kind, NAME_MAX, Snapshot, Thing, Value, clean};
 /// An entry and its key in the register.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Named {
-    /// The key.
+    /// Key of its row.
     pub id: i64,
-    /// The entry.
+    /// The entry as saved.
     pub entry: Entry,
 }
 
