@@ -1,6 +1,6 @@
 //! Ports that fail where nobody looks: when they are written to, and when they are closed.
 
-use crate::fakes::{Disk, PATIENCE, PortNews, wait_until};
+use crate::fakes::{Disk, Heard, PATIENCE, wait_until};
 use std::io::{self, ErrorKind, Read, Write};
 use std::path::Path;
 use std::sync::Arc;
@@ -159,7 +159,7 @@ fn a_port_that_cannot_be_closed_holds_nobody_up() {
 
 /// Nothing is awaited that could have come already.
 fn until(job: &LiveJob, fits: impl Fn(&LiveEvent) -> bool) {
-    PortNews::default().until(job, fits);
+    Heard::default().until(job, fits);
 }
 
 fn saved(event: &LiveEvent) -> bool {

@@ -2,7 +2,7 @@
 //! is fed that is not in the file, nothing waits for a port or a disk that never answers.
 
 use crate::fakes::job::{acknowledged, counts, hello, never, records, setup, start};
-use crate::fakes::{Disk, PATIENCE, PortNews, Step, fake_port, wait_until};
+use crate::fakes::{Disk, Heard, PATIENCE, Step, fake_port, wait_until};
 use std::io::ErrorKind;
 use std::path::Path;
 use std::sync::atomic::{AtomicUsize, Ordering};
@@ -29,7 +29,7 @@ fn a_mark_is_acknowledged_only_when_the_disk_has_it() {
     disk.with(|state| state.held = true);
     let syncs = disk.syncs_begun();
     job.host_mark(HostMarkAction::Start, "");
-    let mut heard = PortNews::default();
+    let mut heard = Heard::default();
     wait_until("the sync behind the mark", || marked(&disk.bytes()) && disk.syncs_begun() > syncs);
     // What comes later and needs no disk is told; had the mark been told, it would stand before.
     hand.steps.send(Step::Bytes(hello(0))).unwrap();
@@ -52,7 +52,7 @@ fn a_full_disk_ends_the_job_and_acknowledges_nothing_more() {
     let disk = Disk::default();
     let (port, _hand) = fake_port();
     let job = start(&disk, (port, never()));
-    let mut heard = PortNews::default();
+    let mut heard = Heard::default();
     job.host_mark(HostMarkAction::Start, "");
     heard.until(&job, acknowledged);
     // Room for half of the next record.
@@ -82,7 +82,7 @@ fn a_sync_that_failed_once_is_never_believed_again() {
     let job = start(&disk, (port, never()));
     disk.with(|state| state.sync_fails = true);
     job.host_mark(HostMarkAction::Start, "");
-    let mut heard = PortNews::default();
+    let mut heard = Heard::default();
     heard.until(&job, |event| matches!(event, LiveEvent::Failed(_)));
     let syncs = disk.syncs();
     job.host_mark(HostMarkAction::Finish, "");
@@ -110,7 +110,7 @@ fn the_session_is_fed_exactly_what_the_file_holds() {
             job.host_mark(HostMarkAction::Note, "wet grass");
         }
     }
-    let mut heard = PortNews::default();
+    let mut heard = Heard::default();
     heard.until(&job, acknowledged);
     let sent = stream.len() as u64;
     wait_until("all bytes", || job.copy().totals().line.bytes >= sent);
@@ -145,7 +145,7 @@ fn a_lost_port_is_let_go_and_found_again() {
         });
         let job = start(&disk, (port, reopen));
         hand.steps.send(Step::Bytes(hello(0))).unwrap();
-        let mut heard = PortNews::default();
+        let mut heard = Heard::default();
         heard.until(&job, |e| matches!(e, LiveEvent::Seen(SessionEvent::Hello(_))));
         hand.steps.send(lose).unwrap();
         heard.until(&job, |e| matches!(e, LiveEvent::PortLost { .. }));
@@ -198,7 +198,7 @@ fn a_read_that_never_returns_holds_up_nothing() {
     let (port, hand) = fake_port();
     let job = start(&disk, (port, never()));
     hand.steps.send(Step::Hang).unwrap();
-    let mut heard = PortNews::default();
+    let mut heard = Heard::default();
     heard.until(&job, |e| matches!(e, LiveEvent::NotAnswering { role: PortRole::Board }));
     job.host_mark(HostMarkAction::Start, "");
     heard.until(&job, acknowledged);
@@ -240,7 +240,7 @@ fn a_computer_that_slept_says_so_refuses_the_open_pass_and_opens_its_ports_anew(
     };
     let job = LiveJob::start_asleep(&setup(), parts, Box::new(slept)).unwrap();
     hand.steps.send(Step::Bytes([hello(0), counts(1)].concat())).unwrap();
-    let mut heard = PortNews::default();
+    let mut heard = Heard::default();
     heard.until(&job, |e| matches!(e, LiveEvent::Seen(SessionEvent::Hello(_))));
     job.host_mark(HostMarkAction::Start, "");
     heard.until(&job, acknowledged);

@@ -160,7 +160,8 @@ mod tests {
             description: "USB".to_owned(),
         };
         let text = table(&[(&port, &probe(Ok(Finding::Silent)))]);
-        let expected = ["/dev/p?", "silent", "nothing came", "also /dev/serial/by-id/x", "-> Is"];
+        let expected =
+            ["/dev/p?", "silent", "no data received", "also /dev/serial/by-id/x", "-> Is"];
         for word in expected {
             assert!(text.contains(word), "{word} in {text}");
         }

@@ -206,10 +206,10 @@ fn no_lan() -> Trouble {
 
 fn introduce(server: &PageServer, voice: Voice) {
     let links = &server.links;
-    voice.say(&format!("\nThe page, to look only, on this computer: {}", links.look));
+    voice.say(&format!("\nThe page, view only, on this computer: {}", links.look));
     voice.say(&format!("Whoever opens this link may mark: {}", links.mark));
     let Some(view) = &links.view else { return };
-    voice.say(&format!("Whoever opens this link may only look: {view}"));
+    voice.say(&format!("Whoever opens this link may view only: {view}"));
     if let Some(picture) = qr::picture(&links.mark) {
         voice.say(&format!("\n{picture}\n"));
     }

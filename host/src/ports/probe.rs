@@ -97,12 +97,12 @@ impl Probe {
                 words.push(format!("{} baud", self.baud));
                 words.join(", ")
             }
-            Ok(Finding::Silent) => format!("nothing came in {} s", LISTEN.as_secs()),
+            Ok(Finding::Silent) => format!("no data received in {} s", LISTEN.as_secs()),
             Ok(Finding::Text(bytes)) => {
-                format!("{bytes} bytes of text came, 0 frames and no satellite sentences")
+                format!("{bytes} bytes of text received, 0 frames and no satellite sentences")
             }
             Ok(Finding::Binary(bytes)) => {
-                format!("{bytes} bytes came, 0 frames and no satellite sentences at any speed")
+                format!("{bytes} bytes received, 0 frames and no satellite sentences at any speed")
             }
         }
     }

@@ -257,10 +257,10 @@ impl<F: FnMut(Arrived) -> bool> Worker<F> {
         let (loss, why) = match verdict {
             Verdict::Unsure | Verdict::Fits => return None,
             Verdict::Foreign => {
-                (Loss::Foreign, format!("what comes is not from the {}", self.role.name()))
+                (Loss::Foreign, format!("the data received is not from the {}", self.role.name()))
             }
             Verdict::Unreadable => {
-                (Loss::Unreadable, "what comes cannot be read at this speed".to_owned())
+                (Loss::Unreadable, "the data received cannot be read at this speed".to_owned())
             }
         };
         Some(Ended::Lost(loss, why))

@@ -91,7 +91,7 @@ impl CaptureWriter {
             exit::STORAGE,
             format!("The disk did not confirm {path} within {within_s} s."),
             "The capture may or may not be whole; marks that were not confirmed may be missing.",
-            "Wait, then work the capture with `trundle work` and compare its passes with your \
+            "Wait, then recalculate the capture with `trundle work` and compare its passes with your \
              notes.",
         )
     }

@@ -65,12 +65,12 @@ pub fn read_from(
             gate.pass(&piece, path, &mut hand_on)?;
         }
         if !gate.open && total > LOST_HEAD_MAX {
-            return Err(foreign(path, "it holds no record of a capture"));
+            return Err(foreign(path, "it holds no entry of a capture"));
         }
     }
     if total == 0 {
         let what = format!("{} is empty.", path.display());
-        let means = "There is nothing in it to work.";
+        let means = "There is nothing in it to calculate.";
         let next = "If a job was recorded, look for another file; a capture that has been begun \
                     is never empty.";
         return Err(Trouble::new(exit::INPUT, what, means, next));
@@ -78,7 +78,7 @@ pub fn read_from(
     while let Some(piece) = reader.finish_piece() {
         gate.pass(&piece, path, &mut hand_on)?;
     }
-    if gate.open { Ok(()) } else { Err(foreign(path, "it holds no record of a capture")) }
+    if gate.open { Ok(()) } else { Err(foreign(path, "it holds no entry of a capture")) }
 }
 
 /// Read on, straight into the reader, and count how many bytes came; 0 at the end.
@@ -130,7 +130,7 @@ impl Gate {
         }
         let head = matches!(piece, Piece::Record(r) if matches!(r.entry, Entry::Header(_)));
         if self.damage.is_none() && !head {
-            return Err(foreign(path, "its first record is not the head of a capture"));
+            return Err(foreign(path, "its first entry is not the head of a capture"));
         }
         self.open = true;
         if let Some(damage) = self.damage.take() {
@@ -145,8 +145,8 @@ fn foreign(path: &Path, why: &str) -> Trouble {
     Trouble::new(
         exit::INPUT,
         format!("{} is not a capture: {why}.", path.display()),
-        "There is nothing in it to work.",
-        "Name a file that `trundle drive` or `trundle demo` wrote; plain recordings come in with \
+        "There is nothing in it to calculate.",
+        "Name a file that `trundle drive` or `trundle demo` wrote; plain recordings are imported with \
          `trundle import`.",
     )
 }

@@ -51,7 +51,7 @@ impl Trouble {
     pub fn internal(what: impl Into<String>) -> Self {
         let means = "This is a fault of the program, not of the measurement; a capture that was \
                      being written holds everything up to here.";
-        let next = "Run the capture with `trundle work`, and report this message with it.";
+        let next = "Recalculate the capture with `trundle work`, and report this message with it.";
         Self::new(INTERNAL, what, means, next)
     }
 }

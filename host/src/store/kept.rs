@@ -30,7 +30,7 @@ pub fn keep(place: &DataFolder, from: &Path, capture: &CaptureV1) -> Result<Path
             exit::STORAGE,
             format!("{} cannot be copied to {}: {e}.", from.display(), to.display()),
             "Nothing was signed off; the capture itself is untouched.",
-            "Make room or see to the disk, then sign off again.",
+            "Make room or check the disk, then sign off again.",
         )
     })?;
     if files::digest(&to)? == capture.sha256 {
@@ -39,7 +39,7 @@ pub fn keep(place: &DataFolder, from: &Path, capture: &CaptureV1) -> Result<Path
     Err(Trouble::new(
         exit::INPUT,
         format!("{} changed while it was being copied.", from.display()),
-        "Nothing was signed off: the copy is not what was worked.",
+        "Nothing was signed off: the copy is not what was calculated.",
         "Wait until nothing records into it, then sign off again.",
     ))
 }

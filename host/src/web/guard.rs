@@ -111,10 +111,10 @@ pub enum Refusal {
     #[error("There is nothing here.")]
     Path,
     /// The method is not allowed.
-    #[error("That cannot be done with this.")]
+    #[error("The method is not allowed here.")]
     Method,
     /// No token, or not enough of one.
-    #[error("This device has not joined, or may only look.")]
+    #[error("This device has not joined, or is view only.")]
     Token,
     /// A token that is none.
     #[error("That link is not, or no longer, valid.")]

@@ -28,13 +28,13 @@ pub fn wait_until(what: &str, mut so: impl FnMut() -> bool) {
 /// Events of a job in their order. What came together with an awaited one is kept for the next
 /// wait, however late this thread looks.
 #[derive(Default)]
-pub struct PortNews {
+pub struct Heard {
     waiting: VecDeque<LiveEvent>,
     /// Up to the one that was awaited last.
     pub seen: Vec<LiveEvent>,
 }
 
-impl PortNews {
+impl Heard {
     /// Wait until an event fits.
     #[track_caller]
     pub fn until(&mut self, job: &LiveJob, fits: impl Fn(&LiveEvent) -> bool) {

@@ -1,6 +1,6 @@
 //! A bench of ports that come, go and change names while a job goes on.
 
-use crate::fakes::PortNews;
+use crate::fakes::Heard;
 use std::collections::BTreeMap;
 use std::io::{self, ErrorKind, Read, Write};
 use std::sync::{Arc, Mutex};
@@ -205,11 +205,7 @@ fn sentences(sequence: u32) -> Vec<u8> {
 }
 
 /// Wait until an event fits; tells after how many seconds.
-pub fn seconds_until(
-    heard: &mut PortNews,
-    job: &LiveJob,
-    fits: impl Fn(&LiveEvent) -> bool,
-) -> f64 {
+pub fn seconds_until(heard: &mut Heard, job: &LiveJob, fits: impl Fn(&LiveEvent) -> bool) -> f64 {
     let started = Instant::now();
     heard.until(job, fits);
     started.elapsed().as_secs_f64()

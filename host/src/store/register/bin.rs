@@ -153,7 +153,7 @@ impl Register {
             return Err(Trouble::new(
                 exit::USAGE,
                 format!("Another {} is named \"{}\" by now.", thing.word(), held.entry.name),
-                "It was left in the bin.",
+                "It stayed in the bin.",
                 format!(
                     "Give the other one a new name: `trundle {} edit NAME --name NEW`.",
                     thing.word()

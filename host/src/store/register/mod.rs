@@ -170,7 +170,7 @@ fn lock(place: &DataFolder) -> Result<File, Trouble> {
             exit::STORAGE,
             what,
             "Nothing was changed.",
-            "See to the folder, or name another with --data.",
+            "Check the folder, or name another with --data.",
         )
     };
     let mut file = File::options()
@@ -198,7 +198,7 @@ fn lock(place: &DataFolder) -> Result<File, Trouble> {
                     exit::BLOCKED,
                     format!("Another program{who} is changing the register."),
                     "Nothing was changed here, and nothing is lost there.",
-                    "Finish there, then give this command again.",
+                    "End it there, then give this command again.",
                 ));
             }
             Err(TryLockError::Error(e)) => return Err(failed(&e)),
@@ -235,7 +235,7 @@ fn trouble(place: &DataFolder, error: &rusqlite::Error) -> Trouble {
             exit::BLOCKED,
             "Another program is using the register.",
             "Nothing was changed here, and nothing is lost there.",
-            "Finish there, then give this command again.",
+            "End it there, then give this command again.",
         ),
         Some(ErrorCode::DatabaseCorrupt | ErrorCode::NotADatabase) => Trouble::new(
             exit::INPUT,
@@ -248,14 +248,14 @@ fn trouble(place: &DataFolder, error: &rusqlite::Error) -> Trouble {
             exit::BLOCKED,
             format!("{path} cannot be opened: {error}."),
             "Rigs and records cannot be read.",
-            "See to the permissions of the folder, or name another with --data.",
+            "Check the permissions of the folder, or name another with --data.",
         ),
         Some(ErrorCode::DiskFull | ErrorCode::SystemIoFailure | ErrorCode::ReadOnly) => {
             Trouble::new(
                 exit::STORAGE,
                 format!("{path} cannot be written: {error}."),
                 "Nothing was changed: what was saved before is still there.",
-                "Make room or see to the disk, then give this command again.",
+                "Make room or check the disk, then give this command again.",
             )
         }
         Some(ErrorCode::ConstraintViolation) => Trouble::new(

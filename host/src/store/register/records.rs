@@ -42,7 +42,7 @@ impl Register {
         let kept = kept::keep(&self.place, capture, &record.capture)?;
         let worked = record.worked().map_err(|e| Trouble::internal(e.to_string()))?;
         let figure = worked.channels.get(&record.channel).and_then(ChannelV1::best);
-        let figure = figure.ok_or_else(|| Trouble::internal("a record without its figure"))?;
+        let figure = figure.ok_or_else(|| Trouble::internal("a record without its value"))?;
         let json = record.to_json();
         self.at_once(|db| {
             self.may_amend(record)?;
