@@ -42,7 +42,7 @@ fail() {
 await_tractor() {
     for _ in $(seq 100); do [ -e "$folder/receiver" ] && break; sleep 0.1; done
 }
-# Waits for the page and tells its link to mark.
+# Waits for the page and gives its link to mark.
 mark_link() {
     for _ in $(seq 300); do grep -q 'may mark:' "$folder/drive" && break; sleep 0.1; done
     sed -n 's/^Whoever opens this link may mark: //p' "$folder/drive"

@@ -6,9 +6,9 @@ use clap::{Parser, Subcommand};
 /// the uncertainty stated.
 ///
 /// Exit codes: 0 done; 1 done, but the result is flagged or there is no value; 2 wrong usage or
-/// an ambiguous choice; 3 port not found, disconnected or not what was asked for; 4 no permission, or
-/// taken by another program; 5 damaged or foreign input; 6 a file could not be written;
-/// 70 internal error; 130 and 143 interrupted after the capture was closed in order.
+/// an ambiguous choice; 3 port not found, disconnected or not what was asked for; 4 no permission,
+/// or taken by another program; 5 damaged or foreign input; 6 a file could not be written; 70
+/// internal error; 130 and 143 interrupted after the capture was closed in order.
 #[derive(Debug, Parser)]
 #[command(name = "trundle", version, max_term_width = 100)]
 pub struct Args {

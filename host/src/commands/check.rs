@@ -27,7 +27,8 @@ const TRAIN_MAX_NS: f64 = 5e9;
 /// Intervals of one train: four turns of a ring of 60, and then some, in a second at working
 /// speed.
 const INTERVALS: u16 = 320;
-/// Impulses since the last look from which a sensor is asked: at standstill a request would only wait.
+/// Impulses since the last look from which a sensor is asked: at standstill a request would only
+/// wait.
 const MOVING: u64 = 40;
 /// From one look at the whole to the next, nanoseconds of the job's clock.
 const CHECK_EVERY_NS: u64 = 5_000_000_000;

@@ -133,7 +133,7 @@ fn kept(place: &DataFolder) -> Vec<Point> {
     let rig = match register.active() {
         Ok(Some(rig)) => Point::fine("active rig", rig.entry.name),
         Ok(None) => {
-            let next = "Add one with `trundle rig add NAME`, or go on without one: only signing off needs it.";
+            let next = "Add one with `trundle rig add NAME`, or go on: only signing off needs it.";
             Point::look("active rig", "none", next)
         }
         Err(trouble) => Point::trouble("active rig", &trouble),

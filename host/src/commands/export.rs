@@ -179,7 +179,8 @@ impl<T> Worked<T> {
     }
 }
 
-/// Calculate captures one after the other; one that gives nothing is reported, and the others go on.
+/// Calculate captures one after the other; one that gives nothing is reported, and the others go
+/// on.
 fn each<T>(
     captures: &[PathBuf],
     work: impl Fn(&Session) -> Result<T, [String; 3]>,

@@ -20,8 +20,8 @@ use trundle_core::units::typed::Measure;
 use trundle_show::html::record::PaperFacts;
 use trundle_show::text::record as record_text;
 
-/// Sign a capture off: calculate it once more, and save value, rig, conditions and capture as a record
-/// that never changes.
+/// Sign a capture off: calculate it once more, and save value, rig, conditions and capture as a
+/// record that never changes.
 #[derive(Debug, clap::Args)]
 pub struct SignArgs {
     /// The capture of a measured course.

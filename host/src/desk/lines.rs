@@ -9,7 +9,8 @@ use std::time::Duration;
 const LINE_MAX: usize = 4096;
 /// Lines that may wait.
 const LINES_MAX: usize = 256;
-/// Pause after the end-of-input key, so that a terminal that has closed cannot make the thread spin.
+/// Pause after the end-of-input key, so that a terminal that has closed cannot make the thread
+/// spin.
 const AFTER_END: Duration = Duration::from_millis(200);
 
 /// What came from the keyboard.

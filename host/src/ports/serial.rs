@@ -2,7 +2,8 @@
 //!
 //! The thread owns the port alone, for writing too: on some systems a write and a read at the
 //! same time hold each other up. It knows nothing of frames or sentences; whether what comes is
-//! still its part's it asks [`trundle_core::fitness::judge`], and where else to look [`super::search`].
+//! still its part's it asks [`trundle_core::fitness::judge`], and where else to look
+//! [`super::search`].
 
 use super::open::{READ_WAIT, WRITE_WAIT};
 use super::probe::{hello_request, nonce, passing};

@@ -91,7 +91,7 @@ impl CaptureWriter {
             exit::STORAGE,
             format!("The disk did not confirm {path} within {within_s} s."),
             "The capture may or may not be whole; marks that were not confirmed may be missing.",
-            "Wait, then recalculate the capture with `trundle work` and compare its passes with your \
+            "Wait, then recalculate with `trundle work CAPTURE` and compare its passes with your \
              notes.",
         )
     }
@@ -247,7 +247,7 @@ fn storage_trouble(path: &Path, words: &str) -> Trouble {
     Trouble::new(
         exit::STORAGE,
         format!("{} could not be written ({words}).", path.display()),
-        "What was confirmed before is safe; nothing after it is saved, and no mark after it counts.",
+        "What was confirmed before is safe; nothing after it is saved, no mark after it counts.",
         "Make room on the disk, or choose another one with --capture, and begin a new capture.",
     )
 }

@@ -146,7 +146,7 @@ fn foreign(path: &Path, why: &str) -> Trouble {
         exit::INPUT,
         format!("{} is not a capture: {why}.", path.display()),
         "There is nothing in it to calculate.",
-        "Name a file that `trundle drive` or `trundle demo` wrote; plain recordings are imported with \
+        "Name a file that `trundle drive` or `trundle demo` wrote; import plain recordings with \
          `trundle import`.",
     )
 }

@@ -243,8 +243,8 @@ impl Core {
         }
     }
 
-    /// A computer that slept is reported by itself, and its ports are reopened: after sleep a handle
-    /// may be dead without saying so.
+    /// A computer that slept is reported by itself, and its ports are reopened: after sleep a
+    /// handle may be dead without saying so.
     fn wake(&mut self) {
         let slept_s = (self.sleep.slept_s)();
         let seconds = slept_s - std::mem::replace(&mut self.sleep.known_s, slept_s);
