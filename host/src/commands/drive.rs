@@ -85,10 +85,7 @@ impl Method for Values {
     }
 
     fn page(&self, worked: &Work, session: &Session, growing: bool) -> Result<String, String> {
-        let facts = match growing {
-            true => work::facts_so_far(session, &self.capture),
-            false => work::facts(session, &self.capture, None).map_err(|t| t.to_string())?,
-        };
+        let facts = work::live_facts(session, &self.capture, growing)?;
         Ok(html::page(&WorkV1::of(worked), &facts))
     }
 }

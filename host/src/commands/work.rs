@@ -144,9 +144,18 @@ pub fn facts(
     Ok(html::Facts { capture_digest: files::digest(capture)?, course_text, ..so_far })
 }
 
-/// The same of a capture that still grows, so that it has no digest yet.
-#[must_use]
-pub fn facts_so_far(session: &Session, capture: &Path) -> html::Facts {
+/// The same for the page of a live job; a capture that still grows has no digest yet.
+///
+/// # Errors
+/// As [`facts`], as a text.
+pub fn live_facts(session: &Session, capture: &Path, growing: bool) -> Result<html::Facts, String> {
+    if growing {
+        return Ok(facts_so_far(session, capture));
+    }
+    facts(session, capture, None).map_err(|trouble| trouble.to_string())
+}
+
+fn facts_so_far(session: &Session, capture: &Path) -> html::Facts {
     let header = session.header();
     html::Facts {
         capture_name: files::name(capture),

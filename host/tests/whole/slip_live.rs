@@ -51,7 +51,7 @@ fn slip_live_is_slip_by_replay() {
     for (args, code, words) in [
         (vec!["slip", &capture[..]], 1, "--zero-slip-value"),
         (vec!["slip", &capture, "--zero-slip-value", "12000", "--right", "0.4"], 2, "--ahead"),
-        (vec!["slip", &capture, "--zero-slip", &capture], 5, "gives no wheel figure"),
+        (vec!["slip", &capture, "--zero-slip", &capture], 5, "gives no wheel value"),
         (vec!["slip", "--no-receiver", "--zero-slip-value", "12000"], 2, "satellite receiver"),
     ] {
         let refused = trundle(&args);

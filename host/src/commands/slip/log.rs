@@ -1,6 +1,6 @@
 //! Slip while driving: calculated now and then, the new sections shown, the map drawn.
 
-use crate::commands::work::{facts, facts_so_far};
+use crate::commands::work::live_facts;
 use crate::desk::task::{Do, Method, News, Standing, Task, Turn};
 use crate::shell::exit;
 use std::path::PathBuf;
@@ -67,10 +67,7 @@ impl Method for Slipping {
         session: &Session,
         growing: bool,
     ) -> Result<String, String> {
-        let facts = match growing {
-            true => facts_so_far(session, &self.capture),
-            false => facts(session, &self.capture, None).map_err(|t| t.to_string())?,
-        };
+        let facts = live_facts(session, &self.capture, growing)?;
         match worked {
             Ok(slip) => Ok(slip_html::page(slip, &facts, None)),
             Err(refused) if growing => Err(format!("{refused} {}", refused.next())),
