@@ -107,8 +107,8 @@ pub fn zero_slip(rig: &str) -> Result<Option<(ZeroSlip, String)>, Trouble> {
     let best = worked.channels.get("wheel").and_then(|channel| channel.best());
     Ok(best.map(|best| {
         let standard_uncertainty = best.expanded_uncertainty / 2.0;
-        let figure = ZeroSlip { per_100m: best.impulses_per_100m, standard_uncertainty };
-        (figure, record.id.clone())
+        let value = ZeroSlip { per_100m: best.impulses_per_100m, standard_uncertainty };
+        (value, record.id.clone())
     }))
 }
 

@@ -39,9 +39,9 @@ pub enum What {
     Records(RecordsExport),
     /// Passes of signed-off records: a row a pass and sensor.
     Passes(RecordsExport),
-    /// Wheel, radar and satellite speed: a row a stretch of steady, straight driving.
+    /// Wheel, radar and satellite speed: a row for each steady run.
     Speeds(SpeedsExport),
-    /// Slip: a row a window of distance.
+    /// Slip: a row for each section.
     Slip(SlipExport),
 }
 

@@ -16,7 +16,7 @@ const FILE_MAX: u64 = 64 << 20;
 /// counts.csv: a header line; board_s (seconds) or utc (RFC 3339); any of wheel, radar, pto
 /// (running counts, 32-bit wrap allowed); working (0 or 1).
 /// marks.csv: board_s or utc; mark (start, finish or note); note.
-/// Counts without utc are joined to the receiver by matching their speeds.
+/// Counts without utc are matched to the receiver by matching their speeds.
 #[derive(Debug, clap::Args)]
 pub struct ImportArgs {
     /// The receiver's NMEA 0183 sentences, one a line, each with its time of arrival before it

@@ -67,7 +67,7 @@ pub struct ShowArgs {
     /// The record, or the beginning of its name.
     #[arg(value_name = "RECORD", add = super::handbook::records())]
     pub id: String,
-    /// Print the record as it is kept, one JSON object and nothing else.
+    /// Print the record as it is saved, one JSON object and nothing else.
     #[arg(long)]
     pub json: bool,
 }
@@ -268,7 +268,7 @@ fn amend(place: &DataFolder, args: &AmendArgs) -> Result<u8, Trouble> {
         circumference_m: old.method.circumference_m,
     };
     let mut record = signed(&capture, &replay(&capture)?, said)?;
-    // The kept copy is named by its digest; people know the file by the name it came with.
+    // The saved copy is named by its digest; people know the file by the name it came with.
     record.capture.name.clone_from(&old.capture.name);
     finish(place, &record.seal(), rig_id, &capture, args.keep)
 }

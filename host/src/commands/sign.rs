@@ -1,4 +1,4 @@
-//! `trundle sign`: sign a worked capture off as a record.
+//! `trundle sign`: sign the result of a capture off as a record.
 
 use super::active;
 use super::result::{CourseChoice, course_in_force, work_with};

@@ -152,7 +152,7 @@ fn write_files(
     Ok(())
 }
 
-/// The earlier capture, worked the same way, and the difference.
+/// The earlier capture, calculated the same way, and the difference.
 fn compared(
     args: &SlipArgs,
     options: &SlipOptions,

@@ -5,7 +5,7 @@ use std::io::{BufRead, ErrorKind, IsTerminal};
 use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
 use std::time::Duration;
 
-/// Longest line kept, bytes; the rest of a longer one is thrown away.
+/// Longest line read, bytes; the rest of a longer one is thrown away.
 const LINE_MAX: usize = 4096;
 /// Lines that may wait.
 const LINES_MAX: usize = 256;

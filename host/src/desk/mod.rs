@@ -8,7 +8,7 @@
 //! | [`typed`] | line by line |
 //! | [`screen`] | the terminal as a screen |
 //! | [`paged`] | a page for phone or tablet, beside typed lines |
-//! | [`words`] | what an event says, how things stand |
+//! | [`words`] | what an event means, how things stand |
 
 pub mod face;
 pub mod lines;

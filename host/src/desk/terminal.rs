@@ -1,4 +1,4 @@
-//! The terminal as a screen: raw keys in, drawn buffers out, and the way back whatever happens.
+//! The terminal as a screen: raw keys in, drawn buffers out, and restored whatever happens.
 //!
 //! Keys are read and stamped on a thread of their own. What is drawn is written by another one,
 //! so that a terminal that takes nothing (a stalled connection, a held scroll) holds up nothing
@@ -174,7 +174,7 @@ impl Drop for Screen {
         let _ = queue!(bytes, style::ResetColor, cursor::Show, LeaveAlternateScreen);
         self.give(bytes);
         self.wait_until_taken();
-        // A terminal that is gone needs no way back.
+        // A terminal that has closed needs no restoring.
         let _ = disable_raw_mode();
         ACTIVE.store(false, Ordering::SeqCst);
         let broke = std::mem::take(&mut *BROKE.lock().unwrap_or_else(PoisonError::into_inner));

@@ -1,4 +1,4 @@
-//! Ports: which there are, what is behind them, reading them, and finding a lost one again.
+//! Ports: which there are, what is connected, reading them, and finding a lost one again.
 //!
 //! | module | duty |
 //! |---|---|

@@ -40,7 +40,7 @@ pub struct Probe {
 }
 
 impl Probe {
-    /// True for a board that can be worked with.
+    /// True for a board that can be used.
     #[must_use]
     pub fn is_board(&self) -> bool {
         matches!(self.found, Ok(Finding::Board { .. }))

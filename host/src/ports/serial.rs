@@ -1,4 +1,4 @@
-//! One thread a port: read, stamp, hand on; when the port is gone, open it again.
+//! One thread a port: read, stamp, hand on; when the port is lost, open it again.
 //!
 //! The thread owns the port alone, for writing too: on some systems a write and a read at the
 //! same time hold each other up. It knows nothing of frames or sentences; whether what comes is
@@ -26,7 +26,7 @@ use trundle_protocol::message::Identity;
 const PAUSES: (Duration, Duration) = (Duration::from_millis(100), Duration::from_millis(400));
 /// Longest pause for a port that opens and fails at once, again and again.
 const FAILING_PAUSE: Duration = Duration::from_secs(1);
-/// How long a port under another name may take to show that it is a board. Some boards start anew
+/// How long a port under another name may take to show that it is a board. Some boards restart
 /// when their port is opened.
 const BOARD_PROOF: Duration = Duration::from_millis(3500);
 /// How long it may take to show that it is a receiver: a slow one sends once a second.
@@ -47,7 +47,7 @@ pub trait BytePort: Read + Write + Send {
 
 impl BytePort for Box<dyn SerialPort> {
     fn set_wait(&mut self, wait: Duration) {
-        // Only a local number changes; a port that is gone shows itself at the next read.
+        // Only a local number changes; a port that is lost shows itself at the next read.
         let _ = self.set_timeout(wait);
     }
 }
@@ -66,7 +66,7 @@ pub trait Reopen: Send {
     /// The next one to try; `why` the last one was given up.
     ///
     /// # Errors
-    /// Why there is none; the next call begins anew.
+    /// Why there is none; the next call begins again.
     fn next(&mut self, why: Loss) -> Result<Reopened, String>;
 
     /// The one last given is in use from now on.
@@ -282,7 +282,7 @@ impl<F: FnMut(Arrived) -> bool> Worker<F> {
             if wait && !self.rest(*pause) {
                 return None;
             }
-            // What was to be written to the port that is gone is not for the one that comes.
+            // What was to be written to the lost port is not for the one that comes.
             while self.to_send.try_recv().is_ok() {}
             match self.reopen.next(why) {
                 Ok(Reopened { port, place: None }) => {

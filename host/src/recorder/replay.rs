@@ -6,7 +6,7 @@
 //! one to the other is small, because on many machines that is what costs.
 //!
 //! A capture that is damaged anywhere is read again by one thread alone, from its beginning: what
-//! is a record behind the damage, only a reader that looks at every sum can tell.
+//! is an entry behind the damage, only a reader that checks every sum knows.
 
 use super::capture_read::{CAPTURE_VERSION, Watched, fill, read_capture};
 use crate::shell::exit::Trouble;

@@ -44,7 +44,7 @@ impl Clock {
 }
 
 /// How long this computer has slept since it was started, seconds: the time that passed less the
-/// time it was awake. 0 where the system does not tell the two apart.
+/// time it was awake. 0 where the system does not distinguish the two.
 #[must_use]
 pub fn slept_s() -> f64 {
     #[cfg(any(target_os = "linux", target_os = "android"))]

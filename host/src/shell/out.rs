@@ -47,7 +47,7 @@ pub fn closed() -> bool {
     STATE.load(Ordering::Relaxed) != OPEN
 }
 
-/// Where words for people go: to stdout, unless that is kept for the JSON.
+/// Where text for people goes: to stdout, unless that is for the JSON.
 #[derive(Clone, Copy, Debug)]
 pub struct Voice {
     /// Stdout is for one JSON object.

@@ -3,7 +3,7 @@
 //! A backup is an SQLite file of its own: the whole register, and one more table with the captures
 //! (`capture (sha256, bytes)`), so that the stock program can look into it.
 
-use super::kept;
+use super::captures;
 use super::place::DataFolder;
 use super::register::Register;
 use crate::shell::exit::{self, Trouble};
@@ -61,7 +61,7 @@ pub fn write(place: &DataFolder, to: &Path) -> Result<Done, Trouble> {
     let mut done = Done { records: count(&db).map_err(|e| failed(&e))?, ..Done::default() };
     let progress = Progress::start(wanted.len() as u64, "captures");
     for sha256 in wanted {
-        let path = kept::path(place, &sha256);
+        let path = captures::path(place, &sha256);
         match std::fs::read(&path) {
             Ok(bytes) if digest(&bytes) == sha256 => {
                 let sql = "INSERT INTO capture VALUES (?1, ?2)";
@@ -106,8 +106,8 @@ pub fn restore(place: &DataFolder, from: &Path, dry: bool) -> Result<Done, Troub
         match db.query_row(sql, [&sha256], |row| row.get::<_, Vec<u8>>(0)) {
             Ok(bytes) if digest(&bytes) == sha256 => {
                 if !dry {
-                    let to = kept::path(place, &sha256);
-                    kept::write_beside(&to, |file| file.write_all(&bytes))
+                    let to = captures::path(place, &sha256);
+                    captures::write_beside(&to, |file| file.write_all(&bytes))
                         .map_err(|e| not_written(&to, &e))?;
                 }
                 done.captures += 1;

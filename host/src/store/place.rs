@@ -1,4 +1,4 @@
-//! Where things are kept: the platform's folder for data, or the one that was named.
+//! Where things are saved: the platform's folder for data, or the one that was named.
 
 use super::settings::Settings;
 use crate::shell::exit::{self, Trouble};
@@ -14,7 +14,7 @@ const OURS: &str = "trundle";
 /// The folder named by `--data`, set once by `main`.
 static NAMED: OnceLock<PathBuf> = OnceLock::new();
 
-/// A folder with a register, captures kept beside it, and the lock.
+/// A folder with a register, captures beside it, and the lock.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct DataFolder {
     folder: PathBuf,

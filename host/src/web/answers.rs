@@ -49,7 +49,7 @@ pub(super) fn refusal(refusal: Refusal) -> Response<Body> {
 }
 
 /// On to the page, with the token in a cookie: it leaves the address, the history and what is
-/// told to others.
+/// given to others.
 pub(super) fn joined(cookie: &str, token: &str) -> Response<Body> {
     let mut response = answer(303, TEXT, "");
     let cookie = format!("{cookie}={token}; HttpOnly; SameSite=Strict; Path=/");

@@ -33,7 +33,7 @@ pub enum Read {
     Script,
     /// What it shows, as it changes.
     Now,
-    /// The result that was worked last.
+    /// The result that was calculated last.
     Result,
     /// The newest map of slip.
     Map,

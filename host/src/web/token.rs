@@ -32,7 +32,7 @@ impl Token {
         trundle_core::units::hex(&self.0)
     }
 
-    /// Is this it? The time taken does not tell how much of it is right.
+    /// Is this it? The time taken does not show how much of it is right.
     #[must_use]
     pub fn is(&self, shown: &str) -> bool {
         let own = self.link();

@@ -29,8 +29,8 @@ pub fn of_course(path: &Path) -> Result<ZeroSlip, Trouble> {
     let (course, _) = course_in_force(&session, &CourseChoice::default())?;
     let work = work_session(&session, course, false);
     let wheel = work.channels.iter().find(|c| c.name == "wheel" && c.figure_to_enter.is_some());
-    let figure = wheel.and_then(|wheel| Some((wheel.best()?, &wheel.sources)));
-    let Some((best, sources)) = figure else {
+    let value = wheel.and_then(|wheel| Some((wheel.best()?, &wheel.sources)));
+    let Some((best, sources)) = value else {
         let what = format!("{} gives no wheel value that may be used.", path.display());
         let means = "Without a value on firm ground there is no slip.";
         let next = "See why with `trundle work`, or give a value with --zero-slip-value.";
@@ -61,13 +61,13 @@ pub fn from_rig(options: &mut SlipOptions, named: Option<&str>) -> Result<(), Tr
     let Some(rig) = rig else { return Ok(()) };
     let name = out::scrub(&rig.entry.name, NAME_MAX);
     if options.zero_slip.is_none()
-        && let Some((figure, record)) = active::zero_slip(&rig.entry.name)?
+        && let Some((value, record)) = active::zero_slip(&rig.entry.name)?
     {
-        let per_100m = figure.per_100m;
+        let per_100m = value.per_100m;
         out::notice(&format!(
             "Zero-slip value: {per_100m:.1}, from record {record} of the rig \"{name}\"."
         ));
-        options.zero_slip = Some(figure);
+        options.zero_slip = Some(value);
     }
     if options.mounting.is_none() {
         options.mounting = register.snapshot(&rig.entry)?.mounting();

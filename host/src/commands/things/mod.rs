@@ -1,4 +1,4 @@
-//! `trundle tractor`, `tyres`, `tape`, `person` and `rig`: what is kept about them.
+//! `trundle tractor`, `tyres`, `tape`, `person` and `rig`: what is known about them.
 //!
 //! One set of commands for all; options come from the fields of each thing.
 

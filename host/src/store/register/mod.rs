@@ -189,7 +189,7 @@ fn lock(place: &DataFolder) -> Result<File, Trouble> {
             }
             Err(TryLockError::WouldBlock) => {
                 let mut holder = String::new();
-                // Only for the message; what cannot be read is not told.
+                // Only for the message; what cannot be read is left out of it.
                 let _ = (&file).take(20).read_to_string(&mut holder);
                 let holder = crate::shell::out::scrub(holder.trim(), 20);
                 let who =

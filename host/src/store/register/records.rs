@@ -1,9 +1,9 @@
-//! Signed-off records: kept, listed, searched, never changed.
+//! Signed-off records: saved, listed, searched, never changed.
 
 use super::Register;
 use crate::shell::exit::{self, Trouble};
 use crate::shell::files;
-use crate::store::kept;
+use crate::store::captures;
 use rusqlite::{OptionalExtension as _, params};
 use std::path::{Path, PathBuf};
 use trundle_core::result::record_v1::{RecordFault, RecordV1};
@@ -39,10 +39,10 @@ impl Register {
     /// Exit code 2 when the record is there already or names no record to amend, 6 when it cannot
     /// be written.
     pub fn keep(&self, record: &RecordV1, rig: i64, capture: &Path) -> Result<Kept, Trouble> {
-        let kept = kept::keep(&self.place, capture, &record.capture)?;
+        let kept = captures::keep(&self.place, capture, &record.capture)?;
         let worked = record.worked().map_err(|e| Trouble::internal(e.to_string()))?;
-        let figure = worked.channels.get(&record.channel).and_then(ChannelV1::best);
-        let figure = figure.ok_or_else(|| Trouble::internal("a record without its value"))?;
+        let value = worked.channels.get(&record.channel).and_then(ChannelV1::best);
+        let value = value.ok_or_else(|| Trouble::internal("a record without its value"))?;
         let json = record.to_json();
         self.at_once(|db| {
             self.may_amend(record)?;
@@ -58,8 +58,8 @@ impl Register {
                     record.rig.rig.name,
                     record.channel,
                     record.to_enter,
-                    figure.impulses_per_100m,
-                    figure.expanded_uncertainty,
+                    value.impulses_per_100m,
+                    value.expanded_uncertainty,
                     worked.state,
                     record.practice,
                     record.amends.as_ref().map(|amends| &amends.id),
@@ -123,7 +123,7 @@ impl Register {
     fn listed(&self, row: &rusqlite::Row<'_>) -> rusqlite::Result<Row> {
         let (id, json): (String, String) = (row.get(0)?, row.get(10)?);
         let (digest, bytes): (String, i64) = (row.get(11)?, row.get(12)?);
-        let capture = kept::path(&self.place, &digest);
+        let capture = captures::path(&self.place, &digest);
         let kept: i64 = row.get(13)?;
         let decayed =
             || (checksum(&json) != kept).then(|| "its text is not what was written".to_owned());
@@ -225,12 +225,12 @@ impl Register {
             .map_err(|e| self.trouble(&e))
     }
 
-    /// The kept capture of a record, checked against its digest.
+    /// The saved capture of a record, checked against its digest.
     ///
     /// # Errors
     /// Exit code 5 when it is missing or damaged.
     pub fn capture_of(&self, record: &RecordV1) -> Result<PathBuf, Trouble> {
-        let path = kept::path(&self.place, &record.capture.sha256);
+        let path = captures::path(&self.place, &record.capture.sha256);
         let next = "Restore it from a backup; every other record is untouched.";
         let means = "The record itself is as it was signed off, but cannot be recalculated.";
         if !path.exists() {
