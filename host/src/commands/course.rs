@@ -1,21 +1,21 @@
 //! `trundle course`: the taped course on its own, and the plan before driving.
 
-use super::work::course_choice;
+use super::result::{course, read_course};
+use super::work::asked_course;
 use crate::shell::exit::{self, Trouble};
 use crate::shell::out;
 use std::path::PathBuf;
-use trundle_core::course::file;
 use trundle_core::course::tape::course_length;
 use trundle_core::figure::plan::{Plan, PlanInputs, ReceiverKind, STOP_HALF_WIDTH_M, TARGET, plan};
 use trundle_core::result::course_v1::{self, TapedCourse};
 use trundle_core::stats::budget::Sources;
 use trundle_show::text::course as text;
 
-/// Work the length of a taped course out, or plan a job.
+/// Calculate the length of a taped course, or plan a job.
 #[derive(Debug, clap::Args)]
 #[command(args_conflicts_with_subcommands = true)]
 pub struct CourseArgs {
-    /// What to do instead of working the length out.
+    /// What to do instead of calculating the length.
     #[command(subcommand)]
     pub command: Option<CourseCommand>,
     /// Course file: length, sections, tape.
@@ -97,8 +97,8 @@ pub fn run(args: &CourseArgs) -> Result<u8, Trouble> {
 }
 
 fn run_length(args: &CourseArgs) -> Result<u8, Trouble> {
-    let choice = course_choice(args.file.as_deref(), args.length.as_deref())?;
-    let given = choice.given.ok_or_else(|| {
+    let given = asked_course(args.file.as_deref(), args.length.as_deref())?;
+    let given = given.ok_or_else(|| {
         Trouble::new(
             exit::USAGE,
             "No course is given.",
@@ -106,7 +106,7 @@ fn run_length(args: &CourseArgs) -> Result<u8, Trouble> {
             "Give a course file, or a length like `--length \"100 m\"`.",
         )
     })?;
-    let read = read(&given)?;
+    let read = read_course(&given)?;
     let mut sources = Sources::new();
     let length = course_length(&read.spec, &mut sources).map_err(|refusal| {
         Trouble::new(exit::USAGE, refusal.what(), refusal.meaning(), refusal.remedy())
@@ -125,24 +125,11 @@ fn run_length(args: &CourseArgs) -> Result<u8, Trouble> {
     Ok(if read.unknown.is_empty() { exit::OK } else { exit::FLAGGED })
 }
 
-fn read(given: &str) -> Result<file::CourseFile, Trouble> {
-    file::parse(given).map_err(|fault| {
-        Trouble::new(
-            exit::USAGE,
-            fault.to_string(),
-            "Without a course there is no length and no plan.",
-            "Correct the file; the guide shows one with every key.",
-        )
-    })
-}
-
 fn run_plan(args: &PlanArgs) -> Result<u8, Trouble> {
-    let choice = course_choice(args.course.as_deref(), args.length.as_deref())?;
-    let read = choice.given.as_deref().map(read).transpose()?;
-    let (spec, unknown) = read.map_or((None, Vec::new()), |r| (Some(r.spec), r.unknown));
-    for key in &unknown {
-        out::notice(&format!("the course file's {key} is not known and was not used"));
-    }
+    let given = asked_course(args.course.as_deref(), args.length.as_deref())?;
+    let (spec, unknown) = given.as_deref().map(course).transpose()?.unzip();
+    let unknown = unknown.unwrap_or_default();
+    unknown.iter().for_each(|remark| out::notice(remark));
     let inputs = PlanInputs {
         receiver: args.receiver.kind(),
         stop_half_width_m: args.stop,

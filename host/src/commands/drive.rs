@@ -45,12 +45,9 @@ pub struct DriveArgs {
     /// As a page for phone or tablet.
     #[command(flatten)]
     pub page: PageArgs,
-    /// Course file: length, sections, tape.
-    #[arg(long, value_name = "FILE", conflicts_with = "length")]
-    pub course: Option<PathBuf>,
-    /// Length of the course instead of a course file: "100 m", "328 ft 1 in".
-    #[arg(long, value_name = "LENGTH")]
-    pub length: Option<String>,
+    /// The course to use.
+    #[command(flatten)]
+    pub course: work::CourseOptions,
     /// Also write the result as a page for browser and paper; an existing file is replaced.
     #[arg(long, value_name = "FILE")]
     pub report: Option<PathBuf>,
@@ -179,8 +176,7 @@ pub fn run(args: &DriveArgs) -> Result<u8, Trouble> {
 
 /// The course and its text as TOML, checked before anybody drives.
 fn course(args: &DriveArgs, voice: Voice) -> Result<Option<(CourseSpec, String)>, Trouble> {
-    let choice = work::course_choice(args.course.as_deref(), args.length.as_deref())?;
-    let Some(text) = choice.given else {
+    let Some(text) = args.course.text()? else {
         voice.say("No course is given (--length or --course): there will be no value by tape.\n");
         return Ok(None);
     };

@@ -239,8 +239,7 @@ fn amend(place: &DataFolder, args: &AmendArgs) -> Result<u8, Trouble> {
     };
     drop(register);
     let new = args.said.said()?;
-    let course =
-        super::work::course_choice(args.said.course.as_deref(), args.said.length.as_deref())?;
+    let course = args.said.course.text()?;
     let conditions = old.conditions.clone();
     let stated = new.told_by_customer;
     let said = Said {
@@ -262,7 +261,7 @@ fn amend(place: &DataFolder, args: &AmendArgs) -> Result<u8, Trouble> {
         other_board: None,
         remark: new.remark.or(old.remark.clone()),
         amends: Some(AmendsV1 { id: old.id.clone(), reason }),
-        course_toml: course.given.or(old.method.course_toml.clone()),
+        course_toml: course.or(old.method.course_toml.clone()),
         rate_l_per_ha: new.rate_l_per_ha.or(old.method.rate_l_per_ha),
         impulses_per_turn: old.method.impulses_per_turn,
         circumference_m: old.method.circumference_m,

@@ -6,30 +6,26 @@ use trundle_core::course::tape::CourseSpec;
 use trundle_core::figure::{Job, Work, WorkOptions, work};
 use trundle_core::session::Session;
 
-/// Where the course comes from.
-#[derive(Clone, Debug, Default, PartialEq)]
-pub struct CourseChoice {
-    /// Given with this command; wins over the one in the capture.
-    pub given: Option<String>,
-}
-
-/// Read the text of a course file, and name keys that are not known.
+/// Read the text of a course file.
 ///
 /// # Errors
 /// Exit code 2 with what may stand in the file.
+pub fn read_course(text: &str) -> Result<file::CourseFile, Trouble> {
+    file::parse(text).map_err(|fault| {
+        let means = "Without a course there is no value by tape.";
+        let next = "Correct the file; the guide shows one with every key.";
+        Trouble::new(exit::USAGE, fault.to_string(), means, next)
+    })
+}
+
+/// The same, with a remark on each key that is not known.
+///
+/// # Errors
+/// As [`read_course`].
 pub fn course(text: &str) -> Result<(CourseSpec, Vec<String>), Trouble> {
-    match file::parse(text) {
-        Ok(read) => {
-            let remark = |key| format!("the course file's {key} is not known and was not used");
-            Ok((read.spec, read.unknown.into_iter().map(remark).collect()))
-        }
-        Err(fault) => Err(Trouble::new(
-            exit::USAGE,
-            fault.to_string(),
-            "Without a course there is no value by tape.",
-            "Correct the file; the guide shows one with every key.",
-        )),
-    }
+    let read = read_course(text)?;
+    let remark = |key| format!("the course file's {key} is not known and was not used");
+    Ok((read.spec, read.unknown.into_iter().map(remark).collect()))
 }
 
 /// Course text for a plain length.
@@ -44,15 +40,15 @@ pub fn course_text(nominal_m: f64) -> String {
 /// Exit code 2 when it cannot be read.
 pub fn course_in_force(
     session: &Session,
-    choice: &CourseChoice,
+    given: Option<&str>,
 ) -> Result<(Option<CourseSpec>, Vec<String>), Trouble> {
-    match choice.given.as_deref().or(session.course_text()) {
+    match given.or(session.course_text()) {
         None => Ok((None, Vec::new())),
         Some(text) => course(text).map(|(spec, remarks)| (Some(spec), remarks)),
     }
 }
 
-/// Work what a session holds. `live`: the capture is still growing, so that its missing end is
+/// Calculate what a session holds. `live`: the capture is still growing, so that its missing end is
 /// no fault.
 #[must_use]
 pub fn work_session(session: &Session, course: Option<CourseSpec>, live: bool) -> Work {

@@ -1,9 +1,9 @@
 //! `trundle sign`: sign the result of a capture off as a record.
 
 use super::active;
-use super::result::{CourseChoice, course_in_force, work_with};
+use super::result::{course_in_force, work_with};
 use super::typed::{measure, positive};
-use super::work::{course_choice, replay};
+use super::work::{CourseOptions, replay};
 use crate::shell::clock::wall_rfc3339;
 use crate::shell::exit::{self, OK, Trouble};
 use crate::shell::{files, out};
@@ -54,12 +54,9 @@ pub struct SaidArgs {
     /// Sensor whose value is signed off; the one the implement's speed comes from if not given.
     #[arg(long, value_name = "SENSOR", value_parser = ["wheel", "radar"])]
     pub channel: Option<String>,
-    /// Course file to use instead of the course in the capture.
-    #[arg(long, value_name = "FILE", conflicts_with = "length")]
-    pub course: Option<PathBuf>,
-    /// Length of the course instead of a course file: "100 m", "328 ft 1 in".
-    #[arg(long, value_name = "LENGTH")]
-    pub length: Option<String>,
+    /// The course to use.
+    #[command(flatten)]
+    pub course: CourseOptions,
     /// Value found in the terminal before.
     #[arg(long, value_name = "N", value_parser = positive)]
     pub as_found: Option<f64>,
@@ -104,7 +101,7 @@ pub fn run(args: &SignArgs) -> Result<u8, Trouble> {
     let place = DataFolder::in_force()?;
     let session = replay(&args.capture)?;
     let (rig_id, rig, other_board) = rig_of(&place, args, &session)?;
-    let course = course_choice(args.said.course.as_deref(), args.said.length.as_deref())?.given;
+    let course = args.said.course.text()?;
     let tyres = rig.tyres.as_ref();
     let said = Said {
         issued_utc: wall_rfc3339(),
@@ -259,8 +256,7 @@ pub fn work_again(
     method: &MethodV1,
     as_found: Option<f64>,
 ) -> Result<WorkV1, Trouble> {
-    let choice = CourseChoice { given: method.course_toml.clone() };
-    let (course, _) = course_in_force(session, &choice)?;
+    let (course, _) = course_in_force(session, method.course_toml.as_deref())?;
     let options = WorkOptions {
         course,
         monte_carlo: None,

@@ -1,6 +1,6 @@
 //! `trundle work`: the result of a capture.
 
-use super::result::{CourseChoice, course_in_force, course_text, exit_code, work_with};
+use super::result::{course_in_force, course_text, exit_code, work_with};
 use super::typed::{length_within, positive};
 use crate::shell;
 use crate::shell::exit::Trouble;
@@ -12,17 +12,35 @@ use trundle_core::session::Session;
 use trundle_show::html::work as html;
 use trundle_show::text::work as text;
 
-/// Calculate the result of a capture.
-#[derive(Debug, clap::Args)]
-pub struct WorkArgs {
-    /// The capture to read.
-    pub capture: PathBuf,
-    /// Course file to use instead of the course in the capture.
+/// The course to use.
+#[derive(Clone, Debug, Default, clap::Args)]
+pub struct CourseOptions {
+    /// Course file: length, sections, tape; it wins over the course in a capture.
     #[arg(long, value_name = "FILE", conflicts_with = "length")]
     pub course: Option<PathBuf>,
     /// Length of the course instead of a course file: "100 m", "328 ft 1 in".
     #[arg(long, value_name = "LENGTH")]
     pub length: Option<String>,
+}
+
+impl CourseOptions {
+    /// The text of the course that is asked for, if one is.
+    ///
+    /// # Errors
+    /// As [`asked_course`].
+    pub fn text(&self) -> Result<Option<String>, Trouble> {
+        asked_course(self.course.as_deref(), self.length.as_deref())
+    }
+}
+
+/// Calculate the result of a capture.
+#[derive(Debug, clap::Args)]
+pub struct WorkArgs {
+    /// The capture to read.
+    pub capture: PathBuf,
+    /// The course to use.
+    #[command(flatten)]
+    pub course: CourseOptions,
     /// Check the interval by this many Monte Carlo trials (JCGM 101).
     #[arg(long, value_name = "N", value_parser = trials)]
     pub monte_carlo: Option<u64>,
@@ -59,9 +77,9 @@ fn trials(word: &str) -> Result<u64, String> {
 /// # Errors
 /// [`Trouble`] when the capture or the course cannot be read, or the page cannot be written.
 pub fn run(args: &WorkArgs) -> Result<u8, Trouble> {
-    let choice = course_choice(args.course.as_deref(), args.length.as_deref())?;
+    let given = args.course.text()?;
     let session = replay(&args.capture)?;
-    let (course, remarks) = course_in_force(&session, &choice)?;
+    let (course, remarks) = course_in_force(&session, given.as_deref())?;
     for remark in remarks {
         out::notice(&remark);
     }
@@ -75,7 +93,7 @@ pub fn run(args: &WorkArgs) -> Result<u8, Trouble> {
     };
     let work = work_with(&session, options, false);
     if let Some(path) = &args.report {
-        write_page(path, &work, &facts(&session, &args.capture, choice.given.as_deref())?)?;
+        write_page(path, &work, &facts(&session, &args.capture, given.as_deref())?)?;
     }
     if args.json {
         out::say(&WorkV1::of(&work).to_json());
@@ -95,12 +113,12 @@ pub fn write_page(path: &Path, work: &Work, facts: &html::Facts) -> Result<(), T
     Ok(())
 }
 
-/// The course that a command's options ask for.
+/// The text of the course that a command's options ask for.
 ///
 /// # Errors
 /// Exit code 2 for a length that cannot be read, 5 for a file that cannot be read.
-pub fn course_choice(file: Option<&Path>, length: Option<&str>) -> Result<CourseChoice, Trouble> {
-    let given = match (file, length) {
+pub fn asked_course(file: Option<&Path>, length: Option<&str>) -> Result<Option<String>, Trouble> {
+    Ok(match (file, length) {
         (Some(path), _) => Some(files::read_text(path)?),
         (None, Some(length)) => {
             Some(course_text(trundle_core::units::parse_length_m(length).map_err(|fault| {
@@ -110,8 +128,7 @@ pub fn course_choice(file: Option<&Path>, length: Option<&str>) -> Result<Course
             })?))
         }
         (None, None) => None,
-    };
-    Ok(CourseChoice { given })
+    })
 }
 
 /// Feed a whole capture to a session.

@@ -1,7 +1,7 @@
 //! The zero-slip value, given or measured.
 
 use crate::commands::active;
-use crate::commands::result::{CourseChoice, course_in_force, work_session};
+use crate::commands::result::{course_in_force, work_session};
 use crate::commands::work::replay;
 use crate::shell::exit::{self, Trouble};
 use crate::shell::out;
@@ -26,7 +26,7 @@ pub fn given(per_100m: f64, percent: f64) -> ZeroSlip {
 /// [`Trouble`] when the capture cannot be read or gives no value to enter.
 pub fn of_course(path: &Path) -> Result<ZeroSlip, Trouble> {
     let session = replay(path)?;
-    let (course, _) = course_in_force(&session, &CourseChoice::default())?;
+    let (course, _) = course_in_force(&session, None)?;
     let work = work_session(&session, course, false);
     let wheel = work.channels.iter().find(|c| c.name == "wheel" && c.figure_to_enter.is_some());
     let value = wheel.and_then(|wheel| Some((wheel.best()?, &wheel.sources)));
