@@ -17,7 +17,7 @@ results=$build/ci/results
 rm -rf "$results"
 mkdir -p "$results"
 for capture in "${captures[@]}"; do
-    for command in work check "slip --zero-slip-figure 12700" speeds pto mount; do
+    for command in work check "slip --zero-slip-value 12700" speeds pto mount; do
         out="$results/$(basename "$capture").${command%% *}.json"
         # 1 says that the result is refused or flagged: the object is there all the same.
         status=0
@@ -43,7 +43,7 @@ capture=logs/simulated-rtk.capture
 kept sign "$capture" --as-found 13400 --rate 200 --temperature "54 F" --json \
     >"$results/sign.json" 2>/dev/null
 id=$(kept record list --json | sed 's/.*"id":"\([^"]*\)".*/\1/')
-kept record amend "$id" --reason "soft tyres" --told as_found --json \
+kept record amend "$id" --reason "soft tyres" --stated as_found --json \
     >"$results/amend.json" 2>/dev/null
 for thing in tractor tyres tape person rig; do
     kept "$thing" list --json >"$results/$thing.json"

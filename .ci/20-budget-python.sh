@@ -1,5 +1,5 @@
 #!/usr/bin/env bash
-# The budget of every capture in logs/ that has a figure, rebuilt by GTC, by uncertainties and by
+# The budget of every capture in logs/ that has a value, rebuilt by GTC, by uncertainties and by
 # Monte Carlo in NumPy.
 set -euo pipefail
 cd "$(dirname "$0")/.."
@@ -18,7 +18,7 @@ results=$build/ci/budgets
 rm -rf "$results"
 mkdir -p "$results"
 for capture in "${captures[@]}"; do
-    # 1 says that the result is refused or flagged: there may be a figure all the same.
+    # 1 says that the result is refused or flagged: there may be a value anyway.
     status=0
     "$build/release/trundle" work "$capture" --json \
         >"$results/$(basename "$capture" .capture).json" || status=$?

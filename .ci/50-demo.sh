@@ -26,6 +26,6 @@ done
 "$trundle" work "$capture" --json --report "$folder/again.html" >"$folder/again.json"
 cmp "$result" "$folder/again.json"
 cmp "$page" "$folder/again.html"
-echo "worked from the capture again: the same bytes, result and page"
+echo "recalculated from the capture: the same bytes, result and page"
 
 python3 .ci/page.py "$page"

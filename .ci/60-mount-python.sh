@@ -1,6 +1,6 @@
 #!/usr/bin/env bash
 # An antenna on a circle, placed on the ellipsoid by geographiclib for Python, taken in as a plain
-# recording and worked by the program: does it find the lever arm again?
+# recording and calculated by the program: does it find the lever arm again?
 set -euo pipefail
 cd "$(dirname "$0")/.."
 

@@ -1,6 +1,6 @@
 #!/usr/bin/env bash
 # The screen in a real terminal of 80 by 24: a simulated tractor is driven past its pegs, the
-# passes are marked by key, and whatever ends the program leaves a capture that can be worked and
+# passes are marked by key, and whatever ends the program leaves a capture that can be calculated and
 # a terminal that can be typed in.
 #
 # TRUNDLE_BIN: folder of the two programs, where they are built already.

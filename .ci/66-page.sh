@@ -42,7 +42,7 @@ fail() {
 await_tractor() {
     for _ in $(seq 100); do [ -e "$folder/receiver" ] && break; sleep 0.1; done
 }
-# Waits for the page and tells its link to mark.
+# Waits for the page and gives its link to mark.
 mark_link() {
     for _ in $(seq 300); do grep -q 'may mark:' "$folder/drive" && break; sleep 0.1; done
     sed -n 's/^Whoever opens this link may mark: //p' "$folder/drive"
@@ -87,7 +87,7 @@ echo "page: a whole job by clicks, both passes in the capture"
 sim=$!
 rm -f "$folder/drive"
 await_tractor
-"$bin/trundle" slip --zero-slip-figure 12700 --right 0.4 --ahead 1.5 --board "$folder/board" \
+"$bin/trundle" slip --zero-slip-value 12700 --right 0.4 --ahead 1.5 --board "$folder/board" \
     --receiver "$folder/receiver" --pace "$pace" --capture "$folder/slip.capture" --page \
     >"$folder/drive" 2>&1 </dev/null &
 program=$!

@@ -1,5 +1,5 @@
 #!/usr/bin/env bash
-# The guide in a real terminal: a new rig, steps left out and come back to, the result of a
+# The guide in a real terminal: a new rig, steps skipped and come back to, the result of a
 # recorded job, and a record at the end.
 #
 # TRUNDLE_BIN: folder of the program, where it is built already.
@@ -58,7 +58,7 @@ see '> 3\. Course'
 type 5
 see '> 5\. Result'
 type ''
-see 'Figure found'
+see 'Value found'
 type 13400
 see 'ENTER 12713'
 see '> 6\. PTO'
@@ -66,7 +66,7 @@ type s
 see '> 7\. Sign-off'
 type ''
 for answer in 12713 'home field' 'dry stubble' '1.2 bar' '12 C' '' ''; do
-    see 'leave it out'
+    see 'Enter: skip'
     sleep 0.3
     type "$answer"
 done

@@ -1,14 +1,14 @@
 #!/usr/bin/env bash
 # Tables that go out, read by readers that have nothing to do with the program: Parquet by pyarrow
 # and DuckDB, CSV and JSON by Python's own modules, the schema by jsonschema, maps by geojson and
-# gpxpy. Every number must be the same double in all of them. At the end the query of README.md is
+# gpxpy. Every number must be the same double in all of them. At the end the query of host/handbook/guide.md is
 # run as it stands there, over files of two exports.
 #
-# Another file than README.md may be named to take the query from.
+# Another file may be named to take the query from.
 set -euo pipefail
 cd "$(dirname "$0")/.."
 
-readme=${1:-README.md}
+guide=${1:-host/handbook/guide.md}
 build=${CARGO_TARGET_DIR:-target}
 venv=$build/ci/venv-export
 [ -x "$venv/bin/python" ] || python3 -m venv "$venv"
@@ -30,12 +30,12 @@ for format in csv json parquet; do
         --to "$folder/speeds.$format"
 done
 for format in csv json parquet geojson gpx; do
-    "$trundle" export slip "$demo" "$demo" --zero-slip-figure 12700 --to "$folder/slip.$format"
+    "$trundle" export slip "$demo" "$demo" --zero-slip-value 12700 --to "$folder/slip.$format"
 done
 # To a pipe it is the same as to a file.
 cmp "$folder/slip.parquet" \
-    <("$trundle" export slip "$demo" "$demo" --zero-slip-figure 12700 --format parquet)
+    <("$trundle" export slip "$demo" "$demo" --zero-slip-value 12700 --format parquet)
 status=0
 "$trundle" export speeds logs/simulated-rtk.capture --to "$folder/speeds.gpx" || status=$?
 [ "$status" -eq 2 ] || { echo "speeds have no places, yet a map gave $status" >&2; exit 1; }
-"$venv/bin/python" -B .ci/export.py "$folder" host/schemas "$readme"
+"$venv/bin/python" -B .ci/export.py "$folder" host/schemas "$guide"

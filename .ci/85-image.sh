@@ -1,7 +1,7 @@
 #!/usr/bin/env bash
 # The board's firmware as it would run: built for its processor, held to its sizes, and run under
 # an emulated one. No count may be lost at the rates that are promised, and a whole measured
-# course through it must give the figure of the simulated board.
+# course through it must give the value of the simulated board.
 set -euo pipefail
 cd "$(dirname "$0")/.."
 

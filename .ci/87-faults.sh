@@ -46,7 +46,7 @@ mkdir "$folder/limited"
 (ulimit -f 1024; refused "$folder/limited")
 echo 'file size limit of 1 MiB: refused before the job, earlier data intact'
 
-# A disk that fills up in the middle of a job ends it with a message; the capture can be worked.
+# A disk that fills up in the middle of a job ends it with a message; the capture can be calculated.
 fills_up() { # FOLDER: a small disk of its own
     local code=0
     mkfifo "$folder/typed"
@@ -66,7 +66,7 @@ fills_up() { # FOLDER: a small disk of its own
     grep -q 'Note saved' "$folder/said" || fail 'the note was never acknowledged'
     code=0
     "$trundle" work "$1/job.capture" --json >"$folder/again.json" || code=$?
-    [ "$code" -le 1 ] || fail "the capture cannot be worked: code $code"
+    [ "$code" -le 1 ] || fail "the capture cannot be calculated: code $code"
     grep -aq 'before the disk was full' "$1/job.capture" || fail 'the note is lost'
     [ "$(cat "$1/earlier")" = 'earlier data' ] || fail 'earlier data was touched'
 }
@@ -102,7 +102,7 @@ starved() {
     grep -q 'Note saved' "$folder/said" || fail 'the note after the stop was not saved'
     code=0
     "$trundle" work "$folder/starved.capture" --json >"$folder/again.json" || code=$?
-    [ "$code" -le 1 ] || fail "the capture cannot be worked: code $code"
+    [ "$code" -le 1 ] || fail "the capture cannot be calculated: code $code"
     ! grep -q CAPTURE_CUT "$folder/again.json" || fail 'the capture was not closed in order'
     echo 'stopped for 2 s: went on, capture closed in order'
 }
@@ -142,7 +142,7 @@ blocked() {
     done
     code=0
     "$trundle" work "$folder/blocked.capture" --json >"$folder/again.json" || code=$?
-    [ "$code" -le 1 ] || fail "the capture cannot be worked: code $code"
+    [ "$code" -le 1 ] || fail "the capture cannot be calculated: code $code"
     ! grep -Eq 'CAPTURE_CUT|FRAMES_LOST|LINK_GAP' "$folder/again.json" ||
         fail "bytes were lost: $(cat "$folder/again.json")"
     echo "nobody read its words: $((again - size)) bytes recorded meanwhile, ended in order"

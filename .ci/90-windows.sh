@@ -89,21 +89,21 @@ grep -q 'truly gives' said || fail "the demonstration does not tell the truth"
 for file in demo.capture demo.json demo.html; do
     [ -s "demo/$file" ] || fail "demo/$file is missing or empty"
 done
-# Measured on Windows, worked again on Linux.
+# Measured on Windows, recalculated on Linux.
 "$native" work demo/demo.capture --json --report again.html >again.json
 cmp demo/demo.json again.json
 cmp demo/demo.html again.html
-echo "a demonstration on Windows, worked again here: the same bytes"
+echo "a demonstration on Windows, recalculated here: the same bytes"
 # Here without pseudo-terminals, as there. The instants at which bytes come are not the same on two
-# runs, so the figures agree as two measurements do: difference within the doubt of both.
+# runs, so the values agree as two measurements do: difference within the uncertainty of both.
 "$native" demo --inside --out inside >/dev/null
 python3 - demo/demo.json inside/demo.json <<'PYTHON'
 import json, sys
 wheels = [json.load(open(path))["channels"]["wheel"]["combined"] for path in sys.argv[1:]]
-told = [wheel["impulses_per_100m"] for wheel in wheels]
-doubt = sum(wheel["expanded_uncertainty"] ** 2 for wheel in wheels) ** 0.5
-print("wheel, there and here:", *told, "doubt of the difference:", doubt)
-sys.exit(abs(told[0] - told[1]) > doubt)
+values = [wheel["impulses_per_100m"] for wheel in wheels]
+uncertainty = sum(wheel["expanded_uncertainty"] ** 2 for wheel in wheels) ** 0.5
+print("wheel, there and here:", *values, "uncertainty of the difference:", uncertainty)
+sys.exit(abs(values[0] - values[1]) > uncertainty)
 PYTHON
 
 # Real serial ports, through Windows' own calls: COM12 and COM13 are a simulated tractor's.
@@ -118,8 +118,8 @@ for board in COM12 com12: '\\.\COM12'; do
     number=$((number + 1))
     # No pass is marked, so the exit code is 1; what counts is that both lines are recorded.
     { sleep 5; echo q; } | there drive --board "$board" --receiver COM13 --length "100 m" \
-        --capture "port$number.capture" >com.said 2>com.told || [ $? -eq 1 ] ||
-        fail "$board: $(cat com.told)"
+        --capture "port$number.capture" >com.said 2>com.notes || [ $? -eq 1 ] ||
+        fail "$board: $(cat com.notes)"
     [ "$(wc -c <"port$number.capture")" -gt 5000 ] || fail "$board: hardly anything was recorded"
     both work "port$number.capture" --json
     cmp here.out there.out

@@ -31,7 +31,7 @@ dpkg -x "$deb" "$folder/root"
 version=$(dpkg-deb --field "$deb" Version)
 [ "$("$folder/root/usr/bin/trundle" --version)" = "trundle $version" ] || fail "--version"
 cmp "$folder/root/usr/lib/udev/rules.d/70-trundle.rules" "$top/host/package/70-trundle.rules"
-for file in copyright notices.txt.gz changelog.gz README.md.gz; do
+for file in copyright notices.txt.gz changelog.gz README.md.gz guide.md.gz; do
     [ -s "$folder/root/usr/share/doc/trundle/$file" ] || fail "no $file"
 done
 # Installed as dpkg does it, in a root of its own; what it depends on is not in there.
@@ -52,7 +52,7 @@ mkdir "$folder/tar" "$folder/zip"
 tar -xzf ./*.tar.gz -C "$folder/tar"
 cmp "$folder"/tar/trundle-*/trundle "$folder/root/usr/bin/trundle"
 python3 -m zipfile -e ./*.zip "$folder/zip"
-for file in trundle.exe README.md copyright notices.txt; do
+for file in trundle.exe README.md guide.md copyright notices.txt; do
     [ -s "$folder/zip/trundle-$version-windows-x86_64/$file" ] || fail "no $file in the zip"
 done
 echo "packed, unpacked, installed and run: trundle $version"

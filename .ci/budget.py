@@ -113,7 +113,7 @@ def joint_t(sizes, dofs):
 
 def groups(sizes, dofs):
     """All normal and t terms, and those of finite degrees of freedom: with next to none of them the
-    formula rewards a further doubt with a narrower interval, and the wider of the two is given."""
+    formula rewards a further source of uncertainty with a narrower interval, and the wider of the two is given."""
     sizes, dofs = numpy.asarray(sizes, float), numpy.asarray(dofs, float)
     finite = numpy.isfinite(dofs)
     found = [joint_t(sizes, dofs)]
@@ -147,7 +147,7 @@ def coverage(lines):
     """How often the rule's interval holds the truth, were this budget the truth of the matter.
 
     Each job has its own errors from their distributions, and its own observed scatter: of a type A
-    term the chi-squared of its degrees of freedom. The interval is worked out from the observed.
+    term the chi-squared of its degrees of freedom. The interval is calculated from the observed.
     """
     generator = numpy.random.default_rng(SEED + 1)
     terms = [line for line in lines if is_smooth(line)]
@@ -178,12 +178,12 @@ def coverage(lines):
 def check_channel(checks, where, channel):
     name, figure = figure_in_force(channel)
     if figure is None:
-        print(f"{where}: no figure")
+        print(f"{where}: no value")
         return 0
     where = f"{where}, {name}"
     lines = channel["budget"]
     u = figure["standard_uncertainty"]
-    checks.that(where, bool(lines), "a figure without a budget")
+    checks.that(where, bool(lines), "a value without a budget")
 
     root_sum = math.sqrt(math.fsum(line["contribution"] ** 2 for line in lines))
     checks.near(f"{where}: root sum of squares", u, root_sum, SAME)
@@ -231,7 +231,7 @@ def check_channel(checks, where, channel):
 def worked_example(checks, trundle):
     """Five runs on a class II tape of 100 m, from the readings to the interval.
 
-    The length is asked of the program as well; the figures at the end were worked out once with
+    The length is asked of the program as well; the values at the end were calculated once with
     GTC and uncertainties (no publication has them) and are pinned here.
     """
     runs = GTC.type_a.estimate([13004, 13011, 12998, 13006, 13001])
@@ -247,7 +247,7 @@ def worked_example(checks, trundle):
         ("length", length.x, 100.0116),
         ("u of the length", length.u, 0.01546844),
         ("figure", figure.x, 13002.491711),
-        ("u of the figure", figure.u, 3.045725),
+        ("u of the value", figure.u, 3.045725),
         ("effective degrees of freedom", figure.df, 14.342735),
         ("coverage factor", k, 2.139988),
         ("expanded uncertainty", k * figure.u, 6.517816),
@@ -296,8 +296,8 @@ def main(trundle, results):
             figures += check_channel(checks, f"{file.stem}, {name}", channel)
     worked_example(checks, trundle)
     if figures == 0:
-        sys.exit("no result has a figure: nothing was compared")
-    print(f"{figures} figures, {checks.done} comparisons, {checks.failed} differ")
+        sys.exit("no result has a value: nothing was compared")
+    print(f"{figures} values, {checks.done} comparisons, {checks.failed} differ")
     return 1 if checks.failed else 0
 
 

@@ -34,12 +34,12 @@ def is_instant(schema):
     return "pattern" in schema
 
 
-def same(name, told, found):
+def same(name, value, found):
     """The same value to the last bit."""
-    if isinstance(told, float) and found is not None:
-        assert bits(told) == bits(float(found)), (name, told, found)
+    if isinstance(value, float) and found is not None:
+        assert bits(value) == bits(float(found)), (name, value, found)
     else:
-        assert told == found, (name, told, found)
+        assert value == found, (name, value, found)
 
 
 def check_csv(path, rows, columns):
@@ -47,16 +47,16 @@ def check_csv(path, rows, columns):
         table = list(csv.DictReader(file, strict=True))
     assert len(table) == len(rows) and list(table[0]) == list(rows[0]), path
     for row, cells in zip(rows, table):
-        for name, told in row.items():
+        for name, value in row.items():
             cell = cells[name]
-            if told is None:
+            if value is None:
                 assert cell == "", (name, cell)
-            elif isinstance(told, bool):
-                assert cell == str(told).lower(), (name, cell)
-            elif isinstance(told, (int, float)):
-                same(name, told, type(told)(cell))
+            elif isinstance(value, bool):
+                assert cell == str(value).lower(), (name, cell)
+            elif isinstance(value, (int, float)):
+                same(name, value, type(value)(cell))
             else:
-                text = " ".join(told) if isinstance(told, list) else told
+                text = " ".join(value) if isinstance(value, list) else value
                 guarded = not is_instant(columns[name]) and text[:1] and text[0] in FORMULA
                 assert cell == ("'" + text if guarded else text), (name, cell)
                 assert not (cell[:1] and cell[0] in FORMULA), (name, cell)
@@ -89,13 +89,13 @@ def check_parquet(path, rows, columns):
         engine = connection.execute(f"SELECT {query} FROM read_parquet('{path}')").fetchall()
         assert len(engine) == len(rows)
         for row, arrow, (duck,) in zip(rows, column.to_pylist(), engine):
-            told = row[name]
-            if is_instant(columns[name]) and told is not None:
-                told = instant_us(told)
-            if isinstance(told, int) and columns[name]["type"][0] == "number":
-                told = float(told)
-            same(name, told, arrow)
-            same(name, told, duck)
+            value = row[name]
+            if is_instant(columns[name]) and value is not None:
+                value = instant_us(value)
+            if isinstance(value, int) and columns[name]["type"][0] == "number":
+                value = float(value)
+            same(name, value, arrow)
+            same(name, value, duck)
     about = pyarrow.parquet.read_metadata(path).metadata
     assert about[b"format"] == b"trundle-export" and about[b"version"] == b"1", about
 
@@ -122,11 +122,11 @@ def check_maps(folder, rows):
     assert all(track.source for track in tracks)
 
 
-def check_query(folder, readme):
+def check_query(folder, guide):
     """The query as it stands in the document, against Python's own arithmetic."""
-    queries = re.findall(r"```sql\n(.*?)```", pathlib.Path(readme).read_text(encoding="utf-8"), re.S)
+    queries = re.findall(r"```sql\n(.*?)```", pathlib.Path(guide).read_text(encoding="utf-8"), re.S)
     queries = [query for query in queries if "records-*.parquet" in query]
-    assert len(queries) == 1, f"{readme} shows {len(queries)} queries over records-*.parquet"
+    assert len(queries) == 1, f"{guide} shows {len(queries)} queries over records-*.parquet"
     connection = duckdb.connect()
     connection.execute(f"SET file_search_path = '{folder}'")
     found = connection.execute(queries[0]).fetchall()
@@ -151,7 +151,7 @@ def check_query(folder, readme):
     print(f"query over two exports: {found}")
 
 
-def main(folder, schemas, readme):
+def main(folder, schemas, guide):
     folder = pathlib.Path(folder)
     schema = json.loads((pathlib.Path(schemas) / "trundle-export-1.schema.json").read_text())
     validator = jsonschema.Draft202012Validator(schema)
@@ -167,7 +167,7 @@ def main(folder, schemas, readme):
         if name == "slip":
             check_maps(folder, rows)
             print(f"slip: {len(rows)} windows alike in GeoJSON and GPX")
-    check_query(folder, readme)
+    check_query(folder, guide)
     return 0
 
 

@@ -11,18 +11,18 @@ GPX = "{http://www.topografix.com/GPX/1/1}"
 OURS = "{urn:trundle:slip:1}"
 # Half of the last decimal of degrees, and a little.
 DEGREES = 2e-8
-# On the ground of its own figure a capture has no slip; this much is noise and warming.
+# On the ground of its own value a capture has no slip; this much is noise and warming.
 NONE_TOTAL = 0.01
 
 
-def figure(path):
-    """The wheel's figure of a result of `trundle work`."""
+def wheel_value(path):
+    """The wheel's value of a result of `trundle work`."""
     wheel = json.loads(pathlib.Path(path).read_text(encoding="utf-8"))["channels"]["wheel"]
     for name in ("combined", "tape", "satellite"):
         if wheel[name] is not None:
             print(wheel[name]["impulses_per_100m"])
             return 0
-    print(f"{path}: no figure of the wheel", file=sys.stderr)
+    print(f"{path}: no value of the wheel", file=sys.stderr)
     return 1
 
 
@@ -32,9 +32,9 @@ def from_geojson(path):
     assert document["type"] == "FeatureCollection"
     for feature in document["features"]:
         assert feature["type"] == "Feature" and feature["geometry"]["type"] == "LineString"
-        line, told = feature["geometry"]["coordinates"], feature["properties"]
+        line, entry = feature["geometry"]["coordinates"], feature["properties"]
         assert len(line) >= 2 and all(-180 <= x <= 180 and -90 <= y <= 90 for x, y in line)
-        yield told["slip"], line[0], line[-1], told["kind"], told["flags"]
+        yield entry["slip"], line[0], line[-1], entry["kind"], entry["flags"]
 
 
 def from_gpx(path):
@@ -65,15 +65,15 @@ def files(stem):
     windows = result["windows"]
     assert windows, "no windows"
     assert len(windows) == len(geojson) == len(gpx) == len(table), "not as many windows"
-    for told, by_geojson, by_gpx, row in zip(windows, geojson, gpx, table):
+    for entry, by_geojson, by_gpx, row in zip(windows, geojson, gpx, table):
         for slip in (by_geojson[0], by_gpx[0], row[0]):
-            assert slip == told["slip"], (slip, told)
+            assert slip == entry["slip"], (slip, entry)
         for here, there in zip(by_geojson[1:3], by_gpx[1:3]):
             assert all(math.isclose(a, b, abs_tol=DEGREES) for a, b in zip(here, there))
         assert by_geojson[3:] == by_gpx[3:] == row[1:]
-        assert by_geojson[4] == told["flags"]
+        assert by_geojson[4] == entry["flags"]
     total = result["summary"]["distance_slip"]
-    assert abs(total) < NONE_TOTAL, f"slip of {total} on the ground of its own figure"
+    assert abs(total) < NONE_TOTAL, f"slip of {total} on the ground of its own value"
     page = ending(".html").read_text(encoding="utf-8")
     assert page.count('data-label="Leg"') == len(result["legs"]), "legs on the page"
     print(f"{path.name}: {len(windows)} windows alike in JSON, GeoJSON, GPX and CSV; slip {total:.4f}")
@@ -81,4 +81,4 @@ def files(stem):
 
 
 if __name__ == "__main__":
-    sys.exit({"figure": figure, "files": files}[sys.argv[1]](sys.argv[2]))
+    sys.exit({"value": wheel_value, "files": files}[sys.argv[1]](sys.argv[2]))

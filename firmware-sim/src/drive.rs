@@ -29,7 +29,7 @@ pub(crate) enum End {
 /// Something that happens at a planned instant.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) enum Happening {
-    /// The instant that bounds the pass: the press at rest, or the axle passing the peg.
+    /// The instant that bounds the pass: the press at standstill, or the axle passing the peg.
     Peg { pass: u32, end: End },
     /// The mark input fires.
     Press { pass: u32, end: End, source: MarkSource },
@@ -219,7 +219,7 @@ impl Planner<'_> {
         let mark_s = self.now_s + self.scenario.mark_at_share * rest_s;
         let (title, pass) = (self.title(index), index + 1);
         let peg = if end == End::Start { "start" } else { "finish" };
-        self.say(self.now_s, format!("{title}: standing beside the {peg} peg, settling"));
+        self.say(self.now_s, format!("{title}: standing beside the {peg} peg"));
         let invite_s = self.now_s + 0.4 * self.scenario.mark_at_share * rest_s;
         self.say(invite_s, format!("{title}: standing beside the {peg} peg, mark now"));
         self.happens(mark_s, Happening::Peg { pass, end });

@@ -7,7 +7,7 @@ use trundle_protocol::units::Channel;
 /// numbered from 1.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Fault {
-    /// The board starts anew: counts and clock at nothing, silent and deaf while it boots.
+    /// The board restarts: counts and clock at nothing, silent and deaf while it boots.
     BoardReset {
         /// When.
         at_s: f64,

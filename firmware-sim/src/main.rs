@@ -56,7 +56,7 @@ mod command {
         /// Let the receiver's time begin now, not at the scenario's date.
         #[arg(long)]
         now: bool,
-        /// Stop when the job is done (the usual way).
+        /// Stop when the job is done (the default).
         #[arg(long, conflicts_with = "keep_open")]
         once: bool,
         /// Go on when the job is done, with the tractor standing, until interrupted.

@@ -91,7 +91,7 @@ pub(crate) struct Path {
 }
 
 impl Path {
-    /// The path of a taped course; `missed_m` tells by how much each pass misses the line to its
+    /// The path of a taped course; `missed_m`: by how much each pass misses the line to its
     /// left.
     pub(crate) fn new(layout: Layout, mut missed_m: impl FnMut() -> f64) -> Self {
         let mut path = Self { layout, segments: Vec::new() };

@@ -26,7 +26,7 @@ pub struct LeverArm {
 /// How the pegs are passed.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Driving {
-    /// Stopped beside both pegs; marks given at rest by the button.
+    /// Stopped beside both pegs; marks given at standstill by the button.
     Standing,
     /// Never stopping; a light gate gives the marks as the axle passes the pegs.
     RollingGate,
@@ -73,7 +73,7 @@ pub struct Scenario {
     pub turn_m_s: f64,
     /// Acceleration and braking, metres per second squared.
     pub acceleration_m_s2: f64,
-    /// Time at rest beside each peg, seconds.
+    /// Time at standstill beside each peg, seconds.
     pub rest_s: f64,
     /// Rest before the first pass, so that another program can be connected, seconds.
     pub lead_in_s: f64,

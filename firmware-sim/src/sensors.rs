@@ -111,7 +111,7 @@ impl Input {
         self.teeth.len() as f64 / self.pitches
     }
 
-    /// Turns the ring on by `pitches` between two times and tells of each edge.
+    /// Turns the ring on by `pitches` between two times and reports each edge.
     pub(crate) fn turn(
         &mut self,
         pitches: f64,

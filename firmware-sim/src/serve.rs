@@ -123,7 +123,7 @@ pub struct Pacing {
 }
 
 /// Runs the simulation behind the lines until it is finished or `stop` is set. `on_change` is
-/// told what the tractor does, each time that changes.
+/// informed of what the tractor does, each time that changes.
 ///
 /// # Errors
 ///
@@ -140,7 +140,7 @@ pub fn serve<L: LineEnd>(
 }
 
 /// As [`serve`], with a firmware image in the place of the simulated board. The simulated one
-/// runs on beside it, unheard, and is told the same.
+/// runs on beside it, unheard, and is given the same.
 ///
 /// # Errors
 ///

@@ -49,7 +49,7 @@ pub struct TruthPass {
     pub number: u32,
     /// `out` or `back`.
     pub direction: &'static str,
-    /// Instant that begins the pass: the mark at rest, or the axle passing the peg.
+    /// Instant that begins the pass: the mark at standstill, or the axle passing the peg.
     pub start_us: u64,
     /// Instant that ends it.
     pub finish_us: u64,

@@ -8,7 +8,7 @@ use crate::scenario::{Driving, Scenario};
 use crate::sensors::{Edge, Input, Shape};
 use trundle_protocol::units::Channel;
 
-/// How often the slow noise of radar and PTO is drawn anew, microseconds.
+/// How often the slow noise of radar and PTO is drawn again, microseconds.
 const NOISE_STEP_US: u64 = 20_000;
 
 /// Sharper than this the wheels turn a corner, 1/metre.
@@ -119,7 +119,7 @@ impl Vehicle {
         self.course_m
     }
 
-    /// Moves on from one time to the next and tells of each edge.
+    /// Moves on from one time to the next and reports each edge.
     pub(crate) fn step(
         &mut self,
         from_us: u64,

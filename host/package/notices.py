@@ -13,10 +13,10 @@ TEXTS = ("LICENSE", "LICENCE", "COPYING", "COPYRIGHT", "NOTICE", "UNLICENSE")
 
 def main(target):
     command = ["cargo", "metadata", "--format-version", "1", "--locked", "--filter-platform", target]
-    told = json.loads(subprocess.run(command, check=True, capture_output=True).stdout)
-    packages = {package["id"]: package for package in told["packages"]}
-    uses = {node["id"]: node["deps"] for node in told["resolve"]["nodes"]}
-    waiting = [p["id"] for p in told["packages"] if p["name"] == "trundle" and not p["source"]]
+    metadata = json.loads(subprocess.run(command, check=True, capture_output=True).stdout)
+    packages = {package["id"]: package for package in metadata["packages"]}
+    uses = {node["id"]: node["deps"] for node in metadata["resolve"]["nodes"]}
+    waiting = [p["id"] for p in metadata["packages"] if p["name"] == "trundle" and not p["source"]]
     seen = set()
     while waiting:
         identity = waiting.pop()

@@ -35,11 +35,11 @@ dated() { find "$1" -exec touch --no-dereference --date="@$SOURCE_DATE_EPOCH" {}
 
 documents() { # FOLDER TARGET
     mkdir -p "$1"
-    cp README.md "$package/copyright" "$1/"
+    cp README.md host/handbook/guide.md "$package/copyright" "$1/"
     python3 "$package/notices.py" "$2" >"$1/notices.txt"
 }
 
-# What shell and manual want to know, as the program itself tells it.
+# What shell and manual want to know, as the program itself states it.
 extras() { # ROOT
     local root=$1 program=$1/usr/bin/trundle page
     "$program" manual "$stage/man" >/dev/null
@@ -57,8 +57,8 @@ extras() { # ROOT
 deb() { # ROOT
     local root=$1 doc=$1/usr/share/doc/trundle needs
     mkdir -p "$root/DEBIAN"
-    gzip -9 -n "$doc/notices.txt" "$doc/README.md"
-    printf 'trundle (%s) unstable; urgency=medium\n\n  * As the history of the project tells.\n\n -- %s  %s\n' \
+    gzip -9 -n "$doc/notices.txt" "$doc/README.md" "$doc/guide.md"
+    printf 'trundle (%s) unstable; urgency=medium\n\n  * See the history of the project.\n\n -- %s  %s\n' \
         "$version" "$maintainer" "$(date -R -u -d "@$SOURCE_DATE_EPOCH")" |
         gzip -9 -n >"$doc/changelog.gz"
     # The C library of the machine that built it is the oldest that will do.

@@ -2,7 +2,7 @@
 //!
 //! What is calculated stands in `trundle-core`, what is shown in `trundle-show`.
 
-pub mod cli;
+pub mod commands;
 pub mod desk;
 pub mod ports;
 pub mod recorder;

@@ -3,8 +3,8 @@
 use clap::{CommandFactory as _, Parser as _};
 use clap_complete::CompleteEnv;
 use std::process::ExitCode;
-use trundle::cli::args::{Args, Command};
-use trundle::cli::{
+use trundle::commands::args::{Args, Command};
+use trundle::commands::{
     check, course, demo, doctor, drive, export, guide, handbook, import, keep, mount, ports, pto,
     record, sign, slip, speeds, things, work,
 };
@@ -51,7 +51,7 @@ fn main() -> ExitCode {
     match done {
         Ok(code) => ExitCode::from(code),
         Err(trouble) => {
-            out::tell(&trouble.to_string());
+            out::notice(&trouble.to_string());
             ExitCode::from(trouble.code)
         }
     }

@@ -94,7 +94,7 @@ impl<M: WireMessage> Deframer<M> {
         Self::in_state(State::MidStream)
     }
 
-    /// The port was opened anew: what was gathered is given up and counted, and reading goes on as
+    /// The port was reopened: what was gathered is given up and counted, and reading goes on as
     /// in a stream joined in the middle.
     pub fn restart_mid_stream(&mut self) {
         self.stats.mid_stream_bytes += self.used as u64;

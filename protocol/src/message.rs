@@ -25,7 +25,7 @@ pub struct Stamp {
 /// Why the board last started.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub enum ResetCause {
-    /// Not told by the processor.
+    /// Not reported by the processor.
     #[default]
     Unknown,
     /// Supply switched on.
@@ -73,7 +73,7 @@ pub struct ChannelCounts {
     pub impulses: Impulses,
     /// Board time of the last accepted edge; 0 before the first.
     pub last_edge_us: BoardMicros,
-    /// Edges refused since boot because they came sooner than the least edge interval.
+    /// Edges refused since boot because they came sooner than the input filter.
     pub rejected: Fixed32,
 }
 
@@ -233,7 +233,7 @@ pub struct SetReportPeriod {
     pub period_us: Fixed32,
 }
 
-/// Set the least edge interval of one input.
+/// Set the input filter of one input.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct SetMinEdgeInterval {
     /// Comes back in the reply.

@@ -12,7 +12,7 @@ const CRATES: [(&str, &[&str]); 3] = [
             "result", "import",
         ],
     ),
-    ("host/src/", &["shell", "ports", "recorder", "store", "web", "desk", "cli", "main"]),
+    ("host/src/", &["shell", "ports", "recorder", "store", "web", "desk", "commands", "main"]),
     (
         "host/show/src/",
         &["model", "words", "xml", "text", "svg", "paper", "html", "export", "live"],

@@ -1,6 +1,6 @@
 //! Tables as Apache Parquet, which the program writes.
 
-use trundle::cli::export::bytes;
+use trundle::commands::export::bytes;
 use trundle_show::export::{Format, passes, records};
 use trundle_tests::signed::season;
 

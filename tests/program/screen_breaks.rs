@@ -116,8 +116,7 @@ fn a_job_whose_screen_breaks() {
     let parts =
         Parts { writer, board: (board, Box::new(|| Err("gone".to_owned()))), receiver: None };
     let job = LiveJob::start_with(&setup, parts).unwrap();
-    let play =
-        Play { title: "a screen that breaks", before: String::new(), bell: false, passes: true };
+    let play = Play { title: "a screen that breaks", before: String::new(), bell: false };
     let only = OnlyAtTheEnd { method: Arc::new(Nothing), help: "" };
     let task = Breaks { only, seen: std::env::var(SEEN).unwrap().into() };
     // No end: the screen broke, and the job is still there.

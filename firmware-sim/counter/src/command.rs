@@ -21,7 +21,7 @@ pub const IDENTIFY_RANGE_S: RangeInclusive<u8> = 0..=60;
 pub struct Subject<'a> {
     /// As started, with settings kept up to date.
     pub config: &'a mut Config,
-    /// The inputs, for their least edge intervals.
+    /// The inputs, for their input filters.
     pub channels: &'a mut [ChannelState; CHANNELS],
     /// When things are due.
     pub schedule: &'a mut Schedule,

@@ -1,4 +1,4 @@
-//! What the core is told at its start, and what it asks of the board it runs on.
+//! What the core is given at its start, and what it asks of the board it runs on.
 
 use trundle_protocol::message::{CHANNELS, ResetCause};
 use trundle_protocol::units::Channel;
@@ -8,7 +8,7 @@ pub const CAPABILITY_WORKING: u8 = 1 << 6;
 /// Capability bit of the pulse-per-second input.
 pub const CAPABILITY_PPS: u8 = 1 << 7;
 
-/// Fixed at start, except the report period and the least edge intervals, which have commands.
+/// Fixed at start, except the report period and the input filters, which have commands.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Config {
     /// Unique number of this board.

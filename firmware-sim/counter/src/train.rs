@@ -3,7 +3,7 @@
 //! Every edge counts here, refused ones too: bounce is what one wants to see. Intervals wait in a
 //! small buffer until a message is full and there is room to send it. If they come faster than
 //! that, the train ends short rather than with a gap in it: a gap would look like a missing
-//! tooth. Nothing is told of a train that had no interval left to send; the host gives up on it
+//! tooth. Nothing is reported of a train that had no interval left to send; the host gives up on it
 //! by the clock.
 
 use heapless::Deque;

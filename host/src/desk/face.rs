@@ -30,11 +30,11 @@ pub enum Asked {
     Result(Option<Reply>),
     /// Only to see the next picture soon.
     Look,
-    /// The end.
+    /// The end of the job.
     End(End),
 }
 
-/// One way to show a job and to hear its person.
+/// One way to show a job and to take what its person asks.
 pub trait Face {
     /// How long events are waited for; and the longest time from picture to picture, where it
     /// shows any.
@@ -43,7 +43,7 @@ pub trait Face {
     /// What was asked since the last look, in the light of what was shown then.
     fn asked(&mut self) -> Vec<Asked>;
 
-    /// Tell what happened.
+    /// Show what happened in the job.
     fn happened(&mut self, _event: &LiveEvent, _job: &LiveJob) {}
 
     /// Show the job; `page` makes of it what a page shows.
@@ -52,7 +52,7 @@ pub trait Face {
     /// The first answer to a press of the terminal.
     fn answered(&mut self, answer: &Answer);
 
-    /// Say a line.
+    /// Show a line of text.
     fn say(&mut self, words: &str);
 
     /// Show the result so far that was asked for as text.
@@ -67,7 +67,7 @@ pub trait Face {
 
 /// How a job shows itself.
 pub struct Manner<'a> {
-    /// Where lines go.
+    /// Where lines of text go.
     pub voice: Voice,
     /// What can be typed.
     pub help: &'a str,
@@ -115,10 +115,10 @@ pub fn serve<T: Task>(
 
 /// Serve it as a screen. `None`: there is none to be had, or it broke down; the job goes on.
 pub fn on_screen<T: Task>(desk: &mut Desk<'_, T>, play: Play) -> Option<End> {
-    let mut screen = match OnScreen::open(desk.job, play) {
+    let mut screen = match OnScreen::open(desk.job, play, desk.task.passes()) {
         Ok(screen) => screen,
         Err(error) => {
-            out::tell(&format!("The terminal cannot be used as a screen ({error})."));
+            out::notice(&format!("The terminal cannot be used as a screen ({error})."));
             return None;
         }
     };
@@ -126,7 +126,7 @@ pub fn on_screen<T: Task>(desk: &mut Desk<'_, T>, play: Play) -> Option<End> {
     let end = catch_unwind(AssertUnwindSafe(|| desk.serve(&mut screen)));
     drop(screen);
     if end.is_err() {
-        out::tell(texts::SCREEN_BROKE);
+        out::notice(texts::SCREEN_BROKE);
     }
     end.ok()
 }

@@ -5,16 +5,17 @@ use std::io::{BufRead, ErrorKind, IsTerminal};
 use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
 use std::time::Duration;
 
-/// Longest line kept, bytes; the rest of a longer one is thrown away.
+/// Longest line read, bytes; the rest of a longer one is thrown away.
 const LINE_MAX: usize = 4096;
 /// Lines that may wait.
 const LINES_MAX: usize = 256;
-/// Pause after the end-of-input key, so that a terminal that is gone cannot make the thread spin.
+/// Pause after the end-of-input key, so that a terminal that has closed cannot make the thread
+/// spin.
 const AFTER_END: Duration = Duration::from_millis(200);
 
-/// What the person typed.
+/// What came from the keyboard.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub enum Line {
+pub enum Input {
     /// A line, and the host time at which it came, nanoseconds.
     Typed(u64, String),
     /// No more lines will come.
@@ -25,14 +26,14 @@ pub enum Line {
 
 /// Read stdin on a thread of its own, which ends with the program.
 #[must_use]
-pub fn read_lines(clock: Clock) -> Receiver<Line> {
+pub fn read_lines(clock: Clock) -> Receiver<Input> {
     let (sender, lines) = sync_channel(LINES_MAX);
     std::thread::spawn(move || {
         let stdin = std::io::stdin();
         let terminal = stdin.is_terminal();
         loop {
             read_all(&mut stdin.lock(), clock, &sender);
-            let end = if terminal { Line::EndOfTerminal } else { Line::End };
+            let end = if terminal { Input::EndOfTerminal } else { Input::End };
             if sender.send(end).is_err() || !terminal {
                 return;
             }
@@ -44,7 +45,7 @@ pub fn read_lines(clock: Clock) -> Receiver<Line> {
 
 /// Hand on lines until the input ends or nobody listens. A last line without a line end counts:
 /// the person did type it.
-fn read_all(input: &mut impl BufRead, clock: Clock, sender: &SyncSender<Line>) {
+fn read_all(input: &mut impl BufRead, clock: Clock, sender: &SyncSender<Input>) {
     let mut line = Vec::new();
     loop {
         let chunk = match input.fill_buf() {
@@ -72,8 +73,8 @@ fn read_all(input: &mut impl BufRead, clock: Clock, sender: &SyncSender<Line>) {
     }
 }
 
-fn typed(clock: Clock, line: &[u8]) -> Line {
-    Line::Typed(clock.now_ns(), String::from_utf8_lossy(line).into_owned())
+fn typed(clock: Clock, line: &[u8]) -> Input {
+    Input::Typed(clock.now_ns(), String::from_utf8_lossy(line).into_owned())
 }
 
 #[cfg(test)]
@@ -86,7 +87,7 @@ mod tests {
         let mut input = std::io::BufReader::with_capacity(buffer, input);
         read_all(&mut input, Clock::start(1.0), &sender);
         drop(sender);
-        let text = |line| if let Line::Typed(_, text) = line { text } else { panic!() };
+        let text = |line| if let Input::Typed(_, text) = line { text } else { panic!() };
         lines.iter().map(text).collect()
     }
 

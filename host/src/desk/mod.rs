@@ -2,13 +2,13 @@
 //!
 //! | module | duty |
 //! |---|---|
-//! | [`task`] | what a command brings: how it calculates, what a typed line asks, what it says |
+//! | [`task`] | what a command brings: how it calculates, what a typed line asks, what it shows |
 //! | [`worker`] | the thread that calculates, from a copy |
 //! | [`face`] | what the loop needs of lines, screen and page |
 //! | [`typed`] | line by line |
 //! | [`screen`] | the terminal as a screen |
 //! | [`paged`] | a page for phone or tablet, beside typed lines |
-//! | [`words`] | what an event says, how things stand |
+//! | [`words`] | what an event means, how things stand |
 
 pub mod face;
 pub mod lines;
@@ -39,14 +39,14 @@ use worker::{Done, Wants, Worker};
 /// for the answer to the one before it.
 const DISK_WAIT: Duration = Duration::from_secs(2);
 const DISK_SLOW: &str = "The disk is slow: the last mark is not safe yet. Try again.";
-const BROKE: &str = "The result could not be worked: a fault of the program, please report it.";
+const BROKE: &str = "The result could not be calculated: a fault of the program, please report it.";
 
 /// How a recording came to its end.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum End {
     /// The person finished, or nobody reads any more.
     Finished,
-    /// A signal.
+    /// A signal ended the program.
     Stopped,
 }
 
@@ -125,7 +125,7 @@ impl<'a, T: Task> Desk<'a, T> {
                 drawn = Instant::now();
             }
             face.turn(self.job, &self.presses);
-            // A failure ends the command and is told there.
+            // A failure ends the command and is shown there.
             if events.iter().any(|event| matches!(event, LiveEvent::Failed(_))) {
                 return End::Finished;
             }
@@ -234,7 +234,7 @@ impl<'a, T: Task> Desk<'a, T> {
     }
 
     /// Give a press to the job, unless it was given before, is not due, or may not be done. The
-    /// answer to one that is given on is [`Answer::Waiting`]; what becomes of it the presses tell
+    /// answer to one that is given on is [`Answer::Waiting`]; what becomes of it the presses know
     /// once the disk has it.
     fn press(&mut self, mut press: Press) -> Answer {
         let open = self.job.open_pass();

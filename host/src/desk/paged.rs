@@ -27,9 +27,9 @@ const LOOK: Duration = Duration::from_millis(10);
 const PICTURE: Duration = Duration::from_millis(60);
 /// The key that a page alone has.
 pub(super) const NEW_LINKS: &str =
-    "k           new links: whoever joined the page has to join again";
+    "k           new links: whoever opened the page has to open the new link";
 
-/// The page.
+/// Options of the live page.
 #[derive(Clone, Debug, Default, clap::Args)]
 pub struct PageArgs {
     /// Show the job as a page for a browser on this computer, and take marks from there.
@@ -51,7 +51,7 @@ pub struct Closing {
 }
 
 impl Closing {
-    /// Give the pages the last result, a page of its own, and end. They keep it, and are told
+    /// Give the pages the last result, a page of its own, and end. They keep it, and are shown
     /// that the job is over and where its capture is, or what went wrong.
     pub fn close(self, result: &str, capture: &str, trouble: Option<&Trouble>) {
         let words = trouble.map_or_else(|| texts::over(capture), Trouble::to_string);
@@ -181,7 +181,7 @@ impl Face for Page {
         self.server.show_map(map);
     }
 
-    /// Tell the pages what is known by now.
+    /// Give the pages the answers known by now.
     fn turn(&mut self, _: &LiveJob, presses: &Presses) {
         for (key, reply) in std::mem::take(&mut self.waiting) {
             match presses.answer(Place::Page, key) {
@@ -206,10 +206,10 @@ fn no_lan() -> Trouble {
 
 fn introduce(server: &PageServer, voice: Voice) {
     let links = &server.links;
-    voice.say(&format!("\nThe page, to look only, on this computer: {}", links.look));
+    voice.say(&format!("\nThe page, view only, on this computer: {}", links.look));
     voice.say(&format!("Whoever opens this link may mark: {}", links.mark));
     let Some(view) = &links.view else { return };
-    voice.say(&format!("Whoever opens this link may only look: {view}"));
+    voice.say(&format!("Whoever opens this link may view only: {view}"));
     if let Some(picture) = qr::picture(&links.mark) {
         voice.say(&format!("\n{picture}\n"));
     }

@@ -21,25 +21,25 @@ const LOOK: Duration = Duration::from_millis(30);
 /// What a command puts on the screen.
 #[derive(Clone, Debug)]
 pub struct Play {
-    /// Heading: the command.
+    /// Heading: name of the command.
     pub title: &'static str,
     /// What is to be read first.
     pub before: String,
-    /// Ring the bell.
+    /// Ring the terminal's bell.
     pub bell: bool,
-    /// The job has passes.
-    pub passes: bool,
 }
 
-/// The screen.
+/// The job as a screen.
 pub struct OnScreen {
     play: Play,
+    /// The job has passes to mark.
+    passes: bool,
     clock: Clock,
     screen: Screen,
     keys: Keys,
     /// What the person sees.
     shown: Option<View>,
-    windows: Vec<String>,
+    lines: Vec<String>,
     /// A text that is to be read once nothing else is open.
     coming: Option<String>,
     rung: Bell,
@@ -51,15 +51,16 @@ impl OnScreen {
     ///
     /// # Errors
     /// What the system says when it cannot be a screen.
-    pub fn open(job: &LiveJob, mut play: Play) -> std::io::Result<Self> {
-        let keys = Keys::new(play.passes, std::mem::take(&mut play.before));
+    pub fn open(job: &LiveJob, mut play: Play, passes: bool) -> std::io::Result<Self> {
+        let keys = Keys::new(passes, std::mem::take(&mut play.before));
         Ok(Self {
             play,
+            passes,
             clock: job.clock(),
             screen: Screen::open(job.clock())?,
             keys,
             shown: None,
-            windows: Vec::new(),
+            lines: Vec::new(),
             coming: None,
             rung: Bell::default(),
             colour: wants_colour(),
@@ -132,7 +133,7 @@ impl Face for OnScreen {
             view,
             open: &self.keys.open,
             title: self.play.title,
-            windows: (!self.play.passes).then_some(&self.windows[..]),
+            windows: (!self.passes).then_some(&self.lines[..]),
             colour: self.colour,
         };
         // What cannot be put into bytes is drawn at the next look.
@@ -147,7 +148,7 @@ impl Face for OnScreen {
     }
 
     fn say(&mut self, words: &str) {
-        self.windows.push(words.to_owned());
+        self.lines.push(words.to_owned());
     }
 
     fn result(&mut self, text: &str) {

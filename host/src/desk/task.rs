@@ -11,7 +11,7 @@ use trundle_show::model::View;
 
 /// How a command calculates: the same for the result so far, the last one and a capture's.
 pub trait Method: Send + Sync + 'static {
-    /// A result.
+    /// Result of the calculation.
     type Worked: Send + 'static;
 
     /// Calculate what a session holds. `growing`: its capture is still open, which is no fault.
@@ -42,7 +42,7 @@ pub trait Method: Send + Sync + 'static {
 
 /// What a command does while its job goes on.
 pub trait Task {
-    /// How it calculates.
+    /// The method it calculates by.
     type Method: Method;
 
     /// The same, for the thread that does it.
@@ -53,7 +53,7 @@ pub trait Task {
         false
     }
 
-    /// What a typed line asks, where `now` is what its person was told.
+    /// What a typed line asks, where `now` is what its person was shown.
     fn typed(&mut self, line: &str, now: &Standing) -> Do;
 
     /// Looked at each time; true when the result so far is to be calculated.
@@ -77,7 +77,7 @@ pub trait Task {
 pub struct Standing {
     /// The mark that is due.
     pub due: Due,
-    /// The mark that can be taken back.
+    /// The mark that can be undone.
     pub undo: Option<Due>,
     /// The last pass begun.
     pub last_pass: Option<u32>,
@@ -86,23 +86,23 @@ pub struct Standing {
 /// What a typed line asks.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum Do {
-    /// A press.
+    /// Take this as a press.
     Press(Wish),
     /// A press for which there is nothing.
     NotDue,
-    /// How things stand.
+    /// Show how things stand.
     Status,
     /// The result so far.
     Result,
-    /// Only words.
+    /// Show only this text.
     Say(String),
-    /// Finish.
+    /// Close the job.
     End,
 }
 
 /// One look at a job.
 pub struct Turn<'a> {
-    /// The job.
+    /// The job looked at.
     pub job: &'a LiveJob,
     /// What happened since the last one.
     pub events: &'a [LiveEvent],
@@ -113,9 +113,9 @@ pub struct Turn<'a> {
 /// What a result so far changes.
 #[derive(Clone, Debug, Default)]
 pub struct News {
-    /// Lines to say.
+    /// Lines of text to show.
     pub lines: Vec<String>,
-    /// Passes and figures for the screen.
+    /// Passes and values for the screen.
     pub results: Option<Results>,
     /// A newer map, an SVG file.
     pub map: Option<String>,

@@ -1,4 +1,4 @@
-//! The terminal as a screen: raw keys in, drawn buffers out, and the way back whatever happens.
+//! The terminal as a screen: raw keys in, drawn buffers out, and restored whatever happens.
 //!
 //! Keys are read and stamped on a thread of their own. What is drawn is written by another one,
 //! so that a terminal that takes nothing (a stalled connection, a held scroll) holds up nothing
@@ -43,7 +43,7 @@ static HOOK: Once = Once::new();
 pub enum Typed {
     /// A key, and the host time at which it came, nanoseconds.
     Key(u64, Key),
-    /// The terminal is gone.
+    /// The terminal has closed.
     Gone,
 }
 
@@ -112,7 +112,7 @@ impl Screen {
         self.keys.try_recv().ok()
     }
 
-    /// The terminal's size.
+    /// Size of the terminal now.
     #[must_use]
     pub fn area(&self) -> Rect {
         size().map_or(Rect::new(0, 0, 80, 24), |(width, height)| Rect::new(0, 0, width, height))
@@ -174,11 +174,11 @@ impl Drop for Screen {
         let _ = queue!(bytes, style::ResetColor, cursor::Show, LeaveAlternateScreen);
         self.give(bytes);
         self.wait_until_taken();
-        // A terminal that is gone needs no way back.
+        // A terminal that has closed needs no restoring.
         let _ = disable_raw_mode();
         ACTIVE.store(false, Ordering::SeqCst);
         let broke = std::mem::take(&mut *BROKE.lock().unwrap_or_else(PoisonError::into_inner));
-        broke.iter().for_each(|words| out::tell(words));
+        broke.iter().for_each(|words| out::notice(words));
     }
 }
 

@@ -2,7 +2,7 @@
 
 use super::End;
 use super::face::{Asked, Face};
-use super::lines::{Line, read_lines};
+use super::lines::{Input, read_lines};
 use super::words::{event, shape, status};
 use crate::recorder::live::{LiveEvent, LiveJob};
 use crate::shell::clock::Clock;
@@ -19,17 +19,17 @@ const LOOK: Duration = Duration::from_millis(20);
 /// How often the impulses of an open pass are shown without being asked for.
 const SHOW_EVERY: Duration = Duration::from_secs(5);
 
-/// Lines.
+/// The job line by line.
 pub struct Lines {
     voice: Voice,
-    lines: Receiver<Line>,
+    lines: Receiver<Input>,
     standing: Option<Standing>,
 }
 
 /// How things stood when that was said last.
 struct Standing {
     shape: String,
-    words: String,
+    status: String,
     at: Instant,
 }
 
@@ -37,7 +37,7 @@ impl Lines {
     /// Read what is typed; `standing`: say how things stand, too, when that changes.
     #[must_use]
     pub fn open(clock: Clock, voice: Voice, standing: bool) -> Self {
-        let never = || Standing { shape: String::new(), words: String::new(), at: Instant::now() };
+        let never = || Standing { shape: String::new(), status: String::new(), at: Instant::now() };
         Self { voice, lines: read_lines(clock), standing: standing.then(never) }
     }
 
@@ -46,9 +46,9 @@ impl Lines {
         let mut typed = Vec::new();
         while let Ok(line) = self.lines.try_recv() {
             match line {
-                Line::Typed(host_ns, text) => typed.push((host_ns, text)),
-                Line::End => return (typed, true),
-                Line::EndOfTerminal => self.voice.say("q finishes."),
+                Input::Typed(host_ns, text) => typed.push((host_ns, text)),
+                Input::End => return (typed, true),
+                Input::EndOfTerminal => self.voice.say("q ends the job."),
             }
         }
         (typed, false)
@@ -74,7 +74,7 @@ impl Face for Lines {
     }
 
     fn happened(&mut self, happened: &LiveEvent, job: &LiveJob) {
-        // A failure ends the command and is told there.
+        // A failure ends the command and is shown there.
         if matches!(happened, LiveEvent::Failed(_)) {
             return;
         }
@@ -116,12 +116,12 @@ impl Face for Lines {
         let shape = shape(&now);
         let due = now.open_pass.is_some() && last.at.elapsed() > SHOW_EVERY;
         if shape != last.shape || due {
-            let words = status(&now);
-            // A tractor at rest changes nothing, and says nothing.
-            if words != last.words {
-                self.voice.say(&format!("[{words}]"));
+            let status = status(&now);
+            // A tractor at standstill changes nothing, and says nothing.
+            if status != last.status {
+                self.voice.say(&format!("[{status}]"));
             }
-            *last = Standing { shape, words, at: Instant::now() };
+            *last = Standing { shape, status, at: Instant::now() };
         }
     }
 }

@@ -46,13 +46,13 @@ pub fn shape(look: &Look) -> String {
         None => format!("no pass open, {} marked", look.marked),
     };
     let counts = match (look.board.open, look.board.age_s) {
-        (false, _) => "board gone".to_owned(),
+        (false, _) => "board disconnected".to_owned(),
         (true, age_s) if is_live(age_s) => "counts live".to_owned(),
         (true, _) => "counts STALE".to_owned(),
     };
     let mut parts = vec![pass, counts];
     parts.extend(look.receiver.map(|receiver| match &look.fix {
-        _ if !receiver.open => "receiver gone".to_owned(),
+        _ if !receiver.open => "receiver disconnected".to_owned(),
         Some(fix) if is_live(receiver.age_s) => format!("fix {}", quality_words(fix.quality)),
         Some(_) => "fix STALE".to_owned(),
         None => "no fix yet".to_owned(),
@@ -103,7 +103,7 @@ mod tests {
         let fresh = status(&now(0.1, 0.1));
         assert_eq!(
             fresh,
-            "pass 3 open; counts live; fix carrier phase, fixed; impulses so far: wheel 512, \
+            "pass 3 open; counts live; fix RTK fixed; impulses so far: wheel 512, \
              pto 7; 9.0 km/h; 14 satellites"
         );
         let stale = status(&now(2.1, 2.1));

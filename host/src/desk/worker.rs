@@ -17,17 +17,17 @@ pub type Reply = oneshot::Sender<Result<String, String>>;
 pub struct Order {
     /// The result itself, for the task.
     pub look: bool,
-    /// As text.
+    /// The result as text.
     pub text: bool,
-    /// As a page.
+    /// The result as a page.
     pub page: bool,
 }
 
-/// What came of it; a calculation that broke down gives nothing, and the next one is another try.
+/// What it gave; a calculation that broke down gives nothing, and the next one is another try.
 pub struct Done<W> {
-    /// What was wanted.
+    /// What was asked for.
     pub order: Order,
-    /// The result.
+    /// The result, if it was calculated.
     pub worked: Option<W>,
     /// It as text, where that was wanted.
     pub text: Option<String>,
@@ -66,7 +66,7 @@ impl<M: Method> Worker<M> {
         !self.busy
     }
 
-    /// Calculate this copy.
+    /// Begin to calculate this copy.
     pub fn begin(&mut self, session: Session, order: Order) {
         self.busy = self.to.send((session, order)).is_ok();
     }
@@ -142,7 +142,7 @@ impl Wants {
         replies.into_iter().for_each(|reply| drop(reply.send(page.clone())));
     }
 
-    /// Tell everybody why there is no result; true when a text was waited for.
+    /// Answer everybody why there is no result; true when a text was waited for.
     pub fn refuse(&mut self, words: &str) -> bool {
         self.since = None;
         let refused = Err(words.to_owned());

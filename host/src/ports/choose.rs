@@ -21,14 +21,14 @@ pub struct Wanted {
     pub receiver: Option<String>,
     /// Go without a satellite receiver.
     pub no_receiver: bool,
-    /// Speed of the receiver's line, bits per second; looked for if not given.
+    /// Speed of the receiver's line, bits per second; searched for if not given.
     pub receiver_baud: Option<u32>,
 }
 
-/// The ports taken.
+/// The ports that were chosen.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Chosen {
-    /// The counter board.
+    /// Port of the counter board.
     pub board: Probe,
     /// The satellite receiver, unless it was declined.
     pub receiver: Option<Probe>,
@@ -115,7 +115,7 @@ fn swapped(board: Option<&Probe>, receiver: Option<&Probe>) -> Option<Trouble> {
     if let (Some(probe), true) = (receiver, receiver_is_board) {
         what += &format!(" {}, named as satellite receiver, is a counter board.", probe.path);
     }
-    let next = "Give the two names the other way round, or leave them out and let them be found.";
+    let next = "Swap the two names, or give none: the ports are found.";
     Some(Trouble::new(exit::USAGE, what, MEANS_NONE, next))
 }
 

@@ -1,4 +1,4 @@
-//! Which program holds a port. Only Linux tells.
+//! Which program holds a port. Only Linux can answer that.
 
 use crate::shell::out::scrub;
 use std::path::Path;

@@ -1,4 +1,4 @@
-//! Ports: which there are, what is behind them, reading them, and finding a lost one again.
+//! Ports: which there are, what is connected, reading them, and finding a lost one again.
 //!
 //! | module | duty |
 //! |---|---|
@@ -23,6 +23,6 @@ pub mod serial;
 pub struct PortChoice {
     /// The name to open it by.
     pub path: String,
-    /// Bits per second.
+    /// Speed in bits per second.
     pub baud: u32,
 }

@@ -35,7 +35,7 @@ pub enum OpenFault {
     NoSuchPort,
     /// It is there, and we may not use it.
     NoPermission,
-    /// Another program has it; which, where that can be told.
+    /// Another program has it; which, where that can be determined.
     Taken(Vec<String>),
     /// There is something of that name, and it is not a port.
     NotAPort(String),
@@ -46,7 +46,7 @@ pub enum OpenFault {
 impl OpenFault {
     /// In words, after the name of the port.
     #[must_use]
-    pub fn words(&self) -> String {
+    pub fn reason(&self) -> String {
         match self {
             Self::NoSuchPort => "there is no such port".to_owned(),
             Self::NoPermission => "no permission to open it".to_owned(),
@@ -68,7 +68,7 @@ impl OpenFault {
             }
             Self::NoPermission => "Give your user the right to open the port.",
             Self::Taken(_) => "Close the other program, or wait until it lets go, and try again.",
-            Self::NotAPort(_) => "Name a port; recordings are worked with `trundle work`.",
+            Self::NotAPort(_) => "Name a port; captures are calculated with `trundle work`.",
             Self::Failed(_) => "Unplug it, plug it in again and look with `trundle ports`.",
         }
         .to_owned()
@@ -88,7 +88,7 @@ impl OpenFault {
     #[must_use]
     pub fn trouble(&self, path: &str) -> Trouble {
         let means = "Nothing was measured and nothing was written.";
-        Trouble::new(self.code(), format!("{path}: {}.", self.words()), means, self.next())
+        Trouble::new(self.code(), format!("{path}: {}.", self.reason()), means, self.next())
     }
 }
 
@@ -184,7 +184,7 @@ pub fn open(path: &str, baud: u32) -> Result<Box<dyn SerialPort>, OpenFault> {
 }
 
 /// Try again while a modem manager has the port, for as long as one takes; `pause` waits a little
-/// and tells for how long it has been tried.
+/// and how long it has been tried.
 fn wait_out<T>(
     mut attempt: impl FnMut() -> Result<T, OpenFault>,
     mut pause: impl FnMut() -> Duration,
@@ -220,7 +220,7 @@ pub fn open_now(path: &str, baud: u32) -> Result<Box<dyn SerialPort>, OpenFault>
     Ok(port)
 }
 
-/// Files and folders are told apart before they are opened: the system's words for them
+/// Files and folders are distinguished before they are opened: the system's words for them
 /// ("inappropriate ioctl") help nobody.
 fn not_a_port(path: &str) -> Option<OpenFault> {
     if cfg!(windows) && com::number(path).is_some() {

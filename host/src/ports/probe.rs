@@ -40,7 +40,7 @@ pub struct Probe {
 }
 
 impl Probe {
-    /// True for a board that can be worked with.
+    /// True for a board that can be used.
     #[must_use]
     pub fn is_board(&self) -> bool {
         matches!(self.found, Ok(Finding::Board { .. }))
@@ -82,7 +82,7 @@ impl Probe {
     #[must_use]
     pub fn why(&self) -> String {
         match &self.found {
-            Err(fault) => fault.words(),
+            Err(fault) => fault.reason(),
             Ok(Finding::Board { hello: Some(hello) }) => board_words(hello),
             Ok(Finding::Board { hello: None }) => {
                 "sends the frames of a counter board, but did not answer".to_owned()
@@ -97,12 +97,12 @@ impl Probe {
                 words.push(format!("{} baud", self.baud));
                 words.join(", ")
             }
-            Ok(Finding::Silent) => format!("nothing came in {} s", LISTEN.as_secs()),
+            Ok(Finding::Silent) => format!("no data received in {} s", LISTEN.as_secs()),
             Ok(Finding::Text(bytes)) => {
-                format!("{bytes} bytes of text came, 0 frames and no satellite sentences")
+                format!("{bytes} bytes of text received, 0 frames and no satellite sentences")
             }
             Ok(Finding::Binary(bytes)) => {
-                format!("{bytes} bytes came, 0 frames and no satellite sentences at any speed")
+                format!("{bytes} bytes received, 0 frames and no satellite sentences at any speed")
             }
         }
     }

@@ -43,7 +43,7 @@ impl Ports for SystemPorts {
     fn open(&mut self, name: &str, baud: u32) -> Result<Box<dyn BytePort>, String> {
         match open_now(name, baud) {
             Ok(port) => Ok(Box::new(port)),
-            Err(fault) => Err(format!("{name}: {}", fault.words())),
+            Err(fault) => Err(format!("{name}: {}", fault.reason())),
         }
     }
 
@@ -57,7 +57,7 @@ impl Ports for SystemPorts {
 struct Candidate {
     name: String,
     baud: u32,
-    /// Its own name and speed, and no reason to doubt them: no proof is asked for.
+    /// Its own name and speed, and no reason to question them: no proof is asked for.
     trusted: bool,
 }
 

@@ -1,8 +1,9 @@
-//! One thread a port: read, stamp, hand on; when the port is gone, open it again.
+//! One thread a port: read, stamp, hand on; when the port is lost, open it again.
 //!
 //! The thread owns the port alone, for writing too: on some systems a write and a read at the
 //! same time hold each other up. It knows nothing of frames or sentences; whether what comes is
-//! still its part's it asks [`trundle_core::fitness::judge`], and where else to look [`super::search`].
+//! still its part's it asks [`trundle_core::fitness::judge`], and where else to look
+//! [`super::search`].
 
 use super::open::{READ_WAIT, WRITE_WAIT};
 use super::probe::{hello_request, nonce, passing};
@@ -25,7 +26,7 @@ use trundle_protocol::message::Identity;
 const PAUSES: (Duration, Duration) = (Duration::from_millis(100), Duration::from_millis(400));
 /// Longest pause for a port that opens and fails at once, again and again.
 const FAILING_PAUSE: Duration = Duration::from_secs(1);
-/// How long a port under another name may take to show that it is a board. Some boards start anew
+/// How long a port under another name may take to show that it is a board. Some boards restart
 /// when their port is opened.
 const BOARD_PROOF: Duration = Duration::from_millis(3500);
 /// How long it may take to show that it is a receiver: a slow one sends once a second.
@@ -35,7 +36,7 @@ const ASK_AGAIN: Duration = Duration::from_millis(300);
 /// Pause after an answer of "nothing yet" that came too soon, so that no port can make the
 /// thread spin.
 const NO_SPIN: Duration = Duration::from_millis(5);
-/// Longest a link is waited for when it is told to stop.
+/// Longest a link is waited for when it is asked to stop.
 const STOP_WAIT: Duration = Duration::from_millis(500);
 
 /// What a link needs of a port.
@@ -46,14 +47,14 @@ pub trait BytePort: Read + Write + Send {
 
 impl BytePort for Box<dyn SerialPort> {
     fn set_wait(&mut self, wait: Duration) {
-        // Only a local number changes; a port that is gone shows itself at the next read.
+        // Only a local number changes; a port that is lost shows itself at the next read.
         let _ = self.set_timeout(wait);
     }
 }
 
 /// A port that was opened in the place of a lost one.
 pub struct Reopened {
-    /// The port.
+    /// The port that was opened.
     pub port: Box<dyn BytePort>,
     /// Where it was found, when that is not where the lost one was: then it counts only once its
     /// bytes show what it is.
@@ -65,7 +66,7 @@ pub trait Reopen: Send {
     /// The next one to try; `why` the last one was given up.
     ///
     /// # Errors
-    /// Why there is none; the next call begins anew.
+    /// Why there is none; the next call begins again.
     fn next(&mut self, why: Loss) -> Result<Reopened, String>;
 
     /// The one last given is in use from now on.
@@ -85,22 +86,22 @@ pub type Opener = Box<dyn Reopen>;
 /// Something a port gave.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Arrived {
-    /// Which port.
+    /// Which port it came from.
     pub role: PortRole,
-    /// Host time, nanoseconds.
+    /// Host time of its arrival, nanoseconds.
     pub host_ns: u64,
-    /// What.
-    pub heard: Heard,
+    /// What came from the port.
+    pub news: PortNews,
 }
 
 /// What a port can give.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub enum Heard {
+pub enum PortNews {
     /// Bytes, at most [`BODY_MAX`] at once.
     Bytes(Vec<u8>),
     /// It is open again; where, when that is another place than before.
     Opened(Option<String>),
-    /// It is gone, or given up.
+    /// It is disconnected, or given up.
     Lost(Loss, String),
 }
 
@@ -138,7 +139,7 @@ impl Link {
         self.outgoing.clone()
     }
 
-    /// Set, the port is closed and opened anew.
+    /// Set, the port is closed and reopened.
     #[must_use]
     pub fn reopens(&self) -> Arc<AtomicBool> {
         Arc::clone(&self.again)
@@ -201,54 +202,54 @@ impl<F: FnMut(Arrived) -> bool> Worker<F> {
         let mut port = port;
         let mut pause = PAUSES.0;
         loop {
-            let (ended, heard) = self.listen(port.as_mut());
+            let (ended, received) = self.listen(port.as_mut());
             // Closed before it is waited for: while the old handle lives, the system cannot give
             // the same name to the device that comes back.
             drop(port);
             let Ended::Lost(loss, why) = ended else { return };
-            if !self.tell(Heard::Lost(loss, scrub(&why, 120))) {
+            if !self.give(PortNews::Lost(loss, scrub(&why, 120))) {
                 return;
             }
             // A port that opens and fails at once must not be tried ten times a second.
-            pause = if heard { PAUSES.0 } else { (pause * 2).min(FAILING_PAUSE) };
+            pause = if received { PAUSES.0 } else { (pause * 2).min(FAILING_PAUSE) };
             let Some(found) = self.find_again(loss, &mut pause) else { return };
             port = found;
         }
     }
 
-    /// Reads until the port is lost or it is time to stop; tells too whether anything came.
+    /// Reads until the port is lost or it is time to stop; returns whether anything came.
     fn listen(&mut self, port: &mut dyn BytePort) -> (Ended, bool) {
         let mut buffer = vec![0; BODY_MAX];
-        let mut heard = false;
+        let mut received = false;
         let mut judge = Judge::new(self.role, None, 0);
         port.set_wait(READ_WAIT);
         loop {
             if self.stop.load(Ordering::Relaxed) {
-                return (Ended::Stop, heard);
+                return (Ended::Stop, received);
             }
             if self.to_open.swap(false, Ordering::Relaxed) {
-                let why = "the computer slept; the port is opened anew".to_owned();
-                return (Ended::Lost(Loss::Gone, why), heard);
+                let why = "the computer slept; the port is reopened".to_owned();
+                return (Ended::Lost(Loss::Gone, why), received);
             }
             if let Err(error) = self.send_waiting(port) {
-                return (gone(&error), heard);
+                return (gone(&error), received);
             }
             match read(port, &mut buffer) {
                 Ok(Some(bytes)) => {
-                    heard = true;
-                    if !self.tell(Heard::Bytes(bytes.to_vec())) {
-                        return (Ended::Stop, heard);
+                    received = true;
+                    if !self.give(PortNews::Bytes(bytes.to_vec())) {
+                        return (Ended::Stop, received);
                     }
                     // Time as the person's: a paced job runs against a clock that is faster.
                     let now_ns = (self.clock.now_ns() as f64 / self.clock.pace()) as u64;
                     let verdict = judge.goes_on(bytes, now_ns);
                     self.board = judge.board().or(self.board);
                     if let Some(lost) = self.not_ours(verdict) {
-                        return (lost, heard);
+                        return (lost, received);
                     }
                 }
                 Ok(None) => {}
-                Err(error) => return (gone(&error), heard),
+                Err(error) => return (gone(&error), received),
             }
         }
     }
@@ -257,10 +258,10 @@ impl<F: FnMut(Arrived) -> bool> Worker<F> {
         let (loss, why) = match verdict {
             Verdict::Unsure | Verdict::Fits => return None,
             Verdict::Foreign => {
-                (Loss::Foreign, format!("what comes is not from the {}", self.role.name()))
+                (Loss::Foreign, format!("the data received is not from the {}", self.role.name()))
             }
             Verdict::Unreadable => {
-                (Loss::Unreadable, "what comes cannot be read at this speed".to_owned())
+                (Loss::Unreadable, "the data received cannot be read at this speed".to_owned())
             }
         };
         Some(Ended::Lost(loss, why))
@@ -273,7 +274,7 @@ impl<F: FnMut(Arrived) -> bool> Worker<F> {
         Ok(())
     }
 
-    /// Wait for a port to take the place of the lost one, and tell that it is open.
+    /// Wait for a port to take the place of the lost one, and say that it is open.
     fn find_again(&mut self, why: Loss, pause: &mut Duration) -> Option<Box<dyn BytePort>> {
         // The port is still there when its bytes were the reason: nothing to wait for.
         let mut wait = why == Loss::Gone;
@@ -281,12 +282,12 @@ impl<F: FnMut(Arrived) -> bool> Worker<F> {
             if wait && !self.rest(*pause) {
                 return None;
             }
-            // What was to be written to the port that is gone is not for the one that comes.
+            // What was to be written to the lost port is not for the one that comes.
             while self.to_send.try_recv().is_ok() {}
             match self.reopen.next(why) {
                 Ok(Reopened { port, place: None }) => {
                     self.reopen.taken();
-                    return self.tell(Heard::Opened(None)).then_some(port);
+                    return self.give(PortNews::Opened(None)).then_some(port);
                 }
                 Ok(Reopened { mut port, place }) => {
                     wait = false;
@@ -347,15 +348,15 @@ impl<F: FnMut(Arrived) -> bool> Worker<F> {
     fn hand_on_all(&mut self, place: Option<String>, held: Held) -> bool {
         let role = self.role;
         let opened_ns = held.first().map_or_else(|| self.clock.now_ns(), |(host_ns, _)| *host_ns);
-        let opened = (opened_ns, Heard::Opened(place));
-        let bytes = held.into_iter().map(|(host_ns, bytes)| (host_ns, Heard::Bytes(bytes)));
+        let opened = (opened_ns, PortNews::Opened(place));
+        let bytes = held.into_iter().map(|(host_ns, bytes)| (host_ns, PortNews::Bytes(bytes)));
         std::iter::once(opened)
             .chain(bytes)
-            .all(|(host_ns, heard)| (self.hand_on)(Arrived { role, host_ns, heard }))
+            .all(|(host_ns, news)| (self.hand_on)(Arrived { role, host_ns, news }))
     }
 
-    fn tell(&mut self, heard: Heard) -> bool {
-        (self.hand_on)(Arrived { role: self.role, host_ns: self.clock.now_ns(), heard })
+    fn give(&mut self, news: PortNews) -> bool {
+        (self.hand_on)(Arrived { role: self.role, host_ns: self.clock.now_ns(), news })
     }
 }
 
@@ -363,7 +364,7 @@ fn gone(error: &std::io::Error) -> Ended {
     Ended::Lost(Loss::Gone, error.to_string())
 }
 
-/// One read: bytes, nothing yet, or why the port is gone.
+/// One read: bytes, nothing yet, or why the port is lost.
 fn read<'a>(port: &mut dyn BytePort, buffer: &'a mut [u8]) -> std::io::Result<Option<&'a [u8]>> {
     let asked = Instant::now();
     match port.read(buffer) {

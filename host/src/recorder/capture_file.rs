@@ -57,7 +57,7 @@ impl CaptureWriter {
         Self { storage, path: path.to_owned(), written: 0, buffer: Vec::new(), failed: false }
     }
 
-    /// Append a record; tells the length of the file with it.
+    /// Append an entry; returns the length of the file with it.
     ///
     /// # Errors
     /// [`Trouble`] of code 6. After that every further call fails: a file with a hole in it would
@@ -91,12 +91,12 @@ impl CaptureWriter {
             exit::STORAGE,
             format!("The disk did not confirm {path} within {within_s} s."),
             "The capture may or may not be whole; marks that were not confirmed may be missing.",
-            "Wait, then work the capture with `trundle work` and compare its passes with your \
+            "Wait, then recalculate with `trundle work CAPTURE` and compare its passes with your \
              notes.",
         )
     }
 
-    /// Start the thread that syncs; `report` is told the length that is on the disk.
+    /// Start the thread that syncs; `report` is given the length that is on the disk.
     ///
     /// # Errors
     /// [`Trouble`] of code 6 when the file cannot be opened a second time.
@@ -247,7 +247,7 @@ fn storage_trouble(path: &Path, words: &str) -> Trouble {
     Trouble::new(
         exit::STORAGE,
         format!("{} could not be written ({words}).", path.display()),
-        "What was confirmed before is safe; nothing after it is kept, and no mark after it counts.",
+        "What was confirmed before is safe; nothing after it is saved, no mark after it counts.",
         "Make room on the disk, or choose another one with --capture, and begin a new capture.",
     )
 }

@@ -20,14 +20,14 @@ const LOST_HEAD_MAX: u64 = 1 << 20;
 /// # Errors
 /// [`Trouble`] of code 4 without permission, 5 when it is not there, empty, no
 /// capture, or of a newer version, 6 when the disk fails.
-pub fn read_capture(path: &Path, tell: impl FnMut(&Piece<'_>)) -> Result<(), Trouble> {
+pub fn read_capture(path: &Path, hand_on: impl FnMut(&Piece<'_>)) -> Result<(), Trouble> {
     let file = File::open(path).map_err(|error| open_trouble(path, &error))?;
     if file.metadata().is_ok_and(|meta| meta.is_dir()) {
         return Err(foreign(path, "it is a folder"));
     }
     let length = file.metadata().map_or(0, |meta| meta.len());
     let progress = Progress::bytes(length, "reading");
-    let read = read_from(Watched(file, &progress), path, tell);
+    let read = read_from(Watched(file, &progress), path, hand_on);
     progress.end();
     read
 }
@@ -50,7 +50,7 @@ impl Read for Watched<'_> {
 pub fn read_from(
     mut source: impl Read,
     path: &Path,
-    mut tell: impl FnMut(&Piece<'_>),
+    mut hand_on: impl FnMut(&Piece<'_>),
 ) -> Result<(), Trouble> {
     let mut reader = Reader::new();
     let mut gate = Gate::default();
@@ -62,26 +62,26 @@ pub fn read_from(
         }
         total += count as u64;
         while let Some(piece) = reader.take_piece() {
-            gate.pass(&piece, path, &mut tell)?;
+            gate.pass(&piece, path, &mut hand_on)?;
         }
         if !gate.open && total > LOST_HEAD_MAX {
-            return Err(foreign(path, "it holds no record of a capture"));
+            return Err(foreign(path, "it holds no entry of a capture"));
         }
     }
     if total == 0 {
         let what = format!("{} is empty.", path.display());
-        let means = "There is nothing in it to work.";
+        let means = "There is nothing in it to calculate.";
         let next = "If a job was recorded, look for another file; a capture that has been begun \
                     is never empty.";
         return Err(Trouble::new(exit::INPUT, what, means, next));
     }
     while let Some(piece) = reader.finish_piece() {
-        gate.pass(&piece, path, &mut tell)?;
+        gate.pass(&piece, path, &mut hand_on)?;
     }
-    if gate.open { Ok(()) } else { Err(foreign(path, "it holds no record of a capture")) }
+    if gate.open { Ok(()) } else { Err(foreign(path, "it holds no entry of a capture")) }
 }
 
-/// Read on, straight into the reader, and tell how many bytes came; 0 at the end.
+/// Read on, straight into the reader, and count how many bytes came; 0 at the end.
 pub(super) fn fill(reader: &mut Reader, source: &mut impl Read) -> std::io::Result<usize> {
     loop {
         match source.read(reader.room(READ_BYTES)) {
@@ -107,7 +107,7 @@ impl Gate {
         &mut self,
         piece: &Piece<'_>,
         path: &Path,
-        tell: &mut impl FnMut(&Piece<'_>),
+        hand_on: &mut impl FnMut(&Piece<'_>),
     ) -> Result<(), Trouble> {
         if let Piece::Record(record) = piece
             && let Entry::Header(header) = &record.entry
@@ -116,27 +116,27 @@ impl Gate {
             let what = format!("{} is a capture of version {}.", path.display(), header.version);
             let means =
                 format!("This program understands captures up to version {CAPTURE_VERSION}.");
-            let next = "Work it with the program that wrote it, or a newer one.";
+            let next = "Use the program that wrote it, or a newer one.";
             return Err(Trouble::new(exit::INPUT, what, means, next));
         }
         if self.open {
-            tell(piece);
+            hand_on(piece);
             return Ok(());
         }
         if let Piece::Damage(damage) = piece {
-            // A scratch at the front: what follows is worked, and the loss is told.
+            // A scratch at the front: what follows is read, and the loss is reported.
             self.damage = Some(*damage);
             return Ok(());
         }
         let head = matches!(piece, Piece::Record(r) if matches!(r.entry, Entry::Header(_)));
         if self.damage.is_none() && !head {
-            return Err(foreign(path, "its first record is not the head of a capture"));
+            return Err(foreign(path, "its first entry is not the head of a capture"));
         }
         self.open = true;
         if let Some(damage) = self.damage.take() {
-            tell(&Piece::Damage(damage));
+            hand_on(&Piece::Damage(damage));
         }
-        tell(piece);
+        hand_on(piece);
         Ok(())
     }
 }
@@ -145,15 +145,15 @@ fn foreign(path: &Path, why: &str) -> Trouble {
     Trouble::new(
         exit::INPUT,
         format!("{} is not a capture: {why}.", path.display()),
-        "There is nothing in it to work.",
-        "Name a file that `trundle drive` or `trundle demo` wrote; plain recordings come in with \
+        "There is nothing in it to calculate.",
+        "Name a file that `trundle drive` or `trundle demo` wrote; import plain recordings with \
          `trundle import`.",
     )
 }
 
 fn open_trouble(path: &Path, error: &std::io::Error) -> Trouble {
     let name = path.display();
-    let means = "Nothing was worked.";
+    let means = "Nothing was calculated.";
     match error.kind() {
         ErrorKind::NotFound => {
             let next = "Check the name and the folder.";

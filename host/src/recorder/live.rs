@@ -41,11 +41,11 @@ const END_WAIT: Duration = Duration::from_secs(15);
 
 /// The parts of a job that touch the world.
 pub struct Parts {
-    /// Where records go.
+    /// The capture that entries go to.
     pub writer: CaptureWriter,
     /// The board's port, open, and how to open it again.
     pub board: (Box<dyn BytePort>, Opener),
-    /// The receiver's, likewise.
+    /// Port and opener of the receiver.
     pub receiver: Option<(Box<dyn BytePort>, Opener)>,
 }
 
@@ -83,7 +83,7 @@ impl LiveJob {
         Self::start_asleep(setup, parts, Box::new(slept_s))
     }
 
-    /// The same on a computer that has slept as long as `slept_s` tells, seconds since it was
+    /// The same on a computer that has slept for `slept_s`, seconds since it was
     /// started; for tests.
     ///
     /// # Errors
@@ -198,7 +198,7 @@ impl LiveJob {
         start::fit_to_start(&readiness)
     }
 
-    /// A mark, note or correction given now, whatever the state; tells its key. The answer comes
+    /// A mark, note or correction given now, whatever the state; returns its key. The answer comes
     /// as [`LiveEvent::Acknowledged`].
     pub fn host_mark(&self, action: HostMarkAction, text: &str) -> u64 {
         self.host_mark_at(self.clock.now_ns(), action, text)
@@ -228,7 +228,7 @@ impl LiveJob {
         self.shared.lock().session.open_pass()
     }
 
-    /// Passes recorded so far: number, and whether left out.
+    /// Passes recorded so far: number, and whether rejected.
     #[must_use]
     pub fn recorded(&self) -> Vec<(u32, bool)> {
         let state = self.shared.lock();
@@ -236,7 +236,7 @@ impl LiveJob {
         passes.map(|pass| (pass.number, pass.left_out.is_some())).collect()
     }
 
-    /// Wait until every mark given so far is on the disk, or `limit` has passed; tells which.
+    /// Wait until every mark given so far is on the disk, or `limit` has passed; returns which.
     pub fn wait_for_disk(&self, limit: Duration) -> bool {
         let until = Instant::now() + limit;
         let mut state = self.shared.lock();

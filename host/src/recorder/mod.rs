@@ -7,7 +7,7 @@
 //! | [`capture_read`] | reading a capture from disk |
 //! | [`replay`] | a whole capture into a session, a long one by two threads |
 //! | [`live`] | a live job |
-//! | `types` | what a live job is given, and what it tells |
+//! | `types` | what a live job is given, and what it reports |
 //! | `state` | what both sides of a live job see |
 //! | `thread` | the thread that records and feeds |
 

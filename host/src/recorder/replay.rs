@@ -1,12 +1,12 @@
 //! A whole capture into a session.
 //!
 //! A long day is some hundred megabytes, so two threads share it: one reads the receiver's bytes,
-//! the other all the rest, and takes what the first heard where those bytes stood. Each looks at
+//! the other all the rest, and takes what the first received where those bytes stood. Each looks at
 //! the sums of its own records, and the result is that of one thread, bit for bit. What goes from
 //! one to the other is small, because on many machines that is what costs.
 //!
 //! A capture that is damaged anywhere is read again by one thread alone, from its beginning: what
-//! is a record behind the damage, only a reader that looks at every sum can tell.
+//! is an entry behind the damage, only a reader that checks every sum knows.
 
 use super::capture_read::{CAPTURE_VERSION, Watched, fill, read_capture};
 use crate::shell::exit::Trouble;
@@ -51,7 +51,7 @@ fn alone(path: &Path, mut session: Session) -> Result<Session, Trouble> {
     Ok(session)
 }
 
-/// By two threads; `None` if anything is not as it should be, which one thread then tells.
+/// By two threads; `None` if anything is not as it should be, which one thread then reports.
 fn shared(path: &Path, length: u64, session: Session) -> Option<Session> {
     let (send, receive) = sync_channel(AHEAD);
     std::thread::scope(|scope| {
@@ -60,7 +60,8 @@ fn shared(path: &Path, length: u64, session: Session) -> Option<Session> {
             // A system without a second thread to give has one.
             .spawn_scoped(scope, move || listen(path, length, &send))
             .ok()?;
-        let mut taking = Taking { receive, heard: Heard::default(), used: 0, pieces: 0, session };
+        let mut taking =
+            Taking { receive, received: Received::default(), used: 0, pieces: 0, session };
         let progress = Progress::bytes(length, "reading");
         let whole = File::open(path).ok().and_then(|file| {
             let file = Watched(file, &progress).take(length);
@@ -94,18 +95,18 @@ fn read(
 
 /// What the receiver said, up to a place in the capture.
 #[derive(Default)]
-struct Heard {
+struct Received {
     /// With the number of the piece it was said in, rising.
     said: Vec<(u64, ReceiverEvent)>,
     /// Pieces read.
     pieces: u64,
 }
 
-/// Takes everything but the receiver's bytes, and what was heard in them.
+/// Takes everything but the receiver's bytes, and what was received in them.
 struct Taking {
-    receive: Receiver<Heard>,
-    heard: Heard,
-    /// Of `heard.said`.
+    receive: Receiver<Received>,
+    received: Received,
+    /// Of `received.said`.
     used: usize,
     /// Pieces taken.
     pieces: u64,
@@ -152,11 +153,11 @@ impl Taking {
                 record.host_ns
             }
         };
-        while self.heard.pieces <= number {
-            self.heard = self.receive.recv().ok()?;
+        while self.received.pieces <= number {
+            self.received = self.receive.recv().ok()?;
             self.used = 0;
         }
-        let later = &self.heard.said[self.used..];
+        let later = &self.received.said[self.used..];
         let here = later.iter().take_while(|said| said.0 == number).count();
         self.session.heard(host_ns, later[..here].iter().map(|said| &said.1), events);
         self.used += here;
@@ -168,7 +169,7 @@ impl Taking {
 
     /// Pieces from here on in which the receiver is known to have said nothing.
     fn silent(&self) -> u64 {
-        let next = self.heard.said.get(self.used).map_or(self.heard.pieces, |said| said.0);
+        let next = self.received.said.get(self.used).map_or(self.received.pieces, |said| said.0);
         next.saturating_sub(self.pieces)
     }
 
@@ -178,8 +179,8 @@ impl Taking {
             return None;
         }
         let mut events = Vec::new();
-        let rest = self.receive.into_iter().flat_map(|heard| heard.said);
-        let said: Vec<_> = self.heard.said.into_iter().skip(self.used).chain(rest).collect();
+        let rest = self.receive.into_iter().flat_map(|received| received.said);
+        let said: Vec<_> = self.received.said.into_iter().skip(self.used).chain(rest).collect();
         self.session.heard(0, said.iter().map(|said| &said.1), &mut events);
         self.session.finish(&mut events);
         Some(self.session)
@@ -187,8 +188,8 @@ impl Taking {
 }
 
 /// Read the receiver's bytes in the first `length` bytes of a capture; `None` if there is damage,
-/// or nobody takes what was heard.
-fn listen(path: &Path, length: u64, send: &SyncSender<Heard>) -> Option<Listener> {
+/// or nobody takes what was received.
+fn listen(path: &Path, length: u64, send: &SyncSender<Received>) -> Option<Listener> {
     let mut listener = Listener::default();
     let mut pieces = 0;
     let file = File::open(path).ok()?.take(length);
@@ -207,7 +208,7 @@ fn listen(path: &Path, length: u64, send: &SyncSender<Heard>) -> Option<Listener
         if ended {
             listener.finish(|event| said.push((pieces, event)));
         }
-        send.send(Heard { said, pieces }).ok()
+        send.send(Received { said, pieces }).ok()
     })?;
     Some(listener)
 }

@@ -12,7 +12,7 @@ use trundle_core::session::marks::Ruling;
 use trundle_core::session::{Session, SessionEvent};
 use trundle_protocol::message::{CHANNELS, Hello};
 
-/// Events kept for a front end that does not look; the oldest go first.
+/// Events held for a front end that does not look; the oldest go first.
 const EVENTS_MAX: usize = 4096;
 
 /// What both sides see.

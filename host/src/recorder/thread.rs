@@ -3,7 +3,7 @@
 use super::capture_file::{CaptureWriter, Syncer};
 use super::state::{LinkState, Shared, State};
 use crate::ports::probe::hello_request;
-use crate::ports::serial::{Arrived, Heard};
+use crate::ports::serial::{Arrived, PortNews};
 use crate::shell::clock::{Clock, wall_utc_ns};
 use crate::shell::exit::Trouble;
 use std::collections::VecDeque;
@@ -60,7 +60,7 @@ pub(super) struct Core {
     pub asked_sync: u64,
     pub failed: bool,
     pub sleep: Sleep,
-    /// Set, a port is opened anew.
+    /// Set, a port is reopened.
     pub reopen: Vec<Arc<AtomicBool>>,
 }
 
@@ -81,8 +81,8 @@ struct Due {
 }
 
 impl Core {
-    /// Record and feed until told to finish. Should that break down, what was recorded so far is
-    /// brought to the disk before anybody is told.
+    /// Record and feed until asked to finish. Should that break down, what was recorded so far is
+    /// brought to the disk before anybody is informed.
     pub fn run(mut self) {
         if let Err(broke) = catch_unwind(AssertUnwindSafe(|| self.record_on())) {
             self.sync_head();
@@ -199,20 +199,20 @@ impl Core {
     }
 
     fn port(&mut self, arrived: Arrived, due: &mut Due) {
-        let Arrived { role, host_ns, heard } = arrived;
-        let (open, detail, event) = match heard {
-            Heard::Bytes(bytes) => {
+        let Arrived { role, host_ns, news } = arrived;
+        let (open, detail, event) = match news {
+            PortNews::Bytes(bytes) => {
                 self.heard_bytes(role);
                 return self.record(host_ns, Entry::Bytes(role, bytes));
             }
-            Heard::Opened(place) => {
+            PortNews::Opened(place) => {
                 let detail = place.as_ref().map_or_else(
                     || "open again".to_owned(),
                     |place| format!("found again as {}", crate::shell::out::scrub(place, 200)),
                 );
                 (true, detail, LiveEvent::PortFound { role, place })
             }
-            Heard::Lost(loss, detail) => {
+            PortNews::Lost(loss, detail) => {
                 (false, detail.clone(), LiveEvent::PortLost { role, loss, detail })
             }
         };
@@ -243,8 +243,8 @@ impl Core {
         }
     }
 
-    /// A computer that slept is told by itself, and its ports are opened anew: after sleep a handle
-    /// may be dead without saying so.
+    /// A computer that slept is reported by itself, and its ports are reopened: after sleep a
+    /// handle may be dead without saying so.
     fn wake(&mut self) {
         let slept_s = (self.sleep.slept_s)();
         let seconds = slept_s - std::mem::replace(&mut self.sleep.known_s, slept_s);

@@ -1,4 +1,4 @@
-//! What a live job is given, and what it tells.
+//! What a live job is given, and what it reports.
 
 use crate::ports::PortChoice;
 use crate::shell::exit::Trouble;
@@ -9,7 +9,7 @@ use trundle_core::session::Session;
 /// What a job needs.
 #[derive(Clone, Debug, PartialEq)]
 pub struct LiveSetup {
-    /// The counter board.
+    /// Port of the counter board.
     pub board: PortChoice,
     /// The satellite receiver, unless the job goes without.
     pub receiver: Option<PortChoice>,

@@ -19,7 +19,7 @@ impl Clock {
         Self { began: Instant::now(), pace }
     }
 
-    /// Now, nanoseconds.
+    /// Time since the start, nanoseconds.
     #[must_use]
     pub fn now_ns(&self) -> u64 {
         let passed = self.began.elapsed();
@@ -44,7 +44,7 @@ impl Clock {
 }
 
 /// How long this computer has slept since it was started, seconds: the time that passed less the
-/// time it was awake. 0 where the system does not tell the two apart.
+/// time it was awake. 0 where the system does not distinguish the two.
 #[must_use]
 pub fn slept_s() -> f64 {
     #[cfg(any(target_os = "linux", target_os = "android"))]

@@ -2,13 +2,13 @@
 
 use std::fmt;
 
-/// Done.
+/// Done, and nothing is wrong.
 pub const OK: u8 = 0;
-/// Finished, but the result is flagged or there is no valid figure.
+/// Finished, but the result is flagged or there is no valid value.
 pub const FLAGGED: u8 = 1;
 /// The command was not understood, or there is more than one choice.
 pub const USAGE: u8 = 2;
-/// A port was not found, is gone, or is not what was asked for.
+/// A port was not found, is disconnected, or is not what was asked for.
 pub const PORT: u8 = 3;
 /// No permission for a port or a file, or another program has it.
 pub const BLOCKED: u8 = 4;
@@ -26,18 +26,18 @@ pub const TERMINATED: u8 = 143;
 /// Something that ends a command, in words for the person who gave it.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Trouble {
-    /// The exit code.
+    /// Exit code of the command.
     pub code: u8,
-    /// What happened.
+    /// What happened, one sentence.
     pub what: String,
-    /// What that means for the figure.
+    /// What that means for the value.
     pub means: String,
     /// What to do next.
     pub next: String,
 }
 
 impl Trouble {
-    /// Put one together.
+    /// Make one of its parts.
     pub fn new(
         code: u8,
         what: impl Into<String>,
@@ -51,7 +51,7 @@ impl Trouble {
     pub fn internal(what: impl Into<String>) -> Self {
         let means = "This is a fault of the program, not of the measurement; a capture that was \
                      being written holds everything up to here.";
-        let next = "Run the capture with `trundle work`, and report this message with it.";
+        let next = "Recalculate the capture with `trundle work`, and report this message with it.";
         Self::new(INTERNAL, what, means, next)
     }
 }

@@ -47,7 +47,7 @@ pub fn closed() -> bool {
     STATE.load(Ordering::Relaxed) != OPEN
 }
 
-/// Where words for people go: to stdout, unless that is kept for the JSON.
+/// Where text for people goes: to stdout, unless that is for the JSON.
 #[derive(Clone, Copy, Debug)]
 pub struct Voice {
     /// Stdout is for one JSON object.
@@ -57,7 +57,7 @@ pub struct Voice {
 impl Voice {
     /// Say a line to the person.
     pub fn say(self, line: &str) {
-        if self.json { tell(line) } else { say_live(line) }
+        if self.json { notice(line) } else { say_live(line) }
     }
 
     /// Print a result in the form that was asked for.
@@ -67,7 +67,7 @@ impl Voice {
 }
 
 /// Write a line to stderr. If that fails there is nowhere left to say so.
-pub fn tell(line: &str) {
+pub fn notice(line: &str) {
     let mut err = std::io::stderr().lock();
     let _ = writeln!(err, "{line}");
 }
@@ -81,7 +81,7 @@ fn write_out(bytes: &[u8]) {
         if error.kind() == ErrorKind::BrokenPipe {
             STATE.store(exit::OK, Ordering::Relaxed);
         } else {
-            tell(&format!("the output could not be written ({error})"));
+            notice(&format!("the output could not be written ({error})"));
             STATE.store(exit::STORAGE, Ordering::Relaxed);
         }
     }

@@ -15,7 +15,7 @@ pub struct Progress {
 }
 
 impl Progress {
-    /// Begin.
+    /// Begin with no step done.
     #[must_use]
     pub fn start(steps: u64, what: &'static str) -> Self {
         Self::with(steps, what, "{msg} {pos} of {len} [{wide_bar}] {eta}")

@@ -33,7 +33,7 @@ pub fn listen() -> Result<(), Trouble> {
         signal_hook::flag::register_usize(signal, Arc::clone(&note), number).map_err(refused)?;
     }
     // A limit on the size of files would kill the program at the write that meets it; listened
-    // for, that write fails instead, and is told like a full disk.
+    // for, that write fails instead, and is reported like a full disk.
     #[cfg(unix)]
     signal_hook::flag::register(signal_hook::consts::SIGXFSZ, Arc::default()).map_err(refused)?;
     Ok(())

@@ -65,7 +65,7 @@ pub trait Disk {
     fn sync_names(&self, path: &Path) -> io::Result<()>;
 }
 
-/// The computer's own.
+/// The computer's own disk.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct RealDisk;
 

@@ -3,8 +3,8 @@
 //! A backup is an SQLite file of its own: the whole register, and one more table with the captures
 //! (`capture (sha256, bytes)`), so that the stock program can look into it.
 
-use super::kept;
-use super::place::Place;
+use super::captures;
+use super::place::DataFolder;
 use super::register::Register;
 use crate::shell::exit::{self, Trouble};
 use crate::shell::files;
@@ -22,9 +22,9 @@ const MARK: i64 = 0x5472_6e64;
 /// What was backed up or restored.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Done {
-    /// Signed-off records.
+    /// Number of signed-off records.
     pub records: usize,
-    /// Captures.
+    /// Number of captures.
     pub captures: usize,
     /// What is damaged or missing, in words; everything else was taken.
     pub damaged: Vec<String>,
@@ -34,7 +34,7 @@ pub struct Done {
 ///
 /// # Errors
 /// Exit code 2 when the file exists, 6 when it cannot be written.
-pub fn write(place: &Place, to: &Path) -> Result<Done, Trouble> {
+pub fn write(place: &DataFolder, to: &Path) -> Result<Done, Trouble> {
     if to.exists() {
         let what = format!("{} exists.", to.display());
         let next = "Choose another name; a backup never overwrites.";
@@ -61,7 +61,7 @@ pub fn write(place: &Place, to: &Path) -> Result<Done, Trouble> {
     let mut done = Done { records: count(&db).map_err(|e| failed(&e))?, ..Done::default() };
     let progress = Progress::start(wanted.len() as u64, "captures");
     for sha256 in wanted {
-        let path = kept::path(place, &sha256);
+        let path = captures::path(place, &sha256);
         match std::fs::read(&path) {
             Ok(bytes) if digest(&bytes) == sha256 => {
                 let sql = "INSERT INTO capture VALUES (?1, ?2)";
@@ -86,7 +86,7 @@ pub fn write(place: &Place, to: &Path) -> Result<Done, Trouble> {
 /// # Errors
 /// Exit code 5 for a file that is no backup, 2 where a register is already, 6 when it cannot be
 /// written.
-pub fn restore(place: &Place, from: &Path, dry: bool) -> Result<Done, Trouble> {
+pub fn restore(place: &DataFolder, from: &Path, dry: bool) -> Result<Done, Trouble> {
     let db = open(from)?;
     let failed = |e: &rusqlite::Error| unreadable(from, e);
     let mut done = Done { records: count(&db).map_err(|e| failed(&e))?, ..Done::default() };
@@ -106,8 +106,8 @@ pub fn restore(place: &Place, from: &Path, dry: bool) -> Result<Done, Trouble> {
         match db.query_row(sql, [&sha256], |row| row.get::<_, Vec<u8>>(0)) {
             Ok(bytes) if digest(&bytes) == sha256 => {
                 if !dry {
-                    let to = kept::path(place, &sha256);
-                    kept::write_beside(&to, |file| file.write_all(&bytes))
+                    let to = captures::path(place, &sha256);
+                    captures::write_beside(&to, |file| file.write_all(&bytes))
                         .map_err(|e| not_written(&to, &e))?;
                 }
                 done.captures += 1;
@@ -127,7 +127,7 @@ pub fn restore(place: &Place, from: &Path, dry: bool) -> Result<Done, Trouble> {
     Ok(done)
 }
 
-fn take_register(db: &Connection, place: &Place) -> rusqlite::Result<()> {
+fn take_register(db: &Connection, place: &DataFolder) -> rusqlite::Result<()> {
     let mut beside = place.register().into_os_string();
     beside.push(".new");
     let beside = Path::new(&beside);
@@ -183,7 +183,7 @@ fn not_written(to: &Path, error: &dyn std::fmt::Display) -> Trouble {
 }
 
 /// What a backup or restore that failed means.
-const MEANS: &str = "What was kept before is untouched.";
+const MEANS: &str = "What was saved before is untouched.";
 
 fn unreadable(from: &Path, error: &rusqlite::Error) -> Trouble {
     let what = format!("{} cannot be read: {error}.", from.display());

@@ -1,15 +1,15 @@
-//! What is kept from job to job.
+//! What is saved from job to job.
 //!
 //! | module | duty |
 //! |---|---|
-//! | [`place`] | where rigs and records are kept |
+//! | [`place`] | where rigs and records are saved |
 //! | [`settings`] | what need not be typed each time |
 //! | [`register`] | rigs and signed-off records, in one SQLite file |
-//! | [`kept`] | captures of signed-off records |
+//! | [`captures`] | captures of signed-off records |
 //! | [`backup`] | everything in one file, and back |
 
 pub mod backup;
-pub mod kept;
+pub mod captures;
 pub mod place;
 pub mod register;
 pub mod settings;

@@ -1,4 +1,4 @@
-//! Where things are kept: the platform's folder for data, or the one that was named.
+//! Where things are saved: the platform's folder for data, or the one that was named.
 
 use super::settings::Settings;
 use crate::shell::exit::{self, Trouble};
@@ -14,9 +14,9 @@ const OURS: &str = "trundle";
 /// The folder named by `--data`, set once by `main`.
 static NAMED: OnceLock<PathBuf> = OnceLock::new();
 
-/// A folder with a register, captures kept beside it, and the lock.
+/// A folder with a register, captures beside it, and the lock.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Place {
+pub struct DataFolder {
     folder: PathBuf,
     origin: &'static str,
 }
@@ -27,7 +27,7 @@ pub fn name(folder: PathBuf) {
     let _ = NAMED.set(folder);
 }
 
-impl Place {
+impl DataFolder {
     /// The place in force: `--data`, else [`VARIABLE`], else what the settings name, else the
     /// platform's folder.
     ///
@@ -46,8 +46,8 @@ impl Place {
         let folders = etcetera::choose_base_strategy().map_err(|e| {
             Trouble::new(
                 exit::STORAGE,
-                format!("There is no home folder to keep records in ({e})."),
-                "Nothing can be kept or looked up.",
+                format!("There is no home folder to save records in ({e})."),
+                "Nothing can be saved or looked up.",
                 format!("Name a folder with --data or {VARIABLE}."),
             )
         })?;
@@ -60,7 +60,7 @@ impl Place {
         Self { folder: folder.to_owned(), origin: "named" }
     }
 
-    /// The folder.
+    /// The folder of all data.
     #[must_use]
     pub fn folder(&self) -> &Path {
         &self.folder
@@ -99,7 +99,7 @@ impl Place {
             Trouble::new(
                 exit::STORAGE,
                 format!("{} cannot be made: {e}.", self.folder.display()),
-                "Nothing can be kept there.",
+                "Nothing can be saved there.",
                 format!("Name another folder with --data or {VARIABLE}."),
             )
         })

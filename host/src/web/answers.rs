@@ -10,7 +10,7 @@ pub(super) const POLICY: &str = "default-src 'none'; script-src 'self'; style-sr
     img-src 'self' data:; connect-src 'self'; form-action 'self'; base-uri 'none'; \
     frame-ancestors 'none'";
 
-/// Kinds of content.
+/// Content types of the answers.
 pub(super) const HTML: &str = "text/html; charset=utf-8";
 pub(super) const CSS: &str = "text/css; charset=utf-8";
 pub(super) const JS: &str = "text/javascript; charset=utf-8";
@@ -49,7 +49,7 @@ pub(super) fn refusal(refusal: Refusal) -> Response<Body> {
 }
 
 /// On to the page, with the token in a cookie: it leaves the address, the history and what is
-/// told to others.
+/// given to others.
 pub(super) fn joined(cookie: &str, token: &str) -> Response<Body> {
     let mut response = answer(303, TEXT, "");
     let cookie = format!("{cookie}={token}; HttpOnly; SameSite=Strict; Path=/");
@@ -65,7 +65,7 @@ pub(super) fn result(page: String) -> Response<Body> {
     with_style(HTML, page, " form-action 'none'; base-uri 'none'; frame-ancestors 'none'")
 }
 
-/// A drawing, likewise.
+/// A drawing as an answer.
 pub(super) fn drawing(svg: String) -> Response<Body> {
     with_style(SVG, svg, " frame-ancestors 'none'")
 }

@@ -56,7 +56,7 @@ impl Until {
 /// Who is at the other end.
 #[derive(Clone, Debug)]
 pub struct Peer {
-    /// Its address.
+    /// Address of the other side.
     pub address: IpAddr,
     /// It came over an address that only this computer has.
     pub inside: bool,

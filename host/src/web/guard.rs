@@ -8,7 +8,7 @@ use super::token::Token;
 
 /// The header no form and no link can send.
 pub const OWN_HEADER: &str = "x-requested-by";
-/// What it holds.
+/// Value of that header.
 pub const OWN_HEADER_VALUE: &str = "trundle";
 /// Most bytes of a body.
 pub const BODY_MAX: usize = 16 * 1024;
@@ -16,66 +16,66 @@ pub const BODY_MAX: usize = 16 * 1024;
 /// What a token allows; more includes less.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Role {
-    /// Look.
+    /// May look at the job.
     View,
-    /// Mark too.
+    /// May look and mark.
     Mark,
 }
 
 /// What can be read.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Read {
-    /// The page.
+    /// The page itself.
     Page,
-    /// Its style sheet.
+    /// Style sheet of the page.
     Style,
-    /// Its script.
+    /// Script of the page.
     Script,
     /// What it shows, as it changes.
     Now,
-    /// The result that was worked last.
+    /// The result that was calculated last.
     Result,
-    /// The newest map.
+    /// The newest map of slip.
     Map,
 }
 
-/// What changes something.
+/// A request that changes something.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Deed {
-    /// A mark.
+    /// Give a mark.
     Mark,
-    /// A mark taken back.
+    /// Undo a mark.
     Undo,
-    /// A remark.
+    /// Write a note.
     Note,
-    /// A pass left out.
+    /// Reject a pass.
     LeaveOut,
     /// Work the result so far.
     Result,
-    /// Finish the job.
+    /// Close the job.
     End,
 }
 
 /// A request, as far as it decides. A header that came twice is there twice.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Request<'a> {
-    /// Its method.
+    /// Method of the request.
     pub method: &'a str,
     /// The path without what follows a question mark.
     pub path: &'a str,
     /// The authority of a request in absolute form.
     pub authority: Option<&'a str>,
-    /// `Host`.
+    /// Every `Host` header.
     pub hosts: Vec<&'a str>,
-    /// `Origin`.
+    /// Every `Origin` header.
     pub origins: Vec<&'a str>,
-    /// [`OWN_HEADER`].
+    /// Every header named [`OWN_HEADER`].
     pub own: Vec<&'a str>,
-    /// `Sec-Fetch-Site`.
+    /// Every `Sec-Fetch-Site` header.
     pub sites: Vec<&'a str>,
-    /// `Content-Type`.
+    /// Every `Content-Type` header.
     pub types: Vec<&'a str>,
-    /// `Cookie`.
+    /// Every `Cookie` header.
     pub cookies: Vec<&'a str>,
     /// `Content-Length`, as far as it is a number.
     pub length: Option<u64>,
@@ -98,23 +98,23 @@ pub struct Rules {
     pub mark: Token,
 }
 
-/// Why not.
+/// Why a request is refused.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
 pub enum Refusal {
-    /// Another name.
+    /// It names another host.
     #[error("This server does not go by that name.")]
     Host,
     /// A question of another site.
     #[error("No other site may ask.")]
     Options,
-    /// No such thing.
+    /// There is no such path.
     #[error("There is nothing here.")]
     Path,
-    /// Wrong method.
-    #[error("That cannot be done with this.")]
+    /// The method is not allowed.
+    #[error("The method is not allowed here.")]
     Method,
     /// No token, or not enough of one.
-    #[error("This device has not joined, or may only look.")]
+    #[error("This device has not joined, or is view only.")]
     Token,
     /// A token that is none.
     #[error("That link is not, or no longer, valid.")]
@@ -169,32 +169,32 @@ impl Refusal {
 
 /// What becomes of a request.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Verdict {
+pub enum Decision {
     /// Show this; what the device may do.
     Read(Read, Option<Role>),
-    /// Let it join.
+    /// Let the device join.
     Join(Role),
-    /// Do this.
+    /// Do what it asks.
     Do(Deed),
-    /// Do nothing.
+    /// Do nothing, and say why.
     Refuse(Refusal),
 }
 
-/// The verdict, and the wrong token that was shown.
+/// The decision, and the wrong token that was shown.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Judged<'a> {
     /// What becomes of it.
-    pub verdict: Verdict,
+    pub decision: Decision,
     /// A token that is none.
     pub guess: Option<&'a str>,
 }
 
-/// Judge a request.
+/// Judge one request by the rules.
 #[must_use]
 pub fn guard<'a>(request: &Request<'a>, rules: &Rules) -> Judged<'a> {
     let mut guess = None;
-    let verdict = judge(request, rules, &mut guess).unwrap_or_else(Verdict::Refuse);
-    Judged { verdict, guess }
+    let decision = judge(request, rules, &mut guess).unwrap_or_else(Decision::Refuse);
+    Judged { decision, guess }
 }
 
 enum Route<'a> {
@@ -207,7 +207,7 @@ fn judge<'a>(
     request: &Request<'a>,
     rules: &Rules,
     guess: &mut Option<&'a str>,
-) -> Result<Verdict, Refusal> {
+) -> Result<Decision, Refusal> {
     if request.method == "OPTIONS" {
         return Err(Refusal::Options);
     }
@@ -222,7 +222,7 @@ fn judge<'a>(
                 *guess = Some(shown);
                 return Err(Refusal::Link);
             };
-            Ok(Verdict::Join(role))
+            Ok(Decision::Join(role))
         }
         Route::Read(what) => {
             method(request, "GET")?;
@@ -235,7 +235,7 @@ fn judge<'a>(
             if what == Read::Now {
                 from_page(request)?;
             }
-            Ok(Verdict::Read(what, role))
+            Ok(Decision::Read(what, role))
         }
         Route::Do(deed) => {
             method(request, "POST")?;
@@ -254,7 +254,7 @@ fn judge<'a>(
                 return Err(Refusal::Token);
             }
             match request.types[..] {
-                ["application/json" | "application/json; charset=utf-8"] => Ok(Verdict::Do(deed)),
+                ["application/json" | "application/json; charset=utf-8"] => Ok(Decision::Do(deed)),
                 _ => Err(Refusal::NotJson),
             }
         }
@@ -315,7 +315,7 @@ fn role<'a>(request: &Request<'a>, rules: &Rules, guess: &mut Option<&'a str>) -
 }
 
 fn role_of(shown: &str, rules: &Rules) -> Option<Role> {
-    // Both are compared, so that the time tells nothing.
+    // Both are compared, so that the time reveals nothing.
     let (view, mark) = (rules.view.is(shown), rules.mark.is(shown));
     if mark { Some(Role::Mark) } else { view.then_some(Role::View) }
 }

@@ -3,7 +3,7 @@
 use super::answers::{CSS, EVENTS, HTML, JS, JSON, TEXT, answer, drawing, joined, refusal, result};
 use super::doors::{PATIENCE, Peer};
 use super::guard::{
-    BODY_MAX, Deed, OWN_HEADER, Read, Refusal, Request, Role, Rules, Verdict, guard,
+    BODY_MAX, Decision, Deed, OWN_HEADER, Read, Refusal, Request, Role, Rules, guard,
 };
 use super::guesses::Guesses;
 use super::{Ask, STREAMS};
@@ -26,7 +26,7 @@ use trundle_show::live::page::document::{Form, document};
 use trundle_show::live::page::told::{Kind, Sent};
 use trundle_show::live::page::{SCRIPT, STYLE};
 
-/// A press is told that it waits when it has no answer after this; it then asks again.
+/// A press is answered that it waits when it has no answer after this; it then asks again.
 const ANSWER_WAIT: Duration = Duration::from_millis(2500);
 /// Longest name a page may give itself, characters.
 const NAME_MAX: usize = 32;
@@ -57,7 +57,7 @@ impl Shared {
         lock(&self.streams).clear();
     }
 
-    /// Another map.
+    /// Show a newer map.
     pub fn set_map(&self, map: String) {
         *lock(&self.map) = Arc::from(map);
     }
@@ -90,26 +90,26 @@ pub(super) async fn handle(
     // Read to its end; a press whose body drips in is one of a hostile client.
     peer.until.again();
     let came_ns = shared.clock.now_ns();
-    let verdict = judged(&shared, &peer, &request);
-    let response = match verdict {
-        Verdict::Refuse(why) => refusal(why),
-        Verdict::Join(role) => {
+    let decision = judged(&shared, &peer, &request);
+    let response = match decision {
+        Decision::Refuse(why) => refusal(why),
+        Decision::Join(role) => {
             let rules = lock(&shared.rules);
             let token = if role == Role::Mark { &rules.mark } else { &rules.view };
             joined(&rules.cookie, &token.link())
         }
-        Verdict::Read(Read::Now, _) => {
+        Decision::Read(Read::Now, _) => {
             let name = request.uri().query().unwrap_or("").to_owned();
             return stream(&shared, &peer, name);
         }
-        Verdict::Read(what, role) => read(&shared, what, role),
-        Verdict::Do(deed) => act(&shared, deed, came_ns, request.into_body()).await,
+        Decision::Read(what, role) => read(&shared, what, role),
+        Decision::Do(deed) => act(&shared, deed, came_ns, request.into_body()).await,
     };
     peer.until.again();
     response
 }
 
-fn judged(shared: &Shared, peer: &Peer, request: &http::Request<Body>) -> Verdict {
+fn judged(shared: &Shared, peer: &Peer, request: &http::Request<Body>) -> Decision {
     // Seconds of the person's time, whatever the pace of practice.
     let now_s = shared.clock.age_s(0);
     let locked = lock(&shared.guesses).locked(peer.address, now_s);
@@ -118,7 +118,7 @@ fn judged(shared: &Shared, peer: &Peer, request: &http::Request<Body>) -> Verdic
     if let Some(guess) = judged.guess {
         lock(&shared.guesses).wrong(peer.address, guess, now_s);
     }
-    judged.verdict
+    judged.decision
 }
 
 fn parts(request: &http::Request<Body>, inside: bool, locked: bool) -> Request<'_> {
@@ -153,7 +153,9 @@ fn read(shared: &Shared, what: Read, role: Option<Role>) -> Response<Body> {
                 shared.taken.fetch_add(1, Ordering::SeqCst);
                 result(page)
             }
-            None => answer(404, TEXT, "No result has been worked yet. Go back and work it.\n"),
+            None => {
+                answer(404, TEXT, "No result has been calculated yet. Go back and calculate it.\n")
+            }
         },
         Read::Map => {
             let map = Arc::clone(&lock(&shared.map));
@@ -187,12 +189,12 @@ async fn act(shared: &Shared, deed: Deed, came_ns: u64, body: Body) -> Response<
     let Some((key, wish)) = press else {
         return answer(400, TEXT, "The press is not whole. Nothing was marked. Press again.\n");
     };
-    let (reply, told) = oneshot::channel();
+    let (reply, answered) = oneshot::channel();
     if shared.asks.try_send(Ask::Press { key, host_ns: came_ns, wish, reply }).is_err() {
         return busy();
     }
-    match timeout(ANSWER_WAIT, told).await {
-        Ok(Ok(told)) => match serde_json::to_string(&told) {
+    match timeout(ANSWER_WAIT, answered).await {
+        Ok(Ok(answered)) => match serde_json::to_string(&answered) {
             Ok(json) => answer(200, JSON, json),
             Err(_) => busy(),
         },
@@ -208,23 +210,28 @@ async fn work(shared: &Shared) -> Response<Body> {
     match worked.await {
         Ok(Ok(page)) => {
             *lock(&shared.result) = Some(page);
-            answer(200, JSON, r#"{"answer":"done","stands":true,"words":"The result is worked."}"#)
+            answer(
+                200,
+                JSON,
+                r#"{"answer":"done","stands":true,"words":"The result is calculated."}"#,
+            )
         }
         Ok(Err(words)) => {
-            let told = serde_json::json!({"answer": "not_due", "stands": false, "words": words});
-            answer(200, JSON, told.to_string())
+            let answered =
+                serde_json::json!({"answer": "not_due", "stands": false, "words": words});
+            answer(200, JSON, answered.to_string())
         }
         Err(_) => busy(),
     }
 }
 
 async fn end(shared: &Shared) -> Response<Body> {
-    let (reply, told) = oneshot::channel();
+    let (reply, answered) = oneshot::channel();
     if shared.asks.try_send(Ask::End(reply)).is_err() {
         return busy();
     }
-    match timeout(ANSWER_WAIT, told).await {
-        Ok(Ok(told)) => answer(200, JSON, serde_json::json!(told).to_string()),
+    match timeout(ANSWER_WAIT, answered).await {
+        Ok(Ok(answered)) => answer(200, JSON, serde_json::json!(answered).to_string()),
         _ => busy(),
     }
 }

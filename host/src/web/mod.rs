@@ -39,26 +39,26 @@ const LAST_WAIT: Duration = Duration::from_millis(1100);
 /// Answers that are still going out at the end may take so long.
 const END_WAIT: Duration = Duration::from_millis(800);
 /// An address of the range kept for documentation (RFC 5737). Nothing is sent there: the system
-/// only tells by which of its own addresses it would.
+/// only finds which of its own addresses it would use.
 const SOMEWHERE: (Ipv4Addr, u16) = (Ipv4Addr::new(192, 0, 2, 1), 9);
 
 /// What a page asks of the job.
 #[derive(Debug)]
 pub enum Ask {
-    /// A press.
+    /// A press on a page.
     Press {
-        /// Its key.
+        /// Key of the press.
         key: u64,
         /// Host time at which it came, nanoseconds.
         host_ns: u64,
-        /// What it asks.
+        /// What the press asks.
         wish: Wish,
         /// Who waits for the answer.
         reply: oneshot::Sender<Told>,
     },
     /// Work the result so far; the page of it, or why not.
     Result(oneshot::Sender<Result<String, String>>),
-    /// Finish the job.
+    /// Close the job.
     End(oneshot::Sender<Told>),
 }
 
@@ -69,11 +69,11 @@ pub struct Setup {
     pub port: u16,
     /// The address for other devices too.
     pub lan: Option<IpAddr>,
-    /// Heading.
+    /// Heading of the page.
     pub title: String,
     /// The job has passes; without, it logs slip.
     pub passes: bool,
-    /// The job's clock.
+    /// Clock of the job.
     pub clock: Clock,
 }
 
@@ -90,9 +90,9 @@ pub struct Links {
 
 /// The server, until it is dropped.
 pub struct PageServer {
-    /// Where it is.
+    /// Links to the page.
     pub links: Links,
-    /// What pages ask.
+    /// What the pages asked for.
     pub asks: Receiver<Ask>,
     rules: Rules,
     shared: Arc<Shared>,
@@ -156,7 +156,7 @@ impl PageServer {
         self.shared.set_map(map);
     }
 
-    /// The job is over. Every page that listens is shown `json`, which tells it so, and is given
+    /// The job is over. Every page that listens is sent `json`, which says so, and is given
     /// `result` if it asks for it within about a second; then the server ends.
     pub fn end(self, json: &str, result: String) {
         let listening = self.shared.last_result(result);

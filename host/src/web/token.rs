@@ -5,12 +5,12 @@ use std::fmt;
 /// Bytes of a token.
 pub const BYTES: usize = 16;
 
-/// A token. Its bits are told by [`Token::link`] alone, never by a message.
+/// A token. Its bits are given out by [`Token::link`] alone, never by a message.
 #[derive(Clone, PartialEq, Eq)]
 pub struct Token([u8; BYTES]);
 
 impl Token {
-    /// Of 128 bits.
+    /// A token of 128 bits.
     #[must_use]
     pub const fn new(bits: [u8; BYTES]) -> Self {
         Self(bits)
@@ -32,7 +32,7 @@ impl Token {
         trundle_core::units::hex(&self.0)
     }
 
-    /// Is this it? The time taken does not tell how much of it is right.
+    /// Is this it? The time taken does not show how much of it is right.
     #[must_use]
     pub fn is(&self, shown: &str) -> bool {
         let own = self.link();

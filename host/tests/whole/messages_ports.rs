@@ -46,7 +46,7 @@ fn swapped_ports_and_one_port_twice_are_refused() {
     let (tractor, folder) = (standing(), TempDir::new());
     let (board, receiver, capture) = (tractor.board(), tractor.receiver(), folder.file("c"));
     let swapped = drive(&receiver, &board, &capture);
-    assert_refused(&swapped, 2, &["swapped", "the other way round"]);
+    assert_refused(&swapped, 2, &["swapped", "Swap the two names"]);
     let twice = drive(&board, &board, &capture);
     assert_refused(&twice, 2, &["both as counter board and as satellite receiver"]);
     assert!(!Path::new(&capture).exists());

@@ -1,5 +1,5 @@
 //! `trundle pto` at the pseudo-terminals of the simulator, at a raised pace: readings typed from
-//! the seat, and the capture worked out again.
+//! the seat, and the capture calculated again.
 
 use crate::support::job::kept_up;
 use crate::support::tractor::Tractor;

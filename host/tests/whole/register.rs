@@ -1,4 +1,4 @@
-//! Rigs and records through the built program: kept, found, taken back, signed off, verified,
+//! Rigs and records through the built program: saved, found, undone, signed off, verified,
 //! damaged, hostile, and two programs at once.
 
 use crate::support::{Finished, TempDir, in_tree, json, trundle_in};
@@ -106,8 +106,8 @@ fn things_are_kept_shown_changed_and_taken_back() {
     assert_eq!(names(&desk.done(&["tyres", "list", "--json"])), ["Wide"]);
     desk.done(&["undo"]);
     assert_eq!(desk.run(&["bin", "empty"]).code, Some(2), "it must be said that it is for good");
-    assert!(desk.done(&["bin", "empty", "--dry-run"]).contains("would be gone"));
-    assert!(desk.done(&["bin", "empty", "--for-good"]).contains("gone"));
+    assert!(desk.done(&["bin", "empty", "--dry-run"]).contains("would be deleted"));
+    assert!(desk.done(&["bin", "empty", "--for-good"]).contains("deleted"));
     assert!(desk.done(&["bin", "list"]).contains("empty"));
 }
 
@@ -122,7 +122,7 @@ fn what_is_typed_wrong_is_refused_with_what_may_be_typed() {
         (&["tractor", "show", "Small one"], "There is: Big one."),
         (&["rig", "add", "Y", "--tractor", "Small one"], "no tractor named"),
         (&["rig", "edit", "Big one, wide"], "No change"),
-        (&["rig", "edit", "Big one, wide", "--forget", "wheels"], "nothing that is kept"),
+        (&["rig", "edit", "Big one, wide", "--forget", "wheels"], "no kind of thing that is saved"),
         (&["record", "show", "20260101-0123456789"], "no record"),
     ] {
         let stderr = desk.refused(args, 2);

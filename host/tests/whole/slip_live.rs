@@ -32,7 +32,7 @@ fn slip_live_is_slip_by_replay() {
     scenario.lead_in_s = 40.0;
     let (_, truth) = trundle_sim::record_all(&scenario, SEED);
     let figure = truth.wheel_impulses_per_100m.to_string();
-    let arms = ["--zero-slip-figure", &figure, "--right", "0.4", "--ahead", "1.5"];
+    let arms = ["--zero-slip-value", &figure, "--right", "0.4", "--ahead", "1.5"];
     let folder = TempDir::new();
     let (capture, finished) = kept_up(12.0, |pace| {
         let capture = folder.file(&format!("at-{pace}.capture"));
@@ -49,10 +49,10 @@ fn slip_live_is_slip_by_replay() {
     let slip = result["summary"]["distance_slip"].as_f64().unwrap();
     assert!((0.05..0.13).contains(&slip), "{slip}");
     for (args, code, words) in [
-        (vec!["slip", &capture[..]], 1, "--zero-slip-figure"),
-        (vec!["slip", &capture, "--zero-slip-figure", "12000", "--right", "0.4"], 2, "--ahead"),
-        (vec!["slip", &capture, "--zero-slip", &capture], 5, "gives no wheel figure"),
-        (vec!["slip", "--no-receiver", "--zero-slip-figure", "12000"], 2, "satellite receiver"),
+        (vec!["slip", &capture[..]], 1, "--zero-slip-value"),
+        (vec!["slip", &capture, "--zero-slip-value", "12000", "--right", "0.4"], 2, "--ahead"),
+        (vec!["slip", &capture, "--zero-slip", &capture], 5, "gives no wheel value"),
+        (vec!["slip", "--no-receiver", "--zero-slip-value", "12000"], 2, "satellite receiver"),
     ] {
         let refused = trundle(&args);
         assert_eq!(refused.code, Some(code), "{args:?}: {}", refused.stderr);

@@ -1,6 +1,6 @@
 //! Requests to the live page.
 
-use trundle::web::guard::{OWN_HEADER, OWN_HEADER_VALUE, Request, Role, Rules, Verdict, guard};
+use trundle::web::guard::{Decision, OWN_HEADER, OWN_HEADER_VALUE, Request, Role, Rules, guard};
 use trundle::web::token::Token;
 
 const HOST: &str = "127.0.0.1:8080";
@@ -43,8 +43,8 @@ pub fn request(text: &str, inside: bool, locked: bool) -> bool {
     let (view, mark) = ("01".repeat(16), "02".repeat(16));
     let judged = guard(&asked, &rules);
     let named = asked.hosts == [HOST];
-    match judged.verdict {
-        Verdict::Do(_) => {
+    match judged.decision {
+        Decision::Do(_) => {
             assert!(named && method == "POST" && !locked, "{text}");
             assert!(asked.origins == [format!("http://{HOST}")], "{text}");
             assert!(asked.own == [OWN_HEADER_VALUE], "{text}");
@@ -52,23 +52,23 @@ pub fn request(text: &str, inside: bool, locked: bool) -> bool {
             assert!(asked.types.iter().all(|kind| kind.starts_with("application/json")), "{text}");
             assert!(asked.cookies.concat().contains(&mark), "{text}");
         }
-        Verdict::Join(role) => {
+        Decision::Join(role) => {
             assert!(named && method == "GET" && !locked, "{text}");
             let token = if role == Role::Mark { &mark } else { &view };
             assert_eq!(path.strip_prefix("/join/"), Some(token.as_str()), "{text}");
         }
-        Verdict::Read(_, role) => {
+        Decision::Read(_, role) => {
             assert!(named && method == "GET", "{text}");
             let shown = asked.cookies.concat();
             assert!(role != Some(Role::Mark) || shown.contains(&mark), "{text}");
             assert!(role != Some(Role::View) || shown.contains(&view), "{text}");
         }
-        Verdict::Refuse(why) => {
+        Decision::Refuse(why) => {
             assert!(why.status() >= 400 && !why.next().is_empty(), "{text}");
             return false;
         }
     }
     // What was let through is no wrong token, except beside what anybody may see.
-    assert!(judged.guess.is_none() || matches!(judged.verdict, Verdict::Read(..)), "{text}");
+    assert!(judged.guess.is_none() || matches!(judged.decision, Decision::Read(..)), "{text}");
     true
 }

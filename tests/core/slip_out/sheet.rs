@@ -5,22 +5,23 @@ use std::collections::BTreeSet;
 use std::sync::LazyLock;
 use trundle_core::survey::slip::Slip;
 use trundle_core::survey::slip::compare::Difference;
-use trundle_show::html::slip::{STYLE, SlipFacts, page};
+use trundle_show::html::slip::{STYLE, page};
+use trundle_show::html::work::Facts;
 use trundle_tests::pages::{NASTY, check_shape, tags};
 
-fn facts() -> SlipFacts {
-    SlipFacts {
+fn facts() -> Facts {
+    Facts {
         capture_name: "wet-headland.capture".to_owned(),
         capture_digest: "9f2c41d07ab3e855".repeat(4),
         started_utc: "2026-05-01T08:00:00.000Z".to_owned(),
         software: "0.1.0".to_owned(),
         practice: true,
-        compared: Some(("before.capture".to_owned(), less())),
+        ..Facts::default()
     }
 }
 
-const fn less() -> Difference {
-    Difference {
+fn before(name: &str) -> (String, Difference) {
+    let less = Difference {
         difference: -0.021,
         standard_uncertainty: 0.004,
         expanded_uncertainty: 0.009,
@@ -28,25 +29,28 @@ const fn less() -> Difference {
         second: 0.089,
         pairs: 61,
         distance_m: 912.0,
-    }
+    };
+    (name.to_owned(), less)
 }
 
-fn hostile() -> SlipFacts {
+fn hostile() -> Facts {
     let text = NASTY.to_owned();
-    SlipFacts {
+    Facts {
         capture_name: text.clone(),
         capture_digest: text.clone(),
         started_utc: text.clone(),
-        software: text.clone(),
+        software: text,
         practice: false,
-        compared: Some((text, less())),
+        ..Facts::default()
     }
 }
 
 static PAGES: LazyLock<Vec<(&str, String)>> = LazyLock::new(|| {
-    let mut out: Vec<(&str, String)> =
-        SLIPS.iter().map(|(name, slip)| (*name, page(slip, &facts()))).collect();
-    out.push(("hostile", page(&SLIPS[0].1, &hostile())));
+    let mut out: Vec<(&str, String)> = SLIPS
+        .iter()
+        .map(|(name, slip)| (*name, page(slip, &facts(), Some(&before("before.capture")))))
+        .collect();
+    out.push(("hostile", page(&SLIPS[0].1, &hostile(), Some(&before(NASTY)))));
     out
 });
 
@@ -274,8 +278,8 @@ fn colours_come_from_the_variables() {
 
 #[test]
 fn the_same_slip_gives_the_same_page() {
-    assert_eq!(PAGES[1].1, page(&SLIPS[1].1.clone(), &facts()));
-    let real = SlipFacts { practice: false, compared: None, ..facts() };
-    let plain = page(&SLIPS[1].1, &real);
+    assert_eq!(PAGES[1].1, page(&SLIPS[1].1.clone(), &facts(), Some(&before("before.capture"))));
+    let real = Facts { practice: false, ..facts() };
+    let plain = page(&SLIPS[1].1, &real, None);
     assert!(!plain.contains("class=\"practice\"") && !plain.contains("id=\"comparison\""));
 }

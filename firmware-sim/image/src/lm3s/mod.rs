@@ -42,19 +42,19 @@ impl Lm3s {
         reg::set_priorities();
         reg::lamp_output();
         link::start();
-        let told = bench::start();
+        let given = bench::start();
         let config = Config {
-            board_id: told.board_id,
-            boot_id: told.boot_id,
+            board_id: given.board_id,
+            boot_id: given.boot_id,
             firmware: [0, 1, 0],
             reset_cause: reset_cause(),
-            capabilities: told.capabilities,
-            report_period_us: told.report_period_us,
-            min_edge_interval_us: told.min_edge_interval_us,
+            capabilities: given.capabilities,
+            report_period_us: given.report_period_us,
+            min_edge_interval_us: given.min_edge_interval_us,
         };
-        clock::start(told.timer_start);
+        clock::start(given.timer_start);
         bench::go();
-        (Self { supply_mv: told.supply_mv, blinking: false }, config)
+        (Self { supply_mv: given.supply_mv, blinking: false }, config)
     }
 }
 

@@ -41,7 +41,7 @@ const LINES: usize = 7;
 static LATCHES: [Latch; LINES] = [const { Latch::new() }; LINES];
 static QUEUE: Ring<(AtomicU8, AtomicU32), WAITING> = Ring::new();
 static MISSED: AtomicU32 = AtomicU32::new(0);
-/// Of them, told to the main loop.
+/// Of them, given to the main loop.
 static TOLD: AtomicU32 = AtomicU32::new(0);
 static WAITING_MOST: AtomicU32 = AtomicU32::new(0);
 static LATE_US: AtomicU32 = AtomicU32::new(0);

@@ -10,6 +10,7 @@ mod tables;
 use super::page::{
     Page, again, capture_facts, cautions, document, header, refused as no_result, section,
 };
+use super::work::Facts;
 use crate::svg::slip_charts::{along, histogram};
 use crate::svg::{Said, bar, slip_classes, slip_map};
 use crate::text::slip::FACTOR;
@@ -22,26 +23,10 @@ use trundle_core::units::decimals;
 /// Style sheet of maps and charts of slip, beside the common one.
 pub const STYLE: &str = include_str!("slip.css");
 
-/// What the page says beside the result. Nothing in it is trusted.
-#[derive(Clone, Debug, Default, PartialEq)]
-pub struct SlipFacts {
-    /// Name of the capture file, without its folder.
-    pub capture_name: String,
-    /// Digest of the capture file, hexadecimal; shown as given.
-    pub capture_digest: String,
-    /// When the capture began, RFC 3339; shown as given.
-    pub started_utc: String,
-    /// Version of the software that worked the result.
-    pub software: String,
-    /// The data are simulated.
-    pub practice: bool,
-    /// Name of the earlier capture, and what changed since.
-    pub compared: Option<(String, Difference)>,
-}
-
-/// The whole page, ending with a line end.
+/// The whole page, ending with a line end; `compared`: name of an earlier capture, and what
+/// changed since.
 #[must_use]
-pub fn page(slip: &Slip, facts: &SlipFacts) -> String {
+pub fn page(slip: &Slip, facts: &Facts, compared: Option<&(String, Difference)>) -> String {
     let main = html! {
         (answer(slip))
         (map(slip))
@@ -52,7 +37,7 @@ pub fn page(slip: &Slip, facts: &SlipFacts) -> String {
         (tables::places(slip))
         (foundation::flags(slip))
         (foundation::rests_on(slip))
-        @if let Some((name, difference)) = &facts.compared {
+        @if let Some((name, difference)) = compared {
             (foundation::comparison(name, difference))
         }
     };
@@ -66,12 +51,12 @@ pub fn page(slip: &Slip, facts: &SlipFacts) -> String {
 
 /// The page of a log that gives no slip, with the reason.
 #[must_use]
-pub fn refused(why: &SlipRefusal, facts: &SlipFacts) -> String {
+pub fn refused(why: &SlipRefusal, facts: &Facts) -> String {
     let main = no_result("How much slip", why, why.means(), why.next());
     whole("none", &html! {}, &main, "", facts)
 }
 
-fn whole(title: &str, about: &Markup, main: &Markup, style: &str, facts: &SlipFacts) -> String {
+fn whole(title: &str, about: &Markup, main: &Markup, style: &str, facts: &Facts) -> String {
     let (name, digest) = (&facts.capture_name, &facts.capture_digest);
     let about = html! { (about) (capture_facts(&facts.started_utc, name)) };
     document(&Page {

@@ -13,7 +13,7 @@ use trundle_core::rig::{Kind, Thing};
 pub struct Binned {
     /// What kind it is.
     pub thing: Thing,
-    /// What it is.
+    /// The thing and its key.
     pub named: Named,
     /// Since when, RFC 3339.
     pub since_utc: String,
@@ -22,7 +22,7 @@ pub struct Binned {
 /// What emptying the bin did, or would do.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Emptied {
-    /// Gone for good.
+    /// What was deleted for good.
     pub gone: Vec<(Thing, String)>,
     /// Kept, because a record or a rig still names it.
     pub kept: Vec<(Thing, String)>,
@@ -153,7 +153,7 @@ impl Register {
             return Err(Trouble::new(
                 exit::USAGE,
                 format!("Another {} is named \"{}\" by now.", thing.word(), held.entry.name),
-                "It was left in the bin.",
+                "It stayed in the bin.",
                 format!(
                     "Give the other one a new name: `trundle {} edit NAME --name NEW`.",
                     thing.word()
@@ -166,7 +166,7 @@ impl Register {
     }
 
     /// Empty the bin for good; with `dry`, only say what would go. What a record or a rig names
-    /// is kept.
+    /// is saved.
     ///
     /// # Errors
     /// The register's.

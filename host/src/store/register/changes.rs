@@ -31,7 +31,7 @@ impl Action {
     }
 }
 
-/// A change that was taken back.
+/// A change that was undone.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Change {
     /// When it was made, RFC 3339.
@@ -40,11 +40,11 @@ pub struct Change {
     pub action: &'static str,
     /// The kind of thing.
     pub thing: Thing,
-    /// Its name after taking the change back, or before when it is gone.
+    /// Its name after the undo, or before it when it is deleted.
     pub name: String,
 }
 
-/// Note a change. Changes of one `batch` are taken back together; without one it stands alone.
+/// Note a change. Changes of one `batch` are undone together; without one it stands alone.
 pub(super) fn note(
     db: &Connection,
     at_utc: &str,
@@ -76,7 +76,7 @@ struct Noted {
 }
 
 impl Register {
-    /// Take the last change back that was not taken back yet; with `dry`, only say which.
+    /// Undo the last change that was not undone yet; with `dry`, only say which.
     ///
     /// # Errors
     /// Exit code 2 when there is nothing, or when later changes stand in the way.
@@ -86,9 +86,9 @@ impl Register {
             if last.is_empty() {
                 return Err(Trouble::new(
                     exit::USAGE,
-                    "There is no change to take back.",
+                    "There is no change to undo.",
                     "Nothing was done.",
-                    "Records are never taken back: amend one with `trundle record amend`.",
+                    "Records are never undone: amend one with `trundle record amend`.",
                 ));
             }
             let mut done = Vec::new();

@@ -15,7 +15,7 @@ pub use records::{Kept, Wanted};
 pub use things::Named;
 
 use crate::shell::exit::{self, Trouble};
-use crate::store::place::Place;
+use crate::store::place::DataFolder;
 use rusqlite::{Connection, ErrorCode, OpenFlags};
 use std::fs::{File, TryLockError};
 use std::io::{Read as _, Seek as _, Write as _};
@@ -29,11 +29,11 @@ const PATIENCE: Duration = Duration::from_secs(3);
 /// Between two looks whether the other program is done.
 const LOOK: Duration = Duration::from_millis(50);
 
-/// An open register.
+/// The register, open on disk.
 #[derive(Debug)]
 pub struct Register {
     db: Connection,
-    place: Place,
+    place: DataFolder,
     /// Held while writing; given back by the system when the file is closed, even by a kill.
     _lock: Option<File>,
 }
@@ -44,7 +44,7 @@ impl Register {
     ///
     /// # Errors
     /// Exit code 5 for a damaged or later register, 4 without permission.
-    pub fn read(place: &Place) -> Result<Self, Trouble> {
+    pub fn read(place: &DataFolder) -> Result<Self, Trouble> {
         let path = place.register();
         if !path.exists() {
             let db = Connection::open_in_memory().map_err(|e| trouble(place, &e))?;
@@ -70,14 +70,14 @@ impl Register {
     /// # Errors
     /// Exit code 4 while another program writes or without permission, 5 for a damaged or later
     /// register, 6 when it cannot be written.
-    pub fn write(place: &Place) -> Result<Self, Trouble> {
+    pub fn write(place: &DataFolder) -> Result<Self, Trouble> {
         place.make()?;
         let lock = lock(place)?;
         let path = place.register();
         let db = Connection::open(&path).map_err(|e| trouble(place, &e))?;
         let set = || -> rusqlite::Result<()> {
             db.busy_timeout(PATIENCE)?;
-            // With FULL, a truncated journal is synced before the commit is told as done; a
+            // With FULL, a truncated journal is synced before the commit is reported as done; a
             // deleted one could come back after a power cut and take the last change with it.
             db.pragma_update(None, "journal_mode", "TRUNCATE")?;
             db.pragma_update(None, "synchronous", "FULL")?;
@@ -138,7 +138,7 @@ fn version(db: &Connection) -> rusqlite::Result<usize> {
     Ok(usize::try_from(version).unwrap_or(usize::MAX))
 }
 
-fn known(place: &Place, found: usize) -> Result<(), Trouble> {
+fn known(place: &DataFolder, found: usize) -> Result<(), Trouble> {
     if found <= STEPS.len() {
         return Ok(());
     }
@@ -162,7 +162,7 @@ fn migrate(db: &Connection) -> rusqlite::Result<()> {
 }
 
 /// Take the writer's lock, or say who has it.
-fn lock(place: &Place) -> Result<File, Trouble> {
+fn lock(place: &DataFolder) -> Result<File, Trouble> {
     let path = place.lock();
     let failed = |e: &std::io::Error| {
         let what = format!("{} cannot be written: {e}.", path.display());
@@ -170,7 +170,7 @@ fn lock(place: &Place) -> Result<File, Trouble> {
             exit::STORAGE,
             what,
             "Nothing was changed.",
-            "See to the folder, or name another with --data.",
+            "Check the folder, or name another with --data.",
         )
     };
     let mut file = File::options()
@@ -189,7 +189,7 @@ fn lock(place: &Place) -> Result<File, Trouble> {
             }
             Err(TryLockError::WouldBlock) => {
                 let mut holder = String::new();
-                // Only for the message; what cannot be read is not told.
+                // Only for the message; what cannot be read is left out of it.
                 let _ = (&file).take(20).read_to_string(&mut holder);
                 let holder = crate::shell::out::scrub(holder.trim(), 20);
                 let who =
@@ -198,7 +198,7 @@ fn lock(place: &Place) -> Result<File, Trouble> {
                     exit::BLOCKED,
                     format!("Another program{who} is changing the register."),
                     "Nothing was changed here, and nothing is lost there.",
-                    "Finish there, then give this command again.",
+                    "End it there, then give this command again.",
                 ));
             }
             Err(TryLockError::Error(e)) => return Err(failed(&e)),
@@ -227,7 +227,7 @@ pub(super) fn private(path: &Path) {
 }
 
 /// What SQLite says, in words for people.
-fn trouble(place: &Place, error: &rusqlite::Error) -> Trouble {
+fn trouble(place: &DataFolder, error: &rusqlite::Error) -> Trouble {
     let path = place.register();
     let path = path.display();
     match error.sqlite_error_code() {
@@ -235,27 +235,27 @@ fn trouble(place: &Place, error: &rusqlite::Error) -> Trouble {
             exit::BLOCKED,
             "Another program is using the register.",
             "Nothing was changed here, and nothing is lost there.",
-            "Finish there, then give this command again.",
+            "End it there, then give this command again.",
         ),
         Some(ErrorCode::DatabaseCorrupt | ErrorCode::NotADatabase) => Trouble::new(
             exit::INPUT,
             format!("{path} is damaged: {error}."),
             "Rigs and records cannot be read from it. The captures beside it are files of their \
-             own and can still be worked with `trundle work`.",
+             own and can still be recalculated with `trundle work`.",
             "Keep the damaged file, and restore the last backup with `trundle restore`.",
         ),
         Some(ErrorCode::PermissionDenied | ErrorCode::CannotOpen) => Trouble::new(
             exit::BLOCKED,
             format!("{path} cannot be opened: {error}."),
             "Rigs and records cannot be read.",
-            "See to the permissions of the folder, or name another with --data.",
+            "Check the permissions of the folder, or name another with --data.",
         ),
         Some(ErrorCode::DiskFull | ErrorCode::SystemIoFailure | ErrorCode::ReadOnly) => {
             Trouble::new(
                 exit::STORAGE,
                 format!("{path} cannot be written: {error}."),
-                "Nothing was changed: what was kept before is still there.",
-                "Make room or see to the disk, then give this command again.",
+                "Nothing was changed: what was saved before is still there.",
+                "Make room or check the disk, then give this command again.",
             )
         }
         Some(ErrorCode::ConstraintViolation) => Trouble::new(

@@ -1,16 +1,16 @@
-//! Signed-off records: kept, listed, searched, never changed.
+//! Signed-off records: saved, listed, searched, never changed.
 
 use super::Register;
 use crate::shell::exit::{self, Trouble};
 use crate::shell::files;
-use crate::store::kept;
+use crate::store::captures;
 use rusqlite::{OptionalExtension as _, params};
 use std::path::{Path, PathBuf};
 use trundle_core::result::record_v1::{RecordFault, RecordV1};
 use trundle_core::result::records_v1::Row;
 use trundle_core::result::work_v1::ChannelV1;
 
-/// Which records.
+/// Which records are wanted.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Wanted {
     /// Those of this rig.
@@ -24,7 +24,7 @@ pub struct Wanted {
 /// A record that was kept.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Kept {
-    /// Its identity.
+    /// Identity of the record.
     pub id: String,
     /// Where its capture is.
     pub capture: PathBuf,
@@ -39,10 +39,10 @@ impl Register {
     /// Exit code 2 when the record is there already or names no record to amend, 6 when it cannot
     /// be written.
     pub fn keep(&self, record: &RecordV1, rig: i64, capture: &Path) -> Result<Kept, Trouble> {
-        let kept = kept::keep(&self.place, capture, &record.capture)?;
+        let kept = captures::keep(&self.place, capture, &record.capture)?;
         let worked = record.worked().map_err(|e| Trouble::internal(e.to_string()))?;
-        let figure = worked.channels.get(&record.channel).and_then(ChannelV1::best);
-        let figure = figure.ok_or_else(|| Trouble::internal("a record without its figure"))?;
+        let value = worked.channels.get(&record.channel).and_then(ChannelV1::best);
+        let value = value.ok_or_else(|| Trouble::internal("a record without its value"))?;
         let json = record.to_json();
         self.at_once(|db| {
             self.may_amend(record)?;
@@ -58,8 +58,8 @@ impl Register {
                     record.rig.rig.name,
                     record.channel,
                     record.to_enter,
-                    figure.impulses_per_100m,
-                    figure.expanded_uncertainty,
+                    value.impulses_per_100m,
+                    value.expanded_uncertainty,
                     worked.state,
                     record.practice,
                     record.amends.as_ref().map(|amends| &amends.id),
@@ -92,7 +92,7 @@ impl Register {
     }
 
     /// Records, the newest first. Each is checked as far as that is quick: its text by a checksum,
-    /// its capture by its length. Whether it is what was signed off is told where it is shown.
+    /// its capture by its length. Whether it is what was signed off is shown where it is shown.
     ///
     /// # Errors
     /// The register's.
@@ -123,7 +123,7 @@ impl Register {
     fn listed(&self, row: &rusqlite::Row<'_>) -> rusqlite::Result<Row> {
         let (id, json): (String, String) = (row.get(0)?, row.get(10)?);
         let (digest, bytes): (String, i64) = (row.get(11)?, row.get(12)?);
-        let capture = kept::path(&self.place, &digest);
+        let capture = captures::path(&self.place, &digest);
         let kept: i64 = row.get(13)?;
         let decayed =
             || (checksum(&json) != kept).then(|| "its text is not what was written".to_owned());
@@ -225,14 +225,14 @@ impl Register {
             .map_err(|e| self.trouble(&e))
     }
 
-    /// The kept capture of a record, checked against its digest.
+    /// The saved capture of a record, checked against its digest.
     ///
     /// # Errors
     /// Exit code 5 when it is missing or damaged.
     pub fn capture_of(&self, record: &RecordV1) -> Result<PathBuf, Trouble> {
-        let path = kept::path(&self.place, &record.capture.sha256);
+        let path = captures::path(&self.place, &record.capture.sha256);
         let next = "Restore it from a backup; every other record is untouched.";
-        let means = "The record itself is still as it was signed off, but cannot be worked anew.";
+        let means = "The record itself is as it was signed off, but cannot be recalculated.";
         if !path.exists() {
             let what = format!("The capture of record {} is missing.", record.id);
             return Err(Trouble::new(exit::INPUT, what, means, next));
@@ -287,7 +287,7 @@ fn damaged(id: &str, fault: &RecordFault) -> Trouble {
     )
 }
 
-/// What a search looks in: names, places, remarks, figures, identity.
+/// What a search looks in: names, places, remarks, values, identity.
 fn words(record: &RecordV1) -> String {
     let mut words = vec![record.id.clone(), record.channel.clone(), record.to_enter.to_string()];
     for (_, thing, entry) in record.rig.parts() {

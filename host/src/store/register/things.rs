@@ -11,9 +11,9 @@ use trundle_core::rig::{Entry, Kind, NAME_MAX, Snapshot, Thing, Value, clean};
 /// An entry and its key in the register.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Named {
-    /// The key.
+    /// Key of its row.
     pub id: i64,
-    /// The entry.
+    /// The entry as saved.
     pub entry: Entry,
 }
 
@@ -251,7 +251,7 @@ impl Register {
                     exit::USAGE,
                     "There is no rig yet.",
                     "A record says on which tractor and tyres it was measured.",
-                    "Add one with `trundle rig add NAME`; its --help shows what can be kept.",
+                    "Add one with `trundle rig add NAME`; its --help shows what can be saved.",
                 )
             })?,
         };
@@ -262,7 +262,7 @@ impl Register {
 fn checked(thing: Thing, entry: &Entry) -> Result<(), Trouble> {
     clean("Name", &entry.name, NAME_MAX).map(drop).and_then(|()| entry.check(thing)).map_err(
         |fault| {
-            let next = format!("`trundle {} add --help` shows what can be kept.", thing.word());
+            let next = format!("`trundle {} add --help` shows what can be saved.", thing.word());
             Trouble::new(exit::USAGE, format!("{fault}."), "Nothing was changed.", next)
         },
     )

@@ -3,7 +3,7 @@
 use proptest::prelude::*;
 use proptest::test_runner::TestRunner;
 use std::cell::Cell;
-use trundle::web::guard::{BODY_MAX, Deed, Read, Refusal, Request, Role, Rules, Verdict, guard};
+use trundle::web::guard::{BODY_MAX, Decision, Deed, Read, Refusal, Request, Role, Rules, guard};
 use trundle::web::token::Token;
 
 fn rules() -> Rules {
@@ -79,9 +79,15 @@ fn nothing_is_done_unless_all_is_right() {
     let mut runner = TestRunner::new(ProptestConfig::with_cases(CASES));
     let outcome = runner.run(&strategy, |(picks, inside, locked)| {
         let (request, right) = made(&picks, inside, locked);
-        let verdict = guard(&request, &rules()).verdict;
-        prop_assert_eq!(verdict == Verdict::Do(Deed::Mark), right, "{:?}: {:?}", request, verdict);
-        let lets = matches!(verdict, Verdict::Do(_) | Verdict::Join(_));
+        let decision = guard(&request, &rules()).decision;
+        prop_assert_eq!(
+            decision == Decision::Do(Deed::Mark),
+            right,
+            "{:?}: {:?}",
+            request,
+            decision
+        );
+        let lets = matches!(decision, Decision::Do(_) | Decision::Join(_));
         prop_assert_eq!(lets, right, "{:?}", request);
         tried.set(tried.get() + 1);
         done.set(done.get() + u32::from(right));
@@ -123,7 +129,7 @@ fn get<'a>(path: &'a str, host: &'a str) -> Request<'a> {
 fn only_its_own_names_are_answered() {
     let rules = rules();
     for own in &rules.hosts {
-        assert!(matches!(guard(&get("/", own), &rules).verdict, Verdict::Read(Read::Page, None)));
+        assert!(matches!(guard(&get("/", own), &rules).decision, Decision::Read(Read::Page, None)));
     }
     let mut strangers = 0;
     for own in &rules.hosts {
@@ -149,8 +155,8 @@ fn only_its_own_names_are_answered() {
         }
         strangers += hosts.len();
         for host in &hosts {
-            let verdict = guard(&get("/", host), &rules).verdict;
-            assert_eq!(verdict, Verdict::Refuse(Refusal::Host), "{host:?}");
+            let decision = guard(&get("/", host), &rules).decision;
+            assert_eq!(decision, Decision::Refuse(Refusal::Host), "{host:?}");
         }
     }
     for host in [
@@ -168,14 +174,14 @@ fn only_its_own_names_are_answered() {
     ] {
         strangers += 1;
         assert_eq!(
-            guard(&get("/", host), &rules).verdict,
-            Verdict::Refuse(Refusal::Host),
+            guard(&get("/", host), &rules).decision,
+            Decision::Refuse(Refusal::Host),
             "{host}"
         );
     }
     assert!(strangers >= 200, "{strangers}");
     let absolute = Request { authority: Some("example"), ..get("/", "127.0.0.1:8080") };
-    assert_eq!(guard(&absolute, &rules).verdict, Verdict::Refuse(Refusal::Host));
+    assert_eq!(guard(&absolute, &rules).decision, Decision::Refuse(Refusal::Host));
 }
 
 #[test]
@@ -188,22 +194,22 @@ fn other_devices_see_nothing_before_they_have_joined() {
         ..get(path, "192.0.2.7:8080")
     };
     for path in ["/", "/now", "/result"] {
-        let refused = guard(&outside(path, &[]), &rules).verdict;
-        assert_eq!(refused, Verdict::Refuse(Refusal::Token), "{path}");
+        let refused = guard(&outside(path, &[]), &rules).decision;
+        assert_eq!(refused, Decision::Refuse(Refusal::Token), "{path}");
         for (cookies, role) in [(&[MARK][..], Role::Mark), (&[VIEW][..], Role::View)] {
-            let verdict = guard(&outside(path, cookies), &rules).verdict;
-            assert!(matches!(verdict, Verdict::Read(_, Some(got)) if got == role), "{path}");
+            let decision = guard(&outside(path, cookies), &rules).decision;
+            assert!(matches!(decision, Decision::Read(_, Some(got)) if got == role), "{path}");
         }
     }
     let wrong = guard(&outside("/", &["trundle-8080=1"]), &rules);
-    assert_eq!((wrong.verdict, wrong.guess), (Verdict::Refuse(Refusal::Token), Some("1")));
+    assert_eq!((wrong.decision, wrong.guess), (Decision::Refuse(Refusal::Token), Some("1")));
     let join = guard(&get("/join/02020202020202020202020202020202", "192.0.2.7:8080"), &rules);
-    assert_eq!((join.verdict, join.guess), (Verdict::Join(Role::Mark), None));
+    assert_eq!((join.decision, join.guess), (Decision::Join(Role::Mark), None));
     let locked = Request { locked: true, ..get("/join/0202020202020202020202020202020", "x") };
     let locked = Request { hosts: vec!["localhost:8080"], ..locked };
     let judged = guard(&locked, &rules);
-    assert_eq!((judged.verdict, judged.guess), (Verdict::Refuse(Refusal::Locked), None));
+    assert_eq!((judged.decision, judged.guess), (Decision::Refuse(Refusal::Locked), None));
     // A stream is not for other sites, though they could not read it.
     let foreign = Request { own: Vec::new(), ..get("/now", "localhost:8080") };
-    assert_eq!(guard(&foreign, &rules).verdict, Verdict::Refuse(Refusal::Origin));
+    assert_eq!(guard(&foreign, &rules).decision, Decision::Refuse(Refusal::Origin));
 }

@@ -13,7 +13,7 @@ fn a_slip_log_is_shown_with_its_map_and_finished_from_the_page() {
     scenario.lead_in_s = 40.0;
     let (_, truth) = trundle_sim::record_all(&scenario, 7);
     let figure = truth.wheel_impulses_per_100m.to_string();
-    let arms = ["slip", "--zero-slip-figure", &figure, "--right", "0.4", "--ahead", "1.5"];
+    let arms = ["slip", "--zero-slip-value", &figure, "--right", "0.4", "--ahead", "1.5"];
     let served = Served::with(&scenario, 5.0, &arms);
 
     // Before there is any slip the page says what it waits for, and there is no map.

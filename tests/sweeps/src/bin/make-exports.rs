@@ -9,7 +9,7 @@
 #![allow(clippy::print_stdout)]
 
 use std::path::Path;
-use trundle::cli::export::bytes;
+use trundle::commands::export::bytes;
 use trundle_show::export::{Export, Format, passes, records};
 use trundle_tests::export_schema;
 use trundle_tests::signed::season;

@@ -7,7 +7,7 @@
 
 use std::process::{Command, ExitCode};
 use std::time::Instant;
-use trundle::store::place::Place;
+use trundle::store::place::DataFolder;
 use trundle::store::register::{Register, Wanted};
 use trundle_core::result::record_v1::RecordV1;
 
@@ -25,7 +25,7 @@ fn main() -> ExitCode {
         return ExitCode::from(2);
     };
     let folder = tempfile::tempdir().unwrap();
-    let place = Place::at(&folder.path().join("data"));
+    let place = DataFolder::at(&folder.path().join("data"));
     let ask = |question: &[&str]| {
         let mut command = Command::new(trundle);
         command.arg("--data").arg(place.folder()).args(question).output().unwrap()
@@ -62,7 +62,7 @@ fn main() -> ExitCode {
 }
 
 /// Copies of the one record, all in one transaction.
-fn fill(place: &Place) {
+fn fill(place: &DataFolder) {
     let register = Register::read(place).unwrap();
     let id = register.records(&Wanted::default()).unwrap()[0].id.clone();
     let first = register.record(&id).unwrap();

@@ -10,7 +10,7 @@ use std::io::Read as _;
 use std::path::{Path, PathBuf};
 use std::process::{Command, ExitCode, Stdio};
 use std::time::{Duration, Instant};
-use trundle::store::place::Place;
+use trundle::store::place::DataFolder;
 use trundle::store::register::{Register, Wanted};
 use trundle_core::capture::{Entry, HostMark, HostMarkAction, Record, encode};
 
@@ -29,7 +29,7 @@ fn main() -> ExitCode {
     let (times, seed) = (number(0, 500), number(1, 1));
     println!("seed {seed}, {times} kills");
     let folder = tempfile::tempdir().unwrap();
-    let place = Place::at(&folder.path().join("data"));
+    let place = DataFolder::at(&folder.path().join("data"));
     let add = ["rig", "add", "Rig of the kills"];
     assert!(program(trundle, &place).args(add).status().unwrap().success());
     let bytes = std::fs::read(capture).unwrap();
@@ -81,14 +81,14 @@ fn moment(seed: u64, run: u64) -> f64 {
     ((seed as f64) * std::f64::consts::SQRT_2 + run as f64 * GOLDEN).fract()
 }
 
-fn program(trundle: &str, place: &Place) -> Command {
+fn program(trundle: &str, place: &DataFolder) -> Command {
     let mut command = Command::new(trundle);
     command.arg("--data").arg(place.folder());
     command
 }
 
 /// Every acknowledged record is kept and nothing kept is damaged; tells how many there are.
-fn look(place: &Place, acknowledged: &BTreeSet<String>) -> usize {
+fn look(place: &DataFolder, acknowledged: &BTreeSet<String>) -> usize {
     let kept = Register::read(place).unwrap().records(&Wanted::default()).unwrap();
     for one in &kept {
         assert_eq!(one.damage, None, "{}", one.id);

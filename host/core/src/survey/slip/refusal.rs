@@ -67,12 +67,12 @@ impl SlipRefusal {
         match self {
             Self::NoZeroSlip => {
                 "Measure it with `trundle drive` on firm ground with these tyres, and give it with \
-                 --zero-slip-figure, or name that capture with --zero-slip."
+                 --zero-slip-value, or name that capture with --zero-slip."
             }
             Self::Ride(refusal) => refusal.next(),
             Self::NoWheel => "Check the wheel sensor, its plug and its gap, and log again.",
             Self::TooSlow { .. } => {
-                "Log a longer drive, or ask for shorter windows with --window, or a lower \
+                "Log a longer drive, or ask for shorter sections with --section, or a lower \
                  --least-speed."
             }
             Self::NoOverlap | Self::FewPairs { .. } => {

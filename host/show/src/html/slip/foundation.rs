@@ -34,7 +34,7 @@ const TOLD: [(WindowFlag, &str, &str); 5] = [
     (
         WindowFlag::Doubtful,
         "They are less sure than ±5 %",
-        "Take longer windows with --window, or a better receiver",
+        "Take longer sections with --section, or a better receiver",
     ),
 ];
 

@@ -1,0 +1,90 @@
+//! The command line.
+
+use clap::{Parser, Subcommand};
+
+/// Impulses per 100 m of a tractor's speed sensors, measured against tape and satellite, with
+/// the uncertainty stated.
+///
+/// Exit codes: 0 done; 1 done, but the result is flagged or there is no value; 2 wrong usage or
+/// an ambiguous choice; 3 port not found, disconnected or not what was asked for; 4 no permission,
+/// or taken by another program; 5 damaged or foreign input; 6 a file could not be written; 70
+/// internal error; 130 and 143 interrupted after the capture was closed in order.
+#[derive(Debug, Parser)]
+#[command(name = "trundle", version, max_term_width = 100)]
+pub struct Args {
+    /// Folder for rigs, records and their captures, instead of this system's usual place.
+    #[arg(long, value_name = "FOLDER", global = true)]
+    pub data: Option<std::path::PathBuf>,
+    /// The command to run.
+    #[command(subcommand)]
+    pub command: Command,
+}
+
+/// The commands, in the order of the work.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Run a whole job of six passes on a simulated tractor, over real serial code; under a
+    /// minute.
+    Demo(super::demo::DemoArgs),
+    /// A whole job step by step: rig, check, course, passes, result, PTO, sign-off.
+    Guide(super::guide::GuideArgs),
+    /// List the ports and say what is connected to each.
+    Ports(super::ports::PortsArgs),
+    /// Check board, receiver and sensors before the course is taped: live, or from a capture.
+    Check(super::check::CheckArgs),
+    /// Measure a course live: record both ports, mark the passes, show the value.
+    Drive(super::drive::DriveArgs),
+    /// Calculate the length of a taped course, or plan a job before driving.
+    Course(super::course::CourseArgs),
+    /// Calculate the result of a capture.
+    Work(super::work::WorkArgs),
+    /// Calculate wheel slip along the distance, live or from a capture.
+    Slip(super::slip::SlipArgs),
+    /// Compare wheel, radar and satellite speed, and find from which speed on they can be used.
+    Speeds(super::speeds::SpeedsArgs),
+    /// Find the impulses per revolution of the PTO shaft, from the seat.
+    Pto(super::pto::PtoArgs),
+    /// Calculate the antenna position on the tractor, from driving.
+    Mount(super::mount::MountArgs),
+    /// Rigs: a tractor on its tyres, with its receiver; one of them is active.
+    #[command(subcommand)]
+    Rig(super::things::RigVerb),
+    /// Tractors: make, model and numbers that matter.
+    #[command(subcommand)]
+    Tractor(super::things::Verb<super::things::Tractor>),
+    /// Sets of tyres, as fitted and inflated.
+    #[command(subcommand)]
+    Tyres(super::things::Verb<super::things::Tyres>),
+    /// Measuring tapes and their certificates.
+    #[command(subcommand)]
+    Tape(super::things::Verb<super::things::Tape>),
+    /// Operators and customers, by name.
+    #[command(subcommand)]
+    Person(super::things::Verb<super::things::Person>),
+    /// Sign a capture off: value, rig, conditions and capture are saved as a record.
+    Sign(super::sign::SignArgs),
+    /// Signed-off records: look up, verify, compare, print, amend.
+    #[command(subcommand)]
+    Record(super::record::RecordVerb),
+    /// What was removed, until the bin is emptied.
+    #[command(subcommand)]
+    Bin(super::keep::BinVerb),
+    /// Undo the last change to rigs and what they name.
+    Undo(super::keep::UndoArgs),
+    /// Write everything that is saved into one file.
+    Backup(super::keep::BackupArgs),
+    /// Bring everything back from such a file into an empty folder.
+    Restore(super::keep::RestoreArgs),
+    /// Show where everything is saved.
+    Where(super::keep::WhereArgs),
+    /// Is everything in order for a day's work?
+    Doctor(super::doctor::DoctorArgs),
+    /// Completions for a shell.
+    Completions(super::handbook::CompletionsArgs),
+    /// Write the manual pages.
+    Manual(super::handbook::ManualArgs),
+    /// Write results as tables for other programs: CSV, JSON, Parquet, GeoJSON, GPX.
+    Export(super::export::ExportArgs),
+    /// Make a capture of recordings made elsewhere.
+    Import(super::import::ImportArgs),
+}

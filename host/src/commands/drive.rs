@@ -1,0 +1,234 @@
+//! `trundle drive`: a live job, as a screen in the terminal, as a page, or line by line.
+
+use super::recording::{PortArgs, ScreenArgs, begin, serve};
+use super::{result, work};
+use crate::desk::face::Manner;
+use crate::desk::paged::PageArgs;
+use crate::desk::task::{Do, Method, News, Standing, Task, Turn};
+use crate::shell::exit::{self, Trouble};
+use crate::shell::out::{Voice, scrub};
+use crate::shell::stop;
+use std::path::PathBuf;
+use std::sync::Arc;
+use std::time::Duration;
+use trundle_core::course::tape::{CourseSpec, course_length};
+use trundle_core::figure::Work;
+use trundle_core::result::work_v1::WorkV1;
+use trundle_core::session::Session;
+use trundle_core::session::presses::Wish;
+use trundle_show::html::work as html;
+use trundle_show::live::results::Results;
+use trundle_show::text::work as text;
+
+/// Courses outside this are called unusual, metres; 100 m is the usual one.
+const USUAL_M: (f64, f64) = (50.0, 400.0);
+/// The keys, one line each.
+const HELP: &str = "\
+Enter or m  mark: start at one peg, end at the other (the board's button does the same)
+u           undo the last mark
+x REASON    reject the last pass
+n TEXT      note
+s           how things stand
+r           calculate now
+q           close the job and show the result
+h           this list";
+
+/// Measure a course live: record both ports, mark the passes, show the value.
+#[derive(Debug, clap::Args)]
+pub struct DriveArgs {
+    /// Ports and file of the recording.
+    #[command(flatten)]
+    pub ports: PortArgs,
+    /// Screen or lines in the terminal.
+    #[command(flatten)]
+    pub screen: ScreenArgs,
+    /// As a page for phone or tablet.
+    #[command(flatten)]
+    pub page: PageArgs,
+    /// The course to use.
+    #[command(flatten)]
+    pub course: work::CourseOptions,
+    /// Also write the result as a page for browser and paper; an existing file is replaced.
+    #[arg(long, value_name = "FILE")]
+    pub report: Option<PathBuf>,
+    /// Print the result as one JSON object; everything else goes to stderr.
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// Passes to values, as `trundle work` does it.
+struct Values {
+    course: Option<CourseSpec>,
+    capture: PathBuf,
+}
+
+impl Method for Values {
+    type Worked = Work;
+
+    fn work(&self, session: &Session, growing: bool) -> Work {
+        result::work_session(session, self.course.clone(), growing)
+    }
+
+    fn text(&self, worked: &Work) -> String {
+        text::render(&WorkV1::of(worked))
+    }
+
+    fn json(&self, worked: &Work) -> String {
+        WorkV1::of(worked).to_json()
+    }
+
+    fn code(&self, worked: &Work) -> u8 {
+        result::exit_code(worked)
+    }
+
+    fn page(&self, worked: &Work, session: &Session, growing: bool) -> Result<String, String> {
+        let facts = work::live_facts(session, &self.capture, growing)?;
+        Ok(html::page(&WorkV1::of(worked), &facts))
+    }
+}
+
+/// The passes that are marked.
+struct Passes {
+    values: Arc<Values>,
+    /// The passes that were calculated last: number, and whether rejected.
+    worked: Vec<(u32, bool)>,
+}
+
+impl Task for Passes {
+    type Method = Values;
+
+    fn method(&self) -> Arc<Values> {
+        Arc::clone(&self.values)
+    }
+
+    fn passes(&self) -> bool {
+        true
+    }
+
+    fn typed(&mut self, line: &str, now: &Standing) -> Do {
+        typed(line, now)
+    }
+
+    /// There are other passes than before, and somebody sees what they give.
+    fn due(&mut self, turn: &Turn<'_>) -> bool {
+        turn.pictures && {
+            let now = turn.job.recorded();
+            now != std::mem::replace(&mut self.worked, now.clone())
+        }
+    }
+
+    fn news(&mut self, worked: Work, _: Duration) -> News {
+        News { results: Some(Results::of(&worked)), ..News::default() }
+    }
+}
+
+/// What a typed line asks.
+fn typed(line: &str, now: &Standing) -> Do {
+    let (key, rest) = line.split_once(char::is_whitespace).unwrap_or((line, ""));
+    let rest = rest.trim();
+    let press = |wish: Option<Wish>| wish.map_or(Do::NotDue, Do::Press);
+    match (key, rest.is_empty()) {
+        ("" | "m", true) => Do::Press(Wish::Mark(now.due)),
+        ("u", true) => press(now.undo.map(Wish::Undo)),
+        ("n", false) => Do::Press(Wish::Note(rest.to_owned())),
+        ("n", true) => Do::Say("A note needs a text: n TEXT".to_owned()),
+        ("x", false) => press(now.last_pass.map(|n| Wish::LeaveOut(n, rest.to_owned()))),
+        ("x", true) => {
+            Do::Say("Give the reason why the pass is to be rejected: x REASON".to_owned())
+        }
+        ("s", true) => Do::Status,
+        ("r", true) => Do::Result,
+        ("q", true) => Do::End,
+        ("h" | "?" | "help", true) => Do::Say(HELP.to_owned()),
+        _ => Do::Say(format!("{:?} is none of the keys; h lists them.", scrub(line, 40))),
+    }
+}
+
+/// Run it; gives the exit code.
+///
+/// # Errors
+/// [`Trouble`]: course (2, 5), ports (2, 3, 4), storage (2, 4, 6).
+pub fn run(args: &DriveArgs) -> Result<u8, Trouble> {
+    let voice = Voice { json: args.json };
+    let (course, text) = course(args, voice)?.unzip();
+    let Some(recording) = begin(&args.ports, text, None, voice)? else { return Ok(stop::code()) };
+    let capture = recording.capture.clone();
+    let values = Arc::new(Values { course, capture: capture.clone() });
+    let manner = Manner {
+        voice,
+        help: HELP,
+        standing: true,
+        screen: args.screen.play("trundle drive", &capture, args.json),
+        page: Some((&args.page, "Trundle: live job")),
+    };
+    let task = Passes { values: Arc::clone(&values), worked: Vec::new() };
+    let ended = serve(recording, task, values.course.as_ref(), manner)?;
+    let code = ended.show()?;
+    let Some(path) = &args.report else {
+        let capture = capture.display();
+        voice.say(&format!("As a page: trundle work {capture} --report FILE.html"));
+        return Ok(code);
+    };
+    let facts = work::facts(&ended.session, &capture, None)?;
+    work::write_page(path, &ended.worked, &facts)?;
+    Ok(code)
+}
+
+/// The course and its text as TOML, checked before anybody drives.
+fn course(args: &DriveArgs, voice: Voice) -> Result<Option<(CourseSpec, String)>, Trouble> {
+    let Some(text) = args.course.text()? else {
+        voice.say("No course is given (--length or --course): there will be no value by tape.\n");
+        return Ok(None);
+    };
+    let (spec, remarks) = result::course(&text)?;
+    for remark in remarks {
+        voice.say(&remark);
+    }
+    if let Err(refusal) = course_length(&spec, &mut trundle_core::stats::budget::Sources::default())
+    {
+        let (what, means) = (refusal.what(), refusal.meaning());
+        return Err(Trouble::new(exit::USAGE, what, means, refusal.remedy()));
+    }
+    if !(USUAL_M.0..=USUAL_M.1).contains(&spec.nominal_m) {
+        voice.say(&format!(
+            "The course is given as {} m. 100 m is usual: check that no digit is missing or too \
+             many, or the value will be as wrong as the length.\n",
+            spec.nominal_m
+        ));
+    }
+    Ok(Some((spec, text)))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use trundle_core::session::presses::{Due, End};
+
+    #[test]
+    fn typed_lines_are_read_as_the_help_says() {
+        let due = Due { number: 2, end: End::Finish };
+        let undo = Due { number: 2, end: End::Start };
+        let now = Standing { due, undo: Some(undo), last_pass: Some(2) };
+        for (line, wanted) in [
+            ("", Do::Press(Wish::Mark(due))),
+            ("m", Do::Press(Wish::Mark(due))),
+            ("u", Do::Press(Wish::Undo(undo))),
+            ("n wet  grass", Do::Press(Wish::Note("wet  grass".to_owned()))),
+            ("x wheel spun", Do::Press(Wish::LeaveOut(2, "wheel spun".to_owned()))),
+            ("s", Do::Status),
+            ("r", Do::Result),
+            ("q", Do::End),
+            ("h", Do::Say(HELP.to_owned())),
+        ] {
+            assert_eq!(typed(line, &now), wanted, "{line:?}");
+        }
+        let none = Standing { undo: None, last_pass: None, ..now };
+        assert_eq!((typed("u", &none), typed("x spun", &none)), (Do::NotDue, Do::NotDue));
+        // A mark is too dear to be given by a slip of the finger.
+        for line in ["mm", "m 1", "q now", "n", "x", "\u{1b}[A"] {
+            assert!(matches!(typed(line, &now), Do::Say(_)), "{line:?}");
+        }
+        let Do::Say(words) = typed("\u{1b}[2J", &now) else { panic!() };
+        assert!(!words.contains('\u{1b}'));
+    }
+}

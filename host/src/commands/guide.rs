@@ -1,0 +1,251 @@
+//! `trundle guide`: a whole job, step by step.
+//!
+//! Each step runs one of the other commands as a program of its own, in this terminal, and shows
+//! how it is called: whoever has done it a few times types it directly.
+
+use super::recording::PortArgs;
+use crate::recorder::capture_file::new_name;
+use crate::shell::exit::{self, OK, Trouble};
+use crate::shell::out;
+use crate::store::place::DataFolder;
+use crate::store::register::Register;
+use std::io::IsTerminal as _;
+use std::path::PathBuf;
+use std::process::Command;
+use trundle_core::cautions;
+use trundle_core::rig::{Entry, NAME_MAX, Thing, Value};
+use trundle_show::live::guide::{Guide, Step, Wish, wish};
+
+/// What can be typed between steps.
+const KEYS: &str = "Enter does it, s skips it, b goes back, a number goes there, q ends.";
+
+/// A whole job, step by step, in the order of the work.
+#[derive(Debug, clap::Args)]
+pub struct GuideArgs {
+    /// Ports, and the capture of the passes.
+    #[command(flatten)]
+    pub ports: PortArgs,
+}
+
+/// What was said so far.
+struct Job<'a> {
+    ports: &'a PortArgs,
+    place: DataFolder,
+    course: Option<[String; 2]>,
+    capture: Option<PathBuf>,
+    as_found: Option<String>,
+}
+
+/// Run it; gives the exit code.
+///
+/// # Errors
+/// Exit code 2 without a terminal; what goes wrong in a step is shown there, and the guide goes on.
+pub fn run(args: &GuideArgs) -> Result<u8, Trouble> {
+    if !(std::io::stdin().is_terminal() && std::io::stdout().is_terminal()) {
+        let what = "The guide asks questions, and there is no terminal to ask in.";
+        let next = "Give the commands one by one: rig, check, course, drive, work, pto, sign.";
+        return Err(Trouble::new(exit::USAGE, what, "Nothing was begun.", next));
+    }
+    let place = DataFolder::in_force()?;
+    let ports = &args.ports;
+    let capture = ports.capture.clone().filter(|capture| capture.exists());
+    let mut job = Job { ports, place, course: None, capture, as_found: None };
+    let mut guide = Guide::default();
+    for caution in cautions::ALL {
+        out::say(&format!("- {caution}"));
+    }
+    while let Some(step) = guide.step() {
+        out::say("");
+        for line in guide.lines() {
+            out::say(&line);
+        }
+        out::say(&format!("{}: {}", step.title(), step.about()));
+        let Some(typed) = ask(KEYS) else { return Ok(OK) };
+        match wish(&typed) {
+            Wish::Go => match job.go(step) {
+                Ok(code) => guide.ended(code),
+                Err(trouble) => {
+                    out::notice(&trouble.to_string());
+                    guide.ended(trouble.code);
+                }
+            },
+            Wish::Quit => return Ok(OK),
+            Wish::Unclear => {}
+            other => guide.wish(other),
+        }
+    }
+    out::say("That is all.");
+    Ok(OK)
+}
+
+/// Ask and wait for a line; `None` when nobody answers any more.
+fn ask(question: &str) -> Option<String> {
+    out::say(question);
+    let mut line = String::new();
+    match std::io::stdin().read_line(&mut line) {
+        Ok(read) if read > 0 => Some(line.trim().to_owned()),
+        _ => None,
+    }
+}
+
+/// Ask for something that may be skipped.
+fn may(question: &str) -> Option<String> {
+    ask(&format!("{question} (Enter: skip)")).filter(|answer| !answer.is_empty())
+}
+
+impl Job<'_> {
+    fn go(&mut self, step: Step) -> Result<u8, Trouble> {
+        match step {
+            Step::Rig => self.rig(),
+            Step::Check => self.live(&["check"], None),
+            Step::Course => self.course(),
+            Step::Passes => self.passes(),
+            Step::Result => self.result(),
+            Step::Pto => self.live(&["pto"], None),
+            Step::SignOff => self.sign(),
+        }
+    }
+
+    fn rig(&self) -> Result<u8, Trouble> {
+        self.program(&["rig".to_owned(), "list".to_owned()])?;
+        let question = "Name of the rig: one of these, or a new one. Enter: the active one stays.";
+        let Some(name) = ask(question).filter(|name| !name.is_empty()) else {
+            return self.program(&["rig".to_owned(), "show".to_owned()]);
+        };
+        let register = Register::read(&self.place)?;
+        let known = register.list(Thing::Rig)?.into_iter();
+        if known.map(|rig| rig.entry.name.to_lowercase()).any(|rig| rig == name.to_lowercase()) {
+            return self.program(&["rig".to_owned(), "use".to_owned(), name]);
+        }
+        drop(register);
+        let mut rig = Entry { name, ..Entry::default() };
+        let register = Register::write(&self.place)?;
+        for (thing, question, field) in [
+            (Thing::Tractor, "Name of the tractor?", None),
+            (Thing::Tyres, "Name of the set of tyres?", Some("size")),
+        ] {
+            let Some(name) = may(question) else { continue };
+            if register.get(thing, &name).is_err() {
+                let mut entry = Entry { name: name.clone(), ..Entry::default() };
+                if let Some(key) = field
+                    && let Some(typed) = may("Their size, as moulded on the side?")
+                {
+                    entry.values.insert(key.to_owned(), Value::Text(typed));
+                }
+                register.add(thing, &entry)?;
+            }
+            rig.values.insert(thing.word().to_owned(), Value::Text(name));
+        }
+        register.add(Thing::Rig, &rig)?;
+        register.use_rig(&rig.name)?;
+        drop(register);
+        self.program(&["rig".to_owned(), "show".to_owned()])
+    }
+
+    fn course(&mut self) -> Result<u8, Trouble> {
+        let Some(typed) = may("Length of the course, like 100 m, or a course file?") else {
+            return Ok(exit::FLAGGED);
+        };
+        let file = PathBuf::from(&typed).is_file();
+        let course =
+            if file { ["--course".to_owned(), typed] } else { ["--length".to_owned(), typed] };
+        let shown = match &course {
+            [option, length] if option == "--length" => vec![option.clone(), length.clone()],
+            [_, file] => vec![file.clone()],
+        };
+        let code = self.program(&[vec!["course".to_owned()], shown].concat())?;
+        if code <= exit::FLAGGED {
+            self.course = Some(course);
+        }
+        Ok(code)
+    }
+
+    fn passes(&mut self) -> Result<u8, Trouble> {
+        let capture = self.ports.capture.clone().filter(|capture| !capture.exists());
+        let capture = capture.unwrap_or_else(new_name);
+        let course: Vec<&str> = self.course.iter().flatten().map(String::as_str).collect();
+        let code = self.live(&[&["drive"], &course[..]].concat(), Some(&capture))?;
+        if capture.exists() {
+            self.capture = Some(capture);
+        }
+        Ok(code)
+    }
+
+    fn result(&mut self) -> Result<u8, Trouble> {
+        let capture = self.recorded()?;
+        self.as_found = may("Value found in the terminal before?");
+        let found = self.as_found.iter().flat_map(|n| ["--as-found".to_owned(), n.clone()]);
+        self.program(&["work".to_owned(), capture].into_iter().chain(found).collect::<Vec<_>>())
+    }
+
+    fn sign(&mut self) -> Result<u8, Trouble> {
+        let mut args = vec!["sign".to_owned(), self.recorded()?];
+        args.extend(self.as_found.iter().flat_map(|n| ["--as-found".to_owned(), n.clone()]));
+        for (option, question) in [
+            ("--as-left", "Value read in the terminal after entering?"),
+            ("--location", "Where is this?"),
+            ("--surface", "What is the ground like?"),
+            ("--inflation", "Inflation as measured, like 1.2 bar?"),
+            ("--temperature", "Temperature of the air, like 12 C?"),
+            ("--load", "Load and implement?"),
+            ("--because", "If the result is flagged: why is it accepted anyway?"),
+        ] {
+            if let Some(typed) = may(question) {
+                args.extend([option.to_owned(), typed]);
+            }
+        }
+        let code = self.program(&args)?;
+        if code == OK {
+            out::say("The paper to hand over: trundle record print, with the record's name.");
+        }
+        Ok(code)
+    }
+
+    fn recorded(&self) -> Result<String, Trouble> {
+        let capture = self.capture.as_ref().map(|capture| capture.display().to_string());
+        capture.ok_or_else(|| {
+            let what = "No pass was recorded yet.";
+            let next = "Do step 4 first, or name a capture: trundle guide --capture FILE.";
+            Trouble::new(exit::USAGE, what, "There is no value.", next)
+        })
+    }
+
+    /// A command that records, with the ports that the guide was given.
+    fn live(&self, command: &[&str], capture: Option<&PathBuf>) -> Result<u8, Trouble> {
+        let mut args: Vec<String> = command.iter().map(|&word| word.to_owned()).collect();
+        let ports = self.ports;
+        let named = [("--board", &ports.board), ("--receiver", &ports.receiver)];
+        for (option, value) in named {
+            args.extend(value.iter().flat_map(|value| [option.to_owned(), value.clone()]));
+        }
+        if ports.no_receiver {
+            args.push("--no-receiver".to_owned());
+        }
+        if let Some(baud) = ports.receiver_speed {
+            args.extend(["--receiver-speed".to_owned(), baud.to_string()]);
+        }
+        if (ports.pace - 1.0).abs() > f64::EPSILON {
+            args.extend(["--pace".to_owned(), ports.pace.to_string()]);
+        }
+        let capture = capture.map(|capture| capture.display().to_string());
+        args.extend(capture.into_iter().flat_map(|file| ["--capture".to_owned(), file]));
+        self.program(&args)
+    }
+
+    /// Run this program with other arguments, in this terminal.
+    fn program(&self, args: &[String]) -> Result<u8, Trouble> {
+        let shown: Vec<String> = args
+            .iter()
+            .map(|arg| if arg.contains(' ') { format!("\"{arg}\"") } else { arg.clone() })
+            .collect();
+        out::say(&format!("$ trundle {}", out::scrub(&shown.join(" "), 10 * NAME_MAX)));
+        let run = || -> std::io::Result<Option<i32>> {
+            let program = std::env::current_exe()?;
+            let folder = self.place.folder();
+            Ok(Command::new(program).arg("--data").arg(folder).args(args).status()?.code())
+        };
+        let code = run().map_err(|e| Trouble::internal(format!("a step could not run: {e}")))?;
+        // Ended by a signal: the step was not finished.
+        Ok(code.and_then(|code| u8::try_from(code).ok()).unwrap_or(exit::INTERRUPTED))
+    }
+}

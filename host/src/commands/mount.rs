@@ -1,0 +1,123 @@
+//! `trundle mount`: the antenna position on the tractor, from driving.
+
+use super::recording::{PortArgs, begin, serve, show};
+use super::typed::{length_within, measure, positive, within};
+use super::work::replay_with_trail;
+use crate::desk::face::Manner;
+use crate::desk::task::{Method, OnlyAtTheEnd};
+use crate::shell::exit::{self, Trouble};
+use crate::shell::out::Voice;
+use crate::shell::stop;
+use std::path::PathBuf;
+use std::sync::Arc;
+use trundle_core::result::mount_v1;
+use trundle_core::session::Session;
+use trundle_core::session::trail::THINNED_US;
+use trundle_core::survey::mount::{
+    LINE_HELD_M, Mount, MountOptions, MountRefusal, TURN_SLIP, Taped, work,
+};
+use trundle_core::units::typed::Measure;
+use trundle_show::text::mount as mount_text;
+
+/// What to do while it records.
+const HELP: &str = "Stop, drive off, and drive: one line out and back a few times, then three full \
+                    circles each way, slowly and steadily. Then stand, type q and Enter.";
+
+/// Calculate the antenna position: right of the tractor's middle, ahead of the rear axle.
+#[derive(Debug, clap::Args)]
+pub struct MountArgs {
+    /// The capture; without it, record now.
+    #[arg(value_name = "CAPTURE")]
+    pub recorded: Option<PathBuf>,
+    /// Ports and file, when it records.
+    #[command(flatten)]
+    pub ports: PortArgs,
+    /// How well the driver held the line, standard uncertainty, metres.
+    #[arg(long, value_name = "METRES", default_value_t = LINE_HELD_M,
+        value_parser = within(0.0, 5.0))]
+    pub line_held: f64,
+    /// Uncertainty of the wheel's slip in turns, standard uncertainty, per cent.
+    #[arg(long, value_name = "PERCENT", default_value_t = 100.0 * TURN_SLIP,
+        value_parser = within(0.0, 5.0))]
+    pub turn_slip: f64,
+    /// Wheel impulses per 100 m, where known; else taken from the straights.
+    #[arg(long, value_name = "N", value_parser = positive)]
+    pub value: Option<f64>,
+    /// Taped: antenna right of the middle: "0.35 m", "14 in"; left is negative.
+    #[arg(long, value_name = "OFFSET", allow_hyphen_values = true,
+        value_parser = measure(Measure::Offset))]
+    pub taped_right: Option<f64>,
+    /// Taped: antenna ahead of the rear axle: "1.5 m".
+    #[arg(long, value_name = "OFFSET", allow_hyphen_values = true,
+        value_parser = measure(Measure::Offset))]
+    pub taped_ahead: Option<f64>,
+    /// Taped: rear axle to the coupling point behind it: "1.1 m".
+    #[arg(long, value_name = "LENGTH", value_parser = length_within(0.01, 20.0))]
+    pub axle_to_hitch: Option<f64>,
+    /// Print one JSON object and nothing else on stdout.
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// Run it; gives the exit code: 1 when a number is missing, contradicted or refused.
+///
+/// # Errors
+/// [`Trouble`]: the capture cannot be read (4, 5), ports (2, 3, 4), storage (2, 4, 6).
+pub fn run(args: &MountArgs) -> Result<u8, Trouble> {
+    let voice = Voice { json: args.json };
+    match &args.recorded {
+        Some(capture) => {
+            let session = replay_with_trail(capture, THINNED_US)?;
+            Ok(show(&Mounting(options(args)), &session, voice).1)
+        }
+        None => live(args, voice),
+    }
+}
+
+fn options(args: &MountArgs) -> MountOptions {
+    MountOptions {
+        line_held_m: args.line_held,
+        turn_slip: args.turn_slip / 100.0,
+        figure_per_100m: args.value,
+        taped: Taped {
+            right_m: args.taped_right,
+            ahead_m: args.taped_ahead,
+            axle_to_hitch_m: args.axle_to_hitch,
+        },
+    }
+}
+
+struct Mounting(MountOptions);
+
+impl Method for Mounting {
+    type Worked = Result<Mount, MountRefusal>;
+
+    fn work(&self, session: &Session, _growing: bool) -> Self::Worked {
+        work(&session.trail().unwrap_or_default(), &self.0)
+    }
+
+    fn text(&self, worked: &Self::Worked) -> String {
+        mount_text::render(worked)
+    }
+
+    fn json(&self, worked: &Self::Worked) -> String {
+        mount_v1::to_json(worked)
+    }
+
+    fn code(&self, worked: &Self::Worked) -> u8 {
+        match worked {
+            Ok(mount) if mount.is_clean() => exit::OK,
+            _ => exit::FLAGGED,
+        }
+    }
+}
+
+/// Record until asked to end, then calculate.
+fn live(args: &MountArgs, voice: Voice) -> Result<u8, Trouble> {
+    let Some(recording) = begin(&args.ports, None, Some(THINNED_US), voice)? else {
+        return Ok(stop::code());
+    };
+    let method = Arc::new(Mounting(options(args)));
+    let task = OnlyAtTheEnd { method, help: "q ends the recording." };
+    serve(recording, task, None, Manner::lines(voice, HELP))?.show()
+}

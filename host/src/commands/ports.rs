@@ -1,0 +1,170 @@
+//! `trundle ports`: which ports there are, and what is behind each.
+
+use crate::ports::open::{Listed, aliases_of, list};
+use crate::ports::probe::{Probe, probe_all};
+use crate::shell::exit::{self, Trouble};
+use crate::shell::out;
+use serde_json::{Value, json};
+use trundle_core::fitness::content::{Finding, quality_words};
+
+/// List the ports and say what is behind each, by what comes from it.
+///
+/// Every port is opened, asked whether it is a counter board, and listened to for some seconds.
+#[derive(Debug, clap::Args)]
+pub struct PortsArgs {
+    /// Look at these ports only; also ones that the system does not list.
+    #[arg(value_name = "PORT", add = super::handbook::serial_ports())]
+    pub ports: Vec<String>,
+    /// Print one JSON object and nothing else.
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// Run it; gives the exit code.
+///
+/// # Errors
+/// [`Trouble`] of code 3 when there is no port at all.
+pub fn run(args: &PortsArgs) -> Result<u8, Trouble> {
+    let listed = if args.ports.is_empty() { list() } else { named(&args.ports) };
+    if listed.is_empty() && !args.json {
+        let what = "The system lists no serial port.";
+        let means = "Neither counter board nor satellite receiver can be reached.";
+        let next = "Plug them in; some need a driver. A port that is not listed can be named.";
+        return Err(Trouble::new(exit::PORT, what, means, next));
+    }
+    if !args.json {
+        out::notice(&format!("Looking at {} port(s), some seconds each ...", listed.len()));
+    }
+    let wanted: Vec<(String, Option<u32>)> =
+        listed.iter().map(|port| (port.path.clone(), None)).collect();
+    let probes = probe_all(&wanted);
+    let all: Vec<(&Listed, &Probe)> = listed.iter().zip(&probes).collect();
+    if args.json {
+        out::say(&to_json(&all).to_string());
+    } else {
+        out::say_raw(&table(&all));
+    }
+    Ok(code(&probes, !args.ports.is_empty()))
+}
+
+fn named(names: &[String]) -> Vec<Listed> {
+    let known = list();
+    let listed = |name: &String| {
+        let description = known.iter().find(|port| port.path == *name);
+        Listed {
+            path: name.clone(),
+            aliases: aliases_of(name),
+            description: description.map(|port| port.description.clone()).unwrap_or_default(),
+        }
+    };
+    names.iter().map(listed).collect()
+}
+
+/// A port that was named has to be usable; of the others it is enough that there are some.
+fn code(probes: &[Probe], named: bool) -> u8 {
+    let codes = probes.iter().filter_map(|probe| probe.found.as_ref().err());
+    let worst = codes.map(crate::ports::open::OpenFault::code).max().unwrap_or(exit::OK);
+    let none_opened = probes.iter().all(|probe| probe.found.is_err());
+    match (named, probes.is_empty()) {
+        (_, true) => exit::PORT,
+        (true, false) => worst,
+        (false, false) if none_opened => worst,
+        _ => exit::OK,
+    }
+}
+
+fn table(all: &[(&Listed, &Probe)]) -> String {
+    let width = all.iter().map(|(port, _)| port.path.chars().count()).max().unwrap_or(0).min(40);
+    let mut text = String::new();
+    for (port, probe) in all {
+        let path = out::scrub(&port.path, 200);
+        text += &format!("{path:<width$}  {:<18}  {}\n", probe.role(), probe.why());
+        let indent = " ".repeat(width + 2);
+        if !port.description.is_empty() {
+            text += &format!("{indent}{}\n", out::scrub(&port.description, 100));
+        }
+        for alias in &port.aliases {
+            text += &format!("{indent}also {}\n", out::scrub(alias, 200));
+        }
+        let next = probe.next();
+        if !next.is_empty() {
+            text += &format!("{indent}-> {next}\n");
+        }
+    }
+    text
+}
+
+fn to_json(all: &[(&Listed, &Probe)]) -> Value {
+    let ports: Vec<Value> = all
+        .iter()
+        .map(|(port, probe)| {
+            let mut object = json!({
+                "port": port.path,
+                "also": port.aliases,
+                "description": port.description,
+                "role": probe.role(),
+                "why": probe.why(),
+                "next": probe.next(),
+            });
+            match &probe.found {
+                Ok(Finding::Board { hello: Some(hello) }) => {
+                    object["board"] = json!({
+                        "id": format!("{:016x}", hello.board_id.0),
+                        "firmware": hello.firmware,
+                        "capabilities": hello.capabilities,
+                    });
+                }
+                Ok(Finding::Receiver(receiver)) => {
+                    object["receiver"] = json!({
+                        "baud": probe.baud,
+                        "sentences": receiver.kinds,
+                        "fixes_per_s": receiver.rate_hz,
+                        "bytes_per_s": receiver.bytes_per_s,
+                        "quality": receiver.quality.map(quality_words),
+                    });
+                }
+                _ => {}
+            }
+            object
+        })
+        .collect();
+    json!({ "format": "trundle-ports", "version": 1, "ports": ports })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::ports::open::OpenFault;
+
+    fn probe(found: Result<Finding, OpenFault>) -> Probe {
+        Probe { path: "p".to_owned(), baud: 115_200, found }
+    }
+
+    #[test]
+    fn a_named_port_has_to_be_usable_and_a_listed_one_has_not() {
+        let silent = || probe(Ok(Finding::Silent));
+        let taken = || probe(Err(OpenFault::Taken(Vec::new())));
+        let gone = || probe(Err(OpenFault::NoSuchPort));
+        assert_eq!(code(&[silent(), taken()], false), exit::OK);
+        assert_eq!(code(&[silent(), taken()], true), exit::BLOCKED);
+        assert_eq!(code(&[gone()], true), exit::PORT);
+        assert_eq!(code(&[taken(), gone()], false), exit::BLOCKED);
+        assert_eq!(code(&[], false), exit::PORT);
+    }
+
+    #[test]
+    fn the_table_names_port_finding_and_way_out() {
+        let port = Listed {
+            path: "/dev/p\x1b".to_owned(),
+            aliases: vec!["/dev/serial/by-id/x".to_owned()],
+            description: "USB".to_owned(),
+        };
+        let text = table(&[(&port, &probe(Ok(Finding::Silent)))]);
+        let expected =
+            ["/dev/p?", "silent", "no data received", "also /dev/serial/by-id/x", "-> Is"];
+        for word in expected {
+            assert!(text.contains(word), "{word} in {text}");
+        }
+        assert!(!text.contains('\x1b'));
+    }
+}

@@ -1,0 +1,177 @@
+//! `trundle pto`: impulses per revolution of the PTO shaft, live or from a capture.
+
+use super::active;
+use super::recording::{PortArgs, begin, serve, show};
+use super::typed::within;
+use super::work::replay_with_trail;
+use crate::desk::face::Manner;
+use crate::desk::task::{Do, Method, News, Standing, Task, Turn};
+use crate::recorder::live::LiveEvent;
+use crate::shell::exit::{self, Trouble};
+use crate::shell::out::Voice;
+use crate::shell::stop;
+use std::path::PathBuf;
+use std::sync::Arc;
+use std::time::Duration;
+use trundle_core::cautions;
+use trundle_core::result::pto_v1;
+use trundle_core::session::marks::Ruling;
+use trundle_core::session::presses::Wish;
+use trundle_core::session::trail::THINNED_US;
+use trundle_core::session::{Session, SessionEvent};
+use trundle_core::survey::pto::{DISPLAY_STEP_RPM, Pto, PtoOptions, note_of, note_out, pto};
+use trundle_protocol::message::{SetMinEdgeInterval, ToBoard};
+use trundle_protocol::units::{Channel, Fixed32};
+use trundle_show::text::pto as pto_text;
+
+/// Input filter asked of the board, microseconds: 40 impulses per revolution at 1300 rpm,
+/// the fastest PTO type (ISO 500-1, as an encyclopaedia quotes it), come every 1154 us.
+const EDGE_LIMIT_US: u32 = 500;
+/// The keys, in one line each.
+const HELP: &str = "\
+Hold a shaft speed for ten seconds, read the tractor's display, type it:
+540         (Enter) a reading of 540 rpm; two or more different speeds are best
+x           reject the last reading
+n TEXT      note
+r           calculate now
+q           end and show the result";
+
+/// Find the impulses per revolution of the PTO shaft, from shaft speeds read off the tractor's
+/// display.
+///
+/// All of it from the seat, with the shaft detached or fully guarded and nobody near. Readings
+/// are notes in the capture (`shaft 540`), so the same command recalculates it.
+#[derive(Debug, clap::Args)]
+pub struct PtoArgs {
+    /// A capture to recalculate, instead of recording.
+    #[arg(value_name = "CAPTURE", conflicts_with_all = ["board", "receiver", "capture"])]
+    pub recorded: Option<PathBuf>,
+    /// Ports and file of the recording.
+    #[command(flatten)]
+    pub ports: PortArgs,
+    /// Last step of the tractor's shaft speed display, rpm; 10 is assumed if not given.
+    #[arg(long, value_name = "RPM", value_parser = within(0.01, 100.0))]
+    pub display_step: Option<f64>,
+    /// Impulses per revolution set in the implement's terminal: says what is wrong with it. The
+    /// rig's if not given.
+    #[arg(long, value_name = "N", value_parser = within(0.1, 1000.0))]
+    pub set_now: Option<f64>,
+    /// Print the result as one JSON object; everything else goes to stderr.
+    #[arg(long)]
+    pub json: bool,
+}
+
+impl PtoArgs {
+    fn options(&self, voice: Voice) -> PtoOptions {
+        PtoOptions {
+            display_step_rpm: self.display_step.unwrap_or(DISPLAY_STEP_RPM),
+            step_told: self.display_step.is_some(),
+            set_now: self.set_now.or_else(|| active::rig(voice)?.rig.number("pto_impulses")),
+        }
+    }
+}
+
+/// Run it; gives the exit code: 1 when no number is given to enter.
+///
+/// # Errors
+/// [`Trouble`]: the capture (4, 5), ports (2, 3, 4), storage (2, 4, 6).
+pub fn run(args: &PtoArgs) -> Result<u8, Trouble> {
+    let voice = Voice { json: args.json };
+    let Some(path) = &args.recorded else { return run_live(args, voice) };
+    let session = replay_with_trail(path, THINNED_US)?;
+    Ok(show(&args.options(voice), &session, voice).1)
+}
+
+impl Method for PtoOptions {
+    type Worked = Pto;
+
+    fn work(&self, session: &Session, _growing: bool) -> Pto {
+        let trail = session.trail().unwrap_or_default();
+        pto(&trail, session.notes(), session.totals().capabilities, *self)
+    }
+
+    fn text(&self, found: &Pto) -> String {
+        pto_text::render(found)
+    }
+
+    fn json(&self, found: &Pto) -> String {
+        pto_v1::to_json(found)
+    }
+
+    fn code(&self, found: &Pto) -> u8 {
+        let given = found.found.as_ref().is_ok_and(|found| found.to_enter().is_some());
+        if given { exit::OK } else { exit::FLAGGED }
+    }
+}
+
+fn run_live(args: &PtoArgs, voice: Voice) -> Result<u8, Trouble> {
+    voice.say("Before the shaft turns:");
+    for caution in cautions::PTO {
+        voice.say(&format!("- {caution}"));
+    }
+    let Some(recording) = begin(&args.ports, None, Some(THINNED_US), voice)? else {
+        return Ok(stop::code());
+    };
+    // A board that does not know the command, or is not there yet, keeps its own limit: readings
+    // that it spoils are refused by the edges it refused.
+    recording.job.command_board(&ToBoard::SetMinEdgeInterval(SetMinEdgeInterval {
+        request: 0,
+        channel: Channel::Pto,
+        interval_us: Fixed32(EDGE_LIMIT_US),
+    }));
+    let task = Readings(Arc::new(args.options(voice)));
+    serve(recording, task, None, Manner::lines(voice, HELP))?.show()
+}
+
+/// Readings of the display, typed as notes.
+struct Readings(Arc<PtoOptions>);
+
+impl Task for Readings {
+    type Method = PtoOptions;
+
+    fn method(&self) -> Arc<PtoOptions> {
+        Arc::clone(&self.0)
+    }
+
+    fn typed(&mut self, line: &str, _: &Standing) -> Do {
+        let note = |text: &str| Do::Press(Wish::Note(text.to_owned()));
+        match (line, line.strip_prefix("n ")) {
+            ("q", _) => Do::End,
+            ("x", _) => note(&note_out()),
+            ("r", _) => Do::Result,
+            (_, Some(text)) => note(text),
+            _ => note_of(line).map_or_else(|| Do::Say(HELP.to_owned()), |text| note(&text)),
+        }
+    }
+
+    /// Only with its note acknowledged is a reading on the disk.
+    fn due(&mut self, turn: &Turn<'_>) -> bool {
+        let noted = |event: &LiveEvent| {
+            let LiveEvent::Acknowledged(SessionEvent::Mark { ruling, .. }) = event else {
+                return false;
+            };
+            *ruling == Ruling::Note
+        };
+        turn.events.iter().any(noted)
+    }
+
+    fn news(&mut self, found: Pto, _: Duration) -> News {
+        News { lines: vec![latest(&found)], ..News::default() }
+    }
+}
+
+/// How things stand after a note.
+fn latest(pto: &Pto) -> String {
+    let Some(reading) = pto.readings.last() else { return "No reading so far.".to_owned() };
+    let (number, shown) = (pto.readings.len(), reading.shown_rpm);
+    match reading.rate {
+        Ok(rate) => format!(
+            "Reading {number}: {shown} rpm, {:.2} impulses/s, {:.3} per revolution.",
+            rate.rate_hz,
+            rate.rate_hz / (shown / 60.0)
+        ),
+        Err(refusal) => {
+            format!("Reading {number}: {shown} rpm is NOT USED: {refusal}. Hold it and type again.")
+        }
+    }
+}

@@ -1,0 +1,43 @@
+//! Has a rig's value changed?
+
+use super::HistoryArgs;
+use crate::commands::export::sound;
+use crate::shell::exit::{FLAGGED, OK, Trouble};
+use crate::shell::{files, out};
+use crate::store::register::{Register, Wanted};
+use trundle_core::history::history;
+use trundle_core::result::history_points::{Which, points};
+use trundle_core::result::history_v1::{self, HistoryFacts};
+use trundle_show::html::history as history_html;
+use trundle_show::text::history as history_text;
+
+/// Each record of a rig against those before it, and the trend.
+///
+/// # Errors
+/// Names (2), the register (4, 5), the page (6).
+pub fn run(register: &Register, args: &HistoryArgs) -> Result<u8, Trouble> {
+    let (_, rig) = register.rig(args.rig.as_deref())?;
+    let channel = args.channel.as_deref().or(rig.source()).unwrap_or("wheel");
+    // A rig that goes by satellite has its wheel's history all the same.
+    let channel = if channel == "satellite" { "wheel" } else { channel };
+    let facts = HistoryFacts {
+        rig: rig.rig.name.clone(),
+        channel: channel.to_owned(),
+        practice: args.practice,
+    };
+    let wanted = Wanted { rig: Some(facts.rig.clone()), ..Wanted::default() };
+    let (records, code) = sound(register, &wanted)?;
+    let which = Which { rig: &facts.rig, channel, practice: args.practice };
+    let points = points(&records, which).map_err(|e| Trouble::internal(e.to_string()))?;
+    let found = history(&points);
+    if args.json {
+        out::say(&history_v1::to_json(&found, &facts));
+    } else {
+        out::say_raw(&history_text::render(&found, &facts));
+    }
+    if let Some(path) = &args.report {
+        files::replace_text(path, &history_html::page(&found, &facts))?;
+        out::notice(&format!("The page is in {}", path.display()));
+    }
+    Ok(if found.is_ok() && code == OK { OK } else { FLAGGED })
+}

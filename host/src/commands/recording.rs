@@ -1,0 +1,245 @@
+//! What every live command does first: find the ports, say what is behind them, record.
+
+use super::active;
+use crate::desk::face::{self, Manner};
+use crate::desk::screen::Play;
+use crate::desk::task::{Method, Task};
+use crate::desk::{End, terminal, words};
+use crate::ports::PortChoice;
+use crate::ports::choose::{Chosen, Wanted, choose};
+use crate::ports::probe::Probe;
+use crate::recorder::capture_file::new_name;
+use crate::recorder::live::{Finished, LiveEvent};
+use crate::recorder::live::{LiveJob, LiveSetup};
+use crate::shell::exit::Trouble;
+use crate::shell::out::Voice;
+use crate::shell::{out, stop};
+use crate::store::settings::Settings;
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use trundle_core::capture::HostMarkAction;
+use trundle_core::cautions;
+use trundle_core::course::tape::CourseSpec;
+use trundle_core::rig::{NAME_MAX, TEXT_MAX};
+use trundle_core::session::Session;
+
+/// Where the bytes come from and where they go.
+#[derive(Clone, Debug, clap::Args)]
+pub struct PortArgs {
+    /// Port of the counter board; searched for if not given.
+    #[arg(long, value_name = "PORT", add = super::handbook::serial_ports())]
+    pub board: Option<String>,
+    /// Port of the satellite receiver; searched for if not given.
+    #[arg(long, value_name = "PORT", conflicts_with = "no_receiver",
+        add = super::handbook::serial_ports())]
+    pub receiver: Option<String>,
+    /// Go without a satellite receiver.
+    #[arg(long)]
+    pub no_receiver: bool,
+    /// Speed of the receiver's line in baud; searched for if not given.
+    #[arg(long, value_name = "BAUD", value_parser = clap::value_parser!(u32).range(1_200..))]
+    pub receiver_speed: Option<u32>,
+    /// The capture to create; named after the time (UTC) if not given, in the folder that the
+    /// settings name. Never overwrites.
+    #[arg(long, value_name = "FILE")]
+    pub capture: Option<PathBuf>,
+    /// Why this counter board is right although the active rig goes with another one; saved in the
+    /// capture and printed on its record.
+    #[arg(long, value_name = "WHY")]
+    pub other_board: Option<String>,
+    /// Practice only: the simulator on the ports runs this many times faster than time.
+    #[arg(long, value_name = "N", default_value_t = 1.0, value_parser = pace)]
+    pub pace: f64,
+}
+
+/// How a live command shows itself.
+#[derive(Clone, Copy, Debug, clap::Args)]
+pub struct ScreenArgs {
+    /// Line by line, not as a screen; so it is anyway with --json and without a terminal.
+    #[arg(long)]
+    pub lines: bool,
+    /// No bell when a mark is taken or trouble begins.
+    #[arg(long)]
+    pub no_bell: bool,
+}
+
+impl ScreenArgs {
+    /// The screen, where one is wanted and there is a terminal for it; `json`: stdout is for an
+    /// object.
+    #[must_use]
+    pub fn play(self, title: &'static str, capture: &Path, json: bool) -> Option<Play> {
+        let wanted = !json && !self.lines && terminal::is_there();
+        let before = || {
+            // To be read before the screen covers it.
+            let cautions: Vec<String> =
+                cautions::ALL.iter().map(|line| format!("- {line}")).collect();
+            let capture = out::scrub(&capture.display().to_string(), 200);
+            format!("Before you drive:\n{}\n\nRecording to {capture}", cautions.join("\n"))
+        };
+        wanted.then(|| Play { title, before: before(), bell: !self.no_bell })
+    }
+}
+
+fn pace(typed: &str) -> Result<f64, String> {
+    match typed.parse::<f64>() {
+        Ok(pace) if (0.1..=100.0).contains(&pace) => Ok(pace),
+        _ => Err("a number from 0.1 to 100".to_owned()),
+    }
+}
+
+/// A job that records.
+pub struct Recording {
+    /// The job that records.
+    pub job: LiveJob,
+    /// The capture it writes.
+    pub capture: PathBuf,
+}
+
+/// Say the cautions, find the ports and begin to record; `None` when asked to stop meanwhile.
+/// `trail_apart_us`: keep all samples too, counts at least this far apart.
+///
+/// # Errors
+/// [`Trouble`]: ports (2, 3, 4), storage (2, 4, 6).
+pub fn begin(
+    args: &PortArgs,
+    course_text: Option<String>,
+    trail_apart_us: Option<u64>,
+    voice: Voice,
+) -> Result<Option<Recording>, Trouble> {
+    stop::listen()?;
+    voice.say("Before you drive:");
+    for caution in cautions::ALL {
+        voice.say(&format!("- {caution}"));
+    }
+    voice.say("\nLooking for the ports ...");
+    let settings = Settings::read()?;
+    let receiver = || settings.receiver.clone().filter(|_| !args.no_receiver);
+    let chosen = choose(&Wanted {
+        board: args.board.clone().or_else(|| settings.board.clone()),
+        receiver: args.receiver.clone().or_else(receiver),
+        no_receiver: args.no_receiver,
+        receiver_baud: args.receiver_speed.or(settings.receiver_speed),
+    })?;
+    if stop::wanted() {
+        return Ok(None);
+    }
+    introduce(&chosen, voice);
+    let rig = active::rig(voice);
+    let confirmed = match &rig {
+        Some(rig) => {
+            let board_id = chosen.board.board_id();
+            let confirmed = active::confirmed(rig, board_id, args.other_board.as_deref())?;
+            voice.say(&format!("Rig: {}", out::scrub(&rig.rig.name, NAME_MAX)));
+            confirmed
+        }
+        None => None,
+    };
+    if let Some(words) = &confirmed {
+        voice.say(&out::scrub(words, TEXT_MAX));
+    }
+    let port = |probe: &Probe| PortChoice { path: probe.path.clone(), baud: probe.baud };
+    let setup = LiveSetup {
+        board: port(&chosen.board),
+        receiver: chosen.receiver.as_ref().map(port),
+        capture: args.capture.clone().unwrap_or_else(|| {
+            settings.captures.as_deref().unwrap_or(Path::new("")).join(new_name())
+        }),
+        course_text,
+        trail_apart_us,
+        pace: args.pace,
+        started_utc: None,
+        practice: (args.pace - 1.0).abs() > f64::EPSILON,
+    };
+    let job = LiveJob::start(&setup)?;
+    if let Some(rig) = &rig {
+        job.host_mark(HostMarkAction::Note, &active::note(rig));
+    }
+    if let Some(words) = &confirmed {
+        job.host_mark(HostMarkAction::Note, words);
+    }
+    voice.say(&format!("Recording to {}", setup.capture.display()));
+    Ok(Some(Recording { job, capture: setup.capture }))
+}
+
+/// Calculate what a whole capture holds and print it; gives the result and its exit code.
+pub fn show<M: Method>(method: &M, session: &Session, voice: Voice) -> (M::Worked, u8) {
+    let worked = method.work(session, false);
+    let (text, json) = (method.text(&worked), method.json(&worked));
+    out::say(if voice.json { &json } else { text.trim_end() });
+    let code = method.code(&worked);
+    (worked, code)
+}
+
+/// A recording that is over.
+pub struct Ended<M: Method> {
+    method: Arc<M>,
+    /// The session that was recorded.
+    pub session: Session,
+    /// The result of that session.
+    pub worked: M::Worked,
+    end: End,
+    capture: PathBuf,
+    trouble: Option<Trouble>,
+    voice: Voice,
+}
+
+/// Serve a recording until it ends, close it, and calculate its result.
+///
+/// # Errors
+/// [`Trouble`]: an address for the page that cannot be had (2).
+pub fn serve<T: Task>(
+    recording: Recording,
+    task: T,
+    course: Option<&CourseSpec>,
+    manner: Manner<'_>,
+) -> Result<Ended<T::Method>, Trouble> {
+    let Recording { job, capture } = recording;
+    let (method, voice) = (task.method(), manner.voice);
+    let (end, closing) = face::serve(&job, task, course, manner)?;
+    let Finished { session, events, trouble } = job.finish();
+    // A failure is shown by whoever called.
+    let last = events.iter().filter(|event| !matches!(event, LiveEvent::Failed(_)));
+    last.filter_map(words::event).for_each(|words| voice.say(&words));
+    let worked = method.work(&session, false);
+    if let Some(closing) = closing
+        && let Ok(page) = method.page(&worked, &session, false)
+    {
+        closing.close(&page, &capture.display().to_string(), trouble.as_ref());
+    }
+    Ok(Ended { method, session, worked, end, capture, trouble, voice })
+}
+
+impl<M: Method> Ended<M> {
+    /// Print the result and [`Self::close`].
+    ///
+    /// # Errors
+    /// As there.
+    pub fn show(&self) -> Result<u8, Trouble> {
+        self.voice.result(&self.method.text(&self.worked), &self.method.json(&self.worked));
+        self.close(self.method.code(&self.worked))
+    }
+
+    /// The result is shown: say where the capture is, and give the exit code, where the result
+    /// alone deserves `code`.
+    ///
+    /// # Errors
+    /// Why the capture is not whole.
+    pub fn close(&self, code: u8) -> Result<u8, Trouble> {
+        if let Some(trouble) = &self.trouble {
+            return Err(trouble.clone());
+        }
+        self.voice.say(&format!("The capture is {}", self.capture.display()));
+        Ok(self.end.code(code))
+    }
+}
+
+fn introduce(chosen: &Chosen, voice: Voice) {
+    for probe in std::iter::once(&chosen.board).chain(&chosen.receiver) {
+        let path = out::scrub(&probe.path, 200);
+        voice.say(&format!("{path}: {}, {}", probe.role(), probe.why()));
+        let next = probe.next();
+        if !next.is_empty() {
+            voice.say(&format!("  {next}"));
+        }
+    }
+}

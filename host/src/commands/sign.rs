@@ -1,0 +1,269 @@
+//! `trundle sign`: sign the result of a capture off as a record.
+
+use super::active;
+use super::result::{course_in_force, work_with};
+use super::typed::{measure, positive};
+use super::work::{CourseOptions, replay};
+use crate::shell::clock::wall_rfc3339;
+use crate::shell::exit::{self, OK, Trouble};
+use crate::shell::{files, out};
+use crate::store::place::DataFolder;
+use crate::store::register::Register;
+use std::path::{Path, PathBuf};
+use trundle_core::figure::WorkOptions;
+use trundle_core::result::record_v1::{CaptureV1, ConditionsV1, MethodV1, RecordV1};
+use trundle_core::result::sign_off::{Said, left_in_terminal, sign_off};
+use trundle_core::result::work_v1::WorkV1;
+use trundle_core::rig::{NAME_MAX, Snapshot, TEXT_MAX, clean};
+use trundle_core::session::Session;
+use trundle_core::units::typed::Measure;
+use trundle_show::html::record::PaperFacts;
+use trundle_show::text::record as record_text;
+
+/// Sign a capture off: calculate it once more, and save value, rig, conditions and capture as a
+/// record that never changes.
+#[derive(Debug, clap::Args)]
+pub struct SignArgs {
+    /// The capture of a measured course.
+    pub capture: PathBuf,
+    /// The rig; the active one if not given.
+    #[arg(long, value_name = "NAME", add = super::handbook::rigs())]
+    pub rig: Option<String>,
+    /// What is said with it.
+    #[command(flatten)]
+    pub said: SaidArgs,
+    /// What becomes of the record.
+    #[command(flatten)]
+    pub keep: KeepArgs,
+}
+
+/// What becomes of a record.
+#[derive(Clone, Copy, Debug, clap::Args)]
+pub struct KeepArgs {
+    /// Only show the record; keep nothing.
+    #[arg(long)]
+    pub dry_run: bool,
+    /// Print the record as one JSON object and nothing else.
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// What a person says when signing off.
+#[derive(Clone, Debug, Default, clap::Args)]
+pub struct SaidArgs {
+    /// Sensor whose value is signed off; the one the implement's speed comes from if not given.
+    #[arg(long, value_name = "SENSOR", value_parser = ["wheel", "radar"])]
+    pub channel: Option<String>,
+    /// The course to use.
+    #[command(flatten)]
+    pub course: CourseOptions,
+    /// Value found in the terminal before.
+    #[arg(long, value_name = "N", value_parser = positive)]
+    pub as_found: Option<f64>,
+    /// Value read in the terminal after entering.
+    #[arg(long, value_name = "N", value_parser = positive)]
+    pub as_left: Option<f64>,
+    /// Rate the implement was set to, litres per hectare.
+    #[arg(long, value_name = "L/HA", requires = "as_found", value_parser = positive)]
+    pub rate: Option<f64>,
+    /// Where: field, yard, road.
+    #[arg(long, value_name = "TEXT")]
+    pub location: Option<String>,
+    /// The ground: dry stubble, gravel, tarmac.
+    #[arg(long, value_name = "TEXT")]
+    pub surface: Option<String>,
+    /// Inflation as measured: "1.2 bar", "17 psi".
+    #[arg(long, value_name = "VALUE", value_parser = measure(Measure::Pressure))]
+    pub inflation: Option<f64>,
+    /// Air: "12 C", "54 F".
+    #[arg(long, value_name = "VALUE", allow_hyphen_values = true,
+        value_parser = measure(Measure::Temperature))]
+    pub temperature: Option<f64>,
+    /// Load and implement: "tank half full".
+    #[arg(long, value_name = "TEXT")]
+    pub load: Option<String>,
+    /// What the customer stated and nobody checked, such as "as_found,tyres.inflation".
+    #[arg(long, value_name = "KEY", value_delimiter = ',')]
+    pub stated: Vec<String>,
+    /// Why a flagged result is signed off anyway.
+    #[arg(long, value_name = "TEXT")]
+    pub because: Option<String>,
+    /// Opinion or remark; printed as such.
+    #[arg(long, value_name = "TEXT")]
+    pub remark: Option<String>,
+}
+
+/// Run it; gives the exit code.
+///
+/// # Errors
+/// [`Trouble`]: the capture (4, 5), options (2), the register (4, 5, 6).
+pub fn run(args: &SignArgs) -> Result<u8, Trouble> {
+    let place = DataFolder::in_force()?;
+    let session = replay(&args.capture)?;
+    let (rig_id, rig, other_board) = rig_of(&place, args, &session)?;
+    let course = args.said.course.text()?;
+    let tyres = rig.tyres.as_ref();
+    let said = Said {
+        issued_utc: wall_rfc3339(),
+        course_toml: course,
+        impulses_per_turn: tyres.and_then(|tyres| tyres.number("impulses_per_turn")),
+        circumference_m: tyres.and_then(|tyres| tyres.number("circumference")),
+        rig,
+        other_board,
+        ..args.said.said()?
+    };
+    let record = signed(&args.capture, &session, said)?;
+    finish(&place, &record, rig_id, &args.capture, args.keep)
+}
+
+/// The rig to sign off for: the one asked for, else the one that the capture names, else the
+/// active one. A capture of another counter board than the rig's is not signed off without a word,
+/// given now or before the drive; the last of the three is what the record says of it.
+fn rig_of(
+    place: &DataFolder,
+    args: &SignArgs,
+    session: &Session,
+) -> Result<(i64, Snapshot, Option<String>), Trouble> {
+    let named = active::named_in(session);
+    let (id, rig) = Register::read(place)?.rig(args.rig.as_deref().or(named))?;
+    let shown = |name: &str| out::scrub(name, NAME_MAX);
+    if let Some(named) = named
+        && named != rig.rig.name
+    {
+        let (named, rig) = (shown(named), shown(&rig.rig.name));
+        out::notice(&format!("The capture was recorded for the rig \"{named}\", not \"{rig}\"."));
+    }
+    let board_id = session.totals().board_id;
+    let mut said = None;
+    if active::same_board(&rig, board_id) == Some(false) {
+        let trouble = active::other_board(&rig, board_id);
+        let before = active::confirmed_in(session);
+        if args.said.because.is_none() && before.is_none() {
+            let means = "Nothing was signed off: the value may be that of another tractor.";
+            let next = "Choose the rig with --rig, or say why it is right with --because.";
+            return Err(Trouble::new(trouble.code, trouble.what, means, next));
+        }
+        out::notice(&trouble.what);
+        said = Some(before.map_or(trouble.what, str::to_owned));
+    }
+    Ok((id, rig, said))
+}
+
+/// Keep a record, or only show it, and say so.
+///
+/// # Errors
+/// The register's (2, 4, 5, 6).
+pub fn finish(
+    place: &DataFolder,
+    record: &RecordV1,
+    rig: i64,
+    capture: &Path,
+    KeepArgs { dry_run, json }: KeepArgs,
+) -> Result<u8, Trouble> {
+    let kept =
+        if dry_run { None } else { Some(Register::write(place)?.keep(record, rig, capture)?) };
+    let worked = record.worked().map_err(|e| Trouble::internal(e.to_string()))?;
+    if json {
+        out::say(&record.to_json());
+    } else {
+        out::say_raw(&record_text::render(record, &worked, &PaperFacts::default()));
+    }
+    if let Some(left) = left_in_terminal(record, &worked) {
+        out::notice(&left);
+    }
+    match kept {
+        Some(kept) => out::notice(&format!("Signed off as record {}.", kept.id)),
+        None => out::notice("Nothing was saved (--dry-run)."),
+    }
+    Ok(OK)
+}
+
+impl SaidArgs {
+    /// What was said, every text checked.
+    ///
+    /// # Errors
+    /// Exit code 2.
+    pub fn said(&self) -> Result<Said, Trouble> {
+        Ok(Said {
+            channel: self.channel.clone(),
+            place: text("Location", self.location.as_deref(), NAME_MAX)?,
+            conditions: ConditionsV1 {
+                surface: text("Surface", self.surface.as_deref(), NAME_MAX)?,
+                inflation_kpa: self.inflation,
+                temperature_c: self.temperature,
+                load: text("Load", self.load.as_deref(), NAME_MAX)?,
+            },
+            told_by_customer: self.stated.clone(),
+            as_found: self.as_found,
+            as_left: self.as_left,
+            accepted_because: text("Because", self.because.as_deref(), TEXT_MAX)?,
+            remark: text("Remark", self.remark.as_deref(), TEXT_MAX)?,
+            rate_l_per_ha: self.rate,
+            ..Said::default()
+        })
+    }
+}
+
+/// A typed text, checked.
+///
+/// # Errors
+/// Exit code 2.
+pub fn text(
+    label: &'static str,
+    typed: Option<&str>,
+    most: usize,
+) -> Result<Option<String>, Trouble> {
+    typed.map(|typed| clean(label, typed, most)).transpose().map_err(|fault| {
+        Trouble::new(exit::USAGE, format!("{fault}."), "Nothing was signed off.", "Give it again.")
+    })
+}
+
+/// Calculate a capture's result as `said` asks and make the record.
+///
+/// # Errors
+/// The capture's (4, 5); exit code 1 when it may not be signed off.
+pub fn signed(capture: &Path, session: &Session, said: Said) -> Result<RecordV1, Trouble> {
+    let method = MethodV1 {
+        name: String::new(),
+        version: 0,
+        course_toml: said.course_toml.clone(),
+        rate_l_per_ha: said.rate_l_per_ha,
+        impulses_per_turn: said.impulses_per_turn,
+        circumference_m: said.circumference_m,
+    };
+    let work = work_again(session, &method, said.as_found)?;
+    let header = session.header();
+    let bytes = std::fs::metadata(capture).map_or(0, |found| found.len());
+    let kept = CaptureV1 {
+        name: files::name(capture),
+        sha256: files::digest(capture)?,
+        bytes,
+        started_utc: header.map(|h| h.started_utc.clone()).unwrap_or_default(),
+    };
+    let practice = header.is_some_and(|h| h.practice);
+    sign_off(&work, kept, practice, said).map_err(|refusal| {
+        let what = format!("{}: {refusal}.", capture.display());
+        Trouble::new(exit::FLAGGED, what, refusal.means(), refusal.next())
+    })
+}
+
+/// Calculate a session by the method of a record.
+///
+/// # Errors
+/// Exit code 2 when the course cannot be read.
+pub fn work_again(
+    session: &Session,
+    method: &MethodV1,
+    as_found: Option<f64>,
+) -> Result<WorkV1, Trouble> {
+    let (course, _) = course_in_force(session, method.course_toml.as_deref())?;
+    let options = WorkOptions {
+        course,
+        monte_carlo: None,
+        as_found,
+        rate_l_per_ha: method.rate_l_per_ha,
+        impulses_per_turn: method.impulses_per_turn,
+        circumference_m: method.circumference_m,
+    };
+    Ok(WorkV1::of(&work_with(session, options, false)))
+}

@@ -1,0 +1,202 @@
+//! `trundle slip`: wheel slip, live or from a capture.
+
+mod figure;
+mod how;
+mod log;
+
+pub use figure::from_rig;
+pub use how::HowArgs;
+use log::{Log, Slipping};
+
+use super::active;
+use super::export::{origin, refused};
+use super::recording::{PortArgs, ScreenArgs, begin, serve};
+use super::typed::positive;
+use super::work::{facts, replay_with_trail};
+use crate::desk::face::Manner;
+use crate::desk::paged::PageArgs;
+use crate::desk::task::Method as _;
+use crate::shell::exit::{self, Trouble};
+use crate::shell::out::Voice;
+use crate::shell::{files, out, stop};
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use trundle_core::result::slip_v1;
+use trundle_core::session::Session;
+use trundle_core::session::trail::THINNED_US;
+use trundle_core::survey::ride::RideRefusal;
+use trundle_core::survey::slip::compare::{Difference, compare};
+use trundle_core::survey::slip::{Slip, SlipOptions, SlipRefusal, slip};
+use trundle_show::export::{self, Format};
+use trundle_show::html::slip as slip_html;
+use trundle_show::text::slip as slip_text;
+
+/// Calculate slip, from a capture or while driving.
+#[derive(Debug, clap::Args)]
+pub struct SlipArgs {
+    /// The capture; without one, slip is recorded and shown live until q is typed.
+    #[arg(value_name = "CAPTURE")]
+    pub work: Option<PathBuf>,
+    /// How to calculate slip.
+    #[command(flatten)]
+    pub how: HowArgs,
+    /// Earlier capture of the same ground to compare with, at the same places.
+    #[arg(long, value_name = "CAPTURE")]
+    pub compare: Option<PathBuf>,
+    /// Zero-slip value of the earlier capture, if it had other tyres.
+    #[arg(long, value_name = "N", requires = "compare", value_parser = positive)]
+    pub compare_value: Option<f64>,
+    /// Also write a page with a map, for browser and paper; an existing file is replaced.
+    #[arg(long, value_name = "FILE")]
+    pub report: Option<PathBuf>,
+    /// Also write the sections as GeoJSON (RFC 7946).
+    #[arg(long, value_name = "FILE")]
+    pub geojson: Option<PathBuf>,
+    /// Also write the sections as tracks (GPX 1.1).
+    #[arg(long, value_name = "FILE")]
+    pub gpx: Option<PathBuf>,
+    /// Also write the sections as a table (RFC 4180).
+    #[arg(long, value_name = "FILE")]
+    pub csv: Option<PathBuf>,
+    /// Print one JSON object and nothing else.
+    #[arg(long)]
+    pub json: bool,
+    /// Screen or lines, while recording.
+    #[command(flatten)]
+    pub screen: ScreenArgs,
+    /// As a page for phone or tablet, while recording.
+    #[command(flatten)]
+    pub page: PageArgs,
+    /// Ports and file of a live recording.
+    #[command(flatten)]
+    pub ports: PortArgs,
+}
+
+/// Run it; gives the exit code.
+///
+/// # Errors
+/// [`Trouble`] when a capture cannot be read, a value cannot be had, a port is missing, or a file
+/// cannot be written.
+pub fn run(args: &SlipArgs) -> Result<u8, Trouble> {
+    let mut options = args.how.options()?;
+    match &args.work {
+        Some(_) if args.page.page => Err(Trouble::new(
+            exit::USAGE,
+            "--page shows a recording that goes on, and a capture was named.",
+            "Nothing was calculated.",
+            "Leave --page out; --report FILE writes a page of a capture.",
+        )),
+        Some(path) => {
+            let session = replay_with_trail(path, THINNED_US)?;
+            from_rig(&mut options, active::named_in(&session))?;
+            let slipping = Slipping { options, capture: path.clone() };
+            show(args, &slipping, &session, &slipping.work(&session, false))
+        }
+        None => {
+            from_rig(&mut options, None)?;
+            live(args, options)
+        }
+    }
+}
+
+/// Print a result in every form that was asked for.
+fn show(
+    args: &SlipArgs,
+    slipping: &Slipping,
+    session: &Session,
+    worked: &Result<Slip, SlipRefusal>,
+) -> Result<u8, Trouble> {
+    let compared = match worked {
+        Ok(slip) => compared(args, &slipping.options, slip)?,
+        Err(_) => None,
+    };
+    match worked {
+        Ok(slip) if args.json => out::say(&slip_v1::to_json(slip, compared.as_ref())),
+        Ok(slip) => out::say_raw(&slip_text::render(slip, compared.as_ref())),
+        Err(_) if args.json => out::say(&slipping.json(worked)),
+        Err(_) => out::say_raw(&slipping.text(worked)),
+    }
+    if let Ok(slip) = worked {
+        let found = compared.as_ref().and_then(|c| c.as_ref().ok());
+        write_files(args, slip, found, &slipping.capture, session)?;
+    }
+    let refused = compared.is_some_and(|c| c.is_err());
+    Ok(if refused { exit::FLAGGED } else { slipping.code(worked) })
+}
+
+/// Every file that was asked for.
+fn write_files(
+    args: &SlipArgs,
+    worked: &Slip,
+    compared: Option<&Difference>,
+    capture: &Path,
+    session: &Session,
+) -> Result<(), Trouble> {
+    let facts = facts(session, capture, None)?;
+    let files =
+        [(&args.geojson, Format::GeoJson), (&args.gpx, Format::Gpx), (&args.csv, Format::Csv)];
+    if files.iter().any(|(path, _)| path.is_some()) {
+        let windows = export::slip::export(&[(origin(&facts), worked.clone())]);
+        for (path, format) in files {
+            if let Some(path) = path {
+                let bytes = windows.bytes(format, false).map_err(refused)?;
+                files::replace(path, &bytes)?;
+            }
+        }
+    }
+    let Some(path) = &args.report else { return Ok(()) };
+    let earlier = args.compare.as_deref().map(files::name).unwrap_or_default();
+    let compared = compared.map(|found| (earlier, *found));
+    files::replace_text(path, &slip_html::page(worked, &facts, compared.as_ref()))?;
+    out::notice(&format!("The page is in {}", path.display()));
+    Ok(())
+}
+
+/// The earlier capture, calculated the same way, and the difference.
+fn compared(
+    args: &SlipArgs,
+    options: &SlipOptions,
+    now: &Slip,
+) -> Result<Option<Result<Difference, SlipRefusal>>, Trouble> {
+    let Some(path) = &args.compare else { return Ok(None) };
+    let mut options = options.clone();
+    if let Some(n) = args.compare_value {
+        options.zero_slip = Some(figure::given(n, args.how.zero_slip_percent));
+    }
+    let earlier = replay_with_trail(path, THINNED_US)?.trail().unwrap_or_default();
+    let earlier = slip(&earlier, &options);
+    Ok(Some(earlier.and_then(|earlier| compare(&earlier, now))))
+}
+
+/// Record, show the last section now and then, and calculate the whole at the end.
+fn live(args: &SlipArgs, options: SlipOptions) -> Result<u8, Trouble> {
+    let voice = Voice { json: args.json };
+    if args.ports.no_receiver {
+        let refused = RideRefusal::NoFixes;
+        let what = "Slip is measured against the ground, which takes a satellite receiver.";
+        return Err(Trouble::new(exit::USAGE, what, refused.means(), "Leave --no-receiver out."));
+    }
+    if options.zero_slip.is_none() {
+        let refused = SlipRefusal::NoZeroSlip;
+        return Err(Trouble::new(
+            exit::USAGE,
+            refused.to_string(),
+            refused.means(),
+            refused.next(),
+        ));
+    }
+    let Some(recording) = begin(&args.ports, None, Some(THINNED_US), voice)? else {
+        return Ok(stop::code());
+    };
+    let slipping = Slipping { options, capture: recording.capture.clone() };
+    let slipping = Arc::new(slipping);
+    let manner = Manner {
+        voice,
+        help: "Drive off, and the slip of each section is shown. q ends, n TEXT writes a note.",
+        standing: false,
+        screen: args.screen.play("trundle slip", &slipping.capture, args.json),
+        page: Some((&args.page, "Trundle: slip")),
+    };
+    let ended = serve(recording, Log::new(Arc::clone(&slipping)), None, manner)?;
+    ended.close(show(args, &slipping, &ended.session, &ended.worked)?)
+}

@@ -1,0 +1,119 @@
+//! `trundle speeds`: do wheel, radar and satellite speed agree, live or from a capture.
+
+use super::recording::{PortArgs, begin, serve, show};
+use super::typed::within;
+use super::work::{facts, replay_with_trail};
+use crate::desk::face::Manner;
+use crate::desk::task::{Method, OnlyAtTheEnd};
+use crate::shell::exit::{self, Trouble};
+use crate::shell::out::Voice;
+use crate::shell::{files, stop};
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use trundle_core::result::speeds_v1;
+use trundle_core::session::Session;
+use trundle_core::session::trail::THINNED_US;
+use trundle_core::survey::speeds::{ANGLE_DEG, Speeds, SpeedsOptions, SpeedsRefusal, speeds};
+use trundle_show::html::work as html;
+use trundle_show::text::speeds as speeds_text;
+
+/// The keys, in one line each.
+const HELP: &str = "\
+Stand for half a minute, then hold several steady speeds, ten seconds each, straight ahead.
+q           (Enter) end and show the result; stop the tractor first";
+
+/// Compare wheel, radar and satellite speed: gain, offset, least usable speed, counts at
+/// standstill.
+#[derive(Debug, clap::Args)]
+pub struct SpeedsArgs {
+    /// A capture to calculate, instead of recording.
+    #[arg(value_name = "CAPTURE", conflicts_with_all = ["board", "receiver", "capture"])]
+    pub recorded: Option<PathBuf>,
+    /// Ports and file of the recording.
+    #[command(flatten)]
+    pub ports: PortArgs,
+    /// Impulses per metre that the radar should give: shows, as a hint, how far its beam would
+    /// have to be off.
+    #[arg(long, value_name = "N", value_parser = within(1.0, 10_000.0))]
+    pub radar_nominal: Option<f64>,
+    /// Angle of the radar's beam below the horizontal, degrees.
+    #[arg(long, value_name = "DEGREES", default_value_t = ANGLE_DEG,
+        value_parser = within(5.0, 85.0))]
+    pub radar_angle: f64,
+    /// Print the result as one JSON object; everything else goes to stderr.
+    #[arg(long)]
+    pub json: bool,
+    /// Also write the result as a page for browser and paper; an existing file is replaced.
+    #[arg(long, value_name = "FILE")]
+    pub report: Option<PathBuf>,
+}
+
+type Compared = Result<Speeds, SpeedsRefusal>;
+
+/// Run it; gives the exit code: 1 when the speeds do not agree or that cannot be determined.
+///
+/// # Errors
+/// [`Trouble`]: the capture (4, 5), ports (2, 3, 4), storage and the page (2, 4, 6).
+pub fn run(args: &SpeedsArgs) -> Result<u8, Trouble> {
+    let voice = Voice { json: args.json };
+    let Some(path) = &args.recorded else { return run_live(args, voice) };
+    let session = replay_with_trail(path, THINNED_US)?;
+    let (compared, code) = show(&Comparing(args.options()), &session, voice);
+    page(args, &session, path, &compared, voice)?;
+    Ok(code)
+}
+
+impl SpeedsArgs {
+    const fn options(&self) -> SpeedsOptions {
+        SpeedsOptions { radar_nominal_per_m: self.radar_nominal, radar_angle_deg: self.radar_angle }
+    }
+}
+
+struct Comparing(SpeedsOptions);
+
+impl Method for Comparing {
+    type Worked = Compared;
+
+    fn work(&self, session: &Session, _growing: bool) -> Compared {
+        speeds(&session.trail().unwrap_or_default(), self.0)
+    }
+
+    fn text(&self, compared: &Compared) -> String {
+        speeds_text::render(compared)
+    }
+
+    fn json(&self, compared: &Compared) -> String {
+        speeds_v1::to_json(compared)
+    }
+
+    fn code(&self, compared: &Compared) -> u8 {
+        let sound = compared.as_ref().is_ok_and(|speeds| speeds_text::findings(speeds).is_empty());
+        if sound { exit::OK } else { exit::FLAGGED }
+    }
+}
+
+fn page(
+    args: &SpeedsArgs,
+    session: &Session,
+    capture: &Path,
+    compared: &Compared,
+    voice: Voice,
+) -> Result<(), Trouble> {
+    let Some(path) = &args.report else { return Ok(()) };
+    let page = html::speeds::page(compared, &facts(session, capture, None)?);
+    files::replace_text(path, &page)?;
+    voice.say(&format!("The page is in {}", path.display()));
+    Ok(())
+}
+
+fn run_live(args: &SpeedsArgs, voice: Voice) -> Result<u8, Trouble> {
+    let Some(recording) = begin(&args.ports, None, Some(THINNED_US), voice)? else {
+        return Ok(stop::code());
+    };
+    let capture = recording.capture.clone();
+    let task = OnlyAtTheEnd { method: Arc::new(Comparing(args.options())), help: HELP };
+    let ended = serve(recording, task, None, Manner::lines(voice, HELP))?;
+    let code = ended.show()?;
+    page(args, &ended.session, &capture, &ended.worked, voice)?;
+    Ok(code)
+}
