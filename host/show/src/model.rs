@@ -95,8 +95,10 @@ pub struct Speed {
     pub present: bool,
     /// The value is older than [`trundle_core::fitness::live::STALE_S`]: the last one known.
     pub stale: bool,
-    /// Kilometres per hour; a sensor's needs a figure per 100 m first.
+    /// Kilometres per hour; a sensor's needs a value per 100 m first.
     pub km_h: Option<f64>,
+    /// The sensor's value per 100 m is not one to enter, or of one pass alone.
+    pub provisional: bool,
     /// Impulses per second; sensors only.
     pub impulses_per_s: Option<f64>,
 }

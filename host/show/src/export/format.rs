@@ -32,7 +32,7 @@ pub enum ExportRefusal {
     #[error("this program was built without Parquet")]
     NoParquet,
     /// The end of a file's name tells no format.
-    #[error("{name:?} does not tell by its end in which format to write")]
+    #[error("{name:?} does not show by its ending which format to write")]
     UnknownEnd {
         /// The name.
         name: String,

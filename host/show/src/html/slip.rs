@@ -10,9 +10,9 @@ mod tables;
 use super::page::{
     Page, again, capture_facts, cautions, document, header, refused as no_result, section,
 };
+use crate::phrases::slip::FACTOR;
 use crate::svg::slip_charts::{along, histogram};
 use crate::svg::{Said, bar, slip_classes, slip_map};
-use crate::text::slip::FACTOR;
 use maud::{Markup, html};
 use trundle_core::stats::budget::rounding::round_pair;
 use trundle_core::survey::slip::compare::Difference;
@@ -75,15 +75,15 @@ fn whole(title: &str, about: &Markup, main: &Markup, style: &str, facts: &SlipFa
     let (name, digest) = (&facts.capture_name, &facts.capture_digest);
     let about = html! { (about) (capture_facts(&facts.started_utc, name)) };
     document(&Page {
-        title: &format!("Slip along the way: {title}"),
+        title: &format!("Slip along the drive: {title}"),
         digest,
         style,
         practice: facts.practice.then_some("act on none of it"),
-        header: header("Slip along the way", &about),
+        header: header("Slip along the drive", &about),
         main: html! {
             (main)
             (cautions())
-            (again("figure without slip and the same place of the antenna", name, digest,
+            (again("zero-slip value and the same antenna position", name, digest,
                 &facts.software))
         },
     })
@@ -124,8 +124,8 @@ fn answer(slip: &Slip) -> Markup {
                 p class="number" { (value) "\u{a0}%" }
                 p class="unit" { "slip over " (metres(all.distance_m)) }
                 p class="good" {
-                    "Good to about " strong { "±" (half) "\u{a0}%" }
-                    " of travel, in 95 of 100 cases."
+                    "Uncertainty " strong { "±" (half) "\u{a0}%" }
+                    " of travel (95 %)."
                 }
                 dl class="trace totals" {
                     @for (name, total) in parts {
@@ -140,7 +140,7 @@ fn answer(slip: &Slip) -> Markup {
                 @if flagged > 0 {
                     p {
                         (flagged) " of " (slip.windows.len())
-                        " windows have something to mind: it is told below."
+                        " sections have a warning: see below."
                     }
                 }
             }
@@ -158,14 +158,14 @@ fn extremes(windows: &[Window]) -> (f64, f64) {
 fn map(slip: &Slip) -> Markup {
     let (low, high) = extremes(&slip.windows);
     let description = format!(
-        "The way as bands on the ground, north up. Slip over all is {}; in single windows it goes \
-         from {low:.0} to {high:.0} %. The same windows stand in the tables that follow, added up \
+        "The drive as bands on the ground, north up. Slip in total is {}; in single sections it \
+         is from {low:.0} to {high:.0} %. The tables that follow have the same sections, added up \
          by pass and by place.",
         percent(&slip.totals.all)
     );
     let body = html! {
         @if let Some(drawing) = slip_map::draw(slip, "Map of slip", &description) { (drawing) }
-        @else { p { "No window has a way to draw." } }
+        @else { p { "No section has positions to draw." } }
     };
     section("map", "Where", &body)
 }
@@ -185,7 +185,7 @@ fn above(slip: &Slip) -> Markup {
                                 .trim_end_matches(".0")) "\u{a0}% slip"
                         }
                         span class="bar-value" {
-                            (format!("{:.0}", 100.0 * share)) "\u{a0}% of the way, "
+                            (format!("{:.0}", 100.0 * share)) "\u{a0}% of the distance, "
                             (metres(share * all_m))
                         }
                         (bar(share))
@@ -194,46 +194,45 @@ fn above(slip: &Slip) -> Markup {
             }
         }
     };
-    section("above", "How much of the way is too much", &body)
+    section("above", "% of distance with too much slip", &body)
 }
 
 fn shared_out(slip: &Slip) -> Markup {
     let (low, high) = extremes(&slip.windows);
     let description = format!(
-        "How much of the way was driven with how much slip: from {} to {} %. The \
-         shares of each class stand under the map.",
+        "How much of the distance was driven with how much slip: from {} to {} %. The % \
+         of distance of each class is under the map.",
         decimals(low, 0),
         decimals(high, 0)
     );
-    let said =
-        Said { id: "histogram", title: "Share of the way by slip", description: &description };
+    let said = Said { id: "histogram", title: "% of distance by slip", description: &description };
     let body = html! {
         @if let Some(drawing) = histogram(slip, said) {
             figure class="drawing" {
                 (drawing)
                 figcaption {
-                    "Each window counts by its length. Colour and hatching as on the map; broken "
+                    "Each section counts by its length. Colour and hatching as on the map; broken "
                     "lines: the thresholds."
                 }
             }
         }
     };
-    section("shares", "How the way is shared out", &body)
+    section("shares", "Distribution of slip", &body)
 }
 
 fn along_the_way(slip: &Slip) -> Markup {
     let description = format!(
-        "Slip of {} windows in order of time, each with its 95 % interval. The values stand in the \
-         files that go with this page.",
+        "Slip of {} sections in order of time, each with its 95 % interval. The files that go \
+         with this page have the values.",
         slip.windows.len()
     );
-    let said = Said { id: "along", title: "Slip along the way", description: &description };
+    let said = Said { id: "along", title: "Slip along the drive", description: &description };
     let body = html! {
         @if let Some(drawing) = along(slip, FACTOR, said) {
             figure class="drawing" {
                 (drawing)
                 figcaption {
-                    "A step is a window, the band around it its 95 % interval, cut off at "
+                    "A step is a section, the band around it its 95 % interval, cut off at "
                     "±5\u{a0}%. Broken lines: the thresholds. Thick on the axis: turns."
                 }
             }

@@ -83,13 +83,16 @@ impl Step {
     #[must_use]
     pub const fn about(self) -> &'static str {
         match self {
-            Step::Rig => "Say which tractor stands here, on which tyres.",
-            Step::Check => "See whether board, receiver and sensors are fit, before taping.",
-            Step::Course => "Tape the course, put a peg at each end, and say how long it is.",
-            Step::Passes => "Drive the course: two passes each way at least, marked at both pegs.",
-            Step::Result => "Look at the figure, how sure it is, and what to enter.",
+            Step::Rig => "Enter the tractor and its tyres.",
+            Step::Check => "Check board, receiver and sensors before taping.",
+            Step::Course => "Tape the course, put a peg at each end, and enter its length.",
+            Step::Passes => {
+                "Drive the course: at least two passes in each direction, marked at \
+                             both pegs."
+            }
+            Step::Result => "Look at the value, its uncertainty, and what to enter.",
             Step::Pto => "Find the impulses per revolution of the PTO shaft, from the seat.",
-            Step::SignOff => "Keep figure, rig, conditions and capture as a record.",
+            Step::SignOff => "Save value, rig, conditions and capture as a record.",
         }
     }
 }
@@ -158,8 +161,8 @@ impl Guide {
             let state = match self.states[at] {
                 State::Open => "",
                 State::Done => "done",
-                State::Look => "done, look at its findings",
-                State::Failed => "did not work",
+                State::Look => "done, look at its warnings",
+                State::Failed => "failed",
                 State::Skipped => "left out",
             };
             format!("{mark} {}. {:9} {state}", at + 1, step.title()).trim_end().to_owned()
@@ -194,7 +197,7 @@ mod tests {
         guide.wish(wish("s"));
         assert_eq!(guide.step(), Some(Step::Course));
         guide.ended(5);
-        assert_eq!(guide.step(), Some(Step::Course), "what did not work is still due");
+        assert_eq!(guide.step(), Some(Step::Course), "what failed is still due");
         guide.wish(wish("2"));
         assert_eq!(guide.step(), Some(Step::Check));
         guide.ended(1);
@@ -210,7 +213,7 @@ mod tests {
         guide.ended(0);
         guide.wish(wish("b"));
         assert_eq!(guide.step(), Some(Step::SignOff));
-        assert_eq!(guide.lines()[6], "> 7. Sign-off  left out");
+        assert_eq!(guide.lines()[6], "> 7. Sign-off  skipped");
         assert_eq!((wish("8"), wish("x"), wish(" q ")), (Wish::Unclear, Wish::Unclear, Wish::Quit));
     }
 }

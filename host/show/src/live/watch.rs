@@ -224,12 +224,13 @@ impl Watch {
         let sensor = |channel: Channel| {
             let n = channel.index();
             let impulses_per_s = self.speeds[n];
-            let per_m = self.results.per_100_m(n).map(|figure| figure / 100.0);
-            let km_h = |(rate, per_m): (f64, f64)| rate / per_m * KM_H_PER_M_S;
+            let per_100_m = self.results.per_100_m(n);
+            let km_h = |rate: f64| Some(rate * 100.0 / per_100_m?.0 * KM_H_PER_M_S);
             Speed {
                 present: look.inputs.is_none_or(|inputs| inputs & (1 << n) != 0),
                 stale: !is_live(look.board.age_s),
-                km_h: impulses_per_s.zip(per_m).map(km_h),
+                km_h: impulses_per_s.and_then(km_h),
+                provisional: per_100_m.is_some_and(|(_, provisional)| provisional),
                 impulses_per_s,
             }
         };
@@ -241,6 +242,7 @@ impl Watch {
                 present: look.receiver.is_some(),
                 stale: look.receiver.is_none_or(|link| !is_live(link.age_s)),
                 km_h: over_ground.map(|speed_m_s| speed_m_s * KM_H_PER_M_S),
+                provisional: false,
                 impulses_per_s: None,
             },
         }

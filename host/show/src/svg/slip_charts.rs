@@ -57,7 +57,7 @@ pub fn histogram(slip: &Slip, said: Said<'_>) -> Option<Markup> {
     let end = low + step * shares.len() as f64;
     let level = Scale { low, high: end, left: PLOT.0, right: PLOT.1 };
     let body = html! {
-        (frame(&upright, &level, ("of the way, %", "slip, %")))
+        (frame(&upright, &level, ("of the distance, %", "slip, %")))
         @for (at, share) in shares.iter().enumerate().filter(|(_, share)| **share > 0.0) {
             @let from = low + step * at as f64;
             @let class = class_of((from + step / 2.0) / 100.0);
@@ -94,7 +94,7 @@ pub fn along(slip: &Slip, factor: f64, said: Said<'_>) -> Option<Markup> {
     let upright = upright(Scale::holding(values.chain([0.0]), 0.0, 1.0)?);
     let level = Scale { low: 0.0, high: end_m, left: PLOT.0, right: PLOT.1 };
     let body = html! {
-        (frame(&upright, &level, ("slip, %", "metres driven in windows")))
+        (frame(&upright, &level, ("slip, %", "metres driven in sections")))
         @for above in &slip.share_above {
             @let y = format!("{:.1}", upright.px(100.0 * above.slip));
             @if (upright.scale.low..=upright.scale.high).contains(&(100.0 * above.slip)) {

@@ -255,7 +255,7 @@ fn legend(slip: &Slip, flagged: bool, thin: bool, moved_m: f64) -> Markup {
                     (key(class))
                     span {
                         "slip " (words(class)) ": " (format!("{:.0}", share(class)))
-                        "\u{a0}% of the way"
+                        "\u{a0}% of the distance"
                     }
                 }
             }
@@ -266,14 +266,14 @@ fn legend(slip: &Slip, flagged: bool, thin: bool, moved_m: f64) -> Markup {
                     svg class="key" width="34" height="20" aria-hidden="true" focusable="false" {
                         rect class="flagged" x="2" y="2" width="30" height="16" {}
                     }
-                    span { "something to mind: told below" }
+                    span { "warning: see below" }
                 }
             }
             @if thin { li { "A thin band: the implement was out of work." } }
-            li { "Numbers: slip of the window they stand on, in per cent; some are left out." }
+            li { "Numbers: slip of the section, in per cent; some are not shown." }
             @if moved_m > 0.0 {
                 li {
-                    "Ways over the same ground are drawn side by side, moved by up to "
+                    "Passes over the same ground are drawn side by side, moved by up to "
                     (format!("{moved_m:.0}")) "\u{a0}m."
                 }
             }

@@ -1,17 +1,17 @@
 //! Who measured what, for whom, where and when.
 
 use super::super::page::section;
-use super::super::page::words::{enumerate, line};
-use super::super::phrases::instant;
 use crate::paper::Sheet;
+use crate::phrases::plain::{enumerate, line};
+use crate::phrases::result::instant;
 use maud::{Markup, html};
 use trundle_core::rig::{Entry, Thing};
 
 /// The mark of what nobody checked.
-pub const TOLD: &str = "(told by the customer)";
+pub const TOLD: &str = "(stated by the customer)";
 /// What is behind that mark.
-pub const DISCLAIMER: &str = "What is marked as told by the customer was not \
-    checked. Where it is wrong, the result may not hold; the signer does not answer for it.";
+pub const DISCLAIMER: &str = "What is marked as stated by the customer was not checked. Where it \
+                              is wrong, the result may be wrong; the signer is not liable for it.";
 
 /// The sections on people and item.
 pub fn section_of(sheet: &Sheet<'_>) -> Markup {
@@ -32,7 +32,7 @@ pub fn section_of(sheet: &Sheet<'_>) -> Markup {
         }
         @let others = others(sheet);
         @if !others.is_empty() {
-            p { "Told by the customer as well: " (others) "." }
+            p { "Also stated by the customer: " (others) "." }
         }
         @if !sheet.record.told_by_customer.is_empty() { p class="quiet" { (DISCLAIMER) } }
     };

@@ -142,7 +142,7 @@ pub fn shown(view: &View) -> Shown {
     let finish = view.due.end == End::Finish;
     let undo = view.undo.map_or_else(
         || Button { on: false, words: words::NO_UNDO.to_owned(), number: 0, end: None },
-        |due| button(!view.waiting, words::take_back(due), due),
+        |due| button(!view.waiting, words::undo(due), due),
     );
     let next_start = Due { number: view.last_pass.map_or(1, |n| n + 1), end: End::Start };
     let start = if finish { next_start } else { view.due };
@@ -155,7 +155,7 @@ pub fn shown(view: &View) -> Shown {
         undo,
         leave_out: Button {
             on: view.last_pass.is_some() && !failed,
-            words: words::leave_out(view.last_pass),
+            words: words::reject(view.last_pass),
             number: view.last_pass.unwrap_or(0),
             end: None,
         },
@@ -246,6 +246,7 @@ fn speeds(view: &View) -> Vec<Value> {
 
 fn speed_value(name: &str, speed: Speed, since: Option<String>) -> Value {
     let (value, unit) = match (speed.km_h, speed.impulses_per_s) {
+        (Some(km_h), _) if speed.provisional => (format!("{km_h:.1}"), words::KM_H_PROVISIONAL),
         (Some(km_h), _) => (format!("{km_h:.1}"), words::KM_H),
         (None, Some(rate)) => (format!("{rate:.0}"), words::PER_S),
         (None, None) => (none(), ""),

@@ -3,7 +3,7 @@
 
 use super::{Line, Shown, Strip, Value, base, none, texts, words};
 use crate::model::{LinkState, Step, View};
-use crate::text::slip::FACTOR;
+use crate::phrases::slip::{FACTOR, window_line};
 use serde::Serialize;
 use trundle_core::survey::slip::{Slip, SlipRefusal, Window};
 
@@ -95,7 +95,7 @@ fn part(slip: &Slip, map: u64, mapped: usize) -> SlipPart {
     let newest = slip.windows.iter().take(whole).rev().take(NEWEST);
     SlipPart {
         totals,
-        windows: newest.map(texts::slip_window).collect(),
+        windows: newest.map(window_line).collect(),
         map,
         map_words: words::map_of(mapped, slip.windows.len()),
     }

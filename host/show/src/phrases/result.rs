@@ -2,7 +2,7 @@
 //!
 //! Nothing in a stored result is trusted: text goes through `line` here or where it is shown.
 
-use super::page::words::{line, significant};
+use super::plain::{line, significant};
 use trundle_core::result::work_v1::{ChannelV1, FigureV1, FlagV1, PassV1, WorkV1};
 use trundle_core::stats::budget::rounding::round_pair;
 
@@ -63,7 +63,7 @@ pub fn agreement(channel: &ChannelV1) -> String {
         let alone = match (&channel.tape, &channel.satellite) {
             (Some(_), _) => "By tape alone: nothing checks the taped length.",
             (_, Some(_)) => "By satellite alone: nothing checks the receiver.",
-            _ => "There is neither a figure by tape nor one by satellite.",
+            _ => "There is no value by tape and none by satellite.",
         };
         return alone.to_owned();
     };
@@ -73,18 +73,18 @@ pub fn agreement(channel: &ChannelV1) -> String {
     let chance = percent(agreement.expanded_uncertainty);
     if agreement.agrees {
         format!(
-            "Tape and satellite agree: {apart}\u{a0}% apart, where up to {chance}\u{a0}% is to be \
+            "Tape and satellite agree: they differ by {apart}\u{a0}%; up to {chance}\u{a0}% is \
              expected."
         )
     } else if channel.combined.is_some() {
         format!(
-            "Tape and satellite stand further apart than expected: {apart}\u{a0}%, where up to \
-             {chance}\u{a0}% is to be expected. The doubt of the figure is widened for it."
+            "Tape and satellite differ by more than expected: {apart}\u{a0}%; up to \
+             {chance}\u{a0}% is expected. The uncertainty of the value is enlarged for it."
         )
     } else {
         format!(
-            "Tape and satellite contradict each other: {apart}\u{a0}% apart, where no more than \
-             {chance}\u{a0}% is to be expected."
+            "Tape and satellite contradict each other: they differ by {apart}\u{a0}%; no more \
+             than {chance}\u{a0}% is expected."
         )
     }
 }
@@ -99,14 +99,14 @@ pub fn sentence(flag: &FlagV1) -> String {
 /// Whether a pass is in the figure of a sensor, and if not, why.
 pub fn reason(work: &WorkV1, sensor: &str, pass: &PassV1) -> String {
     if pass.used() {
-        return "in the figure".to_owned();
+        return "in the value".to_owned();
     }
     let said: Vec<String> =
         work.of_pass(pass.number, sensor).map(|flag| line(&flag.what)).collect();
     match (said.is_empty(), pass.impulses) {
-        (false, _) => format!("left out: {}", said.join("; ")),
-        (true, None) => "left out: nothing was counted".to_owned(),
-        (true, Some(_)) => "left out by the rules of the method".to_owned(),
+        (false, _) => format!("rejected: {}", said.join("; ")),
+        (true, None) => "rejected: nothing was counted".to_owned(),
+        (true, Some(_)) => "rejected by the rules of the method".to_owned(),
     }
 }
 
@@ -144,8 +144,8 @@ pub fn days(passes: &[PassV1]) -> Option<String> {
 pub fn clocks(work: &WorkV1) -> Option<String> {
     let clock = work.clock.as_ref()?;
     Some(format!(
-        "The clocks of board and receiver were joined by {}; the receiver answers {:.0}\u{a0}ms \
-         late, standard uncertainty {:.0}\u{a0}ms.",
+        "The clocks of board and receiver were matched by {}; the receiver's delay is \
+         {:.0}\u{a0}ms, standard uncertainty {:.0}\u{a0}ms.",
         line(&clock.method),
         1000.0 * clock.receiver_lag_s,
         1000.0 * clock.receiver_lag_standard_uncertainty_s
