@@ -130,13 +130,10 @@ const CONTENTS: &[(&str, &[&str])] = &[
     ("k, sampling", &["Every pass that was driven is listed", "left out: the board started anew"]),
     ("l, only the item", &["results relate only to the item described here"]),
     ("m, results with units", &["impulses per 100 m", "By satellite, m", "Per 100 m, tape"]),
-    (
-        "n, deviations",
-        &["Additions, deviations and exclusions", "Pass 2 left out", "Taken for granted"],
-    ),
+    ("n, deviations", &["Additions, deviations and exclusions", "Pass 2 left out", "Assumed"]),
     ("o, who authorised", &["Signed off by A. Measurer", "Signature", "Place and date"]),
     ("p, external providers", &["come from the satellite receiver and its services"]),
-    ("7.8.2.2, told by customer", &["INV-004512 (told by the customer)", "was not checked"]),
+    ("7.8.2.2, told by customer", &["INV-004512 (stated by the customer)", "was not checked"]),
     ("7.8.4.1 a, uncertainty", &["Coverage factor k", "Effective degrees of freedom", "Share, %"]),
     ("b, conditions", &["Stubble, dry, firm", "118 kPa", "17.5 °C", "tank half full"]),
     (

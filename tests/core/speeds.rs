@@ -141,7 +141,7 @@ fn a_standing_tractor_is_refused() {
     let parked = Scenario { rest_s: 60.0, ..Scenario::named("pto-speeds").unwrap() };
     let compared = speeds(&driven(&parked, 33).0, SpeedsOptions::default());
     assert!(matches!(compared, Err(SpeedsRefusal::Stationary { .. })), "{compared:?}");
-    assert!(render(&compared).starts_with("SPEEDS: NOTHING IS GIVEN: the tractor stood"));
+    assert!(render(&compared).starts_with("SPEEDS: NO RESULT: the tractor stood"));
     let nothing = speeds(&Trail::default(), SpeedsOptions::default());
     assert_eq!(nothing, Err(SpeedsRefusal::Ride(RideRefusal::NoFixes)));
 }
@@ -251,7 +251,7 @@ fn results_keep_to_schema_terminal_and_page() {
     for mark in ["class=\"mark\"", "mark radar", "class=\"fit\"", "class=\"fit radar\""] {
         assert!(drawn.contains(mark), "{mark} is not drawn");
     }
-    assert!(render(&results[0]).contains("HINT, no finding"));
+    assert!(render(&results[0]).contains("HINT, no warning"));
 }
 
 /// Nothing runs, nothing is loaded, nothing gets in unescaped, and all that opens closes.

@@ -43,7 +43,7 @@ pub struct View {
     /// What is wrong now, the gravest first.
     pub troubles: Vec<Trouble>,
     /// What was said last, the newest at the end.
-    pub said: Vec<Said>,
+    pub said: Vec<Message>,
     /// Counters; a front end rings when one has grown.
     pub bell: Bell,
 }
@@ -115,12 +115,12 @@ pub struct OpenPass {
     /// The counts are older than [`trundle_core::fitness::live::STALE_S`].
     pub stale: bool,
     /// Where on the course; needs a receiver.
-    pub place: Option<Place>,
+    pub place: Option<CoursePosition>,
 }
 
 /// Where on the course, by satellite: good to some metres, never a measurement.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
-pub struct Place {
+pub struct CoursePosition {
     /// From where the start was marked, metres in a straight line.
     pub from_start_m: f64,
     /// To the far peg, metres; negative behind it. Needs the length of the course.
@@ -195,7 +195,7 @@ pub struct LastMark {
 /// The step that is due.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "snake_case")]
-pub enum Step {
+pub enum NextStep {
     /// Nothing is recorded any more: finish.
     Stop,
     /// A press waits for the disk.
@@ -222,7 +222,7 @@ pub enum Step {
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 pub struct Next {
     /// For machines.
-    pub step: Step,
+    pub step: NextStep,
     /// For people: one plain sentence or two.
     pub words: String,
 }
@@ -238,7 +238,7 @@ pub struct Trouble {
 
 /// Something said.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
-pub struct Said {
+pub struct Message {
     /// Time of day.
     pub at: String,
     /// What.

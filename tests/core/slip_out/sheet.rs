@@ -134,7 +134,7 @@ fn every_window_is_on_the_map_once_and_its_class_is_hatched() {
     assert_eq!(outlines, slip.windows.iter().filter(|w| !w.flags.is_empty()).count());
     assert!(page.contains("something to mind") && page.contains("out of work"));
     assert!(page.contains("Ways over the same ground are drawn side by side, moved by up to"));
-    assert!(!PAGES[0].1.contains("something to mind: told below"));
+    assert!(!PAGES[0].1.contains("warning: see below"));
 }
 
 /// Corners of every band on the map.
@@ -223,7 +223,7 @@ fn the_page_says_what_the_slip_is() {
         assert!(page.contains(&format!("<p class=\"number\">{value:.2}\u{a0}%</p>")), "{name}");
         assert!(text.contains(&format!("slip over {:.0}\u{a0}m", all.distance_m)));
         for above in &slip.share_above {
-            let share = format!("{:.0}\u{a0}% of the way", 100.0 * above.share_of_distance);
+            let share = format!("{:.0}\u{a0}% of the distance", 100.0 * above.share_of_distance);
             assert!(text.contains(&share), "{name}: {share}");
         }
         let legs = page.matches("data-label=\"Leg\"").count();
@@ -235,7 +235,7 @@ fn the_page_says_what_the_slip_is() {
         assert!(text.contains(&late) && text.contains("End of the result"));
         let changed = "\u{2212}2.10 ± 0.90\u{a0}%";
         assert!(text.contains(changed) && text.contains("61 pairs"), "{name}");
-        assert!(text.contains("Less slip than before, by more than chance allows."));
+        assert!(text.contains("Less slip than before; the difference is significant."));
         for caution in trundle_core::cautions::ALL {
             assert!(text.contains(&caution.replace('\'', "&#39;")) || text.contains(caution));
         }

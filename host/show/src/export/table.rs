@@ -32,7 +32,7 @@ pub struct Column<R> {
 
 /// Type of a column.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Kind {
+pub enum CellKind {
     /// Text.
     Text,
     /// A list of words.
@@ -74,7 +74,7 @@ pub struct Head {
     /// What it is, in words.
     pub about: &'static str,
     /// Its type.
-    pub kind: Kind,
+    pub kind: CellKind,
 }
 
 /// A whole table, its columns in order.
@@ -97,12 +97,12 @@ impl<R> Column<R> {
 
     fn head(&self) -> Head {
         let kind = match self.get {
-            Get::Text(_) => Kind::Text,
-            Get::Words(_) => Kind::Words,
-            Get::Number(_) => Kind::Number,
-            Get::Whole(_) => Kind::Whole,
-            Get::Truth(_) => Kind::Truth,
-            Get::Time(_) => Kind::Time,
+            Get::Text(_) => CellKind::Text,
+            Get::Words(_) => CellKind::Words,
+            Get::Number(_) => CellKind::Number,
+            Get::Whole(_) => CellKind::Whole,
+            Get::Truth(_) => CellKind::Truth,
+            Get::Time(_) => CellKind::Time,
         };
         Head { name: self.name, about: self.about, kind }
     }

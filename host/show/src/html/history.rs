@@ -71,7 +71,7 @@ fn chart(history: &History) -> Markup {
 fn records(history: &History) -> Markup {
     let columns = [
         words("Day"),
-        numbers("Figure"),
+        numbers("Value"),
         numbers("±"),
         numbers("Since last"),
         numbers("En"),

@@ -12,7 +12,7 @@ use super::page::{
 };
 use crate::phrases::slip::FACTOR;
 use crate::svg::slip_charts::{along, histogram};
-use crate::svg::{Said, bar, slip_classes, slip_map};
+use crate::svg::{Caption, bar, slip_classes, slip_map};
 use maud::{Markup, html};
 use trundle_core::stats::budget::rounding::round_pair;
 use trundle_core::survey::slip::compare::Difference;
@@ -58,7 +58,7 @@ pub fn page(slip: &Slip, facts: &SlipFacts) -> String {
     };
     let about = html! {
         div { dt { "Driven" } dd { (metres(slip.totals.all.distance_m)) } }
-        div { dt { "Windows" } dd { (slip.windows.len()) } }
+        div { dt { "Sections" } dd { (slip.windows.len()) } }
     };
     let style = format!("{STYLE}{}{}", slip_classes::style(), slip_classes::rules().0);
     whole(&percent(&slip.totals.all), &about, &main, &style, facts)
@@ -205,7 +205,8 @@ fn shared_out(slip: &Slip) -> Markup {
         decimals(low, 0),
         decimals(high, 0)
     );
-    let said = Said { id: "histogram", title: "% of distance by slip", description: &description };
+    let said =
+        Caption { id: "histogram", title: "% of distance by slip", description: &description };
     let body = html! {
         @if let Some(drawing) = histogram(slip, said) {
             figure class="drawing" {
@@ -226,7 +227,7 @@ fn along_the_way(slip: &Slip) -> Markup {
          with this page have the values.",
         slip.windows.len()
     );
-    let said = Said { id: "along", title: "Slip along the drive", description: &description };
+    let said = Caption { id: "along", title: "Slip along the drive", description: &description };
     let body = html! {
         @if let Some(drawing) = along(slip, FACTOR, said) {
             figure class="drawing" {

@@ -146,7 +146,7 @@ fn answers(work: &WorkV1) -> Markup {
             }
         }
     };
-    section("answer", "Figure to enter", &body)
+    section("answer", "Value to enter", &body)
 }
 
 fn answer(name: &str, channel: &ChannelV1) -> Markup {

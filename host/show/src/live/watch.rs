@@ -5,8 +5,8 @@ use super::results::Results;
 use super::speeds::Rates;
 use super::troubles::Troubles;
 use crate::model::{
-    Bell, KM_H_PER_M_S, LastMark, Link, LinkState, OpenPass, PassRow, PassState, Place, Said,
-    Speed, Speeds, Trouble, View,
+    Bell, CoursePosition, KM_H_PER_M_S, LastMark, Link, LinkState, Message, OpenPass, PassRow,
+    PassState, Speed, Speeds, Trouble, View,
 };
 use crate::words as texts;
 use std::collections::{BTreeSet, VecDeque};
@@ -162,7 +162,7 @@ impl Watch {
             said: self
                 .said
                 .iter()
-                .map(|(host_ns, words)| Said { at: look.at(*host_ns), words: words.clone() })
+                .map(|(host_ns, words)| Message { at: look.at(*host_ns), words: words.clone() })
                 .collect(),
             bell: Bell { marks: self.marks, troubles: self.troubles.begun },
         }
@@ -180,9 +180,9 @@ impl Watch {
         }
     }
 
-    fn place(&self, from_deg: (f64, f64), look: &Look) -> Option<Place> {
+    fn place(&self, from_deg: (f64, f64), look: &Look) -> Option<CoursePosition> {
         let from_start_m = inverse(from_deg, self.latest?).length_m;
-        Some(Place {
+        Some(CoursePosition {
             from_start_m,
             to_far_peg_m: self.results.course_m.map(|course_m| course_m - from_start_m),
             stale: !is_live(look.receiver?.age_s),

@@ -3,7 +3,7 @@
 //! Rows grow downwards, so that more passes make a longer drawing and never a narrower one.
 
 use super::axis::{Scale, feet, numbered};
-use super::{Said, Series, chart, mark, percent};
+use super::{Caption, Series, chart, mark, percent};
 use maud::{Markup, html};
 
 /// Height of a row, pixels.
@@ -89,7 +89,7 @@ impl PassChart {
             }
         };
         let (id, title, description) = (&self.id, &self.title, &self.description);
-        Some(chart(Said { id, title, description }, bottom_px + AXIS_PX, &body))
+        Some(chart(Caption { id, title, description }, bottom_px + AXIS_PX, &body))
     }
 
     fn values(&self) -> impl Iterator<Item = f64> {

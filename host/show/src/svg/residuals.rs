@@ -2,7 +2,7 @@
 //! to pass, or a step between the two ways, is seen here and nowhere else.
 
 use super::axis::{Down, Scale};
-use super::{Said, Series, chart, mark, percent};
+use super::{Caption, Series, chart, mark, percent};
 use maud::{Markup, html};
 
 /// Space above the plot, its height, and the numbers and names below it, pixels.
@@ -63,7 +63,7 @@ impl ResidualChart {
             }
         };
         let (id, title, description) = (&self.id, &self.title, &self.description);
-        Some(chart(Said { id, title, description }, bottom_px + BELOW_PX, &body))
+        Some(chart(Caption { id, title, description }, bottom_px + BELOW_PX, &body))
     }
 
     fn marks(&self, points: &[Residual], down: &Down) -> Markup {

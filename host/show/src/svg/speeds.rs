@@ -5,7 +5,7 @@
 //! lower panel.
 
 use super::axis::{Down, Scale, feet, numbered, plain};
-use super::{Said, chart, percent, shape};
+use super::{Caption, chart, percent, shape};
 use maud::{Markup, html};
 
 /// Heights of the two panels and what lies around them, pixels.
@@ -84,7 +84,7 @@ impl SpeedChart {
             }
         };
         let (title, description) = (self.title.as_str(), self.description.as_str());
-        let said = Said { id: "chart-speeds", title, description };
+        let said = Caption { id: "chart-speeds", title, description };
         Some(chart(said, bottom_px + AXIS_PX, &body))
     }
 }

@@ -47,7 +47,7 @@ fn given(out: &mut String, history: &History, facts: &HistoryFacts) {
     let _ = writeln!(
         out,
         "{:<12}{:>10}{:>9}{:>12}{:>7}{:>14}{:>7}  record",
-        "Day", "figure", "±", "since last", "En", "against mean", "En"
+        "Day", "value", "±", "since last", "En", "against mean", "En"
     );
     for step in &history.steps {
         let _ = writeln!(out, "{}", line(step));

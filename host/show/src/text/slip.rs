@@ -5,8 +5,7 @@ use crate::phrases::slip::FACTOR;
 use std::fmt::Write as _;
 use trundle_core::survey::ride::legs::LegKind;
 use trundle_core::survey::slip::compare::Difference;
-use trundle_core::survey::slip::{Slip, SlipRefusal, Total, Window, WindowFlag};
-use trundle_core::units::KM_H_PER_M_S;
+use trundle_core::survey::slip::{Slip, SlipRefusal, Total, WindowFlag};
 use trundle_core::units::decimals;
 use trundle_core::units::signed;
 

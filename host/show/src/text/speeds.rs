@@ -284,7 +284,7 @@ fn bins(out: &mut String, speeds: &Speeds) {
     let _ = writeln!(
         out,
         "\n{:<10}{:>10}{:>12}{:>18}{:>10}",
-        "Sensor", "km/h", "stretches", "deviation %", "+/- %"
+        "Sensor", "km/h", "steady runs", "deviation %", "± %"
     );
     for (channel, name) in [(0, "wheel"), (1, "radar")] {
         for bin in speeds.singles[channel].iter().flat_map(|single| &single.bins) {

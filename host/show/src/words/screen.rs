@@ -1,7 +1,7 @@
 //! The screen in the terminal, and words that other screens share with it.
 
 use super::due;
-use crate::model::{FigureRow, PassState, Place as Spot, Speed, Trouble, View};
+use crate::model::{CoursePosition, FigureRow, PassState, Speed, Trouble, View};
 
 pub(crate) const PRACTICE: &str = "- PRACTICE, not a measurement";
 pub(crate) const LABEL_NEXT: &str = "NEXT";
@@ -59,7 +59,7 @@ pub fn open_for(for_s: f64) -> String {
 
 /// Where on the course.
 #[must_use]
-pub fn place(place: &Spot, narrow: bool) -> String {
+pub fn place(place: &CoursePosition, narrow: bool) -> String {
     let start = if narrow { "" } else { " from the start" };
     let from = format!("{:.0} m{start}", place.from_start_m);
     let to = match place.to_far_peg_m {

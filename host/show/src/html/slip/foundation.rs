@@ -52,7 +52,7 @@ pub fn flags(slip: &Slip) -> Markup {
                         @let length_m = with.iter().map(|w| w.length_m).sum();
                         li class="finding rank-2" {
                             p class="what" {
-                                (with.len()) " of " (slip.windows.len()) " windows, "
+                                (with.len()) " of " (slip.windows.len()) " sections, "
                                 (metres(length_m)) "."
                             }
                             dl {

@@ -13,12 +13,12 @@ const PLACES_MOST: usize = 24;
 /// The section with a row for each leg.
 pub fn legs(slip: &Slip) -> Markup {
     let columns = [
-        words("Leg"),
+        words("Part"),
         words("Kind"),
         words("Begin, UTC"),
         numbers("Heading, °"),
         numbers("Metres"),
-        numbers("Windows"),
+        numbers("Sections"),
         numbers("Slip, 95 %"),
     ];
     let rows: Vec<Vec<Markup>> = slip
@@ -55,7 +55,7 @@ pub fn places(slip: &Slip) -> Markup {
         words("Middle of the square"),
         numbers("Slip, 95 %"),
         numbers("Metres"),
-        numbers("Windows"),
+        numbers("Sections"),
     ];
     let rows: Vec<Vec<Markup>> = places
         .iter()

@@ -4,10 +4,10 @@
 //! places and nothing else. Nothing is loaded from anywhere but the program itself.
 
 pub mod document;
+pub mod press;
 pub mod slip;
-pub mod told;
 
-use crate::model::{LinkState, PassRow, PassState, Speed, Step, View};
+use crate::model::{LinkState, NextStep, PassRow, PassState, Speed, View};
 use crate::words as texts;
 use crate::words::page as words;
 use serde::Serialize;
@@ -36,13 +36,13 @@ pub struct Shown {
     /// The next thing to do.
     pub next: String,
     /// For machines.
-    pub step: Step,
+    pub step: NextStep,
     /// The main value.
     pub main: Value,
     /// The three speeds, those that are there.
     pub speeds: Vec<Value>,
     /// The ports.
-    pub links: Vec<Line>,
+    pub links: Vec<LabelledLine>,
     /// Where on the course.
     pub strip: Strip,
     /// Mark the start.
@@ -56,7 +56,7 @@ pub struct Shown {
     /// Every pass begun, the last one first.
     pub passes: Vec<PassLine>,
     /// Figures so far.
-    pub figures: Vec<Line>,
+    pub figures: Vec<LabelledLine>,
     /// The last mark that stands.
     pub last_mark: String,
     /// What is wrong now.
@@ -86,7 +86,7 @@ pub struct Value {
 
 /// A line with its name.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
-pub struct Line {
+pub struct LabelledLine {
     /// What it is.
     pub label: String,
     /// In words.
@@ -148,7 +148,7 @@ pub fn shown(view: &View) -> Shown {
     let start = if finish { next_start } else { view.due };
     let end = Due { number: view.open.as_ref().map_or(start.number, |o| o.number), ..view.due };
     let end = Due { end: End::Finish, ..end };
-    let failed = view.next.step == Step::Stop;
+    let failed = view.next.step == NextStep::Stop;
     Shown {
         start: button(!finish && !failed, words::mark(start), start),
         finish: button(finish && !failed, words::mark(end), end),
@@ -256,8 +256,8 @@ fn speed_value(name: &str, speed: Speed, since: Option<String>) -> Value {
     Value { label: words::speed_by(name), value, unit, stale }
 }
 
-fn links(view: &View) -> Vec<Line> {
-    let line = |label: &str, link: &crate::model::Link| Line {
+fn links(view: &View) -> Vec<LabelledLine> {
+    let line = |label: &str, link: &crate::model::Link| LabelledLine {
         label: label.to_owned(),
         words: match link.state {
             LinkState::Live => texts::link_live(&link.words, link.satellites),
@@ -265,7 +265,7 @@ fn links(view: &View) -> Vec<Line> {
         },
         beware: link.state != LinkState::Live,
     };
-    let without = || Line {
+    let without = || LabelledLine {
         label: texts::LABEL_RECEIVER.to_owned(),
         words: texts::NO_RECEIVER.to_owned(),
         beware: false,
@@ -305,8 +305,8 @@ fn pass_line(row: &PassRow, channel: Channel) -> PassLine {
     }
 }
 
-fn figures(view: &View) -> Vec<Line> {
-    let line = |row: &crate::model::FigureRow| Line {
+fn figures(view: &View) -> Vec<LabelledLine> {
+    let line = |row: &crate::model::FigureRow| LabelledLine {
         label: words::figure_of(row.channel),
         words: row.enter.map_or_else(|| words::NO_FIGURE.to_owned(), |_| texts::figure(row, false)),
         beware: row.enter.is_none() && !view.passes.is_empty(),
