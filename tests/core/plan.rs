@@ -62,7 +62,7 @@ fn simulated_jobs_come_out_as_planned() {
         }
         let expected = at(&plan, passes);
         for (side, mut seen, expected) in
-            [("tape", tape, expected.0), ("combined", joined, expected.1)]
+            [("tape", tape, expected.0), ("joined", joined, expected.1)]
         {
             seen.sort_by(f64::total_cmp);
             let median = seen[seen.len() / 2];

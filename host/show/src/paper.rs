@@ -39,7 +39,7 @@ impl Paper {
 /// What a print says beside the record: nothing of it is in the record's own bytes.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct PaperFacts {
-    /// The sheet.
+    /// The sheet that is printed on.
     pub paper: Paper,
     /// Identity of the record that took the place of this one since.
     pub superseded_by: Option<String>,
@@ -54,7 +54,7 @@ pub(super) struct Sheet<'a> {
 }
 
 impl<'a> Sheet<'a> {
-    /// Figures of the sensor that was signed off; a foreign record may name one it does not hold.
+    /// Values of the sensor that was signed off; a foreign record may name one it does not hold.
     pub fn channel(&self) -> Option<&'a ChannelV1> {
         self.work.channels.get(&self.record.channel)
     }
@@ -63,7 +63,7 @@ impl<'a> Sheet<'a> {
         self.channel().and_then(ChannelV1::best)
     }
 
-    /// The sensor that was signed off with its figures, as far as the result holds it.
+    /// The sensor that was signed off with its values, as far as the result holds it.
     pub fn sensors(&self) -> Vec<(&'a str, &'a ChannelV1)> {
         let name = self.record.channel.as_str();
         self.channel().map(|channel| (name, channel)).into_iter().collect()
@@ -95,7 +95,7 @@ impl<'a> Sheet<'a> {
         })
     }
 
-    /// The figure with its doubt, the way it was found, and what to enter.
+    /// The value with its uncertainty, the way it was found, and what to enter.
     pub fn sureness(&self) -> String {
         let to_enter = self.record.to_enter;
         let Some(best) = self.best() else {
@@ -118,7 +118,7 @@ impl<'a> Sheet<'a> {
         )
     }
 
-    /// By which way the best figure was found.
+    /// By which way the best value was found.
     pub fn ways(&self) -> &'static str {
         match self.channel().map(|c| (c.combined.is_some(), c.tape.is_some())) {
             Some((true, _)) => "By tape and satellite together",
@@ -167,7 +167,7 @@ impl<'a> Sheet<'a> {
         Some(format!("The value found, {found}, is {size}\u{a0}% {side} than the one measured."))
     }
 
-    /// What stands out against the record itself, beside the findings of the result.
+    /// What stands out against the record itself, beside the warnings of the result.
     pub fn discrepancies(&self) -> Vec<String> {
         let record = self.record;
         let mut out = Vec::new();
@@ -241,7 +241,7 @@ impl<'a> Sheet<'a> {
         )
     }
 
-    /// Was this told by the customer? `key` as in the record's JSON.
+    /// Was this stated by the customer? `key` as in the record's JSON.
     pub fn told(&self, key: &str) -> bool {
         // The rig's own fields stand under `rig.rig` in the record; people write `rig` once.
         let short = key.strip_prefix("rig.rig.").map(|rest| format!("rig.{rest}"));
@@ -249,7 +249,7 @@ impl<'a> Sheet<'a> {
         told.iter().any(|one| one == key || Some(one) == short.as_ref())
     }
 
-    /// Everything known of a thing: label, value, told by the customer. What a rig names and the
+    /// Everything known of a thing: label, value, stated by the customer. What a rig names and the
     /// record holds stands in its own place. Fields that this version does not know come last
     /// under their keys, so that nothing of a record is kept back.
     pub fn rows(&self, part: &str, thing: Thing, entry: &Entry) -> Vec<(String, String, bool)> {

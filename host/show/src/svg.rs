@@ -28,7 +28,7 @@ pub enum Series {
     Tape,
     /// Against the satellite length: an open circle.
     Satellite,
-    /// Both joined: a filled diamond.
+    /// Both combined: a filled diamond.
     Combined,
 }
 
@@ -58,7 +58,7 @@ impl Series {
 pub struct Caption<'a> {
     /// Prefix of its ids, unique on the page.
     pub id: &'a str,
-    /// Name.
+    /// Name of the drawing, short.
     pub title: &'a str,
     /// What is to be seen.
     pub description: &'a str,

@@ -30,7 +30,7 @@ impl<'a> Row<'a> {
         self.record.rig.tyres.as_ref()?.number(key)
     }
 
-    /// Codes of the findings that touch the channel signed off, each once, in the order found.
+    /// Codes of the warnings that touch the channel signed off, each once, in the order found.
     fn flags(&self) -> Vec<String> {
         let mine = |flag: &&FlagV1| {
             flag.channel.as_ref().is_none_or(|channel| *channel == self.record.channel)

@@ -29,7 +29,7 @@ pub struct Page<'a> {
     pub practice: Option<&'a str>,
     /// Name, date, ornament.
     pub header: Markup,
-    /// The sections.
+    /// The sections of the page.
     pub main: Markup,
 }
 
@@ -150,7 +150,7 @@ pub fn cautions() -> Markup {
     section("cautions", "Cautions", &body)
 }
 
-/// The section that names what is needed to work the result again: with the same `with`.
+/// The section that names what is needed to recalculate the result: with the same `with`.
 pub fn again(with: &str, capture_name: &str, digest: &str, software: &str) -> Markup {
     let body = html! {
         p {

@@ -167,7 +167,7 @@ pub(super) fn large(sheet: &Sheet<'_>) -> Markup {
 pub(super) fn steps(sheet: &Sheet<'_>) -> Markup {
     let record = sheet.record;
     let told = |key| {
-        html! { @if sheet.told(key) { " " span class="told" { (TOLD) } } }
+        html! { @if sheet.told(key) { " " span class="stated" { (TOLD) } } }
     };
     let shown =
         |value: Option<f64>| value.map_or_else(|| "not given".to_owned(), |v| v.to_string());

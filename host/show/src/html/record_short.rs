@@ -1,5 +1,5 @@
 //! A signed-off record on one page, for the customer: what was found, what was entered, how sure,
-//! what the old figure cost, who did it, and which record says the rest.
+//! what the old value cost, who did it, and which record says the rest.
 //!
 //! One sheet exactly: texts that people wrote are cut to what a line or two hold; the long form
 //! ([`super::record`]) has them whole.
@@ -92,7 +92,7 @@ fn people(sheet: &Sheet<'_>) -> Markup {
         items.push(("Place", line(place)));
     }
     html! {
-        dl class="told-list" {
+        dl class="item-list" {
             @for (label, text) in &items {
                 div { dt { (label) } dd { bdi { (cut(text, FACT_MOST)) } } }
             }

@@ -31,7 +31,7 @@ pub struct SlipFacts {
     pub capture_digest: String,
     /// When the capture began, RFC 3339; shown as given.
     pub started_utc: String,
-    /// Version of the software that worked the result.
+    /// Version of the software that calculated the result.
     pub software: String,
     /// The data are simulated.
     pub practice: bool,
@@ -94,7 +94,7 @@ fn metres(length_m: f64) -> String {
 }
 
 /// A part of one in per cent, to the last place of its 95 % interval.
-fn with_doubt(value: f64, half: f64) -> (String, String) {
+fn with_uncertainty(value: f64, half: f64) -> (String, String) {
     // More than a hundredth of a per cent says nothing about soil.
     let half = (100.0 * half).max(0.01);
     let rounded = round_pair(100.0 * value, half);
@@ -105,13 +105,13 @@ fn with_doubt(value: f64, half: f64) -> (String, String) {
 
 /// A total in words: value and 95 % interval.
 fn percent(total: &Total) -> String {
-    let (value, half) = with_doubt(total.slip, FACTOR * total.standard_uncertainty);
+    let (value, half) = with_uncertainty(total.slip, FACTOR * total.standard_uncertainty);
     format!("{value} ± {half}\u{a0}%")
 }
 
 fn answer(slip: &Slip) -> Markup {
     let all = &slip.totals.all;
-    let (value, half) = with_doubt(all.slip, FACTOR * all.standard_uncertainty);
+    let (value, half) = with_uncertainty(all.slip, FACTOR * all.standard_uncertainty);
     let flagged = slip.windows.iter().filter(|w| !w.flags.is_empty()).count();
     let parts = [
         ("On passes", slip.totals.passes),

@@ -2,8 +2,8 @@
 //!
 //! A result and a few facts in, the text of an HTML document out (see `page.rs` for what keeps it
 //! harmless). It comes in the order of the reader's questions: what do I enter, can I trust it,
-//! what did the passes do, where does the doubt come from, on what does it rest, how can it be
-//! worked again. Same input, same bytes.
+//! what did the passes do, what are the sources of uncertainty, what is it based on, how can it be
+//! recalculated. Same input, same bytes.
 
 pub(crate) mod figures;
 pub(crate) mod findings;
@@ -15,7 +15,7 @@ pub use super::page::STYLE;
 
 use super::page::{Page, again, capture_facts, cautions, document, section, table};
 use crate::phrases::plain::{groups, line, sentence_case, significant};
-use crate::phrases::result::{agreement, main_doubt, percent};
+use crate::phrases::result::{agreement, largest_uncertainty, percent};
 use crate::svg;
 use maud::{Markup, html};
 use trundle_core::result::work_v1::{ChannelV1, WeightV1, WorkV1};
@@ -29,7 +29,7 @@ pub struct Facts {
     pub capture_digest: String,
     /// When the capture began, RFC 3339; shown as given.
     pub started_utc: String,
-    /// Version of the software that worked the result.
+    /// Version of the software that calculated the result.
     pub software: String,
     /// The data are simulated.
     pub practice: bool,
@@ -68,7 +68,7 @@ pub fn page(work: &WorkV1, facts: &Facts) -> String {
     })
 }
 
-/// The section of findings that may touch a figure.
+/// The section of warnings that may touch a value.
 fn first(work: &WorkV1) -> Markup {
     let flags = work.flags.iter().filter(|flag| flag.weight != WeightV1::Remark);
     let body = html! {
@@ -91,7 +91,7 @@ fn method() -> Markup {
     section("method", "How it was calculated", &body)
 }
 
-/// Title of the window: the figures, because many such pages may be open at once.
+/// Title of the window: the values, because many such pages may be open at once.
 fn title(work: &WorkV1) -> String {
     let figures: Vec<String> = work
         .sensors()
@@ -161,7 +161,7 @@ fn answer(name: &str, channel: &ChannelV1) -> Markup {
                     " impulses per 100 m."
                 }
                 p { (agreement(channel)) }
-                p { "Largest uncertainty: " (main_doubt(best)) "." }
+                p { "Largest uncertainty: " (largest_uncertainty(best)) "." }
                 @if let Some(found) = &channel.as_found { p { (line(&found.sentence)) } }
             } @else {
                 p class="none" { "No value" }

@@ -2,7 +2,7 @@
 //!
 //! Pure: what was typed and how a step ended go in, what to show comes out.
 
-/// One step.
+/// One step of a job.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Task {
     /// Which tractor on which tyres.
@@ -13,7 +13,7 @@ pub enum Task {
     Course,
     /// Driving.
     Passes,
-    /// The figure.
+    /// The value itself, without unit.
     Result,
     /// Impulses per revolution of the shaft.
     Pto,
@@ -24,9 +24,9 @@ pub enum Task {
 /// How a step stands.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum TaskState {
-    /// Not yet.
+    /// It was not done yet.
     Open,
-    /// Done.
+    /// It was done without warnings.
     Done,
     /// Done, with something to look at: exit code 1.
     Look,
@@ -43,13 +43,13 @@ pub enum GuideWish {
     Go,
     /// Leave it out for now.
     Skip,
-    /// The step before.
+    /// Go to the step before.
     Back,
-    /// That step.
+    /// Go to the step of this number.
     To(usize),
-    /// End.
+    /// End the guide, keep the job.
     Quit,
-    /// Not understood.
+    /// The line was not understood.
     Unclear,
 }
 
@@ -65,7 +65,7 @@ impl Task {
         Task::SignOff,
     ];
 
-    /// Its name.
+    /// Name of the step, a word.
     #[must_use]
     pub const fn title(self) -> &'static str {
         match self {
@@ -123,7 +123,7 @@ impl Guide {
         self.states[step as usize]
     }
 
-    /// The step that was due has ended with this exit code. Only what worked leads on.
+    /// The step that was due has ended with this exit code. Only what calculated leads on.
     pub fn ended(&mut self, code: u8) {
         let Some(state) = self.states.get_mut(self.here) else { return };
         *state = match code {
@@ -171,7 +171,7 @@ impl Guide {
     }
 }
 
-/// What was typed.
+/// What a typed line asks for.
 #[must_use]
 pub fn wish(typed: &str) -> GuideWish {
     match typed.trim() {

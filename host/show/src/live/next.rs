@@ -5,14 +5,14 @@ use crate::words as texts;
 use trundle_core::figure::PASSES_GOOD;
 use trundle_core::session::presses::{End, Marked};
 
-/// This near the far peg the driver is told to stop beside it, metres: five seconds at walking
+/// This near the far peg the driver is shown to stop beside it, metres: five seconds at walking
 /// pace; common practice, no source.
 const NEAR_M: f64 = 10.0;
 /// This far behind the far peg it was missed, metres: more than a standalone receiver's slow
-/// error, so that nobody is told wrongly; common practice, no source.
+/// error, so that nobody is shown wrongly; common practice, no source.
 const BEHIND_M: f64 = 8.0;
 /// The tractor is to stand this long after a finish, seconds: the rest beside the peg, from which
-/// count and position are taken, has to be told from a slow roll.
+/// count and position are taken, has to be stated from a slow roll.
 const REST_S: f64 = 3.0;
 
 /// How the job stands.
@@ -23,13 +23,13 @@ pub struct Facts<'a> {
     pub waiting: bool,
     /// Reasons against a start.
     pub against_start: &'a [String],
-    /// The open pass.
+    /// The pass that is open now.
     pub open: Option<&'a OpenPass>,
     /// Every pass begun.
     pub passes: &'a [PassRow],
     /// The last mark and its age in seconds.
     pub last: Option<(Marked, f64)>,
-    /// Every channel has a figure to enter.
+    /// Every channel has a value to enter.
     pub figures: bool,
 }
 
@@ -86,7 +86,7 @@ fn between(facts: &Facts<'_>) -> (NextStep, String) {
     let used = |row: &&PassRow| row.state != PassState::Refused;
     let good = facts.passes.iter().filter(used).count();
     let settled = facts.passes.iter().all(|row| row.state != PassState::Settling);
-    // One way more than the other leaves the slope of the course in the figure.
+    // One way more than the other leaves the slope of the course in the value.
     if good >= PASSES_GOOD && good.is_multiple_of(2) && settled && facts.figures {
         return (NextStep::Enough, texts::step_enough(good));
     }

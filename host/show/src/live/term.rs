@@ -18,10 +18,10 @@ const TROUBLE_LINES: usize = 4;
 /// Lines of what was said that are kept free for it.
 const SAID_LINES: usize = 2;
 
-/// What is drawn.
+/// Everything that is drawn at once.
 #[derive(Clone, Copy, Debug)]
 pub struct Scene<'a> {
-    /// The job.
+    /// The job that is shown.
     pub view: &'a View,
     /// What is open on it.
     pub open: &'a Open,
@@ -126,7 +126,7 @@ fn job(scene: &Scene<'_>, (width, height): (usize, usize), ink: Ink) -> Vec<Text
     rows
 }
 
-/// At most so many rows; what is cut is told.
+/// At most so many rows; what is cut is shown.
 fn cut(mut rows: Vec<TextRow>, most: usize, width: usize, ink: Ink) -> Vec<TextRow> {
     if rows.len() > most {
         rows.truncate(most.saturating_sub(1));

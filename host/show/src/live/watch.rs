@@ -27,7 +27,7 @@ const SAID_MAX: usize = 20;
 struct Start {
     number: u32,
     host_ns: u64,
-    /// Latitude and longitude, degrees, where a fix told it.
+    /// Latitude and longitude, degrees, where a fix stated it.
     from_deg: Option<(f64, f64)>,
 }
 
@@ -61,7 +61,7 @@ impl Watch {
         self.results = results;
     }
 
-    /// Length of the course along the ground, metres, before any pass was worked.
+    /// Length of the course along the ground, metres, before any pass was calculated.
     pub const fn course_m(&mut self, course_m: f64) {
         self.results.course_m = Some(course_m);
     }
@@ -253,7 +253,7 @@ impl Watch {
             .troubles
             .list()
             .map(|(since, words)| Trouble { since: Some(look.at(*since)), words: words.clone() });
-        // Before the first pass was worked there is no figure, and nothing wrong with that.
+        // Before the first pass was calculated there is no value, and nothing wrong with that.
         let worked = !self.results.passes.is_empty();
         let findings = self.results.findings.iter().filter(|_| worked);
         let last = self

@@ -25,7 +25,7 @@ pub fn freedom(value: Option<f64>) -> String {
 }
 
 /// The largest line of the budget.
-pub fn main_doubt(figure: &FigureV1) -> String {
+pub fn largest_uncertainty(figure: &FigureV1) -> String {
     figure.budget.first().map_or_else(|| "none known".to_owned(), |one| line(&one.source))
 }
 
@@ -42,7 +42,7 @@ pub fn pair(figure: &FigureV1) -> String {
     format!("{value}\u{a0}±\u{a0}{half}")
 }
 
-/// The expanded uncertainty in per cent of the figure.
+/// The expanded uncertainty in per cent of the value.
 pub fn percent(figure: &FigureV1) -> f64 {
     100.0 * figure.expanded_uncertainty / figure.impulses_per_100m.abs()
 }
@@ -57,7 +57,7 @@ pub fn coverage(figure: &FigureV1) -> String {
     format!("{:.0}\u{a0}%", 100.0 * figure.coverage_probability)
 }
 
-/// Whether the two ways agree.
+/// Whether the tape and satellite agree.
 pub fn agreement(channel: &ChannelV1) -> String {
     let (Some(satellite), Some(agreement)) = (&channel.satellite, channel.agreement) else {
         let alone = match (&channel.tape, &channel.satellite) {
@@ -67,7 +67,7 @@ pub fn agreement(channel: &ChannelV1) -> String {
         };
         return alone.to_owned();
     };
-    // Against the satellite, as the finding has it when they contradict each other.
+    // Against the satellite, as the warning has it when they contradict each other.
     let percent = |size: f64| significant(100.0 * (size / satellite.impulses_per_100m).abs(), 2);
     let apart = percent(agreement.difference);
     let chance = percent(agreement.expanded_uncertainty);
@@ -89,14 +89,14 @@ pub fn agreement(channel: &ChannelV1) -> String {
     }
 }
 
-/// A finding in one sentence: where, what happened, what it means, what to do.
+/// A warning in one sentence: where, what happened, what it means, what to do.
 pub fn sentence(flag: &FlagV1) -> String {
     let pass = flag.pass.map(|pass| format!("pass {pass}: ")).unwrap_or_default();
     let channel = flag.channel.as_ref().map(|name| format!("{name}: ")).unwrap_or_default();
     line(&format!("{pass}{channel}{}; {}. Next: {}.", flag.what, flag.means, flag.next))
 }
 
-/// Whether a pass is in the figure of a sensor, and if not, why.
+/// Whether a pass is in the value of a sensor, and if not, why.
 pub fn reason(work: &WorkV1, sensor: &str, pass: &PassV1) -> String {
     if pass.used() {
         return "in the value".to_owned();
@@ -140,7 +140,7 @@ pub fn days(passes: &[PassV1]) -> Option<String> {
     Some(if first == last { first.clone() } else { format!("{first} to {last}") })
 }
 
-/// How the clocks were joined.
+/// How the clocks were combined.
 pub fn clocks(work: &WorkV1) -> Option<String> {
     let clock = work.clock.as_ref()?;
     Some(format!(

@@ -2,7 +2,7 @@
 //! line through them.
 //!
 //! Records in use are filled squares, amended ones open circles without an interval; the line is
-//! full where it rises or falls by more than chance, and broken where not.
+//! full where it rises or falls by significant, and broken where not.
 
 use super::axis::{Down, Scale, feet, plain};
 use super::{Caption, chart, percent, shape};

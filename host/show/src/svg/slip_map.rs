@@ -1,9 +1,9 @@
 //! The map of slip: the way as bands on the ground, north up, nothing fetched from anywhere.
 //!
 //! Bands grow and shrink with the page; numbers, scale and arrow keep their size, in drawings of
-//! their own that lie over and under the bands with all places in per cent. Each window is told by
+//! their own that lie over and under the bands with all places in per cent. Each window is shown by
 //! the class of its slip in colour, hatching and, where there is room, number. A window with a flag
-//! has a dashed outline; where work is told apart at all, one out of work is a thin band.
+//! has a dashed outline; where work is shown apart at all, one out of work is a thin band.
 
 mod alone;
 mod lanes;
@@ -110,7 +110,7 @@ struct Outlined {
     outlines: Vec<String>,
     /// The outlines of those with a flag, together.
     flagged: String,
-    /// Work is told apart.
+    /// Work is shown apart.
     thin: bool,
     /// The bands are so narrow that outlines would cover them.
     fine: bool,

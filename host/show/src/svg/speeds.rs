@@ -35,7 +35,7 @@ pub struct SpeedSeries {
     pub points: Vec<(f64, f64)>,
     /// Rate at speed zero, and rise for each km/h.
     pub line: (f64, f64),
-    /// Satellite speed, km/h, deviation and its doubt, per cent.
+    /// Satellite speed, km/h, deviation and its uncertainty, per cent.
     pub deviations: Vec<(f64, f64, f64)>,
 }
 

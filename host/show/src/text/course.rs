@@ -43,7 +43,7 @@ pub fn render_course(course: &TapedCourse<'_>) -> String {
     }
     corrections(&mut out, course);
     budget(&mut out, course);
-    taken_for_granted(&mut out, &course.length.assumptions);
+    assumed(&mut out, &course.length.assumptions);
     wrap(&out)
 }
 
@@ -83,7 +83,7 @@ pub fn render_plan(plan: &Plan) -> String {
     for length in &plan.lengths {
         table(&mut out, length);
     }
-    taken_for_granted(&mut out, &plan.assumptions);
+    assumed(&mut out, &plan.assumptions);
     out.push_str("With few passes the scatter varies: a job of two or three may do much worse.\n");
     wrap(&out)
 }
@@ -149,7 +149,7 @@ fn percent(share: f64) -> String {
     format!("{:.3}", 100.0 * share)
 }
 
-fn taken_for_granted(out: &mut String, assumptions: &[String]) {
+fn assumed(out: &mut String, assumptions: &[String]) {
     out.push('\n');
     for assumption in assumptions {
         sentences(out, "", &format!("Assumed: {assumption}"));

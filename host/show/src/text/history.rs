@@ -75,7 +75,7 @@ pub fn half_width(point: &Point) -> f64 {
     coverage_factor(COVERAGE, point.degrees_of_freedom) * point.standard_uncertainty
 }
 
-/// A change in words: its share in per cent, and En with a mark where it is more than chance.
+/// A change in words: its share in per cent, and En with a mark where it is significant.
 #[must_use]
 pub fn cells(change: Option<Change>) -> (String, String) {
     let Some(change) = change else { return ("-".to_owned(), "-".to_owned()) };

@@ -1,4 +1,4 @@
-//! The antenna's place for the terminal: the numbers and their signs first, the witnesses below.
+//! The antenna position for the terminal: numbers and signs first, what they come from below.
 
 use super::lines::wrap;
 use std::fmt::Write as _;
@@ -10,7 +10,7 @@ use trundle_core::survey::mount::{AheadFrom, Mount, MountRefusal};
 use trundle_core::units;
 
 /// Lines of the budget shown.
-const DOUBTS_SHOWN: usize = 4;
+const SOURCES_SHOWN: usize = 4;
 
 /// The result, or why there is none, as text of at most 100 columns, ending with a line end.
 #[must_use]
@@ -50,7 +50,7 @@ fn whole(out: &mut String, mount: &Mount) {
     }
     out.push_str("\nAhead of the rear axle (ahead is positive)\n");
     ahead(out, mount);
-    doubts(out, mount);
+    uncertainties(out, mount);
     assumptions(out, mount);
 }
 
@@ -211,12 +211,12 @@ fn ahead(out: &mut String, mount: &Mount) {
     }
 }
 
-fn doubts(out: &mut String, mount: &Mount) {
+fn uncertainties(out: &mut String, mount: &Mount) {
     let ahead = mount.ahead.as_ref().map(|ahead| &ahead.0);
     for (name, quantity) in [("offset", mount.right.as_ref()), ("distance ahead", ahead)] {
         let Some(quantity) = quantity else { continue };
         let _ = writeln!(out, "\nSources of uncertainty of the {name} (standard uncertainty)");
-        for line in quantity.budget(&mount.sources).iter().take(DOUBTS_SHOWN) {
+        for line in quantity.budget(&mount.sources).iter().take(SOURCES_SHOWN) {
             let _ = writeln!(
                 out,
                 "  {:>6.1} mm  {}, {}",

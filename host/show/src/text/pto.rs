@@ -97,11 +97,11 @@ fn measured(found: &Found) -> String {
 pub struct Finding {
     /// A word for programs; never changes.
     pub code: &'static str,
-    /// What happened.
+    /// What happened, in a sentence.
     pub what: &'static str,
-    /// What it means.
+    /// What it means for the result.
     pub means: &'static str,
-    /// What to do.
+    /// What to do about it.
     pub next: &'static str,
 }
 

@@ -34,7 +34,7 @@ pub fn render(slip: &Slip, compared: Option<&Result<Difference, SlipRefusal>>) -
         );
     }
     comparison(&mut out, compared);
-    doubts(&mut out, slip);
+    uncertainties(&mut out, slip);
     legs(&mut out, slip);
     foundation(&mut out, slip);
     wrap(&out)
@@ -86,7 +86,7 @@ fn comparison(out: &mut String, compared: Option<&Result<Difference, SlipRefusal
     }
 }
 
-fn doubts(out: &mut String, slip: &Slip) {
+fn uncertainties(out: &mut String, slip: &Slip) {
     let count = |flag| slip.windows.iter().filter(|w| w.flags.contains(&flag)).count();
     let told = [
         (

@@ -13,7 +13,7 @@ use trundle_core::units::signed;
 
 /// Kilometres per hour in a metre per second.
 pub use trundle_core::units::KM_H_PER_M_S as KM_H;
-/// Metres of the usual figure.
+/// Metres of the usual value.
 const COURSE_M: f64 = 100.0;
 
 /// The comparison as text of at most 100 columns, ending with a line end.
@@ -108,11 +108,11 @@ fn offsets(speeds: &Speeds) -> Vec<(Sensor, Sensor)> {
 pub struct Finding {
     /// A word for programs; never changes.
     pub code: &'static str,
-    /// What happened.
+    /// What happened, in a sentence.
     pub what: String,
-    /// What it means.
+    /// What it means for the result.
     pub means: &'static str,
-    /// What to do.
+    /// What to do about it.
     pub next: &'static str,
 }
 

@@ -3,7 +3,8 @@
 use super::lines::wrap;
 use crate::phrases::plain::line;
 use crate::phrases::result::{
-    Sensors, clocks, course, coverage, freedom, main_doubt, pair, percent, satellite_m, sentence,
+    Sensors, clocks, course, coverage, freedom, largest_uncertainty, pair, percent, satellite_m,
+    sentence,
 };
 use std::fmt::Write as _;
 use trundle_core::figure::rolling::socket_hint;
@@ -50,7 +51,7 @@ fn headline(out: &mut String, name: &str, channel: &ChannelV1) {
         None if channel.tape.is_some() => "by tape alone".to_owned(),
         None => "by satellite alone".to_owned(),
     };
-    let _ = writeln!(out, "  {agreement}; largest uncertainty: {}", main_doubt(best));
+    let _ = writeln!(out, "  {agreement}; largest uncertainty: {}", largest_uncertainty(best));
     let found = channel.as_found.as_ref().map(|found| &found.sentence);
     for sentence in found.into_iter().chain(channel.rolling.as_ref().map(|r| &r.sentence)) {
         let _ = writeln!(out, "  {}", line(sentence));
@@ -102,7 +103,7 @@ fn pass_line(out: &mut String, pass: &PassV1, sensors: &Sensors<'_>) {
     let _ = writeln!(out, "  {length:>14} {:>9} {:>13}", show(tape), show(satellite));
 }
 
-/// The figures of one sensor, and the largest lines of the best one's budget.
+/// The values of one sensor, and the largest lines of the best one's budget.
 pub(super) fn details(out: &mut String, name: &str, channel: &ChannelV1, lines_most: usize) {
     let _ = writeln!(out, "\n{}, impulses per 100 m", line(name));
     for (side, figure) in channel.sides() {

@@ -70,7 +70,7 @@ const SCRIPT: [(&str, &str); 9] = [
     ("asking", "Not confirmed yet. Asking again for the same mark."),
     ("unreachable", "Not confirmed: no connection. Sending the same mark again."),
     ("unknown", "Not confirmed. Look at the list of passes before you press again."),
-    ("way", ", "),
+    ("direction", ", "),
     ("state", ": "),
 ];
 

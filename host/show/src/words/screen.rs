@@ -71,7 +71,7 @@ pub fn place(place: &CoursePosition, narrow: bool) -> String {
     format!("{from}{to}{stale}")
 }
 
-/// A figure so far.
+/// A value so far.
 #[must_use]
 pub fn figure(row: &FigureRow, narrow: bool) -> String {
     let Some((number, percent)) = row.enter.zip(row.percent) else {
@@ -88,7 +88,7 @@ pub fn figure(row: &FigureRow, narrow: bool) -> String {
     format!("{number} impulses per 100 m so far, ±{percent:.2} % ({by})")
 }
 
-/// Head of a column of figures.
+/// Head of a column of values.
 #[must_use]
 pub fn per_100_m(name: &str) -> String {
     format!("{name}/100m")
@@ -112,7 +112,7 @@ pub(crate) const fn pass_state(state: PassState) -> &'static str {
     }
 }
 
-/// Something wrong.
+/// Something wrong, with what to do.
 #[must_use]
 pub fn trouble(trouble: &Trouble) -> String {
     let since = trouble.since.as_ref().map_or_else(String::new, |at| format!(" {at}"));

@@ -29,7 +29,7 @@ pub fn method(sheet: &Sheet<'_>) -> Markup {
         ("Circumference by tyre's data, m", "method.circumference_m", method.circumference_m),
     ];
     let body = html! {
-        dl class="told-list" {
+        dl class="item-list" {
             (row("Method", &format!("{}, version {}", method.name, method.version), false))
             @for (label, key, value) in numbers {
                 @if let Some(value) = value { (row(label, &value.to_string(), sheet.told(key))) }
@@ -76,7 +76,7 @@ pub fn conditions(sheet: &Sheet<'_>) -> Markup {
         ("Load and implement", "load", c.load.clone().unwrap_or_else(none)),
     ];
     let body = html! {
-        dl class="told-list" {
+        dl class="item-list" {
             @for (label, key, value) in &rows {
                 (row(label, value, sheet.told(&format!("conditions.{key}"))))
             }
@@ -116,7 +116,7 @@ pub fn statements(sheet: &Sheet<'_>) -> Markup {
     }
 }
 
-/// The section that names what is needed to work the result again.
+/// The section that names what is needed to recalculate the result.
 pub fn again(sheet: &Sheet<'_>) -> Markup {
     let (record, capture) = (sheet.record, &sheet.record.capture);
     let began = match capture.started_utc.as_str() {
@@ -128,7 +128,7 @@ pub fn again(sheet: &Sheet<'_>) -> Markup {
             "The capture holds all data received. Recalculated by the same version it gives "
             "the same result, byte for byte."
         }
-        dl class="told-list" {
+        dl class="item-list" {
             (row("Capture", &capture.name, false))
             div { dt { "SHA-256" } dd class="digest" { (line(&capture.sha256)) } }
             (row("Bytes", &capture.bytes.to_string(), false))

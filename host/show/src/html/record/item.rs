@@ -52,7 +52,7 @@ fn where_and_when(sheet: &Sheet<'_>) -> Markup {
     html! {
         div {
             h3 { "Where and when" }
-            dl class="told-list" {
+            dl class="item-list" {
                 (row("Place", record.place.as_deref().unwrap_or("not given"), sheet.told("place")))
                 @if let (Some(first), Some(last)) = (starts.iter().min(), ends.iter().max()) {
                     (row("Passes driven", &format!("{first} to {last} UTC"), false))
@@ -76,7 +76,7 @@ fn thing(
     html! {
         div {
             h3 { (heading) }
-            dl class="told-list" {
+            dl class="item-list" {
                 @if let Some(entry) = entry {
                     (row("Name", &entry.name, sheet.told(&format!("rig.{part}.name"))))
                     @for (label, value, told) in sheet.rows(part, thing, entry) {
@@ -97,13 +97,13 @@ pub(super) fn row(label: &str, value: &str, told: bool) -> Markup {
             dt { (label) }
             dd {
                 bdi { (line(value)) }
-                @if told { " " span class="told" { (TOLD) } }
+                @if told { " " span class="stated" { (TOLD) } }
             }
         }
     }
 }
 
-/// Keys told by the customer that no row of the paper carries: nothing of it is kept back.
+/// Keys stated by the customer that no row of the paper carries: nothing of it is kept back.
 fn others(sheet: &Sheet<'_>) -> String {
     let shown = |key: &str| {
         let parts = ["rig.", "conditions.", "method."];

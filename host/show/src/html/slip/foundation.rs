@@ -1,7 +1,7 @@
 //! What to mind, what the slip rests on, and what changed since an earlier capture.
 
 use super::super::page::section;
-use super::{FACTOR, metres, with_doubt};
+use super::{FACTOR, metres, with_uncertainty};
 use crate::phrases::plain::{line, significant};
 use maud::{Markup, html};
 use trundle_core::survey::slip::compare::Difference;
@@ -72,7 +72,7 @@ pub fn flags(slip: &Slip) -> Markup {
 /// The section on what the result rests on.
 pub fn rests_on(slip: &Slip) -> Markup {
     let zero = slip.zero_slip;
-    // 15 % by this denominator, told by the other.
+    // 15 % by this denominator, stated by the other.
     let other = 100.0 * 0.15 / (1.0 - 0.15);
     let noise = &slip.noise;
     let body = html! {
@@ -149,9 +149,9 @@ fn centimetres(variance_m2: f64) -> String {
 
 /// The section on an earlier capture of the same ground.
 pub fn comparison(name: &str, difference: &Difference) -> Markup {
-    let (value, half) = with_doubt(difference.difference, difference.expanded_uncertainty);
+    let (value, half) = with_uncertainty(difference.difference, difference.expanded_uncertainty);
     let sign = if difference.difference > 0.0 { "+" } else { "" };
-    let plain = |slip: f64| with_doubt(slip, FACTOR * difference.standard_uncertainty).0;
+    let plain = |slip: f64| with_uncertainty(slip, FACTOR * difference.standard_uncertainty).0;
     let verdict = if !difference.is_significant() {
         "Not significant: the interval holds zero. No difference is shown."
     } else if difference.difference < 0.0 {

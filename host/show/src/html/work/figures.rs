@@ -1,4 +1,4 @@
-//! The figures with their uncertainties, where these come from, and whether two ways agree.
+//! The values, the sources of their uncertainty, and whether tape and satellite agree.
 
 use super::table::{Column, numbers, table as draw_table, words};
 use crate::phrases::plain::{line, sentence_case, significant};
@@ -8,7 +8,7 @@ use maud::{Markup, html};
 use trundle_core::result::work_v1::{BudgetLineV1, ChannelV1, FigureV1};
 use trundle_core::stats::budget::rounding::round_pair;
 
-/// The table of each sensor's figures, and what checks them.
+/// The table of each sensor's values, and what checks them.
 pub fn results(sensors: &Sensors<'_>) -> Markup {
     html! {
         @for (name, channel) in sensors {
@@ -65,7 +65,7 @@ fn second_opinion(channel: &ChannelV1) -> Markup {
     }
 }
 
-/// The budget of each sensor's best figure, or those of both ways where none is best.
+/// The budget of each sensor's best value, or those of both ways where none is best.
 pub fn budgets(sensors: &Sensors<'_>) -> Markup {
     html! {
         @for (name, channel) in sensors {

@@ -4,7 +4,7 @@ use crate::phrases::plain::{enumerate, line, sentence_case};
 use maud::{Markup, html};
 use trundle_core::result::work_v1::{FlagV1, WeightV1};
 
-/// Findings as a list: those of one kind together, since six passes with the same finding are one
+/// Warnings as a list: those of one kind together, since six passes with the same warning are one
 /// thing to do; the gravest kind first. `None` without any.
 pub fn list<'a>(class: &str, flags: impl Iterator<Item = &'a FlagV1>) -> Option<Markup> {
     let mut groups: Vec<Vec<&FlagV1>> = Vec::new();

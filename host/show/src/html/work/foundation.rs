@@ -64,7 +64,7 @@ pub fn notes(work: &WorkV1, facts: &Facts) -> Markup {
     section("notes", "Notes and remarks", &body)
 }
 
-/// How a figure is worked, in words.
+/// How a value is calculated, in words.
 pub fn method() -> Markup {
     html! {
         p {

@@ -1,4 +1,4 @@
-//! The passes, drawn and listed: those in the figure, those left out, and why.
+//! The passes, drawn and listed: those in the value, those rejected, and why.
 
 use super::section;
 use super::table::{numbers, table as draw_table, words};
@@ -99,14 +99,14 @@ fn row(pass: &PassV1) -> PassRow {
     }
 }
 
-/// The figure of one pass by satellite; its interval is that of the length.
+/// The value of one pass by satellite; its interval is that of the length.
 fn satellite(pass: &PassV1) -> Option<Interval> {
     let value = pass.by_satellite()?;
     let (length_m, half_m) = satellite_m(pass)?;
     Some(Interval { value, half: (value * half_m / length_m).abs() })
 }
 
-/// What each pass leaves over the figure of its own way.
+/// What each pass leaves over the value of its own way.
 fn residuals(at: usize, channel: &ChannelV1) -> Markup {
     let chart = |(series, figure): (Series, &FigureV1)| {
         let value: fn(&PassV1) -> Option<f64> = match series {

@@ -35,27 +35,27 @@ pub struct Shown {
     pub practice: bool,
     /// The next thing to do.
     pub next: String,
-    /// For machines.
+    /// The step, as a word for programs.
     pub step: NextStep,
-    /// The main value.
+    /// The value that is shown large.
     pub main: Value,
     /// The three speeds, those that are there.
     pub speeds: Vec<Value>,
-    /// The ports.
+    /// The ports of board and receiver.
     pub links: Vec<LabelledLine>,
     /// Where on the course.
     pub strip: Strip,
-    /// Mark the start.
+    /// The button that marks the start.
     pub start: Button,
-    /// Mark the finish.
+    /// The button that marks the end.
     pub finish: Button,
-    /// Take the last mark back.
+    /// Undo the last mark.
     pub undo: Button,
-    /// Leave the last pass out.
+    /// Reject the last pass.
     pub leave_out: Button,
     /// Every pass begun, the last one first.
     pub passes: Vec<PassLine>,
-    /// Figures so far.
+    /// Values of the sensors so far.
     pub figures: Vec<LabelledLine>,
     /// The last mark that stands.
     pub last_mark: String,
@@ -74,11 +74,11 @@ pub struct Shown {
 /// A value with its name.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 pub struct Value {
-    /// What it is.
+    /// What it is, as a label.
     pub label: String,
-    /// The value.
+    /// The value itself, without unit.
     pub value: String,
-    /// Its unit.
+    /// Its unit, empty for none.
     pub unit: &'static str,
     /// It is old: since when.
     pub stale: Option<String>,
@@ -87,9 +87,9 @@ pub struct Value {
 /// A line with its name.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 pub struct LabelledLine {
-    /// What it is.
+    /// What it is, as a label.
     pub label: String,
-    /// In words.
+    /// The same in words for people.
     pub words: String,
     /// It needs a look.
     pub beware: bool,
@@ -100,18 +100,18 @@ pub struct LabelledLine {
 pub struct Strip {
     /// Thousandths of the course behind the tractor; `None` where it is not known.
     pub at: Option<i32>,
-    /// In words.
+    /// The same in words for people.
     pub words: String,
     /// The place is old.
     pub stale: bool,
 }
 
-/// A button.
+/// A button of the page.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 pub struct Button {
     /// It can be pressed.
     pub on: bool,
-    /// What it says.
+    /// What stands on the button.
     pub words: String,
     /// Which pass it means.
     pub number: u32,
@@ -119,20 +119,20 @@ pub struct Button {
     pub end: Option<End>,
 }
 
-/// A pass.
+/// A pass, as it is shown.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 pub struct PassLine {
-    /// From 1.
+    /// Number of the pass, from 1.
     pub number: u32,
-    /// `out` or `back`.
+    /// Direction: `out` or `back`, where known.
     pub way: &'static str,
     /// A sign for how it stands: a shape, never colour alone.
     pub sign: &'static str,
     /// How it stands, in words.
     pub state: &'static str,
-    /// Impulses and figure.
+    /// Impulses and value.
     pub values: String,
-    /// What was found.
+    /// Warnings about this pass, in sentences.
     pub why: Vec<String>,
 }
 

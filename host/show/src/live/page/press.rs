@@ -28,13 +28,13 @@ pub struct PressRequest {
 /// What kind of press.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum PressKind {
-    /// A mark.
+    /// A mark of start or end.
     Mark,
-    /// A mark taken back.
+    /// A mark undone.
     Undo,
-    /// A remark.
+    /// A note to be saved.
     Note,
-    /// A pass left out.
+    /// A pass rejected.
     LeaveOut,
 }
 
@@ -80,7 +80,7 @@ pub struct PressResponse {
     pub answer: Answer,
     /// It was done, now or before.
     pub stands: bool,
-    /// In words.
+    /// The same in words for people.
     pub words: String,
 }
 

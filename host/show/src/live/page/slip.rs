@@ -7,7 +7,7 @@ use crate::phrases::slip::{FACTOR, window_line};
 use serde::Serialize;
 use trundle_core::survey::slip::{Slip, SlipRefusal, Window};
 
-/// Newest windows told in words.
+/// Newest windows stated in words.
 const NEWEST: usize = 5;
 
 /// What a slip log shows beside the rest.
@@ -23,7 +23,7 @@ pub struct SlipPart {
     pub map_words: String,
 }
 
-/// What the page shows of a view and of the slip worked last; `map` is the number of the newest
+/// What the page shows of a view and of the slip calculated last; `map` is the number of the newest
 /// map, `mapped` the windows on it.
 #[must_use]
 pub fn shown_slip(

@@ -35,8 +35,8 @@ impl Ink {
         self.coloured(Style::new().add_modifier(Modifier::REVERSED), Color::Red)
     }
 
-    /// What is doubtful.
-    pub const fn doubtful(self) -> Style {
+    /// What is unreliable.
+    pub const fn unreliable(self) -> Style {
         self.coloured(Style::new().add_modifier(Modifier::BOLD), Color::Yellow)
     }
 

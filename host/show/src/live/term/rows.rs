@@ -32,7 +32,7 @@ pub fn links(view: &View, width: usize, ink: Ink) -> Vec<TextRow> {
 fn link(label: &str, link: &Link, width: usize, ink: Ink) -> Vec<TextRow> {
     let (words, style) = match link.state {
         LinkState::Live => (texts::link_live(&link.words, link.satellites), ink.well()),
-        LinkState::Nothing => (link.words.clone(), ink.doubtful()),
+        LinkState::Nothing => (link.words.clone(), ink.unreliable()),
         LinkState::Stale | LinkState::Gone => (link.words.clone(), ink.wrong()),
     };
     wrapped(label, &words, width, style)
@@ -123,7 +123,7 @@ fn picture(place: &CoursePosition) -> Option<String> {
     Some(format!("|{bar}|"))
 }
 
-/// The figures so far.
+/// The values so far.
 pub fn figures(view: &View, width: usize, ink: Ink) -> Vec<TextRow> {
     if view.figures.is_empty() {
         return wrapped(texts::LABEL_FIGURE, texts::NO_FIGURE_YET, width, ink.plain());
@@ -161,7 +161,7 @@ fn pass_row(pass: &PassRow, columns: &[(usize, bool)], ink: Ink) -> TextRow {
     let before = format!("{:>4}  {way:<5} ", pass.number);
     let style = match pass.state {
         PassState::Valid => ink.well(),
-        PassState::Flagged => ink.doubtful(),
+        PassState::Flagged => ink.unreliable(),
         PassState::Refused => ink.wrong(),
         PassState::Open | PassState::Settling => ink.plain(),
     };
