@@ -110,7 +110,7 @@ fn whatever_the_size_nothing_panics_and_the_keys_stay() {
                 let open = Open::Reading("word ".repeat(50), 9);
                 render(&view, &open, (width, height), true);
                 let drawn = picture(&render(&view, &Open::Job, (width, height), true));
-                assert!(width < 40 || height < 12 || drawn.contains("finish"), "{drawn}");
+                assert!(width < 40 || height < 12 || drawn.contains("close job"), "{drawn}");
             }
         }
     }
@@ -140,7 +140,7 @@ fn colour_only_repeats_what_words_say() {
         .filter(|cell| cell.modifier.contains(Modifier::REVERSED))
         .map(ratatui_core::buffer::Cell::symbol)
         .collect();
-    assert!(reversed.contains("STALE") && reversed.contains("PORT GONE"), "{reversed}");
+    assert!(reversed.contains("STALE") && reversed.contains("DISCONNECTED"), "{reversed}");
 }
 
 #[test]

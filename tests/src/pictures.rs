@@ -43,7 +43,7 @@ fn screen() -> Result<String, Failed> {
     let text = std::fs::read_to_string(crate::folder().join("data/screens/driving-80x24.txt"))?;
     let row = |(at, line): (usize, &str)| {
         let y = EDGE_PX + (at + 1) * CELL_PX.1 - 5;
-        let weight = if at < 2 { " font-weight=\"bold\"" } else { "" };
+        let weight = if at < 2 { " style=\"font-weight:bold\"" } else { "" };
         format!("<text x=\"{EDGE_PX}\" y=\"{y}\"{weight}>{}</text>\n", escaped(line))
     };
     let rows: String = text.lines().enumerate().map(row).collect();

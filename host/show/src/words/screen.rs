@@ -42,12 +42,15 @@ pub fn link_live(words: &str, satellites: Option<u8>) -> String {
 #[must_use]
 pub fn speed(name: &str, speed: &Speed) -> String {
     let value = match (speed.km_h, speed.impulses_per_s) {
-        (Some(km_h), _) if speed.provisional => format!("{km_h:.1} km/h (provisional)"),
         (Some(km_h), _) => format!("{km_h:.1} km/h"),
         (None, Some(rate)) => format!("{rate:.0} impulses/s"),
         (None, None) => return format!("{name} -"),
     };
-    if speed.stale { format!("{name} {STALE} (was {value})") } else { format!("{name} {value}") }
+    match (speed.stale, speed.provisional && speed.km_h.is_some()) {
+        (true, _) => format!("{name} {STALE} ({value})"),
+        (false, true) => format!("{name} {value} (provisional)"),
+        (false, false) => format!("{name} {value}"),
+    }
 }
 
 /// How long a pass has been open.
