@@ -166,7 +166,7 @@ fn the_contents_of_the_standard_are_all_there() {
 #[test]
 fn amendments_name_each_other() {
     let amending = seen(&printed("amending").long);
-    assert!(amending.contains("takes the place of record 20260501-abcdef0123"));
+    assert!(amending.contains("replaces record 20260501-abcdef0123"));
     assert!(amending.contains("The serial number of the tractor was wrong."));
     assert!(
         amending.contains("left in the terminal, 12700, is not 12713 and lies outside the 95 %")
@@ -289,7 +289,9 @@ fn what_is_not_known_is_not_made_up() {
     let contradicting = printed("contradicting");
     assert!(seen(&contradicting.long).contains("contradict each other"));
     assert!(seen(&contradicting.long).contains("was set by the signer; the result gives none"));
-    assert!(seen(&printed("satellite-alone").long).contains("Tape: no figure by tape was worked"));
+    assert!(
+        seen(&printed("satellite-alone").long).contains("Tape: no value by tape was calculated")
+    );
 }
 
 #[test]

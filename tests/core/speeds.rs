@@ -133,7 +133,7 @@ fn the_speed_below_which_the_radar_is_silent_is_found() {
     assert!(speeds.agree(), "what it does not see it does not falsify: {:?}", speeds.pairs);
     let text = render(&Ok(speeds.clone()));
     assert!(text.contains("radar: usable from ") && text.contains("impulses missing"), "{text}");
-    assert!(text.contains("wheel: least usable speed below the slowest"), "{text}");
+    assert!(text.contains("wheel: lowest usable speed is below the slowest"), "{text}");
 }
 
 #[test]
@@ -157,7 +157,7 @@ fn one_speed_gives_ratios_and_says_why_no_more() {
         assert!((fit.ratio.value - gain).abs() <= 1.5 * fit.ratio.half_width, "{fit:?}, {gain}");
     }
     let text = render(&Ok(speeds.clone()));
-    assert!(text.starts_with("SPEEDS: THE RATIOS ARE GIVEN"), "{text}");
+    assert!(text.starts_with("SPEEDS: RATIOS ONLY"), "{text}");
     assert!(text.contains("factor of 1.10 only, 1.5 is needed"), "{text}");
     assert!(!speeds.agree());
     // Never changing speed at all, there is no lag to be seen and nothing to compare.
