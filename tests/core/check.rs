@@ -94,7 +94,7 @@ fn what_was_not_there_is_not_seen() {
     assert_line(&Scenario { implement: false, ..sound() }, "implement", Mark::NotSeen, "no change");
     let nothing = check_of(&[]);
     assert!(nothing.lines.iter().all(|line| line.mark == Mark::NotSeen), "{nothing:#?}");
-    assert!(render(&nothing).starts_with("NOT FINISHED"), "{}", render(&nothing));
+    assert!(render(&nothing).starts_with("INCOMPLETE"), "{}", render(&nothing));
 }
 
 #[test]

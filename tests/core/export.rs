@@ -14,7 +14,7 @@ use trundle_core::session::trail::THINNED_US;
 use trundle_core::survey::speeds::SpeedsOptions;
 use trundle_show::export::slip::Origin;
 use trundle_show::export::{
-    Cell, Export, ExportRefusal, Format, Kind, passes, records, slip, speeds,
+    Cell, CellKind, Export, ExportRefusal, Format, passes, records, slip, speeds,
 };
 use trundle_sim::{ReceiverClass, Scenario};
 use trundle_tests::export_schema;
@@ -97,11 +97,11 @@ fn columns_have_names_of_their_own_with_their_units() {
         assert_eq!(names.len(), table.heads.len(), "{}", table.name);
         for head in table.heads {
             let named = match head.kind {
-                Kind::Number => {
+                CellKind::Number => {
                     unit.iter().any(|unit| head.name.ends_with(unit))
                         || without.contains(&head.name)
                 }
-                Kind::Time => head.name.ends_with("utc"),
+                CellKind::Time => head.name.ends_with("utc"),
                 _ => true,
             };
             assert!(named, "{}: {} has no unit", table.name, head.name);

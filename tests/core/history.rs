@@ -176,7 +176,7 @@ fn one_record_gives_nothing_yet() {
         assert_eq!(refused.code(), code);
         assert!(!refused.means().is_empty() && !refused.next().is_empty());
         let text = render(&Err(refused), &facts());
-        assert!(text.starts_with("HISTORY: NOTHING IS GIVEN: "), "{text}");
+        assert!(text.starts_with("HISTORY: NO RESULT: "), "{text}");
     }
     assert_eq!(history(&[at(0, 13_000.0, 5.0)]), Err(HistoryRefusal::OneRecord { day: day(0) }));
     // Two of one day can be compared, but have no trend; three neither.

@@ -25,6 +25,7 @@ mod nmea_epochs;
 mod nmea_hostile;
 mod nmea_oracle;
 mod paper;
+mod pictures;
 mod plan;
 mod pto;
 mod recordings;

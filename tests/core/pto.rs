@@ -91,7 +91,7 @@ fn the_usual_mistakes_are_named() {
     for (set_now, verdict, words) in [
         (12.0, SetNow::TwiceTooHigh, "A FACTOR OF TWO TOO HIGH"),
         (3.0, SetNow::HalfTooLow, "A FACTOR OF TWO TOO LOW"),
-        (6.0, SetNow::Equal, "that is right"),
+        (6.0, SetNow::Equal, "this is right"),
         (40.0, SetNow::Other, "WRONG"),
     ] {
         let pto = work(&records, set(set_now));

@@ -239,7 +239,7 @@ fn the_page_says_what_the_result_says() {
         assert!(clean.contains(&format!("{name} {digits}")), "not in the title");
     }
     assert!(clean.contains("Tape and satellite agree"));
-    assert!(clean.contains("No finding stands against this result"));
+    assert!(clean.contains("No warning applies to this result"));
     let contradicting = &PAGES[1].1;
     assert!(contradicting.contains("Do not enter a number from this page"));
     assert!(!contradicting.contains("class=\"number\""), "a figure where none may be");
@@ -265,7 +265,7 @@ fn the_page_and_the_result_file_give_the_same_figures() {
             assert!(clean.contains(&format!("<span>{:.places$}</span>", rounded.value)), "{side}");
             let factor = figure["coverage_factor"].as_f64().unwrap();
             assert!(clean.contains(&format!("<span>{factor:.2}</span>")), "{side}: k {factor}");
-            let said = format!("The {side} figure is {value:.1}, give or take {half:.1}.");
+            let said = format!("The {side} value is {value:.1} ± {half:.1}.");
             assert!(clean.contains(&said), "{said}");
         }
     }

@@ -17,7 +17,7 @@ use trundle_core::session::marks::Ruling;
 use trundle_core::session::presses::{Due, End, Wish};
 use trundle_show::live::keys::{Act, Key, Keys, Open};
 use trundle_show::live::term::{Scene, draw};
-use trundle_show::model::{LinkState, PassState, Step, View};
+use trundle_show::model::{LinkState, NextStep, PassState, View};
 
 const SIZES: [(u16, u16); 3] = [(80, 24), (40, 20), (132, 50)];
 
@@ -110,7 +110,7 @@ fn whatever_the_size_nothing_panics_and_the_keys_stay() {
                 let open = Open::Reading("word ".repeat(50), 9);
                 render(&view, &open, (width, height), true);
                 let drawn = picture(&render(&view, &Open::Job, (width, height), true));
-                assert!(width < 40 || height < 12 || drawn.contains("finish"), "{drawn}");
+                assert!(width < 40 || height < 12 || drawn.contains("close job"), "{drawn}");
             }
         }
     }
@@ -140,7 +140,7 @@ fn colour_only_repeats_what_words_say() {
         .filter(|cell| cell.modifier.contains(Modifier::REVERSED))
         .map(ratatui_core::buffer::Cell::symbol)
         .collect();
-    assert!(reversed.contains("STALE") && reversed.contains("PORT GONE"), "{reversed}");
+    assert!(reversed.contains("STALE") && reversed.contains("DISCONNECTED"), "{reversed}");
 }
 
 #[test]
@@ -162,42 +162,42 @@ fn a_value_is_stale_before_it_is_two_seconds_old() {
 #[test]
 fn the_next_step_follows_the_job_from_peg_to_peg() {
     let mut bench = Bench::new();
-    assert_eq!(bench.view().next.step, Step::MarkStart);
+    assert_eq!(bench.view().next.step, NextStep::MarkStart);
     bench.look.against_start = vec!["No counts have come.".to_owned()];
     let next = bench.view().next;
-    assert_eq!((next.step, next.words.as_str()), (Step::MakeReady, "No counts have come."));
+    assert_eq!((next.step, next.words.as_str()), (NextStep::MakeReady, "No counts have come."));
     bench.look.against_start.clear();
     bench.start(1);
-    assert_eq!(bench.view().next.step, Step::Drive);
+    assert_eq!(bench.view().next.step, NextStep::Drive);
     bench.drive(60.0);
     let view = bench.view();
     assert!(view.next.words.contains("About 40 m to go"), "{}", view.next.words);
     bench.drive(94.0);
-    assert_eq!(bench.view().next.step, Step::StopAtPeg);
+    assert_eq!(bench.view().next.step, NextStep::StopAtPeg);
     bench.drive(112.0);
-    assert_eq!(bench.view().next.step, Step::BehindPeg);
+    assert_eq!(bench.view().next.step, NextStep::BehindPeg);
     bench.drive(100.0);
     bench.finish(1);
-    assert_eq!(bench.view().next.step, Step::StandStill);
+    assert_eq!(bench.view().next.step, NextStep::StandStill);
     bench.wait_ms(5_000);
-    assert_eq!(bench.view().next.step, Step::Turn);
+    assert_eq!(bench.view().next.step, NextStep::Turn);
     assert_eq!(bench.view().passes[0].state, PassState::Settling);
     for number in 2..=4 {
         bench.start(number);
         bench.drive(100.0);
         bench.finish(number);
         bench.wait_ms(5_000);
-        assert_eq!(bench.view().next.step, Step::Turn);
+        assert_eq!(bench.view().next.step, NextStep::Turn);
     }
     bench.watch.results(results(4));
     let view = bench.view();
-    assert_eq!(view.next.step, Step::Enough, "{:?}", view.next);
+    assert_eq!(view.next.step, NextStep::Enough, "{:?}", view.next);
     assert!(view.passes.iter().all(|pass| pass.state == PassState::Valid));
     bench.mark(Ruling::Refused { number: 4 });
-    assert_eq!(bench.view().next.step, Step::MarkStart);
+    assert_eq!(bench.view().next.step, NextStep::MarkStart);
     bench.happened(&LiveEvent::Failed("The disk is full.".to_owned()));
     let view = bench.view();
-    assert_eq!((view.next.step, view.troubles.len()), (Step::Stop, 1));
+    assert_eq!((view.next.step, view.troubles.len()), (NextStep::Stop, 1));
 }
 
 #[test]

@@ -133,7 +133,7 @@ fn the_speed_below_which_the_radar_is_silent_is_found() {
     assert!(speeds.agree(), "what it does not see it does not falsify: {:?}", speeds.pairs);
     let text = render(&Ok(speeds.clone()));
     assert!(text.contains("radar: usable from ") && text.contains("impulses missing"), "{text}");
-    assert!(text.contains("wheel: least usable speed below the slowest"), "{text}");
+    assert!(text.contains("wheel: lowest usable speed is below the slowest"), "{text}");
 }
 
 #[test]
@@ -141,7 +141,7 @@ fn a_standing_tractor_is_refused() {
     let parked = Scenario { rest_s: 60.0, ..Scenario::named("pto-speeds").unwrap() };
     let compared = speeds(&driven(&parked, 33).0, SpeedsOptions::default());
     assert!(matches!(compared, Err(SpeedsRefusal::Stationary { .. })), "{compared:?}");
-    assert!(render(&compared).starts_with("SPEEDS: NOTHING IS GIVEN: the tractor stood"));
+    assert!(render(&compared).starts_with("SPEEDS: NO RESULT: the tractor stood"));
     let nothing = speeds(&Trail::default(), SpeedsOptions::default());
     assert_eq!(nothing, Err(SpeedsRefusal::Ride(RideRefusal::NoFixes)));
 }
@@ -157,7 +157,7 @@ fn one_speed_gives_ratios_and_says_why_no_more() {
         assert!((fit.ratio.value - gain).abs() <= 1.5 * fit.ratio.half_width, "{fit:?}, {gain}");
     }
     let text = render(&Ok(speeds.clone()));
-    assert!(text.starts_with("SPEEDS: THE RATIOS ARE GIVEN"), "{text}");
+    assert!(text.starts_with("SPEEDS: RATIOS ONLY"), "{text}");
     assert!(text.contains("factor of 1.10 only, 1.5 is needed"), "{text}");
     assert!(!speeds.agree());
     // Never changing speed at all, there is no lag to be seen and nothing to compare.
@@ -251,7 +251,7 @@ fn results_keep_to_schema_terminal_and_page() {
     for mark in ["class=\"mark\"", "mark radar", "class=\"fit\"", "class=\"fit radar\""] {
         assert!(drawn.contains(mark), "{mark} is not drawn");
     }
-    assert!(render(&results[0]).contains("HINT, no finding"));
+    assert!(render(&results[0]).contains("HINT, no warning"));
 }
 
 /// Nothing runs, nothing is loaded, nothing gets in unescaped, and all that opens closes.

@@ -15,7 +15,7 @@ const CRATES: [(&str, &[&str]); 3] = [
     ("host/src/", &["shell", "ports", "recorder", "store", "web", "desk", "commands", "main"]),
     (
         "host/show/src/",
-        &["model", "words", "xml", "text", "svg", "paper", "html", "export", "live"],
+        &["model", "phrases", "words", "xml", "paper", "text", "svg", "html", "export", "live"],
     ),
 ];
 /// Parts of `survey` in their order; each may use those before it.

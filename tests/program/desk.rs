@@ -207,11 +207,11 @@ fn a_typed_start_is_refused_until_the_board_is_fit_and_a_finish_never_is() {
         // Each line waits for the answer to the one before it, however fast they are typed.
         ["m", "u", "u", "m"].iter().for_each(|line| person.types(line));
         person.until("start saved", 2);
-        assert_eq!((person.said("start taken back"), person.said("Press not counted")), (1, 1));
+        assert_eq!((person.said("start undone"), person.said("Mark not counted")), (1, 1));
         // The counts stop: no new pass could be begun, but the open one can be ended.
         wait_until("old counts", || job.fit_to_start().is_err());
         person.types("m");
-        person.until("finish saved", 1);
+        person.until("end saved", 1);
         person.types("q");
     });
     assert_eq!(job.finish().trouble, None);

@@ -2,7 +2,7 @@
 //! list in the program, and the committed schema must say the same.
 
 use serde_json::{Map, Value, json};
-use trundle_show::export::{Head, Kind, Table, passes, records, slip, speeds};
+use trundle_show::export::{CellKind, Head, Table, passes, records, slip, speeds};
 
 /// All tables, without rows.
 ///
@@ -23,16 +23,16 @@ fn column(head: &Head) -> Value {
     let about = head.about;
     let or_null = |word: &str| json!({ "description": about, "type": [word, "null"] });
     match head.kind {
-        Kind::Text => or_null("string"),
-        Kind::Number => or_null("number"),
-        Kind::Whole => or_null("integer"),
-        Kind::Truth => or_null("boolean"),
-        Kind::Words => json!({
+        CellKind::Text => or_null("string"),
+        CellKind::Number => or_null("number"),
+        CellKind::Whole => or_null("integer"),
+        CellKind::Truth => or_null("boolean"),
+        CellKind::Words => json!({
             "description": about,
             "type": "array",
             "items": { "description": "A word.", "type": "string", "minLength": 1 },
         }),
-        Kind::Time => json!({
+        CellKind::Time => json!({
             "description": about,
             "type": ["string", "null"],
             "pattern": "^[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9]{2}:[0-9]{2}:[0-9]{2}\\.[0-9]{3,6}Z$",

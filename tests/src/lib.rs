@@ -8,6 +8,7 @@ pub mod held;
 pub mod mutation;
 pub mod pages;
 pub mod papers;
+pub mod pictures;
 pub mod sensor_cases;
 pub mod signed;
 

@@ -6,6 +6,7 @@ pub mod html;
 pub mod live;
 pub mod model;
 pub mod paper;
+pub mod phrases;
 pub mod svg;
 pub mod text;
 pub mod words;

@@ -16,25 +16,25 @@ pub struct View {
     pub host_ns: u64,
     /// The tractor is a simulated one.
     pub practice: bool,
-    /// The counter board.
+    /// The port of the counter board.
     pub board: Link,
     /// The satellite receiver; `None` when the job goes without.
     pub receiver: Option<Link>,
     /// By wheel, radar and satellite.
     pub speeds: Speeds,
-    /// The open pass.
+    /// The pass that is open now.
     pub open: Option<OpenPass>,
     /// Every pass begun, the open one included.
     pub passes: Vec<PassRow>,
-    /// The figures so far.
+    /// The values so far.
     pub figures: Vec<FigureRow>,
     /// The mark that is due. A press says that it means this one.
     pub due: Due,
     /// The last mark that stands.
     pub last_mark: Option<LastMark>,
-    /// The mark that can be taken back.
+    /// The mark that can be undone.
     pub undo: Option<Due>,
-    /// The last pass begun: the one that can be left out.
+    /// The last pass begun: the one that can be rejected.
     pub last_pass: Option<u32>,
     /// A press waits for the disk.
     pub waiting: bool,
@@ -43,7 +43,7 @@ pub struct View {
     /// What is wrong now, the gravest first.
     pub troubles: Vec<Trouble>,
     /// What was said last, the newest at the end.
-    pub said: Vec<Said>,
+    pub said: Vec<Message>,
     /// Counters; a front end rings when one has grown.
     pub bell: Bell,
 }
@@ -52,7 +52,7 @@ pub struct View {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum LinkState {
-    /// Values come.
+    /// Values are being received.
     Live,
     /// The port is open; the last values are older than [`trundle_core::fitness::live::STALE_S`].
     Stale,
@@ -62,10 +62,10 @@ pub enum LinkState {
     Gone,
 }
 
-/// A port.
+/// A port, and how it stands.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Link {
-    /// How it stands.
+    /// Its state at this moment.
     pub state: LinkState,
     /// Age of the newest values, seconds.
     pub age_s: Option<f64>,
@@ -77,34 +77,36 @@ pub struct Link {
     pub satellites: Option<u8>,
 }
 
-/// The three speeds.
+/// Speed by wheel, radar and satellite.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize)]
 pub struct Speeds {
     /// By the wheel sensor.
     pub wheel: Speed,
     /// By the radar sensor.
     pub radar: Speed,
-    /// By satellite.
+    /// By the satellite receiver.
     pub satellite: Speed,
 }
 
-/// One speed.
+/// One speed, with its age.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize)]
 pub struct Speed {
     /// There is such a sensor, or it is not known yet that there is none.
     pub present: bool,
     /// The value is older than [`trundle_core::fitness::live::STALE_S`]: the last one known.
     pub stale: bool,
-    /// Kilometres per hour; a sensor's needs a figure per 100 m first.
+    /// Kilometres per hour; a sensor's needs a value per 100 m first.
     pub km_h: Option<f64>,
+    /// The sensor's value per 100 m is not one to enter, or of one pass alone.
+    pub provisional: bool,
     /// Impulses per second; sensors only.
     pub impulses_per_s: Option<f64>,
 }
 
-/// The open pass.
+/// The pass that is open now.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct OpenPass {
-    /// From 1.
+    /// Number of the pass, from 1.
     pub number: u32,
     /// Seconds since its start was marked, the person's time.
     pub for_s: f64,
@@ -113,12 +115,12 @@ pub struct OpenPass {
     /// The counts are older than [`trundle_core::fitness::live::STALE_S`].
     pub stale: bool,
     /// Where on the course; needs a receiver.
-    pub place: Option<Place>,
+    pub place: Option<CoursePosition>,
 }
 
 /// Where on the course, by satellite: good to some metres, never a measurement.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
-pub struct Place {
+pub struct CoursePosition {
     /// From where the start was marked, metres in a straight line.
     pub from_start_m: f64,
     /// To the far peg, metres; negative behind it. Needs the length of the course.
@@ -131,26 +133,26 @@ pub struct Place {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum PassState {
-    /// Being driven.
+    /// It is being driven now.
     Open,
     /// Finished; the rest behind its finish is still being recorded.
     Settling,
-    /// Used, nothing found.
+    /// Used, and without any warning.
     Valid,
-    /// Used, with findings.
+    /// Used, but with warnings attached.
     Flagged,
-    /// Not used.
+    /// Not used in the value.
     Refused,
 }
 
-/// A pass.
+/// A pass, as it is shown.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct PassRow {
-    /// From 1.
+    /// Number of the pass, from 1.
     pub number: u32,
     /// `out` or `back`, once known.
     pub way: Option<&'static str>,
-    /// How it stands.
+    /// Its state at this moment.
     pub state: PassState,
     /// Impulses between the marks, by channel.
     pub impulses: [Option<f64>; CHANNELS],
@@ -160,7 +162,7 @@ pub struct PassRow {
     pub why: Vec<String>,
 }
 
-/// The figure of one channel so far.
+/// The value of one channel so far.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct FigureRow {
     /// `wheel` or `radar`.
@@ -169,22 +171,22 @@ pub struct FigureRow {
     pub channel_index: usize,
     /// The whole number to enter, impulses per 100 m; absent while it is withheld.
     pub enter: Option<i64>,
-    /// The figure, impulses per 100 m.
+    /// The value, impulses per 100 m.
     pub value: Option<f64>,
     /// Half of its 95 % interval, percent.
     pub percent: Option<f64>,
-    /// There is a figure against the tape.
+    /// There is a value against the tape.
     pub by_tape: bool,
-    /// There is a figure against the satellite.
+    /// There is a value against the satellite.
     pub by_satellite: bool,
 }
 
-/// The last mark.
+/// The last mark that stands.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct LastMark {
-    /// Which, when, where.
+    /// Which mark, when, and where pressed.
     pub marked: Marked,
-    /// Time of day.
+    /// Time of day at the tractor.
     pub at: String,
     /// The same in words.
     pub words: String,
@@ -193,14 +195,14 @@ pub struct LastMark {
 /// The step that is due.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "snake_case")]
-pub enum Step {
+pub enum NextStep {
     /// Nothing is recorded any more: finish.
     Stop,
     /// A press waits for the disk.
     Wait,
     /// Something stands against a start.
     MakeReady,
-    /// Mark a start.
+    /// Mark the start of a pass.
     MarkStart,
     /// Drive along the course.
     Drive,
@@ -212,34 +214,34 @@ pub enum Step {
     StandStill,
     /// Drive the next pass, the other way.
     Turn,
-    /// Passes enough: finish, or go on for less doubt.
+    /// Passes enough: finish, or go on for less uncertainty.
     Enough,
 }
 
 /// The next thing to do.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 pub struct Next {
-    /// For machines.
-    pub step: Step,
+    /// The step, as a word for programs.
+    pub step: NextStep,
     /// For people: one plain sentence or two.
     pub words: String,
 }
 
-/// Something wrong.
+/// Something wrong, with what to do.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 pub struct Trouble {
-    /// Time of day at which it began; findings of the result have none.
+    /// Time of day at which it began; warnings of the result have none.
     pub since: Option<String>,
     /// What, and what to do.
     pub words: String,
 }
 
-/// Something said.
+/// A message to the person.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
-pub struct Said {
-    /// Time of day.
+pub struct Message {
+    /// Time of day at the tractor.
     pub at: String,
-    /// What.
+    /// The message, in words.
     pub words: String,
 }
 

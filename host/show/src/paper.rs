@@ -5,8 +5,8 @@
 //! the capture. Nothing in a record is trusted: text goes through `line` here or in the
 //! template.
 
-use crate::html::page::words::{line, significant};
-use crate::html::phrases::{coverage, day, days, freedom, pair, relative};
+use crate::phrases::plain::{line, significant};
+use crate::phrases::result::{coverage, day, days, freedom, pair, relative};
 use trundle_core::result::record_v1::RecordV1;
 use trundle_core::result::sign_off::left_in_terminal;
 use trundle_core::result::work_v1::{ChannelV1, FigureV1, PassV1, WorkV1};
@@ -39,7 +39,7 @@ impl Paper {
 /// What a print says beside the record: nothing of it is in the record's own bytes.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct PaperFacts {
-    /// The sheet.
+    /// The sheet that is printed on.
     pub paper: Paper,
     /// Identity of the record that took the place of this one since.
     pub superseded_by: Option<String>,
@@ -54,7 +54,7 @@ pub(super) struct Sheet<'a> {
 }
 
 impl<'a> Sheet<'a> {
-    /// Figures of the sensor that was signed off; a foreign record may name one it does not hold.
+    /// Values of the sensor that was signed off; a foreign record may name one it does not hold.
     pub fn channel(&self) -> Option<&'a ChannelV1> {
         self.work.channels.get(&self.record.channel)
     }
@@ -63,7 +63,7 @@ impl<'a> Sheet<'a> {
         self.channel().and_then(ChannelV1::best)
     }
 
-    /// The sensor that was signed off with its figures, as far as the result holds it.
+    /// The sensor that was signed off with its values, as far as the result holds it.
     pub fn sensors(&self) -> Vec<(&'a str, &'a ChannelV1)> {
         let name = self.record.channel.as_str();
         self.channel().map(|channel| (name, channel)).into_iter().collect()
@@ -95,20 +95,20 @@ impl<'a> Sheet<'a> {
         })
     }
 
-    /// The figure with its doubt, the way it was found, and what to enter.
+    /// The value with its uncertainty, the way it was found, and what to enter.
     pub fn sureness(&self) -> String {
         let to_enter = self.record.to_enter;
         let Some(best) = self.best() else {
             return format!(
-                "The result gives no figure with its doubt, because tape and satellite contradict \
-                 each other or neither gave one. {to_enter} was signed off all the same; the \
-                 reason stands in this record."
+                "The result has no value with its uncertainty, because tape and satellite \
+                 contradict each other or neither gave one. {to_enter} was signed off in spite of \
+                 this; the reason is in this record."
             );
         };
         format!(
             "{}, the tractor gives {} impulses per 100\u{a0}m, at a coverage of {} (k\u{a0}= \
-             {:.2}, {} degrees of freedom). The figure to enter is {to_enter}; the doubt is {} of \
-             it.",
+             {:.2}, {} degrees of freedom). The value to enter is {to_enter}; the uncertainty is \
+             {} of it.",
             self.ways(),
             pair(best),
             coverage(best),
@@ -118,7 +118,7 @@ impl<'a> Sheet<'a> {
         )
     }
 
-    /// By which way the best figure was found.
+    /// By which way the best value was found.
     pub fn ways(&self) -> &'static str {
         match self.channel().map(|c| (c.combined.is_some(), c.tape.is_some())) {
             Some((true, _)) => "By tape and satellite together",
@@ -132,8 +132,8 @@ impl<'a> Sheet<'a> {
         let driven = self.passes().len();
         let used = self.passes().iter().filter(|pass| pass.used()).count();
         let left = match driven - used {
-            0 => "all of them are in the figure".to_owned(),
-            n => format!("{used} are in the figure and {n} left out"),
+            0 => "all of them are in the value".to_owned(),
+            n => format!("{used} used, {n} rejected"),
         };
         let course = self.work.course.map_or_else(
             || "a course whose length by tape is not known".to_owned(),
@@ -162,25 +162,25 @@ impl<'a> Sheet<'a> {
         }
         let best = self.best()?;
         let off = 100.0 * (found / best.impulses_per_100m - 1.0);
-        let way = if off < 0.0 { "lower" } else { "higher" };
+        let side = if off < 0.0 { "lower" } else { "higher" };
         let size = significant(off.abs(), 2);
-        Some(format!("The figure found, {found}, is {size}\u{a0}% {way} than the one measured."))
+        Some(format!("The value found, {found}, is {size}\u{a0}% {side} than the one measured."))
     }
 
-    /// What stands out against the record itself, beside the findings of the result.
+    /// What stands out against the record itself, beside the warnings of the result.
     pub fn discrepancies(&self) -> Vec<String> {
         let record = self.record;
         let mut out = Vec::new();
         match self.channel().map(|channel| channel.figure_to_enter) {
             Some(Some(worked)) if worked != record.to_enter => out.push(format!(
-                "The figure to enter was set to {}; the result gives {worked}.",
+                "The value to enter was set to {}; the result gives {worked}.",
                 record.to_enter
             )),
             Some(None) => out.push(format!(
-                "The figure to enter, {}, was set by the signer; the result gives none.",
+                "The value to enter, {}, was set by the signer; the result gives none.",
                 record.to_enter
             )),
-            None => out.push(format!("The result holds nothing of the sensor {}.", self.sensor())),
+            None => out.push(format!("The result has nothing of the sensor {}.", self.sensor())),
             Some(Some(_)) => {}
         }
         out.extend(left_in_terminal(record, self.work));
@@ -200,7 +200,7 @@ impl<'a> Sheet<'a> {
         ));
         if self.channel().is_some_and(|channel| channel.combined.is_some()) {
             out.push(
-                "Combined: the figure rests on both; no traceability is claimed beyond that of \
+                "Combined: the value is based on both; no traceability is claimed beyond that of \
                  the tape."
                     .to_owned(),
             );
@@ -210,7 +210,7 @@ impl<'a> Sheet<'a> {
 
     fn tape_traceability(&self) -> String {
         if self.channel().is_none_or(|channel| channel.tape.is_none()) {
-            return "Tape: no figure by tape was worked.".to_owned();
+            return "Tape: no value by tape was calculated.".to_owned();
         }
         let Some(tape) = &self.record.rig.tape else {
             return "Tape: the tape is not named, so no traceability is claimed for its length."
@@ -219,8 +219,8 @@ impl<'a> Sheet<'a> {
         let name = line(&tape.name);
         let Some(certificate) = tape.text("certificate") else {
             return format!(
-                "Tape: no certificate of the tape \"{name}\" is given, so no traceability is \
-                 claimed for its length; its doubt is taken as the budget shows."
+                "Tape: no certificate of the tape \"{name}\" is known, so no traceability is \
+                 claimed for its length; its uncertainty is assumed as the budget shows."
             );
         };
         let shown = |key: &str| {
@@ -234,14 +234,14 @@ impl<'a> Sheet<'a> {
             .collect();
         let more = if more.is_empty() { String::new() } else { format!(" ({})", more.join(", ")) };
         format!(
-            "Tape: the length of the course goes back to the tape \"{name}\" and its certificate: \
-             {}{more}. It is traceable as far as that certificate is; the program has not seen \
-             the certificate.",
+            "Tape: the length of the course is measured with the tape \"{name}\" and its \
+             certificate: {}{more}. It is traceable as far as that certificate is; the program \
+             has not seen the certificate.",
             line(certificate)
         )
     }
 
-    /// Was this told by the customer? `key` as in the record's JSON.
+    /// Was this stated by the customer? `key` as in the record's JSON.
     pub fn told(&self, key: &str) -> bool {
         // The rig's own fields stand under `rig.rig` in the record; people write `rig` once.
         let short = key.strip_prefix("rig.rig.").map(|rest| format!("rig.{rest}"));
@@ -249,7 +249,7 @@ impl<'a> Sheet<'a> {
         told.iter().any(|one| one == key || Some(one) == short.as_ref())
     }
 
-    /// Everything known of a thing: label, value, told by the customer. What a rig names and the
+    /// Everything known of a thing: label, value, stated by the customer. What a rig names and the
     /// record holds stands in its own place. Fields that this version does not know come last
     /// under their keys, so that nothing of a record is kept back.
     pub fn rows(&self, part: &str, thing: Thing, entry: &Entry) -> Vec<(String, String, bool)> {

@@ -28,7 +28,7 @@ pub enum Series {
     Tape,
     /// Against the satellite length: an open circle.
     Satellite,
-    /// Both joined: a filled diamond.
+    /// Both combined: a filled diamond.
     Combined,
 }
 
@@ -55,17 +55,17 @@ impl Series {
 
 /// Name and description of a drawing, for those who cannot see it.
 #[derive(Clone, Copy, Debug)]
-pub struct Said<'a> {
+pub struct Caption<'a> {
     /// Prefix of its ids, unique on the page.
     pub id: &'a str,
-    /// Name.
+    /// Name of the drawing, short.
     pub title: &'a str,
     /// What is to be seen.
     pub description: &'a str,
 }
 
 /// A chart of this height; `body` is what is drawn.
-fn chart(said: Said<'_>, height_px: f64, body: &Markup) -> Markup {
+fn chart(said: Caption<'_>, height_px: f64, body: &Markup) -> Markup {
     let (title, desc) = (format!("{}-title", said.id), format!("{}-desc", said.id));
     html! {
         svg class="chart" role="img" width="100%" height=(height_px) aria-labelledby=(title)

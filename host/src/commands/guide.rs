@@ -14,7 +14,7 @@ use std::path::PathBuf;
 use std::process::Command;
 use trundle_core::cautions;
 use trundle_core::rig::{Entry, NAME_MAX, Thing, Value};
-use trundle_show::live::guide::{Guide, Step, Wish, wish};
+use trundle_show::live::guide::{Guide, GuideWish, Task, wish};
 
 /// What can be typed between steps.
 const KEYS: &str = "Enter does it, s skips it, b goes back, a number goes there, q ends.";
@@ -62,15 +62,15 @@ pub fn run(args: &GuideArgs) -> Result<u8, Trouble> {
         out::say(&format!("{}: {}", step.title(), step.about()));
         let Some(typed) = ask(KEYS) else { return Ok(OK) };
         match wish(&typed) {
-            Wish::Go => match job.go(step) {
+            GuideWish::Go => match job.go(step) {
                 Ok(code) => guide.ended(code),
                 Err(trouble) => {
                     out::notice(&trouble.to_string());
                     guide.ended(trouble.code);
                 }
             },
-            Wish::Quit => return Ok(OK),
-            Wish::Unclear => {}
+            GuideWish::Quit => return Ok(OK),
+            GuideWish::Unclear => {}
             other => guide.wish(other),
         }
     }
@@ -94,15 +94,15 @@ fn may(question: &str) -> Option<String> {
 }
 
 impl Job<'_> {
-    fn go(&mut self, step: Step) -> Result<u8, Trouble> {
+    fn go(&mut self, step: Task) -> Result<u8, Trouble> {
         match step {
-            Step::Rig => self.rig(),
-            Step::Check => self.live(&["check"], None),
-            Step::Course => self.course(),
-            Step::Passes => self.passes(),
-            Step::Result => self.result(),
-            Step::Pto => self.live(&["pto"], None),
-            Step::SignOff => self.sign(),
+            Task::Rig => self.rig(),
+            Task::Check => self.live(&["check"], None),
+            Task::Course => self.course(),
+            Task::Passes => self.passes(),
+            Task::Result => self.result(),
+            Task::Pto => self.live(&["pto"], None),
+            Task::SignOff => self.sign(),
         }
     }
 

@@ -15,7 +15,7 @@ use trundle_core::session::presses::{Answer, Place, Press, Presses};
 use trundle_core::units::clock_words;
 use trundle_show::html::with_notice;
 use trundle_show::live::page::Shown;
-use trundle_show::live::page::told::{Told, told};
+use trundle_show::live::page::press::{PressResponse, response};
 use trundle_show::model::View;
 use trundle_show::words as texts;
 
@@ -70,7 +70,7 @@ pub struct Page {
     lines: Lines,
     last: Option<Shown>,
     /// Presses of pages that have no answer yet, by key.
-    waiting: Vec<(u64, oneshot::Sender<Told>)>,
+    waiting: Vec<(u64, oneshot::Sender<PressResponse>)>,
 }
 
 impl Page {
@@ -111,17 +111,17 @@ impl Page {
             Ask::End(reply) => {
                 self.voice.say(texts::ENDED_BY_PAGE);
                 // A page that has gone meanwhile finds the job over when it comes back.
-                let _ = reply.send(Told::plain(texts::ENDING));
+                let _ = reply.send(PressResponse::plain(texts::ENDING));
                 Asked::End(End::Finished)
             }
         }
     }
 
-    fn told(&self, answer: &Answer) -> Told {
+    fn response(&self, answer: &Answer) -> PressResponse {
         let at = |host_ns: u64| {
             clock_words(wall_utc_ns(), f64::from(wall_offset_s()) - self.clock.age_s(host_ns))
         };
-        told(answer, &at(self.clock.now_ns()), at)
+        response(answer, &at(self.clock.now_ns()), at)
     }
 
     fn new_links(&mut self) {
@@ -188,7 +188,7 @@ impl Face for Page {
                 // Who no longer waits asks again under the same key.
                 Some(Answer::Waiting) if reply.is_closed() => {}
                 Some(Answer::Waiting) => self.waiting.push((key, reply)),
-                Some(answer) => drop(reply.send(self.told(answer))),
+                Some(answer) => drop(reply.send(self.response(answer))),
                 None => {}
             }
         }

@@ -23,7 +23,7 @@ use tokio::time::timeout;
 use tokio_stream::Stream;
 use tokio_stream::wrappers::WatchStream;
 use trundle_show::live::page::document::{Form, document};
-use trundle_show::live::page::told::{Kind, Sent};
+use trundle_show::live::page::press::{PressKind, PressRequest};
 use trundle_show::live::page::{SCRIPT, STYLE};
 
 /// A press is answered that it waits when it has no answer after this; it then asks again.
@@ -176,12 +176,12 @@ async fn act(shared: &Shared, deed: Deed, came_ns: u64, body: Body) -> Response<
         Ok(Ok(body)) => body,
         _ => return refusal(Refusal::TooLong),
     };
-    let sent: Option<Sent> = serde_json::from_slice(&body).ok();
+    let sent: Option<PressRequest> = serde_json::from_slice(&body).ok();
     let kind = match deed {
-        Deed::Mark => Kind::Mark,
-        Deed::Undo => Kind::Undo,
-        Deed::Note => Kind::Note,
-        Deed::LeaveOut => Kind::LeaveOut,
+        Deed::Mark => PressKind::Mark,
+        Deed::Undo => PressKind::Undo,
+        Deed::Note => PressKind::Note,
+        Deed::LeaveOut => PressKind::LeaveOut,
         Deed::Result => return work(shared).await,
         Deed::End => return end(shared).await,
     };

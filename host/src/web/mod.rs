@@ -27,7 +27,7 @@ use std::time::{Duration, Instant};
 use token::Token;
 use tokio::sync::{oneshot, watch};
 use trundle_core::session::presses::Wish;
-use trundle_show::live::page::told::Told;
+use trundle_show::live::page::press::PressResponse;
 
 /// Presses that may wait for the job.
 const ASKS: usize = 64;
@@ -54,12 +54,12 @@ pub enum Ask {
         /// What the press asks.
         wish: Wish,
         /// Who waits for the answer.
-        reply: oneshot::Sender<Told>,
+        reply: oneshot::Sender<PressResponse>,
     },
     /// Work the result so far; the page of it, or why not.
     Result(oneshot::Sender<Result<String, String>>),
     /// Close the job.
-    End(oneshot::Sender<Told>),
+    End(oneshot::Sender<PressResponse>),
 }
 
 /// How the page is served.

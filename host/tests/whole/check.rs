@@ -30,7 +30,7 @@ fn a_capture_without_edge_times_is_checked_as_far_as_it_goes() {
     }
     let human = trundle(&["check", &path]);
     assert_eq!(human.code, Some(1));
-    assert!(human.stdout.starts_with("NOT FINISHED"), "{}", human.stdout);
+    assert!(human.stdout.starts_with("INCOMPLETE"), "{}", human.stdout);
     assert!(human.stdout.contains("[pass] supply voltage: 12.6 V"), "{}", human.stdout);
 }
 

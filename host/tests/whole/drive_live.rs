@@ -87,7 +87,7 @@ fn a_job_by_typed_marks_takes_undo_notes_and_passes_left_out() {
     let flags = done.result["flags"].as_array().unwrap();
     assert!(flags.iter().any(|f| f["what"].as_str().unwrap().contains("slipped on the wet patch")));
     let said = &done.finished.stderr;
-    assert!(said.contains("start taken back") && said.contains("finish taken back"), "{said}");
+    assert!(said.contains("start undone") && said.contains("end undone"), "{said}");
     let page = done.folder.file("page.html");
     support::trundle(&["work", &done.capture, "--report", &page]);
     assert!(std::fs::read_to_string(page).unwrap().contains("wet grass by the hedge"));
@@ -149,7 +149,7 @@ fn the_receiver_unplugged_for_ten_seconds_in_a_pass_leaves_a_right_or_flagged_re
     let done = drive(&Plan { hands: Some(hands), pace: 15.0, ..plan(scenario, 6) });
     done.check();
     let said = &done.finished.stderr;
-    assert!(said.contains("The port of the satellite receiver is gone"), "{said}");
+    assert!(said.contains("The satellite receiver is disconnected"), "{said}");
     assert!(said.contains("The port of the satellite receiver is back"), "{said}");
     let codes = codes_of_pass(&done.result, 2);
     assert!(codes.iter().any(|code| code == "FIX_GAP" || code == "LINK_GAP"), "{}", done.story());
@@ -164,7 +164,7 @@ fn the_board_unplugged_for_ten_seconds_in_a_pass_loses_no_impulse() {
     let done = drive(&Plan { hands: Some(hands), pace: 15.0, ..plan(scenario, 7) });
     done.check();
     let said = &done.finished.stderr;
-    assert!(said.contains("The port of the counter board is gone"), "{said}");
+    assert!(said.contains("The counter board is disconnected"), "{said}");
     assert!(said.contains("The port of the counter board is back"), "{said}");
     let codes = codes_of_pass(&done.result, 2);
     assert!(codes.iter().any(|code| code == "LINK_GAP"), "{}", done.story());

@@ -96,7 +96,7 @@ fn a_length_that_is_ten_times_wrong_gives_no_figure() {
         }
         let human = trundle(&["work", &in_tree(GOOD).display().to_string(), "--length", length]);
         let first = human.stdout.lines().next().unwrap();
-        assert!(first.contains("NO FIGURE TO ENTER"), "{first}");
+        assert!(first.contains("NO VALUE TO ENTER"), "{first}");
     }
 }
 

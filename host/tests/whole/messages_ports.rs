@@ -96,7 +96,7 @@ fn a_second_drive_finds_the_ports_taken_and_leaves_the_first_in_peace() {
     let first_done = driving.finish();
     let again = trundle(&["work", &first, "--json"]);
     assert_eq!(again.stdout, first_done.stdout);
-    assert!(!first_done.stderr.contains("is gone"), "{}", first_done.stderr);
+    assert!(!first_done.stderr.contains("is disconnected"), "{}", first_done.stderr);
 }
 
 #[test]

@@ -136,9 +136,9 @@ fn every_window_is_on_the_map_once_and_its_class_is_hatched() {
     let flagged = page.split("<path class=\"flagged\" d=\"").nth(1).unwrap();
     let outlines = flagged.split('"').next().unwrap().matches('Z').count();
     assert_eq!(outlines, slip.windows.iter().filter(|w| !w.flags.is_empty()).count());
-    assert!(page.contains("something to mind") && page.contains("out of work"));
-    assert!(page.contains("Ways over the same ground are drawn side by side, moved by up to"));
-    assert!(!PAGES[0].1.contains("something to mind: told below"));
+    assert!(page.contains("warning: see below") && page.contains("out of work"));
+    assert!(page.contains("Passes over the same ground are drawn side by side, moved by up to"));
+    assert!(!PAGES[0].1.contains("warning: see below"));
 }
 
 /// Corners of every band on the map.
@@ -227,19 +227,19 @@ fn the_page_says_what_the_slip_is() {
         assert!(page.contains(&format!("<p class=\"number\">{value:.2}\u{a0}%</p>")), "{name}");
         assert!(text.contains(&format!("slip over {:.0}\u{a0}m", all.distance_m)));
         for above in &slip.share_above {
-            let share = format!("{:.0}\u{a0}% of the way", 100.0 * above.share_of_distance);
+            let share = format!("{:.0}\u{a0}% of the distance", 100.0 * above.share_of_distance);
             assert!(text.contains(&share), "{name}: {share}");
         }
-        let legs = page.matches("data-label=\"Leg\"").count();
+        let legs = page.matches("data-label=\"Part\"").count();
         assert_eq!(legs, slip.legs.len(), "{name}");
         assert!(text.contains("Right of the middle counts positive and left negative"));
         assert!(text.contains("15\u{a0}% here are 17.6\u{a0}% there"));
         assert!(text.contains("1.8\u{a0}km/h") && text.contains("15\u{a0}m long"));
-        let late = format!("{:.0}\u{a0}ms late", 1000.0 * slip.lag_s.value);
+        let late = format!("delay is {:.0}\u{a0}ms", 1000.0 * slip.lag_s.value);
         assert!(text.contains(&late) && text.contains("End of the result"));
         let changed = "\u{2212}2.10 ± 0.90\u{a0}%";
         assert!(text.contains(changed) && text.contains("61 pairs"), "{name}");
-        assert!(text.contains("Less slip than before, by more than chance allows."));
+        assert!(text.contains("Less slip than before; the difference is significant."));
         for caution in trundle_core::cautions::ALL {
             assert!(text.contains(&caution.replace('\'', "&#39;")) || text.contains(caution));
         }

@@ -25,22 +25,22 @@ pub enum ExportRefusal {
     NoPlaces {
         /// The format asked for.
         format: Format,
-        /// The table.
+        /// Name of the refused table.
         table: &'static str,
     },
     /// The program was built without Parquet.
     #[error("this program was built without Parquet")]
     NoParquet,
     /// The end of a file's name tells no format.
-    #[error("{name:?} does not tell by its end in which format to write")]
+    #[error("{name:?} does not show by its ending which format to write")]
     UnknownEnd {
-        /// The name.
+        /// The name that was given.
         name: String,
     },
 }
 
 impl ExportRefusal {
-    /// What it means.
+    /// What it means for the result.
     #[must_use]
     pub const fn means(&self) -> &'static str {
         match self {
@@ -49,7 +49,7 @@ impl ExportRefusal {
         }
     }
 
-    /// What to do.
+    /// What to do about it.
     #[must_use]
     pub const fn next(&self) -> &'static str {
         match self {

@@ -72,7 +72,7 @@ fn when<'a>() -> Vec<C<'a>> {
             Time(|r| instant_us(r.pass.finish_utc.as_deref()?)),
         ),
         C::new("duration_s", "How long it took, seconds.", Number(|r| r.pass.duration_s)),
-        C::new("standing", "Marked at rest.", Truth(|r| r.pass.standing)),
+        C::new("standing", "Marked at standstill.", Truth(|r| r.pass.standing)),
     ]
 }
 
@@ -106,11 +106,11 @@ fn state<'a>() -> Vec<C<'a>> {
         ),
         C::new(
             "finish_fix",
-            "Quality of the fix at the finish, in words.",
+            "Quality of the fix at the end, in words.",
             Text(|r| Some(r.pass.fix_quality.as_ref()?[1].clone())),
         ),
         C::new("state", "valid, flagged or refused.", Text(|r| Some(r.pass.state.clone()))),
-        C::new("flags", "Findings, stable words.", Words(|r| r.pass.flags.clone())),
+        C::new("flags", "Warnings, stable words.", Words(|r| r.pass.flags.clone())),
         C::new(
             "practice",
             "From the simulator: nothing was measured.",

@@ -30,7 +30,7 @@ impl<'a> Row<'a> {
         self.record.rig.tyres.as_ref()?.number(key)
     }
 
-    /// Codes of the findings that touch the channel signed off, each once, in the order found.
+    /// Codes of the warnings that touch the channel signed off, each once, in the order found.
     fn flags(&self) -> Vec<String> {
         let mine = |flag: &&FlagV1| {
             flag.channel.as_ref().is_none_or(|channel| *channel == self.record.channel)
@@ -79,7 +79,7 @@ fn which<'a>() -> Vec<C<'a>> {
         ),
         C::new(
             "amends",
-            "Identity of the record that it takes the place of.",
+            "Identity of the record that it replaces.",
             Text(|r| Some(r.record.amends.as_ref()?.id.clone())),
         ),
         C::new(
@@ -106,11 +106,7 @@ fn whose<'a>() -> Vec<C<'a>> {
             "Inflation in the rig's data, kilopascal.",
             Number(|r| r.tyres("inflation")),
         ),
-        C::new(
-            "tyre_wear_percent",
-            "Share of the lugs that is gone, per cent.",
-            Number(|r| r.tyres("wear")),
-        ),
+        C::new("tyre_wear_percent", "Wear of the lugs, per cent.", Number(|r| r.tyres("wear"))),
         C::new(
             "tyre_ballast_kg",
             "Mass added to the axle, kilogram.",
@@ -151,32 +147,28 @@ fn figures<'a>() -> Vec<C<'a>> {
         ),
         C::new(
             "as_found_per_100m",
-            "Figure found, impulses per 100 m.",
+            "Value found, impulses per 100 m.",
             Number(|r| r.record.as_found),
         ),
         C::new(
             "to_enter_per_100m",
-            "Figure to enter, impulses per 100 m.",
+            "Value to enter, impulses per 100 m.",
             Whole(|r| Some(r.record.to_enter)),
         ),
-        C::new(
-            "as_left_per_100m",
-            "Figure left, impulses per 100 m.",
-            Number(|r| r.record.as_left),
-        ),
+        C::new("as_left_per_100m", "Value left, impulses per 100 m.", Number(|r| r.record.as_left)),
         C::new(
             "figure_per_100m",
-            "Figure as measured, impulses per 100 m.",
+            "Value as measured, impulses per 100 m.",
             Number(|r| Some(r.figure()?.impulses_per_100m)),
         ),
         C::new(
             "standard_uncertainty_per_100m",
-            "Standard uncertainty of the figure, impulses per 100 m.",
+            "Standard uncertainty of the value, impulses per 100 m.",
             Number(|r| Some(r.figure()?.standard_uncertainty)),
         ),
         C::new(
             "expanded_uncertainty_per_100m",
-            "Half-width of the interval of the figure, impulses per 100 m.",
+            "Half-width of the interval of the value, impulses per 100 m.",
             Number(|r| Some(r.figure()?.expanded_uncertainty)),
         ),
         C::new(
@@ -191,7 +183,7 @@ fn figures<'a>() -> Vec<C<'a>> {
         ),
         C::new(
             "degrees_of_freedom",
-            "Effective, no unit; empty where unlimited or without a figure.",
+            "Effective, no unit; empty where unlimited or without a value.",
             Number(|r| r.figure()?.degrees_of_freedom),
         ),
     ]
@@ -203,7 +195,7 @@ fn state<'a>() -> Vec<C<'a>> {
         C::new("state", "valid or flagged.", Text(|r| Some(r.work.state.clone()))),
         C::new(
             "flags",
-            "Findings about the job and this sensor, stable words.",
+            "Warnings about the job and this sensor, stable words.",
             Words(|r| r.flags()),
         ),
         C::new(
@@ -223,7 +215,7 @@ fn state<'a>() -> Vec<C<'a>> {
 fn evidence<'a>() -> Vec<C<'a>> {
     use Get::{Text, Time, Whole};
     vec![
-        C::new("method", "How it was worked.", Text(|r| Some(r.record.method.name.clone()))),
+        C::new("method", "How it was calculated.", Text(|r| Some(r.record.method.name.clone()))),
         C::new(
             "method_version",
             "Version of the method.",

@@ -57,7 +57,7 @@ fn when_and_where<'a>() -> Vec<C<'a>> {
     vec![
         C::new(
             "utc",
-            "Middle of the window, UTC.",
+            "Middle of the section, UTC.",
             Time(|r| Some(millisecond_us(r.window.utc_ns))),
         ),
         C::new(
@@ -72,17 +72,17 @@ fn when_and_where<'a>() -> Vec<C<'a>> {
         ),
         C::new(
             "latitude_deg",
-            "Middle of the window, degrees north, WGS 84.",
+            "Middle of the section, degrees north, WGS 84.",
             Number(|r| Some(r.middle()?.0)),
         ),
         C::new(
             "longitude_deg",
-            "Middle of the window, degrees east, WGS 84.",
+            "Middle of the section, degrees east, WGS 84.",
             Number(|r| Some(r.middle()?.1)),
         ),
         C::new(
             "length_m",
-            "Way of the rear axle along the ground, metres.",
+            "Distance of the rear axle along the ground, metres.",
             Number(|r| Some(r.window.length_m)),
         ),
     ]
@@ -131,10 +131,10 @@ fn how<'a>() -> Vec<C<'a>> {
         ),
         C::new(
             "in_work",
-            "The implement was in work all the way.",
+            "The implement was in work over the whole section.",
             Truth(|r| Some(r.window.in_work)),
         ),
-        C::new("flags", "What to mind, stable words.", Words(|r| flags(r.window))),
+        C::new("flags", "Warnings, stable words.", Words(|r| flags(r.window))),
         C::new("capture", "Name of the capture.", Text(|r| Some(r.of.capture.clone()))),
         C::new(
             "capture_sha256",

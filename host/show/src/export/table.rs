@@ -5,15 +5,15 @@ use chrono::{DateTime, SecondsFormat};
 /// How a column is had from a row; tells its type too. `None` is an empty cell.
 #[derive(Debug)]
 pub enum Get<R> {
-    /// Text.
+    /// Text of any content.
     Text(fn(&R) -> Option<String>),
     /// Several stable words, such as flags; never none, but maybe empty.
     Words(fn(&R) -> Vec<String>),
     /// A number; one that is not finite is an empty cell, since JSON has no word for it.
     Number(fn(&R) -> Option<f64>),
-    /// A whole number.
+    /// A whole number, 64 bits.
     Whole(fn(&R) -> Option<i64>),
-    /// Yes or no.
+    /// A truth value, yes or no.
     Truth(fn(&R) -> Option<bool>),
     /// An instant, microseconds since 1970, UTC.
     Time(fn(&R) -> Option<i64>),
@@ -32,8 +32,8 @@ pub struct Column<R> {
 
 /// Type of a column.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Kind {
-    /// Text.
+pub enum CellKind {
+    /// Text of any content.
     Text,
     /// A list of words.
     Words,
@@ -41,26 +41,26 @@ pub enum Kind {
     Number,
     /// A whole number of 64 bits.
     Whole,
-    /// Yes or no.
+    /// A truth value, yes or no.
     Truth,
     /// An instant, UTC.
     Time,
 }
 
-/// One cell.
+/// One cell of a table.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Cell {
     /// Nothing is known.
     Empty,
-    /// Text.
+    /// Text of any content.
     Text(String),
     /// A list of words.
     Words(Vec<String>),
     /// A finite number.
     Number(f64),
-    /// A whole number.
+    /// A whole number, 64 bits.
     Whole(i64),
-    /// Yes or no.
+    /// A truth value, yes or no.
     Truth(bool),
     /// Microseconds since 1970, UTC.
     Time(i64),
@@ -73,8 +73,8 @@ pub struct Head {
     pub name: &'static str,
     /// What it is, in words.
     pub about: &'static str,
-    /// Its type.
-    pub kind: Kind,
+    /// Type of all its cells.
+    pub kind: CellKind,
 }
 
 /// A whole table, its columns in order.
@@ -82,7 +82,7 @@ pub struct Head {
 pub struct Table {
     /// The kind of row, as the JSON names it.
     pub name: &'static str,
-    /// The columns.
+    /// The columns, in their order.
     pub heads: Vec<Head>,
     /// The rows; each has a cell for each column, of its type or empty.
     pub rows: Vec<Vec<Cell>>,
@@ -97,12 +97,12 @@ impl<R> Column<R> {
 
     fn head(&self) -> Head {
         let kind = match self.get {
-            Get::Text(_) => Kind::Text,
-            Get::Words(_) => Kind::Words,
-            Get::Number(_) => Kind::Number,
-            Get::Whole(_) => Kind::Whole,
-            Get::Truth(_) => Kind::Truth,
-            Get::Time(_) => Kind::Time,
+            Get::Text(_) => CellKind::Text,
+            Get::Words(_) => CellKind::Words,
+            Get::Number(_) => CellKind::Number,
+            Get::Whole(_) => CellKind::Whole,
+            Get::Truth(_) => CellKind::Truth,
+            Get::Time(_) => CellKind::Time,
         };
         Head { name: self.name, about: self.about, kind }
     }

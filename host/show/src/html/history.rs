@@ -1,8 +1,8 @@
 //! The history of a rig as a page for browser and paper.
 
 use super::page::table::{numbers, table, words};
-use super::page::words::line;
 use super::page::{Page, cautions, document, header, refused, section};
+use crate::phrases::plain::line;
 use crate::svg::history::draw;
 use crate::svg::legend_shape;
 use crate::text::history::{cells, half_width, trend_words};
@@ -26,11 +26,11 @@ pub fn page(history: &Result<History, HistoryRefusal>, facts: &HistoryFacts) -> 
         (method())
     };
     document(&Page {
-        title: "History of a figure",
+        title: "History of a calibration value",
         digest: "",
         style: "",
         practice: facts.practice.then_some("act on none of it"),
-        header: header("History of a figure", &about),
+        header: header("History of a calibration value", &about),
         main,
     })
 }
@@ -44,16 +44,16 @@ fn given(history: &History, facts: &HistoryFacts) -> Markup {
     };
     html! {
         (section("answer", "Has it changed?", &answer))
-        (section("chart", "The figures, drawn", &chart(history)))
+        (section("chart", "Chart of the values", &chart(history)))
         (section("records", "Record by record", &records(history)))
     }
 }
 
 fn chart(history: &History) -> Markup {
     let description = "One mark for each record, over its day, with its 95 % interval, and the \
-                       line through those in use. The same figures stand in the table below.";
+                       line through those in use. The table below has the same values.";
     html! {
-        @if let Some(drawing) = draw(history, "Figure over the days", description) {
+        @if let Some(drawing) = draw(history, "Calibration value over time", description) {
             figure class="drawing" {
                 (drawing)
                 figcaption {
@@ -61,7 +61,7 @@ fn chart(history: &History) -> Markup {
                         li { (legend_shape(false)) "record, with its 95\u{a0}% interval" }
                         li { (legend_shape(true)) "amended record, not used" }
                     }
-                    p { "Line: the trend, full where it is more than chance, else broken." }
+                    p { "Line: the trend, full where it is significant, else broken." }
                 }
             }
         } @else { p { "There is nothing to draw." } }
@@ -71,7 +71,7 @@ fn chart(history: &History) -> Markup {
 fn records(history: &History) -> Markup {
     let columns = [
         words("Day"),
-        numbers("Figure"),
+        numbers("Value"),
         numbers("±"),
         numbers("Since last"),
         numbers("En"),
@@ -104,7 +104,7 @@ fn records(history: &History) -> Markup {
         .collect();
     let caption = html! {
         "Impulses per 100 m; ± is 95\u{a0}%. En is the difference over its expanded uncertainty: "
-        "above 1, marked !, it is more than chance."
+        "above 1, marked !, it is significant."
     };
     table("stack", &caption, &columns, &rows)
 }
@@ -119,8 +119,8 @@ fn method() -> Markup {
         p {
             strong { "Differences: " }
             "each record against the one before and against the weighted mean of all before, which "
-            "is doubted more where those disagree among themselves. The error of the same tape is "
-            "the same in all records and makes no difference between them."
+            "has a larger uncertainty where those disagree. The error of the same tape is "
+            "the same in all records and cancels out."
         }
         p {
             strong { "En: " }
@@ -129,8 +129,8 @@ fn method() -> Markup {
         p {
             strong { "Trend: " }
             "weighted least squares; its interval is enlarged where the records scatter about the "
-            "line by more than their doubts."
+            "line by more than their uncertainties."
         }
     };
-    section("method", "How it was worked", &body)
+    section("method", "How it was calculated", &body)
 }

@@ -7,4 +7,3 @@ pub mod record_short;
 pub mod slip;
 pub mod work;
 pub use page::with_notice;
-pub(crate) mod phrases;

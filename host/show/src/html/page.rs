@@ -5,11 +5,10 @@
 //! the template and passed through `words` for characters that would act unseen.
 
 pub mod table;
-pub mod words;
 
+use crate::phrases::plain::{line, sentence_case};
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 use trundle_core::cautions;
-use words::{line, sentence_case};
 
 /// The style sheet of all pages.
 pub const STYLE: &str = include_str!("style.css");
@@ -30,7 +29,7 @@ pub struct Page<'a> {
     pub practice: Option<&'a str>,
     /// Name, date, ornament.
     pub header: Markup,
-    /// The sections.
+    /// The sections of the page.
     pub main: Markup,
 }
 
@@ -94,7 +93,7 @@ fn practice_banner(beware: &str) -> Markup {
         aside class="practice" aria-label="Practice" {
             p {
                 strong { "Practice. " }
-                "These data come from the simulator. They are no measurement of any tractor: "
+                "These data come from the simulator. No tractor was measured: "
                 (beware) "."
             }
         }
@@ -115,7 +114,7 @@ pub fn section(id: &str, heading: &str, body: &Markup) -> Markup {
 /// The section of a result that cannot be given: why, what that means and what to do.
 pub fn refused(heading: &str, what: &impl ToString, means: &str, next: &str) -> Markup {
     let body = html! {
-        p class="none" { "Nothing is given" }
+        p class="none" { "No result" }
         p { bdi { (line(&sentence_case(&what.to_string()))) } ". " (means) }
         p { (next) }
     };
@@ -151,11 +150,11 @@ pub fn cautions() -> Markup {
     section("cautions", "Cautions", &body)
 }
 
-/// The section that names what is needed to work the result again: with the same `with`.
+/// The section that names what is needed to recalculate the result: with the same `with`.
 pub fn again(with: &str, capture_name: &str, digest: &str, software: &str) -> Markup {
     let body = html! {
         p {
-            "The capture holds all that was received. Worked again with the same " (with)
+            "The capture holds all data received. Recalculated with the same " (with)
             " it gives the same result."
         }
         dl class="trace" {
@@ -164,7 +163,7 @@ pub fn again(with: &str, capture_name: &str, digest: &str, software: &str) -> Ma
             div { dt { "Software" } dd { "trundle " bdi { (given(software)) } } }
         }
     };
-    section("again", "To work it again", &body)
+    section("again", "To recalculate it", &body)
 }
 
 /// The text, or a word for none.

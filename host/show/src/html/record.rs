@@ -10,12 +10,12 @@ mod item;
 
 pub(super) use item::{DISCLAIMER, TOLD};
 
-use super::page::words::line;
 use super::page::{Page, document_with, section};
-use super::phrases::{coverage, pair};
 use super::work::{figures, findings, large as number, passes};
 pub use crate::paper::{Paper, PaperFacts};
 use crate::paper::{Sheet, TITLE};
+use crate::phrases::plain::line;
+use crate::phrases::result::{coverage, pair};
 use crate::svg;
 use maud::{Markup, html};
 use trundle_core::result::record_v1::RecordV1;
@@ -34,7 +34,7 @@ pub fn page(record: &RecordV1, work: &WorkV1, facts: &PaperFacts) -> String {
         (item::section_of(&sheet))
         (results(&sheet))
         (passes::passes(work, &sheet.sensors()))
-        (section("budget", "Where the doubt comes from", &figures::budgets(&sheet.sensors())))
+        (section("budget", "Sources of uncertainty", &figures::budgets(&sheet.sensors())))
         (against(&sheet))
         (foundation::method(&sheet))
         (foundation::conditions(&sheet))
@@ -59,7 +59,7 @@ pub fn page(record: &RecordV1, work: &WorkV1, facts: &PaperFacts) -> String {
 }
 
 /// What not to do with a record of the simulator.
-pub(super) const PRACTICE: &str = "do not enter the figure, and hand this to nobody as a result";
+pub(super) const PRACTICE: &str = "do not enter the value, and give this to nobody as a result";
 
 /// Title of the window: many such pages may be open at once.
 pub(super) fn window_title(sheet: &Sheet<'_>) -> String {
@@ -117,12 +117,12 @@ pub(super) fn standing(sheet: &Sheet<'_>) -> Markup {
         @if let Some(by) = &sheet.facts.superseded_by {
             p class="notice" {
                 strong { "Superseded by record " (line(by)) ". " }
-                "What is said here no longer holds; go by that record."
+                "This record no longer holds; use that one."
             }
         }
         @if let Some(amends) = &sheet.record.amends {
             p class="notice" {
-                strong { "This record takes the place of record "
+                strong { "This record replaces record "
                     (line(&amends.id)) ". " }
                 "Reason: " bdi { (line(&amends.reason)) }
             }
@@ -167,7 +167,7 @@ pub(super) fn large(sheet: &Sheet<'_>) -> Markup {
 pub(super) fn steps(sheet: &Sheet<'_>) -> Markup {
     let record = sheet.record;
     let told = |key| {
-        html! { @if sheet.told(key) { " " span class="told" { (TOLD) } } }
+        html! { @if sheet.told(key) { " " span class="stated" { (TOLD) } } }
     };
     let shown =
         |value: Option<f64>| value.map_or_else(|| "not given".to_owned(), |v| v.to_string());
@@ -210,17 +210,17 @@ fn results(sheet: &Sheet<'_>) -> Markup {
 fn against(sheet: &Sheet<'_>) -> Markup {
     let body = html! {
         @if let Some(list) = findings::list("findings", sheet.work.flags.iter()) { (list) } @else {
-            p { "Nothing. No finding stands against this result." }
+            p { "Nothing. No warning applies to this result." }
         }
         @for warning in sheet.discrepancies() { p { (warning) } }
         @if let Some(because) = &sheet.record.accepted_because {
             p {
-                strong { "Why it was signed off all the same, in the signer's words: " }
+                strong { "Reason for signing off in spite of this, in the signer's words: " }
                 bdi { (line(because)) }
             }
         } @else if sheet.work.state != "valid" {
-            p { "No reason was given why it was signed off all the same." }
+            p { "No reason was given for signing off in spite of this." }
         }
     };
-    section("findings", "Findings", &body)
+    section("findings", "Warnings", &body)
 }

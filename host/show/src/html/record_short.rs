@@ -1,16 +1,16 @@
 //! A signed-off record on one page, for the customer: what was found, what was entered, how sure,
-//! what the old figure cost, who did it, and which record says the rest.
+//! what the old value cost, who did it, and which record says the rest.
 //!
 //! One sheet exactly: texts that people wrote are cut to what a line or two hold; the long form
 //! ([`super::record`]) has them whole.
 
-use super::page::words::line;
 use super::page::{Page, document_with};
-use super::phrases::{coverage, day, pair, relative};
 use super::record::{
     DISCLAIMER, PRACTICE, STYLE, TOLD, across, large, margins, standing, steps, window_title,
 };
 use crate::paper::{PaperFacts, Sheet, TITLE};
+use crate::phrases::plain::line;
+use crate::phrases::result::{coverage, day, pair, relative};
 use maud::{Markup, html};
 use trundle_core::result::record_v1::RecordV1;
 use trundle_core::result::work_v1::WorkV1;
@@ -92,7 +92,7 @@ fn people(sheet: &Sheet<'_>) -> Markup {
         items.push(("Place", line(place)));
     }
     html! {
-        dl class="told-list" {
+        dl class="item-list" {
             @for (label, text) in &items {
                 div { dt { (label) } dd { bdi { (cut(text, FACT_MOST)) } } }
             }
@@ -109,36 +109,36 @@ fn with(entry: Option<&Entry>, keys: &[&str]) -> String {
 
 fn sentences(sheet: &Sheet<'_>) -> Markup {
     let cost = sheet.cost().unwrap_or_else(|| {
-        "No figure was read in the terminal before, so what it cost is not known.".to_owned()
+        "No value was read in the terminal before, so its cost is not known.".to_owned()
     });
     let findings = sheet.work.flags.len();
     html! {
         h2 { "What was done" }
         p { (cut(&sheet.done(), SENTENCE_MOST)) }
-        h2 { "How sure it is" }
+        h2 { "Uncertainty" }
         @if let Some(best) = sheet.best() {
             p {
                 (sheet.ways()) ", " (pair(best)) " impulses per 100\u{a0}m: with a probability of "
-                (coverage(best)) " the true figure lies within " (relative(best)) " of this one."
+                (coverage(best)) " the true value lies within " (relative(best)) " of this one."
             }
         } @else {
             p { (cut(&sheet.sureness(), SENTENCE_MOST)) }
         }
         @if sheet.work.state != "valid" {
             p {
-                "The result is flagged; the record tells the "
-                (findings) @if findings == 1 { " finding" } @else { " findings" } ". "
+                "The result is flagged; the record has the "
+                (findings) @if findings == 1 { " warning" } @else { " warnings" } ". "
                 @if let Some(because) = &sheet.record.accepted_because {
-                    "Signed off all the same: " bdi { (cut(&line(because), FACT_MOST)) }
+                    "Signed off in spite of this: " bdi { (cut(&line(because), FACT_MOST)) }
                 }
             }
         } @else if let Some(because) = &sheet.record.accepted_because {
-            p { "Signed off all the same: " bdi { (cut(&line(because), FACT_MOST)) } }
+            p { "Signed off in spite of this: " bdi { (cut(&line(because), FACT_MOST)) } }
         }
         @for warning in sheet.discrepancies() {
             p { strong { (cut(&warning, FACT_MOST * 2)) } }
         }
-        h2 { "What the old figure cost" }
+        h2 { "Cost of the old value" }
         p { (cut(&cost, SENTENCE_MOST)) }
     }
 }
@@ -146,8 +146,8 @@ fn sentences(sheet: &Sheet<'_>) -> Markup {
 fn small_print(sheet: &Sheet<'_>) -> Markup {
     html! {
         p class="small" {
-            "The result holds for this tractor as it stood that day. No accreditation is claimed. "
-            "Method, uncertainty and all passes stand in record " span class="id" { (sheet.id()) }
+            "The result holds for this tractor as it was that day. No accreditation is claimed. "
+            "Method, uncertainty and all passes are in record " span class="id" { (sheet.id()) }
             ", which alone is complete."
             @if !sheet.record.told_by_customer.is_empty() { " " (TOLD) ": " (DISCLAIMER) }
         }

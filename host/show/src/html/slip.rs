@@ -11,9 +11,9 @@ use super::page::{
     Page, again, capture_facts, cautions, document, header, refused as no_result, section,
 };
 use super::work::Facts;
+use crate::phrases::slip::FACTOR;
 use crate::svg::slip_charts::{along, histogram};
-use crate::svg::{Said, bar, slip_classes, slip_map};
-use crate::text::slip::FACTOR;
+use crate::svg::{Caption, bar, slip_classes, slip_map};
 use maud::{Markup, html};
 use trundle_core::stats::budget::rounding::round_pair;
 use trundle_core::survey::slip::compare::Difference;
@@ -43,7 +43,7 @@ pub fn page(slip: &Slip, facts: &Facts, compared: Option<&(String, Difference)>)
     };
     let about = html! {
         div { dt { "Driven" } dd { (metres(slip.totals.all.distance_m)) } }
-        div { dt { "Windows" } dd { (slip.windows.len()) } }
+        div { dt { "Sections" } dd { (slip.windows.len()) } }
     };
     let style = format!("{STYLE}{}{}", slip_classes::style(), slip_classes::rules().0);
     whole(&percent(&slip.totals.all), &about, &main, &style, facts)
@@ -60,15 +60,15 @@ fn whole(title: &str, about: &Markup, main: &Markup, style: &str, facts: &Facts)
     let (name, digest) = (&facts.capture_name, &facts.capture_digest);
     let about = html! { (about) (capture_facts(&facts.started_utc, name)) };
     document(&Page {
-        title: &format!("Slip along the way: {title}"),
+        title: &format!("Slip along the drive: {title}"),
         digest,
         style,
         practice: facts.practice.then_some("act on none of it"),
-        header: header("Slip along the way", &about),
+        header: header("Slip along the drive", &about),
         main: html! {
             (main)
             (cautions())
-            (again("figure without slip and the same place of the antenna", name, digest,
+            (again("zero-slip value and the same antenna position", name, digest,
                 &facts.software))
         },
     })
@@ -79,7 +79,7 @@ fn metres(length_m: f64) -> String {
 }
 
 /// A part of one in per cent, to the last place of its 95 % interval.
-fn with_doubt(value: f64, half: f64) -> (String, String) {
+fn with_uncertainty(value: f64, half: f64) -> (String, String) {
     // More than a hundredth of a per cent says nothing about soil.
     let half = (100.0 * half).max(0.01);
     let rounded = round_pair(100.0 * value, half);
@@ -90,13 +90,13 @@ fn with_doubt(value: f64, half: f64) -> (String, String) {
 
 /// A total in words: value and 95 % interval.
 fn percent(total: &Total) -> String {
-    let (value, half) = with_doubt(total.slip, FACTOR * total.standard_uncertainty);
+    let (value, half) = with_uncertainty(total.slip, FACTOR * total.standard_uncertainty);
     format!("{value} ± {half}\u{a0}%")
 }
 
 fn answer(slip: &Slip) -> Markup {
     let all = &slip.totals.all;
-    let (value, half) = with_doubt(all.slip, FACTOR * all.standard_uncertainty);
+    let (value, half) = with_uncertainty(all.slip, FACTOR * all.standard_uncertainty);
     let flagged = slip.windows.iter().filter(|w| !w.flags.is_empty()).count();
     let parts = [
         ("On passes", slip.totals.passes),
@@ -109,8 +109,8 @@ fn answer(slip: &Slip) -> Markup {
                 p class="number" { (value) "\u{a0}%" }
                 p class="unit" { "slip over " (metres(all.distance_m)) }
                 p class="good" {
-                    "Good to about " strong { "±" (half) "\u{a0}%" }
-                    " of travel, in 95 of 100 cases."
+                    "Uncertainty " strong { "±" (half) "\u{a0}%" }
+                    " of travel (95 %)."
                 }
                 dl class="trace totals" {
                     @for (name, total) in parts {
@@ -125,7 +125,7 @@ fn answer(slip: &Slip) -> Markup {
                 @if flagged > 0 {
                     p {
                         (flagged) " of " (slip.windows.len())
-                        " windows have something to mind: it is told below."
+                        " sections have a warning: see below."
                     }
                 }
             }
@@ -143,14 +143,14 @@ fn extremes(windows: &[Window]) -> (f64, f64) {
 fn map(slip: &Slip) -> Markup {
     let (low, high) = extremes(&slip.windows);
     let description = format!(
-        "The way as bands on the ground, north up. Slip over all is {}; in single windows it goes \
-         from {low:.0} to {high:.0} %. The same windows stand in the tables that follow, added up \
+        "The drive as bands on the ground, north up. Slip in total is {}; in single sections it \
+         is from {low:.0} to {high:.0} %. The tables that follow have the same sections, added up \
          by pass and by place.",
         percent(&slip.totals.all)
     );
     let body = html! {
         @if let Some(drawing) = slip_map::draw(slip, "Map of slip", &description) { (drawing) }
-        @else { p { "No window has a way to draw." } }
+        @else { p { "No section has positions to draw." } }
     };
     section("map", "Where", &body)
 }
@@ -170,7 +170,7 @@ fn above(slip: &Slip) -> Markup {
                                 .trim_end_matches(".0")) "\u{a0}% slip"
                         }
                         span class="bar-value" {
-                            (format!("{:.0}", 100.0 * share)) "\u{a0}% of the way, "
+                            (format!("{:.0}", 100.0 * share)) "\u{a0}% of the distance, "
                             (metres(share * all_m))
                         }
                         (bar(share))
@@ -179,46 +179,46 @@ fn above(slip: &Slip) -> Markup {
             }
         }
     };
-    section("above", "How much of the way is too much", &body)
+    section("above", "% of distance with too much slip", &body)
 }
 
 fn shared_out(slip: &Slip) -> Markup {
     let (low, high) = extremes(&slip.windows);
     let description = format!(
-        "How much of the way was driven with how much slip: from {} to {} %. The \
-         shares of each class stand under the map.",
+        "How much of the distance was driven with how much slip: from {} to {} %. The % \
+         of distance of each class is under the map.",
         decimals(low, 0),
         decimals(high, 0)
     );
     let said =
-        Said { id: "histogram", title: "Share of the way by slip", description: &description };
+        Caption { id: "histogram", title: "% of distance by slip", description: &description };
     let body = html! {
         @if let Some(drawing) = histogram(slip, said) {
             figure class="drawing" {
                 (drawing)
                 figcaption {
-                    "Each window counts by its length. Colour and hatching as on the map; broken "
+                    "Each section counts by its length. Colour and hatching as on the map; broken "
                     "lines: the thresholds."
                 }
             }
         }
     };
-    section("shares", "How the way is shared out", &body)
+    section("shares", "Distribution of slip", &body)
 }
 
 fn along_the_way(slip: &Slip) -> Markup {
     let description = format!(
-        "Slip of {} windows in order of time, each with its 95 % interval. The values stand in the \
-         files that go with this page.",
+        "Slip of {} sections in order of time, each with its 95 % interval. The files that go \
+         with this page have the values.",
         slip.windows.len()
     );
-    let said = Said { id: "along", title: "Slip along the way", description: &description };
+    let said = Caption { id: "along", title: "Slip along the drive", description: &description };
     let body = html! {
         @if let Some(drawing) = along(slip, FACTOR, said) {
             figure class="drawing" {
                 (drawing)
                 figcaption {
-                    "A step is a window, the band around it its 95 % interval, cut off at "
+                    "A step is a section, the band around it its 95 % interval, cut off at "
                     "±5\u{a0}%. Broken lines: the thresholds. Thick on the axis: turns."
                 }
             }

@@ -2,8 +2,8 @@
 //!
 //! A result and a few facts in, the text of an HTML document out (see `page.rs` for what keeps it
 //! harmless). It comes in the order of the reader's questions: what do I enter, can I trust it,
-//! what did the passes do, where does the doubt come from, on what does it rest, how can it be
-//! worked again. Same input, same bytes.
+//! what did the passes do, what are the sources of uncertainty, what is it based on, how can it be
+//! recalculated. Same input, same bytes.
 
 pub(crate) mod figures;
 pub(crate) mod findings;
@@ -13,12 +13,12 @@ pub mod speeds;
 
 pub use super::page::STYLE;
 
-use super::page::{Page, again, capture_facts, cautions, document, section, table, words};
-use super::phrases::{agreement, main_doubt, percent};
+use super::page::{Page, again, capture_facts, cautions, document, section, table};
+use crate::phrases::plain::{groups, line, sentence_case, significant};
+use crate::phrases::result::{agreement, largest_uncertainty, percent};
 use crate::svg;
 use maud::{Markup, html};
 use trundle_core::result::work_v1::{ChannelV1, WeightV1, WorkV1};
-use words::{groups, line, sentence_case, significant};
 
 /// What the page says beside the result. Nothing in it is trusted.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -29,7 +29,7 @@ pub struct Facts {
     pub capture_digest: String,
     /// When the capture began, RFC 3339; shown as given.
     pub started_utc: String,
-    /// Version of the software that worked the result.
+    /// Version of the software that calculated the result.
     pub software: String,
     /// The data are simulated.
     pub practice: bool,
@@ -48,8 +48,8 @@ pub fn page(work: &WorkV1, facts: &Facts) -> String {
         (first(work))
         (passes::passes(work, &sensors))
         @if !sensors.is_empty() {
-            (section("figures", "The figures", &figures::results(&sensors)))
-            (section("budget", "Where the doubt comes from", &figures::budgets(&sensors)))
+            (section("figures", "The values", &figures::results(&sensors)))
+            (section("budget", "Sources of uncertainty", &figures::budgets(&sensors)))
         }
         (foundation::course(work, facts))
         (foundation::clocks(work))
@@ -62,18 +62,18 @@ pub fn page(work: &WorkV1, facts: &Facts) -> String {
         title: &title(work),
         digest: &facts.capture_digest,
         style: "",
-        practice: facts.practice.then_some("do not enter the figures"),
+        practice: facts.practice.then_some("do not enter the values"),
         header: header(work, facts),
         main,
     })
 }
 
-/// The section of findings that may touch a figure.
+/// The section of warnings that may touch a value.
 fn first(work: &WorkV1) -> Markup {
     let flags = work.flags.iter().filter(|flag| flag.weight != WeightV1::Remark);
     let body = html! {
         @if let Some(list) = findings::list("findings", flags) { (list) } @else {
-            p { "Nothing. No finding stands against this result." }
+            p { "Nothing. No warning applies to this result." }
         }
     };
     section("first", "Look at this first", &body)
@@ -84,24 +84,24 @@ fn method() -> Markup {
     let body = html! {
         (foundation::method())
         p {
-            "The result holds for this tractor as it stood that day: tyres, pressure, load and "
+            "The result holds for this tractor as it was that day: tyres, pressure, load and "
             "ground included."
         }
     };
-    section("method", "How it was worked", &body)
+    section("method", "How it was calculated", &body)
 }
 
-/// Title of the window: the figures, because many such pages may be open at once.
+/// Title of the window: the values, because many such pages may be open at once.
 fn title(work: &WorkV1) -> String {
     let figures: Vec<String> = work
         .sensors()
         .map(|(name, channel)| match channel.figure_to_enter {
             Some(number) => format!("{} {number}", line(name)),
-            None => format!("{}: no figure", line(name)),
+            None => format!("{}: no value", line(name)),
         })
         .collect();
     if figures.is_empty() {
-        return "Result of a measured course: no figure".to_owned();
+        return "Result of a measured course: no value".to_owned();
     }
     format!("Result of a measured course: {}", figures.join(", "))
 }
@@ -140,13 +140,13 @@ fn answers(work: &WorkV1) -> Markup {
             @for (name, channel) in work.sensors() { (answer(name, channel)) }
             @if work.channels.is_empty() {
                 div class="answer" {
-                    p class="none" { "No figure" }
-                    p { "None of the passes can be used. What to do stands below." }
+                    p class="none" { "No value" }
+                    p { "No pass can be used. For what to do, see below." }
                 }
             }
         }
     };
-    section("answer", "Figure to enter", &body)
+    section("answer", "Value to enter", &body)
 }
 
 fn answer(name: &str, channel: &ChannelV1) -> Markup {
@@ -156,15 +156,15 @@ fn answer(name: &str, channel: &ChannelV1) -> Markup {
             @if let Some((best, number)) = channel.best().zip(channel.figure_to_enter) {
                 (large(number))
                 p class="good" {
-                    "Good to about " strong { "±" (format!("{:.2}", percent(best))) "\u{a0}%" }
+                    "Uncertainty " strong { "±" (format!("{:.2}", percent(best))) "\u{a0}%" }
                     ", that is ±" (significant(best.expanded_uncertainty, 2))
                     " impulses per 100 m."
                 }
                 p { (agreement(channel)) }
-                p { "Most of the doubt: " (main_doubt(best)) "." }
+                p { "Largest uncertainty: " (largest_uncertainty(best)) "." }
                 @if let Some(found) = &channel.as_found { p { (line(&found.sentence)) } }
             } @else {
-                p class="none" { "No figure" }
+                p class="none" { "No value" }
                 p class="good" { strong { "Do not enter a number from this page." } }
                 p { (agreement(channel)) }
             }

@@ -2,9 +2,9 @@
 //!
 //! Pure: what was typed and how a step ended go in, what to show comes out.
 
-/// One step.
+/// One step of a job.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Step {
+pub enum Task {
     /// Which tractor on which tyres.
     Rig,
     /// Board, receiver and sensors.
@@ -13,7 +13,7 @@ pub enum Step {
     Course,
     /// Driving.
     Passes,
-    /// The figure.
+    /// The value itself, without unit.
     Result,
     /// Impulses per revolution of the shaft.
     Pto,
@@ -23,10 +23,10 @@ pub enum Step {
 
 /// How a step stands.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum State {
-    /// Not yet.
+pub enum TaskState {
+    /// It was not done yet.
     Open,
-    /// Done.
+    /// It was done without warnings.
     Done,
     /// Done, with something to look at: exit code 1.
     Look,
@@ -38,44 +38,44 @@ pub enum State {
 
 /// What a person wants.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Wish {
+pub enum GuideWish {
     /// Do this step.
     Go,
     /// Leave it out for now.
     Skip,
-    /// The step before.
+    /// Go to the step before.
     Back,
-    /// That step.
+    /// Go to the step of this number.
     To(usize),
-    /// End.
+    /// End the guide, keep the job.
     Quit,
-    /// Not understood.
+    /// The line was not understood.
     Unclear,
 }
 
-impl Step {
+impl Task {
     /// All, in order.
-    pub const ALL: [Step; 7] = [
-        Step::Rig,
-        Step::Check,
-        Step::Course,
-        Step::Passes,
-        Step::Result,
-        Step::Pto,
-        Step::SignOff,
+    pub const ALL: [Task; 7] = [
+        Task::Rig,
+        Task::Check,
+        Task::Course,
+        Task::Passes,
+        Task::Result,
+        Task::Pto,
+        Task::SignOff,
     ];
 
-    /// Its name.
+    /// Name of the step, a word.
     #[must_use]
     pub const fn title(self) -> &'static str {
         match self {
-            Step::Rig => "Rig",
-            Step::Check => "Check",
-            Step::Course => "Course",
-            Step::Passes => "Passes",
-            Step::Result => "Result",
-            Step::Pto => "PTO",
-            Step::SignOff => "Sign-off",
+            Task::Rig => "Rig",
+            Task::Check => "Check",
+            Task::Course => "Course",
+            Task::Passes => "Passes",
+            Task::Result => "Result",
+            Task::Pto => "PTO",
+            Task::SignOff => "Sign-off",
         }
     }
 
@@ -83,13 +83,16 @@ impl Step {
     #[must_use]
     pub const fn about(self) -> &'static str {
         match self {
-            Step::Rig => "Say which tractor stands here, on which tyres.",
-            Step::Check => "See whether board, receiver and sensors are fit, before taping.",
-            Step::Course => "Tape the course, put a peg at each end, and say how long it is.",
-            Step::Passes => "Drive the course: two passes each way at least, marked at both pegs.",
-            Step::Result => "Look at the figure, how sure it is, and what to enter.",
-            Step::Pto => "Find the impulses per revolution of the PTO shaft, from the seat.",
-            Step::SignOff => "Keep figure, rig, conditions and capture as a record.",
+            Task::Rig => "Enter the tractor and its tyres.",
+            Task::Check => "Check board, receiver and sensors before taping.",
+            Task::Course => "Tape the course, put a peg at each end, and enter its length.",
+            Task::Passes => {
+                "Drive the course: at least two passes in each direction, marked at \
+                             both pegs."
+            }
+            Task::Result => "Look at the value, its uncertainty, and what to enter.",
+            Task::Pto => "Find the impulses per revolution of the PTO shaft, from the seat.",
+            Task::SignOff => "Save value, rig, conditions and capture as a record.",
         }
     }
 }
@@ -97,88 +100,88 @@ impl Step {
 /// A job under way.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Guide {
-    states: [State; Step::ALL.len()],
+    states: [TaskState; Task::ALL.len()],
     here: usize,
 }
 
 impl Default for Guide {
     fn default() -> Self {
-        Self { states: [State::Open; Step::ALL.len()], here: 0 }
+        Self { states: [TaskState::Open; Task::ALL.len()], here: 0 }
     }
 }
 
 impl Guide {
     /// The step that is due; `None` after the last one.
     #[must_use]
-    pub fn step(&self) -> Option<Step> {
-        Step::ALL.get(self.here).copied()
+    pub fn step(&self) -> Option<Task> {
+        Task::ALL.get(self.here).copied()
     }
 
     /// How a step stands.
     #[must_use]
-    pub fn state(&self, step: Step) -> State {
+    pub fn state(&self, step: Task) -> TaskState {
         self.states[step as usize]
     }
 
-    /// The step that was due has ended with this exit code. Only what worked leads on.
+    /// The step that was due has ended with this exit code. Only what calculated leads on.
     pub fn ended(&mut self, code: u8) {
         let Some(state) = self.states.get_mut(self.here) else { return };
         *state = match code {
-            0 => State::Done,
-            1 => State::Look,
-            _ => State::Failed,
+            0 => TaskState::Done,
+            1 => TaskState::Look,
+            _ => TaskState::Failed,
         };
         if code <= 1 {
             self.here += 1;
         }
     }
 
-    /// Do what a person wants, but for [`Wish::Go`] and [`Wish::Quit`].
-    pub fn wish(&mut self, wish: Wish) {
+    /// Do what a person wants, but for [`GuideWish::Go`] and [`GuideWish::Quit`].
+    pub fn wish(&mut self, wish: GuideWish) {
         match wish {
-            Wish::Skip => {
+            GuideWish::Skip => {
                 if let Some(state) = self.states.get_mut(self.here)
-                    && *state == State::Open
+                    && *state == TaskState::Open
                 {
-                    *state = State::Skipped;
+                    *state = TaskState::Skipped;
                 }
-                self.here = (self.here + 1).min(Step::ALL.len());
+                self.here = (self.here + 1).min(Task::ALL.len());
             }
-            Wish::Back => self.here = self.here.saturating_sub(1),
-            Wish::To(step) => self.here = step.min(Step::ALL.len() - 1),
-            Wish::Go | Wish::Quit | Wish::Unclear => {}
+            GuideWish::Back => self.here = self.here.saturating_sub(1),
+            GuideWish::To(step) => self.here = step.min(Task::ALL.len() - 1),
+            GuideWish::Go | GuideWish::Quit | GuideWish::Unclear => {}
         }
     }
 
     /// The steps, one line each; the one that is due is marked.
     #[must_use]
     pub fn lines(&self) -> Vec<String> {
-        let line = |(at, step): (usize, &Step)| {
+        let line = |(at, step): (usize, &Task)| {
             let mark = if at == self.here { '>' } else { ' ' };
             let state = match self.states[at] {
-                State::Open => "",
-                State::Done => "done",
-                State::Look => "done, look at its findings",
-                State::Failed => "did not work",
-                State::Skipped => "left out",
+                TaskState::Open => "",
+                TaskState::Done => "done",
+                TaskState::Look => "done, look at its warnings",
+                TaskState::Failed => "failed",
+                TaskState::Skipped => "skipped",
             };
             format!("{mark} {}. {:9} {state}", at + 1, step.title()).trim_end().to_owned()
         };
-        Step::ALL.iter().enumerate().map(line).collect()
+        Task::ALL.iter().enumerate().map(line).collect()
     }
 }
 
-/// What was typed.
+/// What a typed line asks for.
 #[must_use]
-pub fn wish(typed: &str) -> Wish {
+pub fn wish(typed: &str) -> GuideWish {
     match typed.trim() {
-        "" => Wish::Go,
-        "s" => Wish::Skip,
-        "b" => Wish::Back,
-        "q" => Wish::Quit,
+        "" => GuideWish::Go,
+        "s" => GuideWish::Skip,
+        "b" => GuideWish::Back,
+        "q" => GuideWish::Quit,
         number => match number.parse::<usize>() {
-            Ok(number) if (1..=Step::ALL.len()).contains(&number) => Wish::To(number - 1),
-            _ => Wish::Unclear,
+            Ok(number) if (1..=Task::ALL.len()).contains(&number) => GuideWish::To(number - 1),
+            _ => GuideWish::Unclear,
         },
     }
 }
@@ -192,25 +195,32 @@ mod tests {
         let mut guide = Guide::default();
         guide.ended(0);
         guide.wish(wish("s"));
-        assert_eq!(guide.step(), Some(Step::Course));
+        assert_eq!(guide.step(), Some(Task::Course));
         guide.ended(5);
-        assert_eq!(guide.step(), Some(Step::Course), "what did not work is still due");
+        assert_eq!(guide.step(), Some(Task::Course), "what failed is still due");
         guide.wish(wish("2"));
-        assert_eq!(guide.step(), Some(Step::Check));
+        assert_eq!(guide.step(), Some(Task::Check));
         guide.ended(1);
-        assert_eq!(guide.state(Step::Check), State::Look);
+        assert_eq!(guide.state(Task::Check), TaskState::Look);
         guide.wish(wish("b"));
-        assert_eq!(guide.step(), Some(Step::Check));
+        assert_eq!(guide.step(), Some(Task::Check));
         guide.wish(wish("s"));
-        assert_eq!(guide.state(Step::Check), State::Look, "what is done is not undone by going on");
+        assert_eq!(
+            guide.state(Task::Check),
+            TaskState::Look,
+            "what is done is not undone by going on"
+        );
         for _ in 0..9 {
-            guide.wish(Wish::Skip);
+            guide.wish(GuideWish::Skip);
         }
         assert_eq!(guide.step(), None);
         guide.ended(0);
         guide.wish(wish("b"));
-        assert_eq!(guide.step(), Some(Step::SignOff));
-        assert_eq!(guide.lines()[6], "> 7. Sign-off  left out");
-        assert_eq!((wish("8"), wish("x"), wish(" q ")), (Wish::Unclear, Wish::Unclear, Wish::Quit));
+        assert_eq!(guide.step(), Some(Task::SignOff));
+        assert_eq!(guide.lines()[6], "> 7. Sign-off  skipped");
+        assert_eq!(
+            (wish("8"), wish("x"), wish(" q ")),
+            (GuideWish::Unclear, GuideWish::Unclear, GuideWish::Quit)
+        );
     }
 }

@@ -20,11 +20,11 @@ const DECIDED_NS: u64 = 1_000_000_000;
 /// A key, as far as it means anything here.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Key {
-    /// A character.
+    /// A character that was typed.
     Char(char),
     /// The line is ready.
     Enter,
-    /// Never mind.
+    /// Put away what is open.
     Escape,
     /// Take the last character away.
     Backspace,
@@ -59,9 +59,9 @@ pub enum Act {
     Nothing,
     /// Give a press to the job.
     Press(Wish),
-    /// Work the result and show it.
+    /// Calculate the result and show it.
     Result,
-    /// Finish.
+    /// Close the job.
     Finish,
     /// Stop as if by Ctrl-C.
     Interrupt,
@@ -70,7 +70,7 @@ pub enum Act {
 /// The keyboard's side of a screen.
 #[derive(Clone, Debug, Default)]
 pub struct Keys {
-    /// What is open.
+    /// What is open on the screen.
     pub open: Open,
     /// Marks can be given: the job has passes.
     pub passes: bool,

@@ -1,18 +1,18 @@
 //! The step that is due: a function of how the job stands.
 
-use crate::model::{Next, OpenPass, PassRow, PassState, Step};
+use crate::model::{Next, NextStep, OpenPass, PassRow, PassState};
 use crate::words as texts;
 use trundle_core::figure::PASSES_GOOD;
 use trundle_core::session::presses::{End, Marked};
 
-/// This near the far peg the driver is told to stop beside it, metres: five seconds at walking
+/// This near the far peg the driver is shown to stop beside it, metres: five seconds at walking
 /// pace; common practice, no source.
 const NEAR_M: f64 = 10.0;
 /// This far behind the far peg it was missed, metres: more than a standalone receiver's slow
-/// error, so that nobody is told wrongly; common practice, no source.
+/// error, so that nobody is shown wrongly; common practice, no source.
 const BEHIND_M: f64 = 8.0;
 /// The tractor is to stand this long after a finish, seconds: the rest beside the peg, from which
-/// count and position are taken, has to be told from a slow roll.
+/// count and position are taken, has to be stated from a slow roll.
 const REST_S: f64 = 3.0;
 
 /// How the job stands.
@@ -23,13 +23,13 @@ pub struct Facts<'a> {
     pub waiting: bool,
     /// Reasons against a start.
     pub against_start: &'a [String],
-    /// The open pass.
+    /// The pass that is open now.
     pub open: Option<&'a OpenPass>,
     /// Every pass begun.
     pub passes: &'a [PassRow],
     /// The last mark and its age in seconds.
     pub last: Option<(Marked, f64)>,
-    /// Every channel has a figure to enter.
+    /// Every channel has a value to enter.
     pub figures: bool,
 }
 
@@ -39,12 +39,12 @@ pub fn next(facts: &Facts<'_>) -> Next {
     Next { step, words }
 }
 
-fn step(facts: &Facts<'_>) -> (Step, String) {
+fn step(facts: &Facts<'_>) -> (NextStep, String) {
     if facts.failed {
-        return (Step::Stop, texts::STEP_STOP.to_owned());
+        return (NextStep::Stop, texts::STEP_STOP.to_owned());
     }
     if facts.waiting {
-        return (Step::Wait, texts::STEP_WAIT.to_owned());
+        return (NextStep::Wait, texts::STEP_WAIT.to_owned());
     }
     if let Some(open) = facts.open {
         return drive(open);
@@ -53,42 +53,42 @@ fn step(facts: &Facts<'_>) -> (Step, String) {
         && marked.due.end == End::Finish
         && age_s < REST_S
     {
-        return (Step::StandStill, texts::STEP_STAND.to_owned());
+        return (NextStep::StandStill, texts::STEP_STAND.to_owned());
     }
     if let Some(reason) = facts.against_start.first() {
-        return (Step::MakeReady, reason.clone());
+        return (NextStep::MakeReady, reason.clone());
     }
     between(facts)
 }
 
-fn drive(open: &OpenPass) -> (Step, String) {
+fn drive(open: &OpenPass) -> (NextStep, String) {
     let place = open.place.filter(|place| !place.stale);
     let Some(to_m) = place.and_then(|place| place.to_far_peg_m) else {
-        return (Step::Drive, texts::step_drive(open.number, None));
+        return (NextStep::Drive, texts::step_drive(open.number, None));
     };
     if to_m < -BEHIND_M {
-        (Step::BehindPeg, texts::step_behind(open.number, -to_m))
+        (NextStep::BehindPeg, texts::step_behind(open.number, -to_m))
     } else if to_m < NEAR_M {
-        (Step::StopAtPeg, texts::step_stop(open.number))
+        (NextStep::StopAtPeg, texts::step_stop(open.number))
     } else {
-        (Step::Drive, texts::step_drive(open.number, Some(to_m)))
+        (NextStep::Drive, texts::step_drive(open.number, Some(to_m)))
     }
 }
 
-fn between(facts: &Facts<'_>) -> (Step, String) {
+fn between(facts: &Facts<'_>) -> (NextStep, String) {
     let Some(last) = facts.passes.last() else {
-        return (Step::MarkStart, texts::STEP_FIRST.to_owned());
+        return (NextStep::MarkStart, texts::STEP_FIRST.to_owned());
     };
     let number = last.number + 1;
     if last.state == PassState::Refused {
-        return (Step::MarkStart, texts::step_again(last.number));
+        return (NextStep::MarkStart, texts::step_again(last.number));
     }
     let used = |row: &&PassRow| row.state != PassState::Refused;
     let good = facts.passes.iter().filter(used).count();
     let settled = facts.passes.iter().all(|row| row.state != PassState::Settling);
-    // One way more than the other leaves the slope of the course in the figure.
+    // One way more than the other leaves the slope of the course in the value.
     if good >= PASSES_GOOD && good.is_multiple_of(2) && settled && facts.figures {
-        return (Step::Enough, texts::step_enough(good));
+        return (NextStep::Enough, texts::step_enough(good));
     }
-    (Step::Turn, texts::step_turn(number))
+    (NextStep::Turn, texts::step_turn(number))
 }

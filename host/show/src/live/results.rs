@@ -1,4 +1,4 @@
-//! A worked job, as far as a screen shows it.
+//! A calculated job, as far as a screen shows it.
 
 use crate::model::FigureRow;
 use trundle_core::figure::{COVERAGE, ChannelFigures, PassSummary, Work};
@@ -12,18 +12,18 @@ pub struct Results {
     pub course_m: Option<f64>,
     /// Wheel and radar, as far as present.
     pub figures: Vec<FigureRow>,
-    /// Passes that could be worked, by number.
+    /// Passes that could be calculated, by number.
     pub passes: Vec<WorkedPass>,
-    /// Findings about the job and its channels that need attention, in sentences.
+    /// Warnings about the job and its channels that need attention, in sentences.
     pub findings: Vec<String>,
 }
 
-/// A pass as worked.
+/// A pass as calculated.
 #[derive(Clone, Debug, PartialEq)]
 pub struct WorkedPass {
-    /// From 1.
+    /// Number of the pass, from 1.
     pub number: u32,
-    /// `out` or `back`.
+    /// Direction: `out` or `back`, where known.
     pub way: Option<&'static str>,
     /// `valid`, `flagged` or `refused`.
     pub state: &'static str,
@@ -36,7 +36,7 @@ pub struct WorkedPass {
 }
 
 impl Results {
-    /// Of a worked job.
+    /// Of a calculated job.
     #[must_use]
     pub fn of(work: &Work) -> Self {
         let about_passes = |flag: &&trundle_core::flags::Flag| flag.pass.is_none();
@@ -49,11 +49,14 @@ impl Results {
         }
     }
 
-    /// Impulses per 100 m of a channel, where a figure may be entered.
+    /// Impulses per 100 m of a channel, and whether they are provisional: not to be entered, or
+    /// of one pass alone.
     #[must_use]
-    pub fn per_100_m(&self, channel: usize) -> Option<f64> {
-        let row = self.figures.iter().find(|row| row.channel_index == channel)?;
-        row.enter.and(row.value)
+    pub fn per_100_m(&self, channel: usize) -> Option<(f64, bool)> {
+        let row = self.figures.iter().find(|row| row.channel_index == channel);
+        let value = row.and_then(|row| Some((row.value?, row.enter.is_none())));
+        let of_pass = || self.passes.iter().rev().find_map(|pass| pass.figure[channel]);
+        value.or_else(|| Some((of_pass()?, true)))
     }
 }
 

@@ -5,9 +5,9 @@ mod lines;
 mod rows;
 
 use super::keys::Open;
-use crate::model::{Step, View};
+use crate::model::{NextStep, View};
 use crate::words as texts;
-use lines::{Ink, Row, put, wrapped};
+use lines::{Ink, TextRow, put, wrapped};
 use ratatui_core::buffer::Buffer;
 use ratatui_core::layout::Rect;
 
@@ -18,10 +18,10 @@ const TROUBLE_LINES: usize = 4;
 /// Lines of what was said that are kept free for it.
 const SAID_LINES: usize = 2;
 
-/// What is drawn.
+/// Everything that is drawn at once.
 #[derive(Clone, Copy, Debug)]
 pub struct Scene<'a> {
-    /// The job.
+    /// The job that is shown.
     pub view: &'a View,
     /// What is open on it.
     pub open: &'a Open,
@@ -54,14 +54,14 @@ fn reading(
     keys: &str,
     (width, height): (usize, usize),
     ink: Ink,
-) -> Vec<Row> {
+) -> Vec<TextRow> {
     let room = height.saturating_sub(1);
-    let all: Vec<Row> =
+    let all: Vec<TextRow> =
         text.lines().flat_map(|line| wrapped("", line, width, ink.plain())).collect();
     let top = top.min(all.len().saturating_sub(room));
-    let mut rows: Vec<Row> = all.into_iter().skip(top).take(room).collect();
-    rows.resize_with(room, Row::default);
-    rows.push(Row::bar(keys, "", width, ink));
+    let mut rows: Vec<TextRow> = all.into_iter().skip(top).take(room).collect();
+    rows.resize_with(room, TextRow::default);
+    rows.push(TextRow::bar(keys, "", width, ink));
     rows
 }
 
@@ -74,12 +74,12 @@ pub fn last_top(text: &str, area: Rect) -> usize {
     all.saturating_sub(usize::from(area.height).saturating_sub(1))
 }
 
-fn job(scene: &Scene<'_>, (width, height): (usize, usize), ink: Ink) -> Vec<Row> {
+fn job(scene: &Scene<'_>, (width, height): (usize, usize), ink: Ink) -> Vec<TextRow> {
     let view = scene.view;
     let practice = if view.practice { texts::PRACTICE } else { "" };
     let head = format!("{} {practice}", scene.title);
-    let mut top = vec![Row::bar(&head, &view.at, width, ink)];
-    let ready = !matches!(view.next.step, Step::MakeReady | Step::Stop);
+    let mut top = vec![TextRow::bar(&head, &view.at, width, ink)];
+    let ready = !matches!(view.next.step, NextStep::MakeReady | NextStep::Stop);
     let without_passes = scene.windows.is_some() && ready;
     let next = if without_passes { texts::NEXT_SLIP } else { &view.next.words };
     top.extend(wrapped(texts::LABEL_NEXT, next, width, ink.bold()));
@@ -109,25 +109,25 @@ fn job(scene: &Scene<'_>, (width, height): (usize, usize), ink: Ink) -> Vec<Row>
     let mut rows = top;
     for block in [troubles, fixed, head_rows] {
         if blank && !block.is_empty() {
-            rows.push(Row::default());
+            rows.push(TextRow::default());
         }
         rows.extend(block);
     }
     let skip = list.len().saturating_sub(list_room);
     rows.extend(list.into_iter().skip(skip));
     if blank {
-        rows.push(Row::default());
+        rows.push(TextRow::default());
     }
     let skip = said.len().saturating_sub(said_room);
     rows.extend(said.into_iter().skip(skip));
     rows.truncate(height.saturating_sub(keys.len()));
-    rows.resize_with(height.saturating_sub(keys.len()), Row::default);
+    rows.resize_with(height.saturating_sub(keys.len()), TextRow::default);
     rows.extend(keys);
     rows
 }
 
-/// At most so many rows; what is cut is told.
-fn cut(mut rows: Vec<Row>, most: usize, width: usize, ink: Ink) -> Vec<Row> {
+/// At most so many rows; what is cut is shown.
+fn cut(mut rows: Vec<TextRow>, most: usize, width: usize, ink: Ink) -> Vec<TextRow> {
     if rows.len() > most {
         rows.truncate(most.saturating_sub(1));
         rows.extend(wrapped("", texts::MORE, width, ink.plain()).into_iter().take(most.min(1)));

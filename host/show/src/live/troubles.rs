@@ -9,7 +9,7 @@ use trundle_core::session::marks::Ruling;
 
 /// Kinds of trouble, the gravest first.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-enum Kind {
+enum TroubleKind {
     Storage,
     BoardGone,
     BoardSilent,
@@ -24,7 +24,7 @@ enum Kind {
 /// Troubles that go on, with the host time at which they began, nanoseconds.
 #[derive(Clone, Debug, Default)]
 pub struct Troubles {
-    now: BTreeMap<Kind, (u64, String)>,
+    now: BTreeMap<TroubleKind, (u64, String)>,
     /// Troubles begun so far.
     pub begun: u32,
 }
@@ -43,19 +43,19 @@ impl Troubles {
             LiveEvent::Acknowledged(SessionEvent::Mark {
                 ruling: Ruling::Start { .. }, ..
             }) => {
-                for kind in [Kind::BoardReset, Kind::Slept, Kind::MarkLost] {
+                for kind in [TroubleKind::BoardReset, TroubleKind::Slept, TroubleKind::MarkLost] {
                     self.now.remove(&kind);
                 }
             }
             _ => {}
         }
         let kind = match happened {
-            LiveEvent::Failed(_) => Kind::Storage,
+            LiveEvent::Failed(_) => TroubleKind::Storage,
             LiveEvent::PortLost { role, .. } => gone(*role),
             LiveEvent::NotAnswering { role } => silent(*role),
-            LiveEvent::Seen(SessionEvent::BoardReset) => Kind::BoardReset,
-            LiveEvent::Seen(SessionEvent::Slept { .. }) => Kind::Slept,
-            LiveEvent::Acknowledged(SessionEvent::MarkLost { .. }) => Kind::MarkLost,
+            LiveEvent::Seen(SessionEvent::BoardReset) => TroubleKind::BoardReset,
+            LiveEvent::Seen(SessionEvent::Slept { .. }) => TroubleKind::Slept,
+            LiveEvent::Acknowledged(SessionEvent::MarkLost { .. }) => TroubleKind::MarkLost,
             _ => return,
         };
         let words = texts::wrong(happened).unwrap_or_default();
@@ -70,16 +70,16 @@ impl Troubles {
     }
 }
 
-const fn gone(role: PortRole) -> Kind {
+const fn gone(role: PortRole) -> TroubleKind {
     match role {
-        PortRole::Board => Kind::BoardGone,
-        PortRole::Receiver => Kind::ReceiverGone,
+        PortRole::Board => TroubleKind::BoardGone,
+        PortRole::Receiver => TroubleKind::ReceiverGone,
     }
 }
 
-const fn silent(role: PortRole) -> Kind {
+const fn silent(role: PortRole) -> TroubleKind {
     match role {
-        PortRole::Board => Kind::BoardSilent,
-        PortRole::Receiver => Kind::ReceiverSilent,
+        PortRole::Board => TroubleKind::BoardSilent,
+        PortRole::Receiver => TroubleKind::ReceiverSilent,
     }
 }

@@ -5,8 +5,8 @@ use super::results::Results;
 use super::speeds::Rates;
 use super::troubles::Troubles;
 use crate::model::{
-    Bell, KM_H_PER_M_S, LastMark, Link, LinkState, OpenPass, PassRow, PassState, Place, Said,
-    Speed, Speeds, Trouble, View,
+    Bell, CoursePosition, KM_H_PER_M_S, LastMark, Link, LinkState, Message, OpenPass, PassRow,
+    PassState, Speed, Speeds, Trouble, View,
 };
 use crate::words as texts;
 use std::collections::{BTreeSet, VecDeque};
@@ -27,7 +27,7 @@ const SAID_MAX: usize = 20;
 struct Start {
     number: u32,
     host_ns: u64,
-    /// Latitude and longitude, degrees, where a fix told it.
+    /// Latitude and longitude, degrees, where a fix stated it.
     from_deg: Option<(f64, f64)>,
 }
 
@@ -61,7 +61,7 @@ impl Watch {
         self.results = results;
     }
 
-    /// Length of the course along the ground, metres, before any pass was worked.
+    /// Length of the course along the ground, metres, before any pass was calculated.
     pub const fn course_m(&mut self, course_m: f64) {
         self.results.course_m = Some(course_m);
     }
@@ -162,7 +162,7 @@ impl Watch {
             said: self
                 .said
                 .iter()
-                .map(|(host_ns, words)| Said { at: look.at(*host_ns), words: words.clone() })
+                .map(|(host_ns, words)| Message { at: look.at(*host_ns), words: words.clone() })
                 .collect(),
             bell: Bell { marks: self.marks, troubles: self.troubles.begun },
         }
@@ -180,9 +180,9 @@ impl Watch {
         }
     }
 
-    fn place(&self, from_deg: (f64, f64), look: &Look) -> Option<Place> {
+    fn place(&self, from_deg: (f64, f64), look: &Look) -> Option<CoursePosition> {
         let from_start_m = inverse(from_deg, self.latest?).length_m;
-        Some(Place {
+        Some(CoursePosition {
             from_start_m,
             to_far_peg_m: self.results.course_m.map(|course_m| course_m - from_start_m),
             stale: !is_live(look.receiver?.age_s),
@@ -224,12 +224,13 @@ impl Watch {
         let sensor = |channel: Channel| {
             let n = channel.index();
             let impulses_per_s = self.speeds[n];
-            let per_m = self.results.per_100_m(n).map(|figure| figure / 100.0);
-            let km_h = |(rate, per_m): (f64, f64)| rate / per_m * KM_H_PER_M_S;
+            let per_100_m = self.results.per_100_m(n);
+            let km_h = |rate: f64| Some(rate * 100.0 / per_100_m?.0 * KM_H_PER_M_S);
             Speed {
                 present: look.inputs.is_none_or(|inputs| inputs & (1 << n) != 0),
                 stale: !is_live(look.board.age_s),
-                km_h: impulses_per_s.zip(per_m).map(km_h),
+                km_h: impulses_per_s.and_then(km_h),
+                provisional: per_100_m.is_some_and(|(_, provisional)| provisional),
                 impulses_per_s,
             }
         };
@@ -241,6 +242,7 @@ impl Watch {
                 present: look.receiver.is_some(),
                 stale: look.receiver.is_none_or(|link| !is_live(link.age_s)),
                 km_h: over_ground.map(|speed_m_s| speed_m_s * KM_H_PER_M_S),
+                provisional: false,
                 impulses_per_s: None,
             },
         }
@@ -251,7 +253,7 @@ impl Watch {
             .troubles
             .list()
             .map(|(since, words)| Trouble { since: Some(look.at(*since)), words: words.clone() });
-        // Before the first pass was worked there is no figure, and nothing wrong with that.
+        // Before the first pass was calculated there is no value, and nothing wrong with that.
         let worked = !self.results.passes.is_empty();
         let findings = self.results.findings.iter().filter(|_| worked);
         let last = self

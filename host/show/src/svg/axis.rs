@@ -140,7 +140,7 @@ pub fn plain(value: f64, places: usize) -> String {
     format!("{value:.places$}")
 }
 
-/// Places along the lower axis with their words, every other one left out on narrow pages, and
+/// Places along the lower axis with their words, every other one rejected on narrow pages, and
 /// the name of the axis.
 pub fn feet(
     plot: (f64, f64),

@@ -2,10 +2,10 @@
 //! line through them.
 //!
 //! Records in use are filled squares, amended ones open circles without an interval; the line is
-//! full where it rises or falls by more than chance, and broken where not.
+//! full where it rises or falls by significant, and broken where not.
 
 use super::axis::{Down, Scale, feet, plain};
-use super::{Said, chart, percent, shape};
+use super::{Caption, chart, percent, shape};
 use crate::text::history::half_width;
 use chrono::{Datelike, NaiveDate};
 use maud::{Markup, html};
@@ -44,7 +44,11 @@ pub fn draw(history: &History, title: &str, description: &str) -> Option<Markup>
         (line(history, &across, &down))
         @for step in &history.steps { (point(step, &across, &down)) }
     };
-    Some(chart(Said { id: "chart-history", title, description }, TOP_PX + PLOT_PX + AXIS_PX, &body))
+    Some(chart(
+        Caption { id: "chart-history", title, description },
+        TOP_PX + PLOT_PX + AXIS_PX,
+        &body,
+    ))
 }
 
 /// From days to shares of the width.

@@ -1,9 +1,9 @@
-//! The chart of passes: a row a pass, below them a row for each figure, all on one scale.
+//! The chart of passes: a row a pass, below them a row for each value, all on one scale.
 //!
 //! Rows grow downwards, so that more passes make a longer drawing and never a narrower one.
 
 use super::axis::{Scale, feet, numbered};
-use super::{Said, Series, chart, mark, percent};
+use super::{Caption, Series, chart, mark, percent};
 use maud::{Markup, html};
 
 /// Height of a row, pixels.
@@ -17,15 +17,15 @@ const APART_PX: f64 = 5.5;
 /// The plot's share of the width; labels stand to the left of it, and half of the last number
 /// of the axis may stand out to the right.
 const PLOT: (f64, f64) = (0.27, 0.94);
-/// Most numbers along the axis; every other one is left out on narrow pages.
+/// Most numbers along the axis; every other one is rejected on narrow pages.
 const TICKS_MOST: usize = 5;
 
 /// A value and how far it may be off, both ways.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Interval {
-    /// The value.
+    /// The value itself, without unit.
     pub value: f64,
-    /// Half-width.
+    /// Half of its width, both ways.
     pub half: f64,
 }
 
@@ -35,18 +35,18 @@ impl Interval {
     }
 }
 
-/// One pass.
+/// One pass of the chart.
 #[derive(Clone, Debug, PartialEq)]
 pub struct PassRow {
     /// At the left: number and way.
     pub label: String,
-    /// By tape.
+    /// Impulses per 100 m by tape.
     pub tape: Option<f64>,
     /// By satellite, with its interval.
     pub satellite: Option<Interval>,
 }
 
-/// One figure below the passes.
+/// One value below the passes.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Summary {
     /// Which.
@@ -64,9 +64,9 @@ pub struct PassChart {
     pub title: String,
     /// What is to be seen, in a sentence or two.
     pub description: String,
-    /// The passes.
+    /// The passes, a row for each.
     pub rows: Vec<PassRow>,
-    /// The figures.
+    /// The values below the passes.
     pub summaries: Vec<Summary>,
 }
 
@@ -89,7 +89,7 @@ impl PassChart {
             }
         };
         let (id, title, description) = (&self.id, &self.title, &self.description);
-        Some(chart(Said { id, title, description }, bottom_px + AXIS_PX, &body))
+        Some(chart(Caption { id, title, description }, bottom_px + AXIS_PX, &body))
     }
 
     fn values(&self) -> impl Iterator<Item = f64> {
@@ -103,7 +103,7 @@ impl PassChart {
         passes.chain(self.summaries.iter().flat_map(move |s| both(s.interval)))
     }
 
-    /// The figure in force, from top to bottom, with its interval: only where there is just one.
+    /// The value in force, from top to bottom, with its interval: only where there is just one.
     fn best(&self, scale: &Scale, bottom_px: f64) -> Markup {
         let combined = self.summaries.iter().find(|s| s.series == Series::Combined);
         let only = if self.summaries.len() == 1 { self.summaries.first() } else { None };

@@ -1,8 +1,8 @@
-//! The chart of what each pass leaves over its figure, in the order of driving: a trend from pass
+//! The chart of what each pass leaves over its value, in the order of driving: a trend from pass
 //! to pass, or a step between the two ways, is seen here and nowhere else.
 
 use super::axis::{Down, Scale};
-use super::{Said, Series, chart, mark, percent};
+use super::{Caption, Series, chart, mark, percent};
 use maud::{Markup, html};
 
 /// Space above the plot, its height, and the numbers and names below it, pixels.
@@ -16,12 +16,12 @@ const TICKS_MOST: usize = 5;
 /// Most passes that are named along the axis; of more every second, third and so on is.
 const NAMED_MOST: usize = 12;
 
-/// One pass.
+/// One pass of the chart.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Residual {
     /// Its number.
     pub number: u32,
-    /// Its value less the figure.
+    /// Its value less the value.
     pub over: f64,
 }
 
@@ -36,7 +36,7 @@ pub struct ResidualChart {
     pub description: String,
     /// Which way: decides the shape of the marks.
     pub series: Series,
-    /// The passes in the figure, in order.
+    /// The passes in the value, in order.
     pub points: Vec<Residual>,
 }
 
@@ -49,7 +49,7 @@ impl ResidualChart {
         if points.is_empty() {
             return None;
         }
-        // Zero is always in view: it is the figure itself.
+        // Zero is always in view: it is the value itself.
         let values = points.iter().map(|point| point.over).chain([0.0]);
         let down = Down::new(Scale::holding(values, 0.0, 1.0)?, TICKS_MOST, TOP_PX, PLOT_PX);
         let bottom_px = down.bottom_px();
@@ -63,7 +63,7 @@ impl ResidualChart {
             }
         };
         let (id, title, description) = (&self.id, &self.title, &self.description);
-        Some(chart(Said { id, title, description }, bottom_px + BELOW_PX, &body))
+        Some(chart(Caption { id, title, description }, bottom_px + BELOW_PX, &body))
     }
 
     fn marks(&self, points: &[Residual], down: &Down) -> Markup {

@@ -2,7 +2,7 @@
 
 use super::axis::{Down, Scale, feet, numbered, plain};
 use super::slip_classes::{class_of, hatch};
-use super::{Said, chart, percent};
+use super::{Caption, chart, percent};
 use maud::{Markup, html};
 use std::fmt::Write as _;
 use trundle_core::survey::ride::legs::LegKind;
@@ -35,7 +35,7 @@ fn frame(upright: &Down, level: &Scale, names: (&str, &str)) -> Markup {
 }
 
 /// Shares of the way by slip, with the thresholds as upright lines.
-pub fn histogram(slip: &Slip, said: Said<'_>) -> Option<Markup> {
+pub fn histogram(slip: &Slip, said: Caption<'_>) -> Option<Markup> {
     let percents = || slip.windows.iter().map(|w| 100.0 * w.slip);
     let low = percents().fold(0.0, f64::min);
     let high = percents().fold(0.0, f64::max);
@@ -57,7 +57,7 @@ pub fn histogram(slip: &Slip, said: Said<'_>) -> Option<Markup> {
     let end = low + step * shares.len() as f64;
     let level = Scale { low, high: end, left: PLOT.0, right: PLOT.1 };
     let body = html! {
-        (frame(&upright, &level, ("of the way, %", "slip, %")))
+        (frame(&upright, &level, ("of the distance, %", "slip, %")))
         @for (at, share) in shares.iter().enumerate().filter(|(_, share)| **share > 0.0) {
             @let from = low + step * at as f64;
             @let class = class_of((from + step / 2.0) / 100.0);
@@ -84,7 +84,7 @@ pub fn histogram(slip: &Slip, said: Said<'_>) -> Option<Markup> {
 }
 
 /// Slip against distance, each window a step with its 95 % interval as a band.
-pub fn along(slip: &Slip, factor: f64, said: Said<'_>) -> Option<Markup> {
+pub fn along(slip: &Slip, factor: f64, said: Caption<'_>) -> Option<Markup> {
     let steps = steps(&slip.windows, factor);
     let end_m = steps.last()?.to_m;
     let values = steps.iter().flat_map(|s| {
@@ -94,7 +94,7 @@ pub fn along(slip: &Slip, factor: f64, said: Said<'_>) -> Option<Markup> {
     let upright = upright(Scale::holding(values.chain([0.0]), 0.0, 1.0)?);
     let level = Scale { low: 0.0, high: end_m, left: PLOT.0, right: PLOT.1 };
     let body = html! {
-        (frame(&upright, &level, ("slip, %", "metres driven in windows")))
+        (frame(&upright, &level, ("slip, %", "metres driven in sections")))
         @for above in &slip.share_above {
             @let y = format!("{:.1}", upright.px(100.0 * above.slip));
             @if (upright.scale.low..=upright.scale.high).contains(&(100.0 * above.slip)) {

@@ -1,4 +1,4 @@
-//! Classes of slip, told apart by colour, by hatching and by words.
+//! Classes of slip, stated apart by colour, by hatching and by words.
 //!
 //! The colours are computed, not chosen: from pale to deep in equal steps of lightness in OKLab
 //! (Ottosson 2020; CSS Color 4), the hue turning evenly from straw to plum. Lightness alone tells

@@ -1,9 +1,9 @@
 //! The map of slip: the way as bands on the ground, north up, nothing fetched from anywhere.
 //!
 //! Bands grow and shrink with the page; numbers, scale and arrow keep their size, in drawings of
-//! their own that lie over and under the bands with all places in per cent. Each window is told by
+//! their own that lie over and under the bands with all places in per cent. Each window is shown by
 //! the class of its slip in colour, hatching and, where there is room, number. A window with a flag
-//! has a dashed outline; where work is told apart at all, one out of work is a thin band.
+//! has a dashed outline; where work is shown apart at all, one out of work is a thin band.
 
 mod alone;
 mod lanes;
@@ -110,7 +110,7 @@ struct Outlined {
     outlines: Vec<String>,
     /// The outlines of those with a flag, together.
     flagged: String,
-    /// Work is told apart.
+    /// Work is shown apart.
     thin: bool,
     /// The bands are so narrow that outlines would cover them.
     fine: bool,
@@ -255,7 +255,7 @@ fn legend(slip: &Slip, flagged: bool, thin: bool, moved_m: f64) -> Markup {
                     (key(class))
                     span {
                         "slip " (words(class)) ": " (format!("{:.0}", share(class)))
-                        "\u{a0}% of the way"
+                        "\u{a0}% of the distance"
                     }
                 }
             }
@@ -266,14 +266,14 @@ fn legend(slip: &Slip, flagged: bool, thin: bool, moved_m: f64) -> Markup {
                     svg class="key" width="34" height="20" aria-hidden="true" focusable="false" {
                         rect class="flagged" x="2" y="2" width="30" height="16" {}
                     }
-                    span { "something to mind: told below" }
+                    span { "warning: see below" }
                 }
             }
             @if thin { li { "A thin band: the implement was out of work." } }
-            li { "Numbers: slip of the window they stand on, in per cent; some are left out." }
+            li { "Numbers: slip of the section, in per cent; some are not shown." }
             @if moved_m > 0.0 {
                 li {
-                    "Ways over the same ground are drawn side by side, moved by up to "
+                    "Passes over the same ground are drawn side by side, moved by up to "
                     (format!("{moved_m:.0}")) "\u{a0}m."
                 }
             }

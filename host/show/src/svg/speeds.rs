@@ -5,7 +5,7 @@
 //! lower panel.
 
 use super::axis::{Down, Scale, feet, numbered, plain};
-use super::{Said, chart, percent, shape};
+use super::{Caption, chart, percent, shape};
 use maud::{Markup, html};
 
 /// Heights of the two panels and what lies around them, pixels.
@@ -35,7 +35,7 @@ pub struct SpeedSeries {
     pub points: Vec<(f64, f64)>,
     /// Rate at speed zero, and rise for each km/h.
     pub line: (f64, f64),
-    /// Satellite speed, km/h, deviation and its doubt, per cent.
+    /// Satellite speed, km/h, deviation and its uncertainty, per cent.
     pub deviations: Vec<(f64, f64, f64)>,
 }
 
@@ -84,7 +84,7 @@ impl SpeedChart {
             }
         };
         let (title, description) = (self.title.as_str(), self.description.as_str());
-        let said = Said { id: "chart-speeds", title, description };
+        let said = Caption { id: "chart-speeds", title, description };
         Some(chart(said, bottom_px + AXIS_PX, &body))
     }
 }

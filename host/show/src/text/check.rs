@@ -30,7 +30,7 @@ pub fn one(line: &Line) -> String {
         Mark::Fail => "[FAIL]",
         Mark::NotSeen => "[ ?? ]",
     };
-    let seen = if line.mark == Mark::NotSeen { "not seen: " } else { "" };
+    let seen = if line.mark == Mark::NotSeen { "not tested: " } else { "" };
     format!("{mark} {}: {seen}{}", line.title, line.what)
 }
 
@@ -47,8 +47,8 @@ fn headline(out: &mut String, check: &Check) {
         let _ = writeln!(out, "NOT READY: {} failed: {}.", failed.len(), failed.join(", "));
         out.push_str("Put these right before the course is taped, and check again.\n");
     } else if !open.is_empty() {
-        let _ = writeln!(out, "NOT FINISHED: nothing failed, but {} not seen.", open.len());
-        let _ = writeln!(out, "Not seen: {}.", open.join(", "));
+        let _ = writeln!(out, "INCOMPLETE: {} not tested.", open.len());
+        let _ = writeln!(out, "Not tested: {}.", open.join(", "));
     } else {
         out.push_str("NOT READY: the capture is damaged. Check again with a new capture.\n");
     }
@@ -56,7 +56,7 @@ fn headline(out: &mut String, check: &Check) {
         let _ = writeln!(out, "The capture holds {} damaged bytes.", check.damaged_bytes);
     }
     if !check.whole {
-        out.push_str("The capture was not closed in order; what is there was checked.\n");
+        out.push_str("The capture was not closed properly; all that was saved was checked.\n");
     }
 }
 

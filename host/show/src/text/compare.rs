@@ -10,19 +10,19 @@ pub fn render(compared: &Compared) -> String {
     let [first, second] = &compared.records;
     let mut text = match &compared.figure {
         None => {
-            "The records are of different sensors: their figures cannot be compared.\n".to_owned()
+            "The records are of different sensors: their values cannot be compared.\n".to_owned()
         }
         Some(figure) => {
             let [a, b] = figure.impulses_per_100m;
             let [u_a, u_b] = figure.expanded_uncertainty;
             let verdict = if figure.significant {
-                "more than chance: something has changed"
+                "significant: something has changed"
             } else {
-                "within the doubt of the two: no change is shown"
+                "within the uncertainty of both: no change is shown"
             };
             format!(
                 "{}: {} %, {verdict}.\n  {a:.1} ±{u_a:.1} in {}\n  {b:.1} ±{u_b:.1} in {}\n  \
-                 normalised error {:.2} (up to 1 is chance)\n",
+                 normalised error {:.2} (up to 1 is not significant)\n",
                 safe(&figure.channel),
                 signed(figure.change * 100.0, 2),
                 safe(first),
@@ -32,9 +32,9 @@ pub fn render(compared: &Compared) -> String {
         }
     };
     if compared.differences.is_empty() {
-        text.push_str("Nothing else that was written down differs.\n");
+        text.push_str("Nothing else differs.\n");
     } else {
-        text.push_str("Written down otherwise:\n");
+        text.push_str("Also different:\n");
     }
     for one in &compared.differences {
         let show = |value: &Option<String>| value.as_deref().map_or("-".to_owned(), safe);

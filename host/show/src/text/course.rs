@@ -28,7 +28,7 @@ pub fn render_course(course: &TapedCourse<'_>) -> String {
         "  standard uncertainty {:.1} mm, k = {:.2}, {} degrees of freedom",
         1000.0 * e.standard_uncertainty,
         e.coverage_factor,
-        crate::html::phrases::degrees(e.degrees_of_freedom)
+        crate::phrases::result::degrees(e.degrees_of_freedom)
     );
     if let Some(level) = &course.length.horizontal {
         let u = cover(level, course.sources, COVERAGE).expanded_uncertainty;
@@ -36,14 +36,14 @@ pub fn render_course(course: &TapedCourse<'_>) -> String {
     }
     for key in course.unknown_keys {
         let what = format!(
-            "Look at this first: the course file's {key} is not known and was not used; its \
-             default holds instead. Next: correct the key, or take it out."
+            "Warning: the course file's {key} is not known and was not used; its default is used \
+             instead. Next: correct the key, or delete it."
         );
         sentences(&mut out, "", &what);
     }
     corrections(&mut out, course);
     budget(&mut out, course);
-    taken_for_granted(&mut out, &course.length.assumptions);
+    assumed(&mut out, &course.length.assumptions);
     wrap(&out)
 }
 
@@ -58,7 +58,7 @@ fn corrections(out: &mut String, course: &TapedCourse<'_>) {
 }
 
 fn budget(out: &mut String, course: &TapedCourse<'_>) {
-    out.push_str("\nWhere the doubt comes from (standard uncertainty in the length)\n");
+    out.push_str("\nSources of uncertainty (standard uncertainty in the length)\n");
     let variance = course.length.length.standard_uncertainty().powi(2);
     for line in course.length.length.budget(course.sources) {
         let share = 100.0 * line.contribution.powi(2) / variance;
@@ -79,14 +79,12 @@ pub fn render_plan(plan: &Plan) -> String {
     for length in &plan.lengths {
         answer(&mut out, plan, length);
     }
-    out.push_str("\nHalf-width of the 95 % interval to expect, per cent of the figure\n");
+    out.push_str("\nHalf-width of the 95 % interval to expect, per cent of the value\n");
     for length in &plan.lengths {
         table(&mut out, length);
     }
-    taken_for_granted(&mut out, &plan.assumptions);
-    out.push_str(
-        "The scatter of few passes is a matter of luck: a job of two or three may do much worse.\n",
-    );
+    assumed(&mut out, &plan.assumptions);
+    out.push_str("With few passes the scatter varies: a job of two or three may do much worse.\n");
     wrap(&out)
 }
 
@@ -104,19 +102,19 @@ fn answer(out: &mut String, plan: &Plan, length: &LengthPlan) {
         }
         None if length.endless < plan.inputs.target => writeln!(
             out,
-            "{course_m} m: more passes than anyone drives for ±{target} %; {} give ±{best} %",
+            "{course_m} m: ±{target} % TAKES TOO MANY PASSES; {} give ±{best} %",
             length.at.passes
         ),
         None => writeln!(
             out,
-            "{course_m} m: ±{target} % CANNOT BE REACHED; {} passes give ±{best} %, endless \
-             ones ±{endless} %",
+            "{course_m} m: ±{target} % CANNOT BE REACHED; {} passes give ±{best} %, any number \
+             ±{endless} %",
             length.at.passes
         ),
     };
     let dominant = &length.dominant;
     let share = 100.0 * dominant.variance_share;
-    let what = format!("most of the doubt, {share:.0} % of the variance: {}", dominant.source);
+    let what = format!("largest uncertainty, {share:.0} % of the variance: {}", dominant.source);
     sentences(out, "  ", &what);
     for remedy in length.remedies.iter().take(REMEDIES_SHOWN) {
         let _ = writeln!(out, "  ±{} % if you {}", percent(remedy.expected), remedy.change);
@@ -128,7 +126,7 @@ fn table(out: &mut String, length: &LengthPlan) {
     let _ = writeln!(
         out,
         "\n{course:<10}{:>8}{:>10}{:>12}{:>10}",
-        "passes", "tape", "satellite", "joined"
+        "passes", "tape", "satellite", "combined"
     );
     for row in &length.rows {
         let _ = writeln!(out, "{}", table_line(row));
@@ -151,10 +149,10 @@ fn percent(share: f64) -> String {
     format!("{:.3}", 100.0 * share)
 }
 
-fn taken_for_granted(out: &mut String, assumptions: &[String]) {
+fn assumed(out: &mut String, assumptions: &[String]) {
     out.push('\n');
     for assumption in assumptions {
-        sentences(out, "", &format!("Taken for granted: {assumption}"));
+        sentences(out, "", &format!("Assumed: {assumption}"));
     }
 }
 

@@ -17,12 +17,12 @@ const ID_SHOWN: usize = 19;
 pub fn render(history: &Result<History, HistoryRefusal>, facts: &HistoryFacts) -> String {
     let mut out = String::new();
     if facts.practice {
-        out.push_str("PRACTICE: these records come from the simulator, nothing was measured.\n");
+        out.push_str("PRACTICE: these records come from the simulator; nothing was measured.\n");
     }
     match history {
         Ok(history) => given(&mut out, history, facts),
         Err(refusal) => {
-            let _ = writeln!(out, "HISTORY: NOTHING IS GIVEN: {refusal}.");
+            let _ = writeln!(out, "HISTORY: NO RESULT: {refusal}.");
             let _ = writeln!(out, "{} {}", refusal.means(), refusal.next());
         }
     }
@@ -41,13 +41,13 @@ fn given(out: &mut String, history: &History, facts: &HistoryFacts) {
     let _ = writeln!(out, "Next: {}", history.verdict.next());
     let _ = writeln!(
         out,
-        "\nRig {}, {}; impulses per 100 m, ± is 95 %; En above 1 is more than chance",
+        "\nRig {}, {}; impulses per 100 m, ± is 95 %; En above 1 is significant",
         facts.rig, facts.channel
     );
     let _ = writeln!(
         out,
         "{:<12}{:>10}{:>9}{:>12}{:>7}{:>14}{:>7}  record",
-        "Day", "figure", "±", "since last", "En", "against mean", "En"
+        "Day", "value", "±", "since last", "En", "against mean", "En"
     );
     for step in &history.steps {
         let _ = writeln!(out, "{}", line(step));
@@ -75,7 +75,7 @@ pub fn half_width(point: &Point) -> f64 {
     coverage_factor(COVERAGE, point.degrees_of_freedom) * point.standard_uncertainty
 }
 
-/// A change in words: its share in per cent, and En with a mark where it is more than chance.
+/// A change in words: its share in per cent, and En with a mark where it is significant.
 #[must_use]
 pub fn cells(change: Option<Change>) -> (String, String) {
     let Some(change) = change else { return ("-".to_owned(), "-".to_owned()) };
@@ -94,7 +94,7 @@ pub fn trend_words(history: &History) -> String {
             "Trend: {} ± {:.2} % a year, {}.",
             signed(100.0 * trend.share_per_year, 2),
             100.0 * trend.half_width_per_year,
-            if trend.significant { "more than chance" } else { "no more than chance" }
+            if trend.significant { "significant" } else { "not significant" }
         ),
         Err(refusal) => format!("Trend: {refusal}."),
     }

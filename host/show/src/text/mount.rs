@@ -1,4 +1,4 @@
-//! The antenna's place for the terminal: the numbers and their signs first, the witnesses below.
+//! The antenna position for the terminal: numbers and signs first, what they come from below.
 
 use super::lines::wrap;
 use std::fmt::Write as _;
@@ -10,7 +10,7 @@ use trundle_core::survey::mount::{AheadFrom, Mount, MountRefusal};
 use trundle_core::units;
 
 /// Lines of the budget shown.
-const DOUBTS_SHOWN: usize = 4;
+const SOURCES_SHOWN: usize = 4;
 
 /// The result, or why there is none, as text of at most 100 columns, ending with a line end.
 #[must_use]
@@ -33,11 +33,14 @@ pub fn render(worked: &Result<Mount, MountRefusal>) -> String {
 fn whole(out: &mut String, mount: &Mount) {
     headline(out, mount);
     taped(out, mount);
-    out.push_str("\nOffset to the side: two witnesses (right of the middle is positive)\n");
+    out.push_str(
+        "\nOffset to the side, measured in two independent ways (right of the middle is \
+                  positive)\n",
+    );
     passes(out, mount);
     turns(out, mount);
     if let Some(e) = mount.agreement {
-        let verdict = if e.agrees { "they agree" } else { "they differ more than they should" };
+        let verdict = if e.agrees { "they agree" } else { "they differ more than expected" };
         let _ = writeln!(
             out,
             "  passes less turns {} m, normalised error {:.2}: {verdict}",
@@ -47,7 +50,7 @@ fn whole(out: &mut String, mount: &Mount) {
     }
     out.push_str("\nAhead of the rear axle (ahead is positive)\n");
     ahead(out, mount);
-    doubts(out, mount);
+    uncertainties(out, mount);
     assumptions(out, mount);
 }
 
@@ -78,7 +81,7 @@ fn headline(out: &mut String, mount: &Mount) {
             );
             out.push_str("  Next: look there first, then drive again, line and turns.\n");
         }
-        (None, None) => out.push_str("NO OFFSET TO THE SIDE. The reasons stand below.\n"),
+        (None, None) => out.push_str("NO OFFSET TO THE SIDE. For the reasons, see below.\n"),
     }
     match &mount.ahead {
         Some((ahead, from)) => {
@@ -91,15 +94,15 @@ fn headline(out: &mut String, mount: &Mount) {
                 let next = mount.circles.as_ref().err().map_or("", |refusal| refusal.next());
                 let _ = writeln!(
                     out,
-                    "  from turns as they were driven, which is less sure than circles. To do \
-                     better: {next}"
+                    "  from turns as they were driven, with a larger uncertainty than from \
+                     circles. To improve it: {next}"
                 );
             }
         }
-        None => out.push_str("NO DISTANCE AHEAD OF THE AXLE. The reasons stand below.\n"),
+        None => out.push_str("NO DISTANCE AHEAD OF THE AXLE. For the reasons, see below.\n"),
     }
     if mount.cut {
-        out.push_str("The capture is longer than what is kept: its end was not used.\n");
+        out.push_str("The capture is too long: its end was not used.\n");
     }
 }
 
@@ -143,7 +146,7 @@ fn passes(out: &mut String, mount: &Mount) {
                 let way = if place.out { "out" } else { "back" };
                 let _ = writeln!(
                     out,
-                    "    line {} {way:<4} {:>8.1} s  {:>+8.3} m across, {:>+7.3} m left over",
+                    "    line {} {way:<4} {:>8.1} s  {:>+8.3} m across, {:>+7.3} m residual",
                     place.line, place.at_s, place.across_m, place.residual_m
                 );
             }
@@ -208,12 +211,12 @@ fn ahead(out: &mut String, mount: &Mount) {
     }
 }
 
-fn doubts(out: &mut String, mount: &Mount) {
+fn uncertainties(out: &mut String, mount: &Mount) {
     let ahead = mount.ahead.as_ref().map(|ahead| &ahead.0);
     for (name, quantity) in [("offset", mount.right.as_ref()), ("distance ahead", ahead)] {
         let Some(quantity) = quantity else { continue };
-        let _ = writeln!(out, "\nWhere the doubt of the {name} comes from (standard uncertainty)");
-        for line in quantity.budget(&mount.sources).iter().take(DOUBTS_SHOWN) {
+        let _ = writeln!(out, "\nSources of uncertainty of the {name} (standard uncertainty)");
+        for line in quantity.budget(&mount.sources).iter().take(SOURCES_SHOWN) {
             let _ = writeln!(
                 out,
                 "  {:>6.1} mm  {}, {}",
@@ -228,6 +231,6 @@ fn doubts(out: &mut String, mount: &Mount) {
 fn assumptions(out: &mut String, mount: &Mount) {
     out.push('\n');
     for assumption in mount.assumptions() {
-        let _ = writeln!(out, "Taken for granted: {assumption}");
+        let _ = writeln!(out, "Assumed: {assumption}");
     }
 }

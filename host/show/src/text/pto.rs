@@ -20,7 +20,7 @@ pub fn render(pto: &Pto) -> String {
     }
     out.push('\n');
     for assumption in assumptions(pto) {
-        let _ = writeln!(out, "Taken for granted: {assumption}");
+        let _ = writeln!(out, "Assumed: {assumption}");
     }
     for caution in cautions::PTO {
         let _ = writeln!(out, "- {caution}");
@@ -32,12 +32,17 @@ pub fn render(pto: &Pto) -> String {
 #[must_use]
 pub fn assumptions(pto: &Pto) -> Vec<String> {
     let step = pto.options.display_step_rpm;
-    let origin = if pto.options.step_told { "as told" } else { "assumed; --display-step tells" };
+    let origin = if pto.options.step_told {
+        "as stated"
+    } else {
+        "assumed; state it with \
+                                                                --display-step"
+    };
     vec![
         format!(
             "The tractor's display shows steps of {step} rpm, rounded to the nearest ({origin})."
         ),
-        "The tractor's display is right: what is wrong with it is wrong with the result."
+        "The tractor's display is right: an error of the display is an error of the result."
             .to_owned(),
     ]
 }
@@ -45,7 +50,7 @@ pub fn assumptions(pto: &Pto) -> Vec<String> {
 fn refused(out: &mut String, refusal: PtoRefusal) {
     let head = match refusal {
         PtoRefusal::NoSensor | PtoRefusal::NoImpulses => "PTO: NOT NEEDED without a sensor",
-        _ => "PTO: NOTHING IS GIVEN",
+        _ => "PTO: NO RESULT",
     };
     let _ = writeln!(out, "{head}: {refusal}.");
     let _ = writeln!(out, "{} {}", refusal.means(), refusal.next());
@@ -70,8 +75,8 @@ fn answer(out: &mut String, found: &Found, pto: &Pto) {
         ),
         (None, Whole::Only(number)) => writeln!(
             out,
-            "PTO: NOT CLEAR, measured {measured} impulses per revolution (95 % coverage); {number} \
-             fits, but something speaks against it."
+            "PTO: NOT CLEAR, measured {measured} impulses per revolution (95 % coverage); \
+             {number} fits, but see the warning."
         ),
     };
     for finding in findings(found) {
@@ -92,11 +97,11 @@ fn measured(found: &Found) -> String {
 pub struct Finding {
     /// A word for programs; never changes.
     pub code: &'static str,
-    /// What happened.
+    /// What happened, in a sentence.
     pub what: &'static str,
-    /// What it means.
+    /// What it means for the result.
     pub means: &'static str,
-    /// What to do.
+    /// What to do about it.
     pub next: &'static str,
 }
 
@@ -109,14 +114,14 @@ pub fn findings(found: &Found) -> Vec<Finding> {
             code: "READINGS_CONTRADICT",
             what: "The readings contradict each other by more than display and shaft allow.",
             means: "One was typed wrong, or the display counts in coarser steps.",
-            next: "take the wrong reading out, or give the display's step with --display-step.",
+            next: "delete the wrong reading, or give the display's step with --display-step.",
         });
     }
     if found.offset_differs() {
         out.push(Finding {
             code: "OFFSET_NOT_ZERO",
-            what: "Rate and shaft speed are no proportion: a line through them misses zero.",
-            means: "Impulses come from elsewhere too, some are lost, or the display is off.",
+            what: "Rate and shaft speed are not proportional: a line through them misses zero.",
+            means: "There are impulses from elsewhere, some are lost, or the display is wrong.",
             next: "check the sensor's plug and cable, and take the readings again.",
         });
     }
@@ -130,7 +135,7 @@ pub fn findings(found: &Found) -> Vec<Finding> {
         Whole::Outside(_) => out.push(Finding {
             code: "NO_NUMBER_FITS",
             what: "No whole number lies in the interval.",
-            means: "The sensor sits on a geared shaft, misses teeth, or the display is off.",
+            means: "The sensor is on a geared shaft, misses teeth, or the display is wrong.",
             next: "read the sensor's data, and compare the display at another shaft speed.",
         }),
         Whole::Only(_) => {}
@@ -141,12 +146,12 @@ pub fn findings(found: &Found) -> Vec<Finding> {
 fn set_now(verdict: SetNow, set: f64, found: &Found) -> String {
     let shown = 100.0 * (found.per_rev / set - 1.0);
     let enter = found.to_enter().map_or_else(
-        || "Next: clear the above up first.".to_owned(),
+        || "Next: solve the above first.".to_owned(),
         |number| format!("Next: enter {number}."),
     );
     let usual = "this is the usual mistake (common practice, no source)";
     match verdict {
-        SetNow::Equal => format!("The terminal is set to {set}: that is right, leave it."),
+        SetNow::Equal => format!("The terminal is set to {set}: this is right; do not change it."),
         SetNow::TwiceTooHigh => format!(
             "The terminal is set to {set}: A FACTOR OF TWO TOO HIGH; {usual}. It shows the shaft \
              half as fast as it turns. {enter}"

@@ -3,9 +3,9 @@
 
 use super::lines::wrap;
 use super::work as text;
-use crate::html::page::words::line;
-use crate::html::phrases::{day, relative, sentence};
 use crate::paper::{PaperFacts, Sheet};
+use crate::phrases::plain::line;
+use crate::phrases::result::{day, relative, sentence};
 use std::fmt::Write as _;
 use trundle_core::result::record_v1::RecordV1;
 use trundle_core::result::work_v1::WorkV1;
@@ -38,8 +38,8 @@ fn headline(out: &mut String, sheet: &Sheet<'_>) {
     let record = sheet.record;
     let practice = if record.practice { "PRACTICE, do not enter. " } else { "" };
     let good = match sheet.best() {
-        Some(best) => format!("good to {}", relative(best)),
-        None => "with no doubt worked".to_owned(),
+        Some(best) => format!("uncertainty {}", relative(best)),
+        None => "uncertainty not calculated".to_owned(),
     };
     let _ = writeln!(
         out,
@@ -68,7 +68,7 @@ fn standing(out: &mut String, sheet: &Sheet<'_>) {
     }
     if let Some(amends) = &sheet.record.amends {
         let (id, reason) = (line(&amends.id), line(&amends.reason));
-        let _ = writeln!(out, "  takes the place of record {id}, because: {reason}");
+        let _ = writeln!(out, "  replaces record {id}, because: {reason}");
     }
 }
 
@@ -86,7 +86,7 @@ fn against(out: &mut String, sheet: &Sheet<'_>) {
         let _ = writeln!(out, "  {} {}", line(&flag.code), sentence(flag));
     }
     if let Some(because) = &sheet.record.accepted_because {
-        let _ = writeln!(out, "  Signed off all the same: {}", line(because));
+        let _ = writeln!(out, "  Signed off in spite of this: {}", line(because));
     }
 }
 
@@ -95,7 +95,7 @@ fn about(out: &mut String, sheet: &Sheet<'_>) {
     for (part, thing, entry) in sheet.record.rig.parts() {
         let Some(entry) = entry else { continue };
         let rows = sheet.rows(part, thing, entry).into_iter().map(|(label, value, told)| {
-            let told = if told { " (told by the customer)" } else { "" };
+            let told = if told { " (stated by the customer)" } else { "" };
             format!("; {}: {value}{told}", label.to_lowercase())
         });
         let rows: String = rows.collect();

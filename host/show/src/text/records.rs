@@ -43,12 +43,11 @@ pub fn render(rows: &[Row], more: usize) -> String {
     }
     if rows.iter().any(|row| row.damage.is_some()) {
         text.push_str(
-            "A damaged record must not be relied on. Restore it from a backup; every other record \
-             is untouched.\n",
+            "Do not use a damaged record. Restore it from a backup; every other record is sound.\n",
         );
     }
     if more > 0 {
-        text.push_str(&format!("{more} more: see them with --all, or give words to look for.\n"));
+        text.push_str(&format!("{more} more: see them with --all, or add words to search for.\n"));
     }
     text
 }
@@ -61,18 +60,18 @@ pub fn verdicts(verdicts: &[Verdict], register: &[String]) -> String {
     text.push_str(&format!("{sound} of {} records hold.\n", verdicts.len()));
     for one in verdicts {
         let said = match (&one.found, &one.trouble) {
-            (Some(Verified::Same), _) => "worked anew: the same bytes".to_owned(),
+            (Some(Verified::Same), _) => "recalculated: the same bytes".to_owned(),
             (Some(Verified::SameFigure { then, now }), _) => format!(
-                "worked anew: the same figure; other digits behind it (signed off by version \
-                 {then}, worked by {now})"
+                "recalculated: the same value; later digits differ (signed off by version {then}, \
+                 recalculated by {now})"
             ),
             (Some(Verified::Differs { then, now: Some(now) }), _) => format!(
-                "DIFFERS: signed off as {then}, comes out as {now} now. The record stays as it \
-                 was signed off; find out why before relying on it"
+                "DIFFERS: signed off as {then}, recalculated as {now}. The record stays as it was \
+                 signed off; find out why before you use it"
             ),
             (Some(Verified::Differs { then, now: None }), _) => format!(
-                "DIFFERS: signed off as {then}, gives no figure now. The record stays as it was \
-                 signed off; find out why before relying on it"
+                "DIFFERS: signed off as {then}, no value when recalculated. The record stays as \
+                 it was signed off; find out why before you use it"
             ),
             (None, trouble) => format!("DAMAGED: {}", trouble.as_deref().unwrap_or_default()),
         };
@@ -82,7 +81,7 @@ pub fn verdicts(verdicts: &[Verdict], register: &[String]) -> String {
         text.push_str(&format!("The register itself is damaged: {}\n", safe(line)));
     }
     if !register.is_empty() {
-        text.push_str("Keep the file, and restore the last backup with `trundle restore`.\n");
+        text.push_str("Do not delete the file; restore the last backup with `trundle restore`.\n");
     }
     text
 }

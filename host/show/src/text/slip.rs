@@ -1,16 +1,13 @@
 //! Slip for the terminal: how much, how sure, where most of it is; a line a pass or turn below.
 
 use super::lines::wrap;
+use crate::phrases::slip::FACTOR;
 use std::fmt::Write as _;
 use trundle_core::survey::ride::legs::LegKind;
 use trundle_core::survey::slip::compare::Difference;
-use trundle_core::survey::slip::{Slip, SlipRefusal, Total, Window, WindowFlag};
-use trundle_core::units::KM_H_PER_M_S;
+use trundle_core::survey::slip::{Slip, SlipRefusal, Total, WindowFlag};
 use trundle_core::units::decimals;
 use trundle_core::units::signed;
-
-/// Coverage factor of the intervals shown: 95 %, the noise being learned from many seconds.
-pub const FACTOR: f64 = 1.96;
 
 /// The result as text of at most 100 columns, ending with a line end.
 #[must_use]
@@ -31,13 +28,13 @@ pub fn render(slip: &Slip, compared: Option<&Result<Difference, SlipRefusal>>) -
     for share in &slip.share_above {
         let _ = writeln!(
             out,
-            "  more than {} %: {:.0} % of the way",
+            "  more than {} %: {:.0} % of the distance",
             decimals(100.0 * share.slip, 0),
             100.0 * share.share_of_distance
         );
     }
     comparison(&mut out, compared);
-    doubts(&mut out, slip);
+    uncertainties(&mut out, slip);
     legs(&mut out, slip);
     foundation(&mut out, slip);
     wrap(&out)
@@ -47,24 +44,7 @@ pub fn render(slip: &Slip, compared: Option<&Result<Difference, SlipRefusal>>) -
 #[must_use]
 pub fn refusal(refusal: &SlipRefusal) -> String {
     let what = refusal.to_string();
-    wrap(&format!("No slip is given: {what}.\n{}\n{}\n", refusal.means(), refusal.next()))
-}
-
-/// One window while it is driven, in a line.
-#[must_use]
-pub fn window_line(window: &Window) -> String {
-    let kind = window.kind.word();
-    let words: Vec<&str> = window.flags.iter().map(|flag| flag.word()).collect();
-    format!(
-        "{kind} {}: slip {} % ± {:.1} % at {:.1} km/h {}",
-        window.leg,
-        decimals(100.0 * window.slip, 1),
-        100.0 * FACTOR * window.standard_uncertainty,
-        KM_H_PER_M_S * window.ground_speed_m_s,
-        words.join(" ")
-    )
-    .trim_end()
-    .to_owned()
+    wrap(&format!("No result: {what}.\n{}\n{}\n", refusal.means(), refusal.next()))
 }
 
 fn percent(total: &Total) -> String {
@@ -77,7 +57,7 @@ fn comparison(out: &mut String, compared: Option<&Result<Difference, SlipRefusal
     match compared {
         Some(Ok(found)) => {
             let verdict = if !found.is_significant() {
-                "no difference that could not be chance"
+                "the difference is not significant"
             } else if found.difference < 0.0 {
                 "less slip than before"
             } else {
@@ -85,8 +65,8 @@ fn comparison(out: &mut String, compared: Option<&Result<Difference, SlipRefusal
             };
             let _ = writeln!(
                 out,
-                "\nAgainst the earlier capture, at the same places: {} % ± {:.1} % ({} % \
-                 before, {} % now, {} windows): {verdict}.",
+                "\nAgainst the earlier capture, at the same places: {} % ± {:.1} % ({} % before, \
+                 {} % now, {} sections): {verdict}.",
                 signed(100.0 * found.difference, 1),
                 100.0 * found.expanded_uncertainty,
                 decimals(100.0 * found.first, 1),
@@ -106,29 +86,30 @@ fn comparison(out: &mut String, compared: Option<&Result<Difference, SlipRefusal
     }
 }
 
-fn doubts(out: &mut String, slip: &Slip) {
+fn uncertainties(out: &mut String, slip: &Slip) {
     let count = |flag| slip.windows.iter().filter(|w| w.flags.contains(&flag)).count();
     let told = [
         (
             WindowFlag::MountingUnknown,
-            "lie in turns, and the place of the antenna is not known: measure it with `trundle \
-             mount` and give it with --right and --ahead",
+            "lie in turns, and the antenna position is not known: measure it with `trundle mount` \
+             and enter it with --right and --ahead",
         ),
-        (WindowFlag::LinkGap, "begin or end in a hole of the counts: check the board's cable"),
-        (WindowFlag::FixQualityChanged, "saw the kind of fix change: look for open sky"),
-        (WindowFlag::FixDoubtful, "hold fixes that were rejected or stood still"),
-        (WindowFlag::Doubtful, "are less sure than ±5 %"),
+        (WindowFlag::LinkGap, "begin or end in a gap of the counts: check the board's cable"),
+        (WindowFlag::FixQualityChanged, "contain a change of fix quality: look for open sky"),
+        (WindowFlag::FixDoubtful, "contain fixes that were rejected or stood still"),
+        (WindowFlag::Doubtful, "have an uncertainty of more than ±5 %"),
     ];
     for (flag, words) in told {
         let n = count(flag);
         if n > 0 {
-            let _ = writeln!(out, "{} {n} of {} windows {words}.", flag.word(), slip.windows.len());
+            let _ =
+                writeln!(out, "{} {n} of {} sections {words}.", flag.word(), slip.windows.len());
         }
     }
 }
 
 fn legs(out: &mut String, slip: &Slip) {
-    out.push_str("\n Leg  kind   heading    metres          slip\n");
+    out.push_str("\nPart  kind   heading    metres          slip\n");
     for leg in &slip.legs {
         let _ = writeln!(
             out,
@@ -146,8 +127,8 @@ fn foundation(out: &mut String, slip: &Slip) {
     let zero = slip.zero_slip;
     let _ = write!(
         out,
-        "\nSlip is 1 - actual/theoretical travel: the loaded quantity stands in the denominator.\n\
-         Figure without slip: {:.1} impulses per 100 m, standard uncertainty {:.1}.\n",
+        "\nSlip is 1 - actual/theoretical travel: the loaded quantity is the \
+         denominator.\nZero-slip value: {:.1} impulses per 100 m, standard uncertainty {:.1}.\n",
         zero.per_100m, zero.standard_uncertainty
     );
     match slip.mounting {
@@ -161,14 +142,14 @@ fn foundation(out: &mut String, slip: &Slip) {
             );
         }
         None if slip.windows.iter().any(|w| w.kind == LegKind::Turn) => {
-            out.push_str("The place of the antenna is not known: slip in turns is doubtful.\n");
+            out.push_str("The antenna position is not known: slip in turns is unreliable.\n");
         }
         None => {}
     }
     let _ = writeln!(
         out,
-        "{} windows; {:.0} m were too slow, backwards or without positions. The receiver's lag is \
-         {} ms ± {:.0} ms (standard).",
+        "{} sections; {:.0} m were too slow, backwards or without positions. The receiver's delay \
+         is {} ms ± {:.0} ms (standard).",
         slip.windows.len(),
         slip.withheld_m,
         decimals(1000.0 * slip.lag_s.value, 0),

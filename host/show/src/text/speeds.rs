@@ -13,7 +13,7 @@ use trundle_core::units::signed;
 
 /// Kilometres per hour in a metre per second.
 pub use trundle_core::units::KM_H_PER_M_S as KM_H;
-/// Metres of the usual figure.
+/// Metres of the usual value.
 const COURSE_M: f64 = 100.0;
 
 /// The comparison as text of at most 100 columns, ending with a line end.
@@ -23,7 +23,7 @@ pub fn render(speeds: &Result<Speeds, SpeedsRefusal>) -> String {
     match speeds {
         Ok(speeds) => compared(&mut out, speeds),
         Err(refusal) => {
-            let _ = writeln!(out, "SPEEDS: NOTHING IS GIVEN: {refusal}.");
+            let _ = writeln!(out, "SPEEDS: NO RESULT: {refusal}.");
             let _ = writeln!(out, "{} {}", refusal.means(), refusal.next());
         }
     }
@@ -52,8 +52,8 @@ fn compared(out: &mut String, speeds: &Speeds) {
     bins(out, speeds);
     let _ = writeln!(
         out,
-        "\nTaken for granted: {} stretches of {STRETCH_S} s were steady and straight (turning less \
-         than {STRAIGHT_DEG_S} degrees a second, which cannot be seen while creeping), on ground \
+        "\nAssumed: {} steady runs of {STRETCH_S} s were straight (turning less than \
+         {STRAIGHT_DEG_S} degrees a second, which cannot be seen at very low speed), on ground \
          that was the same for all.",
         speeds.stretches.len()
     );
@@ -80,12 +80,12 @@ pub fn headline(speeds: &Speeds) -> String {
         );
     }
     if !offsets(speeds).is_empty() {
-        return format!("SPEEDS: THE THREE DO NOT AGREE, a line misses zero{by}.");
+        return format!("SPEEDS: THE THREE DO NOT AGREE, a line does not pass through zero{by}.");
     }
     if speeds.agree() {
         return format!("SPEEDS: THE THREE AGREE, each is a fixed multiple of the others{by}.");
     }
-    format!("SPEEDS: THE RATIOS ARE GIVEN, but not whether they hold at other speeds{by}.")
+    format!("SPEEDS: RATIOS ONLY; whether they hold at other speeds is not tested{by}.")
 }
 
 fn missing(speeds: &Speeds) -> Vec<&'static str> {
@@ -108,11 +108,11 @@ fn offsets(speeds: &Speeds) -> Vec<(Sensor, Sensor)> {
 pub struct Finding {
     /// A word for programs; never changes.
     pub code: &'static str,
-    /// What happened.
+    /// What happened, in a sentence.
     pub what: String,
-    /// What it means.
+    /// What it means for the result.
     pub means: &'static str,
-    /// What to do.
+    /// What to do about it.
     pub next: &'static str,
 }
 
@@ -128,8 +128,8 @@ pub fn findings(speeds: &Speeds) -> Vec<Finding> {
                 second.word(),
                 first.word()
             ),
-            means: "Its figure per 100 m holds at one speed only.",
-            next: "look which pair agrees: the sensor that is in both others is the odd one; \
+            means: "Its value per 100 m holds at one speed only.",
+            next: "find the pair that agrees: the sensor that is not in it is the wrong one; \
                    check its mounting, cable and earth.",
         });
     }
@@ -138,7 +138,7 @@ pub fn findings(speeds: &Speeds) -> Vec<Finding> {
             code: "NO_SPEED",
             what: format!("The {name} gave too few impulses to compare."),
             means: "The other two are compared without it.",
-            next: "check its plug, or leave it if the tractor has none.",
+            next: "check its plug; if the tractor has no such sensor, do nothing.",
         });
     }
     let close = |fit: &Result<PairFit, NoLine>| match fit {
@@ -148,7 +148,7 @@ pub fn findings(speeds: &Speeds) -> Vec<Finding> {
     if let Some(why) = speeds.pairs.iter().find_map(close) {
         out.push(Finding {
             code: "RANGE_TOO_SMALL",
-            what: format!("Gain and offset are not given: {why}."),
+            what: format!("No result for gain and offset: {why}."),
             means: "The mean ratios hold for the speeds driven, and for no other.",
             next: "drive slower and faster steady speeds, and log again.",
         });
@@ -166,8 +166,8 @@ pub fn findings(speeds: &Speeds) -> Vec<Finding> {
     if speeds.cut {
         out.push(Finding {
             code: "TRAIL_CUT",
-            what: "The capture is longer than what is looked at.".to_owned(),
-            means: "What came later is not in the comparison.",
+            what: "The capture is too long.".to_owned(),
+            means: "Its end is not in the comparison.",
             next: "log a shorter drive.",
         });
     }
@@ -208,8 +208,8 @@ fn pair(out: &mut String, name: &str, first: Sensor, fit: &PairFit) {
     let _ = match &fit.line {
         Ok(line) => writeln!(
             out,
-            "  line over {} stretches, errors in both: gain {}, offset {} impulses/s, {}; reduced \
-             chi-squared {:.2}{}",
+            "  line over {} steady runs, errors in both: gain {}, offset {} impulses/s, {}; \
+             reduced chi-squared {:.2}{}",
             fit.stretches,
             shown(line.gain),
             shown(line.offset),
@@ -221,7 +221,7 @@ fn pair(out: &mut String, name: &str, first: Sensor, fit: &PairFit) {
                 String::new()
             }
         ),
-        Err(_) => writeln!(out, "  mean ratio over {} stretches, no line", fit.stretches),
+        Err(_) => writeln!(out, "  mean ratio over {} steady runs, no line", fit.stretches),
     };
 }
 
@@ -230,11 +230,10 @@ fn pair(out: &mut String, name: &str, first: Sensor, fit: &PairFit) {
 pub fn least(speeds: &Speeds, channel: usize, name: &str) -> String {
     let km_h = |speed_m_s: f64| format!("{:.2} km/h", KM_H * speed_m_s);
     match speeds.singles[channel].as_ref().map(|single| single.least) {
-        None => format!("{name}: least usable speed not known"),
+        None => format!("{name}: lowest usable speed not known"),
         Some(Least::Never) => format!("{name}: usable at no speed"),
         Some(Least::BelowSlowest { slowest_m_s }) => format!(
-            "{name}: least usable speed below the slowest speed that was driven and can be \
-             judged, {}",
+            "{name}: lowest usable speed is below the slowest speed driven that can be judged, {}",
             km_h(slowest_m_s)
         ),
         Some(Least::From { speed_m_s, fails_at_m_s }) => format!(
@@ -250,7 +249,7 @@ pub fn least(speeds: &Speeds, channel: usize, name: &str) -> String {
 pub fn standing(speeds: &Speeds) -> String {
     let standing = speeds.standing;
     if standing.seconds <= 0.0 {
-        return "at standstill: no rest long enough to tell".to_owned();
+        return "at standstill: no standstill long enough to test".to_owned();
     }
     let [wheel, radar] = standing.impulses.map(|n| n / standing.seconds * 60.0);
     format!(
@@ -273,7 +272,7 @@ pub fn hint_words(hint: &AngleHint) -> String {
         None => "no angle of the beam explains it".to_owned(),
     };
     format!(
-        "HINT, no finding: the radar gives {} % against {} impulses per m; {seen} ({:.3} % per \
+        "HINT, no warning: the radar gives {} % against {} impulses per m; {seen} ({:.3} % per \
          degree there). Ground, beam width and electronics do the same.",
         signed(100.0 * hint.difference, 2),
         hint.nominal_per_m,
@@ -285,7 +284,7 @@ fn bins(out: &mut String, speeds: &Speeds) {
     let _ = writeln!(
         out,
         "\n{:<10}{:>10}{:>12}{:>18}{:>10}",
-        "Sensor", "km/h", "stretches", "deviation %", "+/- %"
+        "Sensor", "km/h", "steady runs", "deviation %", "± %"
     );
     for (channel, name) in [(0, "wheel"), (1, "radar")] {
         for bin in speeds.singles[channel].iter().flat_map(|single| &single.bins) {

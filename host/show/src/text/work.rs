@@ -1,9 +1,10 @@
 //! The result for the terminal: what to enter, how sure it is, what to do next; details below.
 
 use super::lines::wrap;
-use crate::html::page::words::line;
-use crate::html::phrases::{
-    Sensors, clocks, course, coverage, freedom, main_doubt, pair, percent, satellite_m, sentence,
+use crate::phrases::plain::line;
+use crate::phrases::result::{
+    Sensors, clocks, course, coverage, freedom, largest_uncertainty, pair, percent, satellite_m,
+    sentence,
 };
 use std::fmt::Write as _;
 use trundle_core::figure::rolling::socket_hint;
@@ -18,7 +19,7 @@ pub fn render(work: &WorkV1) -> String {
         headline(&mut out, name, channel);
     }
     if sensors.is_empty() {
-        out.push_str("No figure: no pass can be used.\n");
+        out.push_str("No value: no pass can be used.\n");
     }
     flags(&mut out, work);
     passes(&mut out, work, &sensors);
@@ -34,24 +35,23 @@ pub fn render(work: &WorkV1) -> String {
 
 fn headline(out: &mut String, name: &str, channel: &ChannelV1) {
     let Some((best, number)) = channel.best().zip(channel.figure_to_enter) else {
-        let _ = writeln!(out, "{name}: NO FIGURE TO ENTER. The reason stands below.");
+        let _ = writeln!(out, "{name}: NO VALUE TO ENTER. For the reason, see below.");
         return;
     };
     let percent = percent(best);
-    let _ =
-        writeln!(out, "{name}: ENTER {number} impulses per 100 m, good to about ±{percent:.2} %");
+    let _ = writeln!(out, "{name}: ENTER {number} impulses per 100 m, ±{percent:.2} % (95 %)");
     let agreement = match channel.agreement {
         Some(a) if a.agrees => {
             format!("tape and satellite agree (normalised error {:.2})", a.normalised_error)
         }
         Some(a) => format!(
-            "tape and satellite differ a little more than they should (normalised error {:.2})",
+            "tape and satellite differ more than expected (normalised error {:.2})",
             a.normalised_error
         ),
         None if channel.tape.is_some() => "by tape alone".to_owned(),
         None => "by satellite alone".to_owned(),
     };
-    let _ = writeln!(out, "  {agreement}; most of the doubt: {}", main_doubt(best));
+    let _ = writeln!(out, "  {agreement}; largest uncertainty: {}", largest_uncertainty(best));
     let found = channel.as_found.as_ref().map(|found| &found.sentence);
     for sentence in found.into_iter().chain(channel.rolling.as_ref().map(|r| &r.sentence)) {
         let _ = writeln!(out, "  {}", line(sentence));
@@ -74,7 +74,7 @@ fn flags(out: &mut String, work: &WorkV1) {
 
 /// The table of passes, as far as these sensors counted them.
 pub(super) fn passes(out: &mut String, work: &WorkV1, sensors: &Sensors<'_>) {
-    out.push_str("\nPass  way   state    ");
+    out.push_str("\nPass  dir.  state    ");
     for (name, _) in sensors {
         let _ = write!(out, "{:>16}", format!("{} impulses", line(name)));
     }
@@ -103,12 +103,12 @@ fn pass_line(out: &mut String, pass: &PassV1, sensors: &Sensors<'_>) {
     let _ = writeln!(out, "  {length:>14} {:>9} {:>13}", show(tape), show(satellite));
 }
 
-/// The figures of one sensor, and the largest lines of the best one's budget.
+/// The values of one sensor, and the largest lines of the best one's budget.
 pub(super) fn details(out: &mut String, name: &str, channel: &ChannelV1, lines_most: usize) {
     let _ = writeln!(out, "\n{}, impulses per 100 m", line(name));
     for (side, figure) in channel.sides() {
         let Some(figure) = figure else {
-            let _ = writeln!(out, "  {side:<10} not given");
+            let _ = writeln!(out, "  {side:<10} no result");
             continue;
         };
         let _ = writeln!(
@@ -129,7 +129,7 @@ pub(super) fn details(out: &mut String, name: &str, channel: &ChannelV1, lines_m
             m.trials, m.standard_uncertainty
         );
     }
-    out.push_str("  where the doubt comes from (standard uncertainty in the figure):\n");
+    out.push_str("  sources of uncertainty (standard uncertainty in the value):\n");
     for one in best.budget.iter().take(lines_most) {
         let _ = writeln!(out, "    {:>8.3}  {}", one.contribution.abs(), line(&one.source));
     }
@@ -145,7 +145,7 @@ fn footer(out: &mut String, work: &WorkV1) {
         let _ = writeln!(out, "{sentence}");
     }
     for assumption in &work.assumptions {
-        let _ = writeln!(out, "Taken for granted: {}", line(assumption));
+        let _ = writeln!(out, "Assumed: {}", line(assumption));
     }
     for flag in work.flags.iter().filter(|flag| flag.weight == WeightV1::Remark) {
         let _ = writeln!(out, "Remark: {}", sentence(flag));

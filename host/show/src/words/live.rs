@@ -13,25 +13,26 @@ use trundle_protocol::message::Hello;
 
 /// Nothing is recorded any more.
 pub const STEP_STOP: &str =
-    "Nothing is recorded any more. Finish, look at the reason, and begin a new recording.";
+    "Recording has stopped. Close the job, look at the reason, and start a new recording.";
 /// A press waits for the disk.
-pub const STEP_WAIT: &str = "Wait: the press is being saved.";
+pub const STEP_WAIT: &str = "Wait: the mark is being saved.";
 /// After a finish.
-pub const STEP_STAND: &str = "Stand still for a moment; the rest beside the peg is measured too.";
+pub const STEP_STAND: &str = "Stand still for a moment; the standstill beside the peg is measured \
+                              too.";
 /// The first pass.
 pub const STEP_FIRST: &str =
     "Drive to the first peg, stand still beside it, then mark the start of pass 1.";
 /// The board restarted.
-pub const BOARD_RESET: &str = "The counter board started anew: an open pass cannot be used. Check \
+pub const BOARD_RESET: &str = "The counter board restarted: an open pass cannot be used. Check \
                                its supply, then drive the pass again.";
 /// A page finished the job; for the terminal.
-pub const ENDED_BY_PAGE: &str = "Finished by the page.";
+pub const ENDED_BY_PAGE: &str = "Job closed by the page.";
 /// The same, for the page.
-pub const ENDING: &str = "Finished. The result comes.";
+pub const ENDING: &str = "Job closed. Opening the result.";
 /// Behind what the board's button did.
 pub const BY_BOARD: &str = " (by the board)";
 /// Counts come.
-pub const BOARD_LIVE: &str = "counts come in";
+pub const BOARD_LIVE: &str = "counts received";
 
 /// Under way.
 #[must_use]
@@ -43,15 +44,15 @@ pub fn step_drive(number: u32, to_m: Option<f64>) -> String {
 /// Near the far peg.
 #[must_use]
 pub fn step_stop(number: u32) -> String {
-    format!("Pass {number}: stop beside the far peg, stand still, then mark the finish.")
+    format!("Pass {number}: stop beside the far peg, stand still, then mark the end.")
 }
 
 /// Too far.
 #[must_use]
 pub fn step_behind(number: u32, behind_m: f64) -> String {
     format!(
-        "Pass {number}: the far peg should be {behind_m:.0} m behind you. If you passed it, leave \
-         this pass out and drive it again."
+        "Pass {number}: the far peg should be {behind_m:.0} m behind you. If you passed it, \
+         reject this pass and drive it again."
     )
 }
 
@@ -65,15 +66,15 @@ pub fn step_again(number: u32) -> String {
 #[must_use]
 pub fn step_turn(number: u32) -> String {
     format!(
-        "Turn round, stand still beside the peg, then mark the start of pass {number}, the other \
-         way."
+        "Turn round, stand still beside the peg, then mark the start of pass {number}, in the \
+         other direction."
     )
 }
 
 /// Passes enough.
 #[must_use]
 pub fn step_enough(passes: usize) -> String {
-    format!("{passes} passes give a figure. Finish, or drive two more for less doubt.")
+    format!("{passes} passes give a value. Close the job, or drive two more for less uncertainty.")
 }
 
 /// A mark: `start of pass 3`.
@@ -81,7 +82,7 @@ pub fn step_enough(passes: usize) -> String {
 pub fn due(due: Due) -> String {
     let end = match due.end {
         End::Start => "start",
-        End::Finish => "finish",
+        End::Finish => "end",
     };
     format!("{end} of pass {}", due.number)
 }
@@ -100,15 +101,9 @@ pub const fn by(place: Place) -> &'static str {
 #[must_use]
 pub fn over(capture: &str) -> String {
     format!(
-        "The recording has ended and is safe in {capture}. This is its result; it stays here as \
+        "The recording has ended and is saved in {capture}. This is its result; it stays here as \
          long as this page is open. Next, at the computer: trundle sign {capture}"
     )
-}
-
-/// One window of slip, in a line.
-#[must_use]
-pub fn slip_window(window: &trundle_core::survey::slip::Window) -> String {
-    crate::text::slip::window_line(window)
 }
 
 /// A mark that stands.
@@ -123,16 +118,17 @@ pub fn port_lost(role: PortRole, loss: Loss) -> String {
     let role = role.name();
     match loss {
         Loss::Gone => format!(
-            "The port of the {role} is gone. Plug it in again: it is looked for, and what comes \
-             then is recorded."
+            "The {role} is disconnected. Plug it in again: the program is searching for it, and \
+             records on when it is back."
         ),
         Loss::Unreadable => format!(
-            "What the {role} sends cannot be read any more, and nothing of it is measured. Its \
-             speed may have been changed: the other speeds are tried. Else set it to NMEA 0183."
+            "The data of the {role} cannot be read any more and are not measured. Its baud rate \
+             may have changed: other rates are being tried. If that does not help, set it to NMEA \
+             0183."
         ),
         Loss::Foreign => format!(
-            "Something else is behind the port of the {role}. The {role} is looked for at the \
-             other ports; check its plug."
+            "Another device is at the port of the {role}. The program is searching the other \
+             ports for the {role}; check its plug."
         ),
     }
 }
@@ -141,7 +137,7 @@ pub fn port_lost(role: PortRole, loss: Loss) -> String {
 #[must_use]
 pub fn silent(role: PortRole) -> String {
     format!(
-        "Nothing comes from the {}: its port is open, but silent. Check its supply and cable.",
+        "No data from the {}: its port is open, but silent. Check its supply and cable.",
         role.name()
     )
 }
@@ -149,14 +145,14 @@ pub fn silent(role: PortRole) -> String {
 /// A port is back.
 #[must_use]
 pub fn port_back(role: PortRole, place: Option<&str>) -> String {
-    let now = place.map_or_else(String::new, |place| format!(", now as {place}"));
-    format!("The port of the {} is back{now}.", role.name())
+    let now = place.map_or_else(String::new, |place| format!(", now at {place}"));
+    format!("The {} is connected again{now}.", role.name())
 }
 
 /// Something comes again.
 #[must_use]
 pub fn answering(role: PortRole) -> String {
-    format!("The {} sends again.", role.name())
+    format!("Data from the {} again.", role.name())
 }
 
 /// The board said who it is.
@@ -169,18 +165,19 @@ pub fn hello(hello: &Hello) -> String {
 /// Presses never arrived.
 #[must_use]
 pub fn mark_lost(presses: u32) -> String {
-    format!(
-        "{presses} press(es) of the board's button never arrived: the marks may be out of step. \
-         Leave the open pass out and drive it again."
-    )
+    let lost = match presses {
+        1 => "1 press of the board's button was lost".to_owned(),
+        n => format!("{n} presses of the board's button were lost"),
+    };
+    format!("{lost}: the marks may be wrong. Reject the open pass and drive it again.")
 }
 
 /// The computer slept.
 #[must_use]
 pub fn slept(seconds: f64) -> String {
     format!(
-        "The computer slept for {seconds:.0} s and received nothing: an open pass cannot be used. \
-         Keep it awake (lid open, no sleep when idle), then drive the pass again."
+        "The computer was asleep for {seconds:.0} s and received nothing: an open pass cannot be \
+         used. Keep it awake (lid open, no sleep when idle), then drive the pass again."
     )
 }
 
@@ -191,8 +188,8 @@ pub fn link_not_live(state: LinkState, since: Option<&str>) -> String {
     match state {
         LinkState::Live => String::new(),
         LinkState::Stale => format!("STALE{since}"),
-        LinkState::Nothing => "nothing usable yet".to_owned(),
-        LinkState::Gone => format!("PORT GONE{since}"),
+        LinkState::Nothing => "no usable data yet".to_owned(),
+        LinkState::Gone => format!("DISCONNECTED{since}"),
     }
 }
 
@@ -209,24 +206,24 @@ pub fn ruling(ruling: Ruling, by: &str, host_ns: u64, at: impl Fn(u64) -> String
     match ruling {
         Ruling::Start { number, abandons: None } => format!("Pass {number}: start saved{by}."),
         Ruling::Start { number, abandons: Some(given_up) } => {
-            format!("Pass {number}: start saved{by}; pass {given_up} was given up for it.")
+            format!("Pass {number}: start saved{by}; pass {given_up} is rejected.")
         }
-        Ruling::Finish { number } => format!("Pass {number}: finish saved{by}."),
+        Ruling::Finish { number } => format!("Pass {number}: end saved{by}."),
         Ruling::Note => "Note saved.".to_owned(),
-        Ruling::StartUndone { number } => format!("Pass {number}: start taken back."),
+        Ruling::StartUndone { number } => format!("Pass {number}: start undone."),
         Ruling::FinishUndone { number } => {
-            format!("Pass {number}: finish taken back; the pass is open again.")
+            format!("Pass {number}: end undone; the pass is open again.")
         }
-        Ruling::Refused { number } => format!("Pass {number} is left out of the figure."),
+        Ruling::Refused { number } => format!("Pass {number} is rejected."),
         Ruling::Repeat { of_host_ns } => {
             let (at, of) = (at(host_ns), at(of_host_ns));
             format!("Press at {at} not counted{by}: already marked at {of}.")
         }
         Ruling::GivenUp { number } => {
-            format!("Pass {number} is given up: a press of the button was lost.")
+            format!("Pass {number} is rejected: a press of the button was lost.")
         }
-        Ruling::NothingOpen => "No pass is open, so there is nothing to finish.".to_owned(),
-        Ruling::NothingToUndo => "There is nothing to take back or leave out.".to_owned(),
+        Ruling::NothingOpen => "No pass is open, so there is no end to mark.".to_owned(),
+        Ruling::NothingToUndo => "There is nothing to undo or reject.".to_owned(),
     }
 }
 
@@ -266,10 +263,10 @@ pub fn answer(answer: &Answer, at: impl Fn(u64) -> String) -> Vec<String> {
         Answer::Waiting | Answer::Done { .. } => Vec::new(),
         Answer::Already(first) => {
             let (due, at, by) = (due(first.due), at(first.host_ns), by(first.place));
-            vec![format!("Press not counted: {due} already marked at {at} {by}.")]
+            vec![format!("Mark not counted: {due} already marked at {at} {by}.")]
         }
         Answer::NotDue => vec![
-            "Press not counted: it was not due any more. Look at the next step and press again."
+            "Mark not counted: it was no longer due. Look at the next step and press again."
                 .to_owned(),
         ],
         Answer::NotFit { reasons } => {
@@ -278,11 +275,11 @@ pub fn answer(answer: &Answer, at: impl Fn(u64) -> String) -> Vec<String> {
             lines
         }
         Answer::NotSaved => {
-            vec!["Press not saved: the capture can no longer be written.".to_owned()]
+            vec!["Mark not saved: the capture can no longer be written.".to_owned()]
         }
     }
 }
 
 /// The picture broke down.
-pub const SCREEN_BROKE: &str = "The screen broke down. The measurement goes on, line by line; this \
-                                is a fault of the program, please report it.";
+pub const SCREEN_BROKE: &str = "The screen failed. The measurement goes on, line by line. This is \
+                                a fault of the program; please report it.";

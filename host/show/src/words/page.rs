@@ -5,11 +5,13 @@ use trundle_core::session::presses::{Due, End};
 
 pub(crate) const IMPULSES: &str = "impulses";
 pub(crate) const KM_H: &str = "km/h";
-pub(crate) const PER_S: &str = "imp./s";
-pub(crate) const NO_UNDO: &str = "Nothing to take back";
-pub(crate) const STRIP_CLOSED: &str = "The way between the pegs is shown while a pass is open.";
-pub(crate) const STRIP_UNKNOWN: &str = "The place between the pegs is not known.";
-pub(crate) const NO_FIGURE: &str = "no figure to enter so far; the result tells why";
+pub(crate) const KM_H_PROVISIONAL: &str = "km/h, provisional";
+pub(crate) const PER_S: &str = "impulses/s";
+pub(crate) const NO_UNDO: &str = "Nothing to undo";
+pub(crate) const STRIP_CLOSED: &str = "The position between the pegs is shown while a pass is \
+                                       open.";
+pub(crate) const STRIP_UNKNOWN: &str = "The position between the pegs is not known.";
+pub(crate) const NO_FIGURE: &str = "no value to enter yet; see the result for the reason";
 pub(crate) const START_PEG: &str = "start";
 pub(crate) const FAR_PEG: &str = "far peg";
 pub(crate) const PRACTICE: &str = "PRACTICE, not a measurement";
@@ -17,59 +19,58 @@ pub(crate) const STAY_ON: &str = "Set the display of this device to stay on.";
 pub(crate) const PLAIN: &str = "The connection is not encrypted: anyone in the same \
                                          wireless network can listen. Use the hotspot of your \
                                          own phone.";
-pub(crate) const VIEW_ONLY: &str =
-    "This device may look, not mark. Open the link for marking to change that.";
-pub(crate) const NO_SCRIPT: &str = "This page needs its own script to stay up to date.";
-pub(crate) const QUIET: &str = "No data. Nothing on this page is live.";
+pub(crate) const VIEW_ONLY: &str = "View only. To mark, open the link for marking.";
+pub(crate) const NO_SCRIPT: &str = "This page needs JavaScript to stay up to date.";
+pub(crate) const QUIET: &str = "No data. This page is not live.";
 
 pub(crate) const PERCENT: &str = "%";
-pub(crate) const SLIP_LAST: &str = "Slip of the last whole window";
+pub(crate) const SLIP_LAST: &str = "Slip of the last whole section";
 pub(crate) const SLIP_BEGINS: &str =
-    "Stand still, then drive off: a start or a stop shows how far the receiver lags.";
+    "Stand still, then drive off: a start or a stop shows the receiver's delay.";
 pub(crate) const SLIP_GOES_ON: &str =
-    "Drive on. Nobody has to look while driving; all of it is recorded.";
-pub(crate) const DISTANCE: &str = "Distance in windows";
+    "Drive on. You need not look while driving; everything is recorded.";
+pub(crate) const DISTANCE: &str = "Distance in sections";
 pub(crate) const SLIP_ALL: &str = "Slip so far";
-pub(crate) const NO_MAP: &str = "The map begins with the first whole window.";
-pub(crate) const END: &str = "Finish the job";
-pub(crate) const END_NOW: &str = "Finish now";
+pub(crate) const NO_MAP: &str = "The map begins with the first whole section.";
+pub(crate) const END: &str = "Close job";
+pub(crate) const END_NOW: &str = "Close now";
 pub(crate) const END_NOT: &str = "Go on";
-pub(crate) const END_SLIP: &str = "Recording ends, and the slip of all windows is shown here.";
+pub(crate) const END_SLIP: &str = "Recording ends, and the slip of all sections is shown here.";
 
 pub(crate) const NEXT: &str = "Next";
 pub(crate) const MARK: &str = "Mark";
 pub(crate) const START: &str = "Start";
-pub(crate) const FINISH: &str = "Finish";
-pub(crate) const WORK: &str = "Work the result so far";
-pub(crate) const SHOW: &str = "Show the result worked last";
+pub(crate) const FINISH: &str = "End";
+pub(crate) const CALCULATE: &str = "Calculate now";
+pub(crate) const LAST_RESULT: &str = "Last result";
 pub(crate) const PASSES: &str = "Passes";
 pub(crate) const NO_PASSES: &str = "None so far.";
-pub(crate) const WRITE: &str = "Write down";
+pub(crate) const NOTES: &str = "Notes";
 pub(crate) const NOTE: &str = "Note";
-pub(crate) const SAVE: &str = "Save the note";
-pub(crate) const WHY: &str = "Why the last pass is to be left out";
-pub(crate) const NONE_TO_LEAVE: &str = "No pass to leave out";
-pub(crate) const SAID: &str = "Said last";
+pub(crate) const SAVE: &str = "Save note";
+pub(crate) const REASON: &str = "Reason for rejecting the pass";
+pub(crate) const NONE_TO_REJECT: &str = "No pass to reject";
+pub(crate) const MESSAGES: &str = "Messages";
 pub(crate) const DISPLAY: &str = "Display";
 pub(crate) const SLIP: &str = "Slip";
-pub(crate) const WHEN_DONE: &str = "When all is done";
+pub(crate) const WHEN_DONE: &str = "End of the job";
 pub(crate) const WHERE: &str = "Where";
 pub(crate) const TROUBLE: &str = "Trouble";
-pub(crate) const NEWEST: &str = "Newest windows";
-pub(crate) const WAITS: &str = "Not confirmed yet: it waits for the disk.";
+pub(crate) const NEWEST: &str = "Newest sections";
+pub(crate) const WAITS: &str = "Not confirmed yet: waiting for the disk.";
 /// Looks that can be chosen, and their names.
 pub(crate) const LOOKS: [(&str, &str); 4] =
-    [("auto", "As the device"), ("day", "Day"), ("night", "Night"), ("strong", "Strong")];
+    [("auto", "Auto"), ("day", "Day"), ("night", "Night"), ("strong", "High contrast")];
 /// What the script in the page says by itself, while the program cannot.
 const SCRIPT: [(&str, &str); 9] = [
     ("since", "no data since "),
     ("never", "no data yet"),
     ("pass", "Pass "),
     ("sent", "Sent, not confirmed yet."),
-    ("asking", "Not confirmed yet. Asking again for the same press."),
-    ("unreachable", "Not confirmed: no connection. Sending the same press again."),
+    ("asking", "Not confirmed yet. Asking again for the same mark."),
+    ("unreachable", "Not confirmed: no connection. Sending the same mark again."),
     ("unknown", "Not confirmed. Look at the list of passes before you press again."),
-    ("way", ", "),
+    ("direction", ", "),
     ("state", ": "),
 ];
 
@@ -97,14 +98,14 @@ pub(crate) fn slip_last(length_m: f64, half_percent: f64) -> String {
 }
 
 pub(crate) fn above(percent: f64) -> String {
-    format!("Share of the way above {percent:.0} %")
+    format!("% of distance above {percent:.0} % slip")
 }
 
 pub(crate) fn map_of(mapped: usize, all: usize) -> String {
     if mapped < all {
-        format!("Map of the last {mapped} of {all} windows, north up. The result has all of them.")
+        format!("Map of the last {mapped} of {all} sections, north up. The result has all of them.")
     } else {
-        format!("Map of {all} windows, north up; the outlined one is the newest.")
+        format!("Map of {all} sections, north up; the outlined one is the newest.")
     }
 }
 
@@ -112,9 +113,9 @@ pub(crate) fn map_of(mapped: usize, all: usize) -> String {
 pub(crate) fn ending(open: Option<u32>, passes: usize) -> String {
     match (open, passes) {
         (Some(number), _) => {
-            format!("Pass {number} is open: without its finish it cannot be used.")
+            format!("Pass {number} is open: without its end it cannot be used.")
         }
-        (None, 0) => "No pass has been driven: there will be no figure.".to_owned(),
+        (None, 0) => "No pass has been driven: there will be no value.".to_owned(),
         (None, 1) => "Recording ends, and the result of 1 pass is shown here.".to_owned(),
         (None, n) => format!("Recording ends, and the result of {n} passes is shown here."),
     }
@@ -124,16 +125,16 @@ pub(crate) fn ending(open: Option<u32>, passes: usize) -> String {
 pub(crate) fn mark(due: Due) -> String {
     match due.end {
         End::Start => format!("Start of pass {}", due.number),
-        End::Finish => format!("Finish of pass {}", due.number),
+        End::Finish => format!("End of pass {}", due.number),
     }
 }
 
-pub(crate) fn take_back(due: Due) -> String {
-    format!("Take back: {}", super::due(due))
+pub(crate) fn undo(due: Due) -> String {
+    format!("Undo: {}", super::due(due))
 }
 
-pub(crate) fn leave_out(number: Option<u32>) -> String {
-    number.map_or_else(|| "No pass to leave out".to_owned(), |n| format!("Leave out pass {n}"))
+pub(crate) fn reject(number: Option<u32>) -> String {
+    number.map_or_else(|| "No pass to reject".to_owned(), |n| format!("Reject pass {n}"))
 }
 
 pub(crate) fn impulses_of(channel: &str, number: u32) -> String {
@@ -149,13 +150,13 @@ pub(crate) fn speed_by(name: &str) -> String {
 }
 
 pub(crate) fn figure_of(channel: &str) -> String {
-    format!("Figure of {channel}")
+    format!("Value of {channel}")
 }
 
 /// Shapes that differ without colour.
 pub(crate) const fn sign(state: PassState) -> &'static str {
     match state {
-        PassState::Open => "\u{25b6}",
+        PassState::Open => "\u{25cb}",
         PassState::Settling => "\u{2026}",
         PassState::Valid => "\u{2713}",
         PassState::Flagged => "!",

@@ -1,28 +1,29 @@
 //! The screen in the terminal, and words that other screens share with it.
 
 use super::due;
-use crate::model::{FigureRow, PassState, Place as Spot, Speed, Trouble, View};
+use crate::model::{CoursePosition, FigureRow, PassState, Speed, Trouble, View};
 
 pub(crate) const PRACTICE: &str = "- PRACTICE, not a measurement";
 pub(crate) const LABEL_NEXT: &str = "NEXT";
-pub(crate) const NEXT_SLIP: &str = "Drive as you work. Every whole window adds a line.";
+pub(crate) const NEXT_SLIP: &str = "Drive as you work. Every whole section adds a line.";
 pub(crate) const LABEL_BOARD: &str = "Board";
 pub(crate) const LABEL_RECEIVER: &str = "Receiver";
 pub(crate) const LABEL_SPEED: &str = "Speed";
 pub(crate) const LABEL_COURSE: &str = "Course";
-pub(crate) const LABEL_FIGURE: &str = "Figure";
-pub(crate) const NO_RECEIVER: &str = "none: the figure will be by tape alone";
+pub(crate) const LABEL_FIGURE: &str = "Value";
+pub(crate) const NO_RECEIVER: &str = "none: the value will be by tape alone";
 pub(crate) const WHEEL: &str = "wheel";
 pub(crate) const RADAR: &str = "radar";
 pub(crate) const SATELLITE: &str = "satellite";
 pub(crate) const STALE: &str = "STALE";
-pub(crate) const NO_FIGURE_YET: &str = "none yet; about 20 s after the first finish";
-pub(crate) const PASS_HEAD: &str = "Pass  way   state    ";
+pub(crate) const NO_FIGURE_YET: &str = "none yet; about 20 s after the end of pass 1";
+pub(crate) const PASS_HEAD: &str = "Pass  dir.  state    ";
 pub(crate) const STATE_COLUMNS: usize = 9;
-pub(crate) const MORE: &str = "... and more of it.";
+pub(crate) const MORE: &str = "... and more.";
 pub(crate) const KEYS_BEFORE: &str = "up, down: scroll   any other key: to the job";
 pub(crate) const KEYS_READING: &str = "up, down: scroll   space: mark   any other key: back";
-pub(crate) const ASK_FINISH: &str = "Finish and show the result?  y: finish   any other key: go on";
+pub(crate) const ASK_FINISH: &str = "Close the job and show the result?  y: close   any other \
+                                     key: go on";
 
 /// Left of an open pass.
 #[must_use]
@@ -42,10 +43,14 @@ pub fn link_live(words: &str, satellites: Option<u8>) -> String {
 pub fn speed(name: &str, speed: &Speed) -> String {
     let value = match (speed.km_h, speed.impulses_per_s) {
         (Some(km_h), _) => format!("{km_h:.1} km/h"),
-        (None, Some(rate)) => format!("{rate:.0} imp./s"),
+        (None, Some(rate)) => format!("{rate:.0} impulses/s"),
         (None, None) => return format!("{name} -"),
     };
-    if speed.stale { format!("{name} {STALE} (was {value})") } else { format!("{name} {value}") }
+    match (speed.stale, speed.provisional && speed.km_h.is_some()) {
+        (true, _) => format!("{name} {STALE} ({value})"),
+        (false, true) => format!("{name} {value} (provisional)"),
+        (false, false) => format!("{name} {value}"),
+    }
 }
 
 /// How long a pass has been open.
@@ -57,7 +62,7 @@ pub fn open_for(for_s: f64) -> String {
 
 /// Where on the course.
 #[must_use]
-pub fn place(place: &Spot, narrow: bool) -> String {
+pub fn place(place: &CoursePosition, narrow: bool) -> String {
     let start = if narrow { "" } else { " from the start" };
     let from = format!("{:.0} m{start}", place.from_start_m);
     let to = match place.to_far_peg_m {
@@ -69,11 +74,11 @@ pub fn place(place: &Spot, narrow: bool) -> String {
     format!("{from}{to}{stale}")
 }
 
-/// A figure so far.
+/// A value so far.
 #[must_use]
 pub fn figure(row: &FigureRow, narrow: bool) -> String {
     let Some((number, percent)) = row.enter.zip(row.percent) else {
-        return "no figure to enter so far; r tells why".to_owned();
+        return "no value to enter yet; press r for the reason".to_owned();
     };
     if narrow {
         return format!("{number} per 100 m, ±{percent:.2} %");
@@ -86,7 +91,7 @@ pub fn figure(row: &FigureRow, narrow: bool) -> String {
     format!("{number} impulses per 100 m so far, ±{percent:.2} % ({by})")
 }
 
-/// Head of a column of figures.
+/// Head of a column of values.
 #[must_use]
 pub fn per_100_m(name: &str) -> String {
     format!("{name}/100m")
@@ -95,7 +100,7 @@ pub fn per_100_m(name: &str) -> String {
 /// Head of a column of impulses.
 #[must_use]
 pub fn count_of(name: &str) -> String {
-    format!("{name} imp.")
+    format!("{name} count")
 }
 
 /// How a pass stands.
@@ -103,14 +108,14 @@ pub fn count_of(name: &str) -> String {
 pub(crate) const fn pass_state(state: PassState) -> &'static str {
     match state {
         PassState::Open => "open",
-        PassState::Settling => "settling",
+        PassState::Settling => "checking",
         PassState::Valid => "valid",
         PassState::Flagged => "flagged",
         PassState::Refused => "not used",
     }
 }
 
-/// Something wrong.
+/// Something wrong, with what to do.
 #[must_use]
 pub fn trouble(trouble: &Trouble) -> String {
     let since = trouble.since.as_ref().map_or_else(String::new, |at| format!(" {at}"));
@@ -126,7 +131,7 @@ pub fn ask_note(text: &str) -> String {
 /// While a reason is typed.
 #[must_use]
 pub fn ask_leave_out(number: u32, text: &str) -> String {
-    format!("Why leave pass {number} out? {text}_  (Enter leaves it out, Esc goes back)")
+    format!("Reason for rejecting pass {number}: {text}_  (Enter rejects, Esc goes back)")
 }
 
 /// The keys and what they do now.
@@ -137,13 +142,13 @@ pub fn keys(view: &View, passes: bool) -> Vec<(&'static str, String)> {
         keys.push(("space", format!("mark {}", due(view.due))));
     }
     if let Some(mark) = view.undo {
-        keys.push(("u", format!("take back {}", due(mark))));
+        keys.push(("u", format!("undo {}", due(mark))));
     }
     if let Some(number) = view.last_pass {
-        keys.push(("x", format!("leave out pass {number}")));
+        keys.push(("x", format!("reject pass {number}")));
     }
     keys.push(("n", "note".to_owned()));
     keys.push(("r", "result".to_owned()));
-    keys.push(("q", "finish".to_owned()));
+    keys.push(("q", "close job".to_owned()));
     keys
 }

@@ -11,7 +11,7 @@ use parquet::file::properties::WriterProperties;
 use parquet::file::writer::SerializedFileWriter;
 use parquet::schema::types::{Type, TypePtr};
 use std::sync::Arc;
-use trundle_show::export::{Cell, Head, Kind, Table};
+use trundle_show::export::{Cell, CellKind, Head, Table};
 
 /// Rows of one group: a reader holds a column of so many at once.
 const GROUP_ROWS: usize = 65_536;
@@ -63,15 +63,15 @@ fn field(head: &Head) -> Result<TypePtr, ParquetError> {
     };
     let optional = |physical, logical| plain(head.name, physical, logical, Repetition::OPTIONAL);
     match head.kind {
-        Kind::Text => optional(Physical::BYTE_ARRAY, Some(LogicalType::String)),
-        Kind::Number => optional(Physical::DOUBLE, None),
-        Kind::Whole => optional(Physical::INT64, Some(LogicalType::integer(64, true))),
-        Kind::Truth => optional(Physical::BOOLEAN, None),
-        Kind::Time => {
+        CellKind::Text => optional(Physical::BYTE_ARRAY, Some(LogicalType::String)),
+        CellKind::Number => optional(Physical::DOUBLE, None),
+        CellKind::Whole => optional(Physical::INT64, Some(LogicalType::integer(64, true))),
+        CellKind::Truth => optional(Physical::BOOLEAN, None),
+        CellKind::Time => {
             optional(Physical::INT64, Some(LogicalType::timestamp(true, TimeUnit::MICROS)))
         }
         // The three levels that the standard asks for, with its names.
-        Kind::Words => {
+        CellKind::Words => {
             let text = Some(LogicalType::String);
             let element = plain("element", Physical::BYTE_ARRAY, text, Repetition::REQUIRED)?;
             let list = Type::group_type_builder("list")

@@ -103,7 +103,7 @@ impl Log {
             Ok(worked) => {
                 let whole = worked.windows.len().saturating_sub(1);
                 let new = worked.windows.iter().take(whole).skip(self.said);
-                let lines = new.map(slip_text::window_line).collect();
+                let lines = new.map(trundle_show::phrases::slip::window_line).collect();
                 self.said = whole.max(self.said);
                 lines
             }

@@ -55,7 +55,7 @@ fn a_slip_log_is_shown_with_its_map_and_finished_from_the_page() {
     assert_eq!(note.json()["stands"], true, "{note:?}");
     let worked = served.press("/result", r#"{"key":"b1"}"#);
     assert_eq!(worked.json()["stands"], true, "{worked:?}");
-    assert!(served.get("/result").body.contains("Slip along the way"));
+    assert!(served.get("/result").body.contains("Slip along the drive"));
 
     let mut stream = served.listen("last");
     assert_eq!(served.press("/end", r#"{"key":"b2"}"#).json()["stands"], true);

@@ -113,7 +113,7 @@ fn wait_for_marks(tractor: &Tractor, program: &mut Program, passes: u32) -> Opti
         return None;
     }
     let since = Instant::now();
-    let last = format!("Pass {passes}: finish saved");
+    let last = format!("Pass {passes}: end saved");
     program.until("the last mark", |p| p.said(&last) > 0 || since.elapsed() > MAYBE);
     Some(())
 }
@@ -141,7 +141,7 @@ fn type_marks(
         }
         let number = doing.split(' ').nth(1).unwrap().parse().unwrap();
         let lines = typed(number, doing.contains("start peg"));
-        let answers = |p: &Program| p.said(" saved") + p.said(" taken back") + p.said(" left out");
+        let answers = |p: &Program| p.said(" saved") + p.said(" undone") + p.said(" is rejected");
         let before = answers(program);
         lines.iter().for_each(|line| program.types(line));
         let said = |p: &Program| answers(p) >= before + lines.len();

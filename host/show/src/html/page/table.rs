@@ -5,7 +5,7 @@
 
 use maud::{Markup, html};
 
-/// A column.
+/// A column of a table.
 #[derive(Clone, Debug)]
 pub struct Column {
     /// Its heading, repeated before each value on a narrow page.

@@ -1,11 +1,11 @@
 //! What the result rests on, what is and is not claimed, and who stands behind it.
 
 use super::super::page::section;
-use super::super::page::words::line;
-use super::super::phrases::{clocks, course, day, instant, reason, stop};
 use super::super::work::foundation as worked;
 use super::item::row;
 use crate::paper::Sheet;
+use crate::phrases::plain::line;
+use crate::phrases::result::{clocks, course, day, instant, reason, stop};
 use maud::{Markup, html};
 use trundle_core::units::typed::Measure;
 
@@ -29,7 +29,7 @@ pub fn method(sheet: &Sheet<'_>) -> Markup {
         ("Circumference by tyre's data, m", "method.circumference_m", method.circumference_m),
     ];
     let body = html! {
-        dl class="told-list" {
+        dl class="item-list" {
             (row("Method", &format!("{}, version {}", method.name, method.version), false))
             @for (label, key, value) in numbers {
                 @if let Some(value) = value { (row(label, &value.to_string(), sheet.told(key))) }
@@ -56,7 +56,7 @@ fn deviations(sheet: &Sheet<'_>) -> Vec<String> {
         .chain(sheet.discrepancies())
         .collect();
     let granted = sheet.work.assumptions.iter();
-    out.extend(granted.map(|text| format!("Taken for granted: {}", stop(text))));
+    out.extend(granted.map(|text| format!("Assumed: {}", stop(text))));
     if out.is_empty() {
         out.push("None.".to_owned());
     }
@@ -76,7 +76,7 @@ pub fn conditions(sheet: &Sheet<'_>) -> Markup {
         ("Load and implement", "load", c.load.clone().unwrap_or_else(none)),
     ];
     let body = html! {
-        dl class="told-list" {
+        dl class="item-list" {
             @for (label, key, value) in &rows {
                 (row(label, value, sheet.told(&format!("conditions.{key}"))))
             }
@@ -116,28 +116,28 @@ pub fn statements(sheet: &Sheet<'_>) -> Markup {
     }
 }
 
-/// The section that names what is needed to work the result again.
+/// The section that names what is needed to recalculate the result.
 pub fn again(sheet: &Sheet<'_>) -> Markup {
     let (record, capture) = (sheet.record, &sheet.record.capture);
     let began = match capture.started_utc.as_str() {
-        "" => "not told".to_owned(),
+        "" => "not stated".to_owned(),
         began => format!("{} UTC", instant(began)),
     };
     let body = html! {
         p {
-            "The capture holds all that was received. Worked again by the same version it gives "
+            "The capture holds all data received. Recalculated by the same version it gives "
             "the same result, byte for byte."
         }
-        dl class="told-list" {
+        dl class="item-list" {
             (row("Capture", &capture.name, false))
             div { dt { "SHA-256" } dd class="digest" { (line(&capture.sha256)) } }
             (row("Bytes", &capture.bytes.to_string(), false))
             (row("Began", &began, false))
-            (row("Worked by", &format!("trundle {}", sheet.work.software), false))
+            (row("Calculated by", &format!("trundle {}", sheet.work.software), false))
             (row("Signed off by", &format!("trundle {}", record.software), false))
         }
     };
-    section("again", "To work it again", &body)
+    section("again", "To recalculate it", &body)
 }
 
 /// Who signs.

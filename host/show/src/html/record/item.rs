@@ -1,17 +1,17 @@
 //! Who measured what, for whom, where and when.
 
 use super::super::page::section;
-use super::super::page::words::{enumerate, line};
-use super::super::phrases::instant;
 use crate::paper::Sheet;
+use crate::phrases::plain::{enumerate, line};
+use crate::phrases::result::instant;
 use maud::{Markup, html};
 use trundle_core::rig::{Entry, Thing};
 
 /// The mark of what nobody checked.
-pub const TOLD: &str = "(told by the customer)";
+pub const TOLD: &str = "(stated by the customer)";
 /// What is behind that mark.
-pub const DISCLAIMER: &str = "What is marked as told by the customer was not \
-    checked. Where it is wrong, the result may not hold; the signer does not answer for it.";
+pub const DISCLAIMER: &str = "What is marked as stated by the customer was not checked. Where it \
+                              is wrong, the result may be wrong; the signer is not liable for it.";
 
 /// The sections on people and item.
 pub fn section_of(sheet: &Sheet<'_>) -> Markup {
@@ -32,7 +32,7 @@ pub fn section_of(sheet: &Sheet<'_>) -> Markup {
         }
         @let others = others(sheet);
         @if !others.is_empty() {
-            p { "Told by the customer as well: " (others) "." }
+            p { "Also stated by the customer: " (others) "." }
         }
         @if !sheet.record.told_by_customer.is_empty() { p class="quiet" { (DISCLAIMER) } }
     };
@@ -52,7 +52,7 @@ fn where_and_when(sheet: &Sheet<'_>) -> Markup {
     html! {
         div {
             h3 { "Where and when" }
-            dl class="told-list" {
+            dl class="item-list" {
                 (row("Place", record.place.as_deref().unwrap_or("not given"), sheet.told("place")))
                 @if let (Some(first), Some(last)) = (starts.iter().min(), ends.iter().max()) {
                     (row("Passes driven", &format!("{first} to {last} UTC"), false))
@@ -76,7 +76,7 @@ fn thing(
     html! {
         div {
             h3 { (heading) }
-            dl class="told-list" {
+            dl class="item-list" {
                 @if let Some(entry) = entry {
                     (row("Name", &entry.name, sheet.told(&format!("rig.{part}.name"))))
                     @for (label, value, told) in sheet.rows(part, thing, entry) {
@@ -97,13 +97,13 @@ pub(super) fn row(label: &str, value: &str, told: bool) -> Markup {
             dt { (label) }
             dd {
                 bdi { (line(value)) }
-                @if told { " " span class="told" { (TOLD) } }
+                @if told { " " span class="stated" { (TOLD) } }
             }
         }
     }
 }
 
-/// Keys told by the customer that no row of the paper carries: nothing of it is kept back.
+/// Keys stated by the customer that no row of the paper carries: nothing of it is kept back.
 fn others(sheet: &Sheet<'_>) -> String {
     let shown = |key: &str| {
         let parts = ["rig.", "conditions.", "method."];

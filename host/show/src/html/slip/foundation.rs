@@ -1,8 +1,8 @@
 //! What to mind, what the slip rests on, and what changed since an earlier capture.
 
 use super::super::page::section;
-use super::super::page::words::{line, significant};
-use super::{FACTOR, metres, with_doubt};
+use super::{FACTOR, metres, with_uncertainty};
+use crate::phrases::plain::{line, significant};
 use maud::{Markup, html};
 use trundle_core::survey::slip::compare::Difference;
 use trundle_core::survey::slip::{Slip, Window, WindowFlag};
@@ -12,13 +12,13 @@ use trundle_core::units::KM_H_PER_M_S;
 const TOLD: [(WindowFlag, &str, &str); 5] = [
     (
         WindowFlag::MountingUnknown,
-        "They lie in turns, and the place of the antenna is not known: an antenna to one side goes \
-         a shorter or longer way than the axle",
-        "Measure its place with `trundle mount` and give it with --right and --ahead",
+        "They lie in turns, and the antenna position is not known: an antenna to one side travels \
+         a shorter or longer distance than the axle",
+        "Measure it with `trundle mount` and enter it with --right and --ahead",
     ),
     (
         WindowFlag::LinkGap,
-        "They begin or end where no count came in for more than half a second",
+        "They begin or end where no count was received for more than half a second",
         "Check the board's cable and plug",
     ),
     (
@@ -29,12 +29,12 @@ const TOLD: [(WindowFlag, &str, &str); 5] = [
     (
         WindowFlag::FixDoubtful,
         "Fixes inside them were rejected as implausible, or stood still",
-        "Check the receiver's place and settings",
+        "Check the receiver's position and settings",
     ),
     (
         WindowFlag::Doubtful,
-        "They are less sure than ±5 %",
-        "Take longer sections with --section, or a better receiver",
+        "Their uncertainty is more than ±5 %",
+        "Use longer sections with --section, or a better receiver",
     ),
 ];
 
@@ -42,7 +42,7 @@ const TOLD: [(WindowFlag, &str, &str); 5] = [
 pub fn flags(slip: &Slip) -> Markup {
     let body = html! {
         @if slip.windows.iter().all(|w| w.flags.is_empty()) {
-            p { "Nothing. No window has a flag." }
+            p { "Nothing. No section has a warning." }
         } @else {
             ul class="findings" {
                 @for (flag, means, next) in TOLD {
@@ -52,7 +52,7 @@ pub fn flags(slip: &Slip) -> Markup {
                         @let length_m = with.iter().map(|w| w.length_m).sum();
                         li class="finding rank-2" {
                             p class="what" {
-                                (with.len()) " of " (slip.windows.len()) " windows, "
+                                (with.len()) " of " (slip.windows.len()) " sections, "
                                 (metres(length_m)) "."
                             }
                             dl {
@@ -66,57 +66,59 @@ pub fn flags(slip: &Slip) -> Markup {
             }
         }
     };
-    section("flags", "What to mind", &body)
+    section("flags", "Warnings", &body)
 }
 
 /// The section on what the result rests on.
 pub fn rests_on(slip: &Slip) -> Markup {
     let zero = slip.zero_slip;
-    // 15 % by this denominator, told by the other.
+    // 15 % by this denominator, stated by the other.
     let other = 100.0 * 0.15 / (1.0 - 0.15);
     let noise = &slip.noise;
     let body = html! {
         p {
-            strong { "Figure without slip: " }
+            strong { "Zero-slip value: " }
             (format!("{:.1}", zero.per_100m)) " impulses per 100\u{a0}m, standard uncertainty "
             (significant(zero.standard_uncertainty, 2))
             ". It belongs to these tyres at this pressure and load, on firm ground. An error of "
-            "1\u{a0}% in it moves every slip here by about 1\u{a0}%, all the same way."
+            "1\u{a0}% in it moves every slip here by about 1\u{a0}%, all in the same direction."
         }
         p {
             strong { "What slip is: " }
-            "one less the way over the ground divided by the way that the wheels turned. The "
-            "larger, loaded quantity stands in the denominator. Others divide by the way over the "
+            "one less the distance over the ground divided by the distance the wheels turned. The "
+            "larger, loaded quantity is the denominator. Others divide by the distance over the "
             "ground and get larger numbers: 15\u{a0}% here are " (format!("{other:.1}"))
             "\u{a0}% there."
         }
         (antenna(slip))
         p {
-            strong { "Windows: " }
-            (metres(slip.window_m)) " long, or what a pass or turn leaves over. Slower than "
+            strong { "Sections: " }
+            (metres(slip.window_m)) " long, or the remainder of a pass or turn. Slower than "
             (format!("{:.1}", KM_H_PER_M_S * slip.least_speed_m_s))
             "\u{a0}km/h, backwards, or without "
-            "positions no slip is given: that was so over " (metres(slip.withheld_m)) "."
+            "positions there is no result: that was so over " (metres(slip.withheld_m)) "."
         }
         p {
             strong { "Receiver: " }
-            "learned from this drive. Its speed, added up over 10 seconds, is good to "
+            "estimated from this drive. Its speed, added up over 10 seconds, has an uncertainty \
+             of "
             (centimetres(10.0 * noise.speed_walk_m2_s)) " (standard); a single position differs "
             "from the next by " (centimetres(2.0 * noise.white_m2)) ", and the difference of two "
             "positions 10 seconds apart wanders by " (centimetres(10.0 * noise.walk_m2_s))
-            ". It answers " (trundle_core::units::decimals(1000.0 * slip.lag_s.value, 0))
-            "\u{a0}ms late, standard "
+            ". Its delay is " (trundle_core::units::decimals(1000.0 * slip.lag_s.value, 0))
+            "\u{a0}ms, standard "
             "uncertainty " (format!("{:.0}", 1000.0 * slip.lag_s.standard_uncertainty))
             "\u{a0}ms."
         }
         p {
-            strong { "Doubt: " }
-            "the intervals cover 95\u{a0}%. The receiver's errors are each window's own and "
-            "average out; those of the figure without slip and of the antenna's place are the same "
+            strong { "Uncertainty: " }
+            "the intervals cover 95\u{a0}%. The receiver's errors differ from section to section \
+             and "
+            "average out; those of the zero-slip value and of the antenna position are the same "
             "everywhere and do not."
         }
     };
-    section("foundation", "On what it rests", &body)
+    section("foundation", "Basis of the result", &body)
 }
 
 fn antenna(slip: &Slip) -> Markup {
@@ -131,12 +133,12 @@ fn antenna(slip: &Slip) -> Markup {
                 " ahead of the rear axle, standard uncertainty "
                 (centimetres(m.u_ahead_m.powi(2))) ". "
             } @else {
-                "its place is not known; it was taken to be near the middle, and turns are given "
-                "the doubt that goes with that. "
+                "its position is not known; it is assumed to be near the middle, and turns have "
+                "the uncertainty that follows. "
             }
             "Right of the middle counts positive and left negative, seen in the direction of "
             "travel; ahead of the rear axle counts positive and behind it negative. The map shows "
-            "the way of the axle, not that of the antenna."
+            "the track of the axle, not that of the antenna."
         }
     }
 }
@@ -147,28 +149,29 @@ fn centimetres(variance_m2: f64) -> String {
 
 /// The section on an earlier capture of the same ground.
 pub fn comparison(name: &str, difference: &Difference) -> Markup {
-    let (value, half) = with_doubt(difference.difference, difference.expanded_uncertainty);
+    let (value, half) = with_uncertainty(difference.difference, difference.expanded_uncertainty);
     let sign = if difference.difference > 0.0 { "+" } else { "" };
-    let plain = |slip: f64| with_doubt(slip, FACTOR * difference.standard_uncertainty).0;
+    let plain = |slip: f64| with_uncertainty(slip, FACTOR * difference.standard_uncertainty).0;
     let verdict = if !difference.is_significant() {
-        "That may be chance: the interval holds zero. No difference shows here."
+        "Not significant: the interval holds zero. No difference is shown."
     } else if difference.difference < 0.0 {
-        "Less slip than before, by more than chance allows."
+        "Less slip than before; the difference is significant."
     } else {
-        "More slip than before, by more than chance allows."
+        "More slip than before; the difference is significant."
     };
     let body = html! {
         p {
-            "Against " bdi { (line(name)) } ", at the same places and the same way: slip changed "
+            "Against " bdi { (line(name)) } ", at the same places and in the same direction: slip \
+                                             changed "
             "by "
             strong { (sign) (value) " ± " (half) "\u{a0}%" } " of travel (95\u{a0}%), from "
             (plain(difference.first)) "\u{a0}% to " (plain(difference.second)) "\u{a0}%."
         }
         p { strong { (verdict) } }
         p class="quiet" {
-            (difference.pairs) " pairs of windows over " (metres(difference.distance_m))
-            ". Pairing leaves out what differs between places; the interval comes from the scatter "
-            "of the pairs and from the figures without slip."
+            (difference.pairs) " pairs of sections over " (metres(difference.distance_m))
+            ". Pairing removes what differs between places; the interval comes from the scatter "
+            "of the pairs and from the zero-slip values."
         }
     };
     section("comparison", "Against the earlier capture", &body)

@@ -13,12 +13,12 @@ const PLACES_MOST: usize = 24;
 /// The section with a row for each leg.
 pub fn legs(slip: &Slip) -> Markup {
     let columns = [
-        words("Leg"),
+        words("Part"),
         words("Kind"),
         words("Begin, UTC"),
         numbers("Heading, °"),
         numbers("Metres"),
-        numbers("Windows"),
+        numbers("Sections"),
         numbers("Slip, 95 %"),
     ];
     let rows: Vec<Vec<Markup>> = slip
@@ -39,8 +39,9 @@ pub fn legs(slip: &Slip) -> Markup {
         })
         .collect();
     let caption = html! {
-        "In order of time. Slip is added up by distance, never averaged over windows; the heading "
-        "is that of the first window."
+        "In order of time. Slip is added up by distance, never averaged over sections; the \
+         heading "
+        "is that of the first section."
     };
     section("legs", "Passes and turns", &table("stack legs", &caption, &columns, &rows))
 }
@@ -54,7 +55,7 @@ pub fn places(slip: &Slip) -> Markup {
         words("Middle of the square"),
         numbers("Slip, 95 %"),
         numbers("Metres"),
-        numbers("Windows"),
+        numbers("Sections"),
     ];
     let rows: Vec<Vec<Markup>> = places
         .iter()
@@ -72,9 +73,9 @@ pub fn places(slip: &Slip) -> Markup {
     let side_m = slip.places.first().map_or(0.0, |place| place.side_m);
     let caption = html! {
         "Squares of " (format!("{side_m:.0}")) "\u{a0}m, the most slip first: latitude and "
-        "longitude, WGS\u{a0}84. Each holds the windows whose middle lies in it."
+        "longitude, WGS\u{a0}84. Each holds the sections whose middle lies in it."
         @if listed < places.len() {
-            " The first " (listed) " of " (places.len()) "; the files hold every window."
+            " The first " (listed) " of " (places.len()) "; the files have every section."
         }
     };
     section("places", "By place", &table("stack places", &caption, &columns, &rows))

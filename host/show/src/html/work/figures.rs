@@ -1,14 +1,14 @@
-//! The figures with their uncertainties, where these come from, and whether two ways agree.
+//! The values, the sources of their uncertainty, and whether tape and satellite agree.
 
 use super::table::{Column, numbers, table as draw_table, words};
-use super::words::{line, sentence_case, significant};
-use crate::html::phrases::{Sensors, agreement, coverage, freedom, percent, rounded};
+use crate::phrases::plain::{line, sentence_case, significant};
+use crate::phrases::result::{Sensors, agreement, coverage, freedom, percent, rounded};
 use crate::svg;
 use maud::{Markup, html};
 use trundle_core::result::work_v1::{BudgetLineV1, ChannelV1, FigureV1};
 use trundle_core::stats::budget::rounding::round_pair;
 
-/// The table of each sensor's figures, and what checks them.
+/// The table of each sensor's values, and what checks them.
 pub fn results(sensors: &Sensors<'_>) -> Markup {
     html! {
         @for (name, channel) in sensors {
@@ -18,7 +18,7 @@ pub fn results(sensors: &Sensors<'_>) -> Markup {
                 (agreement(channel))
                 @if let Some(agreement) = channel.agreement {
                     " The normalised error (ISO 13528), the difference over its expanded "
-                    "uncertainty with what both share left out, is "
+                    "uncertainty without what both share, is "
                     (format!("{:.2}", agreement.normalised_error)) ": up to 1 is agreement."
                 }
             }
@@ -65,7 +65,7 @@ fn second_opinion(channel: &ChannelV1) -> Markup {
     }
 }
 
-/// The budget of each sensor's best figure, or those of both ways where none is best.
+/// The budget of each sensor's best value, or those of both ways where none is best.
 pub fn budgets(sensors: &Sensors<'_>) -> Markup {
     html! {
         @for (name, channel) in sensors {
@@ -73,7 +73,7 @@ pub fn budgets(sensors: &Sensors<'_>) -> Markup {
             @for (side, figure) in in_force(channel) { (one_budget(name, side, figure)) }
         }
         @if sensors.iter().all(|(_, channel)| in_force(channel).is_empty()) {
-            p { "Without a figure there is no budget." }
+            p { "Without a value there is no budget." }
         }
     }
 }
@@ -91,7 +91,7 @@ fn one_budget(name: &str, side: &str, figure: &FigureV1) -> Markup {
         // A list, so that long names wrap and screen readers get the numbers.
         figure class="drawing" {
             figcaption {
-                "What each source alone does to the " (side) " figure of the " (line(name))
+                "Effect of each source alone on the " (side) " value of the " (line(name))
                 ": standard uncertainty, impulses per 100 m, the largest first."
             }
             ol class="bars" {
@@ -134,7 +134,7 @@ fn budget_table(side: &str, figure: &FigureV1, lines: &[BudgetLineV1]) -> Markup
     };
     let rows: Vec<Vec<Markup>> = lines.iter().map(row).collect();
     let caption = html! {
-        "Budget of the " (side) " figure. The contribution is in impulses per 100 m; u stands in "
+        "Budget of the " (side) " value. The contribution is in impulses per 100 m; u is in "
         "the unit of its source. The squares of the contributions add up to the square of u = "
         (significant(figure.standard_uncertainty, 3)) "; U = k u with k = "
         (format!("{:.2}", figure.coverage_factor)) "."

@@ -1,10 +1,10 @@
 //! What was found, in the order in which to look at it.
 
-use super::words::{enumerate, line, sentence_case};
+use crate::phrases::plain::{enumerate, line, sentence_case};
 use maud::{Markup, html};
 use trundle_core::result::work_v1::{FlagV1, WeightV1};
 
-/// Findings as a list: those of one kind together, since six passes with the same finding are one
+/// Warnings as a list: those of one kind together, since six passes with the same warning are one
 /// thing to do; the gravest kind first. `None` without any.
 pub fn list<'a>(class: &str, flags: impl Iterator<Item = &'a FlagV1>) -> Option<Markup> {
     let mut groups: Vec<Vec<&FlagV1>> = Vec::new();
@@ -23,7 +23,7 @@ pub fn list<'a>(class: &str, flags: impl Iterator<Item = &'a FlagV1>) -> Option<
 /// Place in the order, mark and word of a weight; the mark is never alone.
 const fn rank(weight: WeightV1) -> (u8, &'static str, &'static str) {
     match weight {
-        WeightV1::NoFigure => (0, "■", "No figure"),
+        WeightV1::NoFigure => (0, "■", "No value"),
         WeightV1::PassNotUsed => (1, "✕", "Pass not used"),
         WeightV1::TakeCare => (2, "▲", "Take care"),
         WeightV1::Remark => (3, "·", "Remark"),

@@ -1,8 +1,8 @@
 //! What the result rests on: course, clocks, notes, and method.
 
-use super::words::{block, sentence_case};
 use super::{Facts, findings, section};
-use crate::html::phrases;
+use crate::phrases::plain::{block, sentence_case};
+use crate::phrases::result as phrases;
 use maud::{Markup, html};
 use trundle_core::result::work_v1::{WeightV1, WorkV1};
 
@@ -13,7 +13,7 @@ pub fn course(work: &WorkV1, facts: &Facts) -> Markup {
             p { "The length of the course by tape is not known." }
         }
         @if !work.assumptions.is_empty() {
-            p { "Taken for granted, because nothing else was said:" }
+            p { "Assumed, because nothing else was stated:" }
             ul {
                 @for text in &work.assumptions { li { (sentence_case(&phrases::stop(text))) } }
             }
@@ -37,10 +37,10 @@ pub fn described(words: &str, text: Option<&str>) -> Markup {
 pub fn clocks(work: &WorkV1) -> Markup {
     let body = html! {
         @if let Some(clocks) = phrases::clocks(work) {
-            p { (clocks) " With both marks at rest this hardly touches the figure." }
+            p { (clocks) " With both marks at standstill this hardly affects the value." }
         } @else {
             p {
-                "No receiver gave the time, so there was nothing to join; the figure by tape "
+                "No receiver gave the time, so there were no clocks to match; the value by tape "
                 "does not need it."
             }
         }
@@ -53,7 +53,7 @@ pub fn notes(work: &WorkV1, facts: &Facts) -> Markup {
     let remarks = work.flags.iter().filter(|flag| flag.weight == WeightV1::Remark);
     let body = html! {
         @if facts.notes.is_empty() {
-            p { "The operator left no note." }
+            p { "There are no notes." }
         } @else {
             ol class="notes" {
                 @for note in &facts.notes { li dir="auto" { (block(note)) } }
@@ -64,7 +64,7 @@ pub fn notes(work: &WorkV1, facts: &Facts) -> Markup {
     section("notes", "Notes and remarks", &body)
 }
 
-/// How a figure is worked, in words.
+/// How a value is calculated, in words.
 pub fn method() -> Markup {
     html! {
         p {
@@ -73,16 +73,17 @@ pub fn method() -> Markup {
             "times 100. "
             strong { "By satellite: " }
             "the impulses of each pass over its own length, times 100, then averaged, each pass by "
-            "what it is worth. The length joins the geodesic between the mean positions at the "
+            "its accuracy. The length combines the geodesic between the mean positions at the "
             "marks and the integral of the speed between them. "
             strong { "Combined: " }
             "the mean of both, weighted by the inverse of their own variances. Where they differ "
-            "by more than their doubts allow, the difference becomes a source of doubt; where they "
-            "contradict each other, nothing is combined. The figure to enter is the nearest whole "
+            "by more than their uncertainties allow, the difference is a source of uncertainty; \
+             where they "
+            "contradict each other, nothing is combined. The value to enter is the nearest whole "
             "number."
         }
         p {
-            strong { "Doubt: " }
+            strong { "Uncertainty: " }
             "every source is propagated by its partial derivative, what both share as shared (JCGM "
             "100:2008, equation 13); effective degrees of freedom by Welch and Satterthwaite (the "
             "same, G.2b). The interval covers 95 %: Student's t, folded with the shapes of the "

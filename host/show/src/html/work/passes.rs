@@ -1,9 +1,9 @@
-//! The passes, drawn and listed: those in the figure, those left out, and why.
+//! The passes, drawn and listed: those in the value, those rejected, and why.
 
 use super::section;
 use super::table::{numbers, table as draw_table, words};
-use super::words::{fixed, line, sentence_case};
-use crate::html::phrases::{Sensors, days, instant, named, reason, satellite_m};
+use crate::phrases::plain::{fixed, line, sentence_case};
+use crate::phrases::result::{Sensors, days, instant, named, reason, satellite_m};
 use crate::svg::{
     Interval, PassChart, PassRow, Residual, ResidualChart, Series, Summary, legend_mark,
 };
@@ -24,7 +24,7 @@ pub fn passes(work: &WorkV1, sensors: &Sensors<'_>) -> Markup {
             (driven(work))
             @for (name, channel) in sensors { (counted(work, name, channel)) }
             p class="quiet" {
-                "Every pass that was driven is listed. One that is left out has its reason beside "
+                "Every pass driven is listed. A rejected pass has its reason beside "
                 "it: a rule of the method, or the operator's own words."
             }
         }
@@ -40,13 +40,16 @@ fn figures(channel: &ChannelV1) -> Vec<(Series, &FigureV1)> {
 fn chart(at: usize, name: &str, channel: &ChannelV1) -> Markup {
     let figures = figures(channel);
     let used = channel.passes.iter().filter(|pass| pass.used()).count();
-    let mut description = format!("{used} passes are in the figures.");
+    let mut description = match used {
+        1 => "1 pass is in the values.".to_owned(),
+        n => format!("{n} passes are in the values."),
+    };
     for (series, figure) in &figures {
         let (value, half) = (figure.impulses_per_100m, figure.expanded_uncertainty);
         let word = series.word();
-        description.push_str(&format!(" The {word} figure is {value:.1}, give or take {half:.1}."));
+        description.push_str(&format!(" The {word} value is {value:.1} ± {half:.1}."));
     }
-    description.push_str(" The values of each pass stand in the table that follows.");
+    description.push_str(" The table that follows has the values of each pass.");
     let chart = PassChart {
         id: format!("chart-{at}"),
         title: format!("Impulses per 100 m of each pass, {}", line(name)),
@@ -69,7 +72,7 @@ fn chart(at: usize, name: &str, channel: &ChannelV1) -> Markup {
                         @for (series, _) in &figures {
                             li { (legend_mark(*series)) span { (meaning(*series)) } }
                         }
-                        li { "Figures below the rule and the band: expanded uncertainty." }
+                        li { "Values below the rule and the band: expanded uncertainty." }
                     }
                 }
             }
@@ -96,14 +99,14 @@ fn row(pass: &PassV1) -> PassRow {
     }
 }
 
-/// The figure of one pass by satellite; its interval is that of the length.
+/// The value of one pass by satellite; its interval is that of the length.
 fn satellite(pass: &PassV1) -> Option<Interval> {
     let value = pass.by_satellite()?;
     let (length_m, half_m) = satellite_m(pass)?;
     Some(Interval { value, half: (value * half_m / length_m).abs() })
 }
 
-/// What each pass leaves over the figure of its own way.
+/// What each pass leaves over the value of its own way.
 fn residuals(at: usize, channel: &ChannelV1) -> Markup {
     let chart = |(series, figure): (Series, &FigureV1)| {
         let value: fn(&PassV1) -> Option<f64> = match series {
@@ -118,8 +121,8 @@ fn residuals(at: usize, channel: &ChannelV1) -> Markup {
         let word = series.word();
         ResidualChart {
             id: format!("residuals-{at}-{word}"),
-            title: format!("What each pass leaves over the figure by {word}"),
-            description: "One mark for each pass in the figure, in the order of driving, on a \
+            title: format!("Residual of each pass from the value by {word}"),
+            description: "One mark for each pass in the value, in the order of driving, on a \
                           scale in impulses per 100 m. Without a trend they lie on both sides of \
                           zero in no order."
                 .to_owned(),
@@ -135,7 +138,7 @@ fn residuals(at: usize, channel: &ChannelV1) -> Markup {
                 (chart)
                 @if at + 1 == charts.len() {
                     figcaption {
-                        "Residuals: each pass less the figure of its own way, in the order of "
+                        "Residuals: each pass less the value of its own method, in the order of "
                         "driving. A trend, or a step between out and back, would show here."
                     }
                 }
@@ -174,7 +177,7 @@ fn driven_row(pass: &PassV1, days: Option<&str>) -> Vec<Markup> {
     let start = pass.start_utc.as_deref().map_or_else(dash, instant);
     // On a single day, which the caption names, the time alone says it all.
     let alone = days.and_then(|day| start.strip_prefix(day)).map(str::trim_start);
-    let marks = pass.standing.map_or("–", |still| if still { "at rest" } else { "moving" });
+    let marks = pass.standing.map_or("–", |still| if still { "standstill" } else { "moving" });
     let length = satellite_m(pass)
         .map_or_else(dash, |(length_m, half_m)| format!("{length_m:.3}\u{a0}±\u{a0}{half_m:.3}"));
     let fixes = pass.fix_quality.as_ref().map_or_else(dash, |[from, to]| {

@@ -1,9 +1,9 @@
 //! The comparison of speeds as a page of its own.
 
 use super::table::{numbers, table as draw_table, words};
-use super::words::sentence_case;
 use super::{Facts, section};
 use crate::html::page::{Page, again, capture_facts, cautions, document, header, refused};
+use crate::phrases::plain::sentence_case;
 use crate::svg::legend_shape;
 use crate::svg::speeds::{SpeedChart, SpeedSeries};
 use crate::text::speeds as text;
@@ -30,7 +30,7 @@ pub fn page(speeds: &Result<Speeds, SpeedsRefusal>, facts: &Facts) -> String {
         title: TITLE,
         digest: &facts.capture_digest,
         style: "",
-        practice: facts.practice.then_some("do not enter the figures"),
+        practice: facts.practice.then_some("do not enter the values"),
         header,
         main,
     })
@@ -74,8 +74,8 @@ fn chart(speeds: &Speeds) -> Markup {
     let drawn: Vec<bool> = series.iter().map(|series| series.radar).collect();
     let chart = SpeedChart {
         title: "Impulses per second against satellite speed".to_owned(),
-        description: "Above: one mark for each steady stretch, and the line through them. Below: \
-                      the mean deviation from the line at each speed, with twice its standard \
+        description: "Above: one mark for each steady run, and the line through them. Below: the \
+                      mean deviation from the line at each speed, with twice its standard \
                       uncertainty."
             .to_owned(),
         series,
@@ -119,11 +119,11 @@ fn series(speeds: &Speeds, channel: usize) -> Option<SpeedSeries> {
 fn pairs(speeds: &Speeds) -> Markup {
     let columns = [
         words("Pair"),
-        numbers("Gain that holds"),
+        numbers("Gain to use"),
         numbers("Gain of the line"),
         numbers("Offset, impulses/s"),
         numbers("Reduced chi-squared"),
-        numbers("Stretches"),
+        numbers("Steady runs"),
     ];
     let rows: Vec<Vec<Markup>> = PAIRS
         .into_iter()
@@ -144,24 +144,25 @@ fn pairs(speeds: &Speeds) -> Markup {
 fn method() -> Markup {
     let body = html! {
         p {
-            strong { "Stretches: " }
-            "two seconds of steady speed, straight ahead. Each has the mean rate of wheel and "
+            strong { "Steady runs: " }
+            "two seconds of steady speed each, straight ahead. Each has the mean rate of wheel \
+             and "
             "radar between edges, and the mean satellite speed at the same time, the receiver's "
-            "lag taken off."
+            "delay taken off."
         }
         p {
             strong { "Lines: " }
             "errors in both variables (York et al. 2004). Where the points scatter more than "
-            "their doubts, a share of the rate is added as the sensor's own scatter until "
+            "their uncertainties, a share of the rate is added as the sensor's own scatter until "
             "chi-squared is what it should be. The intervals cover 95 %."
         }
         p {
             strong { "Offset: " }
-            "called different from zero when chance would do it once in a thousand sound sensors. "
+            "significant when one in a thousand sound sensors would show it by chance. "
             "Only then the gain of the line holds, else the mean ratio."
         }
     };
-    section("method", "How it was worked", &body)
+    section("method", "How it was calculated", &body)
 }
 
 fn none() -> Vec<String> {

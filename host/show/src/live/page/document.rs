@@ -159,9 +159,9 @@ fn more(form: Form) -> Markup {
                 ul #windows .said aria-label=(words::NEWEST) {}
             }
             @if form.marks {
-                button #work .wide type="button" { (words::WORK) }
+                button #work .wide type="button" { (words::CALCULATE) }
             }
-            a .wide href="/result" { (words::SHOW) }
+            a .wide href="/result" { (words::LAST_RESULT) }
         }
         @if form.passes {
             section aria-labelledby="pass-name" {
@@ -172,7 +172,7 @@ fn more(form: Form) -> Markup {
         }
         @if form.marks { (writing(form)) (finishing(form)) }
         section aria-labelledby="said-name" {
-            h2 #said-name { (words::SAID) }
+            h2 #said-name { (words::MESSAGES) }
             @if form.passes { p #last-mark {} }
             ul #said .said {}
         }
@@ -202,7 +202,7 @@ fn finishing(form: Form) -> Markup {
 fn writing(form: Form) -> Markup {
     html! {
         section .screen aria-labelledby="write-name" {
-            h2 #write-name { (words::WRITE) }
+            h2 #write-name { (words::NOTES) }
             form #note-form {
                 label for="note" { (words::NOTE) }
                 input #note name="note" maxlength="500" autocomplete="off";
@@ -210,10 +210,10 @@ fn writing(form: Form) -> Markup {
             }
             @if form.passes {
                 form #leave-form {
-                    label for="reason" { (words::WHY) }
+                    label for="reason" { (words::REASON) }
                     input #reason name="reason" maxlength="500" autocomplete="off";
                     button #leave .wide type="submit" aria-disabled="true" {
-                        (words::NONE_TO_LEAVE)
+                        (words::NONE_TO_REJECT)
                     }
                 }
             }

@@ -4,10 +4,10 @@
 //! places and nothing else. Nothing is loaded from anywhere but the program itself.
 
 pub mod document;
+pub mod press;
 pub mod slip;
-pub mod told;
 
-use crate::model::{LinkState, PassRow, PassState, Speed, Step, View};
+use crate::model::{LinkState, NextStep, PassRow, PassState, Speed, View};
 use crate::words as texts;
 use crate::words::page as words;
 use serde::Serialize;
@@ -35,28 +35,28 @@ pub struct Shown {
     pub practice: bool,
     /// The next thing to do.
     pub next: String,
-    /// For machines.
-    pub step: Step,
-    /// The main value.
+    /// The step, as a word for programs.
+    pub step: NextStep,
+    /// The value that is shown large.
     pub main: Value,
     /// The three speeds, those that are there.
     pub speeds: Vec<Value>,
-    /// The ports.
-    pub links: Vec<Line>,
+    /// The ports of board and receiver.
+    pub links: Vec<LabelledLine>,
     /// Where on the course.
     pub strip: Strip,
-    /// Mark the start.
+    /// The button that marks the start.
     pub start: Button,
-    /// Mark the finish.
+    /// The button that marks the end.
     pub finish: Button,
-    /// Take the last mark back.
+    /// Undo the last mark.
     pub undo: Button,
-    /// Leave the last pass out.
+    /// Reject the last pass.
     pub leave_out: Button,
     /// Every pass begun, the last one first.
     pub passes: Vec<PassLine>,
-    /// Figures so far.
-    pub figures: Vec<Line>,
+    /// Values of the sensors so far.
+    pub figures: Vec<LabelledLine>,
     /// The last mark that stands.
     pub last_mark: String,
     /// What is wrong now.
@@ -74,11 +74,11 @@ pub struct Shown {
 /// A value with its name.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 pub struct Value {
-    /// What it is.
+    /// What it is, as a label.
     pub label: String,
-    /// The value.
+    /// The value itself, without unit.
     pub value: String,
-    /// Its unit.
+    /// Its unit, empty for none.
     pub unit: &'static str,
     /// It is old: since when.
     pub stale: Option<String>,
@@ -86,10 +86,10 @@ pub struct Value {
 
 /// A line with its name.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
-pub struct Line {
-    /// What it is.
+pub struct LabelledLine {
+    /// What it is, as a label.
     pub label: String,
-    /// In words.
+    /// The same in words for people.
     pub words: String,
     /// It needs a look.
     pub beware: bool,
@@ -100,18 +100,18 @@ pub struct Line {
 pub struct Strip {
     /// Thousandths of the course behind the tractor; `None` where it is not known.
     pub at: Option<i32>,
-    /// In words.
+    /// The same in words for people.
     pub words: String,
     /// The place is old.
     pub stale: bool,
 }
 
-/// A button.
+/// A button of the page.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 pub struct Button {
     /// It can be pressed.
     pub on: bool,
-    /// What it says.
+    /// What stands on the button.
     pub words: String,
     /// Which pass it means.
     pub number: u32,
@@ -119,20 +119,20 @@ pub struct Button {
     pub end: Option<End>,
 }
 
-/// A pass.
+/// A pass, as it is shown.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 pub struct PassLine {
-    /// From 1.
+    /// Number of the pass, from 1.
     pub number: u32,
-    /// `out` or `back`.
+    /// Direction: `out` or `back`, where known.
     pub way: &'static str,
     /// A sign for how it stands: a shape, never colour alone.
     pub sign: &'static str,
     /// How it stands, in words.
     pub state: &'static str,
-    /// Impulses and figure.
+    /// Impulses and value.
     pub values: String,
-    /// What was found.
+    /// Warnings about this pass, in sentences.
     pub why: Vec<String>,
 }
 
@@ -142,20 +142,20 @@ pub fn shown(view: &View) -> Shown {
     let finish = view.due.end == End::Finish;
     let undo = view.undo.map_or_else(
         || Button { on: false, words: words::NO_UNDO.to_owned(), number: 0, end: None },
-        |due| button(!view.waiting, words::take_back(due), due),
+        |due| button(!view.waiting, words::undo(due), due),
     );
     let next_start = Due { number: view.last_pass.map_or(1, |n| n + 1), end: End::Start };
     let start = if finish { next_start } else { view.due };
     let end = Due { number: view.open.as_ref().map_or(start.number, |o| o.number), ..view.due };
     let end = Due { end: End::Finish, ..end };
-    let failed = view.next.step == Step::Stop;
+    let failed = view.next.step == NextStep::Stop;
     Shown {
         start: button(!finish && !failed, words::mark(start), start),
         finish: button(finish && !failed, words::mark(end), end),
         undo,
         leave_out: Button {
             on: view.last_pass.is_some() && !failed,
-            words: words::leave_out(view.last_pass),
+            words: words::reject(view.last_pass),
             number: view.last_pass.unwrap_or(0),
             end: None,
         },
@@ -246,6 +246,7 @@ fn speeds(view: &View) -> Vec<Value> {
 
 fn speed_value(name: &str, speed: Speed, since: Option<String>) -> Value {
     let (value, unit) = match (speed.km_h, speed.impulses_per_s) {
+        (Some(km_h), _) if speed.provisional => (format!("{km_h:.1}"), words::KM_H_PROVISIONAL),
         (Some(km_h), _) => (format!("{km_h:.1}"), words::KM_H),
         (None, Some(rate)) => (format!("{rate:.0}"), words::PER_S),
         (None, None) => (none(), ""),
@@ -255,8 +256,8 @@ fn speed_value(name: &str, speed: Speed, since: Option<String>) -> Value {
     Value { label: words::speed_by(name), value, unit, stale }
 }
 
-fn links(view: &View) -> Vec<Line> {
-    let line = |label: &str, link: &crate::model::Link| Line {
+fn links(view: &View) -> Vec<LabelledLine> {
+    let line = |label: &str, link: &crate::model::Link| LabelledLine {
         label: label.to_owned(),
         words: match link.state {
             LinkState::Live => texts::link_live(&link.words, link.satellites),
@@ -264,7 +265,7 @@ fn links(view: &View) -> Vec<Line> {
         },
         beware: link.state != LinkState::Live,
     };
-    let without = || Line {
+    let without = || LabelledLine {
         label: texts::LABEL_RECEIVER.to_owned(),
         words: texts::NO_RECEIVER.to_owned(),
         beware: false,
@@ -304,8 +305,8 @@ fn pass_line(row: &PassRow, channel: Channel) -> PassLine {
     }
 }
 
-fn figures(view: &View) -> Vec<Line> {
-    let line = |row: &crate::model::FigureRow| Line {
+fn figures(view: &View) -> Vec<LabelledLine> {
+    let line = |row: &crate::model::FigureRow| LabelledLine {
         label: words::figure_of(row.channel),
         words: row.enter.map_or_else(|| words::NO_FIGURE.to_owned(), |_| texts::figure(row, false)),
         beware: row.enter.is_none() && !view.passes.is_empty(),

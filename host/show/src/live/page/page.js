@@ -30,8 +30,8 @@
 
   // The look of the page.
   const root = document.documentElement;
-  const kept = (() => { try { return localStorage.getItem("look"); } catch { return null; } })();
-  const wear = (look) => {
+  const saved = (() => { try { return localStorage.getItem("look"); } catch { return null; } })();
+  const setLook = (look) => {
     if (look && look !== "auto") root.dataset.look = look;
     else delete root.dataset.look;
     for (const button of document.querySelectorAll("button[data-look]")) {
@@ -40,13 +40,13 @@
     try { localStorage.setItem("look", look || "auto"); } catch { /* It lasts for this page. */ }
   };
   for (const button of document.querySelectorAll("button[data-look]")) {
-    button.addEventListener("click", () => wear(button.dataset.look));
+    button.addEventListener("click", () => setLook(button.dataset.look));
   }
-  wear(kept);
+  setLook(saved);
 
-  // What came, and when.
+  // The newest data, and when they were received.
   let now = null;
-  let heard = performance.now();
+  let receivedAt = performance.now();
   let ever = false;
   let drawn = {};
   const changed = (part) => {
@@ -62,7 +62,7 @@
   };
 
   const since = (time) => (time ? said.since + time : said.never);
-  const lost = () => performance.now() - heard > STALE_MS;
+  const lost = () => performance.now() - receivedAt > STALE_MS;
 
   const showMain = () => {
     const value = now.main;
@@ -74,12 +74,12 @@
     say(at("main-since"), stale === null ? "" : since(stale));
   };
   const showSpeeds = () => {
-    const gone = lost();
-    const text = JSON.stringify([now.speeds, gone]);
+    const isLost = lost();
+    const text = JSON.stringify([now.speeds, isLost]);
     if (drawn.speeds === text) return;
     drawn.speeds = text;
     at("speeds").replaceChildren(...now.speeds.map((value) => {
-      const stale = gone && value.unit ? now.at : value.stale;
+      const stale = isLost && value.unit ? now.at : value.stale;
       const block = make("div", stale === null ? "" : "stale");
       const shown = make("dd");
       shown.append(make("span", "value-number", value.value), " " + value.unit);
@@ -94,12 +94,12 @@
     return block;
   };
   const showLinks = () => {
-    const gone = lost();
-    const text = JSON.stringify([now.links, gone]);
+    const isLost = lost();
+    const text = JSON.stringify([now.links, isLost]);
     if (drawn.links === text) return;
     drawn.links = text;
     const old = (entry) => ({ label: entry.label, words: since(now.at), beware: true });
-    at("links").replaceChildren(...now.links.map((entry) => line(gone ? old(entry) : entry)));
+    at("links").replaceChildren(...now.links.map((entry) => line(isLost ? old(entry) : entry)));
   };
   const showStrip = () => {
     if (!at("strip")) return;
@@ -127,7 +127,7 @@
     const item = make("li", row.sign === "!" ? "flagged" : row.sign === "\u2715" ? "refused" : "");
     const sign = make("span", "sign", row.sign);
     sign.setAttribute("aria-hidden", "true");
-    const way = row.way === "-" ? "" : said.way + row.way;
+    const way = row.way === "-" ? "" : said.direction + row.way;
     item.append(sign, make("p", "pass-head", said.pass + row.number + way + said.state + row.state));
     if (row.values) item.append(make("p", "", row.values));
     for (const why of row.why) item.append(make("p", "", why));
@@ -184,7 +184,7 @@
     const data = block.split("\n").filter((row) => row.startsWith("data: "));
     if (data.length === 0) return;
     now = JSON.parse(data.map((row) => row.slice(6)).join(""));
-    heard = performance.now();
+    receivedAt = performance.now();
     ever = true;
     refused = "";
     show();
@@ -226,7 +226,7 @@
     }
   };
   setInterval(() => {
-    const quiet = performance.now() - heard;
+    const quiet = performance.now() - receivedAt;
     if (quiet > AGAIN_MS && performance.now() - tried > AGAIN_MS) drop();
     const banner = quiet > BANNER_MS || refused !== "";
     at("quiet").hidden = !banner || ended;
@@ -261,11 +261,11 @@
           return false;
         }
         if (answer.status === 200) {
-          const told = await answer.json();
-          if (told.answer !== "waiting") {
-            confirm(told.stands ? "good" : "bad", told.words);
-            if (navigator.vibrate) navigator.vibrate(told.stands ? 60 : [60, 80, 60]);
-            return told.stands;
+          const outcome = await answer.json();
+          if (outcome.answer !== "waiting") {
+            confirm(outcome.stands ? "good" : "bad", outcome.words);
+            if (navigator.vibrate) navigator.vibrate(outcome.stands ? 60 : [60, 80, 60]);
+            return outcome.stands;
           }
         }
         confirm("open", said.asking);

@@ -1,20 +1,20 @@
 //! What the page shows of a slip log: the slip of the last whole window large, totals, the newest
 //! windows in words. The map comes beside it, as a drawing with a number that grows.
 
-use super::{Line, Shown, Strip, Value, base, none, texts, words};
-use crate::model::{LinkState, Step, View};
-use crate::text::slip::FACTOR;
+use super::{LabelledLine, Shown, Strip, Value, base, none, words};
+use crate::model::{LinkState, NextStep, View};
+use crate::phrases::slip::{FACTOR, window_line};
 use serde::Serialize;
 use trundle_core::survey::slip::{Slip, SlipRefusal, Window};
 
-/// Newest windows told in words.
+/// Newest windows stated in words.
 const NEWEST: usize = 5;
 
 /// What a slip log shows beside the rest.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize)]
 pub struct SlipPart {
     /// Distance and slip so far.
-    pub totals: Vec<Line>,
+    pub totals: Vec<LabelledLine>,
     /// The newest windows, the newest first.
     pub windows: Vec<String>,
     /// Number of the map; 0: none yet.
@@ -23,7 +23,7 @@ pub struct SlipPart {
     pub map_words: String,
 }
 
-/// What the page shows of a view and of the slip worked last; `map` is the number of the newest
+/// What the page shows of a view and of the slip calculated last; `map` is the number of the newest
 /// map, `mapped` the windows on it.
 #[must_use]
 pub fn shown_slip(
@@ -34,7 +34,7 @@ pub fn shown_slip(
 ) -> Shown {
     let worked = slip.and_then(|worked| worked.as_ref().ok());
     let next = match (view.next.step, slip) {
-        (Step::Stop, _) => view.next.words.clone(),
+        (NextStep::Stop, _) => view.next.words.clone(),
         (_, Some(Err(refused))) => words::slip_waits(&refused.to_string(), refused.next()),
         (_, Some(Ok(_))) => words::SLIP_GOES_ON.to_owned(),
         (_, None) => words::SLIP_BEGINS.to_owned(),
@@ -82,7 +82,8 @@ fn last_whole(slip: &Slip) -> Option<&Window> {
 fn part(slip: &Slip, map: u64, mapped: usize) -> SlipPart {
     let all = &slip.totals.all;
     let half = 100.0 * FACTOR * all.standard_uncertainty;
-    let line = |label: &str, words: String| Line { label: label.to_owned(), words, beware: false };
+    let line =
+        |label: &str, words: String| LabelledLine { label: label.to_owned(), words, beware: false };
     let mut totals = vec![
         line(words::DISTANCE, format!("{:.0} m", all.distance_m)),
         line(words::SLIP_ALL, format!("{} % \u{b1} {half:.1} %", percent(all.slip))),
@@ -95,7 +96,7 @@ fn part(slip: &Slip, map: u64, mapped: usize) -> SlipPart {
     let newest = slip.windows.iter().take(whole).rev().take(NEWEST);
     SlipPart {
         totals,
-        windows: newest.map(texts::slip_window).collect(),
+        windows: newest.map(window_line).collect(),
         map,
         map_words: words::map_of(mapped, slip.windows.len()),
     }

@@ -35,8 +35,8 @@ impl Ink {
         self.coloured(Style::new().add_modifier(Modifier::REVERSED), Color::Red)
     }
 
-    /// What is doubtful.
-    pub const fn doubtful(self) -> Style {
+    /// What is unreliable.
+    pub const fn unreliable(self) -> Style {
         self.coloured(Style::new().add_modifier(Modifier::BOLD), Color::Yellow)
     }
 
@@ -52,12 +52,12 @@ impl Ink {
 
 /// A row of words.
 #[derive(Clone, Debug, Default)]
-pub struct Row {
+pub struct TextRow {
     /// What is written, one behind the other.
     pub words: Vec<(String, Style)>,
 }
 
-impl Row {
+impl TextRow {
     /// One text in one style.
     pub fn of(text: impl Into<String>, style: Style) -> Self {
         Self { words: vec![(text.into(), style)] }
@@ -72,7 +72,7 @@ impl Row {
 }
 
 /// Break `text` at spaces behind a label; later lines are indented as the first.
-pub fn wrapped(label: &str, text: &str, width: usize, style: Style) -> Vec<Row> {
+pub fn wrapped(label: &str, text: &str, width: usize, style: Style) -> Vec<TextRow> {
     let indent = if label.is_empty() { lead(text) } else { LABEL };
     let room = width.saturating_sub(indent).max(1);
     let mut lines: Vec<String> = Vec::new();
@@ -87,7 +87,7 @@ pub fn wrapped(label: &str, text: &str, width: usize, style: Style) -> Vec<Row> 
     let label = format!("{label:<indent$}");
     let rows = lines.into_iter().enumerate().map(|(n, line)| {
         let before = if n == 0 { label.clone() } else { " ".repeat(indent) };
-        Row { words: vec![(before, Style::new()), (line, style)] }
+        TextRow { words: vec![(before, Style::new()), (line, style)] }
     });
     rows.collect()
 }
@@ -110,7 +110,7 @@ fn add_word(lines: &mut Vec<String>, word: &str, room: usize) {
 }
 
 /// Write the rows into the buffer.
-pub fn put(rows: &[Row], area: Rect, buffer: &mut Buffer) {
+pub fn put(rows: &[TextRow], area: Rect, buffer: &mut Buffer) {
     for (row, y) in rows.iter().zip(area.top()..area.bottom()) {
         let mut x = area.left();
         for (text, style) in &row.words {

@@ -1,9 +1,11 @@
 //! The parts of the screen, each as rows.
 
 use super::Scene;
-use super::lines::{Ink, LABEL, Row, wrapped};
+use super::lines::{Ink, LABEL, TextRow, wrapped};
 use crate::live::keys::Open;
-use crate::model::{FigureRow, Link, LinkState, OpenPass, PassRow, PassState, Place, Speed, View};
+use crate::model::{
+    CoursePosition, FigureRow, Link, LinkState, OpenPass, PassRow, PassState, Speed, View,
+};
 use crate::words as texts;
 use ratatui_core::style::Style;
 use trundle_protocol::units::Channel;
@@ -16,7 +18,7 @@ const NARROW: usize = 60;
 const PICTURE: usize = 21;
 
 /// Board and receiver.
-pub fn links(view: &View, width: usize, ink: Ink) -> Vec<Row> {
+pub fn links(view: &View, width: usize, ink: Ink) -> Vec<TextRow> {
     let mut rows = link(texts::LABEL_BOARD, &view.board, width, ink);
     match &view.receiver {
         Some(receiver) => rows.extend(link(texts::LABEL_RECEIVER, receiver, width, ink)),
@@ -27,17 +29,17 @@ pub fn links(view: &View, width: usize, ink: Ink) -> Vec<Row> {
     rows
 }
 
-fn link(label: &str, link: &Link, width: usize, ink: Ink) -> Vec<Row> {
+fn link(label: &str, link: &Link, width: usize, ink: Ink) -> Vec<TextRow> {
     let (words, style) = match link.state {
         LinkState::Live => (texts::link_live(&link.words, link.satellites), ink.well()),
-        LinkState::Nothing => (link.words.clone(), ink.doubtful()),
+        LinkState::Nothing => (link.words.clone(), ink.unreliable()),
         LinkState::Stale | LinkState::Gone => (link.words.clone(), ink.wrong()),
     };
     wrapped(label, &words, width, style)
 }
 
 /// The three speeds; stale ones in reversed writing and called so.
-pub fn speeds(view: &View, width: usize, ink: Ink) -> Vec<Row> {
+pub fn speeds(view: &View, width: usize, ink: Ink) -> Vec<TextRow> {
     let named = [
         (texts::WHEEL, view.speeds.wheel),
         (texts::RADAR, view.speeds.radar),
@@ -55,15 +57,15 @@ const fn is_old(speed: &Speed) -> bool {
 }
 
 /// Parts one behind the other, in as many rows as it takes.
-fn flow(label: &str, parts: Vec<(String, Style)>, width: usize) -> Vec<Row> {
-    let mut rows: Vec<Row> = Vec::new();
+fn flow(label: &str, parts: Vec<(String, Style)>, width: usize) -> Vec<TextRow> {
+    let mut rows: Vec<TextRow> = Vec::new();
     let mut column = width;
     let gap = if width < NARROW { 1 } else { 3 };
     for (text, style) in parts {
         let wide = text.chars().count();
         if column + gap + wide > width {
             let label = if rows.is_empty() { label } else { "" };
-            rows.push(Row::of(format!("{label:<LABEL$}"), Style::new()));
+            rows.push(TextRow::of(format!("{label:<LABEL$}"), Style::new()));
             column = LABEL;
         } else if let Some(row) = rows.last_mut() {
             row.words.push((" ".repeat(gap), Style::new()));
@@ -78,7 +80,7 @@ fn flow(label: &str, parts: Vec<(String, Style)>, width: usize) -> Vec<Row> {
 }
 
 /// The open pass and where on the course it is.
-pub fn open_pass(view: &View, width: usize, ink: Ink) -> Vec<Row> {
+pub fn open_pass(view: &View, width: usize, ink: Ink) -> Vec<TextRow> {
     let Some(open) = &view.open else { return Vec::new() };
     let style = if open.stale { ink.wrong() } else { ink.bold() };
     let mut parts = vec![(texts::open_for(open.for_s), ink.plain())];
@@ -106,7 +108,7 @@ fn counts(open: &OpenPass) -> Vec<String> {
 }
 
 /// The course from peg to peg, and the tractor on it.
-fn picture(place: &Place) -> Option<String> {
+fn picture(place: &CoursePosition) -> Option<String> {
     let whole_m = place.from_start_m + place.to_far_peg_m?;
     let inside = PICTURE - 2;
     let share = (place.from_start_m / whole_m).clamp(0.0, 1.0);
@@ -121,8 +123,8 @@ fn picture(place: &Place) -> Option<String> {
     Some(format!("|{bar}|"))
 }
 
-/// The figures so far.
-pub fn figures(view: &View, width: usize, ink: Ink) -> Vec<Row> {
+/// The values so far.
+pub fn figures(view: &View, width: usize, ink: Ink) -> Vec<TextRow> {
     if view.figures.is_empty() {
         return wrapped(texts::LABEL_FIGURE, texts::NO_FIGURE_YET, width, ink.plain());
     }
@@ -134,7 +136,7 @@ pub fn figures(view: &View, width: usize, ink: Ink) -> Vec<Row> {
 }
 
 /// The table of passes: its head, and a row for each.
-pub fn passes(view: &View, width: usize, ink: Ink) -> (Vec<Row>, Vec<Row>) {
+pub fn passes(view: &View, width: usize, ink: Ink) -> (Vec<TextRow>, Vec<TextRow>) {
     if view.passes.is_empty() {
         return (Vec::new(), Vec::new());
     }
@@ -151,19 +153,19 @@ pub fn passes(view: &View, width: usize, ink: Ink) -> (Vec<Row>, Vec<Row>) {
         head.push_str(&format!("{name:>NUMBER$}"));
     }
     let rows = view.passes.iter().map(|pass| pass_row(pass, &columns, ink));
-    (vec![Row::of(head, ink.bold())], rows.collect())
+    (vec![TextRow::of(head, ink.bold())], rows.collect())
 }
 
-fn pass_row(pass: &PassRow, columns: &[(usize, bool)], ink: Ink) -> Row {
+fn pass_row(pass: &PassRow, columns: &[(usize, bool)], ink: Ink) -> TextRow {
     let way = pass.way.unwrap_or("-");
     let before = format!("{:>4}  {way:<5} ", pass.number);
     let style = match pass.state {
         PassState::Valid => ink.well(),
-        PassState::Flagged => ink.doubtful(),
+        PassState::Flagged => ink.unreliable(),
         PassState::Refused => ink.wrong(),
         PassState::Open | PassState::Settling => ink.plain(),
     };
-    let mut row = Row::of(before, ink.plain());
+    let mut row = TextRow::of(before, ink.plain());
     let state = texts::pass_state(pass.state);
     row.words.push((state.to_owned(), style));
     let gap = texts::STATE_COLUMNS.saturating_sub(state.chars().count());
@@ -178,22 +180,22 @@ fn pass_row(pass: &PassRow, columns: &[(usize, bool)], ink: Ink) -> Row {
 }
 
 /// What is wrong.
-pub fn troubles(view: &View, width: usize, ink: Ink) -> Vec<Row> {
+pub fn troubles(view: &View, width: usize, ink: Ink) -> Vec<TextRow> {
     let one =
         |trouble: &crate::model::Trouble| wrapped("", &texts::trouble(trouble), width, ink.wrong());
     view.troubles.iter().flat_map(one).collect()
 }
 
 /// What was said last.
-pub fn said(view: &View, width: usize, ink: Ink) -> Vec<Row> {
-    let one = |said: &crate::model::Said| {
+pub fn said(view: &View, width: usize, ink: Ink) -> Vec<TextRow> {
+    let one = |said: &crate::model::Message| {
         wrapped("", &format!("{} {}", said.at, said.words), width, ink.plain())
     };
     view.said.iter().flat_map(one).collect()
 }
 
 /// The keys, or what is being asked.
-pub fn keys(scene: &Scene<'_>, width: usize, ink: Ink) -> Vec<Row> {
+pub fn keys(scene: &Scene<'_>, width: usize, ink: Ink) -> Vec<TextRow> {
     let asked = match scene.open {
         Open::Note(text) => texts::ask_note(text),
         Open::LeaveOut(number, text) => texts::ask_leave_out(*number, text),
@@ -203,13 +205,13 @@ pub fn keys(scene: &Scene<'_>, width: usize, ink: Ink) -> Vec<Row> {
     wrapped("", &asked, width, ink.reversed())
 }
 
-fn key_rows(scene: &Scene<'_>, width: usize, ink: Ink) -> Vec<Row> {
-    let mut rows: Vec<Row> = Vec::new();
+fn key_rows(scene: &Scene<'_>, width: usize, ink: Ink) -> Vec<TextRow> {
+    let mut rows: Vec<TextRow> = Vec::new();
     let mut column = width;
     for (key, words) in texts::keys(scene.view, scene.windows.is_none()) {
         let wide = key.chars().count() + words.chars().count() + 3;
         if column + 2 + wide > width {
-            rows.push(Row::default());
+            rows.push(TextRow::default());
             column = 0;
         } else if let Some(row) = rows.last_mut() {
             row.words.push(("  ".to_owned(), Style::new()));

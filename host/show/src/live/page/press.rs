@@ -1,4 +1,4 @@
-//! What a press on the page is told, and what it asks.
+//! What a press on the page asks, and the response to it.
 
 use crate::words as texts;
 use crate::words::page as words;
@@ -11,7 +11,7 @@ const TEXT_MAX: usize = 500;
 /// What came with a press. All of it is checked again when it is judged.
 #[derive(Clone, Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
-pub struct Sent {
+pub struct PressRequest {
     /// Up to sixteen hexadecimal digits; sent again, it is the same press.
     pub key: String,
     /// The pass it means.
@@ -27,18 +27,18 @@ pub struct Sent {
 
 /// What kind of press.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Kind {
-    /// A mark.
+pub enum PressKind {
+    /// A mark of start or end.
     Mark,
-    /// A mark taken back.
+    /// A mark undone.
     Undo,
-    /// A remark.
+    /// A note to be saved.
     Note,
-    /// A pass left out.
+    /// A pass rejected.
     LeaveOut,
 }
 
-impl Sent {
+impl PressRequest {
     /// Its key; `None` when it has none.
     #[must_use]
     pub fn key(&self) -> Option<u64> {
@@ -48,7 +48,7 @@ impl Sent {
 
     /// What it asks; `None` when something is missing.
     #[must_use]
-    pub fn wish(&self, kind: Kind) -> Option<Wish> {
+    pub fn wish(&self, kind: PressKind) -> Option<Wish> {
         let due = || {
             let end = match self.end.as_deref()? {
                 "start" => End::Start,
@@ -64,27 +64,27 @@ impl Sent {
             (!text.is_empty()).then_some(text)
         };
         Some(match kind {
-            Kind::Mark => Wish::Mark(due()?),
-            Kind::Undo => Wish::Undo(due()?),
-            Kind::Note => Wish::Note(text()?),
-            Kind::LeaveOut => Wish::LeaveOut(self.number?, text()?),
+            PressKind::Mark => Wish::Mark(due()?),
+            PressKind::Undo => Wish::Undo(due()?),
+            PressKind::Note => Wish::Note(text()?),
+            PressKind::LeaveOut => Wish::LeaveOut(self.number?, text()?),
         })
     }
 }
 
-/// What a press is told.
+/// The response to a press.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
-pub struct Told {
+pub struct PressResponse {
     /// What became of it.
     #[serde(flatten)]
     pub answer: Answer,
     /// It was done, now or before.
     pub stands: bool,
-    /// In words.
+    /// The same in words for people.
     pub words: String,
 }
 
-impl Told {
+impl PressResponse {
     /// Done, in these words.
     #[must_use]
     pub fn plain(words: &str) -> Self {
@@ -92,17 +92,17 @@ impl Told {
     }
 }
 
-/// What a press is told whose answer is this; `at` tells the time of day of a host time, `now` is
+/// The response to a press with this answer; `at` gives the time of day of a host time, `now` is
 /// the present one.
 #[must_use]
-pub fn told(answer: &Answer, now: &str, at: impl Fn(u64) -> String) -> Told {
+pub fn response(answer: &Answer, now: &str, at: impl Fn(u64) -> String) -> PressResponse {
     let words = match answer {
         Answer::Waiting => words::WAITS.to_owned(),
         Answer::Done { mark } => words::confirmed(now, *mark),
         other => texts::answer(other, at).join(" "),
     };
     let stands = matches!(answer, Answer::Done { .. } | Answer::Already(_));
-    Told { answer: answer.clone(), stands, words }
+    PressResponse { answer: answer.clone(), stands, words }
 }
 
 #[cfg(test)]
@@ -110,24 +110,24 @@ pub fn told(answer: &Answer, now: &str, at: impl Fn(u64) -> String) -> Told {
 mod tests {
     use super::*;
 
-    fn sent(text: &str) -> Sent {
+    fn request(text: &str) -> PressRequest {
         serde_json::from_str(text).unwrap()
     }
 
     #[test]
     fn a_press_asks_what_it_says_and_nothing_when_half_of_it_is_missing() {
-        let mark = sent(r#"{"key":"00ff","number":2,"end":"finish"}"#);
+        let mark = request(r#"{"key":"00ff","number":2,"end":"finish"}"#);
         assert_eq!(mark.key(), Some(255));
         let due = Due { number: 2, end: End::Finish };
-        assert_eq!(mark.wish(Kind::Mark), Some(Wish::Mark(due)));
-        assert_eq!(mark.wish(Kind::Note), None);
-        assert_eq!(sent(r#"{"key":"1","text":" \n "}"#).wish(Kind::Note), None);
-        assert_eq!(sent(r#"{"key":"1","end":"start"}"#).wish(Kind::Mark), None);
-        let note = sent(r#"{"key":"1","text":"dry\u001b[2J"}"#).wish(Kind::Note);
+        assert_eq!(mark.wish(PressKind::Mark), Some(Wish::Mark(due)));
+        assert_eq!(mark.wish(PressKind::Note), None);
+        assert_eq!(request(r#"{"key":"1","text":" \n "}"#).wish(PressKind::Note), None);
+        assert_eq!(request(r#"{"key":"1","end":"start"}"#).wish(PressKind::Mark), None);
+        let note = request(r#"{"key":"1","text":"dry\u001b[2J"}"#).wish(PressKind::Note);
         assert_eq!(note, Some(Wish::Note("dry [2J".to_owned())));
         for key in ["", "+1", "-1", "0x1", "11111111111111111", "g"] {
-            assert_eq!(Sent { key: key.to_owned(), ..mark.clone() }.key(), None, "{key}");
+            assert_eq!(PressRequest { key: key.to_owned(), ..mark.clone() }.key(), None, "{key}");
         }
-        assert!(serde_json::from_str::<Sent>(r#"{"key":"1","more":1}"#).is_err());
+        assert!(serde_json::from_str::<PressRequest>(r#"{"key":"1","more":1}"#).is_err());
     }
 }

@@ -2,7 +2,7 @@
 //!
 //! Nothing in a stored result is trusted: text goes through `line` here or where it is shown.
 
-use super::page::words::{line, significant};
+use super::plain::{line, significant};
 use trundle_core::result::work_v1::{ChannelV1, FigureV1, FlagV1, PassV1, WorkV1};
 use trundle_core::stats::budget::rounding::round_pair;
 
@@ -25,7 +25,7 @@ pub fn freedom(value: Option<f64>) -> String {
 }
 
 /// The largest line of the budget.
-pub fn main_doubt(figure: &FigureV1) -> String {
+pub fn largest_uncertainty(figure: &FigureV1) -> String {
     figure.budget.first().map_or_else(|| "none known".to_owned(), |one| line(&one.source))
 }
 
@@ -42,7 +42,7 @@ pub fn pair(figure: &FigureV1) -> String {
     format!("{value}\u{a0}±\u{a0}{half}")
 }
 
-/// The expanded uncertainty in per cent of the figure.
+/// The expanded uncertainty in per cent of the value.
 pub fn percent(figure: &FigureV1) -> f64 {
     100.0 * figure.expanded_uncertainty / figure.impulses_per_100m.abs()
 }
@@ -57,56 +57,56 @@ pub fn coverage(figure: &FigureV1) -> String {
     format!("{:.0}\u{a0}%", 100.0 * figure.coverage_probability)
 }
 
-/// Whether the two ways agree.
+/// Whether the tape and satellite agree.
 pub fn agreement(channel: &ChannelV1) -> String {
     let (Some(satellite), Some(agreement)) = (&channel.satellite, channel.agreement) else {
         let alone = match (&channel.tape, &channel.satellite) {
             (Some(_), _) => "By tape alone: nothing checks the taped length.",
             (_, Some(_)) => "By satellite alone: nothing checks the receiver.",
-            _ => "There is neither a figure by tape nor one by satellite.",
+            _ => "There is no value by tape and none by satellite.",
         };
         return alone.to_owned();
     };
-    // Against the satellite, as the finding has it when they contradict each other.
+    // Against the satellite, as the warning has it when they contradict each other.
     let percent = |size: f64| significant(100.0 * (size / satellite.impulses_per_100m).abs(), 2);
     let apart = percent(agreement.difference);
     let chance = percent(agreement.expanded_uncertainty);
     if agreement.agrees {
         format!(
-            "Tape and satellite agree: {apart}\u{a0}% apart, where up to {chance}\u{a0}% is to be \
+            "Tape and satellite agree: they differ by {apart}\u{a0}%; up to {chance}\u{a0}% is \
              expected."
         )
     } else if channel.combined.is_some() {
         format!(
-            "Tape and satellite stand further apart than expected: {apart}\u{a0}%, where up to \
-             {chance}\u{a0}% is to be expected. The doubt of the figure is widened for it."
+            "Tape and satellite differ by more than expected: {apart}\u{a0}%; up to \
+             {chance}\u{a0}% is expected. The uncertainty of the value is enlarged for it."
         )
     } else {
         format!(
-            "Tape and satellite contradict each other: {apart}\u{a0}% apart, where no more than \
-             {chance}\u{a0}% is to be expected."
+            "Tape and satellite contradict each other: they differ by {apart}\u{a0}%; no more \
+             than {chance}\u{a0}% is expected."
         )
     }
 }
 
-/// A finding in one sentence: where, what happened, what it means, what to do.
+/// A warning in one sentence: where, what happened, what it means, what to do.
 pub fn sentence(flag: &FlagV1) -> String {
     let pass = flag.pass.map(|pass| format!("pass {pass}: ")).unwrap_or_default();
     let channel = flag.channel.as_ref().map(|name| format!("{name}: ")).unwrap_or_default();
     line(&format!("{pass}{channel}{}; {}. Next: {}.", flag.what, flag.means, flag.next))
 }
 
-/// Whether a pass is in the figure of a sensor, and if not, why.
+/// Whether a pass is in the value of a sensor, and if not, why.
 pub fn reason(work: &WorkV1, sensor: &str, pass: &PassV1) -> String {
     if pass.used() {
-        return "in the figure".to_owned();
+        return "in the value".to_owned();
     }
     let said: Vec<String> =
         work.of_pass(pass.number, sensor).map(|flag| line(&flag.what)).collect();
     match (said.is_empty(), pass.impulses) {
-        (false, _) => format!("left out: {}", said.join("; ")),
-        (true, None) => "left out: nothing was counted".to_owned(),
-        (true, Some(_)) => "left out by the rules of the method".to_owned(),
+        (false, _) => format!("rejected: {}", said.join("; ")),
+        (true, None) => "rejected: nothing was counted".to_owned(),
+        (true, Some(_)) => "rejected by the rules of the method".to_owned(),
     }
 }
 
@@ -140,12 +140,12 @@ pub fn days(passes: &[PassV1]) -> Option<String> {
     Some(if first == last { first.clone() } else { format!("{first} to {last}") })
 }
 
-/// How the clocks were joined.
+/// How the clocks were combined.
 pub fn clocks(work: &WorkV1) -> Option<String> {
     let clock = work.clock.as_ref()?;
     Some(format!(
-        "The clocks of board and receiver were joined by {}; the receiver answers {:.0}\u{a0}ms \
-         late, standard uncertainty {:.0}\u{a0}ms.",
+        "The clocks of board and receiver were matched by {}; the receiver's delay is \
+         {:.0}\u{a0}ms, standard uncertainty {:.0}\u{a0}ms.",
         line(&clock.method),
         1000.0 * clock.receiver_lag_s,
         1000.0 * clock.receiver_lag_standard_uncertainty_s
