@@ -31,7 +31,7 @@ fn a_figure_too_high_applies_too_little_by_e_over_one_plus_e() {
         let (figure, sources) = measured(13_000.0, 1e-4);
         let found = 13_000.0 * (1.0 + figure_percent / 100.0);
         let a = as_found(found, &figure, &sources, None).unwrap();
-        assert!((100.0 * a.figure_error.value - figure_percent).abs() < 1e-9);
+        assert!((100.0 * a.value_error.value - figure_percent).abs() < 1e-9);
         let rate = 100.0 * a.applied_rate_error.value;
         assert!((rate - rate_percent).abs() < 5e-7, "{figure_percent}: {rate}");
         assert!(a.significant);
@@ -86,7 +86,7 @@ fn within_the_doubt_nothing_is_said_to_be_wrong() {
     let a = as_found(13_020.0, &figure, &sources, None).unwrap();
     assert!(!a.significant);
     assert!(a.sentence.contains("nothing shows that it was wrong"), "{}", a.sentence);
-    let expanded = a.figure_error.expanded.expanded_uncertainty;
+    let expanded = a.value_error.expanded.expanded_uncertainty;
     assert!((expanded - 1.959_964e-3 * 13_020.0 / 13_000.0).abs() < 1e-8, "{expanded}");
     let rate = a.applied_rate_error.expanded.standard_uncertainty;
     assert!((rate - 1e-3 * 13_000.0 / 13_020.0).abs() < 1e-12, "{rate}");

@@ -19,7 +19,7 @@ pub enum Code {
     /// No finish was marked.
     Unfinished,
     /// Left out by the operator.
-    LeftOut,
+    Rejected,
     /// More samples than a pass may have.
     PassTooLong,
     /// No count could be read at a mark.
@@ -41,7 +41,7 @@ pub enum Code {
     /// Edge times show impulses too many.
     ExtraPulses,
     /// The figure is too doubtful to be entered.
-    TooDoubtful,
+    TooUncertain,
     /// Edges came faster than the board can serve.
     RateLimit,
     /// A mark was given on the move.
@@ -113,7 +113,7 @@ impl Code {
             Code::CountWentBack => "COUNT_WENT_BACK",
             Code::ComputerSlept => "COMPUTER_SLEPT",
             Code::Unfinished => "UNFINISHED",
-            Code::LeftOut => "LEFT_OUT",
+            Code::Rejected => "REJECTED",
             Code::PassTooLong => "PASS_TOO_LONG",
             Code::CountUnknown => "COUNT_UNKNOWN",
             Code::NoImpulses => "NO_IMPULSES",
@@ -124,7 +124,7 @@ impl Code {
             Code::NoisyInput => "NOISY_INPUT",
             Code::MissingPulses => "MISSING_PULSES",
             Code::ExtraPulses => "EXTRA_PULSES",
-            Code::TooDoubtful => "TOO_DOUBTFUL",
+            Code::TooUncertain => "TOO_UNCERTAIN",
             Code::RateLimit => "RATE_LIMIT",
             Code::RollingMark => "ROLLING_MARK",
             Code::MarkMoved => "MARK_MOVED",
@@ -167,7 +167,7 @@ impl Code {
                 | Code::CountWentBack
                 | Code::ComputerSlept
                 | Code::Unfinished
-                | Code::LeftOut
+                | Code::Rejected
                 | Code::PassTooLong
                 | Code::CountUnknown
                 | Code::NoImpulses
@@ -198,7 +198,7 @@ impl Code {
     /// Only worth a line: the figure is as good as without it.
     #[must_use]
     pub const fn is_remark(self) -> bool {
-        matches!(self, Code::FramesLost | Code::LeftOut | Code::MarkMoved | Code::AgreePoorly)
+        matches!(self, Code::FramesLost | Code::Rejected | Code::MarkMoved | Code::AgreePoorly)
     }
 
     /// What it means for the figure.

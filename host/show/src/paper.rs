@@ -171,7 +171,7 @@ impl<'a> Sheet<'a> {
     pub fn discrepancies(&self) -> Vec<String> {
         let record = self.record;
         let mut out = Vec::new();
-        match self.channel().map(|channel| channel.figure_to_enter) {
+        match self.channel().map(|channel| channel.value_to_enter) {
             Some(Some(worked)) if worked != record.to_enter => out.push(format!(
                 "The figure to enter was set to {}; the result gives {worked}.",
                 record.to_enter
@@ -245,7 +245,7 @@ impl<'a> Sheet<'a> {
     pub fn told(&self, key: &str) -> bool {
         // The rig's own fields stand under `rig.rig` in the record; people write `rig` once.
         let short = key.strip_prefix("rig.rig.").map(|rest| format!("rig.{rest}"));
-        let told = &self.record.told_by_customer;
+        let told = &self.record.stated_by_customer;
         told.iter().any(|one| one == key || Some(one) == short.as_ref())
     }
 

@@ -242,7 +242,7 @@ fn amend(place: &Place, args: &AmendArgs) -> Result<u8, Trouble> {
     let course =
         super::work::course_choice(args.said.course.as_deref(), args.said.length.as_deref())?;
     let conditions = old.conditions.clone();
-    let told = new.told_by_customer;
+    let told = new.stated_by_customer;
     let said = Said {
         issued_utc: wall_rfc3339(),
         rig,
@@ -254,7 +254,7 @@ fn amend(place: &Place, args: &AmendArgs) -> Result<u8, Trouble> {
             temperature_c: new.conditions.temperature_c.or(conditions.temperature_c),
             load: new.conditions.load.or(conditions.load),
         },
-        told_by_customer: if told.is_empty() { old.told_by_customer.clone() } else { told },
+        stated_by_customer: if told.is_empty() { old.stated_by_customer.clone() } else { told },
         as_found: new.as_found.or(old.as_found),
         as_left: new.as_left.or(old.as_left),
         accepted_because: new.accepted_because.or(old.accepted_because.clone()),

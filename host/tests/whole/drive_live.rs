@@ -83,7 +83,7 @@ fn a_job_by_typed_marks_takes_undo_notes_and_passes_left_out() {
     for number in 1..=2 {
         assert_ne!(state_of_pass(&done.result, number), "refused", "{}", done.story());
     }
-    assert_refused(&done, 3, "LEFT_OUT");
+    assert_refused(&done, 3, "REJECTED");
     let flags = done.result["flags"].as_array().unwrap();
     assert!(flags.iter().any(|f| f["what"].as_str().unwrap().contains("slipped on the wet patch")));
     let said = &done.finished.stderr;

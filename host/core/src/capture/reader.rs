@@ -20,7 +20,7 @@ pub struct Damage {
 pub enum ReadItem {
     /// A sound record.
     Record(Record),
-    /// A stretch that is not a record.
+    /// A span that is not a record.
     Damage(Damage),
 }
 
@@ -38,7 +38,7 @@ pub enum Piece<'a> {
     },
     /// A sound record of any other kind.
     Record(Box<Record>),
-    /// A stretch that is not a record.
+    /// A span that is not a record.
     Damage(Damage),
 }
 
@@ -91,7 +91,7 @@ pub struct Reader {
     sums: Sums,
     /// Offset in the file of `buffer[0]`.
     base: u64,
-    /// Start of the damaged stretch being passed over.
+    /// Start of the damaged span being passed over.
     damaged_from: Option<u64>,
 }
 

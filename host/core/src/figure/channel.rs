@@ -17,7 +17,7 @@ use crate::passes::pass::{Direction, MeasuredPass, PassImpulses};
 use crate::passes::satellite::ReceiverNoise;
 use crate::passes::weave::Weave;
 use crate::stats::budget::monte_carlo::Propagated;
-use crate::stats::budget::rounding::figure_to_enter;
+use crate::stats::budget::rounding::value_to_enter;
 use crate::stats::budget::{Quantity, Source, Sources, cover};
 use crate::stats::fit::agreement::Agreement;
 use crate::stats::fit::line::Estimate;
@@ -52,7 +52,7 @@ pub struct ChannelFigures {
     /// Tape against satellite.
     pub agreement: Option<Agreement>,
     /// The whole number to key into the implement's terminal.
-    pub figure_to_enter: Option<i64>,
+    pub value_to_enter: Option<i64>,
     /// The best figure's interval by Monte Carlo, where it was asked for.
     pub monte_carlo: Option<Propagated>,
     /// What the figure found in the terminal did, where one was given.
@@ -117,7 +117,7 @@ pub fn figures(
         satellite: satellite.as_ref().map(|s| s.given.clone()),
         combined: None,
         agreement: None,
-        figure_to_enter: None,
+        value_to_enter: None,
         monte_carlo: None,
         found: None,
         rolling: None,
@@ -142,9 +142,9 @@ fn to_enter(out: &mut ChannelFigures) {
     let half = cover(best, &out.sources, COVERAGE).expanded_uncertainty / best.value();
     if half > USELESS {
         let what = format!("the figure is good only to ±{:.1} %", 100.0 * half);
-        out.flags.push(Flag::job(Code::TooDoubtful, what).on(out.name));
+        out.flags.push(Flag::job(Code::TooUncertain, what).on(out.name));
     } else {
-        out.figure_to_enter = figure_to_enter(best.value()).map(i64::from);
+        out.value_to_enter = value_to_enter(best.value()).map(i64::from);
     }
 }
 

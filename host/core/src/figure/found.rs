@@ -61,7 +61,7 @@ pub struct AsFound {
     /// The figure found, impulses per 100 m.
     pub found: f64,
     /// Share by which it was wrong; positive is too high.
-    pub figure_error: Share,
+    pub value_error: Share,
     /// Share by which the applied rate was wrong; positive is too much. The controller holds its
     /// rate for the speed it believes, so this is also the error of that speed and of distance.
     pub applied_rate_error: Share,
@@ -100,12 +100,12 @@ pub fn as_found(
     // Measured over found, less one: linear in the measured figure.
     let rate_error = -error / (1.0 + error);
     let of_rate = Quantity::combine(rate_error, &[(figure, found.recip())]);
-    let figure_error = Share::of(&of_figure, sources);
+    let value_error = Share::of(&of_figure, sources);
     let mut out = AsFound {
         found,
-        figure_error,
+        value_error,
         applied_rate_error: Share::of(&of_rate, sources),
-        significant: error.abs() > figure_error.expanded.expanded_uncertainty,
+        significant: error.abs() > value_error.expanded.expanded_uncertainty,
         difference_l_per_ha: rate_l_per_ha.map(|rate| rate * rate_error),
         sentence: String::new(),
     };
@@ -115,16 +115,16 @@ pub fn as_found(
 
 fn sentence(a: &AsFound, rate_l_per_ha: Option<f64>) -> String {
     let found = a.found;
-    let doubt = percent(a.figure_error.expanded.expanded_uncertainty);
+    let doubt = percent(a.value_error.expanded.expanded_uncertainty);
     if !a.significant {
         return format!(
             "The old figure {found} differs from the measured one by {} %, which is within the \
              doubt of ±{doubt} %: nothing shows that it was wrong.",
-            percent(a.figure_error.value)
+            percent(a.value_error.value)
         );
     }
-    let error = percent(a.figure_error.value);
-    let high = a.figure_error.value > 0.0;
+    let error = percent(a.value_error.value);
+    let high = a.value_error.value > 0.0;
     let (side, pace, amount) =
         if high { ("high", "slower", "little") } else { ("low", "faster", "much") };
     let rate = percent(a.applied_rate_error.value);
@@ -139,7 +139,7 @@ fn sentence(a: &AsFound, rate_l_per_ha: Option<f64>) -> String {
             wanted + difference
         );
     }
-    if a.figure_error.value.abs() > ANOTHER_UNIT {
+    if a.value_error.value.abs() > ANOTHER_UNIT {
         text += " That is more than a worn or another tyre explains: see whether the old figure \
                  belongs to another sensor, or counts impulses over another length than 100 m.";
     }

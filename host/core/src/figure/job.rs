@@ -16,7 +16,7 @@ use crate::session::Totals;
 use crate::session::window::PassWindow;
 use crate::stats::budget::Sources;
 use crate::stats::fit::line::Estimate;
-use crate::timeline::lag::{Lag, LagRefusal, Stretch, match_speeds};
+use crate::timeline::lag::{Lag, LagRefusal, SpeedSpan, match_speeds};
 use trundle_protocol::units::Channel;
 
 /// Lag taken where none can be told, seconds, and its standard uncertainty: receivers answer
@@ -141,7 +141,7 @@ impl Work {
     #[must_use]
     pub fn is_clean(&self) -> bool {
         self.all_flags().all(|flag| flag.code.is_remark())
-            && self.channels.iter().any(|c| c.figure_to_enter.is_some())
+            && self.channels.iter().any(|c| c.value_to_enter.is_some())
     }
 }
 
@@ -156,8 +156,8 @@ pub fn work(job: &Job<'_>, options: &WorkOptions) -> Work {
             Err(flags) => refused.push((window.number, flags)),
         }
     }
-    let stretches: Vec<Stretch<'_>> = prepared.iter().map(Prepared::stretch).collect();
-    let seen = match_speeds(&stretches);
+    let spans: Vec<SpeedSpan<'_>> = prepared.iter().map(Prepared::speed_span).collect();
+    let seen = match_speeds(&spans);
     let lag_s = seen.map_or(unseen(job, &prepared), |lag| lag.estimate_s());
     let mut measured: Vec<MeasuredPass> = prepared.iter().map(|p| count(p, lag_s)).collect();
     flag_missed_pegs(&mut measured);
@@ -232,7 +232,7 @@ fn answer(channel: &mut ChannelFigures, options: &WorkOptions) {
         channel.monte_carlo = second_opinion(channel, trials);
     }
     // A figure that is withheld is no measure of another one.
-    if channel.figure_to_enter.is_none() {
+    if channel.value_to_enter.is_none() {
         return;
     }
     let Some(best) = channel.best().cloned() else { return };

@@ -12,7 +12,7 @@ pub(super) const fn means(code: Code) -> &'static str {
             "nothing was received meanwhile and marks may be missing, so the pass is not used"
         }
         Code::Unfinished => "there is no second count, so the pass is not used",
-        Code::LeftOut => "the pass is not used",
+        Code::Rejected => "the pass is not used",
         Code::PassTooLong => "the pass could not be kept whole and is not used",
         Code::CountUnknown => "the impulses of the pass are not known, so it is not used",
         Code::NoImpulses => "there is nothing to work out for this sensor",
@@ -29,7 +29,7 @@ pub(super) const fn means(code: Code) -> &'static str {
         Code::ExtraPulses => {
             "the figure would be too high, and not stay so: there is none to enter"
         }
-        Code::TooDoubtful => "no figure to enter is given",
+        Code::TooUncertain => "no figure to enter is given",
         Code::RateLimit => "impulses may be missing, so there is no figure to enter",
         Code::RollingMark => "the figure carries the doubt of the instant of the mark",
         Code::MarkMoved => "the rest beside the peg was taken instead of the instant pressed",
@@ -72,7 +72,7 @@ pub(super) const fn advice(code: Code) -> &'static str {
             "keep the computer awake (lid open, no sleep when idle), then drive the pass again"
         }
         Code::Unfinished | Code::PassTooLong => "drive the pass again and mark both ends",
-        Code::LeftOut => "drive another pass in its place",
+        Code::Rejected => "drive another pass in its place",
         Code::CountUnknown => "check the board's cable, then drive the pass again",
         Code::NoImpulses => "check the sensor and its plug",
         Code::CaptureDamaged => "keep the file as it is and check the disk",
@@ -81,7 +81,7 @@ pub(super) const fn advice(code: Code) -> &'static str {
         Code::NoisyInput => "check sensor gap, plug and screen",
         Code::MissingPulses => "check the sensor's gap, its teeth, plug and cable, then repeat",
         Code::ExtraPulses => "check for bounce, a loose sensor or a damaged screen, then repeat",
-        Code::TooDoubtful => "drive more passes, stopping close beside the pegs",
+        Code::TooUncertain => "drive more passes, stopping close beside the pegs",
         Code::RateLimit => "drive slower, or set the input's least edge interval",
         Code::RollingMark => "stop beside the pegs if there is time, or use a light gate",
         Code::MarkMoved => "press only when the tractor stands",

@@ -5,7 +5,7 @@ use crate::flags::{Code, Flag};
 use crate::session::marks::MarkTime;
 use crate::session::window::{IncidentKind, MarkPoint, PassWindow};
 use crate::timeline::counts::CountCurve;
-use crate::timeline::lag::Stretch;
+use crate::timeline::lag::SpeedSpan;
 use crate::timeline::timed_fix::TaggedFix;
 use trundle_protocol::message::CHANNELS;
 use trundle_protocol::units::Channel;
@@ -38,9 +38,9 @@ impl Prepared<'_> {
 
     /// The two speeds of this pass, for matching.
     #[must_use]
-    pub fn stretch(&self) -> Stretch<'_> {
+    pub fn speed_span(&self) -> SpeedSpan<'_> {
         let speeds = self.fixes.iter().filter_map(|f| Some((f.tag_s, f.fix.speed_m_s?))).collect();
-        Stretch { curve: self.motion_curve(), speeds }
+        SpeedSpan { curve: self.motion_curve(), speeds }
     }
 }
 
@@ -101,7 +101,7 @@ fn refusals(window: &PassWindow) -> Vec<Flag> {
     let number = window.number;
     let mut flags = Vec::new();
     if let Some(reason) = &window.left_out {
-        let code = if window.finish.is_none() { Code::Unfinished } else { Code::LeftOut };
+        let code = if window.finish.is_none() { Code::Unfinished } else { Code::Rejected };
         flags.push(Flag::pass(code, number, reason.clone()));
     } else if window.finish.is_none() {
         flags.push(Flag::pass(Code::Unfinished, number, "no finish was marked"));

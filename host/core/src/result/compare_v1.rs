@@ -19,15 +19,15 @@ pub struct Compared {
     pub version: u32,
     /// Identities, the first named first.
     pub records: [String; 2],
-    /// Their figures, where they are of the same sensor.
-    pub figure: Option<Figures>,
+    /// Their calibration values, where they are of the same sensor.
+    pub value: Option<Values>,
     /// Everything else that was written down and differs: where it stands, and both values.
     pub differences: Vec<Difference>,
 }
 
-/// Two figures of one sensor.
+/// Two calibration values of one sensor.
 #[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct Figures {
+pub struct Values {
     /// The sensor.
     pub channel: String,
     /// Impulses per 100 m.
@@ -60,7 +60,7 @@ pub fn compare(first: (&RecordV1, &WorkV1), second: (&RecordV1, &WorkV1)) -> Com
         format: "trundle-compare",
         version: 1,
         records: [first.0.id.clone(), second.0.id.clone()],
-        figure: figures(first, second),
+        value: values(first, second),
         differences: differences(first.0, second.0),
     }
 }
@@ -71,21 +71,21 @@ pub fn to_json(compared: &Compared) -> String {
     to_text(compared)
 }
 
-fn figures(first: (&RecordV1, &WorkV1), second: (&RecordV1, &WorkV1)) -> Option<Figures> {
+fn values(first: (&RecordV1, &WorkV1), second: (&RecordV1, &WorkV1)) -> Option<Values> {
     if first.0.channel != second.0.channel {
         return None;
     }
     let [a, b] = [first, second].map(|(record, work)| work.channels.get(&record.channel)?.best());
     let (a, b) = (a?, b?);
     let values = [a.impulses_per_100m, b.impulses_per_100m];
-    let doubts = [a.expanded_uncertainty, b.expanded_uncertainty];
+    let expanded = [a.expanded_uncertainty, b.expanded_uncertainty];
     // What both share, such as the tape, is not known any more: taken as if they shared nothing,
     // the difference is doubted rather too much than too little.
-    let found = agreement::normalised_error(values[1], doubts[1], values[0], doubts[0], 0.0);
-    Some(Figures {
+    let found = agreement::normalised_error(values[1], expanded[1], values[0], expanded[0], 0.0);
+    Some(Values {
         channel: first.0.channel.clone(),
         impulses_per_100m: values,
-        expanded_uncertainty: doubts,
+        expanded_uncertainty: expanded,
         change: values[1] / values[0] - 1.0,
         normalised_error: found.normalised_error,
         significant: !found.agrees,

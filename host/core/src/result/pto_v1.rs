@@ -54,7 +54,7 @@ objects! {
         set_now: Option<SetV1> =
             found.and_then(|found| found.set_now).zip(pto.options.set_now).map(SetV1::of),
         display_step_rpm: f64 = pto.options.display_step_rpm,
-        display_step_assumed: bool = !pto.options.step_told,
+        display_step_assumed: bool = !pto.options.step_given,
         readings: Vec<ReadingV1> = pto.readings.iter().map(ReadingV1::of).collect(),
     }
 

@@ -48,7 +48,7 @@ pub struct RecordV1 {
     /// Under which conditions.
     pub conditions: ConditionsV1,
     /// Keys of what the customer told and nobody checked, such as `rig.tyres.inflation`.
-    pub told_by_customer: Vec<String>,
+    pub stated_by_customer: Vec<String>,
     /// How it was worked.
     pub method: MethodV1,
     /// The log behind it.

@@ -27,7 +27,7 @@ pub struct Said {
     /// Under which conditions.
     pub conditions: ConditionsV1,
     /// Keys told by the customer.
-    pub told_by_customer: Vec<String>,
+    pub stated_by_customer: Vec<String>,
     /// Figure found.
     pub as_found: Option<f64>,
     /// Figure left.
@@ -116,7 +116,7 @@ pub fn sign_off(
     let figures = work.channels.get(&channel);
     let figures = figures.ok_or_else(|| SignRefusal::NoSensor(channel.clone()))?;
     let first = work.flags.iter().find(|flag| flag.weight != WeightV1::Remark);
-    let to_enter = figures.figure_to_enter.ok_or_else(|| SignRefusal::NoFigure {
+    let to_enter = figures.value_to_enter.ok_or_else(|| SignRefusal::NoFigure {
         channel: channel.clone(),
         why: first.map_or("no pass was measured".to_owned(), |flag| flag.what.clone()),
     })?;
@@ -126,7 +126,7 @@ pub fn sign_off(
     // Only words: another board was confirmed, which accepts no flag.
     let accepted = [said.other_board, said.accepted_because];
     let accepted: Vec<String> = accepted.into_iter().flatten().collect();
-    for key in &said.told_by_customer {
+    for key in &said.stated_by_customer {
         if !tellable(key) {
             return Err(SignRefusal::UnknownKey(key.clone()));
         }
@@ -142,7 +142,7 @@ pub fn sign_off(
         rig: said.rig,
         place: said.place,
         conditions: said.conditions,
-        told_by_customer: said.told_by_customer,
+        stated_by_customer: said.stated_by_customer,
         method: MethodV1 {
             name: METHOD.to_owned(),
             version: METHOD_VERSION,
@@ -230,7 +230,7 @@ pub fn verify(record: &RecordV1, again: &WorkV1) -> Verified {
     if record.work.get() == again.to_json() {
         return Verified::Same;
     }
-    let now = again.channels.get(&record.channel).and_then(|channel| channel.figure_to_enter);
+    let now = again.channels.get(&record.channel).and_then(|channel| channel.value_to_enter);
     if now == Some(record.to_enter) {
         Verified::SameFigure { then: record.software.clone(), now: again.software.clone() }
     } else {

@@ -17,19 +17,19 @@ pub struct Verdict {
 }
 
 impl Verdict {
-    /// The same figure comes out again.
+    /// The same value comes out again.
     #[must_use]
     pub fn is_sound(&self) -> bool {
         matches!(self.found, Some(Verified::Same | Verified::SameFigure { .. }))
     }
 
-    /// `same bytes`, `same figure`, `other figure` or `damaged`.
+    /// `same bytes`, `same value`, `other value` or `damaged`.
     #[must_use]
     pub const fn word(&self) -> &'static str {
         match &self.found {
             Some(Verified::Same) => "same bytes",
-            Some(Verified::SameFigure { .. }) => "same figure",
-            Some(Verified::Differs { .. }) => "other figure",
+            Some(Verified::SameFigure { .. }) => "same value",
+            Some(Verified::Differs { .. }) => "other value",
             None => "damaged",
         }
     }
@@ -53,11 +53,11 @@ objects! {
     RowV1<'a> of one: &'a Verdict {
         id: &'a str = &one.id,
         outcome: &'static str = one.word(),
-        figure_signed_off: Option<i64> = match one.found {
+        value_signed_off: Option<i64> = match one.found {
             Some(Verified::Differs { then, .. }) => Some(then),
             _ => None,
         },
-        figure_now: Option<i64> = match one.found {
+        value_now: Option<i64> = match one.found {
             Some(Verified::Differs { now, .. }) => now,
             _ => None,
         },

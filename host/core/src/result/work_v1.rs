@@ -72,7 +72,7 @@ pub struct ChannelV1 {
     /// Whether tape and satellite agree.
     pub agreement: Option<AgreementV1>,
     /// Figure to enter, impulses per 100 m.
-    pub figure_to_enter: Option<i64>,
+    pub value_to_enter: Option<i64>,
     /// The best figure by Monte Carlo.
     pub monte_carlo: Option<MonteCarloV1>,
     /// What the figure found in the terminal did.
@@ -140,7 +140,7 @@ pub struct AsFoundV1 {
     /// Impulses per 100 m.
     pub found: f64,
     /// Share by which it is too high.
-    pub figure_error: f64,
+    pub value_error: f64,
     /// Share by which the rate applied was too high.
     pub applied_rate_error: f64,
     /// Standard uncertainty of that share.

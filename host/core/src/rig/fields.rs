@@ -105,7 +105,7 @@ const RIG: &[Field] = &[
         Kind::Measure(Measure::Offset),
     ),
     field(
-        "antenna_doubt",
+        "antenna_uncertainty",
         "Doubt of the antenna's place",
         "Standard uncertainty of both",
         Kind::Measure(Measure::Offset),

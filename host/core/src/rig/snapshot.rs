@@ -29,7 +29,7 @@ impl Snapshot {
     /// Where the antenna sits, when both offsets are known.
     #[must_use]
     pub fn mounting(&self) -> Option<Mounting> {
-        let doubt = self.rig.number("antenna_doubt").map_or(ANTENNA_DOUBT_M, f64::abs);
+        let doubt = self.rig.number("antenna_uncertainty").map_or(ANTENNA_DOUBT_M, f64::abs);
         Some(Mounting {
             right_m: self.rig.number("antenna_right")?,
             u_right_m: doubt,

@@ -7,7 +7,7 @@ const GRID_S: f64 = 0.1;
 /// Speeds are compared as means over this, seconds: long against the receiver's filter, short
 /// against any change of speed.
 const BIN_S: f64 = 1.0;
-/// A stretch without a sample longer than this is a hole, seconds.
+/// A span without a sample longer than this is a hole, seconds.
 const HOLE_S: f64 = 3.0;
 /// Longest grid, cells: a week at this spacing, 48 MB. Beyond it the times are not of one drive.
 const CELLS_MAX: f64 = 6_048_000.0;

@@ -165,7 +165,7 @@ fn figures<'a>() -> Vec<C<'a>> {
             Number(|r| r.record.as_left),
         ),
         C::new(
-            "figure_per_100m",
+            "value_per_100m",
             "Figure as measured, impulses per 100 m.",
             Number(|r| Some(r.figure()?.impulses_per_100m)),
         ),

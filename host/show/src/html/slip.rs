@@ -16,7 +16,7 @@ use crate::text::slip::FACTOR;
 use maud::{Markup, html};
 use trundle_core::stats::budget::rounding::round_pair;
 use trundle_core::survey::slip::compare::Difference;
-use trundle_core::survey::slip::{Slip, SlipRefusal, Total, Window};
+use trundle_core::survey::slip::{Section, Slip, SlipRefusal, Total};
 use trundle_core::units::decimals;
 
 /// Style sheet of maps and charts of slip, beside the common one.
@@ -58,7 +58,7 @@ pub fn page(slip: &Slip, facts: &SlipFacts) -> String {
     };
     let about = html! {
         div { dt { "Driven" } dd { (metres(slip.totals.all.distance_m)) } }
-        div { dt { "Windows" } dd { (slip.windows.len()) } }
+        div { dt { "Windows" } dd { (slip.sections.len()) } }
     };
     let style = format!("{STYLE}{}{}", slip_classes::style(), slip_classes::rules().0);
     whole(&percent(&slip.totals.all), &about, &main, &style, facts)
@@ -112,7 +112,7 @@ fn percent(total: &Total) -> String {
 fn answer(slip: &Slip) -> Markup {
     let all = &slip.totals.all;
     let (value, half) = with_doubt(all.slip, FACTOR * all.standard_uncertainty);
-    let flagged = slip.windows.iter().filter(|w| !w.flags.is_empty()).count();
+    let flagged = slip.sections.iter().filter(|w| !w.flags.is_empty()).count();
     let parts = [
         ("On passes", slip.totals.passes),
         ("In turns", slip.totals.turns),
@@ -139,7 +139,7 @@ fn answer(slip: &Slip) -> Markup {
                 }
                 @if flagged > 0 {
                     p {
-                        (flagged) " of " (slip.windows.len())
+                        (flagged) " of " (slip.sections.len())
                         " windows have something to mind: it is told below."
                     }
                 }
@@ -149,14 +149,14 @@ fn answer(slip: &Slip) -> Markup {
     section("answer", "How much slip", &body)
 }
 
-fn extremes(windows: &[Window]) -> (f64, f64) {
+fn extremes(windows: &[Section]) -> (f64, f64) {
     windows.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), w| {
         (low.min(100.0 * w.slip), high.max(100.0 * w.slip))
     })
 }
 
 fn map(slip: &Slip) -> Markup {
-    let (low, high) = extremes(&slip.windows);
+    let (low, high) = extremes(&slip.sections);
     let description = format!(
         "The way as bands on the ground, north up. Slip over all is {}; in single windows it goes \
          from {low:.0} to {high:.0} %. The same windows stand in the tables that follow, added up \
@@ -198,7 +198,7 @@ fn above(slip: &Slip) -> Markup {
 }
 
 fn shared_out(slip: &Slip) -> Markup {
-    let (low, high) = extremes(&slip.windows);
+    let (low, high) = extremes(&slip.sections);
     let description = format!(
         "How much of the way was driven with how much slip: from {} to {} %. The \
          shares of each class stand under the map.",
@@ -225,7 +225,7 @@ fn along_the_way(slip: &Slip) -> Markup {
     let description = format!(
         "Slip of {} windows in order of time, each with its 95 % interval. The values stand in the \
          files that go with this page.",
-        slip.windows.len()
+        slip.sections.len()
     );
     let said = Said { id: "along", title: "Slip along the way", description: &description };
     let body = html! {

@@ -32,7 +32,7 @@ pub fn render(pto: &Pto) -> String {
 #[must_use]
 pub fn assumptions(pto: &Pto) -> Vec<String> {
     let step = pto.options.display_step_rpm;
-    let origin = if pto.options.step_told { "as told" } else { "assumed; --display-step tells" };
+    let origin = if pto.options.step_given { "as told" } else { "assumed; --display-step tells" };
     vec![
         format!(
             "The tractor's display shows steps of {step} rpm, rounded to the nearest ({origin})."

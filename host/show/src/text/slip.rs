@@ -2,9 +2,9 @@
 
 use super::lines::wrap;
 use std::fmt::Write as _;
-use trundle_core::survey::ride::legs::LegKind;
+use trundle_core::survey::ride::parts::PartKind;
 use trundle_core::survey::slip::compare::Difference;
-use trundle_core::survey::slip::{Slip, SlipRefusal, Total, Window, WindowFlag};
+use trundle_core::survey::slip::{Section, SectionFlag, Slip, SlipRefusal, Total};
 use trundle_core::units::KM_H_PER_M_S;
 use trundle_core::units::decimals;
 use trundle_core::units::signed;
@@ -52,12 +52,12 @@ pub fn refusal(refusal: &SlipRefusal) -> String {
 
 /// One window while it is driven, in a line.
 #[must_use]
-pub fn window_line(window: &Window) -> String {
+pub fn window_line(window: &Section) -> String {
     let kind = window.kind.word();
     let words: Vec<&str> = window.flags.iter().map(|flag| flag.word()).collect();
     format!(
         "{kind} {}: slip {} % ± {:.1} % at {:.1} km/h {}",
-        window.leg,
+        window.part,
         decimals(100.0 * window.slip, 1),
         100.0 * FACTOR * window.standard_uncertainty,
         KM_H_PER_M_S * window.ground_speed_m_s,
@@ -107,29 +107,30 @@ fn comparison(out: &mut String, compared: Option<&Result<Difference, SlipRefusal
 }
 
 fn doubts(out: &mut String, slip: &Slip) {
-    let count = |flag| slip.windows.iter().filter(|w| w.flags.contains(&flag)).count();
+    let count = |flag| slip.sections.iter().filter(|w| w.flags.contains(&flag)).count();
     let told = [
         (
-            WindowFlag::MountingUnknown,
+            SectionFlag::MountingUnknown,
             "lie in turns, and the place of the antenna is not known: measure it with `trundle \
              mount` and give it with --right and --ahead",
         ),
-        (WindowFlag::LinkGap, "begin or end in a hole of the counts: check the board's cable"),
-        (WindowFlag::FixQualityChanged, "saw the kind of fix change: look for open sky"),
-        (WindowFlag::FixDoubtful, "hold fixes that were rejected or stood still"),
-        (WindowFlag::Doubtful, "are less sure than ±5 %"),
+        (SectionFlag::LinkGap, "begin or end in a hole of the counts: check the board's cable"),
+        (SectionFlag::FixQualityChanged, "saw the kind of fix change: look for open sky"),
+        (SectionFlag::FixDoubtful, "hold fixes that were rejected or stood still"),
+        (SectionFlag::Doubtful, "are less sure than ±5 %"),
     ];
     for (flag, words) in told {
         let n = count(flag);
         if n > 0 {
-            let _ = writeln!(out, "{} {n} of {} windows {words}.", flag.word(), slip.windows.len());
+            let _ =
+                writeln!(out, "{} {n} of {} windows {words}.", flag.word(), slip.sections.len());
         }
     }
 }
 
 fn legs(out: &mut String, slip: &Slip) {
     out.push_str("\n Leg  kind   heading    metres          slip\n");
-    for leg in &slip.legs {
+    for leg in &slip.parts {
         let _ = writeln!(
             out,
             "{:>4}  {:<5} {:>7.0}° {:>9.1} {:>17}",
@@ -160,7 +161,7 @@ fn foundation(out: &mut String, slip: &Slip) {
                 signed(m.ahead_m, 2)
             );
         }
-        None if slip.windows.iter().any(|w| w.kind == LegKind::Turn) => {
+        None if slip.sections.iter().any(|w| w.kind == PartKind::Turn) => {
             out.push_str("The place of the antenna is not known: slip in turns is doubtful.\n");
         }
         None => {}
@@ -169,7 +170,7 @@ fn foundation(out: &mut String, slip: &Slip) {
         out,
         "{} windows; {:.0} m were too slow, backwards or without positions. The receiver's lag is \
          {} ms ± {:.0} ms (standard).",
-        slip.windows.len(),
+        slip.sections.len(),
         slip.withheld_m,
         decimals(1000.0 * slip.lag_s.value, 0),
         1000.0 * slip.lag_s.standard_uncertainty

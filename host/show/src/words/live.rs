@@ -107,7 +107,7 @@ pub fn over(capture: &str) -> String {
 
 /// One window of slip, in a line.
 #[must_use]
-pub fn slip_window(window: &trundle_core::survey::slip::Window) -> String {
+pub fn slip_window(window: &trundle_core::survey::slip::Section) -> String {
     crate::text::slip::window_line(window)
 }
 

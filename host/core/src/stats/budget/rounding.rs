@@ -65,7 +65,7 @@ impl fmt::Display for Rounded {
 ///
 /// `None` when the figure is not finite or not within what a terminal can take (1 to 4294967295).
 #[must_use]
-pub fn figure_to_enter(figure: f64) -> Option<u32> {
+pub fn value_to_enter(figure: f64) -> Option<u32> {
     let nearest = figure.round();
     (nearest >= 1.0 && nearest <= f64::from(u32::MAX)).then_some(nearest as u32)
 }

@@ -53,7 +53,7 @@ pub struct MountOptions {
     /// Standard uncertainty of the slip in turns over that on the straights, as a share.
     pub turn_slip: f64,
     /// Wheel impulses per 100 m, where known; else the straights tell.
-    pub figure_per_100m: Option<f64>,
+    pub value_per_100m: Option<f64>,
     /// What was taped.
     pub taped: Taped,
 }
@@ -63,7 +63,7 @@ impl Default for MountOptions {
         Self {
             line_held_m: LINE_HELD_M,
             turn_slip: TURN_SLIP,
-            figure_per_100m: None,
+            value_per_100m: None,
             taped: Taped::default(),
         }
     }
@@ -168,7 +168,7 @@ impl Mount {
     /// What was taken for granted, in sentences.
     #[must_use]
     pub fn assumptions(&self) -> Vec<String> {
-        let scale = match self.options.figure_per_100m {
+        let scale = match self.options.value_per_100m {
             Some(figure) => format!(
                 "the wheel gives {figure} impulses per 100 m, to {} % (standard uncertainty)",
                 100.0 * FIGURE_U
@@ -223,7 +223,7 @@ pub fn work(trail: &Trail, options: &MountOptions) -> Result<Mount, MountRefusal
     let noise = learn(&with_curves);
     let mut sources = Sources::new();
     let passes = passes::hear(&all, &noise, options.line_held_m, &mut sources);
-    let per_m = options.figure_per_100m.map(|n| Estimate::new(n / 100.0, FIGURE_U * n / 100.0));
+    let per_m = options.value_per_100m.map(|n| Estimate::new(n / 100.0, FIGURE_U * n / 100.0));
     let turns = turns::hear(&rides, &noise, options.turn_slip, per_m, &mut sources);
     if let (Err(passes), Err(turns)) = (&passes, &turns) {
         return Err(MountRefusal::NothingToHear { passes: *passes, turns: *turns });

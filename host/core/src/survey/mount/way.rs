@@ -25,7 +25,7 @@ pub(super) struct Ways {
     driven_s: Vec<f64>,
 }
 
-/// A stretch of a run.
+/// A part of a run.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct Way {
     /// Along the heading, metres.

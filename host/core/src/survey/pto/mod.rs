@@ -34,14 +34,14 @@ pub struct PtoOptions {
     /// Last step of the tractor's display, revolutions per minute.
     pub display_step_rpm: f64,
     /// That step was told, not assumed.
-    pub step_told: bool,
+    pub step_given: bool,
     /// What is set in the implement's terminal, impulses per revolution.
     pub set_now: Option<f64>,
 }
 
 impl Default for PtoOptions {
     fn default() -> Self {
-        Self { display_step_rpm: DISPLAY_STEP_RPM, step_told: false, set_now: None }
+        Self { display_step_rpm: DISPLAY_STEP_RPM, step_given: false, set_now: None }
     }
 }
 

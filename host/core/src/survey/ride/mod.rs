@@ -5,8 +5,8 @@
 //! mounting are worked from rides.
 
 pub mod axle;
-pub mod legs;
 pub mod noise;
+pub mod parts;
 mod refusal;
 mod straight;
 
@@ -15,7 +15,7 @@ pub use refusal::RideRefusal;
 use crate::capture::Arrival;
 use crate::session::trail::{Spell, Trail};
 use crate::timeline::counts::CountCurve;
-use crate::timeline::lag::{Lag, LagRefusal, Stretch, steady_noise_at};
+use crate::timeline::lag::{Lag, LagRefusal, SpeedSpan, steady_noise_at};
 use crate::timeline::lag_changes::{Run, match_changes};
 use crate::timeline::timed_fix::{TaggedFix, TimedFix};
 use trundle_protocol::message::CHANNELS;
@@ -92,7 +92,7 @@ pub fn rides(trail: &Trail) -> Result<Rides<'_>, RideRefusal> {
         }
     })?;
     // Inside a change of speed, with a scale and an offset of its own, noise looks too small.
-    if let Some((scatter_m_s, correlation)) = steady_noise_at(&stretches(&tagged), lag.lag_s) {
+    if let Some((scatter_m_s, correlation)) = steady_noise_at(&spans(&tagged), lag.lag_s) {
         (lag.speed_scatter_m_s, lag.residual_correlation) = (scatter_m_s, correlation);
     }
     for (ride, fixes) in &mut tagged {
@@ -153,7 +153,7 @@ fn runs<'r>(rides: &'r [Tagged<'_>], channel: Channel) -> Vec<Run<'r>> {
 
 /// Speeds beside the counts that tell motion, turns left out: from the beginning, as many as are
 /// worth it.
-fn stretches<'r>(rides: &'r [Tagged<'_>]) -> Vec<Stretch<'r>> {
+fn spans<'r>(rides: &'r [Tagged<'_>]) -> Vec<SpeedSpan<'r>> {
     let mut left = SPEEDS_MAX;
     let mut out = Vec::new();
     for (ride, fixes) in rides {
@@ -162,7 +162,7 @@ fn stretches<'r>(rides: &'r [Tagged<'_>]) -> Vec<Stretch<'r>> {
         let speeds: Vec<(f64, f64)> =
             told.filter_map(|(f, _)| Some((f.tag_s, f.fix.speed_m_s?))).take(left).collect();
         left -= speeds.len();
-        out.push(Stretch { curve: &ride.curves[motion.index()], speeds });
+        out.push(SpeedSpan { curve: &ride.curves[motion.index()], speeds });
     }
     out
 }

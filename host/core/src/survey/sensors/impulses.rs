@@ -1,7 +1,7 @@
 //! Once a turn, at random, or not at all: the edges of a sensor judged from its trains, else from
 //! its counts.
 
-use super::edges::{Odd, Stretch};
+use super::edges::{EvenPart, Odd};
 use super::finding::{Aspect, Finding, Verdict};
 use super::pattern::{Sorted, WIDE, evenness, sort};
 use super::scene::Scene;
@@ -13,25 +13,21 @@ use trundle_protocol::units::Channel;
 pub const INTERVALS_MIN: u32 = 300;
 /// Odd places from which once a turn and at random can be told apart.
 const PLACES_MIN: usize = 4;
-/// Distances between odd places of one stretch that this takes.
+/// Distances between odd places of one part that this takes.
 const DISTANCES_MIN: usize = 3;
 /// Share of impulses at random that is let pass: 0.05 % moves no figure beyond its doubt.
 const TOLERATED: f64 = 0.0005;
 
 /// Judge ring, bounce and contact.
-pub fn judge(
-    scenes: &[Scene<'_>],
-    stretches: &[Stretch],
-    channel: Channel,
-) -> Vec<(Aspect, Verdict)> {
-    let of: u32 = stretches.iter().map(|stretch| stretch.pitches).sum();
+pub fn judge(scenes: &[Scene<'_>], parts: &[EvenPart], channel: Channel) -> Vec<(Aspect, Verdict)> {
+    let of: u32 = parts.iter().map(|part| part.pitches).sum();
     if of < INTERVALS_MIN {
         return by_counts(scenes, channel, of);
     }
-    let extra = Kind::new(stretches, channel, |stretch| &stretch.extra);
-    let missing = Kind::new(stretches, channel, |stretch| &stretch.missing);
+    let extra = Kind::new(parts, channel, |part| &part.extra);
+    let missing = Kind::new(parts, channel, |part| &part.missing);
     let mut after: Vec<f64> = Vec::new();
-    stretches.iter().for_each(|s| after.extend(s.extra.iter().map(|odd| odd.after_us)));
+    parts.iter().for_each(|s| after.extend(s.extra.iter().map(|odd| odd.after_us)));
     let bounce = Finding::Bounce { extra: extra.sorted.random, of, after_us: median(&after) };
     let contact = Finding::BrokenContact {
         missing: missing.sorted.random,
@@ -40,7 +36,7 @@ pub fn judge(
     };
     let mut out = Vec::new();
     if channel == Channel::Wheel {
-        out.push((Aspect::Ring, ring(&extra, &missing, stretches, of)));
+        out.push((Aspect::Ring, ring(&extra, &missing, parts, of)));
     }
     out.push((Aspect::Bounce, extra.random(bounce, of, "too many")));
     out.push((Aspect::Contact, missing.random(contact, of, "missing")));
@@ -56,18 +52,18 @@ struct Kind {
 
 impl Kind {
     fn new<'a>(
-        stretches: &'a [Stretch],
+        parts: &'a [EvenPart],
         channel: Channel,
-        odd: impl Fn(&'a Stretch) -> &'a [Odd],
+        odd: impl Fn(&'a EvenPart) -> &'a [Odd],
     ) -> Self {
         // Wide gaps are no teeth, so they neither tell of a turn nor leave one in doubt.
-        let narrow = |s: &'a Stretch| odd(s).iter().filter(|place| place.impulses < WIDE).count();
-        let places = stretches.iter().map(narrow).sum();
-        let distances = stretches.iter().map(|s| narrow(s).saturating_sub(1)).sum();
-        let mut sorted = sort(stretches, &odd);
+        let narrow = |s: &'a EvenPart| odd(s).iter().filter(|place| place.impulses < WIDE).count();
+        let places = parts.iter().map(narrow).sum();
+        let distances = parts.iter().map(|s| narrow(s).saturating_sub(1)).sum();
+        let mut sorted = sort(parts, &odd);
         if channel != Channel::Wheel && sorted.teeth.is_some() {
             // A radar turns nothing: all is chance.
-            let all: Vec<&Odd> = stretches.iter().flat_map(odd).collect();
+            let all: Vec<&Odd> = parts.iter().flat_map(odd).collect();
             sorted.teeth = None;
             sorted.turns = 0;
             sorted.random = all.iter().map(|place| place.impulses).sum();
@@ -101,7 +97,7 @@ impl Kind {
 }
 
 /// What comes back once a turn.
-fn ring(extra: &Kind, missing: &Kind, stretches: &[Stretch], of: u32) -> Verdict {
+fn ring(extra: &Kind, missing: &Kind, parts: &[EvenPart], of: u32) -> Verdict {
     if let Some(teeth) = missing.sorted.teeth {
         return Verdict::Faulty(Finding::MissingTooth { teeth, turns: missing.sorted.turns });
     }
@@ -114,7 +110,7 @@ fn ring(extra: &Kind, missing: &Kind, stretches: &[Stretch], of: u32) -> Verdict
             "{odd} odd places in {of} impulses, too few to tell whether they come back once a turn"
         ));
     }
-    let known = evenness(stretches, true).and_then(|even| even.teeth);
+    let known = evenness(parts, true).and_then(|even| even.teeth);
     let teeth = known.map_or_else(String::new, |teeth| format!(", a ring of {teeth} teeth"));
     Verdict::Sound(format!("nothing odd comes back once a turn in {of} impulses{teeth}"))
 }
@@ -163,17 +159,17 @@ fn by_counts(scenes: &[Scene<'_>], channel: Channel, of: u32) -> Vec<(Aspect, Ve
     out
 }
 
-/// Spread of the intervals in the slower and in the faster half of the stretches: a median rate
+/// Spread of the intervals in the slower and in the faster half of the parts: a median rate
 /// and a share each.
-pub fn spread_by_rate(stretches: &[Stretch]) -> Vec<(f64, f64)> {
-    let mut sorted: Vec<&Stretch> = stretches.iter().collect();
+pub fn spread_by_rate(parts: &[EvenPart]) -> Vec<(f64, f64)> {
+    let mut sorted: Vec<&EvenPart> = parts.iter().collect();
     sorted.sort_by(|a, b| a.rate_hz.total_cmp(&b.rate_hz));
     let (slow, fast) = sorted.split_at(sorted.len() / 2);
     [slow, fast]
         .iter()
         .filter_map(|half| {
-            let rates: Vec<f64> = half.iter().map(|stretch| stretch.rate_hz).collect();
-            let owned: Vec<Stretch> = half.iter().map(|stretch| (*stretch).clone()).collect();
+            let rates: Vec<f64> = half.iter().map(|part| part.rate_hz).collect();
+            let owned: Vec<EvenPart> = half.iter().map(|part| (*part).clone()).collect();
             Some((median(&rates)?, evenness(&owned, false)?.spread))
         })
         .collect()

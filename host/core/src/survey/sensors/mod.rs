@@ -71,8 +71,8 @@ fn sensor(trail: &Trail, scenes: &[Scene<'_>], channel: Channel) -> Health {
         return silent(scenes, channel);
     }
     let trains = trains::assemble(&trail.trains, channel);
-    let stretches: Vec<edges::Stretch> = trains.iter().flat_map(edges::read).collect();
-    let mut aspects = impulses::judge(scenes, &stretches, channel);
+    let parts: Vec<edges::EvenPart> = trains.iter().flat_map(edges::read).collect();
+    let mut aspects = impulses::judge(scenes, &parts, channel);
     let rest = rest::judge(scenes, channel);
     let slow = if rest.finding().is_some() {
         let why = "its counts at rest hide what it does at low speed";
@@ -85,9 +85,9 @@ fn sensor(trail: &Trail, scenes: &[Scene<'_>], channel: Channel) -> Health {
     Health {
         channel,
         aspects,
-        evenness: pattern::evenness(&stretches, channel == Channel::Wheel),
-        by_rate: impulses::spread_by_rate(&stretches),
-        intervals: stretches.iter().map(|stretch| stretch.pitches).sum(),
+        evenness: pattern::evenness(&parts, channel == Channel::Wheel),
+        by_rate: impulses::spread_by_rate(&parts),
+        intervals: parts.iter().map(|part| part.pitches).sum(),
     }
 }
 

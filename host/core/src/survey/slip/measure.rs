@@ -1,4 +1,4 @@
-//! One window: how far the axle went, how far the wheels turned.
+//! One section: how far the axle went, how far the wheels turned.
 //!
 //! The axle's way is the integral of the antenna's speed along the heading, plus the offset to the
 //! right times the clockwise change of heading (see `ride::axle`). Its error grows with time. The
@@ -8,21 +8,21 @@
 
 use super::cut::Span;
 use super::options::{ZeroSlip, by_figures};
-use super::window::{Window, WindowFlag};
+use super::section::{Section, SectionFlag};
 use crate::geodesy::Enu;
 use crate::session::window::IncidentKind;
 use crate::stats::fit::line::Estimate;
 use crate::survey::ride::Ride;
 use crate::survey::ride::axle::{Mounting, Step, Trace};
-use crate::survey::ride::legs::{LegKind, way_m};
 use crate::survey::ride::noise::{MotionNoise, carried_m, forward_m};
+use crate::survey::ride::parts::{PartKind, way_m};
 use crate::timeline::counts::{CountCurve, WHOLE_COUNT_U};
 use std::f64::consts::TAU;
 use trundle_protocol::units::Channel;
 
 /// Positions this long either side of an end are averaged, carried there by the speed, seconds.
 const AROUND_S: f64 = 1.0;
-/// A longer hole in the counts near an end of a window is told, seconds.
+/// A longer hole in the counts near an end of a section is told, seconds.
 const GAP_S: f64 = 0.5;
 /// Less sure than this (expanded) is doubtful.
 const DOUBTFUL: f64 = 0.05;
@@ -36,7 +36,7 @@ const BEND_OVER_M: f64 = 2.0;
 /// From point to point of the line drawn, metres.
 const POINT_M: f64 = 1.0;
 
-/// What all windows are measured with.
+/// What all sections are measured with.
 #[derive(Clone, Copy, Debug)]
 pub struct Means {
     pub zero_slip: ZeroSlip,
@@ -58,7 +58,7 @@ struct Way {
 }
 
 /// Measure a span; `None` where the counts do not reach, or nothing turned.
-pub fn window(ride: &Ride<'_>, trace: &Trace, span: &Span, means: &Means) -> Option<Window> {
+pub fn section(ride: &Ride<'_>, trace: &Trace, span: &Span, means: &Means) -> Option<Section> {
     let steps = &trace.steps[span.from..=span.to];
     let (first, last) = (steps.first()?, steps.last()?);
     let curve = &ride.curves[Channel::Wheel.index()];
@@ -84,11 +84,11 @@ pub fn window(ride: &Ride<'_>, trace: &Trace, span: &Span, means: &Means) -> Opt
     let standard_uncertainty = (1.0 - slip) * relative;
     let mut flags = flags(ride, trace, span, means.known);
     if 2.0 * standard_uncertainty > DOUBTFUL {
-        flags.push(WindowFlag::Doubtful);
+        flags.push(SectionFlag::Doubtful);
     }
     let boot_s = ride.origin_us as f64 * 1e-6;
     let heading = f64::midpoint(first.heading_rad, last.heading_rad).rem_euclid(TAU);
-    Some(Window {
+    Some(Section {
         utc_ns: ride.utc_ns(f64::midpoint(first.at_s, last.at_s), means.lag_s.value)?,
         board_s: (boot_s + first.at_s, boot_s + last.at_s),
         line: line(trace, steps, &means.mounting),
@@ -102,7 +102,7 @@ pub fn window(ride: &Ride<'_>, trace: &Trace, span: &Span, means: &Means) -> Opt
         heading_deg: heading.to_degrees(),
         turned_rad: way.turned_rad,
         kind: span.kind,
-        leg: span.leg,
+        part: span.part,
         in_work: span.in_work,
         flags,
     })
@@ -209,18 +209,18 @@ fn anchor(part: &Trace, carried: &[(f64, f64)], at: usize) -> Anchor {
     }
 }
 
-fn flags(ride: &Ride<'_>, trace: &Trace, span: &Span, known: bool) -> Vec<WindowFlag> {
+fn flags(ride: &Ride<'_>, trace: &Trace, span: &Span, known: bool) -> Vec<SectionFlag> {
     let steps = &trace.steps[span.from..=span.to];
     let mut out = Vec::new();
-    if span.kind == LegKind::Turn && !known {
-        out.push(WindowFlag::MountingUnknown);
+    if span.kind == PartKind::Turn && !known {
+        out.push(SectionFlag::MountingUnknown);
     }
     let (from_s, to_s) = (steps[0].at_s, steps[steps.len() - 1].at_s);
     if [from_s, to_s].iter().any(|&at_s| hole_s(ride, at_s) > GAP_S) {
-        out.push(WindowFlag::LinkGap);
+        out.push(SectionFlag::LinkGap);
     }
     if steps.iter().any(|step| step.quality != steps[0].quality) {
-        out.push(WindowFlag::FixQualityChanged);
+        out.push(SectionFlag::FixQualityChanged);
     }
     let boot_s = ride.origin_us as f64 * 1e-6;
     let doubtful = ride.spell.incidents.iter().any(|incident| {
@@ -230,7 +230,7 @@ fn flags(ride: &Ride<'_>, trace: &Trace, span: &Span, known: bool) -> Vec<Window
         })
     });
     if doubtful {
-        out.push(WindowFlag::FixDoubtful);
+        out.push(SectionFlag::FixDoubtful);
     }
     out
 }

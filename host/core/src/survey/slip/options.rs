@@ -18,8 +18,8 @@ pub struct SlipOptions {
     pub zero_slip: Option<ZeroSlip>,
     /// Where the antenna is; without it, turns are doubtful and say so.
     pub mounting: Option<Mounting>,
-    /// Length of a window, metres.
-    pub window_m: f64,
+    /// Length of a section, metres.
+    pub section_m: f64,
     /// Slower than this nothing is given, m/s.
     pub least_speed_m_s: f64,
     /// Slips of which the share of distance above is told.
@@ -31,7 +31,7 @@ impl Default for SlipOptions {
         Self {
             zero_slip: None,
             mounting: None,
-            window_m: 15.0,
+            section_m: 15.0,
             least_speed_m_s: 0.5,
             // The good working range on soil is 8 to 15 %: common practice, from memory.
             thresholds: vec![0.08, 0.15],

@@ -15,7 +15,7 @@ pub enum SlipRefusal {
     #[error("the wheel sensor gave no impulses while there were positions")]
     NoWheel,
     /// Nowhere fast enough for long enough.
-    #[error("nowhere was a whole window driven at {least_speed_m_s} m/s or more")]
+    #[error("nowhere was a whole section driven at {least_speed_m_s} m/s or more")]
     TooSlow {
         /// The least speed in force.
         least_speed_m_s: f64,
@@ -24,7 +24,7 @@ pub enum SlipRefusal {
     #[error("the two captures have no stretch of ground in common")]
     NoOverlap,
     /// Too few places in common for a difference with its doubt.
-    #[error("only {pairs} windows of the two captures lie at the same place")]
+    #[error("only {pairs} sections of the two captures lie at the same place")]
     FewPairs {
         /// How many.
         pairs: usize,
@@ -72,7 +72,7 @@ impl SlipRefusal {
             Self::Ride(refusal) => refusal.next(),
             Self::NoWheel => "Check the wheel sensor, its plug and its gap, and log again.",
             Self::TooSlow { .. } => {
-                "Log a longer drive, or ask for shorter windows with --window, or a lower \
+                "Log a longer drive, or ask for shorter sections with --section, or a lower \
                  --least-speed."
             }
             Self::NoOverlap | Self::FewPairs { .. } => {

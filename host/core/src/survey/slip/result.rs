@@ -1,9 +1,9 @@
-//! The result: windows, and what they add up to.
+//! The result: sections, and what they add up to.
 
 use super::options::ZeroSlip;
 use super::places::Place;
-use super::totals::{LegTotal, ShareAbove, Total};
-use super::window::Window;
+use super::section::Section;
+use super::totals::{PartTotal, ShareAbove, Total};
 use crate::stats::fit::line::Estimate;
 use crate::survey::ride::axle::Mounting;
 use crate::survey::ride::noise::MotionNoise;
@@ -15,21 +15,21 @@ pub struct Slip {
     pub zero_slip: ZeroSlip,
     /// Where the antenna was taken to be; `None`: not known.
     pub mounting: Option<Mounting>,
-    /// Length of a window that was asked for, metres.
-    pub window_m: f64,
+    /// Length of a section that was asked for, metres.
+    pub section_m: f64,
     /// Slower than this nothing was given, m/s.
     pub least_speed_m_s: f64,
     /// In order of time.
-    pub windows: Vec<Window>,
-    /// Over all windows; over those on passes, in turns, and in work, where there are any.
+    pub sections: Vec<Section>,
+    /// Over all sections; over those on passes, in turns, and in work, where there are any.
     pub totals: Totals,
     /// Passes and turns.
-    pub legs: Vec<LegTotal>,
+    pub parts: Vec<PartTotal>,
     /// By place.
     pub places: Vec<Place>,
     /// Share of the distance above each threshold.
     pub share_above: Vec<ShareAbove>,
-    /// Metres driven that no window holds: too slow, backwards, or between gaps.
+    /// Metres driven that no section holds: too slow, backwards, or between gaps.
     pub withheld_m: f64,
     /// What the receiver was like.
     pub noise: MotionNoise,
@@ -37,7 +37,7 @@ pub struct Slip {
     pub lag_s: Estimate,
 }
 
-/// Totals of the windows, by what they have in common.
+/// Totals of the sections, by what they have in common.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Totals {
     /// All.

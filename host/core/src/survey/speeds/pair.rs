@@ -6,8 +6,8 @@ use crate::figure::COVERAGE;
 use crate::stats::budget::student::coverage_factor;
 use crate::stats::fit::york::{self, Point};
 
-/// Fewest stretches for anything.
-pub const STRETCHES_MIN: usize = 5;
+/// Fewest steady runs for anything.
+pub const STEADY_RUNS_MIN: usize = 5;
 /// Greatest scatter of a sensor's own, as a share of its rate, that is looked for.
 const OWN_SHARE_MAX: f64 = 0.5;
 /// Halvings of the search for it.
@@ -49,9 +49,9 @@ pub struct Line {
 /// What two speeds say about each other.
 #[derive(Clone, Debug, PartialEq)]
 pub struct PairFit {
-    /// Stretches used.
-    pub stretches: usize,
-    /// Slowest and fastest stretch used, by the first of the two.
+    /// Steady runs used.
+    pub steady_runs: usize,
+    /// Slowest and fastest steady run used, by the first of the two.
     pub span: (f64, f64),
     /// Mean ratio of the second to the first.
     pub ratio: Interval,
@@ -79,13 +79,13 @@ impl PairFit {
     }
 }
 
-/// Fit points whose x are all above zero. `range`: fastest over slowest stretch in true speed.
+/// Fit points whose x are all above zero. `range`: fastest over slowest steady run in true speed.
 ///
 /// # Errors
-/// [`NoLine::TooFew`] with fewer than [`STRETCHES_MIN`] points.
+/// [`NoLine::TooFew`] with fewer than [`STEADY_RUNS_MIN`] points.
 pub fn fit_pair(points: &[Point]) -> Result<PairFit, NoLine> {
     let found = points.len();
-    if found < STRETCHES_MIN {
+    if found < STEADY_RUNS_MIN {
         return Err(NoLine::TooFew { found });
     }
     let low = points.iter().map(|p| p.x).fold(f64::INFINITY, f64::min);
@@ -99,7 +99,7 @@ pub fn fit_pair(points: &[Point]) -> Result<PairFit, NoLine> {
         line(points).ok_or(NoLine::RangeTooSmall { factor })
     };
     Ok(PairFit {
-        stretches: found,
+        steady_runs: found,
         span: (low, high),
         ratio: Interval::new(ratio.0, ratio.1, found - 1),
         line,

@@ -15,9 +15,9 @@ pub enum SpeedsRefusal {
     /// Counts and fixes cannot be laid on one clock.
     #[error("{0}")]
     Ride(RideRefusal),
-    /// No steady, straight stretch.
+    /// No steady, straight steady run.
     #[error(
-        "only {found} steady and straight stretches of two seconds were driven; {need} are needed"
+        "only {found} steady and straight steady_runs of two seconds were driven; {need} are needed"
     )]
     NoSteady {
         /// How many there are.
@@ -73,11 +73,11 @@ pub enum NoLine {
          offset cannot be told from the gain"
     )]
     RangeTooSmall {
-        /// Fastest over slowest stretch.
+        /// Fastest over slowest steady run.
         factor: f64,
     },
     /// One of the two gave nothing that can be used.
-    #[error("only {found} stretches can be used")]
+    #[error("only {found} steady_runs can be used")]
     TooFew {
         /// How many.
         found: usize,

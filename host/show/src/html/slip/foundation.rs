@@ -5,34 +5,34 @@ use super::super::page::words::{line, significant};
 use super::{FACTOR, metres, with_doubt};
 use maud::{Markup, html};
 use trundle_core::survey::slip::compare::Difference;
-use trundle_core::survey::slip::{Slip, Window, WindowFlag};
+use trundle_core::survey::slip::{Section, SectionFlag, Slip};
 use trundle_core::units::KM_H_PER_M_S;
 
 /// Every flag with what it means and what to do.
-const TOLD: [(WindowFlag, &str, &str); 5] = [
+const TOLD: [(SectionFlag, &str, &str); 5] = [
     (
-        WindowFlag::MountingUnknown,
+        SectionFlag::MountingUnknown,
         "They lie in turns, and the place of the antenna is not known: an antenna to one side goes \
          a shorter or longer way than the axle",
         "Measure its place with `trundle mount` and give it with --right and --ahead",
     ),
     (
-        WindowFlag::LinkGap,
+        SectionFlag::LinkGap,
         "They begin or end where no count came in for more than half a second",
         "Check the board's cable and plug",
     ),
     (
-        WindowFlag::FixQualityChanged,
+        SectionFlag::FixQualityChanged,
         "The kind of fix changed inside them, and positions may have jumped",
         "Look for open sky, and for the correction signal",
     ),
     (
-        WindowFlag::FixDoubtful,
+        SectionFlag::FixDoubtful,
         "Fixes inside them were rejected as implausible, or stood still",
         "Check the receiver's place and settings",
     ),
     (
-        WindowFlag::Doubtful,
+        SectionFlag::Doubtful,
         "They are less sure than ±5 %",
         "Take longer windows with --window, or a better receiver",
     ),
@@ -41,18 +41,18 @@ const TOLD: [(WindowFlag, &str, &str); 5] = [
 /// The section with the flags.
 pub fn flags(slip: &Slip) -> Markup {
     let body = html! {
-        @if slip.windows.iter().all(|w| w.flags.is_empty()) {
+        @if slip.sections.iter().all(|w| w.flags.is_empty()) {
             p { "Nothing. No window has a flag." }
         } @else {
             ul class="findings" {
                 @for (flag, means, next) in TOLD {
-                    @let with: Vec<&Window> =
-                        slip.windows.iter().filter(|w| w.flags.contains(&flag)).collect();
+                    @let with: Vec<&Section> =
+                        slip.sections.iter().filter(|w| w.flags.contains(&flag)).collect();
                     @if !with.is_empty() {
                         @let length_m = with.iter().map(|w| w.length_m).sum();
                         li class="finding rank-2" {
                             p class="what" {
-                                (with.len()) " of " (slip.windows.len()) " windows, "
+                                (with.len()) " of " (slip.sections.len()) " windows, "
                                 (metres(length_m)) "."
                             }
                             dl {
@@ -93,7 +93,7 @@ pub fn rests_on(slip: &Slip) -> Markup {
         (antenna(slip))
         p {
             strong { "Windows: " }
-            (metres(slip.window_m)) " long, or what a pass or turn leaves over. Slower than "
+            (metres(slip.section_m)) " long, or what a pass or turn leaves over. Slower than "
             (format!("{:.1}", KM_H_PER_M_S * slip.least_speed_m_s))
             "\u{a0}km/h, backwards, or without "
             "positions no slip is given: that was so over " (metres(slip.withheld_m)) "."

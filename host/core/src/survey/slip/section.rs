@@ -1,10 +1,10 @@
-//! One window of distance.
+//! One section of distance.
 
-use crate::survey::ride::legs::LegKind;
+use crate::survey::ride::parts::PartKind;
 
-/// What keeps a window from being taken at its word.
+/// What keeps a section from being taken at its word.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub enum WindowFlag {
+pub enum SectionFlag {
     /// In a turn, and the place of the antenna is not known.
     MountingUnknown,
     /// No count came in for more than half a second near an end of it.
@@ -17,7 +17,7 @@ pub enum WindowFlag {
     Doubtful,
 }
 
-impl WindowFlag {
+impl SectionFlag {
     /// The stable word for files.
     #[must_use]
     pub const fn word(self) -> &'static str {
@@ -31,9 +31,9 @@ impl WindowFlag {
     }
 }
 
-/// One window.
+/// One section.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Window {
+pub struct Section {
     /// UTC of its middle, nanoseconds since 1970.
     pub utc_ns: i64,
     /// Board seconds since boot, start and finish.
@@ -45,7 +45,7 @@ pub struct Window {
     /// Its standard uncertainty, metres.
     pub u_length_m: f64,
     /// The part of it that the antenna's place makes, right and ahead, with its sign: the same
-    /// error in all windows.
+    /// error in all sections.
     pub arm_m: [f64; 2],
     /// Wheel impulses.
     pub impulses: f64,
@@ -60,16 +60,16 @@ pub struct Window {
     /// Change of heading, radians, clockwise positive.
     pub turned_rad: f64,
     /// Pass or turn.
-    pub kind: LegKind,
-    /// Number of its leg, from 1.
-    pub leg: u32,
+    pub kind: PartKind,
+    /// Number of its part, from 1.
+    pub part: u32,
     /// The implement was in work all the way.
     pub in_work: bool,
     /// What to mind.
-    pub flags: Vec<WindowFlag>,
+    pub flags: Vec<SectionFlag>,
 }
 
-impl Window {
+impl Section {
     /// Position of its middle, degrees.
     #[must_use]
     pub fn middle(&self) -> (f64, f64) {

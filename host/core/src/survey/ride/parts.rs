@@ -17,29 +17,29 @@ const STANDING_M_S: f64 = 0.2;
 
 /// Straight or turning.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum LegKind {
+pub enum PartKind {
     /// Along the field.
     Pass,
     /// On the headland, or any other bend.
     Turn,
 }
 
-impl LegKind {
+impl PartKind {
     /// The word for files and tables.
     #[must_use]
     pub const fn word(self) -> &'static str {
         match self {
-            LegKind::Pass => "pass",
-            LegKind::Turn => "turn",
+            PartKind::Pass => "pass",
+            PartKind::Turn => "turn",
         }
     }
 }
 
-/// A run of steps of one kind: `from` to `to`, both included; legs share the step between them.
+/// A run of steps of one kind: `from` to `to`, both included; parts share the step between them.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Leg {
+pub struct Part {
     /// Kind.
-    pub kind: LegKind,
+    pub kind: PartKind,
     /// First step.
     pub from: usize,
     /// Last step.
@@ -61,28 +61,28 @@ pub fn way_m(steps: &[Step]) -> Vec<f64> {
     out
 }
 
-/// The legs of a trace, in order, without a hole.
+/// The parts of a trace, in order, without a hole.
 #[must_use]
-pub fn legs(trace: &Trace) -> Vec<Leg> {
+pub fn parts(trace: &Trace) -> Vec<Part> {
     let steps = &trace.steps;
     let way = way_m(steps);
     let mut turning = false;
-    let kinds: Vec<LegKind> = (0..steps.len())
+    let kinds: Vec<PartKind> = (0..steps.len())
         .map(|i| {
             let bend = bend_per_m(steps, &way, i);
             turning = bend > if turning { STRAIGHT_PER_M } else { TURNING_PER_M };
-            if turning { LegKind::Turn } else { LegKind::Pass }
+            if turning { PartKind::Turn } else { PartKind::Pass }
         })
         .collect();
-    let mut out: Vec<Leg> = Vec::new();
+    let mut out: Vec<Part> = Vec::new();
     for (i, &kind) in kinds.iter().enumerate() {
         match out.last_mut() {
-            Some(leg) if leg.kind == kind => leg.to = i,
-            Some(leg) => {
-                leg.to = i;
-                out.push(Leg { kind, from: i, to: i });
+            Some(part) if part.kind == kind => part.to = i,
+            Some(part) => {
+                part.to = i;
+                out.push(Part { kind, from: i, to: i });
             }
-            None => out.push(Leg { kind, from: 0, to: 0 }),
+            None => out.push(Part { kind, from: 0, to: 0 }),
         }
     }
     absorb(&out, &way)
@@ -101,15 +101,15 @@ fn bend_per_m(steps: &[Step], way: &[f64], i: usize) -> f64 {
 
 /// Straights too short to be a pass become part of the turns around them; neighbours of one kind
 /// are joined.
-fn absorb(legs: &[Leg], way: &[f64]) -> Vec<Leg> {
-    let mut out: Vec<Leg> = Vec::new();
-    for leg in legs {
-        let short = way[leg.to] - way[leg.from] < STRAIGHT_MIN_M;
-        let alone = legs.len() == 1;
-        let kind = if short && !alone { LegKind::Turn } else { leg.kind };
+fn absorb(parts: &[Part], way: &[f64]) -> Vec<Part> {
+    let mut out: Vec<Part> = Vec::new();
+    for part in parts {
+        let short = way[part.to] - way[part.from] < STRAIGHT_MIN_M;
+        let alone = parts.len() == 1;
+        let kind = if short && !alone { PartKind::Turn } else { part.kind };
         match out.last_mut() {
-            Some(last) if last.kind == kind => last.to = leg.to,
-            _ => out.push(Leg { kind, ..*leg }),
+            Some(last) if last.kind == kind => last.to = part.to,
+            _ => out.push(Part { kind, ..*part }),
         }
     }
     out
