@@ -206,7 +206,7 @@ fn seasons() -> Vec<(Verdict, &'static str, Vec<Point>)> {
              more than chance.",
             (0..4).map(|n| at(10 * n, 13_000.0, 5.0)).chain([at(90, 13_012.0, 5.0)]).collect(),
         ),
-        (Verdict::Creeping, "The figure creeps up by 0.07 % a year: more than chance.", slow),
+        (Verdict::Drifting, "The figure creeps up by 0.07 % a year: more than chance.", slow),
         (
             Verdict::Steady,
             "The figure has stayed the same since 2026-03-02: it differs by 0.04 %, and chance \

@@ -53,7 +53,7 @@ fn windows() -> Vec<Section> {
         };
         let line = way(row, part).into_iter().map(|at| plane.lat_lon_deg(at)).collect();
         let flag = match (n % 31, part) {
-            (7, _) => vec![SectionFlag::LinkGap, SectionFlag::Doubtful],
+            (7, _) => vec![SectionFlag::LinkGap, SectionFlag::Unreliable],
             (_, None) => vec![SectionFlag::FixQualityChanged],
             _ => Vec::new(),
         };

@@ -73,7 +73,7 @@ pub enum ImportRow {
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum Arrival {
-    /// Stamped when the bytes came in: arrival times bound the transport delay.
+    /// Stamped when the bytes were received: arrival times bound the transport delay.
     #[default]
     Measured,
     /// Put together at import so that the streams run side by side; no evidence of any delay.
@@ -131,7 +131,7 @@ pub enum HostMarkAction {
     Undo,
     /// A remark.
     Note,
-    /// Leave the last pass out of the figure.
+    /// Reject the last pass.
     Refuse,
 }
 

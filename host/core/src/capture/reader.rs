@@ -115,7 +115,7 @@ impl Reader {
     }
 
     /// Room for the next `length` bytes of the file, to be read straight into. What was in it
-    /// means nothing; [`Self::filled`] tells how much of it was written.
+    /// means nothing; [`Self::filled`] shows how much of it was written.
     pub fn room(&mut self, length: usize) -> &mut [u8] {
         self.buffer.copy_within(self.used..self.end, 0);
         self.base += self.used as u64;
@@ -144,7 +144,7 @@ impl Reader {
         self.take_piece().map(|piece| piece.owned())
     }
 
-    /// Tell the reader that the file ends here: what is left over is a cut record, reported as
+    /// Show the reader that the file ends here: what is left over is a cut record, reported as
     /// damage unless something sound hides behind a damaged length.
     pub fn finish(&mut self) -> Option<ReadItem> {
         self.finish_piece().map(|piece| piece.owned())
@@ -174,7 +174,7 @@ impl Reader {
         }
     }
 
-    /// Pass over whole records with bytes of `role`, at most so many, and tell how many they were
+    /// Pass over whole records with bytes of `role`, at most so many, and show how many they were
     /// and the latest of their host times. For a reader that does not look at their sums.
     #[inline]
     pub fn pass_over(&mut self, role: PortRole, at_most: u64) -> (u64, u64) {

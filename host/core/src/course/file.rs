@@ -1,7 +1,7 @@
 //! `course.toml`, read.
 //!
-//! A key that is not known is not an error, since a later version may know it, but it is told: a
-//! mistyped key would otherwise silently leave its default in force.
+//! A key that is not known is not an error, since a later version may know it, but it is reported:
+//! a mistyped key would otherwise silently leave its default in force.
 
 use super::tape::{CourseSpec, TapeAccuracy, TapeClass, TapeMaterial, TapeSpec};
 use serde::Deserialize;
@@ -97,7 +97,7 @@ pub struct CourseFile {
 }
 
 /// Read the text of a course file. Lengths that make no sense together are not judged here but
-/// where the course is worked out.
+/// where the course is calculated.
 ///
 /// # Errors
 /// [`CourseFileFault`] with the place and what may stand there.

@@ -1,4 +1,4 @@
-//! The figures of one channel: by tape, by satellite, joined; their agreement; the whole number
+//! The values of one channel: by tape, by satellite, combined; their agreement; the whole number
 //! to enter.
 
 use super::found::{AsFound, FoundFault};
@@ -28,34 +28,34 @@ use trundle_protocol::units::Channel;
 pub(super) const STOP_M: f64 = 0.05;
 /// The same where a gate or button marks on the move, metres of latch and trigger.
 const TRIGGER_M: f64 = 0.02;
-/// Standard uncertainty of the antenna's place over the wheel at a mark, metres: 0.2 degrees of
+/// Standard uncertainty of the antenna position over the wheel at a mark, metres: 0.2 degrees of
 /// pitch at 3 m height (H sin of the change); common practice, no source.
 pub(super) const SWAY_M: f64 = 0.010;
 /// Fewer passes than this leave the scatter hardly known.
 pub const PASSES_GOOD: usize = 4;
 
-/// The figures of one channel. Quantities are impulses per 100 m.
+/// The values of one channel. Quantities are impulses per 100 m.
 #[derive(Clone, Debug)]
 pub struct ChannelFigures {
     /// `wheel` or `radar`.
     pub name: &'static str,
     /// Its place among the board's inputs.
     pub index: usize,
-    /// Every source of doubt that the quantities know of.
+    /// Every source of uncertainty that the quantities know of.
     pub sources: Sources,
     /// Against the tape.
     pub tape: Option<Quantity>,
     /// Against the satellite.
     pub satellite: Option<Quantity>,
-    /// Both joined by what they are worth; only when they agree.
+    /// Both combined by what they are worth; only when they agree.
     pub combined: Option<Quantity>,
     /// Tape against satellite.
     pub agreement: Option<Agreement>,
     /// The whole number to key into the implement's terminal.
     pub value_to_enter: Option<i64>,
-    /// The best figure's interval by Monte Carlo, where it was asked for.
+    /// The best value's interval by Monte Carlo, where it was asked for.
     pub monte_carlo: Option<Propagated>,
-    /// What the figure found in the terminal did, where one was given.
+    /// What the value found in the terminal did, where one was given.
     pub found: Option<Result<AsFound, FoundFault>>,
     /// The rolling circumference implied, where the impulses of a turn were given.
     pub rolling: Option<Result<Rolling, RollingFault>>,
@@ -66,7 +66,7 @@ pub struct ChannelFigures {
 }
 
 impl ChannelFigures {
-    /// The best figure there is: joined, or the only one.
+    /// The best value there is: combined, or the only one.
     #[must_use]
     pub fn best(&self) -> Option<&Quantity> {
         match (&self.combined, &self.tape, &self.satellite) {
@@ -136,12 +136,12 @@ pub fn figures(
     out
 }
 
-/// The whole number to enter, unless the figure is too doubtful to be of use.
+/// The whole number to enter, unless the value is too uncertain to be of use.
 fn to_enter(out: &mut ChannelFigures) {
     let Some(best) = out.best() else { return };
     let half = cover(best, &out.sources, COVERAGE).expanded_uncertainty / best.value();
     if half > USELESS {
-        let what = format!("the figure is good only to ±{:.1} %", 100.0 * half);
+        let what = format!("the value has an uncertainty of ±{:.1} %", 100.0 * half);
         out.flags.push(Flag::job(Code::TooUncertain, what).on(out.name));
     } else {
         out.value_to_enter = value_to_enter(best.value()).map(i64::from);
@@ -184,7 +184,7 @@ fn by_tape(
     }))
 }
 
-/// Both kinds of scatter of one pooled value, each carried to the figure.
+/// Both kinds of scatter of one pooled value, each carried to the value.
 fn twofold(
     (key, name): (&str, &str),
     pooled: &Pooled,
@@ -253,7 +253,7 @@ fn pass_flags(out: &mut ChannelFigures, used: &[Used<'_>], counted: Option<&Pool
         && seen.len() > 1
         && seen.iter().all(|w| w == first)
     {
-        let what = "all passes ran the same way";
+        let what = "all passes ran in the same direction";
         out.flags.push(Flag::job(Code::OneDirection, what).on(name));
     }
     out.flags.extend(suspects(name, &out.passes, &mine, counted));

@@ -1,4 +1,4 @@
-//! The whole job worked: clock, noise, passes, figures, flags. Live and replay end here alike.
+//! The whole job worked: clock, noise, passes, values, flags. Live and replay end here alike.
 
 use super::channel::{ChannelFigures, figures};
 use super::found::as_found;
@@ -19,13 +19,13 @@ use crate::stats::fit::line::Estimate;
 use crate::timeline::lag::{Lag, LagRefusal, SpeedSpan, match_speeds};
 use trundle_protocol::units::Channel;
 
-/// Lag taken where none can be told, seconds, and its standard uncertainty: receivers answer
+/// Lag taken where none can be determined, seconds, and its standard uncertainty: receivers answer
 /// within 20 to 300 ms; common practice, no source.
 const LAG_UNSEEN_S: Estimate = Estimate::new(0.15, 0.1);
-/// The same where the clocks are joined without any delay, by pulses or by UTC in the tables: a
+/// The same where the clocks are combined without any delay, by pulses or by UTC in the tables: a
 /// receiver's own filter, common practice, no source.
 const FILTER_UNSEEN_S: Estimate = Estimate::new(0.05, 0.05);
-/// A lag above this is told, seconds.
+/// A delay above this is reported, seconds.
 const LARGE_LAG_S: f64 = 0.25;
 /// Standard uncertainty of a pulse edge against UTC, seconds: receivers hold a microsecond, the
 /// board's time stamps resolve one; common practice, no source.
@@ -47,11 +47,11 @@ pub struct Job<'a> {
 /// How.
 #[derive(Clone, Debug, Default)]
 pub struct WorkOptions {
-    /// The course; without it there is no tape figure.
+    /// The course; without it there is no tape value.
     pub course: Option<CourseSpec>,
     /// Trials of the Monte Carlo check; none without.
     pub monte_carlo: Option<usize>,
-    /// Figure found in the terminal.
+    /// Value found in the terminal.
     pub as_found: Option<f64>,
     /// Rate the implement was set to, litres per hectare.
     pub rate_l_per_ha: Option<f64>,
@@ -70,7 +70,7 @@ pub struct CourseSummary {
     pub standard_uncertainty_m: f64,
 }
 
-/// How the clocks were joined.
+/// How the clocks were combined.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct ClockSummary {
     /// UTC minus board time, seconds since 1970 minus seconds since the board's boot.
@@ -117,7 +117,7 @@ impl PassSummary {
 pub struct Work {
     /// The course, where one was given.
     pub course: Option<CourseSummary>,
-    /// What was taken for granted about the tape, in sentences.
+    /// What was assumed about the tape, in sentences.
     pub assumptions: Vec<String>,
     /// The clock, where the receiver gave one.
     pub clock: Option<ClockSummary>,
@@ -137,7 +137,7 @@ impl Work {
         self.flags.iter().chain(channels).chain(passes)
     }
 
-    /// True when nothing but remarks was found and there is a figure.
+    /// True when nothing but remarks was found and there is a value.
     #[must_use]
     pub fn is_clean(&self) -> bool {
         self.all_flags().all(|flag| flag.code.is_remark())
@@ -218,7 +218,7 @@ fn channels(
     weave: &Weave,
     noise: &ReceiverNoise,
 ) -> Vec<ChannelFigures> {
-    // The shaft's impulses follow the engine, not the ground: there is no such figure for it.
+    // The shaft's impulses follow the engine, not the ground: there is no such value for it.
     [Channel::Wheel, Channel::Radar]
         .into_iter()
         .filter(|c| measured.iter().any(|pass| pass.impulses[c.index()].is_some()))
@@ -226,12 +226,12 @@ fn channels(
         .collect()
 }
 
-/// What was asked beside the figure itself.
+/// What was asked beside the value itself.
 fn answer(channel: &mut ChannelFigures, options: &WorkOptions) {
     if let Some(trials) = options.monte_carlo {
         channel.monte_carlo = second_opinion(channel, trials);
     }
-    // A figure that is withheld is no measure of another one.
+    // A value that is withheld is no measure of another one.
     if channel.value_to_enter.is_none() {
         return;
     }
@@ -310,7 +310,7 @@ fn lag_flags(seen: &Result<Lag, LagRefusal>, measured: &[MeasuredPass], flags: &
     if let Ok(lag) = seen
         && lag.lag_s > LARGE_LAG_S
     {
-        let what = format!("the receiver trails by {:.0} ms", 1000.0 * lag.lag_s);
+        let what = format!("the receiver has a delay of {:.0} ms", 1000.0 * lag.lag_s);
         flags.push(Flag::job(Code::LargeLag, what));
     }
     let rolling = measured.iter().any(|pass| !pass.standing && pass.ends.is_some());

@@ -5,7 +5,7 @@
 //! differ from pass to pass and enter with n - 1 degrees of freedom. What a job would learn from
 //! its own data (how the passes scatter, how the receiver wanders) is replaced by typical values,
 //! all named here and in `figure/plan/model.rs`. The real scatter of few passes is a matter of
-//! luck; what is told is the half-width to expect, not a promise.
+//! luck; what is stated is the half-width to expect, not a promise.
 
 mod model;
 mod remedy;
@@ -62,7 +62,7 @@ impl PlanInputs {
         }
     }
 
-    /// The course at one of the lengths: as given where it is that long, else laid anew.
+    /// The course at one of the lengths: as given where it is that long, else laid again.
     fn course_of(&self, length_m: f64) -> CourseSpec {
         let same = (length_m - self.course.nominal_m).abs() < 1e-9;
         if same { self.course.clone() } else { stretched(&self.course, length_m) }
@@ -134,16 +134,16 @@ impl PlanFault {
 pub struct Expected {
     /// Passes driven.
     pub passes: u32,
-    /// Figure by tape.
+    /// Value by tape.
     pub tape: f64,
-    /// Figure by satellite.
+    /// Value by satellite.
     pub satellite: Option<f64>,
-    /// Both joined.
+    /// Both combined.
     pub combined: Option<f64>,
 }
 
 impl Expected {
-    /// That of the figure that would be entered.
+    /// That of the value that would be entered.
     #[must_use]
     pub fn best(&self) -> f64 {
         self.combined.unwrap_or(self.tape)
@@ -157,7 +157,7 @@ pub struct Dominant {
     pub key: String,
     /// Its name.
     pub source: String,
-    /// Its standard uncertainty in the figure, as a share of the figure.
+    /// Its standard uncertainty in the value, as a share of the value.
     pub contribution: f64,
     /// Its part of the variance, 0 to 1.
     pub variance_share: f64,
@@ -177,7 +177,7 @@ pub struct LengthPlan {
     pub endless: f64,
     /// Passes for which the rest holds: those needed, else the most that are tabled.
     pub at: Expected,
-    /// What most of the doubt comes from there.
+    /// What most of the uncertainty comes from there.
     pub dominant: Dominant,
     /// What would make it smaller, the best first.
     pub remedies: Vec<Remedy>,
@@ -190,7 +190,7 @@ pub struct Plan {
     pub inputs: PlanInputs,
     /// One for each length, in the order asked.
     pub lengths: Vec<LengthPlan>,
-    /// What is taken for granted, in sentences.
+    /// What is assumed, in sentences.
     pub assumptions: Vec<String>,
 }
 

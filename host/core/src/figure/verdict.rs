@@ -8,20 +8,20 @@ use crate::flags::{Code, Flag};
 use crate::stats::budget::{Quantity, Source, expand};
 use crate::stats::fit::agreement::compare;
 
-/// A figure that is good only to this share is not given to enter, and a side that is good only to
+/// A value that is good only to this share is not given to enter, and a side that is good only to
 /// this is no check of the other: an error worth finding is a few per cent.
 pub(super) const USELESS: f64 = 0.01;
 /// Normalised error above which tape and satellite are taken to contradict each other. Between 1
-/// and this lies one honest job in twenty, so there the figure is still given, with its doubt
+/// and this lies one honest job in twenty, so there the value is still given, with its uncertainty
 /// widened; beyond it lies one in some hundred.
 const CONTRADICTION: f64 = 1.5;
 
-/// A figure twice: as it is given, with the scatter that was seen, and as it is judged by, with
+/// A value twice: as it is given, with the scatter that was seen, and as it is judged by, with
 /// model and scatter blended.
 pub(super) struct Twofold {
     pub given: Quantity,
     pub judged: Quantity,
-    /// Without the scatter of the passes: the doubt that all of them share.
+    /// Without the scatter of the passes: the uncertainty that all of them share.
     pub sure: Quantity,
     pub pooled: Pooled,
 }
@@ -34,7 +34,7 @@ impl Twofold {
     }
 }
 
-/// Agreement, the joined figure, and what to say when there is none.
+/// Agreement, the combined value, and what to say when there is none.
 pub(super) fn join(
     out: &mut ChannelFigures,
     tape: Option<&Twofold>,
@@ -45,7 +45,7 @@ pub(super) fn join(
     let (Some(tape), Some(satellite)) = (tape, satellite) else {
         if out.tape.is_some() || out.satellite.is_some() {
             let side = if out.tape.is_some() { "satellite" } else { "tape" };
-            let what = format!("there is no figure by {side}");
+            let what = format!("there is no value by {side}");
             out.flags.push(Flag::job(Code::NotCrossChecked, what).on(name));
         }
         return;
@@ -55,7 +55,7 @@ pub(super) fn join(
     for (side, figure) in [("tape", &tape.judged), ("satellite", &satellite.judged)] {
         let half = expand(figure, &out.sources, COVERAGE).expanded_uncertainty / figure.value();
         if half > USELESS {
-            let what = format!("the figure by {side} is good only to ±{:.1} %", 100.0 * half);
+            let what = format!("the value by {side} has an uncertainty of ±{:.1} %", 100.0 * half);
             out.flags.push(Flag::job(Code::NotCrossChecked, what).on(name));
         }
     }
@@ -76,13 +76,14 @@ pub(super) fn join(
     } else {
         Quantity::weighted_sum(&[(&tape.given, weight_t), (&satellite.given, 1.0 - weight_t)])
     };
-    let text = "weights of tape and satellite told by few passes";
+    let text = "weights of tape and satellite from few passes";
     let id = out.sources.add(Source::normal("weights", text, u_of_weights(sides)));
     combined = &combined + &Quantity::from_source(0.0, id, &out.sources);
     if error > 1.0 {
-        // What the difference shows beyond what the doubts allow, shared out over both sides.
+        // What the difference shows beyond what the uncertainties allow, shared out over both
+        // sides.
         let unexplained = (agreement.difference / 2.0).abs() * (1.0 - 1.0 / (error * error)).sqrt();
-        let text = "tape and satellite further apart than their doubts";
+        let text = "tape and satellite further apart than their uncertainties";
         let id = out.sources.add(Source::normal("apart", text, unexplained));
         combined = &combined + &Quantity::from_source(0.0, id, &out.sources);
         let what = format!("the normalised error of tape and satellite is {error:.2}");
@@ -113,9 +114,9 @@ fn scatter_of_two(sides: [(&Twofold, f64, f64); 2]) -> Source {
 }
 
 /// What it costs to learn the weights from the same passes: a side that scatters little by chance
-/// gets too much weight, and claims too little doubt. Meier, "Variance of a weighted mean",
+/// gets too much weight, and claims too little uncertainty. Meier, "Variance of a weighted mean",
 /// Biometrics 9 (1953) 59 (from memory): the variance grows by the share 4 sum W (1 - W)/dof. With
-/// two passes the joined interval, of one degree of freedom a side, is wider than it need be
+/// two passes the combined interval, of one degree of freedom a side, is wider than it need be
 /// already, and nothing is added.
 fn u_of_weights(sides: [(&Twofold, f64, f64); 2]) -> f64 {
     let spread: f64 = sides.iter().map(|(_, spread, weight)| weight * weight * spread).sum();
@@ -130,7 +131,7 @@ fn u_of_weights(sides: [(&Twofold, f64, f64); 2]) -> f64 {
     (learned * spread).max(0.0).sqrt()
 }
 
-/// No joined figure: say how far apart the two are, and where to look first.
+/// No combined value: say how far apart the two are, and where to look first.
 fn contradict(
     out: &mut ChannelFigures,
     tape: &Quantity,

@@ -146,7 +146,7 @@ impl Content {
     }
 
     /// True when more listening would not change the finding: a board answered, or a receiver
-    /// has been heard long enough to tell its rate.
+    /// has been received long enough to show its rate.
     #[must_use]
     pub fn settled(&self) -> bool {
         let span_ns = self.times.first_ns.map_or(0, |first| self.times.last_ns - first);

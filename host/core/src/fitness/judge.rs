@@ -12,7 +12,7 @@ use trundle_protocol::message::Identity;
 const UNREADABLE_NS: u64 = 500_000_000;
 /// Fewer bytes than this do not say that a stream cannot be read.
 const UNREADABLE_BYTES: u64 = 64;
-/// As few tell a wrong speed from a right one where a port is only tried: a sentence is longer,
+/// As few show a wrong speed from a right one where a port is only tried: a sentence is longer,
 /// and all of it is text.
 const TRIED_BYTES: u64 = 24;
 
@@ -54,7 +54,7 @@ impl Judge {
     }
 
     /// Take bytes of a port that is in use, which came at `now_ns`, and judge. Of a board only
-    /// sentences are proof against it: opening its port again could start it anew.
+    /// sentences are proof against it: opening its port again could start it again.
     pub fn goes_on(&mut self, bytes: &[u8], now_ns: u64) -> Verdict {
         let (since_ns, before) = *self.since.get_or_insert((now_ns, self.content.counted()));
         self.content.push(bytes);
@@ -137,7 +137,7 @@ mod tests {
         assert_eq!(judge.goes_on(&sentence(), 0), Verdict::Fits);
         assert_eq!(judge.goes_on(&garbage(200), 400_000_000), Verdict::Unsure);
         assert_eq!(judge.goes_on(&garbage(200), 600_000_000), Verdict::Unreadable);
-        // One sentence in between, and the time begins anew.
+        // One sentence in between, and the time begins again.
         assert_eq!(judge.goes_on(&sentence(), 700_000_000), Verdict::Fits);
         assert_eq!(judge.goes_on(&garbage(200), 1_100_000_000), Verdict::Unsure);
     }

@@ -72,7 +72,7 @@ impl Look {
     }
 }
 
-/// What a front end is told.
+/// What a front end is shown.
 #[derive(Clone, Debug, PartialEq)]
 pub enum LiveEvent {
     /// A mark, and it is on the disk.

@@ -15,8 +15,8 @@ pub enum HistoryRefusal {
         /// Its day, UTC.
         day: NaiveDate,
     },
-    /// A record without figure or doubt.
-    #[error("record {record} holds no figure with a doubt of its own")]
+    /// A record without value or uncertainty.
+    #[error("record {record} holds no value with an uncertainty of its own")]
     NoFigure {
         /// Its identity.
         record: String,
@@ -40,7 +40,7 @@ impl HistoryRefusal {
         match self {
             Self::NoRecord => "There is nothing to show.",
             Self::OneRecord { .. } => "A change takes two: nothing can be said of one yet.",
-            Self::NoFigure { .. } => "It cannot be weighed against the others: nothing is given.",
+            Self::NoFigure { .. } => "It cannot be weighed against the others: there is no result.",
         }
     }
 
@@ -67,7 +67,7 @@ pub enum NoTrend {
         need: usize,
     },
     /// All of one day.
-    #[error("all records are of one day, so no trend can be told")]
+    #[error("all records are of one day, so no trend can be determined")]
     OneDay,
     /// No line for another reason.
     #[error("no line can be laid through the records")]

@@ -8,12 +8,12 @@ const TENTHS_FROM: f64 = 0.002;
 /// What it comes to.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Verdict {
-    /// The newest figure differs from the one before by more than chance.
+    /// The newest value differs significantly from the one before.
     Changed,
     /// It does not, but it differs from the mean of all before.
     Moved,
-    /// Neither, but the line through all rises or falls by more than chance.
-    Creeping,
+    /// Neither, but the line through all rises or falls significantly.
+    Drifting,
     /// Nothing of that.
     Steady,
 }
@@ -25,7 +25,7 @@ impl Verdict {
         match self {
             Self::Changed => "changed",
             Self::Moved => "moved",
-            Self::Creeping => "creeping",
+            Self::Drifting => "drifting",
             Self::Steady => "steady",
         }
     }
@@ -35,9 +35,9 @@ impl Verdict {
     pub const fn next(self) -> &'static str {
         match self {
             Self::Changed | Self::Moved => {
-                "Enter the newest figure, and look for the cause before the next job."
+                "Enter the newest value, and look for the cause before the next job."
             }
-            Self::Creeping => "Enter the newest figure, and measure more often than so far.",
+            Self::Drifting => "Enter the newest value, and measure more often than so far.",
             Self::Steady => "Go on as before; measure again when tyres, inflation or load change.",
         }
     }
@@ -59,7 +59,7 @@ pub(super) fn verdict(steps: &[Step], trend: &Result<Trend, NoTrend>) -> Verdict
     } else if newest.is_some_and(|step| significant(step.mean).is_some()) {
         Verdict::Moved
     } else if trend.as_ref().is_ok_and(|trend| trend.significant) {
-        Verdict::Creeping
+        Verdict::Drifting
     } else {
         Verdict::Steady
     }
@@ -71,21 +71,26 @@ pub fn sentence(history: &super::History) -> String {
     let step = newest(&history.steps);
     match (history.verdict, step, &history.trend) {
         (Verdict::Changed, Some(Step { previous: Some(change), .. }), _) => {
-            format!("The figure has {} since {}: more than chance.", gone(change), change.since)
+            format!(
+                "The value has {} since {}. The change is significant.",
+                gone(change),
+                change.since
+            )
         }
         (Verdict::Moved, Some(Step { mean: Some(change), .. }), _) => format!(
-            "The figure has {} against the mean of the {} records since {}: more than chance.",
+            "The value has {} against the mean of the {} records since {}. The change is \
+             significant.",
             gone(change),
             change.points,
             change.since
         ),
-        (Verdict::Creeping, _, Ok(trend)) => format!(
-            "The figure creeps {} by {} a year: more than chance.",
+        (Verdict::Drifting, _, Ok(trend)) => format!(
+            "The value drifts {} by {} a year. The drift is significant.",
             if trend.share_per_year > 0.0 { "up" } else { "down" },
             percent(trend.share_per_year, trend.half_width_per_year)
         ),
         (_, Some(Step { previous: Some(change), .. }), _) => format!(
-            "The figure has stayed the same since {}: it differs by {}, and chance alone makes up \
+            "The value has stayed the same since {}: it differs by {}, and chance alone makes up \
              to {}.",
             change.since,
             percent(change.share, change.share_half_width),
@@ -95,14 +100,14 @@ pub fn sentence(history: &super::History) -> String {
     }
 }
 
-/// What may have made it, for a rise or a fall by more than chance; common practice, no source.
+/// What may have made it, for a significant rise or fall; common practice, no source.
 #[must_use]
 pub fn causes(history: &super::History, channel: &str) -> Option<&'static str> {
     let step = newest(&history.steps)?;
     let share = match history.verdict {
         Verdict::Changed => step.previous?.share,
         Verdict::Moved => step.mean?.share,
-        Verdict::Creeping => history.trend.as_ref().ok()?.share_per_year,
+        Verdict::Drifting => history.trend.as_ref().ok()?.share_per_year,
         Verdict::Steady => return None,
     };
     Some(match (channel, share > 0.0) {

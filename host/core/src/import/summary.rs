@@ -1,4 +1,4 @@
-//! What was joined and how, in words.
+//! What was combined and how, in words.
 
 use super::Marks;
 use super::fault::InputFile;
@@ -9,7 +9,7 @@ use crate::capture::HostMarkAction;
 use crate::timeline::join::Join;
 use crate::units::signed;
 
-/// Bad lines told one by one; the rest only counted.
+/// Bad lines listed one by one; the rest only counted.
 const BAD_TOLD: usize = 10;
 
 /// A line that was kept but says nothing.
@@ -23,12 +23,13 @@ pub struct BadLine {
     pub why: String,
 }
 
-/// How the clocks were joined.
+/// How the clocks were combined.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Clocks {
     /// By the UTC of the counts.
     Utc {
-        /// Share of the satellite speed's changes that the counts foretell, where it can be told.
+        /// Share of the satellite speed's changes that the counts foretell, where it can be
+        /// determined.
         explained: Option<f64>,
     },
     /// By the UTC of the counts, put right by the speeds.
@@ -62,7 +63,7 @@ pub struct ImportSummary {
     pub marks: usize,
     /// A course is in it.
     pub course: bool,
-    /// How the clocks were joined.
+    /// How the clocks were combined.
     pub clocks: Clocks,
     /// What should be known, in sentences.
     pub remarks: Vec<String>,
@@ -71,7 +72,7 @@ pub struct ImportSummary {
 }
 
 impl ImportSummary {
-    /// What was joined and how, a sentence a line.
+    /// What was combined and how, a sentence a line.
     #[must_use]
     pub fn joined(&self) -> Vec<String> {
         let course = if self.course { "with a course" } else { "without a course" };
@@ -88,15 +89,15 @@ impl ImportSummary {
     pub(super) fn clock_words(&self) -> String {
         match &self.clocks {
             Clocks::Utc { explained: Some(share) } => format!(
-                "Joined by UTC; at these times the counts foretell {:.1} % of the changes of the \
+                "Combined by UTC; at these times the counts foretell {:.1} % of the changes of the \
                  satellite speed.",
                 100.0 * share
             ),
             Clocks::Utc { explained: None } => {
-                "Joined by UTC; the speed changes too little to check it by.".to_owned()
+                "Combined by UTC; the speed changes too little to check it by.".to_owned()
             }
             Clocks::UtcPutRight { off_s, join } => format!(
-                "Joined by UTC, put right by {} s ± {:.2} s by matching speeds.",
+                "Combined by UTC, corrected by {} s ± {:.2} s by matching speeds.",
                 signed(*off_s, 2),
                 join.standard_uncertainty_s
             ),
@@ -112,7 +113,7 @@ impl ImportSummary {
                     },
                 );
                 format!(
-                    "Joined by matching speeds: UTC minus board time {offset_s:.2} s ± {:.2} s, \
+                    "Combined by matching speeds: UTC minus board time {offset_s:.2} s ± {:.2} s, \
                      misfit {:.3} m/s; {rival}.",
                     join.standard_uncertainty_s, join.misfit_m_s
                 )
@@ -173,7 +174,7 @@ pub(super) fn remark(
     }
     match marks {
         None => remarks.push(
-            "No marks were given, so the capture holds no pass and gives no figure.".to_owned(),
+            "No marks were given, so the capture holds no pass and gives no value.".to_owned(),
         ),
         Some((table, marks)) => mark_remarks(table.is_utc, marks, counts, axis, remarks),
     }

@@ -6,7 +6,8 @@ use crate::capture::{BODY_MAX, ImportRow};
 use crate::wire::board::CountSample;
 use crate::wire::import_rows::{ImportReader, Row, RowFault, RowTime};
 
-/// Lines usually further apart than this cannot show a rest of two seconds beyond doubt, seconds.
+/// Lines usually further apart than this cannot show a standstill of two seconds for certain,
+/// seconds.
 const INTERVAL_MAX_S: f64 = 1.1;
 
 /// A table, read.
@@ -47,7 +48,7 @@ pub struct CountsTable<'a> {
 }
 
 impl CountsTable<'_> {
-    /// Seconds since `origin_ns` and running count of the channel that tells motion.
+    /// Seconds since `origin_ns` and running count of the channel that shows motion.
     ///
     /// # Errors
     /// [`ImportFault::NoMotion`] when neither wheel nor radar moved.

@@ -19,7 +19,7 @@ pub struct Prepared<'a> {
     pub origin_us: u64,
     /// Running counts of each channel.
     pub curves: [CountCurve; CHANNELS],
-    /// The channel that tells motion: wheel, or radar where there is no wheel sensor.
+    /// The channel that shows motion: wheel, or radar where there is no wheel sensor.
     pub motion: Channel,
     /// Fixes, rising in time.
     pub fixes: Vec<TaggedFix>,
@@ -30,7 +30,7 @@ pub struct Prepared<'a> {
 }
 
 impl Prepared<'_> {
-    /// Running counts of the channel that tells motion.
+    /// Running counts of the channel that shows motion.
     #[must_use]
     pub fn motion_curve(&self) -> &CountCurve {
         &self.curves[self.motion.index()]
@@ -44,7 +44,7 @@ impl Prepared<'_> {
     }
 }
 
-/// Bring a window on one clock, or tell why it cannot be used at all.
+/// Bring a window on one clock, or state why it cannot be used at all.
 ///
 /// # Errors
 /// The flags that refuse the pass.
@@ -75,7 +75,7 @@ pub fn prepare(window: &PassWindow) -> Result<Prepared<'_>, Vec<Flag>> {
     let curve = &curves[motion.index()];
     let known = curve.span_s().unwrap_or((0.0, 0.0));
     if start_s < known.0 - 1.0 || finish_s > known.1 + 1.0 || finish_s <= start_s {
-        return Err(unknown("no counts came in at one of the marks"));
+        return Err(unknown("no counts were received at one of the marks"));
     }
     let start = stance(curve, start_s);
     let finish = stance(curve, finish_s);
@@ -113,7 +113,7 @@ fn refusals(window: &PassWindow) -> Vec<Flag> {
     for incident in between_marks(window) {
         match incident {
             IncidentKind::BoardReset => {
-                let what = "the board started anew between the marks";
+                let what = "the board restarted between the marks";
                 flags.push(Flag::pass(Code::BoardReset, number, what));
             }
             IncidentKind::CountWentBack => {

@@ -1,9 +1,9 @@
-//! Standing or rolling at a mark, told from the counts.
+//! Standing or rolling at a mark, judged from the counts.
 
 use crate::timeline::counts::CountCurve;
 
 /// A stretch without an impulse at least this long is a stop, seconds. Between impulses of a
-/// creeping tractor (0.1 m/s, 20 impulses per metre) pass 0.5 s.
+/// crawling tractor (0.1 m/s, 20 impulses per metre) pass 0.5 s.
 const REST_MIN_S: f64 = 2.0;
 /// A press this long before the stop or after the start still means the rest, seconds.
 const NEAR_S: f64 = 2.0;
@@ -72,7 +72,7 @@ impl Stance {
     }
 }
 
-/// Judge the stance at a mark at board second `mark_s` from the channel that tells motion.
+/// Judge the stance at a mark at board second `mark_s` from the channel that shows motion.
 #[must_use]
 pub fn stance(motion: &CountCurve, mark_s: f64) -> Stance {
     let mut best: Option<(f64, f64, f64)> = None;

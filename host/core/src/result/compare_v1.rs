@@ -38,7 +38,7 @@ pub struct Values {
     pub change: f64,
     /// Magnitude of the difference over its expanded uncertainty (ISO 13528, E_n).
     pub normalised_error: f64,
-    /// More than chance: beyond 1.
+    /// Significant: beyond 1.
     pub significant: bool,
 }
 

@@ -21,7 +21,7 @@ pub struct Which<'a> {
     pub practice: bool,
 }
 
-/// The points of one rig and sensor, in the order of the records. A record without a figure of that
+/// The points of one rig and sensor, in the order of the records. A record without a value of that
 /// sensor gives none.
 ///
 /// # Errors
@@ -64,8 +64,8 @@ fn day(rfc3339: &str) -> Option<NaiveDate> {
     Some(DateTime::parse_from_rfc3339(rfc3339).ok()?.to_utc().date_naive())
 }
 
-/// The error of the tape itself. A tape with another certificate is corrected anew, so it counts as
-/// another one.
+/// The error of the tape itself. A tape with another certificate is corrected again, so it counts
+/// as another one.
 fn shared(tape: &Entry, budget: &[BudgetLineV1]) -> Option<Shared> {
     let lines = budget.iter().filter(|line| TAPE_ITSELF.contains(&line.key.as_str()));
     let variance: f64 = lines.map(|line| line.contribution.powi(2)).sum();

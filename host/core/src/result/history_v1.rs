@@ -1,4 +1,4 @@
-//! `trundle-history`, version 1: has the figure of a rig changed, as one JSON object.
+//! `trundle-history`, version 1: has the value of a rig changed, as one JSON object.
 //!
 //! The schema stands in `host/schemas/trundle-history-1.schema.json`. Fields are only ever added.
 //! Shares are plain numbers: 0.008 is 0.8 %. Unlimited degrees of freedom are `null`, since JSON

@@ -1,4 +1,4 @@
-//! `trundle-mount`, version 1: the antenna's place on the tractor as a JSON object.
+//! `trundle-mount`, version 1: the antenna position on the tractor as a JSON object.
 //!
 //! The schema stands in `host/schemas/trundle-mount-1.schema.json`. Fields are only ever added.
 //! Right of the tractor's middle and ahead of the rear axle are positive.

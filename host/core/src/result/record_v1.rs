@@ -2,7 +2,7 @@
 //!
 //! The schema stands in `host/schemas/trundle-record-1.schema.json`. Fields are only ever added.
 //! The worked result stands inside as the very bytes that `trundle work --json` gives
-//! ([`super::work_v1`]), so that working the capture anew can be compared byte by byte.
+//! ([`super::work_v1`]), so that working the capture again can be compared byte by byte.
 //!
 //! The identity of a record is made of its day and its content ([`RecordV1::seal`]): a record
 //! whose content was changed no longer fits its name. Contents follow ISO/IEC 17025:2017, 7.8.2
@@ -47,19 +47,19 @@ pub struct RecordV1 {
     pub place: Option<String>,
     /// Under which conditions.
     pub conditions: ConditionsV1,
-    /// Keys of what the customer told and nobody checked, such as `rig.tyres.inflation`.
+    /// Keys of what the customer stated and nobody checked, such as `rig.tyres.inflation`.
     pub stated_by_customer: Vec<String>,
     /// How it was worked.
     pub method: MethodV1,
     /// The log behind it.
     pub capture: CaptureV1,
-    /// The sensor whose figure the implement goes by: `wheel` or `radar`.
+    /// The sensor whose value the implement goes by: `wheel` or `radar`.
     pub channel: String,
-    /// Figure found in the terminal before.
+    /// Value found in the terminal before.
     pub as_found: Option<f64>,
-    /// Figure to enter, impulses per 100 m.
+    /// Value to enter, impulses per 100 m.
     pub to_enter: i64,
-    /// Figure left in the terminal, as it was read there after entering.
+    /// Value left in the terminal, as it was read there after entering.
     pub as_left: Option<f64>,
     /// Why it was signed off although it is flagged.
     pub accepted_because: Option<String>,
@@ -96,7 +96,7 @@ pub struct ConditionsV1 {
 pub struct MethodV1 {
     /// `measured-course`.
     pub name: String,
-    /// Version of the method, which changes when figures of the same capture would.
+    /// Version of the method, which changes when values of the same capture would.
     pub version: u32,
     /// The course given at sign-off, as TOML; without one the capture's own is used.
     pub course_toml: Option<String>,
@@ -117,7 +117,7 @@ pub struct CaptureV1 {
     pub sha256: String,
     /// Length, bytes.
     pub bytes: u64,
-    /// When it began, RFC 3339, UTC; empty when the capture does not tell.
+    /// When it began, RFC 3339, UTC; empty when the capture does not show.
     pub started_utc: String,
 }
 

@@ -16,7 +16,7 @@ pub struct Row {
     pub rig: String,
     /// `wheel` or `radar`.
     pub channel: String,
-    /// Figure to enter, impulses per 100 m.
+    /// Value to enter, impulses per 100 m.
     pub to_enter: i64,
     /// Half-width of its interval, impulses per 100 m.
     pub expanded_uncertainty: f64,

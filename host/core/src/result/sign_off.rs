@@ -7,9 +7,9 @@ use crate::units::decimals;
 
 /// Name of the only method there is: impulses counted over a measured course, pass by pass.
 const METHOD: &str = "measured-course";
-/// Its version: raised when the same capture would give another figure.
+/// Its version: raised when the same capture would give another value.
 const METHOD_VERSION: u32 = 1;
-/// Figures further apart than this are not the same figure entered, impulses per 100 m: terminals
+/// Values further apart than this are not the same value entered, impulses per 100 m: terminals
 /// round to whole numbers.
 const SAME_FIGURE: f64 = 0.5;
 
@@ -26,11 +26,11 @@ pub struct Said {
     pub place: Option<String>,
     /// Under which conditions.
     pub conditions: ConditionsV1,
-    /// Keys told by the customer.
+    /// Keys stated by the customer.
     pub stated_by_customer: Vec<String>,
-    /// Figure found.
+    /// Value found.
     pub as_found: Option<f64>,
-    /// Figure left.
+    /// Value left.
     pub as_left: Option<f64>,
     /// Why it is signed off although it is flagged.
     pub accepted_because: Option<String>,
@@ -59,8 +59,8 @@ pub enum SignRefusal {
     /// The capture has no such sensor.
     #[error("the capture holds nothing of the {0} sensor")]
     NoSensor(String),
-    /// There is no figure.
-    #[error("there is no {channel} figure to enter: {why}")]
+    /// There is no value.
+    #[error("there is no {channel} value to enter: {why}")]
     NoFigure {
         /// The sensor.
         channel: String,
@@ -71,7 +71,7 @@ pub enum SignRefusal {
     #[error("the result is flagged: {0}")]
     Flagged(String),
     /// A key that is nothing of the record.
-    #[error("{0:?} is nothing that a customer could have told")]
+    #[error("{0:?} is nothing that a customer can state")]
     UnknownKey(String),
 }
 
@@ -164,7 +164,7 @@ pub fn sign_off(
     Ok(record.seal())
 }
 
-/// Keys that a customer can have told: conditions and figures of the record, fields of its things.
+/// Keys that a customer can have stated: conditions and values of the record, fields of its things.
 fn tellable(key: &str) -> bool {
     if ["as_found", "rate", "surface", "inflation", "temperature", "load", "place"].contains(&key) {
         return true;
@@ -203,28 +203,28 @@ pub fn left_in_terminal(record: &RecordV1, worked: &WorkV1) -> Option<String> {
     ))
 }
 
-/// How a record that was worked anew compares.
+/// How a record that was recalculated compares.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Verified {
     /// The same bytes.
     Same,
-    /// The same figure to enter, but not the same bytes.
+    /// The same value to enter, but not the same bytes.
     SameFigure {
         /// Version that signed it off.
         then: String,
-        /// Version that worked it anew.
+        /// Version that worked it again.
         now: String,
     },
-    /// Another figure.
+    /// Another value.
     Differs {
-        /// Figure signed off.
+        /// Value signed off.
         then: i64,
-        /// Figure now; `None` when there is none any more.
+        /// Value now; `None` when there is none any more.
         now: Option<i64>,
     },
 }
 
-/// Compare what was signed off with the same capture worked anew.
+/// Compare what was signed off with the same capture recalculated.
 #[must_use]
 pub fn verify(record: &RecordV1, again: &WorkV1) -> Verified {
     if record.work.get() == again.to_json() {

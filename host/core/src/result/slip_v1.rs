@@ -1,8 +1,8 @@
 //! `trundle-slip`, version 1: slip along the way as one JSON object.
 //!
 //! The schema stands in `host/schemas/trundle-slip-1.schema.json`. Fields are only ever added.
-//! Slips and shares are plain numbers: 0.1 is 10 %. Where no slip can be told, there are no sections
-//! and no summary, and a flag says why.
+//! Slips and shares are plain numbers: 0.1 is 10 %. Where no slip can be determined, there are no
+//! sections and no summary, and a flag says why.
 
 use super::document::{RefusalV1, objects, to_text};
 use crate::survey::ride::axle::Mounting;
@@ -24,7 +24,7 @@ pub fn to_json(slip: &Slip, compared: Option<&Result<Difference, SlipRefusal>>) 
     to_text(&SlipV1::of((Some(slip), difference, refusal)))
 }
 
-/// The same for a slip that cannot be told.
+/// The same for a slip that cannot be determined.
 #[must_use]
 pub fn refusal_to_json(refusal: &SlipRefusal) -> String {
     to_text(&SlipV1::of((None, None, Some(refusal))))

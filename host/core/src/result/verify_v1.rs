@@ -1,4 +1,4 @@
-//! `trundle-verify`, version 1: records worked anew, as one JSON object.
+//! `trundle-verify`, version 1: records recalculated, as one JSON object.
 //!
 //! The schema stands in `host/schemas/trundle-verify-1.schema.json`. Fields are only ever added.
 

@@ -1,7 +1,7 @@
 //! `trundle-work`, version 1: the result of a job as one JSON object, written and read by one type.
 //!
 //! The schema stands in `host/schemas/trundle-work-1.schema.json`. Fields are only ever added.
-//! A figure that cannot be given is `null`, and a flag says why. Infinite degrees of freedom are
+//! A value that cannot be given is `null`, and a flag says why. Infinite degrees of freedom are
 //! `null` too, since JSON has no word for them. Text, page, paper, tables and history are drawn
 //! from this document alone, so that a stored result shows what a fresh one does.
 
@@ -22,13 +22,13 @@ pub struct WorkV1 {
     pub state: String,
     /// The course, where one was given.
     pub course: Option<CourseV1>,
-    /// How the clocks were joined.
+    /// How the clocks were combined.
     pub clock: Option<ClockV1>,
-    /// Figures, by `wheel` and `radar`.
+    /// Values, by `wheel` and `radar`.
     pub channels: BTreeMap<String, ChannelV1>,
     /// Every finding.
     pub flags: Vec<FlagV1>,
-    /// What was taken for granted about the tape.
+    /// What was assumed about the tape.
     pub assumptions: Vec<String>,
     /// Cautions that were shown.
     pub cautions: Vec<String>,
@@ -45,7 +45,7 @@ pub struct CourseV1 {
     pub standard_uncertainty_m: f64,
 }
 
-/// How the clocks were joined.
+/// How the clocks were combined.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct ClockV1 {
     /// UTC minus board time, seconds.
@@ -71,25 +71,25 @@ pub struct ChannelV1 {
     pub combined: Option<FigureV1>,
     /// Whether tape and satellite agree.
     pub agreement: Option<AgreementV1>,
-    /// Figure to enter, impulses per 100 m.
+    /// Value to enter, impulses per 100 m.
     pub value_to_enter: Option<i64>,
-    /// The best figure by Monte Carlo.
+    /// The best value by Monte Carlo.
     pub monte_carlo: Option<MonteCarloV1>,
-    /// What the figure found in the terminal did.
+    /// What the value found in the terminal did.
     pub as_found: Option<AsFoundV1>,
     /// Rolling circumference.
     pub rolling: Option<RollingV1>,
-    /// The budget of the best figure, largest contribution first.
+    /// The budget of the best value, largest contribution first.
     pub budget: Vec<BudgetLineV1>,
     /// All passes.
     pub passes: Vec<PassV1>,
     /// Findings about the sensor.
     pub health: Vec<FlagV1>,
-    /// What was asked about the figure and could not be answered.
+    /// What was asked about the value and could not be answered.
     pub unanswered: Vec<UnansweredV1>,
 }
 
-/// A figure with its doubt, impulses per 100 m.
+/// A value with its uncertainty, impulses per 100 m.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct FigureV1 {
     /// The value.
@@ -104,7 +104,7 @@ pub struct FigureV1 {
     pub coverage_probability: f64,
     /// Effective; `None` is unlimited.
     pub degrees_of_freedom: Option<f64>,
-    /// Where its doubt comes from, largest contribution first.
+    /// Where its uncertainty comes from, largest contribution first.
     pub budget: Vec<BudgetLineV1>,
 }
 
@@ -121,7 +121,7 @@ pub struct AgreementV1 {
     pub expanded_uncertainty: f64,
 }
 
-/// The best figure by Monte Carlo (JCGM 101:2008), impulses per 100 m.
+/// The best value by Monte Carlo (JCGM 101:2008), impulses per 100 m.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct MonteCarloV1 {
     /// Draws from all sources.
@@ -134,7 +134,7 @@ pub struct MonteCarloV1 {
     pub interval: [f64; 2],
 }
 
-/// What the figure found did.
+/// What the value found did.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct AsFoundV1 {
     /// Impulses per 100 m.
@@ -145,7 +145,7 @@ pub struct AsFoundV1 {
     pub applied_rate_error: f64,
     /// Standard uncertainty of that share.
     pub applied_rate_error_standard_uncertainty: f64,
-    /// More than chance.
+    /// Significant.
     pub significant: bool,
     /// Litres per hectare too much.
     pub difference_l_per_ha: Option<f64>,
@@ -173,7 +173,7 @@ pub struct RollingV1 {
 pub struct UnansweredV1 {
     /// Why.
     pub what: String,
-    /// What that means for the figure.
+    /// What that means for the value.
     pub means: String,
     /// What to do.
     pub next: String,
@@ -192,7 +192,7 @@ pub struct BudgetLineV1 {
     pub standard_uncertainty: f64,
     /// `None` is unlimited.
     pub degrees_of_freedom: Option<f64>,
-    /// To the figure, impulses per 100 m.
+    /// To the value, impulses per 100 m.
     pub contribution: f64,
     /// Stable word for the source, such as `tape.class`.
     pub key: String,
@@ -240,7 +240,7 @@ pub struct FlagV1 {
     pub channel: Option<String>,
     /// What was found.
     pub what: String,
-    /// What that means for the figure.
+    /// What that means for the value.
     pub means: String,
     /// What to do.
     pub next: String,
@@ -252,13 +252,13 @@ pub struct FlagV1 {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum WeightV1 {
-    /// It leaves no figure.
+    /// It leaves no value.
     NoFigure,
-    /// It takes a pass out of the figure.
+    /// It takes a pass out of the value.
     PassNotUsed,
-    /// It leaves the figure as good as it was.
+    /// It leaves the value as good as it was.
     Remark,
-    /// It may touch the figure; so may one of a weight that this version does not know.
+    /// It may touch the value; so may one of a weight that this version does not know.
     #[serde(other)]
     TakeCare,
 }
@@ -284,7 +284,7 @@ impl WorkV1 {
 }
 
 impl ChannelV1 {
-    /// The figure that the one to enter was rounded from: both together, else the only one there
+    /// The value that the one to enter was rounded from: both together, else the only one there
     /// is. Tape and satellite that disagree give none.
     #[must_use]
     pub fn best(&self) -> Option<&FigureV1> {
@@ -307,7 +307,7 @@ impl ChannelV1 {
 }
 
 impl PassV1 {
-    /// Is it in the figure? The rule of the method: not refused, and counted.
+    /// Is it in the value? The rule of the method: not refused, and counted.
     #[must_use]
     pub fn used(&self) -> bool {
         self.state != "refused" && self.impulses.is_some()

@@ -163,7 +163,7 @@ pub fn clean(label: &'static str, typed: &str, most: usize) -> Result<String, Fi
     }
     let length = text.chars().count();
     if length > most {
-        return Err(fault(format!("{length} characters; at most {most} can be kept")));
+        return Err(fault(format!("{length} characters; at most {most} can be saved")));
     }
     if text.chars().any(steers) {
         let what = "it holds control characters or marks that turn the writing direction";

@@ -106,7 +106,7 @@ const RIG: &[Field] = &[
     ),
     field(
         "antenna_uncertainty",
-        "Doubt of the antenna's place",
+        "Uncertainty of the antenna position",
         "Standard uncertainty of both",
         Kind::Measure(Measure::Offset),
     ),

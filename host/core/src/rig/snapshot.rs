@@ -4,7 +4,7 @@ use super::{Entry, Kind, Thing};
 use crate::survey::ride::axle::Mounting;
 use serde::{Deserialize, Serialize};
 
-/// Standard uncertainty of an antenna's place that was given without one, metres: read off a
+/// Standard uncertainty of an antenna position that was given without one, metres: read off a
 /// folding rule beside the tractor; common practice, no source.
 const ANTENNA_DOUBT_M: f64 = 0.03;
 

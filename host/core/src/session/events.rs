@@ -23,14 +23,14 @@ pub enum SessionEvent {
     },
     /// The board said who it is.
     Hello(Hello),
-    /// The board started anew.
+    /// The board restarted.
     BoardReset,
     /// The computer slept until now.
     Slept {
         /// For how long, seconds.
         seconds: f64,
     },
-    /// A plausible fix came in.
+    /// A plausible fix was received.
     Fix,
     /// A port was opened or lost.
     Port {

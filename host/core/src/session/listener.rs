@@ -11,7 +11,7 @@ pub struct Listener {
 }
 
 impl Listener {
-    /// Take what comes next in a capture and tell what the receiver said in it.
+    /// Take what comes next in a capture and show what the receiver said in it.
     pub fn take(&mut self, piece: &Piece<'_>, tell: impl FnMut(ReceiverEvent)) {
         match piece {
             Piece::Bytes { host_ns, role: PortRole::Receiver, bytes } => {

@@ -1,6 +1,6 @@
 //! The one state machine that turns presses into passes.
 //!
-//! The board's button or gate, the terminal and any other place all feed it. Presses are told
+//! The board's button or gate, the terminal and any other place all feed it. Presses are recognised
 //! apart by time and by key, so that a double press, a press at two places at once, or a press
 //! that was sent again after a lost answer is one mark.
 
@@ -20,7 +20,7 @@ pub enum MarkTime {
         /// Board time of the edge.
         board_us: u64,
     },
-    /// Stamped by the host when the press came in.
+    /// Stamped by the host when the press was received.
     Host,
 }
 
@@ -54,17 +54,17 @@ pub enum Ruling {
     },
     /// A remark.
     Note,
-    /// The start of this pass is taken back; nothing is open.
+    /// The start of this pass is undone; nothing is open.
     StartUndone {
         /// Its number; it will be given again.
         number: u32,
     },
-    /// The finish of this pass is taken back; it is open again.
+    /// The finish of this pass is undone; it is open again.
     FinishUndone {
         /// Its number.
         number: u32,
     },
-    /// This pass is left out of the figure.
+    /// This pass is rejected.
     Refused {
         /// Its number.
         number: u32,
@@ -81,7 +81,7 @@ pub enum Ruling {
     },
     /// A finish without a start.
     NothingOpen,
-    /// Nothing to take back or to refuse.
+    /// Nothing to undo or to refuse.
     NothingToUndo,
 }
 
@@ -166,7 +166,7 @@ impl MarkBook {
     }
 
     /// Presses never arrived (the board numbers them). Presses alternate, so how many were lost
-    /// tells whether the next one is a start or a finish; the pass that was open is given up.
+    /// shows whether the next one is a start or a finish; the pass that was open is given up.
     pub fn presses_lost(&mut self, presses: u32) -> Option<Ruling> {
         let in_pass = self.open.is_some() || self.start_lost;
         self.start_lost = in_pass != (presses % 2 == 1);
@@ -207,7 +207,7 @@ impl MarkBook {
             }
             Last::Finish => {
                 self.open = Some(number);
-                // The start of the same pass can still be taken back after its finish.
+                // The start of the same pass can still be undone after its finish.
                 self.last = Last::Start;
                 Ruling::FinishUndone { number }
             }

@@ -77,7 +77,7 @@ pub struct Press {
     pub place: Place,
     /// Its key among the presses of that place.
     pub key: u64,
-    /// Host time at which it came in, nanoseconds.
+    /// Host time at which it was received, nanoseconds.
     pub host_ns: u64,
     /// What it asks.
     pub wish: Wish,
@@ -129,7 +129,7 @@ struct Known {
 pub struct Presses {
     known: VecDeque<Known>,
     marks: BTreeMap<Due, Marked>,
-    /// Marks that can be taken back, the last one at the end.
+    /// Marks that can be undone, the last one at the end.
     undo: Vec<Due>,
     last: Option<Marked>,
     /// Passes that are closed without a finish.
@@ -281,7 +281,7 @@ impl Presses {
         }
     }
 
-    /// The last pass is left out or given up: no mark of it can be taken back or follow.
+    /// The last pass is rejected or given up: no mark of it can be undone or follow.
     fn close_last(&mut self) {
         self.undo.clear();
         self.closed.extend(self.last_pass());
@@ -334,7 +334,7 @@ impl Presses {
         }
     }
 
-    /// The mark that can be taken back.
+    /// The mark that can be undone.
     #[must_use]
     pub fn can_undo(&self) -> Option<Due> {
         self.undo.last().copied()

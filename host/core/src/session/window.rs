@@ -28,7 +28,7 @@ pub struct Incident {
 /// Kinds of incident.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum IncidentKind {
-    /// The board started anew; its counts began again.
+    /// The board restarted; its counts began again.
     BoardReset,
     /// A count went down without a reset.
     CountWentBack,
@@ -71,7 +71,7 @@ pub struct PassWindow {
     pub fixes: Vec<Fix>,
     /// What went wrong.
     pub incidents: Vec<Incident>,
-    /// Left out by the operator, and why.
+    /// Rejected by the operator, and why.
     pub left_out: Option<String>,
     /// Samples were dropped because the pass went on for too long.
     pub too_long: bool,
@@ -124,7 +124,7 @@ impl WindowClock {
     }
 
     /// UTC in nanoseconds at a board instant. By pulses it is UTC itself; otherwise it is the time
-    /// tag of the fix that belongs to the instant, since delay and lag cannot be told apart.
+    /// tag of the fix that belongs to the instant, since delay and lag cannot be separated.
     #[must_use]
     pub fn utc_ns_of_board(&self, board_s: f64, lag_s: f64) -> i64 {
         let since_s = match self.pulse {

@@ -8,7 +8,7 @@ pub const WHOLE_COUNT_U: f64 = 0.408_248_290_463_863;
 
 /// One channel's running count as a function of board time, by knots of known count.
 ///
-/// Where the board tells the time of the last edge, the knots are those edges: the count is then
+/// Where the board shows the time of the last edge, the knots are those edges: the count is then
 /// exact at the knot, and between two knots the sensor is taken to turn evenly. Where it does not
 /// (imported tables), the knots are the instants at which the sampled count changed, which is
 /// late by up to one sampling interval.

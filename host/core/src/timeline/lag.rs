@@ -61,7 +61,7 @@ impl Lag {
     }
 }
 
-/// Why no lag could be told.
+/// Why no lag could be determined.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum LagRefusal {
     /// Too few speeds in common.
@@ -81,7 +81,7 @@ pub enum LagRefusal {
 /// Find the lag that fits all spans best.
 ///
 /// # Errors
-/// A [`LagRefusal`] when the data cannot tell.
+/// A [`LagRefusal`] when the data cannot show.
 pub fn match_speeds(spans: &[SpeedSpan<'_>]) -> Result<Lag, LagRefusal> {
     let points: usize = spans.iter().map(|s| s.speeds.len()).sum();
     if points < POINTS_MIN {

@@ -12,7 +12,7 @@ use trundle_protocol::{DeframeStats, Deframer, FrameFault};
 /// All running counts at one instant of the board's clock.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct CountSample {
-    /// Host time at which the frame's last byte came in, nanoseconds.
+    /// Host time at which the frame's last byte was received, nanoseconds.
     pub host_ns: u64,
     /// The board's time of the sample, microseconds.
     pub board_us: u64,
@@ -31,7 +31,7 @@ pub struct CountSample {
 /// A mark latched by the board.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct BoardMark {
-    /// Host time at which the frame came in, nanoseconds.
+    /// Host time at which the frame was received, nanoseconds.
     pub host_ns: u64,
     /// Board time of the edge, microseconds.
     pub board_us: u64,
@@ -58,7 +58,7 @@ pub enum BoardEvent {
     Health(Health),
     /// Answer to a command.
     Reply(Reply),
-    /// The board started anew: counts begin again at zero.
+    /// The board restarted: counts begin again at zero.
     Reset {
         /// Boot id before.
         from: u32,
@@ -118,7 +118,7 @@ impl BoardReader {
         }
     }
 
-    /// The port was opened anew: what is in the buffer is not continued.
+    /// The port was opened again: what is in the buffer is not continued.
     pub fn reopened(&mut self) {
         self.deframer.restart_mid_stream();
     }
@@ -135,7 +135,7 @@ impl BoardReader {
         self.deframer.stats()
     }
 
-    /// Take bytes that came in at `host_ns` and tell what they said.
+    /// Take bytes that was received at `host_ns` and show what they said.
     pub fn push(&mut self, bytes: &[u8], host_ns: u64, mut tell: impl FnMut(BoardEvent)) {
         let Self { deframer, boot_id, sequence, last, totals } = self;
         deframer.push_slice(bytes, |frame| match frame {

@@ -90,7 +90,7 @@ pub struct Gate {
     trial: Option<(Fix, u8)>,
     /// Arrival minus time of the quickest fix, seconds since 1970, and when it arrived.
     quickest: Option<(f64, u64)>,
-    /// Arrivals are not times, and nothing is told by them.
+    /// Arrivals are not times, and nothing is learned from them.
     no_arrivals: bool,
     /// Travel by the speed since the position last changed, metres.
     still_travel_m: f64,

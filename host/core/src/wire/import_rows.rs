@@ -14,7 +14,7 @@ pub enum Row {
     /// Running counts at one instant. `board_us` is microseconds since the table's zero.
     Counts(CountSample),
     /// The same, but a count is lower than in the line before: the counter was set back or
-    /// started anew, so nothing before can be joined to anything after.
+    /// restarted, so nothing before can be combined with anything after.
     WentBack(CountSample),
     /// A mark. Its instant is the host time of its record, which the import derived from the
     /// time in the line.
@@ -206,7 +206,7 @@ const UTC_END_NS: i64 = 7_258_118_400_000_000_000;
 
 /// A drop that a wrap of 32 bits explains by a small step forward is a wrap; any other drop is
 /// kept as it stands, and shows as a count that went back. Small is a sixteenth of the range:
-/// days of driving, so no gap in a table is longer, and a counter that starts anew is taken for
+/// days of driving, so no gap in a table is longer, and a counter that restarts is taken for
 /// one that wrapped only if it had come that near its end.
 fn widen(state: &mut (u64, u64), raw: u64) -> u64 {
     const TURN: u64 = 1 << 32;

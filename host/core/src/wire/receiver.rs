@@ -66,7 +66,7 @@ impl Default for ReceiverReader {
 }
 
 impl ReceiverReader {
-    /// Tell the reader a time known to be near the stream's, RFC 3339: it dates streams without
+    /// Show the reader a time known to be near the stream's, RFC 3339: it dates streams without
     /// a date and shows up receivers whose date is decades off. To be called before any bytes.
     pub fn set_reference_utc(&mut self, utc: &str) {
         let reference_ns = chrono::DateTime::parse_from_rfc3339(utc)
@@ -85,7 +85,7 @@ impl ReceiverReader {
         totals
     }
 
-    /// Take bytes that came in at `host_ns` and tell the fixes they complete.
+    /// Take bytes that was received at `host_ns` and show the fixes they complete.
     pub fn push(&mut self, bytes: &[u8], host_ns: u64, mut tell: impl FnMut(ReceiverEvent)) {
         let Self { splitter, assembler, gate, totals } = self;
         splitter.push(bytes, host_ns, |line, at_ns| match parse(line) {

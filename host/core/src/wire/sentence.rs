@@ -33,7 +33,7 @@ impl Talker {
 pub enum SentenceFault {
     /// It does not start with `$` and an address of letters and digits.
     Address,
-    /// It carries no checksum. The sentence may be right; there is no way to tell.
+    /// It carries no checksum. The sentence may be right; there is no way to show.
     NoChecksum,
     /// The checksum printed is not that of the bytes received.
     Checksum {

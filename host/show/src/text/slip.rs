@@ -116,8 +116,8 @@ fn doubts(out: &mut String, slip: &Slip) {
         ),
         (SectionFlag::LinkGap, "begin or end in a hole of the counts: check the board's cable"),
         (SectionFlag::FixQualityChanged, "saw the kind of fix change: look for open sky"),
-        (SectionFlag::FixDoubtful, "hold fixes that were rejected or stood still"),
-        (SectionFlag::Doubtful, "are less sure than ±5 %"),
+        (SectionFlag::FixUnreliable, "hold fixes that were rejected or stood still"),
+        (SectionFlag::Unreliable, "are less sure than ±5 %"),
     ];
     for (flag, words) in told {
         let n = count(flag);

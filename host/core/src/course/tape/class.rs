@@ -65,7 +65,7 @@ pub enum TapeMaterial {
     Fibreglass,
     /// Anything else: the coefficient must be given.
     Other,
-    /// Not stated: the coefficient of steel is taken, with all of itself as its doubt.
+    /// Not stated: the coefficient of steel is taken, with all of itself as its uncertainty.
     #[default]
     Unstated,
 }

@@ -23,11 +23,11 @@ impl fmt::Display for CovarianceFault {
         f.write_str(match self {
             Self::WrongShape => {
                 "The covariance matrix does not have one row and one column for each value, so no \
-                 uncertainty can be worked out. Give a square matrix of the size of the values."
+                 uncertainty can be calculated. Give a square matrix of the size of the values."
             }
             Self::NotPositive => {
                 "The covariance matrix is not one: an entry is not finite, it is not symmetric, \
-                 or a correlation lies beyond 1. No uncertainty can be worked out from it. Make \
+                 or a correlation lies beyond 1. No uncertainty can be calculated from it. Make \
                  it from the readings again, without rounding."
             }
         })

@@ -134,8 +134,8 @@ impl Sources {
     /// Adding the very same source again returns the number it already has, so that two stages
     /// which mean the same tape share it. Effects that are independent of each other, such as the
     /// count of each pass, therefore need a key each (`count.pass.3`). A *different* source under
-    /// a key already taken is kept apart, as `key#2`, because merging two doubts that only share a
-    /// name would be silently wrong.
+    /// a key already taken is kept apart, as `key#2`, because merging two uncertainties that only
+    /// share a name would be silently wrong.
     pub fn add(&mut self, mut source: Source) -> SourceId {
         let stem = source.key.clone();
         let mut copy = 1_u32;

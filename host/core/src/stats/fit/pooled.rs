@@ -1,4 +1,4 @@
-//! Several measurements of one figure made into one.
+//! Several measurements of one value made into one.
 //!
 //! The values may scatter just as their budgets say, or more; the weighted mean and its chi-squared
 //! say which. When they scatter more, all uncertainties are enlarged alike (Birge), and the result

@@ -1,13 +1,13 @@
 //! Steady circles: how far ahead of the axle the antenna is, from two radii.
 //!
-//! On a steady circle the middle of the axle goes round at radius R, which the wheel tells: its way
+//! On a steady circle the middle of the axle goes round at radius R, which the wheel shows: its way
 //! over the angle turned. The antenna goes round the same centre at radius A: to the side its
 //! distance from the centre is R plus or minus its offset r, along the tractor it is a ahead, so
 //! that A^2 = (R +- r)^2 + a^2, plus on a left circle with the antenna on the right. That is linear
 //! in r and q = r^2 + a^2: A^2 - R^2 = +-2 R r + q. Circles both ways give both.
 //!
 //! A comes from the circle through the positions, and from the speed over the turn rate; both are
-//! joined by what they are worth. What is left out at either end of a turn, until the heading has
+//! combined by what they are worth. What is left out at either end of a turn, until the heading has
 //! settled, dies out with the way driven as exp(-way/a).
 
 use super::runs::Run;
@@ -20,7 +20,7 @@ use crate::survey::ride::noise::MotionNoise;
 use std::f64::consts::TAU;
 
 /// Left out at either end, metres of way: four times the distance ahead of a usual antenna leaves
-/// 2 % of the angle that the heading trails by.
+/// 2 % of the angle that the heading lags by.
 const SETTLING_M: f64 = 7.0;
 /// A steady arc turns by at least this much, radians: three quarters of a circle.
 const ARC_MIN_RAD: f64 = 0.75 * TAU;
@@ -47,7 +47,7 @@ pub struct Arc {
     pub by_position_m: f64,
     /// Radius of the antenna by speed over turn rate, metres.
     pub by_speed_m: f64,
-    /// Both joined, metres.
+    /// Both combined, metres.
     pub antenna_radius_m: f64,
     /// Standard uncertainty of that, metres.
     pub standard_m: f64,
@@ -175,7 +175,7 @@ fn arc(run: &Run<'_>, (from, to): (usize, usize), noise: &MotionNoise, per_m: f6
     let lasted_s = last.at_s - first.at_s;
     let wheel = run.wheel?;
     let way_m = (wheel.at(last.at_s)? - wheel.at(first.at_s)?) / per_m;
-    // The angle seen from the centre is the sharper one; the tracks tell how many half turns.
+    // The angle seen from the centre is the sharper one; the tracks show how many half turns.
     let by_track = last.track_rad - first.track_rad;
     let seen = angle(centre, last.antenna) - angle(centre, first.antenna);
     let turned = by_track + (seen - by_track + TAU / 2.0).rem_euclid(TAU) - TAU / 2.0;

@@ -6,7 +6,7 @@
 //! not by time. Places and offset are found together by generalised least squares: the errors of
 //! one part are those of the driver, who holds the line so and so well, and the slow error of the
 //! receiver, whose covariance falls with the time between two parts (first-order Gauss-Markov).
-//! That covariance takes the drift between passes into account: parts near in time tell most.
+//! That covariance takes the drift between passes into account: parts near in time show most.
 
 use super::runs::Run;
 use super::solve::solve;
@@ -17,7 +17,7 @@ use crate::survey::ride::noise::MotionNoise;
 use crate::survey::ride::parts::PartKind;
 use crate::wire::fix::Quality;
 
-/// A part shorter than this, or less in common with the others of its line, tells too little of
+/// A part shorter than this, or less in common with the others of its line, shows too little of
 /// where the line is, metres.
 const COMMON_MIN_M: f64 = 20.0;
 /// Parts whose directions differ by more than this are not on one line, radians: 3 degrees.

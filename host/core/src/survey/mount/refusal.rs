@@ -9,7 +9,7 @@ pub enum MountRefusal {
     /// The capture cannot be put on one clock.
     #[error("{0}")]
     Ride(#[from] RideRefusal),
-    /// Never faster than a creep.
+    /// Never faster than a crawl.
     #[error("the tractor stood all the time")]
     Standing,
     /// Neither passes nor turns say anything.
@@ -29,7 +29,7 @@ impl MountRefusal {
         match self {
             Self::Ride(refusal) => refusal.means(),
             Self::Standing | Self::NothingToHear { .. } => {
-                "Neither the offset to the side nor the distance ahead can be told."
+                "Neither the offset to the side nor the distance ahead can be determined."
             }
         }
     }

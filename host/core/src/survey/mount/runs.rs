@@ -6,10 +6,10 @@ use crate::survey::ride::{Ride, Rides};
 use crate::timeline::counts::CountCurve;
 use trundle_protocol::units::Channel;
 
-/// Place of the antenna ahead of the axle with which the parts are cut, metres: the middle of what
+/// Antenna position ahead of the axle with which the parts are cut, metres: the middle of what
 /// tractors have. The cuts hardly depend on it.
 pub(super) const AHEAD_FIRST_M: f64 = 1.5;
-/// Knots a curve must have before it tells motion.
+/// Knots a curve must have before it shows motion.
 const KNOTS_MIN: usize = 10;
 
 /// One trace.

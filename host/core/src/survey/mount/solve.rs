@@ -34,7 +34,7 @@ impl Solved {
 }
 
 /// Generalised least squares: rows of the design, observations, covariance of their errors.
-/// `None` where the unknowns cannot be told apart.
+/// `None` where the unknowns cannot be separated.
 pub(super) fn solve(
     design: &[Vec<f64>],
     observed: &[f64],

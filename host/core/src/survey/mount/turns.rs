@@ -2,7 +2,7 @@
 //!
 //! Along the heading the antenna goes as fast as the axle, less the turn rate times its offset to
 //! the right. Over a turn only the change of the heading remains of that, whatever the way between
-//! and however slowly the receiver's positions wander. The wheel tells the way of the axle, by the
+//! and however slowly the receiver's positions wander. The wheel shows the way of the axle, by the
 //! scale that the straights of the same ride give it, so that a common factor cancels.
 //!
 //! The way along the heading needs the heading, and that needs the distance ahead of the axle. So
@@ -87,10 +87,10 @@ pub enum TurnRefusal {
     #[error("turns were driven to one side only")]
     OneSide,
     /// No straight to scale the wheel by.
-    #[error("no straight of 20 m or more tells the wheel's scale")]
+    #[error("no straight of 20 m or more shows the wheel's scale")]
     NoScale,
     /// The fit did not come to rest.
-    #[error("offset and distance ahead cannot be told apart by these turns")]
+    #[error("offset and distance ahead cannot be separated by these turns")]
     NotSolved,
 }
 
@@ -194,7 +194,7 @@ pub fn hear(
     let widened = |row: &Vec<f64>| row.iter().map(|c| c * ratio).collect::<Vec<f64>>();
     let covariance: Vec<Vec<f64>> = found.solved.covariance.iter().map(widened).collect();
     let values = [found.right_m, found.scale_off, found.ahead_m];
-    let name = "scatter of the turns: the receiver's noise over each way";
+    let name = "scatter of the turns: the receiver's noise over in each direction";
     let mut parts = sources
         .correlated("turns.noise", name, &values, &covariance, dof)
         .map_err(|_| TurnRefusal::NotSolved)?
@@ -309,8 +309,8 @@ fn steady_runs(rides: &Rides<'_>, task: &Task<'_>, ahead_m: f64) -> (Vec<TurnRun
     task.pieces.iter().map(one).unzip()
 }
 
-/// Covariance of the antenna's ways. Two steady runs that meet share the position between them: what
-/// it is wrong by lengthens the one and shortens the other.
+/// Covariance of the antenna's ways. Two steady runs that meet share the position between them:
+/// what it is wrong by lengthens the one and shortens the other.
 fn covariance(task: &Task<'_>, ways: &[Way]) -> Vec<Vec<f64>> {
     let meet = |a: &Piece, b: &Piece| a.run == b.run && (a.to == b.from || b.to == a.from);
     let entry = |i: usize, j: usize| {

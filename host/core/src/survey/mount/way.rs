@@ -2,7 +2,7 @@
 //!
 //! Two sums are made: the steps between positions, each taken along the heading (what one fix is
 //! wrong leaves with the next step, so that noise does not lengthen the way), and the integral of
-//! the speed. They are joined by what they are worth over the time.
+//! the speed. They are combined by what they are worth over the time.
 
 use super::runs::Run;
 use crate::survey::ride::noise::MotionNoise;

@@ -7,8 +7,8 @@ use crate::stats::budget::student::{chi_squared_survival, coverage_factor};
 use crate::stats::budget::{Expanded, Quantity, Source, Sources, cover};
 use crate::stats::fit::york::{self, Point};
 
-/// Readings of this ratio of shaft speeds or more can tell an offset from a slope: 540 and 750
-/// rpm can, readings closer together would give an offset that is all doubt.
+/// Readings of this ratio of shaft speeds or more can distinguish an offset from a slope: 540 and
+/// 750 rpm can, readings closer together would give an offset that is all uncertainty.
 pub const SPREAD_MIN: f64 = 1.3;
 /// Readings whose scatter has less than this chance contradict each other.
 const CHANCE_MIN: f64 = 0.01;
@@ -60,12 +60,12 @@ pub struct Line {
 #[derive(Clone, Copy, Debug, PartialEq, thiserror::Error)]
 pub enum NoLine {
     /// One shaft speed only.
-    #[error("one shaft speed only: the ratio is given, an offset cannot be told from it")]
+    #[error("one shaft speed only: the ratio is given, an offset cannot be determined from it")]
     OneSpeed,
     /// The speeds lie too close together.
     #[error(
         "the shaft speeds differ by a factor of {factor:.2} only, {SPREAD_MIN} is needed: the \
-         ratio is given, an offset cannot be told from it"
+         ratio is given, an offset cannot be determined from it"
     )]
     TooClose {
         /// Fastest over slowest.
@@ -86,7 +86,7 @@ pub struct Found {
     pub contradict: bool,
     /// Whole number near it.
     pub whole: Whole,
-    /// What is set now, where it was told.
+    /// What is set now, where it was stated.
     pub set_now: Option<SetNow>,
 }
 

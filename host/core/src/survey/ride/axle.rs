@@ -1,6 +1,6 @@
 //! From the antenna to the middle of the rear axle.
 //!
-//! The receiver tells how the antenna moves; the wheels roll where the axle is. A rear axle that
+//! The receiver shows how the antenna moves; the wheels roll where the axle is. A rear axle that
 //! does not slide sideways follows a point ahead of it as a trailer follows its drawbar (a
 //! tractrix), so the heading of the tractor can be carried along without a compass. Over a step of
 //! length d in a steady direction, the angle e between that direction and the heading shrinks as
@@ -38,7 +38,7 @@ const AHEAD_MIN_M: f64 = 0.05;
 /// A track turned by more than this from the heading is driving backwards, radians: no tractor
 /// turns on the spot between two fixes.
 const BACKWARDS_RAD: f64 = 2.0;
-/// Fixes further apart than this many usual intervals are not joined.
+/// Fixes further apart than this many usual intervals are not combined.
 const GAP_INTERVALS: f64 = 2.5;
 
 /// The tractor at one fix.
@@ -48,7 +48,7 @@ pub struct Step {
     pub at_s: f64,
     /// Position, degrees.
     pub lat_lon_deg: (f64, f64),
-    /// Place of the antenna on the ride's plane, metres.
+    /// Antenna position on the ride's plane, metres.
     pub antenna: Enu,
     /// Ellipsoidal height of the antenna, metres.
     pub height_m: Option<f64>,

@@ -23,7 +23,7 @@ use trundle_protocol::units::Channel;
 
 /// Speeds from which the noise is learned, at most: a quarter of an hour at 10 Hz.
 const SPEEDS_MAX: usize = 9_000;
-/// Knots a curve must have before it tells motion.
+/// Knots a curve must have before it shows motion.
 const KNOTS_MIN: usize = 10;
 
 /// One spell on one clock. All times are board seconds since `origin_us`.
@@ -49,7 +49,7 @@ pub struct Rides<'a> {
 }
 
 impl Ride<'_> {
-    /// The channel that tells motion: wheel, or radar where no wheel sensor gave impulses.
+    /// The channel that shows motion: wheel, or radar where no wheel sensor gave impulses.
     #[must_use]
     pub fn motion(&self) -> Option<Channel> {
         [Channel::Wheel, Channel::Radar]
@@ -117,7 +117,7 @@ fn on_one_clock(spell: &Spell) -> Option<Tagged<'_>> {
     together.then_some((Ride { spell, origin_us, curves, fixes: Vec::new() }, fixes))
 }
 
-/// The lag by the sensor that tells it best.
+/// The lag by the sensor that shows it best.
 fn lag(rides: &[Tagged<'_>]) -> Result<Lag, LagRefusal> {
     let by_wheel = match_changes(&runs(rides, Channel::Wheel));
     let by_radar = match_changes(&runs(rides, Channel::Radar));
@@ -151,7 +151,7 @@ fn runs<'r>(rides: &'r [Tagged<'_>], channel: Channel) -> Vec<Run<'r>> {
     out
 }
 
-/// Speeds beside the counts that tell motion, turns left out: from the beginning, as many as are
+/// Speeds beside the counts that show motion, turns left out: from the beginning, as many as are
 /// worth it.
 fn spans<'r>(rides: &'r [Tagged<'_>]) -> Vec<SpeedSpan<'r>> {
     let mut left = SPEEDS_MAX;

@@ -1,11 +1,11 @@
-//! What the receiver's errors are like while it moves, told by holding three witnesses against
+//! What the receiver's errors are like while it moves, found by holding three witnesses against
 //! each other: speed, position and impulses.
 //!
-//! Over a few seconds the impulses tell the distance far better than the satellite does, up to a
+//! Over a few seconds the impulses show the distance far better than the satellite does, up to a
 //! factor that changes slowly (the slip). So the difference of satellite distance and scaled
 //! impulses from one run to the next is twice the noise of the integrated speed. Runs in
 //! which the slip jumps are few, and a median does not see them. The difference of position and
-//! integrated speed then tells what the positions add: how much differs from fix to fix, and how
+//! integrated speed then shows what the positions add: how much differs from fix to fix, and how
 //! fast the rest wanders.
 
 use super::axle::Trace;

@@ -100,7 +100,7 @@ fn bend_per_m(steps: &[Step], way: &[f64], i: usize) -> f64 {
 }
 
 /// Straights too short to be a pass become part of the turns around them; neighbours of one kind
-/// are joined.
+/// are combined.
 fn absorb(parts: &[Part], way: &[f64]) -> Vec<Part> {
     let mut out: Vec<Part> = Vec::new();
     for part in parts {

@@ -7,7 +7,7 @@
 use super::trains::Train;
 use crate::stats::fit::robust;
 
-/// Intervals on each side whose upper quartile tells the pitch roughly, before bounces are out.
+/// Intervals on each side whose upper quartile shows the pitch roughly, before bounces are out.
 const ROUGH_SIDE: usize = 7;
 /// An interval shorter than this share of the rough pitch is a second edge of the same tooth.
 const BOUNCE_SHARE: f64 = 0.3;

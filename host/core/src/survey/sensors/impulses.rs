@@ -11,11 +11,11 @@ use trundle_protocol::units::Channel;
 
 /// Intervals it takes: five turns of a ring of 60.
 pub const INTERVALS_MIN: u32 = 300;
-/// Odd places from which once a turn and at random can be told apart.
+/// Odd places from which once a turn and at random can be separated.
 const PLACES_MIN: usize = 4;
 /// Distances between odd places of one part that this takes.
 const DISTANCES_MIN: usize = 3;
-/// Share of impulses at random that is let pass: 0.05 % moves no figure beyond its doubt.
+/// Share of impulses at random that is let pass: 0.05 % moves no value beyond its uncertainty.
 const TOLERATED: f64 = 0.0005;
 
 /// Judge ring, bounce and contact.
@@ -56,7 +56,7 @@ impl Kind {
         channel: Channel,
         odd: impl Fn(&'a EvenPart) -> &'a [Odd],
     ) -> Self {
-        // Wide gaps are no teeth, so they neither tell of a turn nor leave one in doubt.
+        // Wide gaps are no teeth, so they neither show a turn nor hide one.
         let narrow = |s: &'a EvenPart| odd(s).iter().filter(|place| place.impulses < WIDE).count();
         let places = parts.iter().map(narrow).sum();
         let distances = parts.iter().map(|s| narrow(s).saturating_sub(1)).sum();
@@ -89,7 +89,7 @@ impl Kind {
         let few = self.sorted.random_places < PLACES_MIN && self.sorted.teeth.is_none();
         if self.sorted.wide_places == 0 && (few || self.untold()) {
             return Verdict::NotJudged(format!(
-                "{random} impulses of {of} are {word}, too few to tell chance from a pattern"
+                "{random} impulses of {of} are {word}, too few to distinguish chance from a pattern"
             ));
         }
         Verdict::Faulty(finding)
@@ -107,7 +107,7 @@ fn ring(extra: &Kind, missing: &Kind, parts: &[EvenPart], of: u32) -> Verdict {
     if extra.untold() || missing.untold() {
         let odd = extra.places + missing.places;
         return Verdict::NotJudged(format!(
-            "{odd} odd places in {of} impulses, too few to tell whether they come back once a turn"
+            "{odd} odd places in {of} impulses, too few to see whether they come back once a turn"
         ));
     }
     let known = evenness(parts, true).and_then(|even| even.teeth);
@@ -115,7 +115,7 @@ fn ring(extra: &Kind, missing: &Kind, parts: &[EvenPart], of: u32) -> Verdict {
     Verdict::Sound(format!("nothing odd comes back once a turn in {of} impulses{teeth}"))
 }
 
-/// Without trains the counts and the board's filter tell something, but no pattern.
+/// Without trains the counts and the board's filter show something, but no pattern.
 fn by_counts(scenes: &[Scene<'_>], channel: Channel, of: u32) -> Vec<(Aspect, Verdict)> {
     let index = channel.index();
     let mut seen = pulses::PulseFaults::default();

@@ -1,4 +1,4 @@
-//! The health of the speed sensors, from edge times and from what else tells of motion.
+//! The health of the speed sensors, from edge times and from what else shows of motion.
 //!
 //! Each sensor is judged aspect by aspect. What could not be looked at is not judged, with the
 //! reason, and never called sound.

@@ -1,5 +1,5 @@
-//! Counts at rest. That the tractor stands is told by the other evidence, never by the sensor that
-//! is judged: the satellite speed near zero, and the other sensor quiet.
+//! Counts at rest. That the tractor stands is shown by the other evidence, never by the sensor
+//! that is judged: the satellite speed near zero, and the other sensor quiet.
 
 use super::finding::{Finding, Verdict};
 use super::scene::{Scene, Second, driving_rate_hz, other};
@@ -18,9 +18,9 @@ const OTHER_NOISE: f64 = 0.25;
 /// Without: it may give this many impulses in a second, and no more than that in three.
 const OTHER_QUIET: f64 = 1.0;
 /// Both sensors count at rest in the proportion they have while driving, within this factor: then
-/// the tractor creeps and does not stand.
+/// the tractor crawls and does not stand.
 const CREEP: f64 = 2.0;
-/// Impulses of both from which a proportion can be told.
+/// Impulses of both from which a proportion can be determined.
 const CREEP_COUNTS: f64 = 5.0;
 /// Counts at rest that are let pass, impulses per second: 12 a minute add four impulses to a pass
 /// with two rests of ten seconds, 0.03 % of 13 000.

@@ -10,8 +10,8 @@ use trundle_protocol::units::Channel;
 
 /// Share of the seconds in motion below which the driving rate of an input lies.
 const DRIVING_SHARE: f64 = 0.8;
-/// Above this satellite speed an input's impulses per metre are told, m/s: noise of the speed then
-/// costs a few per cent.
+/// Above this satellite speed an input's impulses per metre are found, m/s: noise of the speed
+/// then costs a few per cent.
 const BRISK_M_S: f64 = 1.0;
 /// Seconds at that speed that it takes.
 const BRISK_SECONDS_MIN: usize = 5;
@@ -134,7 +134,7 @@ pub fn impulses_per_m(scenes: &[Scene<'_>], channel: Channel) -> Option<f64> {
     median(&ratios).filter(|ratio| *ratio > 0.0)
 }
 
-/// The other input that tells motion.
+/// The other input that shows motion.
 #[must_use]
 pub const fn other(channel: Channel) -> Channel {
     match channel {

@@ -36,7 +36,7 @@ const SLOW_MAX_M_S: f64 = 1.0;
 pub const MUST_COUNT_M_S: f64 = 0.28;
 /// Impulses lost at each stop or start that make a drop-out: one belongs to any sensor.
 const LOST_MIN: f64 = 3.0;
-/// The same without satellite speeds, where the other sensor's own last impulses add doubt.
+/// The same without satellite speeds, where the other sensor's own last impulses add uncertainty.
 const LOST_MIN_BLIND: f64 = 5.0;
 /// Share of the driving speed that makes a drop-out without satellite speeds.
 const SHARE_MIN: f64 = 0.1;

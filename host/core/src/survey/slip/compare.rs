@@ -1,9 +1,9 @@
 //! Two captures of the same ground: did the change of inflation, ballast or drive help?
 //!
 //! Sections are paired by place and way, so that the ground is the same on both sides. The mean of
-//! the differences has the doubt of their scatter, of which neighbouring sections share a part; the
-//! figures without slip add theirs, unless both sides used the same one, which cancels but for the
-//! slip itself.
+//! the differences has the uncertainty of their scatter, of which neighbouring sections share a
+//! part; the values without slip add theirs, unless both sides used the same one, which cancels but
+//! for the slip itself.
 
 use super::refusal::SlipRefusal;
 use super::result::Slip;
@@ -15,7 +15,7 @@ use crate::stats::budget::student::coverage_factor;
 const SAME_PLACE: f64 = 0.5;
 /// Headings further apart than this are not the same way, degrees.
 const SAME_WAY_DEG: f64 = 30.0;
-/// Pairs needed for a difference with its doubt.
+/// Pairs needed for a difference with its uncertainty.
 const PAIRS_MIN: usize = 5;
 /// Coverage of the interval.
 const COVERAGE: f64 = 0.95;
@@ -87,7 +87,7 @@ pub fn compare(first: &Slip, second: &Slip) -> Result<Difference, SlipRefusal> {
     })
 }
 
-/// Doubt of the difference by the figures without slip.
+/// Uncertainty of the difference by the values without slip.
 fn u_of_figures(first: &Slip, second: &Slip, slip_a: f64, slip_b: f64) -> f64 {
     let relative = |slip: &Slip| slip.zero_slip.standard_uncertainty / slip.zero_slip.per_100m;
     if first.zero_slip == second.zero_slip {

@@ -2,7 +2,7 @@
 //!
 //! The axle's way is the integral of the antenna's speed along the heading, plus the offset to the
 //! right times the clockwise change of heading (see `ride::axle`). Its error grows with time. The
-//! positions at both ends tell the displacement once more, with an error that does not: where the
+//! positions at both ends show the displacement once more, with an error that does not: where the
 //! speed went astray evenly, the length is off by that times the chord over the length, so on a
 //! straight the better of the two speaks, and in a turn mostly the speed.
 
@@ -22,16 +22,16 @@ use trundle_protocol::units::Channel;
 
 /// Positions this long either side of an end are averaged, carried there by the speed, seconds.
 const AROUND_S: f64 = 1.0;
-/// A longer hole in the counts near an end of a section is told, seconds.
+/// A longer hole in the counts near an end of a section is reported, seconds.
 const GAP_S: f64 = 0.5;
-/// Less sure than this (expanded) is doubtful.
-const DOUBTFUL: f64 = 0.05;
+/// Less sure than this (expanded) is unreliable.
+const UNRELIABLE: f64 = 0.05;
 /// Standard uncertainty of one fractional count between edge times, impulses: turning is even to a
 /// few per cent of an impulse.
 const EDGE_U: f64 = 0.05;
 /// Vertical errors of a receiver against horizontal ones; common practice, no source.
 const VERTICAL: f64 = 1.5;
-/// Curvature is told over this far, metres: short against a turn, long against heading noise.
+/// Curvature is taken over this far, metres: short against a turn, long against heading noise.
 const BEND_OVER_M: f64 = 2.0;
 /// From point to point of the line drawn, metres.
 const POINT_M: f64 = 1.0;
@@ -52,7 +52,7 @@ struct Way {
     length_m: f64,
     /// By the receiver's noise.
     variance_m2: f64,
-    /// By one standard uncertainty of the antenna's place, right and ahead, with its sign.
+    /// By one standard uncertainty of the antenna position, right and ahead, with its sign.
     arm_m: [f64; 2],
     turned_rad: f64,
 }
@@ -83,8 +83,8 @@ pub fn section(ride: &Ride<'_>, trace: &Trace, span: &Span, means: &Means) -> Op
         .hypot(zero.standard_uncertainty / zero.per_100m);
     let standard_uncertainty = (1.0 - slip) * relative;
     let mut flags = flags(ride, trace, span, means.known);
-    if 2.0 * standard_uncertainty > DOUBTFUL {
-        flags.push(SectionFlag::Doubtful);
+    if 2.0 * standard_uncertainty > UNRELIABLE {
+        flags.push(SectionFlag::Unreliable);
     }
     let boot_s = ride.origin_us as f64 * 1e-6;
     let heading = f64::midpoint(first.heading_rad, last.heading_rad).rem_euclid(TAU);
@@ -161,8 +161,8 @@ fn way(trace: &Trace, span: &Span, means: &Means) -> Way {
     Way { length_m: level_m * slope, variance_m2, arm_m, turned_rad }
 }
 
-/// Doubt by how far ahead the antenna is, metres: in a bend of curvature c its speed along the
-/// heading is short by c2 a2/2. `bend_squared_m` is c2 along the way.
+/// Uncertainty by how far ahead the antenna is, metres: in a bend of curvature c its speed along
+/// the heading is short by c2 a2/2. `bend_squared_m` is c2 along the way.
 fn u_ahead_m(mounting: &Mounting, bend_squared_m: f64) -> f64 {
     let by_slope = mounting.ahead_m.abs() * mounting.u_ahead_m;
     bend_squared_m * by_slope.hypot(mounting.u_ahead_m.powi(2) / 2.0)
@@ -230,7 +230,7 @@ fn flags(ride: &Ride<'_>, trace: &Trace, span: &Span, known: bool) -> Vec<Sectio
         })
     });
     if doubtful {
-        out.push(SectionFlag::FixDoubtful);
+        out.push(SectionFlag::FixUnreliable);
     }
     out
 }

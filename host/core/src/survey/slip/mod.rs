@@ -5,7 +5,7 @@
 //! Code 2, from memory): the loaded quantity stands in the denominator. The other denominator is
 //! in use too and gives larger numbers: 15 % here are 17.6 % there.
 //!
-//! The way is cut into sections of distance. Each tells how far the axle went by satellite, how far
+//! The way is cut into sections of distance. Each shows how far the axle went by satellite, how far
 //! the wheels turned by their impulses, the slip, and how sure that is.
 
 pub mod compare;
@@ -41,7 +41,7 @@ const UNKNOWN_MOUNTING: Mounting =
 /// Work slip out.
 ///
 /// # Errors
-/// A [`SlipRefusal`] when there is no figure without slip, when counts and positions cannot be
+/// A [`SlipRefusal`] when there is no zero-slip value, when counts and positions cannot be
 /// laid on one clock, or when nowhere was driven fast enough for a whole section.
 pub fn slip(trail: &Trail, options: &SlipOptions) -> Result<Slip, SlipRefusal> {
     let zero_slip = options.zero_slip.ok_or(SlipRefusal::NoZeroSlip)?;

@@ -5,8 +5,8 @@ use crate::survey::ride::RideRefusal;
 /// Why there is no slip.
 #[derive(Clone, Copy, Debug, PartialEq, thiserror::Error)]
 pub enum SlipRefusal {
-    /// No figure without slip was given.
-    #[error("no figure without slip was given")]
+    /// No zero-slip value was given.
+    #[error("no zero-slip value was given")]
     NoZeroSlip,
     /// Counts and positions are not on one clock.
     #[error(transparent)]
@@ -21,9 +21,9 @@ pub enum SlipRefusal {
         least_speed_m_s: f64,
     },
     /// Two captures have no place in common.
-    #[error("the two captures have no stretch of ground in common")]
+    #[error("the two captures have no ground in common")]
     NoOverlap,
-    /// Too few places in common for a difference with its doubt.
+    /// Too few places in common for a difference with its uncertainty.
     #[error("only {pairs} sections of the two captures lie at the same place")]
     FewPairs {
         /// How many.
@@ -36,7 +36,7 @@ impl SlipRefusal {
     #[must_use]
     pub const fn word(self) -> &'static str {
         match self {
-            Self::NoZeroSlip => "NO_ZERO_SLIP_FIGURE",
+            Self::NoZeroSlip => "NO_ZERO_SLIP_VALUE",
             Self::Ride(refusal) => refusal.word(),
             Self::NoWheel => "NO_WHEEL_IMPULSES",
             Self::TooSlow { .. } => "TOO_SLOW",
@@ -50,13 +50,12 @@ impl SlipRefusal {
     pub const fn means(self) -> &'static str {
         match self {
             Self::NoZeroSlip => {
-                "Slip is told against the wheel's figure on firm ground: nothing is given."
+                "Slip is calculated against the wheel's value on firm ground: there is no result."
             }
             Self::Ride(refusal) => refusal.means(),
-            Self::NoWheel | Self::TooSlow { .. } => "There is nothing to work slip out from.",
+            Self::NoWheel | Self::TooSlow { .. } => "There is nothing to calculate slip from.",
             Self::NoOverlap | Self::FewPairs { .. } => {
-                "Differences of ground would be taken for a difference of the tractor: nothing is \
-                 given."
+                "Differences of ground would be taken for a difference of the tractor: no result."
             }
         }
     }
@@ -67,7 +66,7 @@ impl SlipRefusal {
         match self {
             Self::NoZeroSlip => {
                 "Measure it with `trundle drive` on firm ground with these tyres, and give it with \
-                 --zero-slip-figure, or name that capture with --zero-slip."
+                 --zero-slip-value, or name that capture with --zero-slip."
             }
             Self::Ride(refusal) => refusal.next(),
             Self::NoWheel => "Check the wheel sensor, its plug and its gap, and log again.",
@@ -76,7 +75,7 @@ impl SlipRefusal {
                  --least-speed."
             }
             Self::NoOverlap | Self::FewPairs { .. } => {
-                "Drive the same rows again, the same way, after the change."
+                "Drive the same rows again, in the same direction, after the change."
             }
         }
     }

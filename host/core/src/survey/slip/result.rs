@@ -11,7 +11,7 @@ use crate::survey::ride::noise::MotionNoise;
 /// The result.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Slip {
-    /// The figure without slip that was used.
+    /// The zero-slip value that was used.
     pub zero_slip: ZeroSlip,
     /// Where the antenna was taken to be; `None`: not known.
     pub mounting: Option<Mounting>,

@@ -5,16 +5,16 @@ use crate::survey::ride::parts::PartKind;
 /// What keeps a section from being taken at its word.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum SectionFlag {
-    /// In a turn, and the place of the antenna is not known.
+    /// In a turn, and the antenna position is not known.
     MountingUnknown,
-    /// No count came in for more than half a second near an end of it.
+    /// No count was received for more than half a second near an end of it.
     LinkGap,
     /// The kind of fix changed inside.
     FixQualityChanged,
     /// Fixes inside were rejected as implausible, or did not move.
-    FixDoubtful,
+    FixUnreliable,
     /// Less sure than ±0.05.
-    Doubtful,
+    Unreliable,
 }
 
 impl SectionFlag {
@@ -25,8 +25,8 @@ impl SectionFlag {
             Self::MountingUnknown => "MOUNTING_UNKNOWN",
             Self::LinkGap => "LINK_GAP",
             Self::FixQualityChanged => "FIX_QUALITY_CHANGED",
-            Self::FixDoubtful => "FIX_DOUBTFUL",
-            Self::Doubtful => "DOUBTFUL",
+            Self::FixUnreliable => "FIX_UNRELIABLE",
+            Self::Unreliable => "UNRELIABLE",
         }
     }
 }
@@ -44,7 +44,7 @@ pub struct Section {
     pub length_m: f64,
     /// Its standard uncertainty, metres.
     pub u_length_m: f64,
-    /// The part of it that the antenna's place makes, right and ahead, with its sign: the same
+    /// The part of it that the antenna position makes, right and ahead, with its sign: the same
     /// error in all sections.
     pub arm_m: [f64; 2],
     /// Wheel impulses.
@@ -53,7 +53,7 @@ pub struct Section {
     pub ground_speed_m_s: f64,
     /// 1 - actual/theoretical travel.
     pub slip: f64,
-    /// Standard uncertainty of the slip, that of the figure without slip included.
+    /// Standard uncertainty of the slip, that of the zero-slip value included.
     pub standard_uncertainty: f64,
     /// Mean heading, degrees clockwise from north.
     pub heading_deg: f64,

@@ -1,8 +1,8 @@
 //! Sections added up by distance.
 //!
 //! A total is 1 - (sum of ways) K0/(100 sum of impulses): each section counts by the distance its
-//! wheels turned, never by the mean of slips. The receiver's errors are each section's own; those of
-//! the figure without slip and of the antenna's place are the same in all and do not average.
+//! wheels turned, never by the mean of slips. The receiver's errors are each section's own; those
+//! of the zero-slip value and of the antenna position are the same in all and do not average.
 
 use super::options::{ZeroSlip, by_figures};
 use super::section::Section;

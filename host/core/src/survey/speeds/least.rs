@@ -7,7 +7,7 @@ use super::steady_run::SteadyRun;
 const EXPECTED_MIN: f64 = 10.0;
 /// Bins for each doubling of the speed.
 const BINS_PER_DOUBLING: f64 = 2.0;
-/// A bin is judged by twice the doubt of its mean.
+/// A bin is judged by twice the uncertainty of its mean.
 const HALF_WIDTHS: f64 = 2.0;
 
 /// One bin of speeds.
@@ -42,7 +42,8 @@ impl Bin {
 /// The least usable speed of a sensor.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Least {
-    /// It never failed: usable down to the slowest steady run that could be judged, and maybe below.
+    /// It never failed: usable down to the slowest steady run that could be judged, and maybe
+    /// below.
     BelowSlowest {
         /// That steady run, metres per second.
         slowest_m_s: f64,

@@ -1,7 +1,7 @@
 //! Do wheel, radar and satellite speed agree, and from which speed on?
 //!
 //! All three are compared over steady, straight runs. Nothing is said about which
-//! of them is right: the gain against the satellite speed is the figure, and what shows a fault
+//! of them is right: the gain against the satellite speed is the value, and what shows a fault
 //! is an offset, a residual that grows at low speed, missing impulses, impulses at standstill.
 
 pub mod angle;
@@ -21,8 +21,8 @@ use crate::stats::fit::robust::upper_median;
 use crate::stats::fit::york::Point;
 use crate::survey::ride::rides;
 
-/// Fastest over slowest steady run: below this a gain cannot be told from an offset. Gain and offset
-/// are then so correlated that either alone says nothing.
+/// Fastest over slowest steady run: below this a gain cannot be determined from an offset. Gain and
+/// offset are then so correlated that either alone says nothing.
 pub const RANGE_MIN: f64 = 1.5;
 /// Share of the rate that a sensor may be off by and still count as usable.
 pub const SHARE: f64 = 0.05;

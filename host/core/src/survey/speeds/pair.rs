@@ -38,11 +38,11 @@ pub struct Line {
     pub gain: Interval,
     /// The second speed where the first is zero.
     pub offset: Interval,
-    /// Chi-squared over its degrees of freedom by the stated doubts alone.
+    /// Chi-squared over its degrees of freedom by the stated uncertainties alone.
     pub reduced_chi_squared: f64,
-    /// Scatter of the pair's own, beyond the stated doubts, as a share of the second speed.
+    /// Scatter of the pair's own, beyond the stated uncertainties, as a share of the second speed.
     pub own_share: f64,
-    /// The offset is not zero, with more than chance to it.
+    /// The offset differs significantly from zero.
     pub offset_differs: bool,
 }
 

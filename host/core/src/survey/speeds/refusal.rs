@@ -3,7 +3,7 @@
 use super::RANGE_MIN;
 use crate::survey::ride::RideRefusal;
 
-/// Why nothing is given.
+/// Why there is no result.
 #[derive(Clone, Copy, Debug, PartialEq, thiserror::Error)]
 pub enum SpeedsRefusal {
     /// The tractor stood all the time.
@@ -42,11 +42,13 @@ impl SpeedsRefusal {
     #[must_use]
     pub const fn means(self) -> &'static str {
         match self {
-            Self::Stationary { .. } => "Speeds that are zero cannot be compared: nothing is given.",
+            Self::Stationary { .. } => {
+                "Speeds that are zero cannot be compared: there is no result."
+            }
             Self::Ride(refusal) => refusal.means(),
             Self::NoSteady { .. } => {
                 "While the speed changes or the tractor turns, sensors and antenna see different \
-                 speeds: nothing is given."
+                 speeds: there is no result."
             }
         }
     }
@@ -70,7 +72,7 @@ pub enum NoLine {
     /// The speeds lie too close together.
     #[error(
         "the speeds driven differ by a factor of {factor:.2} only, {RANGE_MIN} is needed: an \
-         offset cannot be told from the gain"
+         offset cannot be determined from the gain"
     )]
     RangeTooSmall {
         /// Fastest over slowest steady run.

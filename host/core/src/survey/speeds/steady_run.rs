@@ -17,7 +17,7 @@ pub const STEADY_M_S2: f64 = 0.1;
 pub const STRAIGHT_DEG_S: f64 = 2.0;
 /// Fixes further apart than this leave a hole, seconds.
 const GAP_S: f64 = 1.2;
-/// Doubt of one edge's place on its ring, impulses; common practice, no source.
+/// Uncertainty of one edge's place on its ring, impulses; common practice, no source.
 const EDGE_U: f64 = 0.05;
 /// A steady run this many times faster than the noise of the satellite speed has a speed; slower,
 /// the noise itself looks like one.
@@ -148,8 +148,8 @@ impl Cutter<'_> {
         Piece::Steady(SteadyRun { ride: self.number, from_s, to_s, speed_m_s, rates_hz, clear })
     }
 
-    /// Mean satellite speed with its doubt: noise with its correlation, the last printed digit,
-    /// the lag.
+    /// Mean satellite speed with its uncertainty: noise with its correlation, the last printed
+    /// digit, the lag.
     fn speed(&self, fixes: &[TimedFix], mean_m_s: f64, slope_m_s2: f64) -> Estimate {
         let noise_m_s = self.lag.speed_scatter_m_s;
         let (n, r) = (fixes.len() as f64, self.lag.residual_correlation);

@@ -27,12 +27,12 @@ const TOLD: [(SectionFlag, &str, &str); 5] = [
         "Look for open sky, and for the correction signal",
     ),
     (
-        SectionFlag::FixDoubtful,
+        SectionFlag::FixUnreliable,
         "Fixes inside them were rejected as implausible, or stood still",
         "Check the receiver's place and settings",
     ),
     (
-        SectionFlag::Doubtful,
+        SectionFlag::Unreliable,
         "They are less sure than ±5 %",
         "Take longer windows with --window, or a better receiver",
     ),

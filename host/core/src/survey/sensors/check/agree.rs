@@ -1,4 +1,4 @@
-//! Do wheel, radar and satellite tell the same speed, but for one factor each?
+//! Do wheel, radar and satellite show the same speed, but for one factor each?
 
 use super::{Line, Mark};
 use crate::stats::fit::robust::median;

@@ -21,7 +21,7 @@ const PTO: u8 = 1 << 2;
 /// Bit of the board's hello: the implement-in-work input exists.
 const WORKING: u8 = 1 << 6;
 
-/// Who the board is, and that it does not start anew.
+/// Who the board is, and that it does not restart.
 pub fn hello(trail: &Trail, totals: &Totals) -> Line {
     const KEY: (&str, &str) = ("board", "counter board");
     let line = |mark, what: String| Line::new(KEY.0, KEY.1, mark, what);
@@ -30,7 +30,7 @@ pub fn hello(trail: &Trail, totals: &Totals) -> Line {
             .next("Check its plug and supply, and run `trundle ports`.");
     }
     if totals.board.resets > 0 {
-        return line(Mark::Fail, format!("it started anew {} times", totals.board.resets))
+        return line(Mark::Fail, format!("it restarted {} times", totals.board.resets))
             .next("Check its supply, its plug and the fuse.")
             .numbers(vec![("resets", f64::from(totals.board.resets))]);
     }
@@ -43,9 +43,10 @@ pub fn hello(trail: &Trail, totals: &Totals) -> Line {
     let who = format!("{id:016x}, firmware {major}.{minor}.{patch}");
     let (cause, next) = match hello.reset_cause {
         ResetCause::BrownOut => ("its supply had dipped", "Check supply, plug and fuse."),
-        ResetCause::Watchdog => {
-            ("its program had hung", "Note firmware and circumstances, and tell the makers.")
-        }
+        ResetCause::Watchdog => (
+            "its program had hung",
+            "Note firmware and circumstances, and send them to the makers.",
+        ),
         _ => return line(Mark::Pass, who),
     };
     line(Mark::Fail, format!("{who}; it last started because {cause}")).next(next)
@@ -55,7 +56,7 @@ pub fn hello(trail: &Trail, totals: &Totals) -> Line {
 pub fn supply(trail: &Trail) -> Line {
     let line = |mark, what: String| Line::new("supply", "supply voltage", mark, what);
     let Some(mv) = trail.health.map(|health| health.supply_mv.0).filter(|mv| *mv > 0) else {
-        return line(Mark::NotSeen, "the board did not tell it".to_owned())
+        return line(Mark::NotSeen, "the board did not report it".to_owned())
             .next("Measure it at the board's plug.");
     };
     let volts = f64::from(mv) * 1e-3;
