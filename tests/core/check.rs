@@ -7,7 +7,7 @@
 use serde_json::Value;
 use trundle_core::capture::Record;
 use trundle_core::result::check_v1::to_json;
-use trundle_core::survey::sensors::check::{Check, Line, Mark, check};
+use trundle_core::survey::sensors::check::{Check, CheckLine, Mark, check};
 use trundle_show::text::check::render;
 use trundle_sim::{Fault, Port, Scenario};
 use trundle_tests::asking::simulate_asking;
@@ -29,7 +29,7 @@ fn checked(scenario: &Scenario) -> Check {
     check_of(&simulate_asking(scenario, 21).0)
 }
 
-fn line<'a>(check: &'a Check, key: &str) -> &'a Line {
+fn line<'a>(check: &'a Check, key: &str) -> &'a CheckLine {
     check.lines.iter().find(|line| line.key == key).unwrap()
 }
 

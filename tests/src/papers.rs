@@ -13,7 +13,7 @@ use trundle_core::result::record_v1::{
     AmendsV1, CaptureV1, ConditionsV1, FORMAT, MethodV1, RecordV1, VERSION,
 };
 use trundle_core::result::work_v1::WorkV1;
-use trundle_core::rig::{Entry, Kind, NAME_MAX, Snapshot, TEXT_MAX, Thing, Value};
+use trundle_core::rig::{Entry, FieldKind, NAME_MAX, Snapshot, TEXT_MAX, Thing, Value};
 use trundle_core::session::Session;
 use trundle_show::html::record::{Paper, PaperFacts};
 use trundle_sim::{Fault, Scenario};
@@ -260,11 +260,11 @@ fn values(telling: Telling, thing: Thing, plain: &[(&str, &str)]) -> BTreeMap<St
         let written = match (telling, field.kind) {
             (Telling::Nothing, _) => None,
             (Telling::Full, _) => typed.map(|typed| field.read(typed).unwrap()),
-            (_, Kind::Measure(_) | Kind::Word(_) | Kind::Date) => {
+            (_, FieldKind::Measure(_) | FieldKind::Word(_) | FieldKind::Date) => {
                 typed.map(|typed| field.read(typed).unwrap())
             }
             // Stored by hand, as in a register that was tampered with: no check stands between.
-            (_, Kind::Text | Kind::Link(_)) => text(telling, "").map(Value::Text),
+            (_, FieldKind::Text | FieldKind::Link(_)) => text(telling, "").map(Value::Text),
         };
         out.extend(written.map(|value| (field.key.to_owned(), value)));
     }

@@ -10,7 +10,7 @@ use crate::html::phrases::{coverage, day, days, freedom, pair, relative};
 use trundle_core::result::record_v1::RecordV1;
 use trundle_core::result::sign_off::left_in_terminal;
 use trundle_core::result::work_v1::{ChannelV1, FigureV1, PassV1, WorkV1};
-use trundle_core::rig::{Entry, Kind, Thing, Value};
+use trundle_core::rig::{Entry, FieldKind, Thing, Value};
 
 /// Title of the paper. A record, never a certificate: nobody stands behind it but its signer.
 pub const TITLE: &str = "Calibration record: impulses per 100 m";
@@ -263,7 +263,7 @@ impl<'a> Sheet<'a> {
             .map(|(part, _, _)| part)
             .collect();
         let known = thing.fields().iter().filter_map(|field| {
-            if matches!(field.kind, Kind::Link(_)) && held.contains(&field.key) {
+            if matches!(field.kind, FieldKind::Link(_)) && held.contains(&field.key) {
                 return None;
             }
             let value = entry.values.get(field.key)?;

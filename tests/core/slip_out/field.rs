@@ -6,7 +6,7 @@ use trundle_core::survey::ride::axle::Mounting;
 use trundle_core::survey::ride::noise::MotionNoise;
 use trundle_core::survey::ride::parts::PartKind;
 use trundle_core::survey::slip::{
-    PartTotal, Place, Section, SectionFlag, ShareAbove, Slip, Total, Totals, ZeroSlip,
+    PartTotal, Section, SectionFlag, ShareAbove, Slip, SlipPlace, Total, Totals, ZeroSlip,
 };
 
 pub const ROWS: usize = 12;
@@ -121,7 +121,7 @@ pub fn field() -> Slip {
     let places = windows
         .iter()
         .take(30)
-        .map(|w| Place {
+        .map(|w| SlipPlace {
             lat_lon_deg: w.middle(),
             side_m: 25.0,
             total: total([w].into_iter()).unwrap(),

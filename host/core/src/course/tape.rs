@@ -159,7 +159,7 @@ impl Work<'_> {
         let tape = &self.spec.tape;
         let reference_c = tape.reference_temperature_c;
         let half_width_c = tape.temperature_half_width_c;
-        let (expansion, doubt, assumption) = expansion(tape)?;
+        let (expansion, uncertainty, assumption) = expansion(tape)?;
         let (temperature_c, half_width_c) = match tape.temperature_c {
             Some(read_c) => (read_c, half_width_c.unwrap_or(DEFAULT_TEMPERATURE_HALF_WIDTH_C)),
             None => (reference_c, half_width_c.unwrap_or(UNREAD_TEMPERATURE_HALF_WIDTH_C)),
@@ -178,7 +178,7 @@ impl Work<'_> {
             self.assume(words);
         }
         let name = "expansion of the tape";
-        let source = Source::rectangular("tape.expansion", name, doubt);
+        let source = Source::rectangular("tape.expansion", name, uncertainty);
         let (expansion, _) = self.quantity(expansion, source);
         let name = "temperature of the tape";
         let source = Source::rectangular("tape.temperature", name, half_width_c);

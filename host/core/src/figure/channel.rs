@@ -10,7 +10,7 @@ use super::sources::{
     SATELLITE_SCATTER, TAPE_SCATTER, path_over_line, slope_over_level, whole_impulses,
 };
 use super::suspects::suspects;
-use super::verdict::{Twofold, USELESS, join};
+use super::verdict::{TwoScatters, USELESS, join};
 use crate::course::tape::{CourseLength, CourseSpec, course_length};
 use crate::flags::{Code, Flag};
 use crate::passes::pass::{Direction, MeasuredPass, PassImpulses};
@@ -113,8 +113,8 @@ pub fn figures(
         index,
         passes: used.iter().map(|u| line(u, length.as_ref())).collect(),
         sources,
-        tape: tape.as_ref().map(|t| t.given.clone()),
-        satellite: satellite.as_ref().map(|s| s.given.clone()),
+        tape: tape.as_ref().map(|t| t.observed.clone()),
+        satellite: satellite.as_ref().map(|s| s.observed.clone()),
         combined: None,
         agreement: None,
         value_to_enter: None,
@@ -163,7 +163,7 @@ fn by_tape(
     length: &CourseLength,
     weave: &Quantity,
     sources: &mut Sources,
-) -> Option<Twofold> {
+) -> Option<TwoScatters> {
     let length_m = length.length.value();
     let values: Vec<PassValue> = used
         .iter()
@@ -190,16 +190,16 @@ fn twofold(
     pooled: &Pooled,
     sources: &mut Sources,
     figure: impl Fn(&Quantity) -> Quantity,
-) -> Twofold {
+) -> TwoScatters {
     let mut with = |key: &str, scatter: Scatter| {
         let u = scatter.standard_uncertainty;
         let id = sources.add(Source::type_a(key, name, u, scatter.degrees_of_freedom));
         figure(&Quantity::from_source(pooled.mean, id, sources))
     };
-    let given = with(key, pooled.observed);
-    let judged = with(&format!("{key}_judged"), pooled.blended);
-    let sure = figure(&Quantity::exact(pooled.mean));
-    Twofold { given, judged, sure, pooled: *pooled }
+    let observed = with(key, pooled.observed);
+    let blended = with(&format!("{key}_judged"), pooled.blended);
+    let without_scatter = figure(&Quantity::exact(pooled.mean));
+    TwoScatters { observed, blended, without_scatter, pooled: *pooled }
 }
 
 /// How far the distance driven may differ from peg to peg, both ends, metres.
@@ -214,7 +214,7 @@ fn by_satellite(
     weave: &Quantity,
     noise: &ReceiverNoise,
     sources: &mut Sources,
-) -> Option<Twofold> {
+) -> Option<TwoScatters> {
     let mut lengths = Vec::new();
     let mut values = Vec::new();
     let mut sharing = Vec::new();

@@ -115,11 +115,11 @@ pub fn as_found(
 
 fn sentence(a: &AsFound, rate_l_per_ha: Option<f64>) -> String {
     let found = a.found;
-    let doubt = percent(a.value_error.expanded.expanded_uncertainty);
+    let uncertainty = percent(a.value_error.expanded.expanded_uncertainty);
     if !a.significant {
         return format!(
             "The old value {found} differs from the measured one by {} %, which is within the \
-             uncertainty of ±{doubt} %: nothing shows that it was wrong.",
+             uncertainty of ±{uncertainty} %: nothing shows that it was wrong.",
             percent(a.value_error.value)
         );
     }
@@ -129,7 +129,7 @@ fn sentence(a: &AsFound, rate_l_per_ha: Option<f64>) -> String {
         if high { ("high", "slower", "little") } else { ("low", "faster", "much") };
     let rate = percent(a.applied_rate_error.value);
     let mut text = format!(
-        "The old value {found} was {error} % too {side} (±{doubt} %): the implement believed it \
+        "The old value {found} was {error} % too {side} (±{uncertainty} %): the implement believed it \
          drove {rate} % {pace} than it did, and applied {rate} % too {amount}."
     );
     if let (Some(difference), Some(wanted)) = (a.difference_l_per_ha, rate_l_per_ha) {

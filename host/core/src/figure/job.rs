@@ -269,9 +269,9 @@ fn course_summary(
 fn job_flags(job: &Job<'_>, options: &WorkOptions, measured: &[MeasuredPass]) -> Vec<Flag> {
     let totals = job.totals;
     let mut flags = Vec::new();
-    let mut tell = |code: Code, what: String| flags.push(Flag::job(code, what));
+    let mut report = |code: Code, what: String| flags.push(Flag::job(code, what));
     if options.course.is_none() {
-        tell(Code::NoCourse, "no course was given".to_owned());
+        report(Code::NoCourse, "no course was given".to_owned());
     }
     if measured.iter().all(MeasuredPass::refused) {
         let what = match job.passes.len() {
@@ -279,29 +279,32 @@ fn job_flags(job: &Job<'_>, options: &WorkOptions, measured: &[MeasuredPass]) ->
             1 => "the one pass that was recorded cannot be used".to_owned(),
             n => format!("of {n} passes none can be used"),
         };
-        tell(Code::NoPass, what);
+        report(Code::NoPass, what);
     }
     let due = totals.board.frames + totals.board.lost;
     let share = totals.board.lost as f64 / due.max(1) as f64;
     if share > NOISY_LINE {
-        tell(Code::LinkNoisy, format!("{:.1} % of the board's frames were lost", 100.0 * share));
+        report(Code::LinkNoisy, format!("{:.1} % of the board's frames were lost", 100.0 * share));
     }
     if totals.damaged_bytes > 0 {
         let what = format!("{} bytes of the capture are damaged", totals.damaged_bytes);
-        tell(Code::CaptureDamaged, what);
+        report(Code::CaptureDamaged, what);
     }
     if !job.whole {
-        tell(Code::CaptureCut, "the capture ends without its end record".to_owned());
+        report(Code::CaptureCut, "the capture ends without its end record".to_owned());
     }
     if totals.lost_marks > 0 {
-        tell(Code::MarkLost, format!("{} presses of the button never arrived", totals.lost_marks));
+        report(
+            Code::MarkLost,
+            format!("{} presses of the button never arrived", totals.lost_marks),
+        );
     }
     if totals.passes_overflow > 0 {
-        tell(Code::TooManyPasses, format!("{} passes found no room", totals.passes_overflow));
+        report(Code::TooManyPasses, format!("{} passes found no room", totals.passes_overflow));
     }
     if totals.bad_import_lines > 0 {
         let what = format!("{} lines of the tables could not be read", totals.bad_import_lines);
-        tell(Code::BadImportLine, what);
+        report(Code::BadImportLine, what);
     }
     flags
 }

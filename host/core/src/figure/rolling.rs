@@ -102,8 +102,8 @@ pub fn rolling(
     let circumference = &length / figure;
     let expanded = cover(&circumference, sources, COVERAGE);
     let difference = tyre.map(|t| circumference.value() / t.circumference_m - 1.0);
-    let doubt = expanded.expanded_uncertainty / circumference.value();
-    let plausible = tyre.zip(difference).map(|(t, d)| d.abs() <= t.tolerance + doubt);
+    let uncertainty = expanded.expanded_uncertainty / circumference.value();
+    let plausible = tyre.zip(difference).map(|(t, d)| d.abs() <= t.tolerance + uncertainty);
     let sentence = sentence(&circumference, &expanded, tyre, difference, plausible);
     Ok(Rolling { circumference, expanded, difference, plausible, sentence })
 }
@@ -122,8 +122,9 @@ fn sentence(
     difference: Option<f64>,
     plausible: Option<bool>,
 ) -> String {
-    let (value_m, doubt_mm) = (circumference.value(), 1000.0 * expanded.expanded_uncertainty);
-    let mut text = format!("One wheel turn rolls {value_m:.4} m ± {doubt_mm:.1} mm by this value");
+    let (value_m, half_width_mm) = (circumference.value(), 1000.0 * expanded.expanded_uncertainty);
+    let mut text =
+        format!("One wheel turn rolls {value_m:.4} m ± {half_width_mm:.1} mm by this value");
     let (Some(tyre), Some(difference), Some(plausible)) = (tyre, difference, plausible) else {
         text.push('.');
         return text;

@@ -16,29 +16,29 @@ pub(super) const USELESS: f64 = 0.01;
 /// widened; beyond it lies one in some hundred.
 const CONTRADICTION: f64 = 1.5;
 
-/// A value twice: as it is given, with the scatter that was seen, and as it is judged by, with
-/// model and scatter blended.
-pub(super) struct Twofold {
-    pub given: Quantity,
-    pub judged: Quantity,
+/// A value by two scatters: the one observed, with which it is given, and the one blended from
+/// model and observation, by which it is judged.
+pub(super) struct TwoScatters {
+    pub observed: Quantity,
+    pub blended: Quantity,
     /// Without the scatter of the passes: the uncertainty that all of them share.
-    pub sure: Quantity,
+    pub without_scatter: Quantity,
     pub pooled: Pooled,
 }
 
-impl Twofold {
+impl TwoScatters {
     /// Variance that the seen scatter of the passes makes.
     fn scatter(&self) -> f64 {
-        let all = self.given.standard_uncertainty().powi(2);
-        (all - self.sure.standard_uncertainty().powi(2)).max(0.0)
+        let all = self.observed.standard_uncertainty().powi(2);
+        (all - self.without_scatter.standard_uncertainty().powi(2)).max(0.0)
     }
 }
 
 /// Agreement, the combined value, and what to say when there is none.
 pub(super) fn join(
     out: &mut ChannelFigures,
-    tape: Option<&Twofold>,
-    satellite: Option<&Twofold>,
+    tape: Option<&TwoScatters>,
+    satellite: Option<&TwoScatters>,
     course: Option<&CourseSpec>,
 ) {
     let name = out.name;
@@ -50,9 +50,9 @@ pub(super) fn join(
         }
         return;
     };
-    let agreement = compare(&tape.judged, &satellite.judged, &out.sources, COVERAGE);
+    let agreement = compare(&tape.blended, &satellite.blended, &out.sources, COVERAGE);
     out.agreement = Some(agreement);
-    for (side, figure) in [("tape", &tape.judged), ("satellite", &satellite.judged)] {
+    for (side, figure) in [("tape", &tape.blended), ("satellite", &satellite.blended)] {
         let half = expand(figure, &out.sources, COVERAGE).expanded_uncertainty / figure.value();
         if half > USELESS {
             let what = format!("the value by {side} has an uncertainty of ±{:.1} %", 100.0 * half);
@@ -61,20 +61,21 @@ pub(super) fn join(
     }
     let error = agreement.normalised_error;
     if error > CONTRADICTION {
-        contradict(out, &tape.given, &satellite.given, error, course);
+        contradict(out, &tape.observed, &satellite.observed, error, course);
         return;
     }
-    let shared = tape.judged.covariance(&satellite.judged);
-    let spread_t = tape.judged.standard_uncertainty().powi(2) - shared;
-    let spread_s = satellite.judged.standard_uncertainty().powi(2) - shared;
+    let shared = tape.blended.covariance(&satellite.blended);
+    let spread_t = tape.blended.standard_uncertainty().powi(2) - shared;
+    let spread_s = satellite.blended.standard_uncertainty().powi(2) - shared;
     let weight_t = (spread_s / (spread_t + spread_s)).clamp(0.0, 1.0);
     let sides = [(tape, spread_t, weight_t), (satellite, spread_s, 1.0 - weight_t)];
     let mut combined = if sides.iter().all(|(side, ..)| side.pooled.passes == 2) {
-        let sure = [(&tape.sure, weight_t), (&satellite.sure, 1.0 - weight_t)];
+        let without_scatter =
+            [(&tape.without_scatter, weight_t), (&satellite.without_scatter, 1.0 - weight_t)];
         let id = out.sources.add(scatter_of_two(sides));
-        &Quantity::weighted_sum(&sure) + &Quantity::from_source(0.0, id, &out.sources)
+        &Quantity::weighted_sum(&without_scatter) + &Quantity::from_source(0.0, id, &out.sources)
     } else {
-        Quantity::weighted_sum(&[(&tape.given, weight_t), (&satellite.given, 1.0 - weight_t)])
+        Quantity::weighted_sum(&[(&tape.observed, weight_t), (&satellite.observed, 1.0 - weight_t)])
     };
     let text = "weights of tape and satellite from few passes";
     let id = out.sources.add(Source::normal("weights", text, u_of_weights(sides)));
@@ -100,7 +101,7 @@ pub(super) fn join(
 /// from memory), gives too many: 91 to 96. Halfway, with 1, it covers 93.6 to 96.8 (shares of 0.03
 /// to 1 beside a part that is sure, none to twice as large, 40 000 draws each). From three passes
 /// on all three agree within half a per cent.
-fn scatter_of_two(sides: [(&Twofold, f64, f64); 2]) -> Source {
+fn scatter_of_two(sides: [(&TwoScatters, f64, f64); 2]) -> Source {
     const HALFWAY: f64 = 1.0;
     let (mut sum, mut over_dof) = (0.0, 0.0);
     for (side, _, weight) in sides {
@@ -118,7 +119,7 @@ fn scatter_of_two(sides: [(&Twofold, f64, f64); 2]) -> Source {
 /// Biometrics 9 (1953) 59 (from memory): the variance grows by the share 4 sum W (1 - W)/dof. With
 /// two passes the combined interval, of one degree of freedom a side, is wider than it need be
 /// already, and nothing is added.
-fn u_of_weights(sides: [(&Twofold, f64, f64); 2]) -> f64 {
+fn u_of_weights(sides: [(&TwoScatters, f64, f64); 2]) -> f64 {
     let spread: f64 = sides.iter().map(|(_, spread, weight)| weight * weight * spread).sum();
     let learned: f64 = sides
         .iter()

@@ -15,7 +15,7 @@ mod verdict;
 pub use change::Change;
 pub use refusal::{HistoryRefusal, NoTrend};
 pub use trend::{DAYS_PER_YEAR, Trend};
-pub use verdict::{Verdict, causes, sentence};
+pub use verdict::{Stability, causes, sentence};
 
 use crate::stats::budget::source::SourceId;
 use crate::stats::budget::{Quantity, Source, Sources};
@@ -51,7 +51,7 @@ pub struct Point {
 
 /// One point with what it is held against.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Step {
+pub struct HistoryStep {
     /// The point.
     pub point: Point,
     /// Against the point before.
@@ -64,17 +64,17 @@ pub struct Step {
 #[derive(Clone, Debug, PartialEq)]
 pub struct History {
     /// In the order of time; amended ones stand among them without changes.
-    pub steps: Vec<Step>,
+    pub steps: Vec<HistoryStep>,
     /// The line through all, or why there is none.
     pub trend: Result<Trend, NoTrend>,
     /// What it comes to.
-    pub verdict: Verdict,
+    pub verdict: Stability,
 }
 
 impl History {
     /// The newest point that is used.
     #[must_use]
-    pub fn newest(&self) -> Option<&Step> {
+    pub fn newest(&self) -> Option<&HistoryStep> {
         self.steps.iter().rev().find(|step| !step.point.amended)
     }
 }
@@ -112,12 +112,12 @@ pub fn history(points: &[Point]) -> Result<History, HistoryRefusal> {
         .collect();
     let trend = trend::trend(&known, &mut sources);
     let mut changes = changes.into_iter();
-    let steps: Vec<Step> = points
+    let steps: Vec<HistoryStep> = points
         .iter()
         .map(|point| {
             let (previous, mean) =
                 if point.amended { (None, None) } else { changes.next().unwrap_or_default() };
-            Step { point: point.clone(), previous, mean }
+            HistoryStep { point: point.clone(), previous, mean }
         })
         .collect();
     let verdict = verdict::verdict(&steps, &trend);

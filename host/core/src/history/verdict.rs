@@ -1,13 +1,13 @@
 //! What a history comes to, in a sentence for the technician.
 
-use super::{Change, NoTrend, Step, Trend};
+use super::{Change, HistoryStep, NoTrend, Trend};
 
 /// From this half-width on, a share, tenths of a per cent are enough.
 const TENTHS_FROM: f64 = 0.002;
 
 /// What it comes to.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Verdict {
+pub enum Stability {
     /// The newest value differs significantly from the one before.
     Changed,
     /// It does not, but it differs from the mean of all before.
@@ -18,7 +18,7 @@ pub enum Verdict {
     Steady,
 }
 
-impl Verdict {
+impl Stability {
     /// The stable word for files.
     #[must_use]
     pub const fn word(self) -> &'static str {
@@ -43,7 +43,7 @@ impl Verdict {
     }
 }
 
-fn newest(steps: &[Step]) -> Option<&Step> {
+fn newest(steps: &[HistoryStep]) -> Option<&HistoryStep> {
     steps.iter().rev().find(|step| !step.point.amended)
 }
 
@@ -52,16 +52,16 @@ fn significant(change: Option<Change>) -> Option<Change> {
 }
 
 /// The first of these that holds.
-pub(super) fn verdict(steps: &[Step], trend: &Result<Trend, NoTrend>) -> Verdict {
+pub(super) fn verdict(steps: &[HistoryStep], trend: &Result<Trend, NoTrend>) -> Stability {
     let newest = newest(steps);
     if newest.is_some_and(|step| significant(step.previous).is_some()) {
-        Verdict::Changed
+        Stability::Changed
     } else if newest.is_some_and(|step| significant(step.mean).is_some()) {
-        Verdict::Moved
+        Stability::Moved
     } else if trend.as_ref().is_ok_and(|trend| trend.significant) {
-        Verdict::Drifting
+        Stability::Drifting
     } else {
-        Verdict::Steady
+        Stability::Steady
     }
 }
 
@@ -70,26 +70,26 @@ pub(super) fn verdict(steps: &[Step], trend: &Result<Trend, NoTrend>) -> Verdict
 pub fn sentence(history: &super::History) -> String {
     let step = newest(&history.steps);
     match (history.verdict, step, &history.trend) {
-        (Verdict::Changed, Some(Step { previous: Some(change), .. }), _) => {
+        (Stability::Changed, Some(HistoryStep { previous: Some(change), .. }), _) => {
             format!(
                 "The value has {} since {}. The change is significant.",
                 gone(change),
                 change.since
             )
         }
-        (Verdict::Moved, Some(Step { mean: Some(change), .. }), _) => format!(
+        (Stability::Moved, Some(HistoryStep { mean: Some(change), .. }), _) => format!(
             "The value has {} against the mean of the {} records since {}. The change is \
              significant.",
             gone(change),
             change.points,
             change.since
         ),
-        (Verdict::Drifting, _, Ok(trend)) => format!(
+        (Stability::Drifting, _, Ok(trend)) => format!(
             "The value drifts {} by {} a year. The drift is significant.",
             if trend.share_per_year > 0.0 { "up" } else { "down" },
             percent(trend.share_per_year, trend.half_width_per_year)
         ),
-        (_, Some(Step { previous: Some(change), .. }), _) => format!(
+        (_, Some(HistoryStep { previous: Some(change), .. }), _) => format!(
             "The value has stayed the same since {}: it differs by {}, and chance alone makes up \
              to {}.",
             change.since,
@@ -105,10 +105,10 @@ pub fn sentence(history: &super::History) -> String {
 pub fn causes(history: &super::History, channel: &str) -> Option<&'static str> {
     let step = newest(&history.steps)?;
     let share = match history.verdict {
-        Verdict::Changed => step.previous?.share,
-        Verdict::Moved => step.mean?.share,
-        Verdict::Drifting => history.trend.as_ref().ok()?.share_per_year,
-        Verdict::Steady => return None,
+        Stability::Changed => step.previous?.share,
+        Stability::Moved => step.mean?.share,
+        Stability::Drifting => history.trend.as_ref().ok()?.share_per_year,
+        Stability::Steady => return None,
     };
     Some(match (channel, share > 0.0) {
         ("radar", _) => {

@@ -10,7 +10,7 @@ use crate::timeline::join::Join;
 use crate::units::signed;
 
 /// Bad lines listed one by one; the rest only counted.
-const BAD_TOLD: usize = 10;
+const BAD_LISTED: usize = 10;
 
 /// A line that was kept but says nothing.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -124,18 +124,18 @@ impl ImportSummary {
     /// The lines that were not used, a sentence each, the first few of each file.
     #[must_use]
     pub fn bad_lines(&self) -> Vec<String> {
-        let mut told = Vec::new();
+        let mut stated = Vec::new();
         for file in [InputFile::Nmea, InputFile::Counts, InputFile::Marks] {
             let of_file = || self.bad.iter().filter(|bad| bad.file == file);
-            told.extend(of_file().take(BAD_TOLD).map(|bad| {
+            stated.extend(of_file().take(BAD_LISTED).map(|bad| {
                 format!("Line {} of the {} is not used: {}.", bad.line, file.name(), bad.why)
             }));
-            let more = of_file().count().saturating_sub(BAD_TOLD);
+            let more = of_file().count().saturating_sub(BAD_LISTED);
             if more > 0 {
-                told.push(format!("{more} more lines of the {} are not used.", file.name()));
+                stated.push(format!("{more} more lines of the {} are not used.", file.name()));
             }
         }
-        told
+        stated
     }
 }
 
@@ -167,7 +167,7 @@ pub(super) fn remark(
     ];
     let seen = counted.into_iter().filter(|(count, _)| *count > 0);
     remarks.extend(seen.map(|(count, what)| format!("{count} {what}")));
-    for line in counts.went_back.iter().take(BAD_TOLD) {
+    for line in counts.went_back.iter().take(BAD_LISTED) {
         remarks.push(format!(
             "A count goes down at line {line} of the counts table; a pass across it is refused."
         ));

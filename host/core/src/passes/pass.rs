@@ -225,7 +225,7 @@ fn utc(pass: &Prepared<'_>, from_s: f64, to_s: f64, lag_s: f64) -> Option<(i64, 
 fn line_flags(pass: &Prepared<'_>) -> Vec<Flag> {
     let number = pass.window.number;
     let mut flags = Vec::new();
-    let mut tell = |code: Code, what: String| flags.push(Flag::pass(code, number, what));
+    let mut report = |code: Code, what: String| flags.push(Flag::pass(code, number, what));
     let mut lost = 0;
     let mut rejected_fixes = 0;
     for kind in between_marks(pass.window) {
@@ -234,26 +234,29 @@ fn line_flags(pass: &Prepared<'_>) -> Vec<Flag> {
             IncidentKind::FixRejected => rejected_fixes += 1,
             IncidentKind::FixSimulated => {}
             IncidentKind::ClockStep(step_s) => {
-                tell(Code::ClockStep, format!("the wall clock was stepped by {step_s:.1} s"));
+                report(Code::ClockStep, format!("the wall clock was stepped by {step_s:.1} s"));
             }
             IncidentKind::CaptureDamaged(bytes) => {
-                tell(Code::CaptureDamaged, format!("{bytes} bytes of the capture are damaged"));
+                report(Code::CaptureDamaged, format!("{bytes} bytes of the capture are damaged"));
             }
             _ => {}
         }
     }
     if between_marks(pass.window).any(|kind| kind == IncidentKind::FixSimulated) {
-        tell(Code::Simulated, "the receiver says that its fixes are simulated".to_owned());
+        report(Code::Simulated, "the receiver says that its fixes are simulated".to_owned());
     }
     if lost > 0 {
-        tell(Code::FramesLost, format!("{lost} frames of the board are missing"));
+        report(Code::FramesLost, format!("{lost} frames of the board are missing"));
     }
     if rejected_fixes > 0 {
-        tell(Code::FixRejected, format!("{rejected_fixes} fixes were contradictory or impossible"));
+        report(
+            Code::FixRejected,
+            format!("{rejected_fixes} fixes were contradictory or impossible"),
+        );
     }
     let gap_s = longest_gap_s(pass);
     if gap_s > LINK_GAP_S.max(LINK_GAP_STEPS * usual_step_s(pass)) {
-        tell(Code::LinkGap, format!("the board was silent for {gap_s:.1} s"));
+        report(Code::LinkGap, format!("the board was silent for {gap_s:.1} s"));
     }
     sensor_flags(pass, &mut flags);
     quality_flag(pass, &mut flags);

@@ -69,8 +69,8 @@ fn day(rfc3339: &str) -> Option<NaiveDate> {
 fn shared(tape: &Entry, budget: &[BudgetLineV1]) -> Option<Shared> {
     let lines = budget.iter().filter(|line| TAPE_ITSELF.contains(&line.key.as_str()));
     let variance: f64 = lines.map(|line| line.contribution.powi(2)).sum();
-    let told = ["serial", "certificate", "certified_on"];
-    let told = told.iter().filter_map(|key| tape.text(key));
-    let key = std::iter::once(tape.name.as_str()).chain(told).collect::<Vec<_>>().join(", ");
+    let stated = ["serial", "certificate", "certified_on"];
+    let stated = stated.iter().filter_map(|key| tape.text(key));
+    let key = std::iter::once(tape.name.as_str()).chain(stated).collect::<Vec<_>>().join(", ");
     (variance > 0.0).then(|| Shared { key, standard_uncertainty: variance.sqrt() })
 }

@@ -7,7 +7,9 @@
 use super::document::{RefusalV1, finite, objects, to_text};
 use crate::cautions;
 use crate::figure::COVERAGE;
-use crate::history::{Change, History, HistoryRefusal, Shared, Step, Trend, causes, sentence};
+use crate::history::{
+    Change, History, HistoryRefusal, HistoryStep, Shared, Trend, causes, sentence,
+};
 
 /// What the result says beside the history. Nothing in it is trusted.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -55,7 +57,7 @@ objects! {
         cautions: &'static [&'static str] = cautions::ALL,
     }
 
-    PointV1<'a> of step: &'a Step {
+    PointV1<'a> of step: &'a HistoryStep {
         record: &'a str = &step.point.record,
         day: String = step.point.day.to_string(),
         impulses_per_100m: f64 = step.point.figure,

@@ -7,7 +7,7 @@ use serde::Serialize;
 
 /// One record of the list.
 #[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct Row {
+pub struct RecordRow {
     /// Its identity.
     pub id: String,
     /// When it was signed off, RFC 3339, UTC.
@@ -36,13 +36,13 @@ pub struct Row {
 struct RecordsV1<'a> {
     format: &'static str,
     version: u32,
-    records: &'a [Row],
+    records: &'a [RecordRow],
     more: usize,
 }
 
 /// The object as one line of JSON, without a line end. `more` records are not in the list.
 #[must_use]
-pub fn to_json(records: &[Row], more: usize) -> String {
+pub fn to_json(records: &[RecordRow], more: usize) -> String {
     let value = RecordsV1 { format: "trundle-records", version: 1, records, more };
     to_text(&value)
 }

@@ -9,7 +9,7 @@ use crate::survey::ride::axle::Mounting;
 use crate::survey::ride::parts::PartKind;
 use crate::survey::slip::compare::Difference;
 use crate::survey::slip::{
-    PartTotal, Place, Section, ShareAbove, Slip, SlipRefusal, Total, ZeroSlip,
+    PartTotal, Section, ShareAbove, Slip, SlipPlace, SlipRefusal, Total, ZeroSlip,
 };
 use crate::units::rfc3339;
 
@@ -120,7 +120,7 @@ objects! {
         standard_uncertainty: f64 = part.total.standard_uncertainty,
     }
 
-    PlaceV1 of place: &Place {
+    PlaceV1 of place: &SlipPlace {
         lat_deg: f64 = place.lat_lon_deg.0,
         lon_deg: f64 = place.lat_lon_deg.1,
         side_m: f64 = place.side_m,

@@ -7,8 +7,8 @@ use super::document::{RefusalV1, objects, to_text};
 use crate::cautions;
 use crate::figure::COVERAGE;
 use crate::survey::speeds::{
-    AngleHint, Bin, Interval, Least, Line, NoLine, PAIRS, PairFit, SHARE, Sensor, Single, Speeds,
-    SpeedsRefusal,
+    AngleHint, Bin, Interval, Least, NoLine, PAIRS, PairFit, PairLine, SHARE, Sensor, Single,
+    Speeds, SpeedsRefusal,
 };
 
 /// The comparison as one line of JSON, without a line end. Same comparison, same bytes.
@@ -100,7 +100,7 @@ objects! {
         expanded_uncertainty: f64 = interval.half_width,
     }
 
-    LineV1 of line: Line {
+    LineV1 of line: PairLine {
         gain: IntervalV1 = IntervalV1::of(line.gain),
         offset_hz: IntervalV1 = IntervalV1::of(line.offset),
         offset_differs: bool = line.offset_differs,

@@ -7,7 +7,7 @@ use super::sign_off::Verified;
 
 /// What came of one record.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Verdict {
+pub struct VerifiedRecord {
     /// Its identity.
     pub id: String,
     /// How it compares; `None` when it could not be worked.
@@ -16,7 +16,7 @@ pub struct Verdict {
     pub trouble: Option<String>,
 }
 
-impl Verdict {
+impl VerifiedRecord {
     /// The same value comes out again.
     #[must_use]
     pub fn is_sound(&self) -> bool {
@@ -37,20 +37,20 @@ impl Verdict {
 
 /// The object as one line of JSON, without a line end. `register` is what SQLite complains of.
 #[must_use]
-pub fn to_json(verdicts: &[Verdict], register: &[String]) -> String {
+pub fn to_json(verdicts: &[VerifiedRecord], register: &[String]) -> String {
     to_text(&VerifyV1::of((verdicts, register)))
 }
 
 objects! {
-    VerifyV1<'a> of (verdicts, register): (&'a [Verdict], &'a [String]) {
+    VerifyV1<'a> of (verdicts, register): (&'a [VerifiedRecord], &'a [String]) {
         format: &'static str = "trundle-verify",
         version: u32 = 1,
-        sound: bool = register.is_empty() && verdicts.iter().all(Verdict::is_sound),
+        sound: bool = register.is_empty() && verdicts.iter().all(VerifiedRecord::is_sound),
         records: Vec<RowV1<'a>> = verdicts.iter().map(RowV1::of).collect(),
         register: &'a [String] = register,
     }
 
-    RowV1<'a> of one: &'a Verdict {
+    RowV1<'a> of one: &'a VerifiedRecord {
         id: &'a str = &one.id,
         outcome: &'static str = one.word(),
         value_signed_off: Option<i64> = match one.found {

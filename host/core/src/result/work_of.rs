@@ -9,7 +9,7 @@ use crate::figure::found::AsFound;
 use crate::figure::{COVERAGE, ChannelFigures, PassSummary, Work};
 use crate::flags::{Code, Flag};
 use crate::passes::pass::quality_words;
-use crate::stats::budget::{BudgetLine, Kind, Quantity, Sources, cover};
+use crate::stats::budget::{BudgetLine, EvaluationType, Quantity, Sources, cover};
 use crate::units::rfc3339;
 
 impl WorkV1 {
@@ -120,8 +120,8 @@ fn budget(quantity: &Quantity, sources: &Sources) -> Vec<BudgetLineV1> {
 
 fn budget_line(line: BudgetLine) -> BudgetLineV1 {
     let kind = match line.kind {
-        Kind::TypeA => "A",
-        Kind::TypeB => "B",
+        EvaluationType::TypeA => "A",
+        EvaluationType::TypeB => "B",
     };
     BudgetLineV1 {
         source: line.source,

@@ -20,7 +20,7 @@ pub enum Value {
 
 /// What a field takes.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Kind {
+pub enum FieldKind {
     /// Any text.
     Text,
     /// One of these words.
@@ -43,7 +43,7 @@ pub struct Field {
     /// What it is good for, in one line.
     pub about: &'static str,
     /// What it takes.
-    pub kind: Kind,
+    pub kind: FieldKind,
 }
 
 /// Why a value was not taken.
@@ -92,11 +92,11 @@ impl Field {
     /// [`FieldFault`] with what may be typed.
     pub fn read(&self, typed: &str) -> Result<Value, FieldFault> {
         match self.kind {
-            Kind::Measure(measure) => measure
+            FieldKind::Measure(measure) => measure
                 .read(typed)
                 .map(Value::Number)
                 .map_err(|e| FieldFault::Measure { label: self.label, what: e.to_string() }),
-            Kind::Word(words) => {
+            FieldKind::Word(words) => {
                 let word = typed.trim().to_lowercase();
                 let found = words.iter().find(|w| **w == word).ok_or_else(|| FieldFault::Word {
                     label: self.label,
@@ -105,12 +105,12 @@ impl Field {
                 })?;
                 Ok(Value::Text((*found).to_owned()))
             }
-            Kind::Date => day(typed.trim()).map(Value::Text).ok_or_else(|| FieldFault::Date {
+            FieldKind::Date => day(typed.trim()).map(Value::Text).ok_or_else(|| FieldFault::Date {
                 label: self.label,
                 found: typed.chars().take(40).collect(),
             }),
-            Kind::Text => clean(self.label, typed, TEXT_MAX).map(Value::Text),
-            Kind::Link(_) => clean(self.label, typed, NAME_MAX).map(Value::Text),
+            FieldKind::Text => clean(self.label, typed, TEXT_MAX).map(Value::Text),
+            FieldKind::Link(_) => clean(self.label, typed, NAME_MAX).map(Value::Text),
         }
     }
 
@@ -120,8 +120,10 @@ impl Field {
     /// [`FieldFault`] as for typed values.
     pub fn check(&self, value: &Value) -> Result<(), FieldFault> {
         match (self.kind, value) {
-            (Kind::Measure(measure), Value::Number(number)) if measure.holds(*number) => Ok(()),
-            (Kind::Measure(measure), _) => Err(FieldFault::Measure {
+            (FieldKind::Measure(measure), Value::Number(number)) if measure.holds(*number) => {
+                Ok(())
+            }
+            (FieldKind::Measure(measure), _) => Err(FieldFault::Measure {
                 label: self.label,
                 what: format!("{} is not {}", brief(value), measure.wanted()),
             }),
@@ -137,7 +139,7 @@ impl Field {
     #[must_use]
     pub fn show(&self, value: &Value) -> String {
         match (self.kind, value) {
-            (Kind::Measure(measure), Value::Number(number)) => measure.show(*number),
+            (FieldKind::Measure(measure), Value::Number(number)) => measure.show(*number),
             (_, Value::Number(number)) => number.to_string(),
             (_, Value::Text(text)) => text.clone(),
         }

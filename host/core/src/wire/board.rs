@@ -136,15 +136,15 @@ impl BoardReader {
     }
 
     /// Take bytes that was received at `host_ns` and show what they said.
-    pub fn push(&mut self, bytes: &[u8], host_ns: u64, mut tell: impl FnMut(BoardEvent)) {
+    pub fn push(&mut self, bytes: &[u8], host_ns: u64, mut report: impl FnMut(BoardEvent)) {
         let Self { deframer, boot_id, sequence, last, totals } = self;
         deframer.push_slice(bytes, |frame| match frame {
-            Err(fault) => tell(BoardEvent::Refused(fault)),
+            Err(fault) => report(BoardEvent::Refused(fault)),
             Ok(message) => {
                 let stamp = stamp_of(&message);
                 let mut order = Order { boot_id, sequence, last, totals };
-                if order.check(stamp, &mut tell) {
-                    order.deliver(message, host_ns, &mut tell);
+                if order.check(stamp, &mut report) {
+                    order.deliver(message, host_ns, &mut report);
                 }
             }
         });
@@ -174,7 +174,7 @@ struct Order<'a> {
 impl Order<'_> {
     /// Watch boot id and sequence. False: a repeated frame, not to be used.
     #[inline]
-    fn check(&mut self, stamp: Stamp, tell: &mut impl FnMut(BoardEvent)) -> bool {
+    fn check(&mut self, stamp: Stamp, report: &mut impl FnMut(BoardEvent)) -> bool {
         let boot_id = stamp.boot_id.0;
         match *self.boot_id {
             Some(known) if known == boot_id => {
@@ -186,13 +186,13 @@ impl Order<'_> {
                 }
                 if step > 1 {
                     self.totals.lost += u64::from(step - 1);
-                    tell(BoardEvent::Lost { frames: step - 1 });
+                    report(BoardEvent::Lost { frames: step - 1 });
                 }
             }
             Some(known) => {
                 self.totals.resets += 1;
                 *self.last = None;
-                tell(BoardEvent::Reset { from: known, to: boot_id });
+                report(BoardEvent::Reset { from: known, to: boot_id });
             }
             None => {}
         }
@@ -203,7 +203,7 @@ impl Order<'_> {
     }
 
     #[inline]
-    fn deliver(&mut self, message: ToHost, host_ns: u64, tell: &mut impl FnMut(BoardEvent)) {
+    fn deliver(&mut self, message: ToHost, host_ns: u64, report: &mut impl FnMut(BoardEvent)) {
         match message {
             ToHost::Counts(counts) => {
                 let sample = CountSample {
@@ -218,18 +218,18 @@ impl Order<'_> {
                     overruns: counts.overruns.0,
                 };
                 if self.last.is_some_and(|last| went_back(&last, &sample)) {
-                    tell(BoardEvent::WentBack);
+                    report(BoardEvent::WentBack);
                     return;
                 }
                 *self.last = Some(sample);
-                tell(BoardEvent::Counts(sample));
+                report(BoardEvent::Counts(sample));
             }
-            ToHost::Mark(mark) => tell(BoardEvent::Mark(read_mark(&mark, host_ns))),
-            ToHost::Hello(hello) => tell(BoardEvent::Hello(hello)),
-            ToHost::PpsEdge(edge) => tell(BoardEvent::Pps(edge)),
-            ToHost::EdgeTrain(train) => tell(BoardEvent::Train(train)),
-            ToHost::Health(health) => tell(BoardEvent::Health(health)),
-            ToHost::Reply(reply) => tell(BoardEvent::Reply(reply)),
+            ToHost::Mark(mark) => report(BoardEvent::Mark(read_mark(&mark, host_ns))),
+            ToHost::Hello(hello) => report(BoardEvent::Hello(hello)),
+            ToHost::PpsEdge(edge) => report(BoardEvent::Pps(edge)),
+            ToHost::EdgeTrain(train) => report(BoardEvent::Train(train)),
+            ToHost::Health(health) => report(BoardEvent::Health(health)),
+            ToHost::Reply(reply) => report(BoardEvent::Reply(reply)),
         }
     }
 }

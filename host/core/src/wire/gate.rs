@@ -49,7 +49,7 @@ pub enum GateReason {
 
 /// What the gate says of a fix.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Verdict {
+pub enum GateRuling {
     /// It can be measured from.
     Accepted {
         /// The position has stayed the same to the last digit while the speed says it moves.
@@ -114,7 +114,7 @@ impl Gate {
     }
 
     /// Judges the next fix.
-    pub fn check(&mut self, fix: &Fix) -> Verdict {
+    pub fn check(&mut self, fix: &Fix) -> GateRuling {
         if let Some(reason) = alone(fix) {
             // Says nothing about where the receiver is, so it neither moves the starting point
             // nor helps to.
@@ -145,7 +145,7 @@ impl Gate {
         Some(least_s - DRIFT_MAX * host_ns.saturating_sub(at_ns) as f64 * 1e-9)
     }
 
-    fn accept(&mut self, fix: &Fix) -> Verdict {
+    fn accept(&mut self, fix: &Fix) -> GateRuling {
         self.trial = None;
         if self.quickest.is_none_or(|(least_s, _)| delay_s(fix) < least_s) {
             self.quickest = Some((delay_s(fix), fix.host_ns));
@@ -162,10 +162,10 @@ impl Gate {
         let frozen = self.still_travel_m > FROZEN_TRAVEL_M.max(3.0 * fix.position_quantum_m);
         self.counts.accepted += 1;
         self.counts.frozen += u64::from(frozen);
-        Verdict::Accepted { frozen }
+        GateRuling::Accepted { frozen }
     }
 
-    fn refuse(&mut self, reason: GateReason) -> Verdict {
+    fn refuse(&mut self, reason: GateReason) -> GateRuling {
         *match reason {
             GateReason::NotMeasured => &mut self.counts.not_measured,
             GateReason::TooFast => &mut self.counts.too_fast,
@@ -174,7 +174,7 @@ impl Gate {
             GateReason::HemisphereFlip => &mut self.counts.hemisphere_flip,
             GateReason::Jump => &mut self.counts.jump,
         } += 1;
-        Verdict::Refused(reason)
+        GateRuling::Refused(reason)
     }
 
     fn try_reseed(&mut self, fix: &Fix) {

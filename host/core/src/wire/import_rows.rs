@@ -10,7 +10,7 @@ use trundle_protocol::message::CHANNELS;
 
 /// A line that was read.
 #[derive(Clone, Debug, PartialEq)]
-pub enum Row {
+pub enum ImportedRow {
     /// Running counts at one instant. `board_us` is microseconds since the table's zero.
     Counts(CountSample),
     /// The same, but a count is lower than in the line before: the counter was set back or
@@ -112,7 +112,7 @@ impl ImportReader {
         table: ImportRow,
         line: &[u8],
         host_ns: u64,
-    ) -> Result<Option<Row>, RowFault> {
+    ) -> Result<Option<ImportedRow>, RowFault> {
         // Tables made by hand end in empty lines.
         if line.trim_ascii().is_empty() {
             return Ok(None);
@@ -157,7 +157,7 @@ impl ImportReader {
         columns: &Columns,
         fields: &[String],
         host_ns: u64,
-    ) -> Result<Row, RowFault> {
+    ) -> Result<ImportedRow, RowFault> {
         let board_us = match row_time(columns, fields)? {
             RowTime::BoardS(board_s) => (board_s * 1e6).round() as u64,
             RowTime::UtcNs(utc_ns) => {
@@ -194,7 +194,7 @@ impl ImportReader {
             in_work,
             overruns: 0,
         };
-        Ok(if went_back { Row::WentBack(sample) } else { Row::Counts(sample) })
+        Ok(if went_back { ImportedRow::WentBack(sample) } else { ImportedRow::Counts(sample) })
     }
 }
 
@@ -303,7 +303,7 @@ fn row_time(columns: &Columns, fields: &[String]) -> Result<RowTime, RowFault> {
         .ok_or(RowFault::Field { column: "utc", found: found.to_owned(), wanted })
 }
 
-fn mark_row(columns: &Columns, fields: &[String]) -> Result<Row, RowFault> {
+fn mark_row(columns: &Columns, fields: &[String]) -> Result<ImportedRow, RowFault> {
     let text = |column: Option<usize>| {
         column.and_then(|c| fields.get(c)).map_or("", |field| field.trim()).to_owned()
     };
@@ -317,7 +317,7 @@ fn mark_row(columns: &Columns, fields: &[String]) -> Result<Row, RowFault> {
             return Err(RowFault::Field { column: "mark", found, wanted });
         }
     };
-    Ok(Row::Mark { action, text: text(columns.note) })
+    Ok(ImportedRow::Mark { action, text: text(columns.note) })
 }
 
 fn number(fields: &[String], column: usize, name: &'static str) -> Result<u64, RowFault> {

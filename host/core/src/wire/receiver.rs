@@ -1,7 +1,7 @@
 //! The receiver's bytes, read: sentences, epochs, plausible fixes.
 
 use super::fix::{EpochAssembler, EpochCounts, Fix, FixEvent, Refusal};
-use super::gate::{Gate, GateCounts, Verdict};
+use super::gate::{Gate, GateCounts, GateRuling};
 use super::nmea_splitter::{LineCounts, LineSplitter};
 use super::sentence::{SentenceFault, parse};
 
@@ -86,13 +86,13 @@ impl ReceiverReader {
     }
 
     /// Take bytes that was received at `host_ns` and show the fixes they complete.
-    pub fn push(&mut self, bytes: &[u8], host_ns: u64, mut tell: impl FnMut(ReceiverEvent)) {
+    pub fn push(&mut self, bytes: &[u8], host_ns: u64, mut report: impl FnMut(ReceiverEvent)) {
         let Self { splitter, assembler, gate, totals } = self;
         splitter.push(bytes, host_ns, |line, at_ns| match parse(line) {
             Ok(sentence) => {
                 totals.sentences += 1;
                 if let Some(event) = assembler.push(&sentence, at_ns) {
-                    tell(judge(event, gate));
+                    report(judge(event, gate));
                 }
             }
             Err(SentenceFault::NoChecksum) => totals.no_checksum += 1,
@@ -102,9 +102,9 @@ impl ReceiverReader {
     }
 
     /// No more bytes will come: the last epoch is closed.
-    pub fn flush(&mut self, mut tell: impl FnMut(ReceiverEvent)) {
+    pub fn flush(&mut self, mut report: impl FnMut(ReceiverEvent)) {
         if let Some(event) = self.assembler.flush() {
-            tell(judge(event, &mut self.gate));
+            report(judge(event, &mut self.gate));
         }
     }
 }
@@ -112,8 +112,8 @@ impl ReceiverReader {
 fn judge(event: FixEvent, gate: &mut Gate) -> ReceiverEvent {
     match event {
         FixEvent::Fix(fix) => match gate.check(&fix) {
-            Verdict::Accepted { frozen } => ReceiverEvent::Fix { fix, frozen },
-            Verdict::Refused(_) => ReceiverEvent::Rejected {
+            GateRuling::Accepted { frozen } => ReceiverEvent::Fix { fix, frozen },
+            GateRuling::Refused(_) => ReceiverEvent::Rejected {
                 host_ns: fix.host_ns,
                 void: false,
                 simulated: fix.flags.simulated,

@@ -6,7 +6,7 @@
 //! readings and not of one input each, which is why they are counted as one ensemble.
 
 use super::linear::Quantity;
-use super::source::{Distribution, Kind, Source, Sources};
+use super::source::{Distribution, EvaluationType, Source, Sources};
 use std::fmt;
 
 /// Why a covariance matrix was refused.
@@ -96,7 +96,7 @@ impl Sources {
                 let id = self.add(Source {
                     key: format!("{key}.{number}"),
                     name: format!("{name} (part {number})"),
-                    kind: Kind::TypeA,
+                    kind: EvaluationType::TypeA,
                     distribution: Distribution::Normal,
                     standard_uncertainty: 1.0,
                     degrees_of_freedom: dof,

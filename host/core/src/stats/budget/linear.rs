@@ -6,7 +6,7 @@
 //! the steps. Second-order terms are left out: over a course of 100 m known to 0.1 % they are a
 //! thousandth of the uncertainty itself, and `monte_carlo` shows when they are not.
 
-use super::source::{Distribution, Kind, SourceId, Sources};
+use super::source::{Distribution, EvaluationType, SourceId, Sources};
 use std::collections::BTreeMap;
 use std::ops::{Add, Div, Mul, Sub};
 
@@ -35,7 +35,7 @@ pub struct BudgetLine {
     /// The name of the source as printed.
     pub source: String,
     /// Type A or B.
-    pub kind: Kind,
+    pub kind: EvaluationType,
     /// The shape the source is taken to have.
     pub distribution: Distribution,
     /// Of the source, in its own unit.

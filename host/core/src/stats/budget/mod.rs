@@ -22,4 +22,4 @@ pub mod student;
 pub use coverage::cover;
 pub use effective::{Expanded, effective_degrees_of_freedom, expand};
 pub use linear::{BudgetLine, Quantity};
-pub use source::{Distribution, Kind, Source, SourceId, Sources};
+pub use source::{Distribution, EvaluationType, Source, SourceId, Sources};

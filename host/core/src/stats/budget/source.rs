@@ -5,14 +5,14 @@ use std::fmt;
 
 /// How a standard uncertainty was arrived at (JCGM 100, 4.2 and 4.3).
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Kind {
+pub enum EvaluationType {
     /// From the scatter of repeated observations.
     TypeA,
     /// From anything else: a certificate, a tolerance, experience.
     TypeB,
 }
 
-impl fmt::Display for Kind {
+impl fmt::Display for EvaluationType {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(match self {
             Self::TypeA => "A",
@@ -60,7 +60,7 @@ pub struct Source {
     /// What a reader of the budget sees.
     pub name: String,
     /// Type A or type B.
-    pub kind: Kind,
+    pub kind: EvaluationType,
     /// The shape it is taken to have.
     pub distribution: Distribution,
     /// In the unit of the source itself.
@@ -77,7 +77,7 @@ impl Source {
         Self {
             key: key.to_owned(),
             name: name.to_owned(),
-            kind: Kind::TypeB,
+            kind: EvaluationType::TypeB,
             distribution,
             standard_uncertainty: standard.abs(),
             degrees_of_freedom: f64::INFINITY,
@@ -89,7 +89,7 @@ impl Source {
     #[must_use]
     pub fn type_a(key: &str, name: &str, standard_uncertainty: f64, dof: f64) -> Self {
         Self {
-            kind: Kind::TypeA,
+            kind: EvaluationType::TypeA,
             degrees_of_freedom: dof,
             ..Self::limits(key, name, Distribution::StudentT, standard_uncertainty)
         }

@@ -15,7 +15,7 @@ use super::solve::{LEARNED_DOF, solve_independent};
 use super::turns::Piece;
 use crate::geodesy::Enu;
 use crate::stats::budget::{Quantity, Source, Sources};
-use crate::survey::ride::axle::Step;
+use crate::survey::ride::axle::TraceStep;
 use crate::survey::ride::noise::MotionNoise;
 use std::f64::consts::TAU;
 
@@ -84,7 +84,7 @@ pub enum CircleRefusal {
 ///
 /// # Errors
 /// [`CircleRefusal`] when there are no steady circles both ways.
-pub(super) fn hear(
+pub(super) fn witness(
     all: &[Run<'_>],
     pieces: &[Piece],
     noise: &MotionNoise,
@@ -204,8 +204,9 @@ fn angle(centre: Enu, at: Enu) -> f64 {
     (at.east_m - centre.east_m).atan2(at.north_m - centre.north_m)
 }
 
-fn speed_way_m(steps: &[Step]) -> f64 {
-    let part = |w: &[Step]| (w[1].at_s - w[0].at_s) * f64::midpoint(w[0].speed_m_s, w[1].speed_m_s);
+fn speed_way_m(steps: &[TraceStep]) -> f64 {
+    let part =
+        |w: &[TraceStep]| (w[1].at_s - w[0].at_s) * f64::midpoint(w[0].speed_m_s, w[1].speed_m_s);
     steps.windows(2).map(part).sum()
 }
 

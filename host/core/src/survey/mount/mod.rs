@@ -222,15 +222,15 @@ pub fn work(trail: &Trail, options: &MountOptions) -> Result<Mount, MountRefusal
         .collect();
     let noise = learn(&with_curves);
     let mut sources = Sources::new();
-    let passes = passes::hear(&all, &noise, options.line_held_m, &mut sources);
+    let passes = passes::witness(&all, &noise, options.line_held_m, &mut sources);
     let per_m = options.value_per_100m.map(|n| Estimate::new(n / 100.0, FIGURE_U * n / 100.0));
-    let turns = turns::hear(&rides, &noise, options.turn_slip, per_m, &mut sources);
+    let turns = turns::witness(&rides, &noise, options.turn_slip, per_m, &mut sources);
     if let (Err(passes), Err(turns)) = (&passes, &turns) {
         return Err(MountRefusal::NothingToHear { passes: *passes, turns: *turns });
     }
     let circles = match &turns {
         Err(_) => Err(CircleRefusal::NoCircles),
-        Ok(witness) => circles::hear(
+        Ok(witness) => circles::witness(
             &all,
             &turns::pieces(&all),
             &noise,

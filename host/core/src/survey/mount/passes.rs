@@ -12,7 +12,7 @@ use super::runs::Run;
 use super::solve::solve;
 use crate::geodesy::{Enu, LocalPlane};
 use crate::passes::satellite::slow_m;
-use crate::stats::budget::{Kind, Quantity, Source, Sources};
+use crate::stats::budget::{EvaluationType, Quantity, Source, Sources};
 use crate::survey::ride::noise::MotionNoise;
 use crate::survey::ride::parts::PartKind;
 use crate::wire::fix::Quality;
@@ -91,14 +91,14 @@ struct Straight {
 }
 
 /// A line: its first part's axis, and the parts on it.
-struct Line {
+struct DrivenLine {
     origin: Enu,
     axis: (f64, f64),
     members: Vec<(usize, f64)>,
     common: (f64, f64),
 }
 
-impl Line {
+impl DrivenLine {
     fn along(&self, at: Enu) -> f64 {
         (at.east_m - self.origin.east_m) * self.axis.0
             + (at.north_m - self.origin.north_m) * self.axis.1
@@ -137,7 +137,7 @@ impl Line {
 ///
 /// # Errors
 /// [`PassRefusal`] when no line was driven out and back.
-pub fn hear(
+pub fn witness(
     runs: &[Run<'_>],
     noise: &MotionNoise,
     line_held_m: f64,
@@ -150,7 +150,7 @@ pub fn hear(
     let lines = lines(&straights)?;
     let mut design = Vec::new();
     let mut places = Vec::new();
-    let mut parts: Vec<(&Straight, &Line)> = Vec::new();
+    let mut parts: Vec<(&Straight, &DrivenLine)> = Vec::new();
     for (number, line) in lines.iter().enumerate() {
         for &(index, way) in &line.members {
             let part = &straights[index];
@@ -183,8 +183,11 @@ pub fn hear(
     let ensemble = Some(sources.new_ensemble());
     let mut part = |key: &str, name: &str, variance_m2: f64| {
         let standard = (variance_m2.max(0.0) * ratio).sqrt();
-        let source =
-            Source { kind: Kind::TypeA, ensemble, ..Source::type_a(key, name, standard, dof) };
+        let source = Source {
+            kind: EvaluationType::TypeA,
+            ensemble,
+            ..Source::type_a(key, name, standard, dof)
+        };
         let id = sources.add(source);
         Quantity::from_source(0.0, id, sources)
     };
@@ -244,7 +247,7 @@ fn straight(points: Vec<(f64, Enu)>, quality: Quality) -> Option<Straight> {
 }
 
 /// Lines that were driven both ways. Each part belongs to the first line it fits.
-fn lines(straights: &[Straight]) -> Result<Vec<Line>, PassRefusal> {
+fn lines(straights: &[Straight]) -> Result<Vec<DrivenLine>, PassRefusal> {
     let mut taken = vec![false; straights.len()];
     let mut out = Vec::new();
     let mut short = false;
@@ -254,8 +257,12 @@ fn lines(straights: &[Straight]) -> Result<Vec<Line>, PassRefusal> {
         }
         let first = &straights[seed];
         let origin = first.points[first.points.len() / 2].1;
-        let mut line =
-            Line { origin, axis: first.direction, members: vec![(seed, 1.0)], common: (0.0, 0.0) };
+        let mut line = DrivenLine {
+            origin,
+            axis: first.direction,
+            members: vec![(seed, 1.0)],
+            common: (0.0, 0.0),
+        };
         line.common = line.reach(first);
         for (index, part) in straights.iter().enumerate().skip(seed + 1) {
             if taken[index] {
@@ -288,8 +295,8 @@ fn lines(straights: &[Straight]) -> Result<Vec<Line>, PassRefusal> {
 }
 
 /// Covariance of the parts' mean places by the receiver's errors.
-fn receiver_covariance(parts: &[(&Straight, &Line)], noise: &MotionNoise) -> Vec<Vec<f64>> {
-    let instants = |(part, line): &(&Straight, &Line)| -> Vec<f64> {
+fn receiver_covariance(parts: &[(&Straight, &DrivenLine)], noise: &MotionNoise) -> Vec<Vec<f64>> {
+    let instants = |(part, line): &(&Straight, &DrivenLine)| -> Vec<f64> {
         let within = |m: f64| (line.common.0..=line.common.1).contains(&m);
         let times: Vec<f64> =
             part.points.iter().filter(|p| within(line.along(p.1))).map(|p| p.0).collect();

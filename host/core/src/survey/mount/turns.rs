@@ -174,7 +174,7 @@ fn one_sided(heading: &[f64], from: usize, to: usize) -> Vec<(usize, usize)> {
 ///
 /// # Errors
 /// [`TurnRefusal`] when wheel, turns to both sides or straights are missing.
-pub fn hear(
+pub fn witness(
     rides: &Rides<'_>,
     noise: &MotionNoise,
     turn_slip: f64,

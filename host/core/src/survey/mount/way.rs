@@ -54,7 +54,7 @@ impl Ways {
             let (sin, cos) = f64::midpoint(a.heading_rad, b.heading_rad).sin_cos();
             position += (b.antenna.east_m - a.antenna.east_m) * sin
                 + (b.antenna.north_m - a.antenna.north_m) * cos;
-            let rate = |step: &crate::survey::ride::axle::Step| {
+            let rate = |step: &crate::survey::ride::axle::TraceStep| {
                 if step.speed_m_s > STANDING_M_S { step.forward_m_s() } else { 0.0 }
             };
             speed += (b.at_s - a.at_s) * f64::midpoint(rate(a), rate(b));

@@ -41,7 +41,7 @@ pub enum SetNow {
 
 /// Rate against shaft speed as a straight line.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Line {
+pub struct PtoLine {
     /// Impulses per revolution.
     pub slope: f64,
     /// Half-width of its interval.
@@ -81,7 +81,7 @@ pub struct Found {
     /// Its uncertainty, with the interval.
     pub expanded: Expanded,
     /// The line, or why there is none.
-    pub line: Result<Line, NoLine>,
+    pub line: Result<PtoLine, NoLine>,
     /// The readings do not agree with each other.
     pub contradict: bool,
     /// Whole number near it.
@@ -103,7 +103,7 @@ impl Found {
     /// The line does not go through zero.
     #[must_use]
     pub const fn offset_differs(&self) -> bool {
-        matches!(self.line, Ok(Line { offset_differs: true, .. }))
+        matches!(self.line, Ok(PtoLine { offset_differs: true, .. }))
     }
 }
 
@@ -177,7 +177,7 @@ fn groups(readings: &[Reading], options: &PtoOptions, sources: &mut Sources) -> 
     groups
 }
 
-fn line(groups: &[Group], sources: &Sources) -> Result<Line, NoLine> {
+fn line(groups: &[Group], sources: &Sources) -> Result<PtoLine, NoLine> {
     let [slow, .., fast] = groups else { return Err(NoLine::OneSpeed) };
     let factor = fast.shaft.value() / slow.shaft.value();
     if factor < SPREAD_MIN {
@@ -191,7 +191,7 @@ fn line(groups: &[Group], sources: &Sources) -> Result<Line, NoLine> {
         if let Ok(fit) = york::fit(&points) {
             let k = coverage_factor(COVERAGE, f64::INFINITY);
             let offset_half_width_hz = k * fit.u_intercept;
-            return Ok(Line {
+            return Ok(PtoLine {
                 slope: fit.slope,
                 slope_half_width: k * fit.u_slope,
                 offset_hz: fit.intercept,
@@ -205,7 +205,7 @@ fn line(groups: &[Group], sources: &Sources) -> Result<Line, NoLine> {
     let offset = &slow.rate - &(&slope * &slow.shaft);
     let half = |quantity: &Quantity| cover(quantity, sources, COVERAGE).expanded_uncertainty;
     let offset_half_width_hz = half(&offset);
-    Ok(Line {
+    Ok(PtoLine {
         slope: slope.value(),
         slope_half_width: half(&slope),
         offset_hz: offset.value(),

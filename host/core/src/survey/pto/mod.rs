@@ -8,7 +8,7 @@ mod found;
 mod reading;
 mod refusal;
 
-pub use found::{Found, Line, NoLine, SetNow, Whole};
+pub use found::{Found, NoLine, PtoLine, SetNow, Whole};
 pub use reading::{Reading, SteadyRate, note_of, note_out};
 pub use refusal::{PtoRefusal, ReadingRefusal};
 

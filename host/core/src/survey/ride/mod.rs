@@ -158,9 +158,9 @@ fn spans<'r>(rides: &'r [Tagged<'_>]) -> Vec<SpeedSpan<'r>> {
     let mut out = Vec::new();
     for (ride, fixes) in rides {
         let Some(motion) = ride.motion() else { continue };
-        let told = fixes.iter().zip(straight::straight(fixes)).filter(|(_, straight)| *straight);
+        let stated = fixes.iter().zip(straight::straight(fixes)).filter(|(_, straight)| *straight);
         let speeds: Vec<(f64, f64)> =
-            told.filter_map(|(f, _)| Some((f.tag_s, f.fix.speed_m_s?))).take(left).collect();
+            stated.filter_map(|(f, _)| Some((f.tag_s, f.fix.speed_m_s?))).take(left).collect();
         left -= speeds.len();
         out.push(SpeedSpan { curve: &ride.curves[motion.index()], speeds });
     }

@@ -137,7 +137,7 @@ pub fn carried_m(trace: &Trace) -> Vec<(f64, f64)> {
     east.into_iter().zip(north).collect()
 }
 
-fn sums(trace: &Trace, rate: impl Fn(&super::axle::Step) -> f64) -> Vec<f64> {
+fn sums(trace: &Trace, rate: impl Fn(&super::axle::TraceStep) -> f64) -> Vec<f64> {
     let mut sum = 0.0;
     let mut out = Vec::with_capacity(trace.steps.len());
     for (i, step) in trace.steps.iter().enumerate() {

@@ -1,6 +1,6 @@
 //! A trace cut into straights and turns.
 
-use super::axle::{Step, Trace};
+use super::axle::{Trace, TraceStep};
 
 /// The heading's change is taken over this far along the way, metres: long against the noise of
 /// single headings, short against a headland turn.
@@ -48,10 +48,11 @@ pub struct Part {
 
 /// Metres driven up to each step of the trace, by the antenna's speed.
 #[must_use]
-pub fn way_m(steps: &[Step]) -> Vec<f64> {
+pub fn way_m(steps: &[TraceStep]) -> Vec<f64> {
     let mut way = 0.0;
     let mut out = Vec::with_capacity(steps.len());
-    let moving = |step: &Step| if step.speed_m_s > STANDING_M_S { step.speed_m_s } else { 0.0 };
+    let moving =
+        |step: &TraceStep| if step.speed_m_s > STANDING_M_S { step.speed_m_s } else { 0.0 };
     for (i, step) in steps.iter().enumerate() {
         if let Some(before) = i.checked_sub(1).map(|at| &steps[at]) {
             way += (step.at_s - before.at_s) * f64::midpoint(moving(before), moving(step));
@@ -89,7 +90,7 @@ pub fn parts(trace: &Trace) -> Vec<Part> {
 }
 
 /// Mean bend around step `i`, 1/metre, without its sign.
-fn bend_per_m(steps: &[Step], way: &[f64], i: usize) -> f64 {
+fn bend_per_m(steps: &[TraceStep], way: &[f64], i: usize) -> f64 {
     let from = way.partition_point(|&m| m < way[i] - SPAN_M / 2.0);
     let to = way.partition_point(|&m| m <= way[i] + SPAN_M / 2.0) - 1;
     let apart_m = way[to] - way[from];

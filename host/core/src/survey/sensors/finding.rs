@@ -34,7 +34,7 @@ impl Aspect {
 
 /// Something wrong with a sensor.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Finding {
+pub enum SensorWarning {
     /// A tooth of the ring gives no impulse.
     MissingTooth {
         /// Pitches of one turn, the missing one included.
@@ -97,7 +97,7 @@ pub enum Finding {
     },
 }
 
-impl Finding {
+impl SensorWarning {
     /// The word in files.
     #[must_use]
     pub const fn word(&self) -> &'static str {
@@ -238,19 +238,19 @@ impl Finding {
 
 /// What came of one aspect.
 #[derive(Clone, Debug, PartialEq)]
-pub enum Verdict {
+pub enum SensorRuling {
     /// Looked at, and sound; what was looked at.
     Sound(String),
     /// Something is wrong.
-    Faulty(Finding),
+    Faulty(SensorWarning),
     /// Not judged, and why.
     NotJudged(String),
 }
 
-impl Verdict {
+impl SensorRuling {
     /// The finding, if there is one.
     #[must_use]
-    pub const fn finding(&self) -> Option<&Finding> {
+    pub const fn finding(&self) -> Option<&SensorWarning> {
         if let Self::Faulty(finding) = self { Some(finding) } else { None }
     }
 

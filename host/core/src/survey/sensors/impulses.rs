@@ -2,7 +2,7 @@
 //! its counts.
 
 use super::edges::{EvenPart, Odd};
-use super::finding::{Aspect, Finding, Verdict};
+use super::finding::{Aspect, SensorRuling, SensorWarning};
 use super::pattern::{Sorted, WIDE, evenness, sort};
 use super::scene::Scene;
 use crate::passes::pulses;
@@ -19,17 +19,21 @@ const DISTANCES_MIN: usize = 3;
 const TOLERATED: f64 = 0.0005;
 
 /// Judge ring, bounce and contact.
-pub fn judge(scenes: &[Scene<'_>], parts: &[EvenPart], channel: Channel) -> Vec<(Aspect, Verdict)> {
+pub fn judge(
+    scenes: &[Scene<'_>],
+    parts: &[EvenPart],
+    channel: Channel,
+) -> Vec<(Aspect, SensorRuling)> {
     let of: u32 = parts.iter().map(|part| part.pitches).sum();
     if of < INTERVALS_MIN {
         return by_counts(scenes, channel, of);
     }
-    let extra = Kind::new(parts, channel, |part| &part.extra);
-    let missing = Kind::new(parts, channel, |part| &part.missing);
+    let extra = OddImpulses::new(parts, channel, |part| &part.extra);
+    let missing = OddImpulses::new(parts, channel, |part| &part.missing);
     let mut after: Vec<f64> = Vec::new();
     parts.iter().for_each(|s| after.extend(s.extra.iter().map(|odd| odd.after_us)));
-    let bounce = Finding::Bounce { extra: extra.sorted.random, of, after_us: median(&after) };
-    let contact = Finding::BrokenContact {
+    let bounce = SensorWarning::Bounce { extra: extra.sorted.random, of, after_us: median(&after) };
+    let contact = SensorWarning::BrokenContact {
         missing: missing.sorted.random,
         places: missing.sorted.random_places,
         of,
@@ -44,13 +48,13 @@ pub fn judge(scenes: &[Scene<'_>], parts: &[EvenPart], channel: Channel) -> Vec<
 }
 
 /// Odd places of one kind.
-struct Kind {
+struct OddImpulses {
     sorted: Sorted,
     places: usize,
     distances: usize,
 }
 
-impl Kind {
+impl OddImpulses {
     fn new<'a>(
         parts: &'a [EvenPart],
         channel: Channel,
@@ -80,43 +84,46 @@ impl Kind {
     }
 
     /// What is at random.
-    fn random(&self, finding: Finding, of: u32, word: &str) -> Verdict {
+    fn random(&self, finding: SensorWarning, of: u32, word: &str) -> SensorRuling {
         let random = self.sorted.random;
         let share = f64::from(random) / f64::from(of);
         if share < TOLERATED {
-            return Verdict::Sound(format!("{random} impulses of {of} {word} at random"));
+            return SensorRuling::Sound(format!("{random} impulses of {of} {word} at random"));
         }
         let few = self.sorted.random_places < PLACES_MIN && self.sorted.teeth.is_none();
         if self.sorted.wide_places == 0 && (few || self.untold()) {
-            return Verdict::NotJudged(format!(
+            return SensorRuling::NotJudged(format!(
                 "{random} impulses of {of} are {word}, too few to distinguish chance from a pattern"
             ));
         }
-        Verdict::Faulty(finding)
+        SensorRuling::Faulty(finding)
     }
 }
 
 /// What comes back once a turn.
-fn ring(extra: &Kind, missing: &Kind, parts: &[EvenPart], of: u32) -> Verdict {
+fn ring(extra: &OddImpulses, missing: &OddImpulses, parts: &[EvenPart], of: u32) -> SensorRuling {
     if let Some(teeth) = missing.sorted.teeth {
-        return Verdict::Faulty(Finding::MissingTooth { teeth, turns: missing.sorted.turns });
+        return SensorRuling::Faulty(SensorWarning::MissingTooth {
+            teeth,
+            turns: missing.sorted.turns,
+        });
     }
     if let Some(teeth) = extra.sorted.teeth {
-        return Verdict::Faulty(Finding::ExtraEdge { teeth, turns: extra.sorted.turns });
+        return SensorRuling::Faulty(SensorWarning::ExtraEdge { teeth, turns: extra.sorted.turns });
     }
     if extra.untold() || missing.untold() {
         let odd = extra.places + missing.places;
-        return Verdict::NotJudged(format!(
+        return SensorRuling::NotJudged(format!(
             "{odd} odd places in {of} impulses, too few to see whether they come back once a turn"
         ));
     }
     let known = evenness(parts, true).and_then(|even| even.teeth);
     let teeth = known.map_or_else(String::new, |teeth| format!(", a ring of {teeth} teeth"));
-    Verdict::Sound(format!("nothing odd comes back once a turn in {of} impulses{teeth}"))
+    SensorRuling::Sound(format!("nothing odd comes back once a turn in {of} impulses{teeth}"))
 }
 
 /// Without trains the counts and the board's filter show something, but no pattern.
-fn by_counts(scenes: &[Scene<'_>], channel: Channel, of: u32) -> Vec<(Aspect, Verdict)> {
+fn by_counts(scenes: &[Scene<'_>], channel: Channel, of: u32) -> Vec<(Aspect, SensorRuling)> {
     let index = channel.index();
     let mut seen = pulses::PulseFaults::default();
     let (mut refused, mut counted) = (0.0, 0.0);
@@ -137,22 +144,22 @@ fn by_counts(scenes: &[Scene<'_>], channel: Channel, of: u32) -> Vec<(Aspect, Ve
         format!("edge times of {of} impulses came at a steady speed; it takes {INTERVALS_MIN}");
     let bounce = if refused >= PLACES_MIN as f64 && refused > TOLERATED * counted {
         let (extra, of) = (refused as u32, (counted + refused) as u32);
-        Verdict::Faulty(Finding::Bounce { extra, of, after_us: None })
+        SensorRuling::Faulty(SensorWarning::Bounce { extra, of, after_us: None })
     } else {
-        Verdict::NotJudged(short.clone())
+        SensorRuling::NotJudged(short.clone())
     };
     let odd = seen.missing + seen.extra;
     let contact = if odd >= PLACES_MIN as f64 && odd > TOLERATED * seen.judged {
         let (missing, extra, of) = (seen.missing, seen.extra, seen.judged);
-        Verdict::Faulty(Finding::Uneven { missing, extra, of })
+        SensorRuling::Faulty(SensorWarning::Uneven { missing, extra, of })
     } else if seen.judged >= f64::from(INTERVALS_MIN) {
-        Verdict::Sound(format!("{odd:.0} impulses of {:.0} odd, by the counts", seen.judged))
+        SensorRuling::Sound(format!("{odd:.0} impulses of {:.0} odd, by the counts", seen.judged))
     } else {
-        Verdict::NotJudged(short.clone())
+        SensorRuling::NotJudged(short.clone())
     };
     let mut out = Vec::new();
     if channel == Channel::Wheel {
-        out.push((Aspect::Ring, Verdict::NotJudged(short)));
+        out.push((Aspect::Ring, SensorRuling::NotJudged(short)));
     }
     out.push((Aspect::Bounce, bounce));
     out.push((Aspect::Contact, contact));

@@ -14,7 +14,7 @@ pub mod trains;
 
 mod impulses;
 
-pub use finding::{Aspect, Finding, Verdict};
+pub use finding::{Aspect, SensorRuling, SensorWarning};
 
 use crate::session::trail::Trail;
 use crate::survey::ride::{RideRefusal, Rides};
@@ -31,7 +31,7 @@ pub struct Health {
     /// Which.
     pub channel: Channel,
     /// Every aspect and what came of it.
-    pub aspects: Vec<(Aspect, Verdict)>,
+    pub aspects: Vec<(Aspect, SensorRuling)>,
     /// How even its impulses are, where edge trains came.
     pub evenness: Option<Evenness>,
     /// Spread of the intervals at slow and at fast impulse rates: impulses per second, share.
@@ -42,19 +42,19 @@ pub struct Health {
 
 impl Health {
     /// What is wrong.
-    pub fn findings(&self) -> impl Iterator<Item = &Finding> {
+    pub fn findings(&self) -> impl Iterator<Item = &SensorWarning> {
         self.aspects.iter().filter_map(|(_, verdict)| verdict.finding())
     }
 
     /// All aspects were judged, and nothing is wrong.
     #[must_use]
     pub fn healthy(&self) -> bool {
-        self.aspects.iter().all(|(_, verdict)| matches!(verdict, Verdict::Sound(_)))
+        self.aspects.iter().all(|(_, verdict)| matches!(verdict, SensorRuling::Sound(_)))
     }
 
     /// What came of one aspect, where the sensor has it.
     #[must_use]
-    pub fn verdict(&self, aspect: Aspect) -> Option<&Verdict> {
+    pub fn verdict(&self, aspect: Aspect) -> Option<&SensorRuling> {
         self.aspects.iter().find(|(of, _)| *of == aspect).map(|(_, verdict)| verdict)
     }
 }
@@ -76,7 +76,7 @@ fn sensor(trail: &Trail, scenes: &[Scene<'_>], channel: Channel) -> Health {
     let rest = rest::judge(scenes, channel);
     let slow = if rest.finding().is_some() {
         let why = "its counts at rest hide what it does at low speed";
-        Verdict::NotJudged(why.to_owned())
+        SensorRuling::NotJudged(why.to_owned())
     } else {
         slow::judge(scenes, channel)
     };
@@ -93,7 +93,7 @@ fn sensor(trail: &Trail, scenes: &[Scene<'_>], channel: Channel) -> Health {
 
 /// A sensor without a driving rate: only what it does at rest can be judged.
 fn silent(scenes: &[Scene<'_>], channel: Channel) -> Health {
-    let why = || Verdict::NotJudged("it gave no impulses while driving".to_owned());
+    let why = || SensorRuling::NotJudged("it gave no impulses while driving".to_owned());
     let mut aspects = vec![(Aspect::Bounce, why()), (Aspect::Contact, why())];
     if channel == Channel::Wheel {
         aspects.insert(0, (Aspect::Ring, why()));

@@ -2,7 +2,7 @@
 
 use super::options::SlipOptions;
 use crate::survey::ride::Ride;
-use crate::survey::ride::axle::{Step, Trace};
+use crate::survey::ride::axle::{Trace, TraceStep};
 use crate::survey::ride::parts::{Part, PartKind, parts, way_m};
 
 /// A rest of a part shorter than this share of a section goes to the section before it.
@@ -99,7 +99,7 @@ fn sections(run: &Span, way: &[f64], section_m: f64, out: &mut Vec<Span>) -> boo
 }
 
 /// Whether the implement was in work at each step.
-fn in_work(ride: &Ride<'_>, steps: &[Step]) -> Vec<bool> {
+fn in_work(ride: &Ride<'_>, steps: &[TraceStep]) -> Vec<bool> {
     let counts = &ride.spell.counts;
     let at_s = |board_us: u64| (board_us - ride.origin_us) as f64 * 1e-6;
     steps

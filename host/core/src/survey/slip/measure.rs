@@ -13,7 +13,7 @@ use crate::geodesy::Enu;
 use crate::session::window::IncidentKind;
 use crate::stats::fit::line::Estimate;
 use crate::survey::ride::Ride;
-use crate::survey::ride::axle::{Mounting, Step, Trace};
+use crate::survey::ride::axle::{Mounting, Trace, TraceStep};
 use crate::survey::ride::noise::{MotionNoise, carried_m, forward_m};
 use crate::survey::ride::parts::{PartKind, way_m};
 use crate::timeline::counts::{CountCurve, WHOLE_COUNT_U};
@@ -169,7 +169,7 @@ fn u_ahead_m(mounting: &Mounting, bend_squared_m: f64) -> f64 {
 }
 
 /// The square of the curvature added up along the way, 1/metre.
-fn bend_squared_m(steps: &[Step]) -> f64 {
+fn bend_squared_m(steps: &[TraceStep]) -> f64 {
     let way = way_m(steps);
     let (mut sum, mut from) = (0.0, 0);
     for to in 1..steps.len() {
@@ -191,7 +191,7 @@ struct Anchor {
 
 fn anchor(part: &Trace, carried: &[(f64, f64)], at: usize) -> Anchor {
     let middle_s = part.steps[at].at_s;
-    let near = |step: &Step| (step.at_s - middle_s).abs() <= AROUND_S;
+    let near = |step: &TraceStep| (step.at_s - middle_s).abs() <= AROUND_S;
     let (mut east_m, mut north_m, mut fixes) = (0.0, 0.0, 0.0);
     let mut heights = (0.0, 0.0);
     for (step, way) in part.steps.iter().zip(carried).filter(|(step, _)| near(step)) {
@@ -247,7 +247,7 @@ fn hole_s(ride: &Ride<'_>, at_s: f64) -> f64 {
 }
 
 /// The axle's way for drawing.
-fn line(trace: &Trace, steps: &[Step], mounting: &Mounting) -> Vec<(f64, f64)> {
+fn line(trace: &Trace, steps: &[TraceStep], mounting: &Mounting) -> Vec<(f64, f64)> {
     let mut out = Vec::new();
     let mut since_m = f64::INFINITY;
     for (i, step) in steps.iter().enumerate() {

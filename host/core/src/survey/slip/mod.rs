@@ -19,7 +19,7 @@ mod section;
 mod totals;
 
 pub use options::{SlipOptions, ZeroSlip, by_figures};
-pub use places::Place;
+pub use places::SlipPlace;
 pub use refusal::SlipRefusal;
 pub use result::{Slip, Totals};
 pub use section::{Section, SectionFlag};

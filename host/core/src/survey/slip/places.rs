@@ -11,7 +11,7 @@ const SIDE_M: f64 = 25.0;
 
 /// One square.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Place {
+pub struct SlipPlace {
     /// Its middle, degrees.
     pub lat_lon_deg: (f64, f64),
     /// Its side, metres.
@@ -21,7 +21,7 @@ pub struct Place {
 }
 
 /// Totals by place, from the south to the north and from the west to the east.
-pub fn by_place(sections: &[Section], zero: &ZeroSlip) -> Vec<Place> {
+pub fn by_place(sections: &[Section], zero: &ZeroSlip) -> Vec<SlipPlace> {
     let Some(origin) = sections.first().map(Section::middle) else { return Vec::new() };
     let plane = LocalPlane::new(origin.0, origin.1, 0.0);
     let mut squares: BTreeMap<(i64, i64), Vec<&Section>> = BTreeMap::new();
@@ -37,7 +37,7 @@ pub fn by_place(sections: &[Section], zero: &ZeroSlip) -> Vec<Place> {
             let middle = |n: i64| (n as f64 + 0.5) * SIDE_M;
             let at = Enu { east_m: middle(east), north_m: middle(north) };
             let total = total(inside.into_iter(), zero)?;
-            Some(Place { lat_lon_deg: plane.lat_lon_deg(at), side_m: SIDE_M, total })
+            Some(SlipPlace { lat_lon_deg: plane.lat_lon_deg(at), side_m: SIDE_M, total })
         })
         .collect()
 }

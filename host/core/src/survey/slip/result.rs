@@ -1,7 +1,7 @@
 //! The result: sections, and what they add up to.
 
 use super::options::ZeroSlip;
-use super::places::Place;
+use super::places::SlipPlace;
 use super::section::Section;
 use super::totals::{PartTotal, ShareAbove, Total};
 use crate::stats::fit::line::Estimate;
@@ -26,7 +26,7 @@ pub struct Slip {
     /// Passes and turns.
     pub parts: Vec<PartTotal>,
     /// By place.
-    pub places: Vec<Place>,
+    pub places: Vec<SlipPlace>,
     /// Share of the distance above each threshold.
     pub share_above: Vec<ShareAbove>,
     /// Metres driven that no section holds: too slow, backwards, or between gaps.

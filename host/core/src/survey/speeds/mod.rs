@@ -12,7 +12,7 @@ mod steady_run;
 
 pub use angle::{ANGLE_DEG, AngleHint};
 pub use least::{Bin, Least};
-pub use pair::{Interval, Line, PairFit, STEADY_RUNS_MIN, fit_pair};
+pub use pair::{Interval, PairFit, PairLine, STEADY_RUNS_MIN, fit_pair};
 pub use refusal::{NoLine, SpeedsRefusal};
 pub use steady_run::{STEADY_M_S2, STEADY_RUN_S, STRAIGHT_DEG_S, Standing, SteadyRun};
 

@@ -33,7 +33,7 @@ impl Interval {
 
 /// Gain and offset.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Line {
+pub struct PairLine {
     /// Rise of the second speed for one of the first.
     pub gain: Interval,
     /// The second speed where the first is zero.
@@ -56,7 +56,7 @@ pub struct PairFit {
     /// Mean ratio of the second to the first.
     pub ratio: Interval,
     /// Gain and offset, or why not.
-    pub line: Result<Line, NoLine>,
+    pub line: Result<PairLine, NoLine>,
 }
 
 impl PairFit {
@@ -125,7 +125,7 @@ fn through_zero(points: &[Point]) -> (f64, f64, f64) {
     (ratio, xx.sqrt().recip(), chi_squared)
 }
 
-fn line(points: &[Point]) -> Option<Line> {
+fn line(points: &[Point]) -> Option<PairLine> {
     let plain = york::fit(points).ok()?;
     let freedom = plain.degrees_of_freedom;
     let worked = |points: &[Point]| {
@@ -136,7 +136,7 @@ fn line(points: &[Point]) -> Option<Line> {
     let (own_share, (fit, ..)) = own_share(points, freedom, worked)?;
     let offset = Interval::new(fit.intercept, fit.u_intercept, freedom);
     let alarm = coverage_factor(1.0 - CHANCE_OF_ALARM, freedom as f64) * fit.u_intercept;
-    Some(Line {
+    Some(PairLine {
         gain: Interval::new(fit.slope, fit.u_slope, freedom),
         offset,
         reduced_chi_squared: plain.reduced_chi_squared(),

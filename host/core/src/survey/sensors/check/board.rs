@@ -1,6 +1,6 @@
 //! Board, supply, line, implement and PTO.
 
-use super::{Line, Mark};
+use super::{CheckLine, Mark};
 use crate::session::Totals;
 use crate::session::trail::Trail;
 use trundle_protocol::message::ResetCause;
@@ -22,9 +22,9 @@ const PTO: u8 = 1 << 2;
 const WORKING: u8 = 1 << 6;
 
 /// Who the board is, and that it does not restart.
-pub fn hello(trail: &Trail, totals: &Totals) -> Line {
+pub fn hello(trail: &Trail, totals: &Totals) -> CheckLine {
     const KEY: (&str, &str) = ("board", "counter board");
-    let line = |mark, what: String| Line::new(KEY.0, KEY.1, mark, what);
+    let line = |mark, what: String| CheckLine::new(KEY.0, KEY.1, mark, what);
     if totals.board.frames == 0 {
         return line(Mark::NotSeen, "nothing came from it".to_owned())
             .next("Check its plug and supply, and run `trundle ports`.");
@@ -53,8 +53,8 @@ pub fn hello(trail: &Trail, totals: &Totals) -> Line {
 }
 
 /// The supply voltage.
-pub fn supply(trail: &Trail) -> Line {
-    let line = |mark, what: String| Line::new("supply", "supply voltage", mark, what);
+pub fn supply(trail: &Trail) -> CheckLine {
+    let line = |mark, what: String| CheckLine::new("supply", "supply voltage", mark, what);
     let Some(mv) = trail.health.map(|health| health.supply_mv.0).filter(|mv| *mv > 0) else {
         return line(Mark::NotSeen, "the board did not report it".to_owned())
             .next("Measure it at the board's plug.");
@@ -71,8 +71,8 @@ pub fn supply(trail: &Trail) -> Line {
 }
 
 /// How the board's frames come over.
-pub fn frames(trail: &Trail, totals: &Totals) -> Line {
-    let line = |mark, what: String| Line::new("board_line", "line from the board", mark, what);
+pub fn frames(trail: &Trail, totals: &Totals) -> CheckLine {
+    let line = |mark, what: String| CheckLine::new("board_line", "line from the board", mark, what);
     let (frames, lost) = (totals.board.frames, totals.board.lost);
     let refused = totals.line.refused();
     let dropped = trail.health.map_or(0, |health| health.dropped_frames.0);
@@ -106,9 +106,10 @@ pub fn frames(trail: &Trail, totals: &Totals) -> Line {
 }
 
 /// The implement-in-work input.
-pub fn implement(trail: &Trail, totals: &Totals) -> Line {
-    let line =
-        |mark, what: String| Line::new("implement", "implement in work", mark, what).optional();
+pub fn implement(trail: &Trail, totals: &Totals) -> CheckLine {
+    let line = |mark, what: String| {
+        CheckLine::new("implement", "implement in work", mark, what).optional()
+    };
     let changes: usize = trail
         .spells
         .iter()
@@ -126,8 +127,8 @@ pub fn implement(trail: &Trail, totals: &Totals) -> Line {
 }
 
 /// The PTO input.
-pub fn pto(trail: &Trail, totals: &Totals) -> Line {
-    let line = |mark, what: String| Line::new("pto", "PTO impulses", mark, what).optional();
+pub fn pto(trail: &Trail, totals: &Totals) -> CheckLine {
+    let line = |mark, what: String| CheckLine::new("pto", "PTO impulses", mark, what).optional();
     let index = Channel::Pto.index();
     let of = |spell: &crate::session::trail::Spell| {
         let (first, last) = (spell.counts.first()?, spell.counts.last()?);

@@ -1,6 +1,6 @@
 //! The satellite receiver, and whether its clock can be laid on the board's.
 
-use super::{Line, Mark};
+use super::{CheckLine, Mark};
 use crate::session::Totals;
 use crate::session::trail::Trail;
 use crate::stats::fit::robust::median;
@@ -29,8 +29,8 @@ const UNUSABLE: &str = "Check antenna and open sky. If both are good, its senten
                         each other, or its line may be too full: GGA and RMC are enough.";
 
 /// Fix, kind, rate, and how the sentences come over.
-pub fn fixes(trail: &Trail, totals: &Totals) -> Line {
-    let line = |mark, what: String| Line::new("receiver", "satellite receiver", mark, what);
+pub fn fixes(trail: &Trail, totals: &Totals) -> CheckLine {
+    let line = |mark, what: String| CheckLine::new("receiver", "satellite receiver", mark, what);
     let fixes: Vec<&Fix> = trail.spells.iter().flat_map(|spell| &spell.fixes).collect();
     let sentences = totals.receiver.sentences;
     if sentences == 0 {
@@ -128,8 +128,8 @@ fn behind_s(fixes: &[&Fix]) -> f64 {
 }
 
 /// Whether counts and fixes can be laid on one clock.
-pub fn clock(rides: &Result<Rides<'_>, RideRefusal>) -> Line {
-    let line = |mark, what: String| Line::new("clock", "receiver's delay", mark, what);
+pub fn clock(rides: &Result<Rides<'_>, RideRefusal>) -> CheckLine {
+    let line = |mark, what: String| CheckLine::new("clock", "receiver's delay", mark, what);
     match rides {
         Ok(rides) => {
             let (lag_s, u_s) = (rides.lag.lag_s, rides.lag.standard_uncertainty_s);
