@@ -9,7 +9,7 @@ use trundle_core::stats::budget::{Quantity, Source, Sources};
 /// A measured figure with a normal relative doubt.
 fn measured(value: f64, relative: f64) -> (Quantity, Sources) {
     let mut sources = Sources::new();
-    let id = sources.add(Source::normal("figure", "the figure", value * relative));
+    let id = sources.add(Source::normal("figure", "the value", value * relative));
     (Quantity::from_source(value, id, &sources), sources)
 }
 
@@ -64,13 +64,13 @@ fn the_sentence_has_the_signs_right() {
     let high = as_found(13_400.0, &figure, &sources, None).unwrap().sentence;
     assert_eq!(
         high,
-        "The old figure 13400 was 3.1 % too high (±0.04 %): the implement believed it drove 3.0 % \
+        "The old value 13400 was 3.1 % too high (±0.04 %): the implement believed it drove 3.0 % \
          slower than it did, and applied 3.0 % too little."
     );
     let low = as_found(12_350.0, &figure, &sources, Some(200.0)).unwrap().sentence;
     assert_eq!(
         low,
-        "The old figure 12350 was 5.0 % too low (±0.04 %): the implement believed it drove 5.3 % \
+        "The old value 12350 was 5.0 % too low (±0.04 %): the implement believed it drove 5.3 % \
          faster than it did, and applied 5.3 % too much. Set to 200 l/ha it put out 210.5 \
          l/ha, 10.5 l/ha more than wanted."
     );
@@ -147,7 +147,7 @@ fn the_socket_standard_is_a_hint_only() {
         (13_651.0, "outside"),
     ] {
         let hint = socket_hint(figure);
-        let start = format!("The figure is {place} the socket standard's tolerance");
+        let start = format!("The value is {place} the socket standard's tolerance");
         assert!(hint.starts_with(&start), "{hint}");
         assert!(hint.contains("that is no proof"), "{hint}");
     }

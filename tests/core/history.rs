@@ -192,24 +192,28 @@ fn seasons() -> Vec<(Stability, &'static str, Vec<Point>)> {
     vec![
         (
             Stability::Changed,
-            "The figure has gone up by 0.80 % since 2026-03-02: more than chance.",
+            "The value has gone up by 0.80 % since 2026-03-02. The change is significant.",
             vec![at(0, 13_000.0, 5.0), at(70, 13_104.0, 5.0)],
         ),
         (
             Stability::Changed,
-            "The figure has gone down by 2.0 % since 2026-05-11: more than chance.",
+            "The value has gone down by 2.0 % since 2026-05-11. The change is significant.",
             vec![at(0, 13_000.0, 60.0), at(70, 13_000.0, 60.0), at(140, 12_740.0, 60.0)],
         ),
         (
             Stability::Moved,
-            "The figure has gone up by 0.09 % against the mean of the 4 records since 2026-03-02: \
-             more than chance.",
+            "The value has gone up by 0.09 % against the mean of the 4 records since 2026-03-02. \
+             The change is significant.",
             (0..4).map(|n| at(10 * n, 13_000.0, 5.0)).chain([at(90, 13_012.0, 5.0)]).collect(),
         ),
-        (Stability::Drifting, "The figure creeps up by 0.07 % a year: more than chance.", slow),
+        (
+            Stability::Drifting,
+            "The value drifts up by 0.07 % a year. The drift is significant.",
+            slow,
+        ),
         (
             Stability::Steady,
-            "The figure has stayed the same since 2026-03-02: it differs by 0.04 %, and chance \
+            "The value has stayed the same since 2026-03-02: it differs by 0.04 %, and chance \
              alone makes up to 0.11 %.",
             vec![at(0, 13_000.0, 5.0), at(70, 13_005.0, 5.0)],
         ),

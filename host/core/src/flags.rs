@@ -217,7 +217,7 @@ impl Code {
 /// One warning, with where it belongs.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Flag {
-    /// What kind.
+    /// What kind of warning it is.
     pub code: Code,
     /// The pass concerned, if one.
     pub pass: Option<u32>,

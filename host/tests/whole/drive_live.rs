@@ -179,7 +179,7 @@ fn a_pass_in_which_the_board_starts_anew_is_refused() {
     let done = drive(&plan(scenario, 8));
     done.check();
     assert_refused(&done, 2, "BOARD_RESET");
-    assert!(done.finished.stderr.contains("started anew"), "{}", done.finished.stderr);
+    assert!(done.finished.stderr.contains("restarted"), "{}", done.finished.stderr);
     assert_ne!(done.result["state"], "valid", "{}", done.story());
     if best(&done.result, "wheel").is_some() {
         assert_right(&done);

@@ -18,7 +18,7 @@ pub struct Damage {
 /// What comes next in a capture.
 #[derive(Clone, Debug, PartialEq)]
 pub enum ReadItem {
-    /// A sound record.
+    /// An entry that is undamaged.
     Record(Record),
     /// A span that is not a record.
     Damage(Damage),
@@ -29,9 +29,9 @@ pub enum ReadItem {
 pub enum Piece<'a> {
     /// A record of kind 2 or 3.
     Bytes {
-        /// As in [`Record`].
+        /// Host time, nanoseconds, as in [`Record`].
         host_ns: u64,
-        /// Which port.
+        /// The port it came from.
         role: PortRole,
         /// As they came from it.
         bytes: &'a [u8],
@@ -62,7 +62,7 @@ impl Piece<'_> {
 /// see the same records.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub enum Sums {
-    /// All of them.
+    /// All bytes were taken.
     #[default]
     All,
     /// All but those with bytes of this port.

@@ -15,11 +15,11 @@ pub enum CourseFileFault {
     /// A word that is none of those known.
     #[error("{key} is {found:?}; it can be {known}")]
     Word {
-        /// The key.
+        /// The key in the file.
         key: &'static str,
-        /// What stands there.
+        /// What was found in its place.
         found: String,
-        /// What may.
+        /// What is allowed there.
         known: &'static str,
     },
 }
@@ -90,7 +90,7 @@ const TAPE_KEYS: &[&str] = &[
 /// A course file, read.
 #[derive(Clone, Debug, PartialEq)]
 pub struct CourseFile {
-    /// The course.
+    /// The course that was described.
     pub spec: CourseSpec,
     /// Keys that were not used, as `[table] key`.
     pub unknown: Vec<String>,

@@ -37,19 +37,19 @@ pub const PASSES_GOOD: usize = 4;
 /// The values of one channel. Quantities are impulses per 100 m.
 #[derive(Clone, Debug)]
 pub struct ChannelFigures {
-    /// `wheel` or `radar`.
+    /// The sensor, `wheel` or `radar`.
     pub name: &'static str,
     /// Its place among the board's inputs.
     pub index: usize,
     /// Every source of uncertainty that the quantities know of.
     pub sources: Sources,
-    /// Against the tape.
+    /// The value by tape, if any.
     pub tape: Option<Quantity>,
-    /// Against the satellite.
+    /// The value by satellite, if any.
     pub satellite: Option<Quantity>,
     /// Both combined by what they are worth; only when they agree.
     pub combined: Option<Quantity>,
-    /// Tape against satellite.
+    /// Agreement of tape and satellite.
     pub agreement: Option<Agreement>,
     /// The whole number to key into the implement's terminal.
     pub value_to_enter: Option<i64>,
@@ -59,7 +59,7 @@ pub struct ChannelFigures {
     pub found: Option<Result<AsFound, FoundFault>>,
     /// The rolling circumference implied, where the impulses of a turn were given.
     pub rolling: Option<Result<Rolling, RollingFault>>,
-    /// The passes used.
+    /// The passes that were used.
     pub passes: Vec<PassLine>,
     /// Findings about this channel.
     pub flags: Vec<Flag>,

@@ -36,7 +36,7 @@ const NOISY_LINE: f64 = 0.01;
 /// What is to be worked.
 #[derive(Clone, Copy, Debug)]
 pub struct Job<'a> {
-    /// Passes as recorded.
+    /// The passes as they were recorded.
     pub passes: &'a [PassWindow],
     /// Totals of the capture.
     pub totals: &'a Totals,
@@ -44,7 +44,7 @@ pub struct Job<'a> {
     pub whole: bool,
 }
 
-/// How.
+/// How a job is calculated.
 #[derive(Clone, Debug, Default)]
 pub struct WorkOptions {
     /// The course; without it there is no tape value.
@@ -66,7 +66,7 @@ pub struct WorkOptions {
 pub struct CourseSummary {
     /// Along the ground, metres.
     pub length_m: f64,
-    /// Standard uncertainty, metres.
+    /// Its standard uncertainty, in metres.
     pub standard_uncertainty_m: f64,
 }
 
@@ -75,7 +75,7 @@ pub struct CourseSummary {
 pub struct ClockSummary {
     /// UTC minus board time, seconds since 1970 minus seconds since the board's boot.
     pub offset_s: f64,
-    /// Standard uncertainty, seconds.
+    /// Its standard uncertainty, in seconds.
     pub standard_uncertainty_s: f64,
     /// The receiver's lag behind the least arrival delay, seconds.
     pub lag_s: f64,
@@ -90,7 +90,7 @@ pub struct ClockSummary {
 pub struct PassSummary {
     /// As measured; `None` when it was refused before it could be measured.
     pub measured: Option<MeasuredPass>,
-    /// From 1.
+    /// Number of the pass, from 1.
     pub number: u32,
     /// Way along the course.
     pub direction: Option<Direction>,
@@ -112,7 +112,7 @@ impl PassSummary {
     }
 }
 
-/// The result.
+/// The result of the work.
 #[derive(Clone, Debug)]
 pub struct Work {
     /// The course, where one was given.
@@ -123,7 +123,7 @@ pub struct Work {
     pub clock: Option<ClockSummary>,
     /// Wheel and radar, as far as present.
     pub channels: Vec<ChannelFigures>,
-    /// All passes.
+    /// All passes of the job.
     pub passes: Vec<PassSummary>,
     /// Findings about the job and its channels; those of passes stand with the passes.
     pub flags: Vec<Flag>,
@@ -145,7 +145,7 @@ impl Work {
     }
 }
 
-/// Work a job.
+/// Calculate the result of a job.
 #[must_use]
 pub fn work(job: &Job<'_>, options: &WorkOptions) -> Work {
     let mut prepared: Vec<Prepared<'_>> = Vec::new();

@@ -90,19 +90,19 @@ pub enum PlanFault {
     Course(CourseRefusal),
     /// A number cannot be what it is said to be.
     Number {
-        /// What it is.
+        /// Name of the rejected value.
         what: &'static str,
         /// As given, in the unit of the limits.
         value: f64,
         /// Least and most that is taken.
         limits: (f64, f64),
-        /// Unit of all.
+        /// Unit of all three values.
         unit: &'static str,
     },
 }
 
 impl PlanFault {
-    /// What happened.
+    /// What happened, as one sentence.
     #[must_use]
     pub fn what(&self) -> String {
         match self {
@@ -113,7 +113,7 @@ impl PlanFault {
         }
     }
 
-    /// What it means.
+    /// What it means for the result.
     #[must_use]
     pub fn meaning(&self) -> &'static str {
         "No plan can be made; nothing has been measured yet, so nothing is lost."
@@ -132,13 +132,13 @@ impl PlanFault {
 /// Expanded relative uncertainties to expect (95 %), as shares.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Expected {
-    /// Passes driven.
+    /// Number of the passes driven.
     pub passes: u32,
-    /// Value by tape.
+    /// Expected uncertainty by tape, relative.
     pub tape: f64,
-    /// Value by satellite.
+    /// Expected uncertainty by satellite, relative.
     pub satellite: Option<f64>,
-    /// Both combined.
+    /// Expected uncertainty of both, relative.
     pub combined: Option<f64>,
 }
 
@@ -155,7 +155,7 @@ impl Expected {
 pub struct Dominant {
     /// Key of the source.
     pub key: String,
-    /// Its name.
+    /// Name of the source.
     pub source: String,
     /// Its standard uncertainty in the value, as a share of the value.
     pub contribution: f64,
@@ -183,10 +183,10 @@ pub struct LengthPlan {
     pub remedies: Vec<Remedy>,
 }
 
-/// A plan.
+/// The plan of a job.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Plan {
-    /// What was asked.
+    /// What was asked for.
     pub inputs: PlanInputs,
     /// One for each length, in the order asked.
     pub lengths: Vec<LengthPlan>,

@@ -20,10 +20,10 @@ pub const ASSUMED_DOF: f64 = 2.0;
 /// by a third.
 pub const LEARNED_DOF: f64 = 4.0;
 
-/// One pass's word.
+/// The value of one pass.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct PassValue {
-    /// Its value.
+    /// The value of the pass.
     pub value: f64,
     /// Standard uncertainty by the model, of the errors that differ from pass to pass.
     pub standard_uncertainty: f64,
@@ -32,16 +32,16 @@ pub struct PassValue {
 /// A standard uncertainty of the mean and its degrees of freedom.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Scatter {
-    /// Pass-to-pass errors only.
+    /// Standard uncertainty by pass-to-pass errors only.
     pub standard_uncertainty: f64,
     /// How well it is known.
     pub degrees_of_freedom: f64,
 }
 
-/// The pooled value.
+/// The value of all passes, pooled.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Pooled {
-    /// Weighted mean.
+    /// Weighted mean of the values.
     pub mean: f64,
     /// From the scatter alone; the blended one where there is only one pass.
     pub observed: Scatter,
@@ -49,7 +49,7 @@ pub struct Pooled {
     pub blended: Scatter,
     /// Sum of squared deviations over the model's variances; n - 1 expected.
     pub chi_squared: f64,
-    /// Passes.
+    /// Number of the passes used.
     pub passes: usize,
 }
 

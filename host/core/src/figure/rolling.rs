@@ -41,9 +41,9 @@ impl TyreData {
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
 #[error("the {what} is given as {value}; between {low} and {high} is taken")]
 pub struct RollingFault {
-    /// What it is.
+    /// Name of the value refused.
     pub what: &'static str,
-    /// As given.
+    /// The value as it was given.
     pub value: f64,
     /// Least that is taken.
     pub low: f64,

@@ -10,7 +10,7 @@ use crate::stats::budget::monte_carlo::{Interval, Propagated, SeededDraws, propa
 /// The seed is fixed: the same capture gives the same bytes.
 const SEED: u64 = 101;
 
-/// Draw `trials` times.
+/// The interval from `trials` random draws.
 #[must_use]
 pub fn second_opinion(figures: &ChannelFigures, trials: usize) -> Option<Propagated> {
     let best = figures.best()?;

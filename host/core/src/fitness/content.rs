@@ -20,7 +20,7 @@ const BYTES_ENOUGH: u64 = 16;
 /// How much of what has come so far.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Counted {
-    /// Bytes.
+    /// Number of the bytes received.
     pub bytes: u64,
     /// Bytes of them that are text.
     pub printable: u64,
@@ -80,7 +80,7 @@ struct Times {
 /// What is behind a port.
 #[derive(Clone, Debug, PartialEq)]
 pub enum PortContent {
-    /// Nothing came.
+    /// No data was received.
     Silent,
     /// Frames of a counter board.
     Board {
@@ -133,7 +133,7 @@ impl Content {
         }
     }
 
-    /// Take what came.
+    /// Take the bytes that were received.
     pub fn push(&mut self, bytes: &[u8]) {
         for &byte in bytes {
             self.lines += u64::from(byte == b'\n');

@@ -19,7 +19,7 @@ const TRIED_BYTES: u64 = 24;
 /// What the bytes so far say.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum PortRuling {
-    /// Nothing yet.
+    /// Too little was received yet.
     Unsure,
     /// It is what its part sends.
     Fits,

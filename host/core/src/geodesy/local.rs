@@ -18,7 +18,7 @@ pub struct Enu {
     pub north_m: f64,
 }
 
-/// The flat map.
+/// A flat map around one origin.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct LocalPlane {
     lat0_deg: f64,

@@ -35,7 +35,7 @@ pub struct Shared {
 pub struct Point {
     /// Identity of its record.
     pub record: String,
-    /// Day, UTC.
+    /// Day of the measurement, UTC.
     pub day: NaiveDate,
     /// Impulses per 100 m.
     pub figure: f64,
@@ -52,7 +52,7 @@ pub struct Point {
 /// One point with what it is held against.
 #[derive(Clone, Debug, PartialEq)]
 pub struct HistoryStep {
-    /// The point.
+    /// The point it belongs to.
     pub point: Point,
     /// Against the point before.
     pub previous: Option<Change>,

@@ -9,16 +9,16 @@ pub enum HistoryRefusal {
     /// No record at all.
     #[error("there is no signed-off record of this rig and sensor")]
     NoRecord,
-    /// One record only.
+    /// There is only one record.
     #[error("there is only one signed-off record of this rig and sensor, of {day}")]
     OneRecord {
-        /// Its day, UTC.
+        /// Day of the record, UTC.
         day: NaiveDate,
     },
     /// A record without value or uncertainty.
     #[error("record {record} holds no value with an uncertainty of its own")]
     NoFigure {
-        /// Its identity.
+        /// The identity of the record.
         record: String,
     },
 }
@@ -34,7 +34,7 @@ impl HistoryRefusal {
         }
     }
 
-    /// What it means.
+    /// What it means for the result.
     #[must_use]
     pub const fn means(&self) -> &'static str {
         match self {
@@ -44,7 +44,7 @@ impl HistoryRefusal {
         }
     }
 
-    /// What to do.
+    /// What to do about it.
     #[must_use]
     pub const fn next(&self) -> &'static str {
         match self {

@@ -14,7 +14,7 @@ pub enum Stability {
     Moved,
     /// Neither, but the line through all rises or falls significantly.
     Drifting,
-    /// Nothing of that.
+    /// None of these changes is seen.
     Steady,
 }
 
@@ -30,7 +30,7 @@ impl Stability {
         }
     }
 
-    /// What to do.
+    /// What to do about it.
     #[must_use]
     pub const fn next(self) -> &'static str {
         match self {

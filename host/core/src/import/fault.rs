@@ -7,7 +7,7 @@ use crate::wire::import_rows::RowFault;
 /// One of the files given.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum InputFile {
-    /// The receiver's sentences.
+    /// The file of the receiver's sentences.
     Nmea,
     /// The table of counts.
     Counts,
@@ -58,7 +58,7 @@ pub enum ImportFault {
     },
     /// The lines of the counts table are too far apart.
     TooCoarse {
-        /// Usual spacing, seconds.
+        /// Usual spacing of the lines, seconds.
         interval_s: f64,
     },
     /// Neither wheel nor radar counted anything.
@@ -81,7 +81,7 @@ pub enum ImportFault {
 }
 
 impl ImportFault {
-    /// What happened.
+    /// What happened, as one sentence.
     #[must_use]
     pub fn what(&self) -> String {
         match self {

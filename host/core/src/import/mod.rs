@@ -29,7 +29,7 @@ use place::{Axis, axis};
 use receiver::Recording;
 use table::{CountsTable, Table};
 
-/// The files, whole.
+/// The files, each read whole.
 #[derive(Clone, Copy, Debug)]
 pub struct Inputs<'a> {
     /// The receiver's sentences, one a line.

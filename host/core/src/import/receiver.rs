@@ -10,7 +10,7 @@ use crate::wire::sentence::{Sentence, SentenceFault, parse};
 
 const DAY_NS: i64 = 86_400_000_000_000;
 
-/// The recording, read.
+/// The recording after it was read.
 #[derive(Debug, Default)]
 pub struct Recording<'a> {
     /// All lines, arrival times taken off, line ends kept; with the UTC of their epoch.

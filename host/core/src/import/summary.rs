@@ -15,7 +15,7 @@ const BAD_LISTED: usize = 10;
 /// A line that was kept but says nothing.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct BadLine {
-    /// The file.
+    /// The file the lines are from.
     pub file: InputFile,
     /// Line number, from 1.
     pub line: usize,
@@ -36,14 +36,14 @@ pub enum Clocks {
     UtcPutRight {
         /// Seconds added to the counts' times.
         off_s: f64,
-        /// The match.
+        /// The match of both clocks.
         join: Join,
     },
-    /// By matching speeds.
+    /// Combined by matching the speeds.
     Matched {
         /// UTC minus board time where the table begins, seconds since 1970.
         offset_s: f64,
-        /// The match.
+        /// The match of both clocks.
         join: Join,
     },
 }
@@ -53,13 +53,13 @@ pub enum Clocks {
 pub struct ImportSummary {
     /// Sentences with a sound checksum.
     pub sentences: u64,
-    /// Plausible fixes.
+    /// Number of the plausible fixes.
     pub fixes: usize,
-    /// Lines of counts.
+    /// Number of the lines of counts.
     pub counts: usize,
     /// Their usual spacing, seconds.
     pub counts_interval_s: f64,
-    /// Marks and notes.
+    /// Number of marks and notes.
     pub marks: usize,
     /// A course is in it.
     pub course: bool,

@@ -10,7 +10,7 @@ use crate::wire::import_rows::{ImportReader, ImportedRow, RowFault, RowTime};
 /// seconds.
 const INTERVAL_MAX_S: f64 = 1.1;
 
-/// A table, read.
+/// A table after it was read.
 #[derive(Debug)]
 pub struct Table<'a> {
     /// Lines as they stand in the file, line ends included, the header first; with the time of
@@ -35,7 +35,7 @@ impl Table<'_> {
 /// The counts table with its samples.
 #[derive(Debug)]
 pub struct CountsTable<'a> {
-    /// Its lines.
+    /// The lines of the table.
     pub table: Table<'a>,
     /// Its samples with their time, nanoseconds as in the lines.
     pub samples: Vec<(i64, CountSample)>,

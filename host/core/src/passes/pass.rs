@@ -35,7 +35,7 @@ const HAND_S: f64 = 0.2;
 pub enum Direction {
     /// As the first pass.
     Out,
-    /// Against it.
+    /// Against the first pass.
     Back,
 }
 
@@ -53,14 +53,14 @@ impl Direction {
 /// Impulses of one channel over one pass.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct PassImpulses {
-    /// Between the marks.
+    /// Impulses between the two marks.
     pub impulses: f64,
     /// Standard uncertainty of reading the two counts, impulses. How well the tractor stood
     /// beside the pegs is not in it.
     pub standard_uncertainty: f64,
 }
 
-/// A pass, measured.
+/// A pass after it was measured.
 #[derive(Clone, Debug, PartialEq)]
 pub struct MeasuredPass {
     /// From 1, in the order of the starts.

@@ -15,14 +15,14 @@ const INSIDE_S: f64 = 0.02;
 pub enum Stance {
     /// At rest: first and last instant without an impulse.
     Standing {
-        /// The rest begins.
+        /// Begin of the standstill, board seconds.
         from_s: f64,
-        /// The rest ends.
+        /// End of the standstill, board seconds.
         to_s: f64,
         /// The press itself was outside the rest and was moved to it.
         moved: bool,
     },
-    /// On the move.
+    /// Marked while the tractor was moving.
     Rolling {
         /// The instant of the mark.
         at_s: f64,
@@ -65,7 +65,7 @@ impl Stance {
         }
     }
 
-    /// True at rest.
+    /// Whether it is a standstill.
     #[must_use]
     pub const fn is_standing(self) -> bool {
         matches!(self, Stance::Standing { .. })

@@ -35,15 +35,15 @@ const FIXES_MIN: usize = 5;
 pub struct End {
     /// Latitude and longitude, degrees.
     pub lat_lon_deg: (f64, f64),
-    /// Ellipsoidal height, metres.
+    /// Height above the ellipsoid, metres.
     pub height_m: Option<f64>,
     /// Middle of the fixes used, board seconds of the window.
     pub at_s: f64,
     /// The same as UTC of the fixes, nanoseconds since 1970: one clock for all passes.
     pub utc_ns: i64,
-    /// Fixes used.
+    /// Number of the fixes used.
     pub fixes: usize,
-    /// Seconds they span.
+    /// Time that they span, seconds.
     pub span_s: f64,
     /// Poorest quality among them.
     pub quality: Quality,

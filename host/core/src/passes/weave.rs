@@ -28,7 +28,7 @@ const UNSEEN: f64 = 1e-4;
 pub struct Weave {
     /// Path over straight line, less one.
     pub excess: f64,
-    /// Standard uncertainty.
+    /// Standard uncertainty of the excess, relative.
     pub standard_uncertainty: f64,
     /// Passes that show it; with none the excess is taken as zero.
     pub passes: usize,

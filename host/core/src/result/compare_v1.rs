@@ -13,9 +13,9 @@ use std::collections::BTreeMap;
 /// Two records side by side.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Compared {
-    /// Always `trundle-compare`.
+    /// Format word, always `trundle-compare`.
     pub format: &'static str,
-    /// Always 1.
+    /// Format version, which is 1.
     pub version: u32,
     /// Identities, the first named first.
     pub records: [String; 2],
@@ -28,7 +28,7 @@ pub struct Compared {
 /// Two calibration values of one sensor.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Values {
-    /// The sensor.
+    /// The sensor that is meant.
     pub channel: String,
     /// Impulses per 100 m.
     pub impulses_per_100m: [f64; 2],
@@ -38,7 +38,7 @@ pub struct Values {
     pub change: f64,
     /// Magnitude of the difference over its expanded uncertainty (ISO 13528, E_n).
     pub normalised_error: f64,
-    /// Significant: beyond 1.
+    /// Significant: normalised error beyond 1.
     pub significant: bool,
 }
 
@@ -47,13 +47,13 @@ pub struct Values {
 pub struct Difference {
     /// Where it stands in the record, such as `rig.tyres.inflation`.
     pub at: String,
-    /// In the first.
+    /// Its value in the first.
     pub first: Option<String>,
-    /// In the second.
+    /// Its value in the second.
     pub second: Option<String>,
 }
 
-/// Compare two records.
+/// Compare two records by their contents.
 #[must_use]
 pub fn compare(first: (&RecordV1, &WorkV1), second: (&RecordV1, &WorkV1)) -> Compared {
     Compared {

@@ -15,7 +15,7 @@ use crate::stats::budget::{BudgetLine, Expanded, Quantity, Sources, cover};
 pub struct TapedCourse<'a> {
     /// What the course is meant to be, metres.
     pub nominal_m: f64,
-    /// Its length.
+    /// The length of the course.
     pub length: &'a CourseLength,
     /// Every source of uncertainty that the length knows of.
     pub sources: &'a Sources,

@@ -15,7 +15,7 @@ const TAPE_ITSELF: [&str; 2] = ["tape.class", "tape.certificate"];
 pub struct Which<'a> {
     /// Name of the rig; upper and lower case are alike.
     pub rig: &'a str,
-    /// `wheel` or `radar`.
+    /// The sensor, `wheel` or `radar`.
     pub channel: &'a str,
     /// Those of the simulator instead of those that were measured: never both together.
     pub practice: bool,

@@ -16,7 +16,7 @@ use crate::history::{
 pub struct HistoryFacts {
     /// Name of the rig.
     pub rig: String,
-    /// `wheel` or `radar`.
+    /// The sensor, `wheel` or `radar`.
     pub channel: String,
     /// The records come from the simulator.
     pub practice: bool,

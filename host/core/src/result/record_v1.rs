@@ -16,20 +16,20 @@ use serde::{Deserialize, Serialize};
 use serde_json::value::RawValue;
 use sha2::{Digest, Sha256};
 
-/// The `format` word.
+/// The word in the `format` field.
 pub const FORMAT: &str = "trundle-record";
-/// The version written.
+/// The version that is written.
 pub const VERSION: u32 = 1;
 /// Hexadecimal digits of the content in an identity: with 10,000 records a chance of 1 in 20,000
 /// that any two of them share it; the register refuses the second.
 const ID_DIGITS: usize = 10;
 
-/// One signed-off job.
+/// One job that was signed off.
 #[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct RecordV1 {
-    /// [`FORMAT`].
+    /// Format word, always [`FORMAT`].
     pub format: String,
-    /// [`VERSION`].
+    /// Format version, always [`VERSION`].
     pub version: u32,
     /// `YYYYMMDD-` and the first digits of the content's digest; see [`RecordV1::seal`].
     pub id: String,
@@ -43,9 +43,9 @@ pub struct RecordV1 {
     pub amends: Option<AmendsV1>,
     /// The rig and all that it names, as they stood.
     pub rig: Snapshot,
-    /// Where, in words.
+    /// Where it was, in words.
     pub place: Option<String>,
-    /// Under which conditions.
+    /// The conditions it was measured under.
     pub conditions: ConditionsV1,
     /// Keys of what the customer stated and nobody checked, such as `rig.tyres.inflation`.
     pub stated_by_customer: Vec<String>,
@@ -72,7 +72,7 @@ pub struct RecordV1 {
 /// The record that is amended, and why.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct AmendsV1 {
-    /// Its identity.
+    /// The identity of the record.
     pub id: String,
     /// What was wrong or has changed.
     pub reason: String,
@@ -85,7 +85,7 @@ pub struct ConditionsV1 {
     pub surface: Option<String>,
     /// Inflation as measured that day, kilopascal.
     pub inflation_kpa: Option<f64>,
-    /// Air, degrees Celsius.
+    /// Temperature of the air, degrees Celsius.
     pub temperature_c: Option<f64>,
     /// Load and implement, in words.
     pub load: Option<String>,
@@ -94,7 +94,7 @@ pub struct ConditionsV1 {
 /// How it was worked; enough to do it again.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct MethodV1 {
-    /// `measured-course`.
+    /// Name of the method, `measured-course`.
     pub name: String,
     /// Version of the method, which changes when values of the same capture would.
     pub version: u32,
@@ -115,7 +115,7 @@ pub struct CaptureV1 {
     pub name: String,
     /// SHA-256 (FIPS 180-4), hexadecimal: also its name among the kept captures.
     pub sha256: String,
-    /// Length, bytes.
+    /// Length of the file, bytes.
     pub bytes: u64,
     /// When it began, RFC 3339, UTC; empty when the capture does not show.
     pub started_utc: String,

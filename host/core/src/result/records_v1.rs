@@ -8,19 +8,19 @@ use serde::Serialize;
 /// One record of the list.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct RecordRow {
-    /// Its identity.
+    /// The identity of the record.
     pub id: String,
     /// When it was signed off, RFC 3339, UTC.
     pub issued_utc: String,
-    /// Its rig.
+    /// Name of its rig.
     pub rig: String,
-    /// `wheel` or `radar`.
+    /// The sensor, `wheel` or `radar`.
     pub channel: String,
     /// Value to enter, impulses per 100 m.
     pub to_enter: i64,
     /// Half-width of its interval, impulses per 100 m.
     pub expanded_uncertainty: f64,
-    /// `valid` or `flagged`.
+    /// State, either `valid` or `flagged`.
     pub state: String,
     /// Made with the simulator.
     pub practice: bool,

@@ -22,31 +22,31 @@ pub struct Said {
     pub rig: Snapshot,
     /// `wheel` or `radar`; what the implement's speed comes from if `None`.
     pub channel: Option<String>,
-    /// Where.
+    /// Where it was, in words.
     pub place: Option<String>,
-    /// Under which conditions.
+    /// The conditions it was measured under.
     pub conditions: ConditionsV1,
     /// Keys stated by the customer.
     pub stated_by_customer: Vec<String>,
-    /// Value found.
+    /// Value found, impulses per 100 m.
     pub as_found: Option<f64>,
-    /// Value left.
+    /// Value left, impulses per 100 m.
     pub as_left: Option<f64>,
     /// Why it is signed off although it is flagged.
     pub accepted_because: Option<String>,
     /// What is to be said because the rig goes with another counter board.
     pub other_board: Option<String>,
-    /// Remark.
+    /// A remark in free text.
     pub remark: Option<String>,
     /// The record that is amended.
     pub amends: Option<AmendsV1>,
     /// Course given, and what else the work was asked.
     pub course_toml: Option<String>,
-    /// Litres per hectare.
+    /// Wanted rate, litres per hectare.
     pub rate_l_per_ha: Option<f64>,
     /// Impulses of one turn.
     pub impulses_per_turn: Option<f64>,
-    /// Metres.
+    /// Rolling circumference, in metres.
     pub circumference_m: Option<f64>,
 }
 
@@ -62,7 +62,7 @@ pub enum SignRefusal {
     /// There is no value.
     #[error("there is no {channel} value to enter: {why}")]
     NoFigure {
-        /// The sensor.
+        /// The sensor that was chosen.
         channel: String,
         /// What stands in the way.
         why: String,
@@ -76,13 +76,13 @@ pub enum SignRefusal {
 }
 
 impl SignRefusal {
-    /// What it means.
+    /// What it means for the result.
     #[must_use]
     pub const fn means(&self) -> &'static str {
         "Nothing was signed off. The capture is untouched and can be signed off later."
     }
 
-    /// What to do.
+    /// What to do about it.
     #[must_use]
     pub const fn next(&self) -> &'static str {
         match self {
@@ -206,7 +206,7 @@ pub fn left_in_terminal(record: &RecordV1, worked: &WorkV1) -> Option<String> {
 /// How a record that was recalculated compares.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Verified {
-    /// The same bytes.
+    /// The result has the same bytes.
     Same,
     /// The same value to enter, but not the same bytes.
     SameFigure {
@@ -215,9 +215,9 @@ pub enum Verified {
         /// Version that worked it again.
         now: String,
     },
-    /// Another value.
+    /// The value to enter differs.
     Differs {
-        /// Value signed off.
+        /// Value signed off, impulses per 100 m.
         then: i64,
         /// Value now; `None` when there is none any more.
         now: Option<i64>,

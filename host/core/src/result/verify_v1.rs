@@ -8,7 +8,7 @@ use super::sign_off::Verified;
 /// What came of one record.
 #[derive(Clone, Debug, PartialEq)]
 pub struct VerifiedRecord {
-    /// Its identity.
+    /// The identity of the record.
     pub id: String,
     /// How it compares; `None` when it could not be worked.
     pub found: Option<Verified>,

@@ -21,19 +21,19 @@ pub enum Value {
 /// What a field takes.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum FieldKind {
-    /// Any text.
+    /// Free text of any kind.
     Text,
     /// One of these words.
     Word(&'static [&'static str]),
     /// A number with a unit.
     Measure(Measure),
-    /// A day, `YYYY-MM-DD`.
+    /// A day, written as `YYYY-MM-DD`.
     Date,
     /// The name of another thing, in the table of this name.
     Link(super::Thing),
 }
 
-/// One field.
+/// One field of a thing.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Field {
     /// Its name in files, in the register and as an option.
@@ -42,7 +42,7 @@ pub struct Field {
     pub label: &'static str,
     /// What it is good for, in one line.
     pub about: &'static str,
-    /// What it takes.
+    /// The kind of its value.
     pub kind: FieldKind,
 }
 
@@ -62,17 +62,17 @@ pub enum FieldFault {
     Word {
         /// Label of the field.
         label: &'static str,
-        /// What was typed.
+        /// The text that was typed.
         found: String,
-        /// What may.
+        /// The words that are allowed.
         known: String,
     },
-    /// Not a day.
+    /// The text is no day.
     #[error("{label}: {found:?} is not a day; write it like 2026-04-30")]
     Date {
         /// Label of the field.
         label: &'static str,
-        /// What was typed.
+        /// The text that was typed.
         found: String,
     },
     /// Empty, too long, or with characters that cannot be written down.
@@ -80,7 +80,7 @@ pub enum FieldFault {
     Text {
         /// Label of the field.
         label: &'static str,
-        /// What is wrong.
+        /// What is wrong with it.
         what: String,
     },
 }

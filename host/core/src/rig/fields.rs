@@ -6,13 +6,13 @@ use crate::units::typed::Measure;
 /// The kinds of thing that are kept.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Thing {
-    /// A tractor.
+    /// The tractor of a rig.
     Tractor,
     /// A set of tyres, as fitted and inflated.
     Tyres,
-    /// A measuring tape.
+    /// The tape that measures courses.
     Tape,
-    /// Operator or customer.
+    /// A person, operator or customer.
     Person,
     /// A tractor on its tyres, ready to be measured.
     Rig,
@@ -164,7 +164,7 @@ impl Thing {
         }
     }
 
-    /// One of them.
+    /// The field with this key.
     #[must_use]
     pub fn field(self, key: &str) -> Option<&'static Field> {
         self.fields().iter().find(|field| field.key == key)

@@ -11,17 +11,17 @@ const ANTENNA_UNCERTAINTY_M: f64 = 0.03;
 /// A rig and what it names.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Snapshot {
-    /// The rig itself.
+    /// The entry of the rig itself.
     pub rig: Entry,
-    /// Its tractor.
+    /// The tractor of the rig.
     pub tractor: Option<Entry>,
-    /// Its tyres.
+    /// The tyres of the tractor.
     pub tyres: Option<Entry>,
     /// The tape of its course.
     pub tape: Option<Entry>,
-    /// Who measures.
+    /// The person who measures.
     pub operator: Option<Entry>,
-    /// Whose it is.
+    /// The person whose tractor it is.
     pub customer: Option<Entry>,
 }
 

@@ -24,14 +24,14 @@ pub enum MarkTime {
     Host,
 }
 
-/// One press.
+/// One press of a button.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Press {
-    /// Host time, nanoseconds.
+    /// Host time of it, nanoseconds.
     pub host_ns: u64,
     /// Best knowledge of the instant meant.
     pub time: MarkTime,
-    /// What is asked.
+    /// What is asked for.
     pub action: HostMarkAction,
     /// Key of a host press; `None` from the board.
     pub key: Option<u64>,
@@ -40,7 +40,7 @@ pub struct Press {
 /// What a press did.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Ruling {
-    /// A pass begins.
+    /// A new pass has begun.
     Start {
         /// Its number, from 1.
         number: u32,
@@ -49,10 +49,10 @@ pub enum Ruling {
     },
     /// The open pass ends.
     Finish {
-        /// Its number.
+        /// Number of the pass, from 1.
         number: u32,
     },
-    /// A remark.
+    /// A remark in free text.
     Note,
     /// The start of this pass is undone; nothing is open.
     StartUndone {
@@ -61,12 +61,12 @@ pub enum Ruling {
     },
     /// The finish of this pass is undone; it is open again.
     FinishUndone {
-        /// Its number.
+        /// Number of the pass, from 1.
         number: u32,
     },
     /// This pass is rejected.
     Refused {
-        /// Its number.
+        /// Number of the pass, from 1.
         number: u32,
     },
     /// Already done: same key, or the same press seen twice.
@@ -76,7 +76,7 @@ pub enum Ruling {
     },
     /// Presses were lost; this open pass is given up, since its finish may have been among them.
     GivenUp {
-        /// Its number.
+        /// Number of the pass, from 1.
         number: u32,
     },
     /// A finish without a start.
@@ -111,7 +111,7 @@ impl Default for MarkBook {
 }
 
 impl MarkBook {
-    /// No pass yet.
+    /// The state before any pass.
     #[must_use]
     pub const fn new() -> Self {
         Self {

@@ -41,7 +41,7 @@ pub struct Session {
 }
 
 impl Session {
-    /// An empty session.
+    /// A session without any data.
     #[must_use]
     pub fn new() -> Self {
         Self::default()

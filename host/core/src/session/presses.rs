@@ -31,9 +31,9 @@ pub enum PressPlace {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum End {
-    /// Its start.
+    /// The start of a pass.
     Start,
-    /// Its finish.
+    /// The finish of a pass.
     Finish,
 }
 
@@ -42,14 +42,14 @@ pub enum End {
 pub struct Due {
     /// The pass, from 1.
     pub number: u32,
-    /// Its end.
+    /// Which end of the pass.
     pub end: End,
 }
 
 /// A mark that is on the disk.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 pub struct Marked {
-    /// Which.
+    /// Which action comes next.
     pub due: Due,
     /// Host time of the press, nanoseconds.
     pub host_ns: u64,
@@ -66,20 +66,20 @@ pub enum Wish {
     Undo(Due),
     /// Leave this pass out, which was shown as the last one, for this reason.
     LeaveOut(u32, String),
-    /// A remark.
+    /// A remark in free text.
     Note(String),
 }
 
 /// One press. Place and key name it: sent again, it is the same press.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Press {
-    /// Where.
+    /// Where it was pressed.
     pub place: PressPlace,
     /// Its key among the presses of that place.
     pub key: u64,
     /// Host time at which it was received, nanoseconds.
     pub host_ns: u64,
-    /// What it asks.
+    /// What the press asks for.
     pub wish: Wish,
 }
 
@@ -89,7 +89,7 @@ pub struct Press {
 pub enum Answer {
     /// It waits for the disk.
     Waiting,
-    /// It was done.
+    /// What was asked was done.
     Done {
         /// The mark it gave, where it gave one.
         mark: Option<Due>,

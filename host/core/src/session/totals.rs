@@ -7,9 +7,9 @@ use trundle_protocol::DeframeStats;
 /// Everything that was counted while reading.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Totals {
-    /// The board's frames.
+    /// Totals of the board's frames.
     pub board: BoardTotals,
-    /// The board's line.
+    /// Totals of the board's line.
     pub line: DeframeStats,
     /// The receiver's sentences and fixes.
     pub receiver: ReceiverTotals,

@@ -26,7 +26,7 @@ pub struct Spell {
     pub counts: Vec<CountSample>,
     /// Plausible fixes, rising in time.
     pub fixes: Vec<Fix>,
-    /// What went wrong.
+    /// What went wrong, in time order.
     pub incidents: Vec<Incident>,
     /// Board clock (seconds since boot) to host clock.
     pub board_clock: Option<ClockLine>,

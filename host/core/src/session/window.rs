@@ -10,7 +10,7 @@ use crate::wire::fix::Fix;
 /// A mark with its place on the host's clock.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct MarkPoint {
-    /// Host time, nanoseconds.
+    /// Host time of it, nanoseconds.
     pub host_ns: u64,
     /// Best knowledge of the instant meant.
     pub time: MarkTime,
@@ -19,13 +19,13 @@ pub struct MarkPoint {
 /// Something that happened while a pass was being recorded.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Incident {
-    /// Host time, nanoseconds.
+    /// Host time of it, nanoseconds.
     pub host_ns: u64,
-    /// What.
+    /// What kind of incident it is.
     pub kind: IncidentKind,
 }
 
-/// Kinds of incident.
+/// The kinds of incident there are.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum IncidentKind {
     /// The board restarted; its counts began again.
@@ -61,7 +61,7 @@ pub enum IncidentKind {
 pub struct PassWindow {
     /// From 1, in the order of the starts.
     pub number: u32,
-    /// The start mark.
+    /// The mark at the start.
     pub start: MarkPoint,
     /// The finish mark; `None` if the capture ended before.
     pub finish: Option<MarkPoint>,
@@ -69,7 +69,7 @@ pub struct PassWindow {
     pub counts: Vec<CountSample>,
     /// Plausible fixes, rising in time.
     pub fixes: Vec<Fix>,
-    /// What went wrong.
+    /// What went wrong between the marks.
     pub incidents: Vec<Incident>,
     /// Rejected by the operator, and why.
     pub left_out: Option<String>,

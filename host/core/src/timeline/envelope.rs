@@ -63,7 +63,7 @@ impl Default for Envelope {
 }
 
 impl Envelope {
-    /// No points yet.
+    /// An envelope without any points.
     #[must_use]
     pub const fn new() -> Self {
         Self { bucket_s: BUCKET_S, lowest: Vec::new() }

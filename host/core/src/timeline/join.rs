@@ -74,7 +74,7 @@ pub struct Rival {
 /// Why no offset could be determined.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum JoinRefusal {
-    /// Too short.
+    /// The two recordings are too short.
     TooShort,
     /// One of the speeds hardly changed.
     NoAcceleration,

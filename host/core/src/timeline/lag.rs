@@ -45,7 +45,7 @@ pub struct SpeedSpan<'a> {
 pub struct Lag {
     /// Take this off a fix's time to get the instant its content belongs to, seconds.
     pub lag_s: f64,
-    /// Standard uncertainty, seconds.
+    /// Its standard uncertainty, in seconds.
     pub standard_uncertainty_s: f64,
     /// Scatter of satellite speed about the counts' speed at the best lag, m/s.
     pub speed_scatter_m_s: f64,

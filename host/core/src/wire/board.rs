@@ -37,16 +37,16 @@ pub struct BoardMark {
     pub board_us: u64,
     /// Marks since boot, this one included.
     pub number: u32,
-    /// Button or gate.
+    /// The button or the gate.
     pub source: MarkSource,
 }
 
 /// What the board said.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum BoardEvent {
-    /// Who it is.
+    /// The board says who it is.
     Hello(Hello),
-    /// A regular report.
+    /// A regular report of counts.
     Counts(CountSample),
     /// The button or the gate.
     Mark(BoardMark),
@@ -60,9 +60,9 @@ pub enum BoardEvent {
     Reply(Reply),
     /// The board restarted: counts begin again at zero.
     Reset {
-        /// Boot id before.
+        /// Boot id before the reset.
         from: u32,
-        /// Boot id now.
+        /// Boot id after the reset.
         to: u32,
     },
     /// Frames that never came.
@@ -79,11 +79,11 @@ pub enum BoardEvent {
 /// Totals since the capture began.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct BoardTotals {
-    /// Frames accepted.
+    /// Number of the frames accepted.
     pub frames: u64,
     /// Frames missing by sequence number.
     pub lost: u64,
-    /// Resets seen.
+    /// Number of the resets seen.
     pub resets: u32,
     /// Frames that came twice or out of order and were not used.
     pub repeated: u64,

@@ -44,7 +44,7 @@ pub struct TimeOfDay {
 /// A calendar date (UTC).
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub struct Date {
-    /// Year, four digits.
+    /// The year with four digits.
     pub year: i32,
     /// Month, 1 to 12.
     pub month: u8,
@@ -66,7 +66,7 @@ pub struct Position {
 /// A speed over ground as one sentence prints it.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Speed {
-    /// Metres per second.
+    /// Speed, in metres per second.
     pub m_s: f64,
     /// Size of the last printed digit, metres per second.
     pub quantum_m_s: f64,

@@ -34,7 +34,7 @@ const DEGREE_M: f64 = 111_320.0;
 pub enum GateReason {
     /// Dead reckoning, typed in, simulated, or of an undefined quality.
     NotMeasured,
-    /// Speed above [`SPEED_MAX_M_S`].
+    /// Its speed is above [`SPEED_MAX_M_S`].
     TooFast,
     /// Not later than the fix before it.
     TimeNotForward,
@@ -55,14 +55,14 @@ pub enum GateRuling {
         /// The position has stayed the same to the last digit while the speed says it moves.
         frozen: bool,
     },
-    /// It cannot.
+    /// The fix cannot be used.
     Refused(GateReason),
 }
 
 /// Counts of a gate.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
 pub struct GateCounts {
-    /// Fixes accepted.
+    /// Number of the fixes accepted.
     pub accepted: u64,
     /// Of these, with a frozen position.
     pub frozen: u64,
@@ -74,9 +74,9 @@ pub struct GateCounts {
     pub time_not_forward: u64,
     /// Refused: time ahead of its arrival.
     pub time_ahead: u64,
-    /// Refused: hemisphere flipped.
+    /// Refused because the hemisphere flipped.
     pub hemisphere_flip: u64,
-    /// Refused: position jumped.
+    /// Refused because the position jumped.
     pub jump: u64,
     /// Times the starting point was moved after refused fixes.
     pub reseeded: u64,
@@ -108,7 +108,7 @@ impl Gate {
         Self { no_arrivals: true, ..Self::default() }
     }
 
-    /// Counts so far.
+    /// Counts of all so far.
     pub fn counts(&self) -> GateCounts {
         self.counts
     }

@@ -19,9 +19,9 @@ pub enum ImportedRow {
     /// A mark. Its instant is the host time of its record, which the import derived from the
     /// time in the line.
     Mark {
-        /// What it marks.
+        /// What the line marks.
         action: HostMarkAction,
-        /// Remark.
+        /// The remark of the line.
         text: String,
     },
 }
@@ -41,19 +41,19 @@ pub enum RowFault {
     /// The header lacks a column.
     #[error("the header line needs {needed}; it has: {found}")]
     Header {
-        /// What is needed.
+        /// The column that is needed.
         needed: &'static str,
-        /// What stands there.
+        /// What was found in its place.
         found: String,
     },
     /// A field cannot be read.
     #[error("column {column} holds {found:?}, which is not {wanted}")]
     Field {
-        /// The column's name.
+        /// The name of the column.
         column: &'static str,
-        /// What stands there.
+        /// What was found in its place.
         found: String,
-        /// What should.
+        /// What should stand there.
         wanted: &'static str,
     },
     /// Not a line of comma-separated values.

@@ -8,16 +8,16 @@ use super::sentence::{SentenceFault, parse};
 /// What the receiver's bytes held.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum ReceiverEvent {
-    /// A plausible fix.
+    /// A fix that is plausible.
     Fix {
-        /// The fix.
+        /// The fix that was received.
         fix: Fix,
         /// Its position has not changed while its speed says that it moves.
         frozen: bool,
     },
     /// An epoch or a fix that was not used.
     Rejected {
-        /// Host time, nanoseconds.
+        /// Host time of it, nanoseconds.
         host_ns: u64,
         /// The receiver itself said that it had no fix.
         void: bool,
@@ -39,9 +39,9 @@ pub struct ReceiverTotals {
     pub wrong_checksum: u64,
     /// Sentences with a sound checksum and an impossible field.
     pub impossible: u64,
-    /// Epochs.
+    /// Counts of the epochs seen.
     pub epochs: EpochCounts,
-    /// Fixes.
+    /// Counts of the fixes judged.
     pub gate: GateCounts,
 }
 

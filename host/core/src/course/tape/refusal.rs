@@ -9,7 +9,7 @@ pub enum CourseRefusal {
     OutOfRange {
         /// What it is, in words.
         what: &'static str,
-        /// What was given.
+        /// The value that was given.
         value: f64,
         /// Least that is taken.
         low: f64,
@@ -27,9 +27,9 @@ pub enum CourseRefusal {
     },
     /// A section is longer than the tape.
     SectionLongerThanTape {
-        /// The section, m.
+        /// Length of the section, metres.
         section_m: f64,
-        /// The tape, m.
+        /// Length of the tape, metres.
         tape_m: f64,
     },
     /// The expansion of this material is not known here.
@@ -53,7 +53,7 @@ pub enum CourseRefusal {
 }
 
 impl CourseRefusal {
-    /// What happened.
+    /// What happened, as one sentence.
     #[must_use]
     pub fn what(&self) -> String {
         match self {

@@ -12,7 +12,7 @@ const MORE_PASSES: u32 = 2;
 /// One change, all else as before.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Remedy {
-    /// In words.
+    /// The change, in plain words.
     pub change: String,
     /// Expanded relative uncertainty with it, as a share.
     pub expected: f64,

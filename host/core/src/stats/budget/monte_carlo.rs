@@ -78,7 +78,7 @@ pub struct Propagated {
     pub low: f64,
     /// Upper end of the coverage interval.
     pub high: f64,
-    /// Number of trials.
+    /// Number of the random draws.
     pub trials: usize,
 }
 

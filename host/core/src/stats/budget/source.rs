@@ -27,7 +27,7 @@ impl fmt::Display for EvaluationType {
 /// Monte Carlo check and to the reader of the budget.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Distribution {
-    /// Gaussian.
+    /// A Gaussian (normal) distribution.
     Normal,
     /// Equally likely anywhere between two limits (JCGM 100, 4.3.7): half-width over √3.
     Rectangular,
@@ -123,7 +123,7 @@ pub struct Sources {
 }
 
 impl Sources {
-    /// No sources yet.
+    /// An empty set of sources.
     #[must_use]
     pub fn new() -> Self {
         Self::default()

@@ -47,7 +47,7 @@ pub struct Arc {
     pub by_position_m: f64,
     /// Radius of the antenna by speed over turn rate, metres.
     pub by_speed_m: f64,
-    /// Both combined, metres.
+    /// Radius by both combined, metres.
     pub antenna_radius_m: f64,
     /// Standard uncertainty of that, metres.
     pub standard_m: f64,
@@ -60,7 +60,7 @@ pub struct CircleWitness {
     pub ahead: Quantity,
     /// Offset to the right, metres; of the same motion as the turns' word, no witness of its own.
     pub right: Quantity,
-    /// The circles used.
+    /// The circles that were used.
     pub arcs: Vec<Arc>,
     /// Observed over expected variance.
     pub variance_ratio: f64,
@@ -69,7 +69,7 @@ pub struct CircleWitness {
 /// Why the circles say nothing.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
 pub enum CircleRefusal {
-    /// None at all.
+    /// There are no circles at all.
     #[error("no steady circle was driven")]
     NoCircles,
     /// Only one way round.

@@ -45,7 +45,7 @@ const CONTRADICTS: f64 = 1.5;
 /// Scatter this many times the expected variance makes a witness suspect.
 const SCATTERED: f64 = 4.0;
 
-/// What is asked.
+/// What a mounting search is asked.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct MountOptions {
     /// Standard uncertainty with which the driver held the line, metres.
@@ -54,7 +54,7 @@ pub struct MountOptions {
     pub turn_slip: f64,
     /// Wheel impulses per 100 m, where known; else the straights show.
     pub value_per_100m: Option<f64>,
-    /// What was taped.
+    /// Distances that were taped.
     pub taped: Taped,
 }
 
@@ -132,18 +132,18 @@ impl AheadFrom {
     }
 }
 
-/// The mounting position.
+/// The antenna position that was found.
 #[derive(Clone, Debug)]
 pub struct Mount {
-    /// What was asked.
+    /// What was asked for.
     pub options: MountOptions,
     /// Every source of uncertainty.
     pub sources: Sources,
     /// First witness for the offset.
     pub passes: Result<PassWitness, PassRefusal>,
-    /// Second witness.
+    /// What the turns show, or why not.
     pub turns: Result<TurnWitness, TurnRefusal>,
-    /// Steady circles.
+    /// What steady circles show, or why not.
     pub circles: Result<CircleWitness, CircleRefusal>,
     /// First witness against the second.
     pub agreement: Option<Agreement>,

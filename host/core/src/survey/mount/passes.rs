@@ -59,13 +59,13 @@ pub struct PassPlace {
 pub struct PassWitness {
     /// Offset to the right, metres.
     pub right: Quantity,
-    /// The passes used.
+    /// The passes that were used.
     pub places: Vec<PassPlace>,
     /// Lines they belong to.
     pub lines: usize,
     /// Observed over expected variance; 1 where there is nothing to spare.
     pub variance_ratio: f64,
-    /// Passes less unknowns.
+    /// Number of passes less unknowns.
     pub spare: f64,
 }
 

@@ -15,15 +15,15 @@ pub enum MountRefusal {
     /// Neither passes nor turns say anything.
     #[error("{passes}, and {turns}")]
     NothingToHear {
-        /// Of the passes.
+        /// Why the passes show nothing.
         passes: PassRefusal,
-        /// Of the turns.
+        /// Why the turns show nothing.
         turns: TurnRefusal,
     },
 }
 
 impl MountRefusal {
-    /// What it means.
+    /// What it means for the result.
     #[must_use]
     pub const fn means(self) -> &'static str {
         match self {
@@ -34,7 +34,7 @@ impl MountRefusal {
         }
     }
 
-    /// What to do.
+    /// What to do about it.
     #[must_use]
     pub const fn next(self) -> &'static str {
         match self {
@@ -47,7 +47,7 @@ impl MountRefusal {
 }
 
 impl PassRefusal {
-    /// What to do.
+    /// What to do about it.
     #[must_use]
     pub const fn next(self) -> &'static str {
         match self {
@@ -61,7 +61,7 @@ impl PassRefusal {
 }
 
 impl TurnRefusal {
-    /// What to do.
+    /// What to do about it.
     #[must_use]
     pub const fn next(self) -> &'static str {
         match self {
@@ -75,7 +75,7 @@ impl TurnRefusal {
 }
 
 impl CircleRefusal {
-    /// What to do.
+    /// What to do about it.
     #[must_use]
     pub const fn next(self) -> &'static str {
         match self {

@@ -12,12 +12,12 @@ pub(super) const AHEAD_FIRST_M: f64 = 1.5;
 /// Knots a curve must have before it shows motion.
 const KNOTS_MIN: usize = 10;
 
-/// One trace.
+/// One trace with its counts.
 #[derive(Clone, Debug)]
 pub struct Run<'r> {
     /// The steps of the tractor.
     pub trace: Trace,
-    /// Straights and turns.
+    /// Straights and turns of the trace.
     pub parts: Vec<Part>,
     /// Counts of the wheel, where it gave any.
     pub wheel: Option<&'r CountCurve>,

@@ -64,7 +64,7 @@ pub struct TurnWitness {
     pub ahead: Quantity,
     /// Impulses per metre on the straights.
     pub impulses_per_m: Quantity,
-    /// Steady runs used.
+    /// The steady runs that were used.
     pub steady_runs: Vec<TurnRun>,
     /// Turned to the left and to the right in all, radians, both positive.
     pub turned_rad: (f64, f64),

@@ -13,13 +13,13 @@ const STANDING_M_S: f64 = 0.2;
 /// Sums along a run, one entry a step.
 #[derive(Clone, Debug)]
 pub(super) struct Ways {
-    /// By positions, metres.
+    /// Distance by positions, in metres.
     position_m: Vec<f64>,
-    /// By speed, metres.
+    /// Distance by speed, in metres.
     speed_m: Vec<f64>,
     /// Heading, radians clockwise, not wrapped.
     heading_rad: Vec<f64>,
-    /// Board seconds.
+    /// Time by the board, seconds.
     at_s: Vec<f64>,
     /// Seconds driven: at rest the integral of the speed gathers no error.
     driven_s: Vec<f64>,

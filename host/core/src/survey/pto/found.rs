@@ -29,20 +29,20 @@ pub enum Whole {
 /// What is set in the terminal, against what was found.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum SetNow {
-    /// It is right.
+    /// The set value is right.
     Equal,
     /// Twice what it should be.
     TwiceTooHigh,
     /// Half of what it should be.
     HalfTooLow,
-    /// Something else.
+    /// None of the known mistakes.
     Other,
 }
 
 /// Rate against shaft speed as a straight line.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct PtoLine {
-    /// Impulses per revolution.
+    /// Impulses per revolution of the shaft.
     pub slope: f64,
     /// Half-width of its interval.
     pub slope_half_width: f64,
@@ -68,12 +68,12 @@ pub enum NoLine {
          ratio is given, an offset cannot be determined from it"
     )]
     TooClose {
-        /// Fastest over slowest.
+        /// Fastest over slowest shaft speed.
         factor: f64,
     },
 }
 
-/// Impulses per revolution.
+/// Impulses per revolution of the shaft.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Found {
     /// Impulses per revolution, rate over shaft speed, all readings weighed together.

@@ -17,9 +17,9 @@ pub enum ReadingRefusal {
          bounces, or impulses come faster than the board is set to take them"
     )]
     EdgesRefused {
-        /// Edges refused.
+        /// Number of the edges refused.
         rejected: u32,
-        /// Edges counted.
+        /// Number of the edges counted.
         counted: u64,
     },
     /// The shaft speed changed.
@@ -85,7 +85,7 @@ impl PtoRefusal {
         }
     }
 
-    /// What it means.
+    /// What it means for the result.
     #[must_use]
     pub const fn means(self) -> &'static str {
         match self {
@@ -103,7 +103,7 @@ impl PtoRefusal {
         }
     }
 
-    /// What to do.
+    /// What to do about it.
     #[must_use]
     pub const fn next(self) -> &'static str {
         match self {

@@ -23,11 +23,11 @@ use std::f64::consts::{PI, TAU};
 pub struct Mounting {
     /// To the right of the middle, metres.
     pub right_m: f64,
-    /// Standard uncertainty, metres.
+    /// Its standard uncertainty, in metres.
     pub u_right_m: f64,
     /// Ahead of the rear axle, metres.
     pub ahead_m: f64,
-    /// Standard uncertainty, metres.
+    /// Its standard uncertainty, in metres.
     pub u_ahead_m: f64,
 }
 
@@ -46,7 +46,7 @@ const GAP_INTERVALS: f64 = 2.5;
 pub struct TraceStep {
     /// Board seconds of the ride.
     pub at_s: f64,
-    /// Position, degrees.
+    /// Latitude and longitude, in degrees.
     pub lat_lon_deg: (f64, f64),
     /// Antenna position on the ride's plane, metres.
     pub antenna: Enu,
@@ -58,7 +58,7 @@ pub struct TraceStep {
     pub track_rad: f64,
     /// Heading of the tractor, radians clockwise from north, not wrapped.
     pub heading_rad: f64,
-    /// It drives backwards.
+    /// Whether the tractor drives backwards.
     pub backwards: bool,
     /// What kind of fix.
     pub quality: Quality,

@@ -15,10 +15,10 @@ const STRAIGHT_MIN_M: f64 = 8.0;
 /// Slower than this the tractor stands, m/s: noise is no way driven.
 const STANDING_M_S: f64 = 0.2;
 
-/// Straight or turning.
+/// Whether it is straight or turning.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum PartKind {
-    /// Along the field.
+    /// Driven straight along the field.
     Pass,
     /// On the headland, or any other bend.
     Turn,
@@ -38,11 +38,11 @@ impl PartKind {
 /// A run of steps of one kind: `from` to `to`, both included; parts share the step between them.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Part {
-    /// Kind.
+    /// Whether it is pass or turn.
     pub kind: PartKind,
-    /// First step.
+    /// Index of its first step.
     pub from: usize,
-    /// Last step.
+    /// Index of its last step.
     pub to: usize,
 }
 

@@ -47,7 +47,7 @@ impl RideRefusal {
         }
     }
 
-    /// What it means.
+    /// What it means for the result.
     #[must_use]
     pub const fn means(self) -> &'static str {
         match self {
@@ -61,7 +61,7 @@ impl RideRefusal {
         }
     }
 
-    /// What to do.
+    /// What to do about it.
     #[must_use]
     pub const fn next(self) -> &'static str {
         match self {

@@ -43,9 +43,9 @@ pub struct Odd {
 pub struct EvenPart {
     /// Pitches in it, missing ones included.
     pub pitches: u32,
-    /// Extra edges.
+    /// Edges that are too many.
     pub extra: Vec<Odd>,
-    /// Gaps.
+    /// Gaps where impulses are missing.
     pub missing: Vec<Odd>,
     /// For each pitch: its length as a multiple of the local pitch; `None` where it is odd.
     pub ratios: Vec<Option<f64>>,
@@ -61,7 +61,7 @@ struct Interval {
     extra_us: Option<f64>,
 }
 
-/// Read a train.
+/// Read a train into even parts.
 #[must_use]
 pub fn read(train: &Train) -> Vec<EvenPart> {
     let intervals = without_cuts(without_bounces(&train.intervals_us));

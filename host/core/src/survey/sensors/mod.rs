@@ -25,10 +25,10 @@ use trundle_protocol::units::Channel;
 /// The sensors that are judged.
 pub const JUDGED: [Channel; 2] = [Channel::Wheel, Channel::Radar];
 
-/// One sensor.
+/// The health of one sensor.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Health {
-    /// Which.
+    /// The input of the sensor.
     pub channel: Channel,
     /// Every aspect and what came of it.
     pub aspects: Vec<(Aspect, SensorRuling)>,
@@ -41,7 +41,7 @@ pub struct Health {
 }
 
 impl Health {
-    /// What is wrong.
+    /// What is wrong with it.
     pub fn findings(&self) -> impl Iterator<Item = &SensorWarning> {
         self.aspects.iter().filter_map(|(_, verdict)| verdict.finding())
     }

@@ -37,7 +37,7 @@ pub struct Sorted {
     pub turns: usize,
     /// Impulses at odd places that belong to no turn.
     pub random: u32,
-    /// Places of those.
+    /// Number of places of those.
     pub random_places: usize,
     /// Those of [`WIDE`] impulses or more among them.
     pub wide_places: usize,

@@ -18,7 +18,7 @@ const BRISK_SECONDS_MIN: usize = 5;
 /// Impulses in one second from which an input counts as giving any.
 const ALIVE: f64 = 3.0;
 
-/// One second.
+/// Evidence of one whole second.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Second {
     /// Its beginning, board seconds since the scene's origin.
@@ -40,7 +40,7 @@ pub struct Scene<'a> {
     pub speeds: Vec<(f64, f64)>,
     /// The receiver's lag is known and taken off.
     pub lag_known: bool,
-    /// Second by second.
+    /// The evidence second by second.
     pub seconds: Vec<Second>,
 }
 

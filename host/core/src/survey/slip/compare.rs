@@ -25,7 +25,7 @@ const COVERAGE: f64 = 0.95;
 pub struct Difference {
     /// Slip of the second less slip of the first, over the same places.
     pub difference: f64,
-    /// Standard uncertainty.
+    /// Standard uncertainty of the difference.
     pub standard_uncertainty: f64,
     /// Half-width of the 95 % interval.
     pub expanded_uncertainty: f64,
@@ -33,7 +33,7 @@ pub struct Difference {
     pub first: f64,
     /// Mean slip of the second.
     pub second: f64,
-    /// Sections paired.
+    /// Number of the sections paired.
     pub pairs: usize,
     /// Distance of the first capture's sections that found a partner, metres.
     pub distance_m: f64,

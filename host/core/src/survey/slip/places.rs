@@ -9,12 +9,12 @@ use std::collections::BTreeMap;
 /// Side of a square, metres: about a section and a half.
 const SIDE_M: f64 = 25.0;
 
-/// One square.
+/// One square of the ground.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct SlipPlace {
-    /// Its middle, degrees.
+    /// Latitude and longitude of its middle, degrees.
     pub lat_lon_deg: (f64, f64),
-    /// Its side, metres.
+    /// Length of its side, metres.
     pub side_m: f64,
     /// All sections in it.
     pub total: Total,

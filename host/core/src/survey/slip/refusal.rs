@@ -26,7 +26,7 @@ pub enum SlipRefusal {
     /// Too few places in common for a difference with its uncertainty.
     #[error("only {pairs} sections of the two captures lie at the same place")]
     FewPairs {
-        /// How many.
+        /// How many of them there are.
         pairs: usize,
     },
 }
@@ -45,7 +45,7 @@ impl SlipRefusal {
         }
     }
 
-    /// What it means.
+    /// What it means for the result.
     #[must_use]
     pub const fn means(self) -> &'static str {
         match self {
@@ -60,7 +60,7 @@ impl SlipRefusal {
         }
     }
 
-    /// What to do.
+    /// What to do about it.
     #[must_use]
     pub const fn next(self) -> &'static str {
         match self {

@@ -8,7 +8,7 @@ use crate::stats::fit::line::Estimate;
 use crate::survey::ride::axle::Mounting;
 use crate::survey::ride::noise::MotionNoise;
 
-/// The result.
+/// The slip of one capture.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Slip {
     /// The zero-slip value that was used.
@@ -23,9 +23,9 @@ pub struct Slip {
     pub sections: Vec<Section>,
     /// Over all sections; over those on passes, in turns, and in work, where there are any.
     pub totals: Totals,
-    /// Passes and turns.
+    /// Totals of passes and turns.
     pub parts: Vec<PartTotal>,
-    /// By place.
+    /// Totals of squares of ground.
     pub places: Vec<SlipPlace>,
     /// Share of the distance above each threshold.
     pub share_above: Vec<ShareAbove>,
@@ -40,11 +40,11 @@ pub struct Slip {
 /// Totals of the sections, by what they have in common.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Totals {
-    /// All.
+    /// Total of all sections.
     pub all: Total,
-    /// On passes.
+    /// Total of the passes, if any.
     pub passes: Option<Total>,
-    /// In turns.
+    /// Total of the turns, if any.
     pub turns: Option<Total>,
     /// With the implement in work.
     pub in_work: Option<Total>,

@@ -31,7 +31,7 @@ impl SectionFlag {
     }
 }
 
-/// One section.
+/// Slip over one section of distance.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Section {
     /// UTC of its middle, nanoseconds since 1970.
@@ -47,7 +47,7 @@ pub struct Section {
     /// The part of it that the antenna position makes, right and ahead, with its sign: the same
     /// error in all sections.
     pub arm_m: [f64; 2],
-    /// Wheel impulses.
+    /// Impulses of the wheel sensor.
     pub impulses: f64,
     /// Mean ground speed, m/s.
     pub ground_speed_m_s: f64,
@@ -59,13 +59,13 @@ pub struct Section {
     pub heading_deg: f64,
     /// Change of heading, radians, clockwise positive.
     pub turned_rad: f64,
-    /// Pass or turn.
+    /// Whether it is pass or turn.
     pub kind: PartKind,
     /// Number of its part, from 1.
     pub part: u32,
     /// The implement was in work all the way.
     pub in_work: bool,
-    /// What to mind.
+    /// Warnings about this section.
     pub flags: Vec<SectionFlag>,
 }
 

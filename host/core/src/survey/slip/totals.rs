@@ -15,9 +15,9 @@ pub struct Total {
     pub distance_m: f64,
     /// 1 - actual/theoretical travel.
     pub slip: f64,
-    /// Standard uncertainty.
+    /// Standard uncertainty of the slip.
     pub standard_uncertainty: f64,
-    /// Sections.
+    /// Number of sections it covers.
     pub sections: usize,
 }
 
@@ -26,20 +26,20 @@ pub struct Total {
 pub struct PartTotal {
     /// From 1, in order of time.
     pub number: u32,
-    /// Pass or turn.
+    /// Whether it is pass or turn.
     pub kind: PartKind,
     /// UTC of the middle of its first and last section, nanoseconds since 1970.
     pub utc_ns: (i64, i64),
     /// Mean heading of its first section, degrees clockwise from north.
     pub heading_deg: f64,
-    /// Added up.
+    /// Total of its sections.
     pub total: Total,
 }
 
 /// How much of the way was driven with more slip than this.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct ShareAbove {
-    /// The slip.
+    /// The slip compared with, 0.1 is 10 %.
     pub slip: f64,
     /// Share of the distance, 0 to 1.
     pub share_of_distance: f64,

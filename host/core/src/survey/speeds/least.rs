@@ -23,7 +23,7 @@ pub struct Bin {
     pub residual: f64,
     /// Twice the standard uncertainty of that mean.
     pub uncertainty: f64,
-    /// Impulses are missing.
+    /// Whether impulses are missing there.
     pub lacks: bool,
 }
 

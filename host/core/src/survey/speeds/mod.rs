@@ -34,14 +34,14 @@ const DRIVEN_M_S: f64 = 0.2;
 /// Rounds in which usable steady runs and line are found from each other.
 const ROUNDS: usize = 6;
 
-/// What is compared.
+/// One of the speeds compared.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Sensor {
     /// Wheel sensor, channel 0.
     Wheel,
-    /// Radar, channel 1.
+    /// The radar sensor, channel 1.
     Radar,
-    /// Satellite receiver.
+    /// The speed of the satellite receiver.
     Satellite,
 }
 
@@ -64,7 +64,7 @@ pub const PAIRS: [(Sensor, Sensor); 3] = [
     (Sensor::Wheel, Sensor::Radar),
 ];
 
-/// How to compare.
+/// How the speeds are compared.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct SpeedsOptions {
     /// Impulses per metre that the radar ought to give.

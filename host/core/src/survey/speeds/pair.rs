@@ -16,9 +16,9 @@ const HALVINGS: usize = 40;
 /// A value with the half-width of its 95 % interval.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Interval {
-    /// Best estimate.
+    /// Best estimate of the value.
     pub value: f64,
-    /// Standard uncertainty.
+    /// Its standard uncertainty, same unit.
     pub standard_uncertainty: f64,
     /// Half-width of the 95 % interval.
     pub half_width: f64,
@@ -31,7 +31,7 @@ impl Interval {
     }
 }
 
-/// Gain and offset.
+/// Gain and offset of a line.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct PairLine {
     /// Rise of the second speed for one of the first.
@@ -49,7 +49,7 @@ pub struct PairLine {
 /// What two speeds say about each other.
 #[derive(Clone, Debug, PartialEq)]
 pub struct PairFit {
-    /// Steady runs used.
+    /// Number of steady runs used.
     pub steady_runs: usize,
     /// Slowest and fastest steady run used, by the first of the two.
     pub span: (f64, f64),

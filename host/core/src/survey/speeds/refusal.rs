@@ -38,7 +38,7 @@ impl SpeedsRefusal {
         }
     }
 
-    /// What it means.
+    /// What it means for the result.
     #[must_use]
     pub const fn means(self) -> &'static str {
         match self {
@@ -53,7 +53,7 @@ impl SpeedsRefusal {
         }
     }
 
-    /// What to do.
+    /// What to do about it.
     #[must_use]
     pub const fn next(self) -> &'static str {
         match self {
@@ -81,7 +81,7 @@ pub enum NoLine {
     /// One of the two gave nothing that can be used.
     #[error("only {found} steady_runs can be used")]
     TooFew {
-        /// How many.
+        /// How many of them there are.
         found: usize,
     },
 }

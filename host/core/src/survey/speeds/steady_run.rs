@@ -59,9 +59,9 @@ pub struct Standing {
 /// What the rides are made of.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Cut {
-    /// Steady, straight, moving.
+    /// The steady, straight runs found.
     pub steady_runs: Vec<SteadyRun>,
-    /// Standing.
+    /// What was counted while standing.
     pub standing: Standing,
 }
 

@@ -24,7 +24,7 @@ type Values = Box<dyn Fn(&Second) -> Option<(f64, f64)>>;
 /// What is compared: for people, in files, how.
 type Pair = (&'static str, &'static str, Values);
 
-/// The line.
+/// The line of the check.
 pub fn speeds(scenes: &[Scene<'_>]) -> CheckLine {
     let line = |mark, what: String| CheckLine::new("agreement", "speeds agree", mark, what);
     let brisk = |channel| Some(BRISK_SHARE * driving_rate_hz(scenes, channel)?);

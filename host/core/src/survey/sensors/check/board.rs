@@ -52,7 +52,7 @@ pub fn hello(trail: &Trail, totals: &Totals) -> CheckLine {
     line(Mark::Fail, format!("{who}; it last started because {cause}")).next(next)
 }
 
-/// The supply voltage.
+/// Line on the board's supply voltage.
 pub fn supply(trail: &Trail) -> CheckLine {
     let line = |mark, what: String| CheckLine::new("supply", "supply voltage", mark, what);
     let Some(mv) = trail.health.map(|health| health.supply_mv.0).filter(|mv| *mv > 0) else {
@@ -105,7 +105,7 @@ pub fn frames(trail: &Trail, totals: &Totals) -> CheckLine {
     line(Mark::Pass, what).numbers(numbers)
 }
 
-/// The implement-in-work input.
+/// Line on the implement-in-work input.
 pub fn implement(trail: &Trail, totals: &Totals) -> CheckLine {
     let line = |mark, what: String| {
         CheckLine::new("implement", "implement in work", mark, what).optional()
@@ -126,7 +126,7 @@ pub fn implement(trail: &Trail, totals: &Totals) -> CheckLine {
         .next("If it is wired: lower and raise the implement once.")
 }
 
-/// The PTO input.
+/// Line on the PTO input.
 pub fn pto(trail: &Trail, totals: &Totals) -> CheckLine {
     let line = |mark, what: String| CheckLine::new("pto", "PTO impulses", mark, what).optional();
     let index = Channel::Pto.index();

@@ -44,7 +44,7 @@ pub struct CheckLine {
     pub title: &'static str,
     /// How it came out.
     pub mark: Mark,
-    /// What was seen.
+    /// What was seen, in words.
     pub what: String,
     /// What to do; empty where nothing is to be done.
     pub next: String,
@@ -76,7 +76,7 @@ impl CheckLine {
     }
 }
 
-/// The whole check.
+/// All lines of the check.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Check {
     /// Its lines, in the order of the work.
