@@ -129,8 +129,8 @@ fn sentence(a: &AsFound, rate_l_per_ha: Option<f64>) -> String {
         if high { ("high", "slower", "little") } else { ("low", "faster", "much") };
     let rate = percent(a.applied_rate_error.value);
     let mut text = format!(
-        "The old value {found} was {error} % too {side} (±{uncertainty} %): the implement believed it \
-         drove {rate} % {pace} than it did, and applied {rate} % too {amount}."
+        "The old value {found} was {error} % too {side} (±{uncertainty} %): the implement believed \
+         it drove {rate} % {pace} than it did, and applied {rate} % too {amount}."
     );
     if let (Some(difference), Some(wanted)) = (a.difference_l_per_ha, rate_l_per_ha) {
         let (gap, side) = (difference.abs(), if high { "less" } else { "more" });

@@ -92,7 +92,7 @@ pub fn rolling(
     tyre: Option<TyreData>,
 ) -> Result<Rolling, RollingFault> {
     within("number of impulses per wheel turn", impulses_per_turn, (0.1, 100_000.0))?;
-    within("figure", figure.value(), (1.0, 4_294_967_295.0))?;
+    within("value", figure.value(), (1.0, 4_294_967_295.0))?;
     if let Some(tyre) = tyre {
         // A quad bike's wheel rolls 1.5 m, the largest tractor tyre 7 m; ten is a wrong unit.
         within("rolling circumference in metres", tyre.circumference_m, (0.3, 10.0))?;
