@@ -53,8 +53,8 @@ fn compared(out: &mut String, speeds: &Speeds) {
     let _ = writeln!(
         out,
         "\nTaken for granted: {} stretches of {STEADY_RUN_S} s were steady and straight (turning \
-         less than {STRAIGHT_DEG_S} degrees a second, which cannot be seen while creeping), on ground \
-         that was the same for all.",
+         less than {STRAIGHT_DEG_S} degrees a second, which cannot be seen while creeping), on \
+         ground that was the same for all.",
         speeds.steady_runs.len()
     );
 }
