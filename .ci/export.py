@@ -111,9 +111,9 @@ def check_maps(folder, rows):
     segments = [segment for track in tracks for segment in track.segments]
     assert len(segments) == len(rows), "a segment a row"
     for segment, feature, row in zip(segments, collection["features"], rows):
-        window = segment.points[0].extensions[0]
+        section = segment.points[0].extensions[0]
         for name in ("slip", "standard_uncertainty", "length_m", "ground_speed_m_s"):
-            same(name, row[name], float(window.get(name)))
+            same(name, row[name], float(section.get(name)))
         line = feature["geometry"]["coordinates"]
         assert len(line) == len(segment.points)
         for (longitude, latitude), point in zip(line, segment.points):
@@ -140,7 +140,7 @@ def check_query(folder, guide):
             rigs.setdefault((row["rig"], row["channel"]), []).append(row)
     for of_rig in rigs.values():
         for before, after in zip(of_rig, of_rig[1:]):
-            drift = 100 * (after["figure_per_100m"] / before["figure_per_100m"] - 1)
+            drift = 100 * (after["value_per_100m"] / before["value_per_100m"] - 1)
             drifts.setdefault(after["tyre_size"], []).append(drift)
     wanted = [(size, len(all_), statistics.median(all_)) for size, all_ in sorted(drifts.items())]
     assert len(found) == len(wanted) == 2, found
@@ -166,7 +166,7 @@ def main(folder, schemas, guide):
         print(f"{name}: {len(rows)} rows of {len(rows[0])} columns alike in JSON, CSV and Parquet")
         if name == "slip":
             check_maps(folder, rows)
-            print(f"slip: {len(rows)} windows alike in GeoJSON and GPX")
+            print(f"slip: {len(rows)} sections alike in GeoJSON and GPX")
     check_query(folder, guide)
     return 0
 

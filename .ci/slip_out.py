@@ -45,7 +45,7 @@ def from_gpx(path):
         for segment in track.findall(GPX + "trkseg"):
             points = segment.findall(GPX + "trkpt")
             ends = [[float(p.get("lon")), float(p.get("lat"))] for p in (points[0], points[-1])]
-            window = points[0].find(f"{GPX}extensions/{OURS}window")
+            window = points[0].find(f"{GPX}extensions/{OURS}section")
             yield float(window.get("slip")), *ends, kind, window.get("flags").split()
 
 
@@ -62,7 +62,7 @@ def files(stem):
     result = json.loads(ending(".json").read_text(encoding="utf-8"))
     geojson, gpx = list(from_geojson(ending(".geojson"))), list(from_gpx(ending(".gpx")))
     table = list(from_csv(ending(".csv")))
-    windows = result["windows"]
+    windows = result["sections"]
     assert windows, "no windows"
     assert len(windows) == len(geojson) == len(gpx) == len(table), "not as many windows"
     for entry, by_geojson, by_gpx, row in zip(windows, geojson, gpx, table):
@@ -75,7 +75,7 @@ def files(stem):
     total = result["summary"]["distance_slip"]
     assert abs(total) < NONE_TOTAL, f"slip of {total} on the ground of its own value"
     page = ending(".html").read_text(encoding="utf-8")
-    assert page.count('data-label="Leg"') == len(result["legs"]), "legs on the page"
+    assert page.count('data-label="Leg"') == len(result["parts"]), "legs on the page"
     print(f"{path.name}: {len(windows)} windows alike in JSON, GeoJSON, GPX and CSV; slip {total:.4f}")
     return 0
 

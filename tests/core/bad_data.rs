@@ -30,7 +30,7 @@ fn words(work: &Work) -> Vec<String> {
 /// A whole number to enter is given only if the stated interval of the best figure holds the truth.
 fn assert_not_misled(work: &Work, truth: &Truth, at: &str) {
     let wheel = wheel(work);
-    let Some(entered) = wheel.figure_to_enter else { return };
+    let Some(entered) = wheel.value_to_enter else { return };
     let best = wheel.best().unwrap();
     let half = cover(best, &wheel.sources, COVERAGE).expanded_uncertainty;
     let off = entered as f64 - truth.wheel_impulses_per_100m;
@@ -62,7 +62,7 @@ fn one_of_three_passes_slipped() {
             );
             assert!(!work.is_clean(), "{at}");
             assert_not_misled(&work, &truth, &at);
-            println!("{at}: {} -> {:?}", named[0].sentence(), wheel(&work).figure_to_enter);
+            println!("{at}: {} -> {:?}", named[0].sentence(), wheel(&work).value_to_enter);
         }
     }
 }
@@ -119,7 +119,7 @@ fn a_receiver_that_trails_by_300_ms() {
             let satellite = wheel(&work).satellite.as_ref().unwrap().value();
             let error = satellite / truth.wheel_impulses_per_100m - 1.0;
             assert!(error.abs() < 0.003, "{at}: satellite off by {error}");
-            let entered = wheel(&work).figure_to_enter.unwrap() as f64;
+            let entered = wheel(&work).value_to_enter.unwrap() as f64;
             let error = entered / truth.wheel_impulses_per_100m - 1.0;
             assert!(error.abs() < 0.001, "{at}: entered {entered}, off by {error}");
             let (work, _) = simulated_work(&prompt, seed, &plain_course(100.0));
@@ -178,7 +178,7 @@ fn a_course_typed_one_metre_wrong() {
                 assert!(sentence.contains("likelier fault"), "{at}: {sentence}");
                 assert!(!sentence.contains("receiver or the stopping is"), "{at}: {sentence}");
                 for channel in &work.channels {
-                    assert_eq!(channel.figure_to_enter, None, "{at} {}", channel.name);
+                    assert_eq!(channel.value_to_enter, None, "{at} {}", channel.name);
                 }
             }
         }
@@ -198,7 +198,7 @@ fn missing_pulses_withhold_the_figure() {
             let told = flags(&work, Code::MissingPulses);
             assert!(!told.is_empty(), "{at}: {:?}", words(&work));
             assert!(told.iter().all(|flag| flag.channel == Some("wheel")), "{at}: {told:?}");
-            assert_eq!(wheel(&work).figure_to_enter, None, "{at}");
+            assert_eq!(wheel(&work).value_to_enter, None, "{at}");
             println!("{at}: {}", told[0].sentence());
         }
     }
@@ -266,7 +266,7 @@ fn a_lost_press_costs_its_pass_and_no_other() {
             let used: Vec<f64> = wheel(&work).passes.iter().map(|line| line.impulses).collect();
             assert_eq!(used, expected, "{at}: {:?}", words(&work));
             assert!(!work.is_clean(), "{at}");
-            let entered = wheel(&work).figure_to_enter.unwrap() as f64;
+            let entered = wheel(&work).value_to_enter.unwrap() as f64;
             let error = entered / truth.wheel_impulses_per_100m - 1.0;
             assert!(error.abs() < 0.001, "{at}: entered {entered}, off by {error}");
         }
@@ -292,5 +292,5 @@ fn the_first_or_last_press_lost_gives_no_wrong_figure() {
 }
 
 fn wheel_entered(work: &Work) -> Option<i64> {
-    work.channels.iter().find(|channel| channel.name == "wheel")?.figure_to_enter
+    work.channels.iter().find(|channel| channel.name == "wheel")?.value_to_enter
 }

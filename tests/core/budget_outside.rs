@@ -5,7 +5,7 @@ use trundle_core::course::tape::{
     CourseSpec, TapeAccuracy, TapeClass, TapeMaterial, TapeSpec, course_length,
 };
 use trundle_core::stats::budget::monte_carlo::{Interval, SeededDraws, Trial, propagate};
-use trundle_core::stats::budget::rounding::{figure_to_enter, round_pair};
+use trundle_core::stats::budget::rounding::{round_pair, value_to_enter};
 use trundle_core::stats::budget::student::{chi_squared_survival, coverage_factor, t_quantile};
 use trundle_core::stats::budget::{Expanded, Quantity, Source, SourceId, Sources, expand};
 
@@ -280,9 +280,9 @@ fn rounding_gum_7_2_6() {
     assert_eq!(round_pair(13_002.491_711, 6.517_816).to_string(), "13002.5 ± 6.5");
     assert_eq!(round_pair(13_002.49, 0.099_7).to_string(), "13002.49 ± 0.10");
     assert_eq!(round_pair(13_002.49, 234.0).to_string(), "13000 ± 230");
-    assert_eq!(figure_to_enter(13_002.491_711), Some(13_002));
-    assert_eq!(figure_to_enter(f64::NAN), None);
-    assert_eq!(figure_to_enter(0.2), None);
+    assert_eq!(value_to_enter(13_002.491_711), Some(13_002));
+    assert_eq!(value_to_enter(f64::NAN), None);
+    assert_eq!(value_to_enter(0.2), None);
 }
 
 /// The course of the end-to-end example: class II, 100 m in one laying, 10 °C above reference. Two

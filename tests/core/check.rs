@@ -7,7 +7,7 @@
 use serde_json::Value;
 use trundle_core::capture::Record;
 use trundle_core::result::check_v1::to_json;
-use trundle_core::survey::sensors::check::{Check, Line, Mark, check};
+use trundle_core::survey::sensors::check::{Check, CheckLine, Mark, check};
 use trundle_show::text::check::render;
 use trundle_sim::{Fault, Port, Scenario};
 use trundle_tests::asking::simulate_asking;
@@ -29,7 +29,7 @@ fn checked(scenario: &Scenario) -> Check {
     check_of(&simulate_asking(scenario, 21).0)
 }
 
-fn line<'a>(check: &'a Check, key: &str) -> &'a Line {
+fn line<'a>(check: &'a Check, key: &str) -> &'a CheckLine {
     check.lines.iter().find(|line| line.key == key).unwrap()
 }
 
@@ -69,7 +69,7 @@ fn each_line_fails_by_its_own_fault() {
         (damage(Port::Receiver), "receiver", "damaged"),
         (with(gone), "receiver", "no usable fix"),
         (slow_line, "receiver", "the line is full"),
-        (with(reset), "board", "started anew 1 times"),
+        (with(reset), "board", "restarted 1 times"),
         (ill(Ill::MissingTooth(40)), "wheel_impulses", "one tooth of 40"),
         (ill(Ill::SilentBelow(1.5)), "wheel_slow", "silent below"),
         (ill(Ill::CountsAtRest(3.0)), "radar_rest", "impulses in"),

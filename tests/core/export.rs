@@ -199,7 +199,7 @@ fn records_say_what_was_signed_off() {
         let best = work.channels["wheel"].best().unwrap();
         assert_eq!(row["id"], record.id);
         assert_eq!(row["issued_utc"], record.issued_utc);
-        assert_eq!(row["figure_per_100m"].as_f64(), Some(best.impulses_per_100m));
+        assert_eq!(row["value_per_100m"].as_f64(), Some(best.impulses_per_100m));
         let u = row["standard_uncertainty_per_100m"].as_f64();
         assert_eq!(u, Some(best.standard_uncertainty));
         assert_eq!(row["degrees_of_freedom"].as_f64(), best.degrees_of_freedom);

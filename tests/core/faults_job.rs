@@ -102,7 +102,7 @@ fn outcome(seed: u64, work: &Work, truth: &Truth) -> Outcome {
             error = error.max(off);
             wrong.extend(words);
         }
-        if let Some(figure) = channel.figure_to_enter {
+        if let Some(figure) = channel.value_to_enter {
             let off = figure as f64 / truth - 1.0;
             if off.abs() > WRONG {
                 wrong_to_enter = true;
@@ -124,7 +124,7 @@ fn outcome(seed: u64, work: &Work, truth: &Truth) -> Outcome {
         wrong,
         wrong_to_enter,
         uncovered,
-        figure: work.channels.first().and_then(|channel| channel.figure_to_enter),
+        figure: work.channels.first().and_then(|channel| channel.value_to_enter),
     }
 }
 

@@ -175,7 +175,7 @@ fn a_stepped_wall_clock_is_told_and_changes_no_figure() {
     for seed in 0..SEEDS {
         let (emissions, truth) = record_all(&short(), seed);
         let figures = |work: &Work| -> Vec<_> {
-            work.channels.iter().map(|c| (c.figure_to_enter, c.best().map(|q| q.value()))).collect()
+            work.channels.iter().map(|c| (c.value_to_enter, c.best().map(|q| q.value()))).collect()
         };
         let sound = worked(&emissions, &truth, |records| wall(records, &truth, (1e9, 0.0)));
         assert!(!has(&sound, Code::ClockStep));

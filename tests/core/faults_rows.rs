@@ -148,7 +148,7 @@ fn edges_too_fast_for_the_board_are_never_a_figure() {
         let work = worked(&emissions, &truth).0;
         assert!(has(&work, Code::RateLimit), "{:?}", words(&work));
         for channel in &work.channels {
-            assert_eq!(channel.figure_to_enter, None, "{}: {:?}", channel.name, words(&work));
+            assert_eq!(channel.value_to_enter, None, "{}: {:?}", channel.name, words(&work));
         }
     }
 }

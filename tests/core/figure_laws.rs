@@ -54,7 +54,7 @@ fn assert_same(at: &str, a: &Work, b: &Work, value_share: f64, half_share: f64) 
     assert_eq!(a.channels.len(), b.channels.len(), "{at}");
     assert!(!a.channels.is_empty(), "{at}: nothing to compare");
     for (a, b) in a.channels.iter().zip(&b.channels) {
-        assert_eq!(a.figure_to_enter, b.figure_to_enter, "{at} {}", a.name);
+        assert_eq!(a.value_to_enter, b.value_to_enter, "{at} {}", a.name);
         for ((side, one), (_, other)) in figures(a).into_iter().zip(figures(b)) {
             let at = format!("{at} {} {side}", a.name);
             assert_eq!(one.is_some(), other.is_some(), "{at}: only one has it");
@@ -232,7 +232,7 @@ fn without_noise_the_figures_are_exact() {
         assert!(satellite.abs() <= 1e-5, "{at}: satellite off by {satellite:e}");
         let lag_s = work.clock.unwrap().lag_s;
         assert!(lag_s.abs() < 1e-3, "{at}: lag {lag_s} where there is none");
-        assert_eq!(wheel.figure_to_enter, Some((100.0 * per_m) as i64), "{at}");
+        assert_eq!(wheel.value_to_enter, Some((100.0 * per_m) as i64), "{at}");
         let doubt = cover(wheel.tape.as_ref().unwrap(), &wheel.sources, COVERAGE);
         assert!(doubt.expanded_uncertainty > 0.0, "{at}: no doubt at all");
     }

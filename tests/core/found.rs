@@ -9,7 +9,7 @@ use trundle_core::stats::budget::{Quantity, Source, Sources};
 /// A measured figure with a normal relative doubt.
 fn measured(value: f64, relative: f64) -> (Quantity, Sources) {
     let mut sources = Sources::new();
-    let id = sources.add(Source::normal("figure", "the figure", value * relative));
+    let id = sources.add(Source::normal("figure", "the value", value * relative));
     (Quantity::from_source(value, id, &sources), sources)
 }
 
@@ -31,7 +31,7 @@ fn a_figure_too_high_applies_too_little_by_e_over_one_plus_e() {
         let (figure, sources) = measured(13_000.0, 1e-4);
         let found = 13_000.0 * (1.0 + figure_percent / 100.0);
         let a = as_found(found, &figure, &sources, None).unwrap();
-        assert!((100.0 * a.figure_error.value - figure_percent).abs() < 1e-9);
+        assert!((100.0 * a.value_error.value - figure_percent).abs() < 1e-9);
         let rate = 100.0 * a.applied_rate_error.value;
         assert!((rate - rate_percent).abs() < 5e-7, "{figure_percent}: {rate}");
         assert!(a.significant);
@@ -64,13 +64,13 @@ fn the_sentence_has_the_signs_right() {
     let high = as_found(13_400.0, &figure, &sources, None).unwrap().sentence;
     assert_eq!(
         high,
-        "The old figure 13400 was 3.1 % too high (±0.04 %): the implement believed it drove 3.0 % \
+        "The old value 13400 was 3.1 % too high (±0.04 %): the implement believed it drove 3.0 % \
          slower than it did, and applied 3.0 % too little."
     );
     let low = as_found(12_350.0, &figure, &sources, Some(200.0)).unwrap().sentence;
     assert_eq!(
         low,
-        "The old figure 12350 was 5.0 % too low (±0.04 %): the implement believed it drove 5.3 % \
+        "The old value 12350 was 5.0 % too low (±0.04 %): the implement believed it drove 5.3 % \
          faster than it did, and applied 5.3 % too much. Set to 200 l/ha it put out 210.5 \
          l/ha, 10.5 l/ha more than wanted."
     );
@@ -86,7 +86,7 @@ fn within_the_doubt_nothing_is_said_to_be_wrong() {
     let a = as_found(13_020.0, &figure, &sources, None).unwrap();
     assert!(!a.significant);
     assert!(a.sentence.contains("nothing shows that it was wrong"), "{}", a.sentence);
-    let expanded = a.figure_error.expanded.expanded_uncertainty;
+    let expanded = a.value_error.expanded.expanded_uncertainty;
     assert!((expanded - 1.959_964e-3 * 13_020.0 / 13_000.0).abs() < 1e-8, "{expanded}");
     let rate = a.applied_rate_error.expanded.standard_uncertainty;
     assert!((rate - 1e-3 * 13_000.0 / 13_020.0).abs() < 1e-12, "{rate}");
@@ -147,7 +147,7 @@ fn the_socket_standard_is_a_hint_only() {
         (13_651.0, "outside"),
     ] {
         let hint = socket_hint(figure);
-        let start = format!("The figure is {place} the socket standard's tolerance");
+        let start = format!("The value is {place} the socket standard's tolerance");
         assert!(hint.starts_with(&start), "{hint}");
         assert!(hint.contains("that is no proof"), "{hint}");
     }

@@ -4,7 +4,7 @@
 use chrono::{Days, NaiveDate};
 use serde_json::Value;
 use trundle_core::history::{
-    DAYS_PER_YEAR, History, HistoryRefusal, NoTrend, Point, Shared, Verdict, history, sentence,
+    DAYS_PER_YEAR, History, HistoryRefusal, NoTrend, Point, Shared, Stability, history, sentence,
 };
 use trundle_core::result::history_points::{Which, points};
 use trundle_core::result::history_v1::{HistoryFacts, to_json};
@@ -56,7 +56,7 @@ fn normalised_error_by_its_definition() {
     let found = history(&[at(0, 10.0, 0.05 / Z95), at(9, 10.06, 0.04 / Z95)]).unwrap();
     let change = found.newest().unwrap().previous.unwrap();
     near(change.normalised_error, 0.937_043, 5e-7);
-    assert!(!change.significant && found.verdict == Verdict::Steady);
+    assert!(!change.significant && found.verdict == Stability::Steady);
     near(change.share, 0.006, 1e-12);
     assert_eq!(found.newest().unwrap().mean, Some(change), "of one, the mean is that one");
     assert_eq!(found.trend, Err(NoTrend::TooFew { have: 2, need: 3 }));
@@ -184,32 +184,36 @@ fn one_record_gives_nothing_yet() {
     assert_eq!(found.trend, Err(NoTrend::OneDay));
 }
 
-fn seasons() -> Vec<(Verdict, &'static str, Vec<Point>)> {
+fn seasons() -> Vec<(Stability, &'static str, Vec<Point>)> {
     // Up by 3 each time, but for the last, which alone is within chance of the one before and of
     // the mean.
     let slow = (0_u64..11).map(|n| at(100 * n, 13_000.0 + 3.0 * n as f64, 4.0));
     let slow: Vec<Point> = slow.chain([at(1100, 13_020.0, 4.0)]).collect();
     vec![
         (
-            Verdict::Changed,
-            "The figure has gone up by 0.80 % since 2026-03-02: more than chance.",
+            Stability::Changed,
+            "The value has gone up by 0.80 % since 2026-03-02. The change is significant.",
             vec![at(0, 13_000.0, 5.0), at(70, 13_104.0, 5.0)],
         ),
         (
-            Verdict::Changed,
-            "The figure has gone down by 2.0 % since 2026-05-11: more than chance.",
+            Stability::Changed,
+            "The value has gone down by 2.0 % since 2026-05-11. The change is significant.",
             vec![at(0, 13_000.0, 60.0), at(70, 13_000.0, 60.0), at(140, 12_740.0, 60.0)],
         ),
         (
-            Verdict::Moved,
-            "The figure has gone up by 0.09 % against the mean of the 4 records since 2026-03-02: \
-             more than chance.",
+            Stability::Moved,
+            "The value has gone up by 0.09 % against the mean of the 4 records since 2026-03-02. \
+             The change is significant.",
             (0..4).map(|n| at(10 * n, 13_000.0, 5.0)).chain([at(90, 13_012.0, 5.0)]).collect(),
         ),
-        (Verdict::Creeping, "The figure creeps up by 0.07 % a year: more than chance.", slow),
         (
-            Verdict::Steady,
-            "The figure has stayed the same since 2026-03-02: it differs by 0.04 %, and chance \
+            Stability::Drifting,
+            "The value drifts up by 0.07 % a year. The drift is significant.",
+            slow,
+        ),
+        (
+            Stability::Steady,
+            "The value has stayed the same since 2026-03-02: it differs by 0.04 %, and chance \
              alone makes up to 0.11 %.",
             vec![at(0, 13_000.0, 5.0), at(70, 13_005.0, 5.0)],
         ),
@@ -225,7 +229,7 @@ fn the_answer_is_plain() {
         let text = render(&Ok(found.clone()), &facts());
         assert!(text.replace("\n  ", " ").starts_with(&format!("HISTORY: {said}")), "{text}");
         assert!(text.lines().all(|line| line.chars().count() <= 100), "{text}");
-        assert_eq!(text.contains("may have made it"), verdict != Verdict::Steady, "{text}");
+        assert_eq!(text.contains("may have made it"), verdict != Stability::Steady, "{text}");
         let page = page(&Ok(found), &facts());
         check_shape(said, &page);
         assert!(page.contains(said.split(':').next().unwrap()), "{said}");
@@ -244,7 +248,7 @@ fn chance_is_called_a_change_as_often_as_it_says() {
             with_tape(at(after, figure, 41.0_f64.sqrt()), "a", 5.0)
         };
         let found = history(&[one(0), one(50)]).unwrap();
-        alarms += u32::from(found.verdict == Verdict::Changed);
+        alarms += u32::from(found.verdict == Stability::Changed);
     }
     // Binomial, 1000 times 0.05: 50 ± 6.9; three standard deviations.
     assert!((30..=70).contains(&alarms), "{alarms} of {runs}, seed 20260302");

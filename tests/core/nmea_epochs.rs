@@ -7,7 +7,7 @@ use chrono::DateTime;
 use trundle_core::wire::fix::{
     EpochAssembler, EpochCounts, Fix, FixEvent, FixFlags, Quality, Refusal,
 };
-use trundle_core::wire::gate::{Gate, GateReason, Verdict};
+use trundle_core::wire::gate::{Gate, GateReason, GateRuling};
 use trundle_core::wire::sentence::parse;
 
 fn utc(text: &str) -> i64 {
@@ -104,7 +104,7 @@ fn a_simulator_is_passed_on_with_its_mark_and_never_measured_from() {
     let sim = [GGA.replace("W,4,", "W,8,"), RMC.replace(",A,", ",V,").replace(",R", ",S")];
     let fix = fixes(Some("2026-06-01T00:00:00Z"), &[&sim[0], &sim[1]])[0];
     assert!(fix.flags.simulated && fix.quality == Quality::Simulated);
-    assert_eq!(Gate::new().check(&fix), Verdict::Refused(GateReason::NotMeasured));
+    assert_eq!(Gate::new().check(&fix), GateRuling::Refused(GateReason::NotMeasured));
 }
 
 #[test]
@@ -145,7 +145,7 @@ fn at(tenths: i64, metres: f64, speed: f64) -> Fix {
     fix
 }
 
-const MOVING: Verdict = Verdict::Accepted { frozen: false };
+const MOVING: GateRuling = GateRuling::Accepted { frozen: false };
 
 #[test]
 fn the_gate_lets_a_pass_through_and_refuses_what_cannot_be() {
@@ -156,13 +156,13 @@ fn the_gate_lets_a_pass_through_and_refuses_what_cannot_be() {
     let here = 0.3 * 19.0;
     let mut south = at(20, here, 3.0);
     south.lat_deg = -south.lat_deg;
-    assert_eq!(gate.check(&south), Verdict::Refused(GateReason::HemisphereFlip));
-    assert_eq!(gate.check(&at(20, here + 50.0, 3.0)), Verdict::Refused(GateReason::Jump));
-    assert_eq!(gate.check(&at(19, here, 3.0)), Verdict::Refused(GateReason::TimeNotForward));
-    assert_eq!(gate.check(&at(20, here, 40.1)), Verdict::Refused(GateReason::TooFast));
+    assert_eq!(gate.check(&south), GateRuling::Refused(GateReason::HemisphereFlip));
+    assert_eq!(gate.check(&at(20, here + 50.0, 3.0)), GateRuling::Refused(GateReason::Jump));
+    assert_eq!(gate.check(&at(19, here, 3.0)), GateRuling::Refused(GateReason::TimeNotForward));
+    assert_eq!(gate.check(&at(20, here, 40.1)), GateRuling::Refused(GateReason::TooFast));
     let mut reckoned = at(20, here + 0.3, 3.0);
     reckoned.quality = Quality::Estimated;
-    assert_eq!(gate.check(&reckoned), Verdict::Refused(GateReason::NotMeasured));
+    assert_eq!(gate.check(&reckoned), GateRuling::Refused(GateReason::NotMeasured));
     assert_eq!(gate.check(&at(20, here + 0.3, 3.0)), MOVING);
     assert_eq!((gate.counts().accepted, gate.counts().reseeded), (21, 0));
 }
@@ -173,14 +173,14 @@ fn the_gate_moves_on_after_three_refused_fixes_that_fit_each_other() {
     assert_eq!(gate.check(&at(0, 0.0, 3.0)), MOVING);
     for tenth in 1..=3 {
         let far = at(tenth, 500.0 + 0.3 * tenth as f64, 3.0);
-        assert_eq!(gate.check(&far), Verdict::Refused(GateReason::Jump));
+        assert_eq!(gate.check(&far), GateRuling::Refused(GateReason::Jump));
     }
     assert_eq!(gate.check(&at(4, 501.2, 3.0)), MOVING);
     assert_eq!(gate.counts().reseeded, 1);
     // Fixes that do not fit each other never move it.
     for tenth in 5..25 {
         let wild = at(tenth, 1000.0 * tenth as f64, 3.0);
-        assert_eq!(gate.check(&wild), Verdict::Refused(GateReason::Jump));
+        assert_eq!(gate.check(&wild), GateRuling::Refused(GateReason::Jump));
     }
     assert_eq!(gate.check(&at(25, 501.2 + 0.3 * 21.0, 3.0)), MOVING);
 }
@@ -195,12 +195,12 @@ fn a_time_ahead_of_its_arrival_is_refused_unless_it_stays_so() {
     };
     let mut gate = Gate::new();
     assert!((0..20).all(|n| gate.check(&arrives(n, n)) == MOVING));
-    assert_eq!(gate.check(&arrives(30, 20)), Verdict::Refused(GateReason::TimeAhead));
+    assert_eq!(gate.check(&arrives(30, 20)), GateRuling::Refused(GateReason::TimeAhead));
     // Late is no fault, however late, nor what comes in a burst after it.
     assert!((21..40).all(|n| gate.check(&arrives(n, 60)) == MOVING));
     // A receiver that corrects its time by a second is believed after three fixes.
     for n in 61..64 {
-        assert_eq!(gate.check(&arrives(n + 10, n)), Verdict::Refused(GateReason::TimeAhead));
+        assert_eq!(gate.check(&arrives(n + 10, n)), GateRuling::Refused(GateReason::TimeAhead));
     }
     assert!((64..90).all(|n| gate.check(&arrives(n + 10, n)) == MOVING));
     assert_eq!((gate.counts().time_ahead, gate.counts().reseeded), (4, 1));
@@ -210,7 +210,7 @@ fn a_time_ahead_of_its_arrival_is_refused_unless_it_stays_so() {
 fn a_position_that_stands_still_under_a_moving_speed_is_marked() {
     let mut gate = Gate::new();
     let frozen: Vec<bool> = (0..8)
-        .map(|tenth| gate.check(&at(tenth, 0.0, 3.0)) == Verdict::Accepted { frozen: true })
+        .map(|tenth| gate.check(&at(tenth, 0.0, 3.0)) == GateRuling::Accepted { frozen: true })
         .collect();
     // Travel 0.3 m a fix; the mark comes above 1 m, or three digits of 0.185 m.
     assert_eq!(frozen, [false, false, false, false, true, true, true, true]);

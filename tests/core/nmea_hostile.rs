@@ -5,7 +5,7 @@
 
 use trundle_bounds::streams;
 use trundle_core::wire::fix::{EpochAssembler, FixEvent};
-use trundle_core::wire::gate::{Gate, Verdict};
+use trundle_core::wire::gate::{Gate, GateRuling};
 use trundle_core::wire::sentence::{
     LINE_MAX, LineCounts, LineSplitter, Sentence, SentenceFault, parse,
 };
@@ -162,7 +162,7 @@ fn damaged_sentences_never_panic_and_never_give_an_impossible_value() {
 fn outcome(chunks: &[(&[u8], u64)]) -> String {
     let mut splitter = LineSplitter::new();
     let (mut assembler, mut gate) = (EpochAssembler::new(None), Gate::new());
-    let mut log: Vec<(FixEvent, Option<Verdict>)> = Vec::new();
+    let mut log: Vec<(FixEvent, Option<GateRuling>)> = Vec::new();
     let mut take = |event: Option<FixEvent>| {
         log.extend(event.map(|event| match event {
             FixEvent::Fix(fix) => (event, Some(gate.check(&fix))),

@@ -233,7 +233,7 @@ fn the_same_work_gives_the_same_bytes() {
 fn the_page_says_what_the_result_says() {
     let clean = &PAGES[0].1;
     for (name, channel) in &CLEAN.channels {
-        let digits = channel.figure_to_enter.unwrap().to_string();
+        let digits = channel.value_to_enter.unwrap().to_string();
         let set = format!("<span>{}</span><span>{}</span>", &digits[..2], &digits[2..]);
         assert!(clean.contains(&set), "{digits} is not set large");
         assert!(clean.contains(&format!("{name} {digits}")), "not in the title");

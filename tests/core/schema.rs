@@ -100,7 +100,7 @@ fn a_wrong_document_is_refused() {
         ("/course", "length_m", json!("100")),
         ("/course", "length_m", json!(-100.0)),
         ("/channels", "shaft", json!({})),
-        ("/channels/wheel", "figure_to_enter", json!(13_004.5)),
+        ("/channels/wheel", "value_to_enter", json!(13_004.5)),
         ("/channels/wheel/tape", "impulses_per_100m", json!(null)),
         ("/channels/wheel/passes/0", "start_utc", json!("1 May 2026")),
         ("/channels/wheel/passes/0", "fix_quality", json!(["RTK fixed"])),

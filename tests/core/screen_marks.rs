@@ -4,7 +4,9 @@ use std::collections::BTreeMap;
 use trundle_core::capture::HostMarkAction;
 use trundle_core::session::SessionEvent;
 use trundle_core::session::marks::{MarkBook, MarkTime, Press as RuledPress, Ruling};
-use trundle_core::session::presses::{Answer, Due, End, Place, Press, Presses, Verdict, Wish};
+use trundle_core::session::presses::{
+    Answer, Due, End, Press, PressPlace, PressRuling, Presses, Wish,
+};
 
 /// A job without ports: the marks of the session, and a disk that takes its time.
 #[derive(Default)]
@@ -31,11 +33,11 @@ impl Bench {
         self.rule(host_ns, HostMarkAction::Mark, None);
     }
 
-    fn press(&mut self, place: Place, key: u64, host_ns: u64, wish: Wish) -> Answer {
+    fn press(&mut self, place: PressPlace, key: u64, host_ns: u64, wish: Wish) -> Answer {
         let mut press = Press { place, key, host_ns, wish };
         match self.presses.press(&mut press, self.book.open()) {
-            Verdict::Answer(answer) => answer,
-            Verdict::Give(action, _) => {
+            PressRuling::Answer(answer) => answer,
+            PressRuling::Give(action, _) => {
                 self.keys += 1;
                 self.rule(press.host_ns, action, Some(self.keys));
                 Answer::Waiting
@@ -43,7 +45,7 @@ impl Bench {
         }
     }
 
-    fn mark(&mut self, place: Place, key: u64, host_ns: u64, due: Due) -> Answer {
+    fn mark(&mut self, place: PressPlace, key: u64, host_ns: u64, due: Due) -> Answer {
         self.press(place, key, host_ns, Wish::Mark(due))
     }
 
@@ -53,7 +55,7 @@ impl Bench {
         }
     }
 
-    fn answer(&self, place: Place, key: u64) -> &Answer {
+    fn answer(&self, place: PressPlace, key: u64) -> &Answer {
         self.presses.answer(place, key).unwrap()
     }
 
@@ -74,17 +76,17 @@ fn finish(number: u32) -> Due {
 #[test]
 fn an_answer_that_was_lost_comes_again_under_the_same_key() {
     let mut bench = Bench::default();
-    assert_eq!(bench.mark(Place::Page, 7, 0, start(1)), Answer::Waiting);
+    assert_eq!(bench.mark(PressPlace::Page, 7, 0, start(1)), Answer::Waiting);
     // Sent again before the disk has it, and long after.
-    assert_eq!(bench.mark(Place::Page, 7, 900 * MS, start(1)), Answer::Waiting);
+    assert_eq!(bench.mark(PressPlace::Page, 7, 900 * MS, start(1)), Answer::Waiting);
     bench.sync();
     let done = Answer::Done { mark: Some(start(1)) };
-    assert_eq!(bench.mark(Place::Page, 7, 9_000 * MS, start(1)), done);
+    assert_eq!(bench.mark(PressPlace::Page, 7, 9_000 * MS, start(1)), done);
     assert_eq!(bench.marks(), 1);
     // The same number from another place is another press.
     let first = bench.presses.last().unwrap();
-    assert_eq!(bench.mark(Place::Terminal, 7, 9_500 * MS, start(1)), Answer::Already(first));
-    assert_eq!((first.host_ns, first.place), (0, Place::Page));
+    assert_eq!(bench.mark(PressPlace::Terminal, 7, 9_500 * MS, start(1)), Answer::Already(first));
+    assert_eq!((first.host_ns, first.place), (0, PressPlace::Page));
 }
 
 #[test]
@@ -97,16 +99,16 @@ fn two_people_at_one_peg_give_one_mark_however_far_apart_they_press() {
                 if board_first {
                     bench.board(at_ns);
                 } else {
-                    bench.mark(Place::Terminal, 1, at_ns, start(1));
+                    bench.mark(PressPlace::Terminal, 1, at_ns, start(1));
                 }
                 if synced {
                     bench.sync();
                 }
                 let later_ns = at_ns + apart_ms * MS;
-                let at_once = bench.mark(Place::Page, 1, later_ns, start(1));
+                let at_once = bench.mark(PressPlace::Page, 1, later_ns, start(1));
                 assert!(synced || at_once == Answer::Waiting, "{at_once:?}");
                 bench.sync();
-                let Answer::Already(first) = bench.answer(Place::Page, 1) else {
+                let Answer::Already(first) = bench.answer(PressPlace::Page, 1) else {
                     panic!("{apart_ms} ms, {synced}, {board_first}: {:?}", bench.rulings)
                 };
                 assert_eq!((first.due, first.host_ns), (start(1), at_ns));
@@ -121,27 +123,27 @@ fn two_people_at_one_peg_give_one_mark_however_far_apart_they_press() {
 fn what_is_not_due_does_nothing() {
     let mut bench = Bench::default();
     // A finish before any start, and the start of a pass that is far off.
-    assert_eq!(bench.mark(Place::Page, 1, 0, finish(1)), Answer::NotDue);
-    assert_eq!(bench.mark(Place::Page, 2, MS, start(4)), Answer::NotDue);
-    assert_eq!(bench.press(Place::Page, 3, 2 * MS, Wish::Undo(start(1))), Answer::NotDue);
+    assert_eq!(bench.mark(PressPlace::Page, 1, 0, finish(1)), Answer::NotDue);
+    assert_eq!(bench.mark(PressPlace::Page, 2, MS, start(4)), Answer::NotDue);
+    assert_eq!(bench.press(PressPlace::Page, 3, 2 * MS, Wish::Undo(start(1))), Answer::NotDue);
     assert!(bench.rulings.is_empty());
-    bench.mark(Place::Page, 4, 1_000 * MS, start(1));
+    bench.mark(PressPlace::Page, 4, 1_000 * MS, start(1));
     bench.sync();
-    bench.mark(Place::Page, 5, 9_000 * MS, finish(1));
+    bench.mark(PressPlace::Page, 5, 9_000 * MS, finish(1));
     bench.sync();
     // Two people take the finish back; only one of them does, and the start stands.
-    bench.press(Place::Page, 6, 10_000 * MS, Wish::Undo(finish(1)));
+    bench.press(PressPlace::Page, 6, 10_000 * MS, Wish::Undo(finish(1)));
     bench.sync();
-    let second = bench.press(Place::Terminal, 1, 10_500 * MS, Wish::Undo(finish(1)));
+    let second = bench.press(PressPlace::Terminal, 1, 10_500 * MS, Wish::Undo(finish(1)));
     assert_eq!(second, Answer::NotDue);
     assert_eq!(bench.book.open(), Some(1));
     assert_eq!(bench.presses.can_undo(), Some(start(1)));
     // A pass that was left out has no finish to wait for.
-    bench.press(Place::Page, 7, 11_000 * MS, Wish::LeaveOut(1, "slipped".to_owned()));
-    let waiting = bench.mark(Place::Terminal, 2, 11_100 * MS, finish(1));
+    bench.press(PressPlace::Page, 7, 11_000 * MS, Wish::LeaveOut(1, "slipped".to_owned()));
+    let waiting = bench.mark(PressPlace::Terminal, 2, 11_100 * MS, finish(1));
     bench.sync();
     assert_eq!(waiting, Answer::Waiting);
-    assert_eq!(*bench.answer(Place::Terminal, 2), Answer::NotDue);
+    assert_eq!(*bench.answer(PressPlace::Terminal, 2), Answer::NotDue);
     assert_eq!(bench.presses.due(bench.book.open()), start(2));
 }
 
@@ -152,18 +154,18 @@ fn lost_presses_of_the_board_close_the_open_pass() {
     bench.sync();
     bench.book.presses_lost(1);
     bench.presses.ruled(&SessionEvent::MarkLost { presses: 1 });
-    assert_eq!(bench.mark(Place::Page, 1, 5_000 * MS, finish(1)), Answer::NotDue);
+    assert_eq!(bench.mark(PressPlace::Page, 1, 5_000 * MS, finish(1)), Answer::NotDue);
     assert_eq!(bench.presses.can_undo(), None);
-    assert_eq!(bench.mark(Place::Page, 2, 6_000 * MS, start(2)), Answer::Waiting);
+    assert_eq!(bench.mark(PressPlace::Page, 2, 6_000 * MS, start(2)), Answer::Waiting);
 }
 
 #[test]
 fn a_capture_that_fails_saves_nothing_more() {
     let mut bench = Bench::default();
-    bench.mark(Place::Page, 1, 0, start(1));
+    bench.mark(PressPlace::Page, 1, 0, start(1));
     bench.presses.failed();
-    assert_eq!(*bench.answer(Place::Page, 1), Answer::NotSaved);
-    assert_eq!(bench.mark(Place::Page, 2, 9_000 * MS, start(1)), Answer::NotSaved);
+    assert_eq!(*bench.answer(PressPlace::Page, 1), Answer::NotSaved);
+    assert_eq!(bench.mark(PressPlace::Page, 2, 9_000 * MS, start(1)), Answer::NotSaved);
 }
 
 /// A generator of its own, so that a seed gives the same orders on every machine
@@ -185,7 +187,7 @@ impl Dice {
 fn one_mark_a_peg(seed: u64) {
     let mut dice = Dice(seed * 0x9e37_79b9 + 1);
     let mut bench = Bench::default();
-    let mut keys: BTreeMap<Place, u64> = BTreeMap::new();
+    let mut keys: BTreeMap<PressPlace, u64> = BTreeMap::new();
     for peg in 0..12_u64 {
         let due = Due {
             number: u32::try_from(peg / 2).unwrap() + 1,
@@ -203,7 +205,7 @@ fn one_mark_a_peg(seed: u64) {
             if n == 0 && board {
                 bench.board(host_ns);
             } else {
-                let place = if dice.roll(2) == 0 { Place::Terminal } else { Place::Page };
+                let place = if dice.roll(2) == 0 { PressPlace::Terminal } else { PressPlace::Page };
                 let key = keys.entry(place).or_default();
                 *key += 1;
                 let key = *key;

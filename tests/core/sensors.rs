@@ -8,7 +8,7 @@
 
 use trundle_core::survey::ride::rides;
 use trundle_core::survey::sensors::pattern::count_effect_percent;
-use trundle_core::survey::sensors::{Aspect, Finding, Health, Verdict, judge_with};
+use trundle_core::survey::sensors::{Aspect, Health, SensorRuling, SensorWarning, judge_with};
 use trundle_sim::Scenario;
 use trundle_tests::asking::simulate_asking;
 use trundle_tests::sensor_cases::{Case, Ill, cases, named, run, scenario};
@@ -77,13 +77,13 @@ fn what_was_not_seen_is_not_judged_and_never_sound() {
     // No edge times: no word on what comes back once a turn.
     let without = judged(&scenario(&healthy(), 3), 3, false);
     let ring = wheel(&without).verdict(Aspect::Ring).unwrap();
-    assert!(matches!(ring, Verdict::NotJudged(why) if why.contains("it takes")), "{ring:?}");
+    assert!(matches!(ring, SensorRuling::NotJudged(why) if why.contains("it takes")), "{ring:?}");
     assert!(!wheel(&without).healthy());
     // Never at rest for ten seconds.
     let hasty = Scenario { rest_s: 4.0, ..scenario(&healthy(), 3) };
     let hasty = judged(&hasty, 3, true);
     let rest = wheel(&hasty).verdict(Aspect::Rest).unwrap();
-    assert!(matches!(rest, Verdict::NotJudged(why) if why.contains("standstill")), "{rest:?}");
+    assert!(matches!(rest, SensorRuling::NotJudged(why) if why.contains("standstill")), "{rest:?}");
     // Nothing at all.
     let trail = replay_with_trail(&[], 0).trail().unwrap();
     for sensor in judge_with(&trail, &rides(&trail)) {
@@ -95,11 +95,11 @@ fn what_was_not_seen_is_not_judged_and_never_sound() {
 fn without_edge_times_the_counts_tell_of_bounce_and_of_missing_impulses() {
     let case = |ill| Case { name: "", ill, receiver: true };
     let bounce = judged(&scenario(&case(Ill::Bounce(0.02)), 8), 8, false);
-    let found: Vec<&Finding> = wheel(&bounce).findings().collect();
-    assert!(matches!(found[..], [Finding::Bounce { after_us: None, .. }]), "{found:?}");
+    let found: Vec<&SensorWarning> = wheel(&bounce).findings().collect();
+    assert!(matches!(found[..], [SensorWarning::Bounce { after_us: None, .. }]), "{found:?}");
     let missed = judged(&scenario(&case(Ill::MissedEdges(0.01)), 8), 8, false);
-    let found: Vec<&Finding> = wheel(&missed).findings().collect();
-    assert!(matches!(found[..], [Finding::Uneven { .. }]), "{found:?}");
+    let found: Vec<&SensorWarning> = wheel(&missed).findings().collect();
+    assert!(matches!(found[..], [SensorWarning::Uneven { .. }]), "{found:?}");
 }
 
 #[test]

@@ -6,7 +6,7 @@ use trundle_core::result::slip_v1::{refusal_to_json, to_json};
 use trundle_core::session::trail::THINNED_US;
 use trundle_core::survey::ride::RideRefusal;
 use trundle_core::survey::ride::axle::Mounting;
-use trundle_core::survey::ride::legs::LegKind;
+use trundle_core::survey::ride::parts::PartKind;
 use trundle_core::survey::slip::compare::compare;
 use trundle_core::survey::slip::{Slip, SlipOptions, SlipRefusal, ZeroSlip, by_figures, slip};
 use trundle_sim::{ReceiverClass, Scenario, record_all};
@@ -17,8 +17,8 @@ use trundle_tests::{HOST_START_NS, records, replay_with_trail, seeds};
 static SEEDS: LazyLock<u64> = LazyLock::new(|| seeds(2, 6));
 
 /// Absolute errors of the windows of one kind, and how many the stated interval holds.
-fn errors(driven: &Driven, slip: &Slip, kind: LegKind) -> (Vec<f64>, usize) {
-    let windows = slip.windows.iter().filter(|w| w.kind == kind);
+fn errors(driven: &Driven, slip: &Slip, kind: PartKind) -> (Vec<f64>, usize) {
+    let windows = slip.sections.iter().filter(|w| w.kind == kind);
     let pairs: Vec<(f64, f64)> =
         windows.map(|w| ((w.slip - driven.true_slip(w)).abs(), w.standard_uncertainty)).collect();
     let held = pairs.iter().filter(|(error, u)| *error <= 1.96 * u).count();
@@ -37,15 +37,15 @@ fn windows_and_totals_are_right_and_their_doubt_is_honest() {
         for seed in 0..*SEEDS {
             let driven = drive(&headland(class), seed);
             let slip = driven.slip().unwrap();
-            for (kind, into) in [(LegKind::Pass, &mut passes), (LegKind::Turn, &mut turns)] {
+            for (kind, into) in [(PartKind::Pass, &mut passes), (PartKind::Turn, &mut turns)] {
                 let (errors, inside) = errors(&driven, &slip, kind);
                 held += inside;
                 all += errors.len();
                 into.extend(errors);
             }
-            let theoretical: f64 = slip.windows.iter().map(|w| w.impulses).sum();
+            let theoretical: f64 = slip.sections.iter().map(|w| w.impulses).sum();
             let kept: f64 =
-                slip.windows.iter().map(|w| w.impulses * (1.0 - driven.true_slip(w))).sum();
+                slip.sections.iter().map(|w| w.impulses * (1.0 - driven.true_slip(w))).sum();
             let off = slip.totals.all.slip - (1.0 - kept / theoretical);
             assert!(off.abs() < 0.003, "seed {seed}, {class:?}: total off by {off}");
         }
@@ -65,7 +65,7 @@ fn without_turn_correction_the_turns_are_wrong() {
         let driven = drive(&headland(ReceiverClass::Corrected), seed);
         let of = |mounting| {
             let slip = driven.slip_with(driven.zero_slip(), Some(mounting)).unwrap();
-            at_95_percent(errors(&driven, &slip, LegKind::Turn).0)
+            at_95_percent(errors(&driven, &slip, PartKind::Turn).0)
         };
         let (with, without) = (of(MOUNTING), of(zero));
         assert!(without > 0.03 && without > 2.0 * with, "seed {seed}: {with} and {without}");
@@ -80,8 +80,9 @@ fn one_fix_a_second_is_enough() {
         scenario.receiver.rate_hz = 1;
         let driven = drive(&scenario, seed);
         let slip = driven.slip().unwrap();
-        let theoretical: f64 = slip.windows.iter().map(|w| w.impulses).sum();
-        let kept: f64 = slip.windows.iter().map(|w| w.impulses * (1.0 - driven.true_slip(w))).sum();
+        let theoretical: f64 = slip.sections.iter().map(|w| w.impulses).sum();
+        let kept: f64 =
+            slip.sections.iter().map(|w| w.impulses * (1.0 - driven.true_slip(w))).sum();
         let off = slip.totals.all.slip - (1.0 - kept / theoretical);
         assert!(off.abs() < 0.005, "seed {seed}: total off by {off}");
     }
@@ -96,14 +97,14 @@ fn the_way_in_work_is_told_apart() {
     let in_work = slip.totals.in_work.unwrap();
     let off_m = (in_work.distance_m - worked_m).abs();
     assert!(off_m < 5.0, "{} m in work, not {worked_m}", in_work.distance_m);
-    assert!(slip.windows.iter().all(|w| !w.in_work || w.kind == LegKind::Pass));
+    assert!(slip.sections.iter().all(|w| !w.in_work || w.kind == PartKind::Pass));
 }
 
 #[test]
 fn an_unknown_mounting_is_told_and_widens_the_doubt() {
     let driven = drive(&headland(ReceiverClass::Corrected), 3);
     let slip = driven.slip_with(driven.zero_slip(), None).unwrap();
-    let turns: Vec<_> = slip.windows.iter().filter(|w| w.kind == LegKind::Turn).collect();
+    let turns: Vec<_> = slip.sections.iter().filter(|w| w.kind == PartKind::Turn).collect();
     assert!(turns.iter().all(|w| w.flags.iter().any(|f| f.word() == "MOUNTING_UNKNOWN")));
     let held = turns
         .iter()

@@ -44,8 +44,8 @@ fn geojson_is_read_back() {
         else {
             panic!("{name}: no collection");
         };
-        assert_eq!(features.len(), slip.windows.len());
-        for (feature, window) in features.iter().zip(&slip.windows) {
+        assert_eq!(features.len(), slip.sections.len());
+        for (feature, window) in features.iter().zip(&slip.sections) {
             let GeometryValue::LineString { coordinates } =
                 &feature.geometry.as_ref().unwrap().value
             else {
@@ -62,7 +62,7 @@ fn geojson_is_read_back() {
             assert_eq!(number("standard_uncertainty"), window.standard_uncertainty);
             assert_eq!(number("length_m"), window.length_m);
             assert_eq!(number("ground_speed_m_s"), window.ground_speed_m_s);
-            assert!((number("leg") - f64::from(window.leg)).abs() < 1e-9);
+            assert!((number("part") - f64::from(window.part)).abs() < 1e-9);
             let word = |key: &str| feature.property(key).unwrap().as_str().unwrap().to_owned();
             assert_eq!((word("kind"), word("utc")), kind_and_utc(window));
             assert_eq!(feature.property("in_work").unwrap().as_bool(), Some(window.in_work));
@@ -72,7 +72,7 @@ fn geojson_is_read_back() {
     }
 }
 
-fn kind_and_utc(window: &trundle_core::survey::slip::Window) -> (String, String) {
+fn kind_and_utc(window: &trundle_core::survey::slip::Section) -> (String, String) {
     (window.kind.word().to_owned(), rfc3339(window.utc_ns))
 }
 
@@ -82,14 +82,14 @@ fn gpx_is_read_back() {
         let text = text(slip, Format::Gpx);
         let read = gpx::read(text.as_bytes()).unwrap();
         assert_eq!(read.version, gpx::GpxVersion::Gpx11);
-        assert_eq!(read.tracks.len(), slip.legs.len(), "{name}: a track a leg");
-        for (track, leg) in read.tracks.iter().zip(&slip.legs) {
+        assert_eq!(read.tracks.len(), slip.parts.len(), "{name}: a track a leg");
+        for (track, leg) in read.tracks.iter().zip(&slip.parts) {
             assert_eq!(track.number, Some(leg.number));
             assert_eq!(track.type_.as_deref(), Some(leg.kind.word()));
         }
         let segments: Vec<_> = read.tracks.iter().flat_map(|t| &t.segments).collect();
-        assert_eq!(segments.len(), slip.windows.len(), "{name}: a segment a window");
-        for (segment, window) in segments.iter().zip(&slip.windows) {
+        assert_eq!(segments.len(), slip.sections.len(), "{name}: a segment a window");
+        for (segment, window) in segments.iter().zip(&slip.sections) {
             assert_eq!(segment.points.len(), window.line.len());
             for (point, (lat, lon)) in segment.points.iter().zip(&window.line) {
                 let at = point.point();
@@ -104,12 +104,12 @@ fn gpx_is_read_back() {
         }
         // The crate passes extensions by; they stand in the order of the windows.
         let exact: Vec<f64> = text
-            .split("<slip:window slip=\"")
+            .split("<slip:section slip=\"")
             .skip(1)
             .map(|rest| rest.split('"').next().unwrap().parse().unwrap())
             .collect();
-        assert_eq!(exact.len(), slip.windows.len());
-        assert!(exact.iter().zip(&slip.windows).all(|(s, w)| *s == w.slip));
+        assert_eq!(exact.len(), slip.sections.len());
+        assert!(exact.iter().zip(&slip.sections).all(|(s, w)| *s == w.slip));
     }
 }
 
@@ -117,15 +117,15 @@ fn gpx_is_read_back() {
 fn csv_is_read_back() {
     for (name, slip) in SLIPS.iter() {
         let text = text(slip, Format::Csv);
-        assert_eq!(text.matches("\r\n").count(), slip.windows.len() + 1, "{name}: RFC 4180, 2.1");
+        assert_eq!(text.matches("\r\n").count(), slip.sections.len() + 1, "{name}: RFC 4180, 2.1");
         let mut reader = csv::Reader::from_reader(text.as_bytes());
         let names = reader.headers().unwrap().clone();
         let heads = out(slip).table.heads;
         assert!(names.iter().eq(heads.iter().map(|head| head.name)));
         let column = |name: &str| names.iter().position(|n| n == name).unwrap();
         let rows: Vec<csv::StringRecord> = reader.records().map(Result::unwrap).collect();
-        assert_eq!(rows.len(), slip.windows.len());
-        for (row, window) in rows.iter().zip(&slip.windows) {
+        assert_eq!(rows.len(), slip.sections.len());
+        for (row, window) in rows.iter().zip(&slip.sections) {
             let number = |name: &str| row[column(name)].parse::<f64>().unwrap();
             assert_eq!(number("slip"), window.slip);
             assert_eq!(number("standard_uncertainty"), window.standard_uncertainty);

@@ -242,7 +242,7 @@ fn nonsense_is_refused_with_a_way_out() {
         change(&mut spec);
         let refusal = course_length(&spec, &mut Sources::new()).unwrap_err();
         let text = refusal.to_string();
-        assert!(text.contains("no figure is given by tape"), "{text}");
+        assert!(text.contains("no value is given by tape"), "{text}");
         assert!(refusal.remedy().len() > 20);
         refusal
     };

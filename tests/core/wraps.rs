@@ -7,7 +7,7 @@
 use trundle_bounds::sums::sentence_of;
 use trundle_core::capture::ImportRow;
 use trundle_core::wire::board::{BoardEvent, BoardReader};
-use trundle_core::wire::import_rows::{ImportReader, Row};
+use trundle_core::wire::import_rows::{ImportReader, ImportedRow};
 use trundle_core::wire::receiver::{ReceiverEvent, ReceiverReader};
 use trundle_counter::{Board, Config, Counter};
 use trundle_protocol::WireMessage;
@@ -160,7 +160,7 @@ fn table(raw: &[u64]) -> Vec<u64> {
     let read = |(at, raw): (usize, &u64)| {
         let line = format!("{at},{raw}");
         match reader.line(ImportRow::Counts, line.as_bytes(), 0).unwrap() {
-            Some(Row::Counts(sample)) => sample.impulses[0],
+            Some(ImportedRow::Counts(sample)) => sample.impulses[0],
             other => panic!("{raw}: {other:?}"),
         }
     };

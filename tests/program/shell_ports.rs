@@ -16,7 +16,7 @@ use trundle::recorder::capture_read::read_capture;
 use trundle::recorder::live::{LiveEvent, LiveJob, LiveSetup};
 use trundle::shell::exit;
 use trundle_core::capture::{Piece, PortRole};
-use trundle_core::fitness::content::Finding;
+use trundle_core::fitness::content::PortContent;
 use trundle_core::session::{Session, SessionEvent};
 use trundle_sim::pty::Pty;
 use trundle_sim::serve::{Pacing, Ports, serve};
@@ -80,15 +80,19 @@ fn every_port_is_known_by_what_comes_from_it() {
     let all = [&board, &receiver, &text_path, &binary_path, &path(&silent), &path(&taken)];
     let probes = probe_all(&all.map(|path| (path.clone(), None)));
     drop(holding);
-    assert!(matches!(probes[0].found, Ok(Finding::Board { hello: Some(_) })), "{:?}", probes[0]);
-    let Ok(Finding::Receiver(found)) = &probes[1].found else { panic!("{:?}", probes[1]) };
+    assert!(
+        matches!(probes[0].found, Ok(PortContent::Board { hello: Some(_) })),
+        "{:?}",
+        probes[0]
+    );
+    let Ok(PortContent::Receiver(found)) = &probes[1].found else { panic!("{:?}", probes[1]) };
     // The simulated receiver's rate, as its scenario states it.
     assert!((found.rate_hz.unwrap() - 10.0).abs() < 0.5, "{found:?}");
     assert!(found.kinds.iter().any(|kind| kind.ends_with("GGA")), "{found:?}");
-    assert!(matches!(probes[2].found, Ok(Finding::Text(_))), "{:?}", probes[2]);
+    assert!(matches!(probes[2].found, Ok(PortContent::Text(_))), "{:?}", probes[2]);
     assert!(probes[2].why().contains("0 frames"), "{}", probes[2].why());
-    assert!(matches!(probes[3].found, Ok(Finding::Binary(_))), "{:?}", probes[3]);
-    assert_eq!(probes[4].found, Ok(Finding::Silent));
+    assert!(matches!(probes[3].found, Ok(PortContent::Binary(_))), "{:?}", probes[3]);
+    assert_eq!(probes[4].found, Ok(PortContent::Silent));
     let Err(OpenFault::Taken(by)) = &probes[5].found else { panic!("{:?}", probes[5]) };
     if cfg!(target_os = "linux") {
         let me = format!("(pid {})", std::process::id());

@@ -3,7 +3,7 @@
 use crate::Draws;
 use trundle_core::session::trail::{THINNED_US, Trail};
 use trundle_core::survey::ride::axle::Mounting;
-use trundle_core::survey::slip::{Slip, SlipOptions, SlipRefusal, Window, ZeroSlip, slip};
+use trundle_core::survey::slip::{Section, Slip, SlipOptions, SlipRefusal, ZeroSlip, slip};
 use trundle_sim::{ReceiverClass, Scenario, Truth, TruthSample, record_track};
 
 /// The antenna of these headlands: 0.4 m right of the middle, 1.5 m ahead of the rear axle.
@@ -74,7 +74,7 @@ impl Driven {
 
     /// True slip over a window.
     #[must_use]
-    pub fn true_slip(&self, window: &Window) -> f64 {
+    pub fn true_slip(&self, window: &Section) -> f64 {
         let (a, b) = (self.at(window.board_s.0), self.at(window.board_s.1));
         1.0 - (b.0 - a.0) / (b.1 - a.1)
     }

@@ -147,7 +147,7 @@ pub fn simulated_work(scenario: &Scenario, seed: u64, course: &CourseSpec) -> (W
 /// If one is not.
 pub fn assert_not_misled(work: &Work, truth: &Truth, at: &str) {
     for channel in &work.channels {
-        let (Some(figure), Some(best)) = (channel.figure_to_enter, channel.best()) else {
+        let (Some(figure), Some(best)) = (channel.value_to_enter, channel.best()) else {
             continue;
         };
         let truth = [truth.wheel_impulses_per_100m, truth.radar_impulses_per_100m][channel.index];

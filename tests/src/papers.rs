@@ -13,7 +13,7 @@ use trundle_core::result::record_v1::{
     AmendsV1, CaptureV1, ConditionsV1, FORMAT, MethodV1, RecordV1, VERSION,
 };
 use trundle_core::result::work_v1::WorkV1;
-use trundle_core::rig::{Entry, Kind, NAME_MAX, Snapshot, TEXT_MAX, Thing, Value};
+use trundle_core::rig::{Entry, FieldKind, NAME_MAX, Snapshot, TEXT_MAX, Thing, Value};
 use trundle_core::session::Session;
 use trundle_show::html::record::{Paper, PaperFacts};
 use trundle_sim::{Fault, Scenario};
@@ -101,7 +101,7 @@ fn nasty(mut record: RecordV1) -> RecordV1 {
     record.method.name = text();
     record.method.course_toml = Some(text());
     record.amends = Some(AmendsV1 { id: text(), reason: text() });
-    record.told_by_customer.push(text());
+    record.stated_by_customer.push(text());
     let mut work: serde_json::Value = serde_json::from_str(record.work.get()).unwrap();
     spoil(&mut work, "");
     record.work = RawValue::from_string(work.to_string()).unwrap();
@@ -170,7 +170,7 @@ pub fn record(session: &(Session, Option<CourseSpec>), telling: Telling) -> Reco
     };
     let work = work(&job, &options);
     let wheel = work.channels.iter().find(|channel| channel.name == "wheel");
-    let to_enter = wheel.and_then(|channel| channel.figure_to_enter).unwrap_or(12_700);
+    let to_enter = wheel.and_then(|channel| channel.value_to_enter).unwrap_or(12_700);
     let json = WorkV1::of(&work).to_json();
     RecordV1 {
         format: FORMAT.to_owned(),
@@ -188,7 +188,7 @@ pub fn record(session: &(Session, Option<CourseSpec>), telling: Telling) -> Reco
             temperature_c: full.then_some(17.5),
             load: text(telling, "Sprayer coupled, tank half full"),
         },
-        told_by_customer: told(telling),
+        stated_by_customer: told(telling),
         method: MethodV1 {
             name: "measured-course".to_owned(),
             version: 1,
@@ -260,11 +260,11 @@ fn values(telling: Telling, thing: Thing, plain: &[(&str, &str)]) -> BTreeMap<St
         let written = match (telling, field.kind) {
             (Telling::Nothing, _) => None,
             (Telling::Full, _) => typed.map(|typed| field.read(typed).unwrap()),
-            (_, Kind::Measure(_) | Kind::Word(_) | Kind::Date) => {
+            (_, FieldKind::Measure(_) | FieldKind::Word(_) | FieldKind::Date) => {
                 typed.map(|typed| field.read(typed).unwrap())
             }
             // Stored by hand, as in a register that was tampered with: no check stands between.
-            (_, Kind::Text | Kind::Link(_)) => text(telling, "").map(Value::Text),
+            (_, FieldKind::Text | FieldKind::Link(_)) => text(telling, "").map(Value::Text),
         };
         out.extend(written.map(|value| (field.key.to_owned(), value)));
     }
@@ -281,7 +281,7 @@ const RIG: &[(&str, &str)] = &[
     ("receiver", "Roof antenna, corrections by radio from the farm's base"),
     ("antenna_right", "4 cm"),
     ("antenna_ahead", "-35 cm"),
-    ("antenna_doubt", "2 cm"),
+    ("antenna_uncertainty", "2 cm"),
     ("board", "3c5f-0081-77aa"),
 ];
 const TRACTOR: &[(&str, &str)] =

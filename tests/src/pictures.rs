@@ -69,7 +69,7 @@ fn passes() -> Result<String, Failed> {
 /// Slip on a simulated wet headland.
 fn map() -> Result<String, Failed> {
     let slip = drive(&headland(ReceiverClass::Rtk), 5).slip()?;
-    Ok(slip_map::alone(&slip.windows).ok_or("nothing to draw")? + "\n")
+    Ok(slip_map::alone(&slip.sections).ok_or("nothing to draw")? + "\n")
 }
 
 /// A whole file around what is drawn.

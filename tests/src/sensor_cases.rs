@@ -3,7 +3,7 @@
 use crate::asking::simulate_asking;
 use crate::{Draws, replay_with_trail};
 use trundle_core::survey::ride::rides;
-use trundle_core::survey::sensors::{Finding, Health, judge_with};
+use trundle_core::survey::sensors::{Health, SensorWarning, judge_with};
 use trundle_protocol::units::Channel;
 use trundle_sim::{Fault, ReceiverClass, Scenario};
 
@@ -117,7 +117,7 @@ pub fn run(case: &Case, seed: u64) -> Vec<Health> {
 /// # Errors
 /// What was found instead.
 pub fn named(case: &Case, sensors: &[Health]) -> Result<(), String> {
-    let found: Vec<(Channel, &Finding)> =
+    let found: Vec<(Channel, &SensorWarning)> =
         sensors.iter().flat_map(|s| s.findings().map(|finding| (s.channel, finding))).collect();
     let right = match (case.ill, found.as_slice()) {
         (Ill::Nothing, []) => sensors.iter().all(Health::healthy),
@@ -128,23 +128,27 @@ pub fn named(case: &Case, sensors: &[Health]) -> Result<(), String> {
     if right { Ok(()) } else { Err(format!("{sensors:#?}")) }
 }
 
-fn matches(ill: Ill, channel: Channel, finding: &Finding) -> bool {
+fn matches(ill: Ill, channel: Channel, finding: &SensorWarning) -> bool {
     match (ill, channel, finding) {
-        (Ill::MissingTooth(is), Channel::Wheel, Finding::MissingTooth { teeth, .. })
-        | (Ill::ExtraEdge(is), Channel::Wheel, Finding::ExtraEdge { teeth, .. }) => is == *teeth,
-        (Ill::Bounce(is), Channel::Wheel, Finding::Bounce { extra, of, .. }) => {
+        (Ill::MissingTooth(is), Channel::Wheel, SensorWarning::MissingTooth { teeth, .. })
+        | (Ill::ExtraEdge(is), Channel::Wheel, SensorWarning::ExtraEdge { teeth, .. }) => {
+            is == *teeth
+        }
+        (Ill::Bounce(is), Channel::Wheel, SensorWarning::Bounce { extra, of, .. }) => {
             near(f64::from(*extra) / f64::from(*of), is, 0.5)
         }
-        (Ill::SilentBelow(km_h), Channel::Wheel, Finding::DropOut { speed_m_s, .. }) => {
+        (Ill::SilentBelow(km_h), Channel::Wheel, SensorWarning::DropOut { speed_m_s, .. }) => {
             speed_m_s.is_none_or(|speed| near(speed, km_h / 3.6, 0.35))
         }
-        (Ill::CountsAtRest(hz), Channel::Radar, Finding::NoiseAtRest { counts, seconds }) => {
+        (Ill::CountsAtRest(hz), Channel::Radar, SensorWarning::NoiseAtRest { counts, seconds }) => {
             near(counts / seconds, hz, 0.6)
         }
-        (Ill::MissedEdges(is), Channel::Wheel, Finding::BrokenContact { missing, of, .. }) => {
-            near(f64::from(*missing) / f64::from(*of), is, 0.8)
-        }
-        (Ill::Breaks(_), Channel::Wheel, Finding::BrokenContact { missing, places, .. }) => {
+        (
+            Ill::MissedEdges(is),
+            Channel::Wheel,
+            SensorWarning::BrokenContact { missing, of, .. },
+        ) => near(f64::from(*missing) / f64::from(*of), is, 0.8),
+        (Ill::Breaks(_), Channel::Wheel, SensorWarning::BrokenContact { missing, places, .. }) => {
             *missing as usize > 5 * places
         }
         _ => false,

@@ -107,7 +107,7 @@ pub fn signed(worked: &Value, of: &Signed<'_>) -> RecordV1 {
         },
         place: Some("Field \"behind the barn\", north\r\nend".to_owned()),
         conditions: ConditionsV1 { temperature_c: Some(-3.5), ..ConditionsV1::default() },
-        told_by_customer: Vec::new(),
+        stated_by_customer: Vec::new(),
         method: MethodV1 {
             name: "measured-course".to_owned(),
             version: 1,

@@ -1,7 +1,7 @@
-//! Flags: what was wrong with the data, what it means for the figure, and what to do next.
+//! Flags: what was wrong with the data, what it means for the value, and what to do next.
 //!
 //! Codes are stable words for machines; the sentences are for the person in the cab. A flag that
-//! [`Code::refuses`] takes its pass out of every figure; the others let it stay, in plain sight.
+//! [`Code::refuses`] takes its pass out of every value; the others let it stay, in plain sight.
 
 mod texts;
 
@@ -18,8 +18,8 @@ pub enum Code {
     ComputerSlept,
     /// No finish was marked.
     Unfinished,
-    /// Left out by the operator.
-    LeftOut,
+    /// Rejected by the operator.
+    Rejected,
     /// More samples than a pass may have.
     PassTooLong,
     /// No count could be read at a mark.
@@ -40,8 +40,8 @@ pub enum Code {
     MissingPulses,
     /// Edge times show impulses too many.
     ExtraPulses,
-    /// The figure is too doubtful to be entered.
-    TooDoubtful,
+    /// The value is too uncertain to be entered.
+    TooUncertain,
     /// Edges came faster than the board can serve.
     RateLimit,
     /// A mark was given on the move.
@@ -62,7 +62,7 @@ pub enum Code {
     NoFix,
     /// Counts and positions part inside the pass.
     Uneven,
-    /// The receiver's positions trail far behind.
+    /// The receiver's positions are much delayed.
     LargeLag,
     /// The passes out and back differ.
     DirectionsDiffer,
@@ -70,7 +70,7 @@ pub enum Code {
     PassesScatter,
     /// The receiver says its fixes are simulated.
     Simulated,
-    /// No lag could be told; rolling passes carry the doubt.
+    /// No lag could be determined; rolling passes carry the uncertainty.
     LagUnknown,
     /// The wall clock was stepped during the pass.
     ClockStep,
@@ -80,11 +80,11 @@ pub enum Code {
     PegElsewhere,
     /// Only one direction was driven.
     OneDirection,
-    /// Fewer passes than make a figure.
+    /// Fewer passes than make a value.
     FewPasses,
     /// One pass differs from the others beyond chance.
     Outlier,
-    /// No course description, so no tape figure.
+    /// No course description, so no tape value.
     NoCourse,
     /// Tape and satellite lie further apart than nineteen in twenty honest jobs.
     AgreePoorly,
@@ -113,7 +113,7 @@ impl Code {
             Code::CountWentBack => "COUNT_WENT_BACK",
             Code::ComputerSlept => "COMPUTER_SLEPT",
             Code::Unfinished => "UNFINISHED",
-            Code::LeftOut => "LEFT_OUT",
+            Code::Rejected => "REJECTED",
             Code::PassTooLong => "PASS_TOO_LONG",
             Code::CountUnknown => "COUNT_UNKNOWN",
             Code::NoImpulses => "NO_IMPULSES",
@@ -124,7 +124,7 @@ impl Code {
             Code::NoisyInput => "NOISY_INPUT",
             Code::MissingPulses => "MISSING_PULSES",
             Code::ExtraPulses => "EXTRA_PULSES",
-            Code::TooDoubtful => "TOO_DOUBTFUL",
+            Code::TooUncertain => "TOO_UNCERTAIN",
             Code::RateLimit => "RATE_LIMIT",
             Code::RollingMark => "ROLLING_MARK",
             Code::MarkMoved => "MARK_MOVED",
@@ -158,7 +158,7 @@ impl Code {
         }
     }
 
-    /// The pass cannot be used for any figure.
+    /// The pass cannot be used for any value.
     #[must_use]
     pub const fn refuses(self) -> bool {
         matches!(
@@ -167,7 +167,7 @@ impl Code {
                 | Code::CountWentBack
                 | Code::ComputerSlept
                 | Code::Unfinished
-                | Code::LeftOut
+                | Code::Rejected
                 | Code::PassTooLong
                 | Code::CountUnknown
                 | Code::NoImpulses
@@ -195,13 +195,13 @@ impl Code {
         matches!(self, Code::MissingPulses | Code::ExtraPulses | Code::RateLimit)
     }
 
-    /// Only worth a line: the figure is as good as without it.
+    /// Only worth a line: the value is as good as without it.
     #[must_use]
     pub const fn is_remark(self) -> bool {
-        matches!(self, Code::FramesLost | Code::LeftOut | Code::MarkMoved | Code::AgreePoorly)
+        matches!(self, Code::FramesLost | Code::Rejected | Code::MarkMoved | Code::AgreePoorly)
     }
 
-    /// What it means for the figure.
+    /// What it means for the value.
     #[must_use]
     pub const fn means(self) -> &'static str {
         texts::means(self)
@@ -214,10 +214,10 @@ impl Code {
     }
 }
 
-/// One finding.
+/// One warning, with where it belongs.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Flag {
-    /// What kind.
+    /// What kind of warning it is.
     pub code: Code,
     /// The pass concerned, if one.
     pub pass: Option<u32>,
@@ -228,19 +228,19 @@ pub struct Flag {
 }
 
 impl Flag {
-    /// A finding about the whole job.
+    /// A warning about the whole job.
     #[must_use]
     pub fn job(code: Code, what: impl Into<String>) -> Self {
         Self { code, pass: None, channel: None, what: what.into() }
     }
 
-    /// A finding about one pass.
+    /// A warning about one pass.
     #[must_use]
     pub fn pass(code: Code, number: u32, what: impl Into<String>) -> Self {
         Self { code, pass: Some(number), channel: None, what: what.into() }
     }
 
-    /// The same finding, about one channel.
+    /// The same warning, about one channel.
     #[must_use]
     pub fn on(mut self, channel: &'static str) -> Self {
         self.channel = Some(channel);

@@ -3,7 +3,7 @@
 //! The folders are the way of the data; a stage uses only what stands to its left:
 //!
 //! ```text
-//! capture -> wire -> timeline -> session -> course -> passes -> figure, survey -> result
+//! capture -> wire -> timeline -> session -> course -> passes -> value, survey -> result
 //! ```
 //!
 //! [`session`] folds a capture, live or replayed, into recorded passes; [`passes`] measures each;

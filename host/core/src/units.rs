@@ -31,7 +31,7 @@ pub fn signed(value: f64, places: usize) -> String {
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 #[error("{typed:?} is not a length; write it like \"100 m\" or \"328 ft 1 in\"")]
 pub struct LengthFault {
-    /// What was typed.
+    /// The text that was typed.
     pub typed: String,
 }
 

@@ -10,7 +10,7 @@ use crate::phrases::result::{coverage, day, days, freedom, pair, relative};
 use trundle_core::result::record_v1::RecordV1;
 use trundle_core::result::sign_off::left_in_terminal;
 use trundle_core::result::work_v1::{ChannelV1, FigureV1, PassV1, WorkV1};
-use trundle_core::rig::{Entry, Kind, Thing, Value};
+use trundle_core::rig::{Entry, FieldKind, Thing, Value};
 
 /// Title of the paper. A record, never a certificate: nobody stands behind it but its signer.
 pub const TITLE: &str = "Calibration record: impulses per 100 m";
@@ -171,7 +171,7 @@ impl<'a> Sheet<'a> {
     pub fn discrepancies(&self) -> Vec<String> {
         let record = self.record;
         let mut out = Vec::new();
-        match self.channel().map(|channel| channel.figure_to_enter) {
+        match self.channel().map(|channel| channel.value_to_enter) {
             Some(Some(worked)) if worked != record.to_enter => out.push(format!(
                 "The value to enter was set to {}; the result gives {worked}.",
                 record.to_enter
@@ -245,7 +245,7 @@ impl<'a> Sheet<'a> {
     pub fn told(&self, key: &str) -> bool {
         // The rig's own fields stand under `rig.rig` in the record; people write `rig` once.
         let short = key.strip_prefix("rig.rig.").map(|rest| format!("rig.{rest}"));
-        let told = &self.record.told_by_customer;
+        let told = &self.record.stated_by_customer;
         told.iter().any(|one| one == key || Some(one) == short.as_ref())
     }
 
@@ -263,7 +263,7 @@ impl<'a> Sheet<'a> {
             .map(|(part, _, _)| part)
             .collect();
         let known = thing.fields().iter().filter_map(|field| {
-            if matches!(field.kind, Kind::Link(_)) && held.contains(&field.key) {
+            if matches!(field.kind, FieldKind::Link(_)) && held.contains(&field.key) {
                 return None;
             }
             let value = entry.values.get(field.key)?;

@@ -13,7 +13,7 @@ use std::sync::Arc;
 use std::time::Duration;
 use trundle_core::result::check_v1;
 use trundle_core::session::Session;
-use trundle_core::survey::sensors::check::{Check, Line, Mark, check};
+use trundle_core::survey::sensors::check::{Check, CheckLine, Mark, check};
 use trundle_protocol::message::{AskEdgeTrain, CHANNELS, ToBoard};
 use trundle_protocol::units::{Channel, Fixed16};
 use trundle_show::text::check as check_text;
@@ -179,7 +179,7 @@ impl Watch {
     }
 
     /// A line that was first judged, or is judged otherwise now.
-    fn changed(&mut self, line: &Line) -> Option<String> {
+    fn changed(&mut self, line: &CheckLine) -> Option<String> {
         match self.shown.iter_mut().find(|(key, _)| *key == line.key) {
             Some((_, before)) if *before == line.mark => return None,
             Some((_, before)) => *before = line.mark,

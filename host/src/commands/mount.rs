@@ -78,7 +78,7 @@ fn options(args: &MountArgs) -> MountOptions {
     MountOptions {
         line_held_m: args.line_held,
         turn_slip: args.turn_slip / 100.0,
-        figure_per_100m: args.value,
+        value_per_100m: args.value,
         taped: Taped {
             right_m: args.taped_right,
             ahead_m: args.taped_ahead,

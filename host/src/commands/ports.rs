@@ -5,7 +5,7 @@ use crate::ports::probe::{Probe, probe_all};
 use crate::shell::exit::{self, Trouble};
 use crate::shell::out;
 use serde_json::{Value, json};
-use trundle_core::fitness::content::{Finding, quality_words};
+use trundle_core::fitness::content::{PortContent, quality_words};
 
 /// List the ports and say what is behind each, by what comes from it.
 ///
@@ -107,14 +107,14 @@ fn to_json(all: &[(&Listed, &Probe)]) -> Value {
                 "next": probe.next(),
             });
             match &probe.found {
-                Ok(Finding::Board { hello: Some(hello) }) => {
+                Ok(PortContent::Board { hello: Some(hello) }) => {
                     object["board"] = json!({
                         "id": format!("{:016x}", hello.board_id.0),
                         "firmware": hello.firmware,
                         "capabilities": hello.capabilities,
                     });
                 }
-                Ok(Finding::Receiver(receiver)) => {
+                Ok(PortContent::Receiver(receiver)) => {
                     object["receiver"] = json!({
                         "baud": probe.baud,
                         "sentences": receiver.kinds,
@@ -136,13 +136,13 @@ mod tests {
     use super::*;
     use crate::ports::open::OpenFault;
 
-    fn probe(found: Result<Finding, OpenFault>) -> Probe {
+    fn probe(found: Result<PortContent, OpenFault>) -> Probe {
         Probe { path: "p".to_owned(), baud: 115_200, found }
     }
 
     #[test]
     fn a_named_port_has_to_be_usable_and_a_listed_one_has_not() {
-        let silent = || probe(Ok(Finding::Silent));
+        let silent = || probe(Ok(PortContent::Silent));
         let taken = || probe(Err(OpenFault::Taken(Vec::new())));
         let gone = || probe(Err(OpenFault::NoSuchPort));
         assert_eq!(code(&[silent(), taken()], false), exit::OK);
@@ -159,7 +159,7 @@ mod tests {
             aliases: vec!["/dev/serial/by-id/x".to_owned()],
             description: "USB".to_owned(),
         };
-        let text = table(&[(&port, &probe(Ok(Finding::Silent)))]);
+        let text = table(&[(&port, &probe(Ok(PortContent::Silent)))]);
         let expected =
             ["/dev/p?", "silent", "no data received", "also /dev/serial/by-id/x", "-> Is"];
         for word in expected {

@@ -65,7 +65,7 @@ impl PtoArgs {
     fn options(&self, voice: Voice) -> PtoOptions {
         PtoOptions {
             display_step_rpm: self.display_step.unwrap_or(DISPLAY_STEP_RPM),
-            step_told: self.display_step.is_some(),
+            step_given: self.display_step.is_some(),
             set_now: self.set_now.or_else(|| active::rig(voice)?.rig.number("pto_impulses")),
         }
     }

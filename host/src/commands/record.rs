@@ -241,7 +241,7 @@ fn amend(place: &DataFolder, args: &AmendArgs) -> Result<u8, Trouble> {
     let new = args.said.said()?;
     let course = args.said.course.text()?;
     let conditions = old.conditions.clone();
-    let stated = new.told_by_customer;
+    let stated = new.stated_by_customer;
     let said = Said {
         issued_utc: wall_rfc3339(),
         rig,
@@ -253,7 +253,7 @@ fn amend(place: &DataFolder, args: &AmendArgs) -> Result<u8, Trouble> {
             temperature_c: new.conditions.temperature_c.or(conditions.temperature_c),
             load: new.conditions.load.or(conditions.load),
         },
-        told_by_customer: if stated.is_empty() { old.told_by_customer.clone() } else { stated },
+        stated_by_customer: if stated.is_empty() { old.stated_by_customer.clone() } else { stated },
         as_found: new.as_found.or(old.as_found),
         as_left: new.as_left.or(old.as_left),
         accepted_because: new.accepted_because.or(old.accepted_because.clone()),

@@ -193,7 +193,7 @@ impl SaidArgs {
                 temperature_c: self.temperature,
                 load: text("Load", self.load.as_deref(), NAME_MAX)?,
             },
-            told_by_customer: self.stated.clone(),
+            stated_by_customer: self.stated.clone(),
             as_found: self.as_found,
             as_left: self.as_left,
             accepted_because: text("Because", self.because.as_deref(), TEXT_MAX)?,

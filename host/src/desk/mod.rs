@@ -29,7 +29,7 @@ use task::{Do, Method, Standing, Task, Turn};
 use trundle_core::capture::HostMarkAction;
 use trundle_core::course::tape::{CourseSpec, course_length};
 use trundle_core::session::presses::{
-    Answer, Due, End as MarkEnd, Place, Press, Presses, Verdict, Wish,
+    Answer, Due, End as MarkEnd, Press, PressPlace, PressRuling, Presses, Wish,
 };
 use trundle_core::stats::budget::Sources;
 use trundle_show::live::watch::Watch;
@@ -200,7 +200,7 @@ impl<'a, T: Task> Desk<'a, T> {
     fn is_held(&mut self) -> bool {
         let waits = |since: Instant| since.elapsed() < DISK_WAIT;
         if let Some((key, since)) = self.held {
-            let answer = self.presses.answer(Place::Terminal, key);
+            let answer = self.presses.answer(PressPlace::Terminal, key);
             if answer == Some(&Answer::Waiting) && waits(since) {
                 return true;
             }
@@ -226,7 +226,7 @@ impl<'a, T: Task> Desk<'a, T> {
     fn terminal(&mut self, face: &mut dyn Face, host_ns: u64, wish: Wish) {
         let key = self.next_key;
         self.next_key += 1;
-        let answer = self.press(Press { place: Place::Terminal, key, host_ns, wish });
+        let answer = self.press(Press { place: PressPlace::Terminal, key, host_ns, wish });
         if answer == Answer::Waiting {
             self.held = Some((key, Instant::now()));
         }
@@ -239,8 +239,8 @@ impl<'a, T: Task> Desk<'a, T> {
     fn press(&mut self, mut press: Press) -> Answer {
         let open = self.job.open_pass();
         let answer = match self.presses.press(&mut press, open) {
-            Verdict::Answer(answer) => answer,
-            Verdict::Give(action, text) => {
+            PressRuling::Answer(answer) => answer,
+            PressRuling::Give(action, text) => {
                 let starts = action == HostMarkAction::Mark && open.is_none();
                 if starts && let Err(reasons) = self.job.fit_to_start() {
                     self.presses.not_fit(press.place, press.key, reasons.clone());

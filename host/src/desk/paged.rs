@@ -11,7 +11,7 @@ use crate::web::{Ask, PageServer, Setup, lan_address, qr};
 use std::net::IpAddr;
 use std::time::Duration;
 use tokio::sync::oneshot;
-use trundle_core::session::presses::{Answer, Place, Press, Presses};
+use trundle_core::session::presses::{Answer, Press, PressPlace, Presses};
 use trundle_core::units::clock_words;
 use trundle_show::html::with_notice;
 use trundle_show::live::page::Shown;
@@ -105,7 +105,7 @@ impl Page {
         match ask {
             Ask::Press { key, host_ns, wish, reply } => {
                 self.waiting.push((key, reply));
-                Asked::Page(Press { place: Place::Page, key, host_ns, wish })
+                Asked::Page(Press { place: PressPlace::Page, key, host_ns, wish })
             }
             Ask::Result(reply) => Asked::Result(Some(reply)),
             Ask::End(reply) => {
@@ -184,7 +184,7 @@ impl Face for Page {
     /// Give the pages the answers known by now.
     fn turn(&mut self, _: &LiveJob, presses: &Presses) {
         for (key, reply) in std::mem::take(&mut self.waiting) {
-            match presses.answer(Place::Page, key) {
+            match presses.answer(PressPlace::Page, key) {
                 // Who no longer waits asks again under the same key.
                 Some(Answer::Waiting) if reply.is_closed() => {}
                 Some(Answer::Waiting) => self.waiting.push((key, reply)),

@@ -10,7 +10,7 @@ use super::probe::{Probe, probe_all};
 use crate::shell::exit::{self, Trouble};
 use std::path::Path;
 use trundle_core::capture::PortRole;
-use trundle_core::fitness::content::Finding;
+use trundle_core::fitness::content::PortContent;
 
 /// What the person asked for.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -125,7 +125,7 @@ fn unfit(probe: &Probe, role: PortRole) -> Trouble {
         return fault.trouble(&probe.path);
     }
     let what = match &probe.found {
-        Ok(Finding::OtherVersion(_)) => format!("{} {}.", probe.path, probe.why()),
+        Ok(PortContent::OtherVersion(_)) => format!("{} {}.", probe.path, probe.why()),
         _ => format!("{} is not a {}: {}.", probe.path, role.name(), probe.why()),
     };
     Trouble::new(exit::PORT, what, MEANS_NONE, probe.next())
@@ -170,18 +170,18 @@ mod tests {
     use crate::ports::open::OpenFault;
     use trundle_core::fitness::content::ReceiverFinding;
 
-    fn probe(path: &str, found: Result<Finding, OpenFault>) -> Probe {
+    fn probe(path: &str, found: Result<PortContent, OpenFault>) -> Probe {
         Probe { path: path.to_owned(), baud: BOARD_BAUD, found }
     }
 
     fn board(path: &str) -> Probe {
-        probe(path, Ok(Finding::Board { hello: Some(Default::default()) }))
+        probe(path, Ok(PortContent::Board { hello: Some(Default::default()) }))
     }
 
     fn receiver(path: &str) -> Probe {
         let found =
             ReceiverFinding { kinds: vec![], rate_hz: None, bytes_per_s: None, quality: None };
-        probe(path, Ok(Finding::Receiver(found)))
+        probe(path, Ok(PortContent::Receiver(found)))
     }
 
     fn wanted(board: &str, receiver: &str) -> Wanted {
@@ -191,7 +191,7 @@ mod tests {
 
     #[test]
     fn one_of_each_is_taken_wherever_it_stands() {
-        let probes = [probe("a", Ok(Finding::Silent)), receiver("b"), board("c")];
+        let probes = [probe("a", Ok(PortContent::Silent)), receiver("b"), board("c")];
         let chosen = decide(&wanted("", ""), &probes).unwrap();
         assert_eq!((&*chosen.board.path, &*chosen.receiver.unwrap().path), ("c", "b"));
     }
@@ -224,7 +224,7 @@ mod tests {
         // Half a swap is one too, also when the other half is found by itself.
         let trouble = decide(&wanted("a", ""), &probes).unwrap_err();
         assert!(trouble.what.contains("swapped"), "{trouble}");
-        let probes = [probe("a", Ok(Finding::Text(900))), receiver("b"), board("c")];
+        let probes = [probe("a", Ok(PortContent::Text(900))), receiver("b"), board("c")];
         let trouble = decide(&wanted("a", "b"), &probes).unwrap_err();
         assert!(trouble.what.contains("a is not a counter board: 900 bytes"), "{trouble}");
         let taken = OpenFault::Taken(vec!["other (pid 7)".to_owned()]);

@@ -4,7 +4,7 @@ use super::open::{BOARD_BAUD, OpenFault, READ_WAIT, WRITE_WAIT, open};
 use serialport::SerialPort;
 use std::io::ErrorKind;
 use std::time::{Duration, Instant};
-use trundle_core::fitness::content::{Content, Finding, quality_words};
+use trundle_core::fitness::content::{Content, PortContent, quality_words};
 use trundle_protocol::WireMessage as _;
 use trundle_protocol::message::{CHANNELS, Hello, HelloRequest, ToBoard};
 use trundle_protocol::units::{Channel, Fixed32};
@@ -36,31 +36,31 @@ pub struct Probe {
     /// The speed at which the finding was made, bits per second.
     pub baud: u32,
     /// The finding, or why there is none.
-    pub found: Result<Finding, OpenFault>,
+    pub found: Result<PortContent, OpenFault>,
 }
 
 impl Probe {
     /// True for a board that can be used.
     #[must_use]
     pub fn is_board(&self) -> bool {
-        matches!(self.found, Ok(Finding::Board { .. }))
+        matches!(self.found, Ok(PortContent::Board { .. }))
     }
 
     /// True for a satellite receiver.
     #[must_use]
     pub fn is_receiver(&self) -> bool {
-        matches!(self.found, Ok(Finding::Receiver(_)))
+        matches!(self.found, Ok(PortContent::Receiver(_)))
     }
 
     /// What it is, in one word or two.
     #[must_use]
     pub fn role(&self) -> &'static str {
         match &self.found {
-            Ok(Finding::Board { .. } | Finding::OtherVersion(_)) => "counter board",
-            Ok(Finding::Receiver(_)) => "satellite receiver",
-            Ok(Finding::Silent) => "silent",
-            Ok(Finding::Text(_)) => "text",
-            Ok(Finding::Binary(_)) => "unknown",
+            Ok(PortContent::Board { .. } | PortContent::OtherVersion(_)) => "counter board",
+            Ok(PortContent::Receiver(_)) => "satellite receiver",
+            Ok(PortContent::Silent) => "silent",
+            Ok(PortContent::Text(_)) => "text",
+            Ok(PortContent::Binary(_)) => "unknown",
             Err(OpenFault::NoPermission) => "no permission",
             Err(OpenFault::Taken(_)) => "taken",
             Err(OpenFault::NoSuchPort) => "not there",
@@ -73,7 +73,7 @@ impl Probe {
     #[must_use]
     pub fn board_id(&self) -> Option<u64> {
         match &self.found {
-            Ok(Finding::Board { hello: Some(hello) }) => Some(hello.board_id.0),
+            Ok(PortContent::Board { hello: Some(hello) }) => Some(hello.board_id.0),
             _ => None,
         }
     }
@@ -83,25 +83,25 @@ impl Probe {
     pub fn why(&self) -> String {
         match &self.found {
             Err(fault) => fault.reason(),
-            Ok(Finding::Board { hello: Some(hello) }) => board_words(hello),
-            Ok(Finding::Board { hello: None }) => {
+            Ok(PortContent::Board { hello: Some(hello) }) => board_words(hello),
+            Ok(PortContent::Board { hello: None }) => {
                 "sends the frames of a counter board, but did not answer".to_owned()
             }
-            Ok(Finding::OtherVersion(version)) => {
+            Ok(PortContent::OtherVersion(version)) => {
                 format!("sends frames of version {version}, which this program does not speak")
             }
-            Ok(Finding::Receiver(receiver)) => {
+            Ok(PortContent::Receiver(receiver)) => {
                 let mut words = vec![format!("sends {}", receiver.kinds.join(" "))];
                 words.extend(receiver.rate_hz.map(|hz| format!("{hz:.0} fixes a second")));
                 words.extend(receiver.quality.map(|quality| quality_words(quality).to_owned()));
                 words.push(format!("{} baud", self.baud));
                 words.join(", ")
             }
-            Ok(Finding::Silent) => format!("no data received in {} s", LISTEN.as_secs()),
-            Ok(Finding::Text(bytes)) => {
+            Ok(PortContent::Silent) => format!("no data received in {} s", LISTEN.as_secs()),
+            Ok(PortContent::Text(bytes)) => {
                 format!("{bytes} bytes of text received, 0 frames and no satellite sentences")
             }
-            Ok(Finding::Binary(bytes)) => {
+            Ok(PortContent::Binary(bytes)) => {
                 format!("{bytes} bytes received, 0 frames and no satellite sentences at any speed")
             }
         }
@@ -112,14 +112,14 @@ impl Probe {
     pub fn next(&self) -> String {
         match &self.found {
             Err(fault) => fault.next(),
-            Ok(Finding::Board { hello: Some(_) }) => String::new(),
-            Ok(Finding::Board { hello: None }) => {
+            Ok(PortContent::Board { hello: Some(_) }) => String::new(),
+            Ok(PortContent::Board { hello: None }) => {
                 "Check the wire towards the board (host TX to board RX).".to_owned()
             }
-            Ok(Finding::OtherVersion(_)) => {
+            Ok(PortContent::OtherVersion(_)) => {
                 "Bring program and firmware to the same version.".to_owned()
             }
-            Ok(Finding::Receiver(receiver)) => {
+            Ok(PortContent::Receiver(receiver)) => {
                 let bits = receiver.bytes_per_s.unwrap_or(0.0) * BITS_PER_BYTE;
                 let share = bits / f64::from(self.baud);
                 if share > LINE_FULL {
@@ -132,11 +132,11 @@ impl Probe {
                     String::new()
                 }
             }
-            Ok(Finding::Silent) => {
+            Ok(PortContent::Silent) => {
                 "Is it switched on? A receiver must be set to send sentences.".to_owned()
             }
-            Ok(Finding::Text(_)) => "This looks like a console, not an instrument.".to_owned(),
-            Ok(Finding::Binary(_)) => {
+            Ok(PortContent::Text(_)) => "This looks like a console, not an instrument.".to_owned(),
+            Ok(PortContent::Binary(_)) => {
                 "A receiver may be set to a binary form: set it to NMEA 0183 sentences. If its \
                  speed is unusual, name it with --receiver-speed."
                     .to_owned()
@@ -191,7 +191,7 @@ pub fn nonce(salt: usize) -> u32 {
 pub fn probe(path: &str, baud: Option<u32>, nonce: u32) -> Probe {
     let first = baud.unwrap_or(BOARD_BAUD);
     let mut probe = look(path, first, nonce, LISTEN);
-    if baud.is_some() || !matches!(probe.found, Ok(Finding::Binary(_))) || has_no_speed(path) {
+    if baud.is_some() || !matches!(probe.found, Ok(PortContent::Binary(_))) || has_no_speed(path) {
         return probe;
     }
     for other in OTHER_BAUDS {
@@ -199,8 +199,10 @@ pub fn probe(path: &str, baud: Option<u32>, nonce: u32) -> Probe {
         if there.is_receiver() || there.is_board() {
             return there;
         }
-        if let (Ok(Finding::Binary(sum)), Ok(Finding::Binary(more) | Finding::Text(more))) =
-            (&mut probe.found, &there.found)
+        if let (
+            Ok(PortContent::Binary(sum)),
+            Ok(PortContent::Binary(more) | PortContent::Text(more)),
+        ) = (&mut probe.found, &there.found)
         {
             *sum += more;
         }
@@ -219,7 +221,11 @@ fn look(path: &str, baud: u32, nonce: u32, limit: Duration) -> Probe {
     Probe { path: path.to_owned(), baud, found }
 }
 
-fn listen(port: &mut dyn SerialPort, nonce: u32, limit: Duration) -> Result<Finding, OpenFault> {
+fn listen(
+    port: &mut dyn SerialPort,
+    nonce: u32,
+    limit: Duration,
+) -> Result<PortContent, OpenFault> {
     let started = Instant::now();
     let mut content = Content::new(nonce);
     let mut asked: Option<Instant> = None;
@@ -239,7 +245,7 @@ fn listen(port: &mut dyn SerialPort, nonce: u32, limit: Duration) -> Result<Find
             }
         };
         content.push(&buffer[..count]);
-        let noise = matches!(content.finding(), Finding::Text(_) | Finding::Binary(_));
+        let noise = matches!(content.finding(), PortContent::Text(_) | PortContent::Binary(_));
         if noise && !content.hopeful() && started.elapsed() > LISTEN_NOISE {
             break;
         }

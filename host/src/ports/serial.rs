@@ -18,7 +18,7 @@ use std::thread::JoinHandle;
 use std::time::{Duration, Instant};
 use trundle_core::capture::{BODY_MAX, PortRole};
 use trundle_core::fitness::Loss;
-use trundle_core::fitness::judge::{Judge, Verdict};
+use trundle_core::fitness::judge::{Judge, PortRuling};
 use trundle_protocol::message::Identity;
 
 /// First and longest pause before a lost port is tried again: a port that is back has to be found
@@ -254,13 +254,13 @@ impl<F: FnMut(Arrived) -> bool> Worker<F> {
         }
     }
 
-    fn not_ours(&self, verdict: Verdict) -> Option<Ended> {
+    fn not_ours(&self, verdict: PortRuling) -> Option<Ended> {
         let (loss, why) = match verdict {
-            Verdict::Unsure | Verdict::Fits => return None,
-            Verdict::Foreign => {
+            PortRuling::Unsure | PortRuling::Fits => return None,
+            PortRuling::Foreign => {
                 (Loss::Foreign, format!("the data received is not from the {}", self.role.name()))
             }
-            Verdict::Unreadable => {
+            PortRuling::Unreadable => {
                 (Loss::Unreadable, "the data received cannot be read at this speed".to_owned())
             }
         };
@@ -337,9 +337,9 @@ impl<F: FnMut(Arrived) -> bool> Worker<F> {
             let Some(bytes) = read(port, &mut buffer).ok()? else { continue };
             held.push((self.clock.now_ns(), bytes.to_vec()));
             match judge.tried(bytes) {
-                Verdict::Unsure => {}
-                Verdict::Fits => return Some(held),
-                Verdict::Foreign | Verdict::Unreadable => return None,
+                PortRuling::Unsure => {}
+                PortRuling::Fits => return Some(held),
+                PortRuling::Foreign | PortRuling::Unreadable => return None,
             }
         }
         None

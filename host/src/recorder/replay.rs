@@ -122,7 +122,7 @@ impl Taking {
             let (passed, host_ns) = reader.pass_over(PortRole::Receiver, self.silent());
             if passed > 0 {
                 self.pieces += passed;
-                self.session.heard(host_ns, [].iter(), &mut events);
+                self.session.received(host_ns, [].iter(), &mut events);
             }
             let piece = if ended { reader.finish_piece() } else { reader.take_piece() };
             let Some(piece) = piece else { return Some(()) };
@@ -159,7 +159,7 @@ impl Taking {
         }
         let later = &self.received.said[self.used..];
         let here = later.iter().take_while(|said| said.0 == number).count();
-        self.session.heard(host_ns, later[..here].iter().map(|said| &said.1), events);
+        self.session.received(host_ns, later[..here].iter().map(|said| &said.1), events);
         self.used += here;
         if matches!(piece, Piece::Record(_)) {
             self.session.take(piece, events);
@@ -181,7 +181,7 @@ impl Taking {
         let mut events = Vec::new();
         let rest = self.receive.into_iter().flat_map(|received| received.said);
         let said: Vec<_> = self.received.said.into_iter().skip(self.used).chain(rest).collect();
-        self.session.heard(0, said.iter().map(|said| &said.1), &mut events);
+        self.session.received(0, said.iter().map(|said| &said.1), &mut events);
         self.session.finish(&mut events);
         Some(self.session)
     }

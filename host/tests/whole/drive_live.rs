@@ -83,7 +83,7 @@ fn a_job_by_typed_marks_takes_undo_notes_and_passes_left_out() {
     for number in 1..=2 {
         assert_ne!(state_of_pass(&done.result, number), "refused", "{}", done.story());
     }
-    assert_refused(&done, 3, "LEFT_OUT");
+    assert_refused(&done, 3, "REJECTED");
     let flags = done.result["flags"].as_array().unwrap();
     assert!(flags.iter().any(|f| f["what"].as_str().unwrap().contains("slipped on the wet patch")));
     let said = &done.finished.stderr;
@@ -179,7 +179,7 @@ fn a_pass_in_which_the_board_starts_anew_is_refused() {
     let done = drive(&plan(scenario, 8));
     done.check();
     assert_refused(&done, 2, "BOARD_RESET");
-    assert!(done.finished.stderr.contains("started anew"), "{}", done.finished.stderr);
+    assert!(done.finished.stderr.contains("restarted"), "{}", done.finished.stderr);
     assert_ne!(done.result["state"], "valid", "{}", done.story());
     if best(&done.result, "wheel").is_some() {
         assert_right(&done);

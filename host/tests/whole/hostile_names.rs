@@ -3,7 +3,7 @@
 
 use crate::support;
 use crate::support::{TempDir, in_tree, json, trundle_in};
-use trundle_core::rig::{Kind, Thing};
+use trundle_core::rig::{FieldKind, Thing};
 
 /// Markup, formulas, paths, device names, marks of other languages. Kept as they are.
 const KEPT: [&str; 12] = [
@@ -36,7 +36,7 @@ fn run(data: &str, args: &[&str]) -> support::Finished {
 }
 
 fn text_options(thing: Thing) -> Vec<String> {
-    let text = thing.fields().iter().filter(|field| field.kind == Kind::Text);
+    let text = thing.fields().iter().filter(|field| field.kind == FieldKind::Text);
     text.map(|field| format!("--{}", field.key.replace('_', "-"))).collect()
 }
 

@@ -59,8 +59,7 @@ fn what_is_not_a_capture_is_refused() {
 #[test]
 fn a_damaged_or_cut_capture_gives_a_flagged_result_and_stays_as_it_is() {
     let (clean, _) = worked(&good(), &[]);
-    let enter =
-        |result: &serde_json::Value| result["channels"]["wheel"]["figure_to_enter"].as_i64();
+    let enter = |result: &serde_json::Value| result["channels"]["wheel"]["value_to_enter"].as_i64();
     let figure = enter(&clean).expect("the good capture has a figure");
     let mut damaged = good();
     let length = damaged.len();
@@ -87,7 +86,7 @@ fn a_length_that_is_ten_times_wrong_gives_no_figure() {
         let codes = codes(&result);
         assert!(codes.contains(&"COURSE_LENGTH_SUSPECT".to_owned()), "{length}: {codes:?}");
         for channel in result["channels"].as_object().unwrap().values() {
-            assert!(channel["figure_to_enter"].is_null(), "{length}: {channel}");
+            assert!(channel["value_to_enter"].is_null(), "{length}: {channel}");
         }
         let flags = result["flags"].as_array().unwrap();
         let suspect = flags.iter().find(|flag| flag["code"] == "COURSE_LENGTH_SUSPECT").unwrap();

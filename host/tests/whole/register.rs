@@ -226,7 +226,7 @@ fn a_capture_is_signed_off_verified_amended_and_compared() {
     assert_eq!(listed["records"][1]["amended_by"], newer["id"]);
     let newer = newer["id"].as_str().unwrap();
     let compared = json(&desk.done(&["record", "compare", id, newer, "--json"]));
-    assert_eq!(compared["figure"]["significant"], false);
+    assert_eq!(compared["value"]["significant"], false);
     let differences = compared["differences"].as_array().unwrap();
     assert_eq!(differences.len(), 1, "{differences:?}");
     assert_eq!(differences[0]["at"], "conditions.inflation_kpa");

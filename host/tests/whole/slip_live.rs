@@ -43,7 +43,7 @@ fn slip_live_is_slip_by_replay() {
     assert_eq!(again.stdout, finished.stdout, "{}", finished.stderr);
     assert_eq!(again.code, finished.code);
     let result = json(&finished.stdout);
-    assert!(result["windows"].as_array().unwrap().len() > 10, "{}", finished.stderr);
+    assert!(result["sections"].as_array().unwrap().len() > 10, "{}", finished.stderr);
     assert!(finished.stderr.contains("pass 1: slip "), "{}", finished.stderr);
     // Two rows of which a sixth is wet: 4 % everywhere and 14 % more there.
     let slip = result["summary"]["distance_slip"].as_f64().unwrap();

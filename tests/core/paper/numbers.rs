@@ -2,7 +2,7 @@
 
 use super::{Printed, printed, seen};
 use trundle_core::result::work_v1::ChannelV1;
-use trundle_core::rig::{Kind, Value};
+use trundle_core::rig::{FieldKind, Value};
 
 /// Numbers of the JSON, and what may be worked from them by arithmetic that is repeated here.
 fn allowed(one: &Printed) -> Vec<f64> {
@@ -79,7 +79,7 @@ fn loose_numbers(one: &Printed, text: &str) -> Vec<String> {
     for (_, thing, entry) in record.rig.parts() {
         for field in entry.map_or(&[][..], |_| thing.fields()) {
             let value = entry.and_then(|entry| entry.values.get(field.key));
-            let measured = matches!(field.kind, Kind::Measure(_));
+            let measured = matches!(field.kind, FieldKind::Measure(_));
             strings.extend(value.filter(|_| measured).map(|value: &Value| field.show(value)));
         }
     }

@@ -4,7 +4,7 @@ use ratatui_core::buffer::Buffer;
 use trundle_core::fitness::look::{LinkLook, LiveEvent, Look, Wall};
 use trundle_core::session::SessionEvent;
 use trundle_core::session::marks::Ruling;
-use trundle_core::session::presses::{End, Place, Press, Presses, Verdict, Wish};
+use trundle_core::session::presses::{End, Press, PressPlace, PressRuling, Presses, Wish};
 use trundle_core::wire::board::CountSample;
 use trundle_core::wire::fix::{Fix, FixFlags, Quality};
 use trundle_show::live::results::{Results, WorkedPass};
@@ -102,10 +102,10 @@ impl Bench {
     fn press(&mut self, number: u32, end: End) -> u64 {
         self.key += 1;
         let wish = Wish::Mark(trundle_core::session::presses::Due { number, end });
-        let (place, host_ns) = (Place::Terminal, self.look.now_ns);
+        let (place, host_ns) = (PressPlace::Terminal, self.look.now_ns);
         let mut press = Press { place, key: self.key, host_ns, wish };
         let verdict = self.presses.press(&mut press, self.look.open_pass);
-        assert!(matches!(verdict, Verdict::Give(..)), "{verdict:?}");
+        assert!(matches!(verdict, PressRuling::Give(..)), "{verdict:?}");
         press.host_ns
     }
 

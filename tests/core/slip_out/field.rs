@@ -3,10 +3,10 @@
 
 use trundle_core::geodesy::{Enu, LocalPlane};
 use trundle_core::survey::ride::axle::Mounting;
-use trundle_core::survey::ride::legs::LegKind;
 use trundle_core::survey::ride::noise::MotionNoise;
+use trundle_core::survey::ride::parts::PartKind;
 use trundle_core::survey::slip::{
-    LegTotal, Place, ShareAbove, Slip, Total, Totals, Window, WindowFlag, ZeroSlip,
+    PartTotal, Section, SectionFlag, ShareAbove, Slip, SlipPlace, Total, Totals, ZeroSlip,
 };
 
 pub const ROWS: usize = 12;
@@ -42,10 +42,10 @@ fn way(row: usize, part: Option<usize>) -> Vec<Enu> {
 }
 
 /// All windows.
-fn windows() -> Vec<Window> {
+fn windows() -> Vec<Section> {
     let plane = LocalPlane::new(ORIGIN_DEG.0, ORIGIN_DEG.1, 0.0);
-    let mut out: Vec<Window> = Vec::new();
-    let mut put = |row: usize, part: Option<usize>, leg: u32| {
+    let mut out: Vec<Section> = Vec::new();
+    let mut put = |row: usize, part: Option<usize>, of: u32| {
         let n = out.len();
         let slip = match part {
             Some(at) => -0.01 + 0.27 * (at as f64 / 11.0) * (row as f64 + 4.0) / 15.0,
@@ -53,12 +53,12 @@ fn windows() -> Vec<Window> {
         };
         let line = way(row, part).into_iter().map(|at| plane.lat_lon_deg(at)).collect();
         let flag = match (n % 31, part) {
-            (7, _) => vec![WindowFlag::LinkGap, WindowFlag::Doubtful],
-            (_, None) => vec![WindowFlag::FixQualityChanged],
+            (7, _) => vec![SectionFlag::LinkGap, SectionFlag::Unreliable],
+            (_, None) => vec![SectionFlag::FixQualityChanged],
             _ => Vec::new(),
         };
         let length_m = if part.is_some() { WINDOW_M } else { 9.4 };
-        out.push(Window {
+        out.push(Section {
             utc_ns: START_NS + 7_000_000_000 * n as i64,
             board_s: (7.0 * n as f64, 7.0 * n as f64 + 6.0),
             line,
@@ -71,8 +71,8 @@ fn windows() -> Vec<Window> {
             standard_uncertainty: if flag.is_empty() { 0.004 } else { 0.03 },
             heading_deg: if row.is_multiple_of(2) { 0.0 } else { 180.0 },
             turned_rad: if part.is_some() { 0.0 } else { std::f64::consts::PI },
-            kind: if part.is_some() { LegKind::Pass } else { LegKind::Turn },
-            leg,
+            kind: if part.is_some() { PartKind::Pass } else { PartKind::Turn },
+            part: of,
             in_work: part.is_some() && row != 5,
             flags: flag,
         });
@@ -90,8 +90,8 @@ fn windows() -> Vec<Window> {
     out
 }
 
-fn total<'w>(windows: impl Iterator<Item = &'w Window>) -> Option<Total> {
-    let all: Vec<&Window> = windows.collect();
+fn total<'w>(windows: impl Iterator<Item = &'w Section>) -> Option<Total> {
+    let all: Vec<&Section> = windows.collect();
     let distance_m: f64 = all.iter().map(|w| w.length_m).sum();
     let impulses: f64 = all.iter().map(|w| w.impulses).sum();
     let slip = 1.0 - 130.0 * distance_m / impulses;
@@ -99,7 +99,7 @@ fn total<'w>(windows: impl Iterator<Item = &'w Window>) -> Option<Total> {
         distance_m,
         slip,
         standard_uncertainty: 0.0012,
-        windows: all.len(),
+        sections: all.len(),
     })
 }
 
@@ -107,11 +107,11 @@ fn total<'w>(windows: impl Iterator<Item = &'w Window>) -> Option<Total> {
 #[must_use]
 pub fn field() -> Slip {
     let windows = windows();
-    let of = |keep: &dyn Fn(&Window) -> bool| total(windows.iter().filter(|w| keep(w)));
-    let legs = windows
-        .chunk_by(|a, b| a.leg == b.leg)
-        .map(|leg| LegTotal {
-            number: leg[0].leg,
+    let of = |keep: &dyn Fn(&Section) -> bool| total(windows.iter().filter(|w| keep(w)));
+    let parts = windows
+        .chunk_by(|a, b| a.part == b.part)
+        .map(|leg| PartTotal {
+            number: leg[0].part,
             kind: leg[0].kind,
             utc_ns: (leg[0].utc_ns, leg[leg.len() - 1].utc_ns),
             heading_deg: leg[0].heading_deg,
@@ -121,7 +121,7 @@ pub fn field() -> Slip {
     let places = windows
         .iter()
         .take(30)
-        .map(|w| Place {
+        .map(|w| SlipPlace {
             lat_lon_deg: w.middle(),
             side_m: 25.0,
             total: total([w].into_iter()).unwrap(),
@@ -137,18 +137,18 @@ pub fn field() -> Slip {
     Slip {
         zero_slip: ZeroSlip { per_100m: 13_000.0, standard_uncertainty: 6.5 },
         mounting: Some(Mounting { right_m: -0.4, u_right_m: 0.02, ahead_m: 1.5, u_ahead_m: 0.03 }),
-        window_m: WINDOW_M,
+        section_m: WINDOW_M,
         least_speed_m_s: 0.5,
         totals: Totals {
             all: of(&|_| true).unwrap(),
-            passes: of(&|w| w.kind == LegKind::Pass),
-            turns: of(&|w| w.kind == LegKind::Turn),
+            passes: of(&|w| w.kind == PartKind::Pass),
+            turns: of(&|w| w.kind == PartKind::Turn),
             in_work: of(&|w| w.in_work),
         },
-        legs,
+        parts,
         places,
         share_above: vec![share(0.08), share(0.15)],
-        windows,
+        sections: windows,
         withheld_m: 12.0,
         noise: MotionNoise { speed_walk_m2_s: 9e-4, white_m2: 8e-4, walk_m2_s: 8e-4 },
         lag_s: trundle_core::stats::fit::line::Estimate::new(0.19, 0.011),

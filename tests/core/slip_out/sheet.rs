@@ -117,10 +117,10 @@ fn every_window_is_on_the_map_once_and_its_class_is_hatched() {
         };
         let edges = [-9.0, 0.04, 0.08, 0.12, 0.15, 0.20, 9.0];
         for class in 0..6 {
-            let of = |w: &&trundle_core::survey::slip::Window| {
+            let of = |w: &&trundle_core::survey::slip::Section| {
                 (edges[class]..edges[class + 1]).contains(&w.slip)
             };
-            assert_eq!(bands(class), slip.windows.iter().filter(of).count(), "{name}, {class}");
+            assert_eq!(bands(class), slip.sections.iter().filter(of).count(), "{name}, {class}");
             assert!(page.contains(&format!("fill=\"url(#hatch-{class})\"")));
             assert!(page.contains(&format!("fill=\"url(#narrow-hatch-{class})\"")));
         }
@@ -135,7 +135,7 @@ fn every_window_is_on_the_map_once_and_its_class_is_hatched() {
     let (slip, page) = field();
     let flagged = page.split("<path class=\"flagged\" d=\"").nth(1).unwrap();
     let outlines = flagged.split('"').next().unwrap().matches('Z').count();
-    assert_eq!(outlines, slip.windows.iter().filter(|w| !w.flags.is_empty()).count());
+    assert_eq!(outlines, slip.sections.iter().filter(|w| !w.flags.is_empty()).count());
     assert!(page.contains("warning: see below") && page.contains("out of work"));
     assert!(page.contains("Passes over the same ground are drawn side by side, moved by up to"));
     assert!(!PAGES[0].1.contains("warning: see below"));
@@ -231,7 +231,7 @@ fn the_page_says_what_the_slip_is() {
             assert!(text.contains(&share), "{name}: {share}");
         }
         let legs = page.matches("data-label=\"Part\"").count();
-        assert_eq!(legs, slip.legs.len(), "{name}");
+        assert_eq!(legs, slip.parts.len(), "{name}");
         assert!(text.contains("Right of the middle counts positive and left negative"));
         assert!(text.contains("15\u{a0}% here are 17.6\u{a0}% there"));
         assert!(text.contains("1.8\u{a0}km/h") && text.contains("15\u{a0}m long"));

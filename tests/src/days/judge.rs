@@ -35,7 +35,7 @@ impl Lived {
     /// Judge it.
     #[must_use]
     pub fn worth(&self) -> Worth {
-        let entered = |c: &ChannelFigures| c.name == "wheel" && c.figure_to_enter.is_some();
+        let entered = |c: &ChannelFigures| c.name == "wheel" && c.value_to_enter.is_some();
         if self.work.is_clean() {
             if self.off_u() > 1.0 { Worth::SilentlyWrong } else { Worth::ValidRight }
         } else if self.work.channels.iter().any(entered) {
@@ -55,7 +55,7 @@ impl Lived {
     fn offs(&self) -> impl Iterator<Item = (&'static str, f64)> {
         let truths = [self.truth.wheel_impulses_per_100m, self.truth.radar_impulses_per_100m];
         self.work.channels.iter().filter_map(move |channel| {
-            let (figure, best) = (channel.figure_to_enter?, channel.best()?);
+            let (figure, best) = (channel.value_to_enter?, channel.best()?);
             let off = (figure as f64 - truths[channel.index]).abs();
             Some((channel.name, off / (WRONG_U * best.standard_uncertainty() + 0.5)))
         })
@@ -69,7 +69,7 @@ impl Lived {
         self.offs().filter(|(_, off)| *off > 1.0).all(|(name, _)| {
             let figure = |day: &Self| {
                 let channel = day.work.channels.iter().find(|channel| channel.name == name)?;
-                Some((channel.figure_to_enter? as f64, channel.best()?.standard_uncertainty()))
+                Some((channel.value_to_enter? as f64, channel.best()?.standard_uncertainty()))
             };
             let wrong_too = sound.offs().any(|(other, off)| other == name && off > 1.0);
             let same = figure(self)

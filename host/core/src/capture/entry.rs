@@ -10,7 +10,7 @@ pub const HEADER_FORMAT: &str = "trundle-capture";
 pub struct Record {
     /// Nanoseconds of the host's monotonic clock since the capture began.
     pub host_ns: u64,
-    /// Content.
+    /// What the entry holds.
     pub entry: Entry,
 }
 
@@ -43,9 +43,9 @@ pub enum Entry {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum PortRole {
-    /// The counter board.
+    /// The port of the counter board.
     Board,
-    /// The satellite receiver.
+    /// The port of the satellite receiver.
     Receiver,
 }
 
@@ -65,7 +65,7 @@ impl PortRole {
 pub enum ImportRow {
     /// `counts.csv`: the header line first, then one line a record.
     Counts,
-    /// `marks.csv`: likewise.
+    /// `marks.csv`: read in the same way.
     Marks,
 }
 
@@ -73,7 +73,7 @@ pub enum ImportRow {
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum Arrival {
-    /// Stamped when the bytes came in: arrival times bound the transport delay.
+    /// Stamped when the bytes were received: arrival times bound the transport delay.
     #[default]
     Measured,
     /// Put together at import so that the streams run side by side; no evidence of any delay.
@@ -83,7 +83,7 @@ pub enum Arrival {
 /// First record of a capture.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Header {
-    /// Always [`HEADER_FORMAT`].
+    /// Format word, always [`HEADER_FORMAT`].
     pub format: String,
     /// Version of the capture format.
     pub version: u32,
@@ -109,7 +109,7 @@ fn one() -> f64 {
 /// A port was opened, lost or found again.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct PortEvent {
-    /// Which.
+    /// Which of the ports is meant.
     pub role: PortRole,
     /// True: open and listening. False: lost.
     pub open: bool,
@@ -125,13 +125,13 @@ pub enum HostMarkAction {
     Mark,
     /// A start, whatever is open.
     Start,
-    /// A finish.
+    /// The finish of a pass.
     Finish,
     /// Take the last mark back.
     Undo,
-    /// A remark.
+    /// A remark in free text.
     Note,
-    /// Leave the last pass out of the figure.
+    /// Reject the last pass.
     Refuse,
 }
 
@@ -140,14 +140,14 @@ pub enum HostMarkAction {
 pub struct HostMark {
     /// The same key twice is the same press sent twice.
     pub key: u64,
-    /// What was asked.
+    /// What was asked for.
     pub action: HostMarkAction,
     /// Text of a note, reason of a refusal.
     #[serde(default, skip_serializing_if = "String::is_empty")]
     pub text: String,
 }
 
-/// The computer slept.
+/// How long the computer slept.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Slept {
     /// For how long, seconds of real time.

@@ -1,4 +1,4 @@
-//! The capture: one append-only file that holds every byte that came in, and every mark.
+//! The capture: one append-only file that holds every byte that was received, and every mark.
 //!
 //! A capture is a row of records. Each record stands on its own: a sync word, its length, the
 //! host's monotonic time, a kind, a body and a CRC-32C. A reader that meets damage looks for the

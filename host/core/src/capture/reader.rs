@@ -18,9 +18,9 @@ pub struct Damage {
 /// What comes next in a capture.
 #[derive(Clone, Debug, PartialEq)]
 pub enum ReadItem {
-    /// A sound record.
+    /// An entry that is undamaged.
     Record(Record),
-    /// A stretch that is not a record.
+    /// A span that is not a record.
     Damage(Damage),
 }
 
@@ -29,16 +29,16 @@ pub enum ReadItem {
 pub enum Piece<'a> {
     /// A record of kind 2 or 3.
     Bytes {
-        /// As in [`Record`].
+        /// Host time, nanoseconds, as in [`Record`].
         host_ns: u64,
-        /// Which port.
+        /// The port it came from.
         role: PortRole,
         /// As they came from it.
         bytes: &'a [u8],
     },
     /// A sound record of any other kind.
     Record(Box<Record>),
-    /// A stretch that is not a record.
+    /// A span that is not a record.
     Damage(Damage),
 }
 
@@ -62,7 +62,7 @@ impl Piece<'_> {
 /// see the same records.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub enum Sums {
-    /// All of them.
+    /// All bytes were taken.
     #[default]
     All,
     /// All but those with bytes of this port.
@@ -91,7 +91,7 @@ pub struct Reader {
     sums: Sums,
     /// Offset in the file of `buffer[0]`.
     base: u64,
-    /// Start of the damaged stretch being passed over.
+    /// Start of the damaged span being passed over.
     damaged_from: Option<u64>,
 }
 
@@ -115,7 +115,7 @@ impl Reader {
     }
 
     /// Room for the next `length` bytes of the file, to be read straight into. What was in it
-    /// means nothing; [`Self::filled`] tells how much of it was written.
+    /// means nothing; [`Self::filled`] shows how much of it was written.
     pub fn room(&mut self, length: usize) -> &mut [u8] {
         self.buffer.copy_within(self.used..self.end, 0);
         self.base += self.used as u64;
@@ -144,7 +144,7 @@ impl Reader {
         self.take_piece().map(|piece| piece.owned())
     }
 
-    /// Tell the reader that the file ends here: what is left over is a cut record, reported as
+    /// Show the reader that the file ends here: what is left over is a cut record, reported as
     /// damage unless something sound hides behind a damaged length.
     pub fn finish(&mut self) -> Option<ReadItem> {
         self.finish_piece().map(|piece| piece.owned())
@@ -174,7 +174,7 @@ impl Reader {
         }
     }
 
-    /// Pass over whole records with bytes of `role`, at most so many, and tell how many they were
+    /// Pass over whole records with bytes of `role`, at most so many, and show how many they were
     /// and the latest of their host times. For a reader that does not look at their sums.
     #[inline]
     pub fn pass_over(&mut self, role: PortRole, at_most: u64) -> (u64, u64) {

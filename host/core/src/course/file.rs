@@ -1,7 +1,7 @@
 //! `course.toml`, read.
 //!
-//! A key that is not known is not an error, since a later version may know it, but it is told: a
-//! mistyped key would otherwise silently leave its default in force.
+//! A key that is not known is not an error, since a later version may know it, but it is reported:
+//! a mistyped key would otherwise silently leave its default in force.
 
 use super::tape::{CourseSpec, TapeAccuracy, TapeClass, TapeMaterial, TapeSpec};
 use serde::Deserialize;
@@ -15,11 +15,11 @@ pub enum CourseFileFault {
     /// A word that is none of those known.
     #[error("{key} is {found:?}; it can be {known}")]
     Word {
-        /// The key.
+        /// The key in the file.
         key: &'static str,
-        /// What stands there.
+        /// What was found in its place.
         found: String,
-        /// What may.
+        /// What is allowed there.
         known: &'static str,
     },
 }
@@ -90,14 +90,14 @@ const TAPE_KEYS: &[&str] = &[
 /// A course file, read.
 #[derive(Clone, Debug, PartialEq)]
 pub struct CourseFile {
-    /// The course.
+    /// The course that was described.
     pub spec: CourseSpec,
     /// Keys that were not used, as `[table] key`.
     pub unknown: Vec<String>,
 }
 
 /// Read the text of a course file. Lengths that make no sense together are not judged here but
-/// where the course is worked out.
+/// where the course is calculated.
 ///
 /// # Errors
 /// [`CourseFileFault`] with the place and what may stand there.

@@ -2,7 +2,7 @@
 //!
 //! The tape is laid along the ground in one or more sections, and the wheel rolls along the same
 //! slope: the length wanted is the **slope** length, and no slope correction belongs to it. Only a
-//! satellite's horizontal distance needs one, which is why the horizontal length is worked out as
+//! satellite's horizontal distance needs one, which is why the horizontal length is calculated as
 //! well when the difference in height is known.
 //!
 //! One tape laid four times is wrong the same way four times: its error adds up linearly. The marks
@@ -34,7 +34,7 @@ pub use spec::{
 
 use crate::stats::budget::{Quantity, Source, SourceId, Sources};
 
-/// One correction, or one doubt with a correction of zero.
+/// One correction, or one uncertainty with a correction of zero.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Correction {
     /// What it is for.
@@ -52,9 +52,9 @@ pub struct CourseLength {
     pub length: Quantity,
     /// Between the same pegs on the level, m; only when the difference in height is known.
     pub horizontal: Option<Quantity>,
-    /// Each correction and doubt, in the order applied.
+    /// Each correction and uncertainty, in the order applied.
     pub corrections: Vec<Correction>,
-    /// What was taken for granted, in words for the report.
+    /// What was assumed, in words for the report.
     pub assumptions: Vec<String>,
 }
 
@@ -67,8 +67,8 @@ struct Work<'a> {
     assumptions: Vec<String>,
 }
 
-/// Length of a course measured by tape, its doubts added to `sources` under the keys `tape.…` and
-/// `course.…`.
+/// Length of a course measured by tape, its uncertainties added to `sources` under the keys
+/// `tape.…` and `course.…`.
 ///
 /// # Errors
 /// [`CourseRefusal`] when a number cannot be right or one that is needed is missing.
@@ -159,7 +159,7 @@ impl Work<'_> {
         let tape = &self.spec.tape;
         let reference_c = tape.reference_temperature_c;
         let half_width_c = tape.temperature_half_width_c;
-        let (expansion, doubt, assumption) = expansion(tape)?;
+        let (expansion, uncertainty, assumption) = expansion(tape)?;
         let (temperature_c, half_width_c) = match tape.temperature_c {
             Some(read_c) => (read_c, half_width_c.unwrap_or(DEFAULT_TEMPERATURE_HALF_WIDTH_C)),
             None => (reference_c, half_width_c.unwrap_or(UNREAD_TEMPERATURE_HALF_WIDTH_C)),
@@ -178,7 +178,7 @@ impl Work<'_> {
             self.assume(words);
         }
         let name = "expansion of the tape";
-        let source = Source::rectangular("tape.expansion", name, doubt);
+        let source = Source::rectangular("tape.expansion", name, uncertainty);
         let (expansion, _) = self.quantity(expansion, source);
         let name = "temperature of the tape";
         let source = Source::rectangular("tape.temperature", name, half_width_c);
@@ -195,13 +195,14 @@ impl Work<'_> {
             Some(read_n) => (read_n, DEFAULT_TENSION_HALF_WIDTH_N),
             None => (tape.reference_tension_n, UNREAD_TENSION_HALF_WIDTH_N),
         };
-        // A doubt as large as the tension itself would say that the tape may have been slack.
+        // An uncertainty as large as the tension itself would say that the tape may have been
+        // slack.
         let half_width_n = tape.tension_half_width_n.unwrap_or(default).min(tension_n / 2.0);
         let matters = tape.cross_section_mm2.is_some() || !tape.hanging_spans_m.is_empty();
         if !matters {
             self.assume(format!(
                 "The tape is taken to have been pulled with {tension_n} N; without its \
-                 cross-section no doubt is allowed for its stretch."
+                 cross-section no uncertainty is allowed for its stretch."
             ));
             return Quantity::exact(tension_n);
         }
@@ -290,7 +291,8 @@ impl Work<'_> {
 fn expansion(tape: &TapeSpec) -> Result<(f64, f64, Option<String>), CourseRefusal> {
     let stated = tape.expansion_half_width_per_c;
     match (tape.expansion_per_c, tape.material) {
-        // A typed-in coefficient without a doubt gets 10 % of itself (common practice, no source).
+        // A typed-in coefficient without an uncertainty gets 10 % of itself (common practice, no
+        // source).
         (Some(typed), _) => Ok((typed, stated.unwrap_or(typed.abs() * 0.1), None)),
         (None, TapeMaterial::Steel) => {
             Ok((STEEL_EXPANSION_PER_C, stated.unwrap_or(STEEL_EXPANSION_HALF_WIDTH_PER_C), None))

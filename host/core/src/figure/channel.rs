@@ -1,4 +1,4 @@
-//! The figures of one channel: by tape, by satellite, joined; their agreement; the whole number
+//! The values of one channel: by tape, by satellite, combined; their agreement; the whole number
 //! to enter.
 
 use super::found::{AsFound, FoundFault};
@@ -10,14 +10,14 @@ use super::sources::{
     SATELLITE_SCATTER, TAPE_SCATTER, path_over_line, slope_over_level, whole_impulses,
 };
 use super::suspects::suspects;
-use super::verdict::{Twofold, USELESS, join};
+use super::verdict::{TwoScatters, USELESS, join};
 use crate::course::tape::{CourseLength, CourseSpec, course_length};
 use crate::flags::{Code, Flag};
 use crate::passes::pass::{Direction, MeasuredPass, PassImpulses};
 use crate::passes::satellite::ReceiverNoise;
 use crate::passes::weave::Weave;
 use crate::stats::budget::monte_carlo::Propagated;
-use crate::stats::budget::rounding::figure_to_enter;
+use crate::stats::budget::rounding::value_to_enter;
 use crate::stats::budget::{Quantity, Source, Sources, cover};
 use crate::stats::fit::agreement::Agreement;
 use crate::stats::fit::line::Estimate;
@@ -28,45 +28,45 @@ use trundle_protocol::units::Channel;
 pub(super) const STOP_M: f64 = 0.05;
 /// The same where a gate or button marks on the move, metres of latch and trigger.
 const TRIGGER_M: f64 = 0.02;
-/// Standard uncertainty of the antenna's place over the wheel at a mark, metres: 0.2 degrees of
+/// Standard uncertainty of the antenna position over the wheel at a mark, metres: 0.2 degrees of
 /// pitch at 3 m height (H sin of the change); common practice, no source.
 pub(super) const SWAY_M: f64 = 0.010;
 /// Fewer passes than this leave the scatter hardly known.
 pub const PASSES_GOOD: usize = 4;
 
-/// The figures of one channel. Quantities are impulses per 100 m.
+/// The values of one channel. Quantities are impulses per 100 m.
 #[derive(Clone, Debug)]
 pub struct ChannelFigures {
-    /// `wheel` or `radar`.
+    /// The sensor, `wheel` or `radar`.
     pub name: &'static str,
     /// Its place among the board's inputs.
     pub index: usize,
-    /// Every source of doubt that the quantities know of.
+    /// Every source of uncertainty that the quantities know of.
     pub sources: Sources,
-    /// Against the tape.
+    /// The value by tape, if any.
     pub tape: Option<Quantity>,
-    /// Against the satellite.
+    /// The value by satellite, if any.
     pub satellite: Option<Quantity>,
-    /// Both joined by what they are worth; only when they agree.
+    /// Both combined by what they are worth; only when they agree.
     pub combined: Option<Quantity>,
-    /// Tape against satellite.
+    /// Agreement of tape and satellite.
     pub agreement: Option<Agreement>,
     /// The whole number to key into the implement's terminal.
-    pub figure_to_enter: Option<i64>,
-    /// The best figure's interval by Monte Carlo, where it was asked for.
+    pub value_to_enter: Option<i64>,
+    /// The best value's interval by Monte Carlo, where it was asked for.
     pub monte_carlo: Option<Propagated>,
-    /// What the figure found in the terminal did, where one was given.
+    /// What the value found in the terminal did, where one was given.
     pub found: Option<Result<AsFound, FoundFault>>,
     /// The rolling circumference implied, where the impulses of a turn were given.
     pub rolling: Option<Result<Rolling, RollingFault>>,
-    /// The passes used.
+    /// The passes that were used.
     pub passes: Vec<PassLine>,
     /// Findings about this channel.
     pub flags: Vec<Flag>,
 }
 
 impl ChannelFigures {
-    /// The best figure there is: joined, or the only one.
+    /// The best value there is: combined, or the only one.
     #[must_use]
     pub fn best(&self) -> Option<&Quantity> {
         match (&self.combined, &self.tape, &self.satellite) {
@@ -113,11 +113,11 @@ pub fn figures(
         index,
         passes: used.iter().map(|u| line(u, length.as_ref())).collect(),
         sources,
-        tape: tape.as_ref().map(|t| t.given.clone()),
-        satellite: satellite.as_ref().map(|s| s.given.clone()),
+        tape: tape.as_ref().map(|t| t.observed.clone()),
+        satellite: satellite.as_ref().map(|s| s.observed.clone()),
         combined: None,
         agreement: None,
-        figure_to_enter: None,
+        value_to_enter: None,
         monte_carlo: None,
         found: None,
         rolling: None,
@@ -136,15 +136,15 @@ pub fn figures(
     out
 }
 
-/// The whole number to enter, unless the figure is too doubtful to be of use.
+/// The whole number to enter, unless the value is too uncertain to be of use.
 fn to_enter(out: &mut ChannelFigures) {
     let Some(best) = out.best() else { return };
     let half = cover(best, &out.sources, COVERAGE).expanded_uncertainty / best.value();
     if half > USELESS {
-        let what = format!("the figure is good only to ±{:.1} %", 100.0 * half);
-        out.flags.push(Flag::job(Code::TooDoubtful, what).on(out.name));
+        let what = format!("the value has an uncertainty of ±{:.1} %", 100.0 * half);
+        out.flags.push(Flag::job(Code::TooUncertain, what).on(out.name));
     } else {
-        out.figure_to_enter = figure_to_enter(best.value()).map(i64::from);
+        out.value_to_enter = value_to_enter(best.value()).map(i64::from);
     }
 }
 
@@ -163,7 +163,7 @@ fn by_tape(
     length: &CourseLength,
     weave: &Quantity,
     sources: &mut Sources,
-) -> Option<Twofold> {
+) -> Option<TwoScatters> {
     let length_m = length.length.value();
     let values: Vec<PassValue> = used
         .iter()
@@ -184,22 +184,22 @@ fn by_tape(
     }))
 }
 
-/// Both kinds of scatter of one pooled value, each carried to the figure.
+/// Both kinds of scatter of one pooled value, each carried to the value.
 fn twofold(
     (key, name): (&str, &str),
     pooled: &Pooled,
     sources: &mut Sources,
     figure: impl Fn(&Quantity) -> Quantity,
-) -> Twofold {
+) -> TwoScatters {
     let mut with = |key: &str, scatter: Scatter| {
         let u = scatter.standard_uncertainty;
         let id = sources.add(Source::type_a(key, name, u, scatter.degrees_of_freedom));
         figure(&Quantity::from_source(pooled.mean, id, sources))
     };
-    let given = with(key, pooled.observed);
-    let judged = with(&format!("{key}_judged"), pooled.blended);
-    let sure = figure(&Quantity::exact(pooled.mean));
-    Twofold { given, judged, sure, pooled: *pooled }
+    let observed = with(key, pooled.observed);
+    let blended = with(&format!("{key}_judged"), pooled.blended);
+    let without_scatter = figure(&Quantity::exact(pooled.mean));
+    TwoScatters { observed, blended, without_scatter, pooled: *pooled }
 }
 
 /// How far the distance driven may differ from peg to peg, both ends, metres.
@@ -214,7 +214,7 @@ fn by_satellite(
     weave: &Quantity,
     noise: &ReceiverNoise,
     sources: &mut Sources,
-) -> Option<Twofold> {
+) -> Option<TwoScatters> {
     let mut lengths = Vec::new();
     let mut values = Vec::new();
     let mut sharing = Vec::new();
@@ -253,7 +253,7 @@ fn pass_flags(out: &mut ChannelFigures, used: &[Used<'_>], counted: Option<&Pool
         && seen.len() > 1
         && seen.iter().all(|w| w == first)
     {
-        let what = "all passes ran the same way";
+        let what = "all passes ran in the same direction";
         out.flags.push(Flag::job(Code::OneDirection, what).on(name));
     }
     out.flags.extend(suspects(name, &out.passes, &mine, counted));

@@ -1,22 +1,22 @@
-//! The figure found in the terminal, held against the figure measured: what it did.
+//! The value found in the terminal, held against the value measured: what it did.
 //!
-//! A controller divides the impulses it sees by its figure. A figure set e too high makes it
+//! A controller divides the impulses it sees by its value. A value set e too high makes it
 //! believe in 1/(1 + e) of the true speed: it thinks itself slow, throttles, and applies too
-//! little by the same share. The figure found is a whole number keyed in once and
-//! has no doubt; all doubt here is that of the measured figure.
+//! little by the same share. The value found is a whole number keyed in once and
+//! has no uncertainty; all uncertainty here is that of the measured value.
 
 use super::line::COVERAGE;
 use crate::stats::budget::{Expanded, Quantity, Sources, cover};
 
-/// An error beyond this share is not wear or pressure: another tyre changes the figure by less
+/// An error beyond this share is not wear or pressure: another tyre changes the value by less
 /// (common practice, no source). It is another sensor, or impulses over another length.
 const ANOTHER_UNIT: f64 = 0.5;
 
-/// Why a figure found cannot be held against the one measured.
+/// Why a value found cannot be held against the one measured.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
 pub enum FoundFault {
-    /// No terminal can hold this figure, or nothing was measured.
-    #[error("a figure of {0} is no number of impulses per 100 m")]
+    /// No terminal can hold this value, or nothing was measured.
+    #[error("a value of {0} is no number of impulses per 100 m")]
     Figure(f64),
     /// A rate that is not above zero.
     #[error("a rate of {0} is not above zero")]
@@ -24,17 +24,17 @@ pub enum FoundFault {
 }
 
 impl FoundFault {
-    /// What it means for the figure.
+    /// What it means for the value.
     #[must_use]
     pub fn meaning(&self) -> &'static str {
-        "The measured figure stands; what the old one did cannot be told."
+        "The measured value stands; what the old one did cannot be determined."
     }
 
     /// What to do next.
     #[must_use]
     pub fn remedy(&self) -> &'static str {
         match self {
-            Self::Figure(_) => "Read the figure off the terminal again, as impulses per 100 m.",
+            Self::Figure(_) => "Read the value off the terminal again, as impulses per 100 m.",
             Self::NotPositive(_) => "Enter it again, or leave it out.",
         }
     }
@@ -55,13 +55,13 @@ impl Share {
     }
 }
 
-/// The consequence of the figure found.
+/// The consequence of the value found.
 #[derive(Clone, Debug, PartialEq)]
 pub struct AsFound {
-    /// The figure found, impulses per 100 m.
+    /// The value found, impulses per 100 m.
     pub found: f64,
     /// Share by which it was wrong; positive is too high.
-    pub figure_error: Share,
+    pub value_error: Share,
     /// Share by which the applied rate was wrong; positive is too much. The controller holds its
     /// rate for the speed it believes, so this is also the error of that speed and of distance.
     pub applied_rate_error: Share,
@@ -73,7 +73,7 @@ pub struct AsFound {
     pub sentence: String,
 }
 
-/// Hold the figure found against the figure measured; `rate_l_per_ha` is the rate that the
+/// Hold the value found against the value measured; `rate_l_per_ha` is the rate that the
 /// controller was set to hold.
 ///
 /// # Errors
@@ -97,15 +97,15 @@ pub fn as_found(
     }
     let error = found / measured - 1.0;
     let of_figure = Quantity::combine(error, &[(figure, -found / (measured * measured))]);
-    // Measured over found, less one: linear in the measured figure.
+    // Measured over found, less one: linear in the measured value.
     let rate_error = -error / (1.0 + error);
     let of_rate = Quantity::combine(rate_error, &[(figure, found.recip())]);
-    let figure_error = Share::of(&of_figure, sources);
+    let value_error = Share::of(&of_figure, sources);
     let mut out = AsFound {
         found,
-        figure_error,
+        value_error,
         applied_rate_error: Share::of(&of_rate, sources),
-        significant: error.abs() > figure_error.expanded.expanded_uncertainty,
+        significant: error.abs() > value_error.expanded.expanded_uncertainty,
         difference_l_per_ha: rate_l_per_ha.map(|rate| rate * rate_error),
         sentence: String::new(),
     };
@@ -115,22 +115,22 @@ pub fn as_found(
 
 fn sentence(a: &AsFound, rate_l_per_ha: Option<f64>) -> String {
     let found = a.found;
-    let doubt = percent(a.figure_error.expanded.expanded_uncertainty);
+    let uncertainty = percent(a.value_error.expanded.expanded_uncertainty);
     if !a.significant {
         return format!(
-            "The old figure {found} differs from the measured one by {} %, which is within the \
-             doubt of ±{doubt} %: nothing shows that it was wrong.",
-            percent(a.figure_error.value)
+            "The old value {found} differs from the measured one by {} %, which is within the \
+             uncertainty of ±{uncertainty} %: nothing shows that it was wrong.",
+            percent(a.value_error.value)
         );
     }
-    let error = percent(a.figure_error.value);
-    let high = a.figure_error.value > 0.0;
+    let error = percent(a.value_error.value);
+    let high = a.value_error.value > 0.0;
     let (side, pace, amount) =
         if high { ("high", "slower", "little") } else { ("low", "faster", "much") };
     let rate = percent(a.applied_rate_error.value);
     let mut text = format!(
-        "The old figure {found} was {error} % too {side} (±{doubt} %): the implement believed it \
-         drove {rate} % {pace} than it did, and applied {rate} % too {amount}."
+        "The old value {found} was {error} % too {side} (±{uncertainty} %): the implement believed \
+         it drove {rate} % {pace} than it did, and applied {rate} % too {amount}."
     );
     if let (Some(difference), Some(wanted)) = (a.difference_l_per_ha, rate_l_per_ha) {
         let (gap, side) = (difference.abs(), if high { "less" } else { "more" });
@@ -139,8 +139,8 @@ fn sentence(a: &AsFound, rate_l_per_ha: Option<f64>) -> String {
             wanted + difference
         );
     }
-    if a.figure_error.value.abs() > ANOTHER_UNIT {
-        text += " That is more than a worn or another tyre explains: see whether the old figure \
+    if a.value_error.value.abs() > ANOTHER_UNIT {
+        text += " That is more than a worn or another tyre explains: see whether the old value \
                  belongs to another sensor, or counts impulses over another length than 100 m.";
     }
     text

@@ -1,4 +1,4 @@
-//! The whole job worked: clock, noise, passes, figures, flags. Live and replay end here alike.
+//! The whole job worked: clock, noise, passes, values, flags. Live and replay end here alike.
 
 use super::channel::{ChannelFigures, figures};
 use super::found::as_found;
@@ -16,16 +16,16 @@ use crate::session::Totals;
 use crate::session::window::PassWindow;
 use crate::stats::budget::Sources;
 use crate::stats::fit::line::Estimate;
-use crate::timeline::lag::{Lag, LagRefusal, Stretch, match_speeds};
+use crate::timeline::lag::{Lag, LagRefusal, SpeedSpan, match_speeds};
 use trundle_protocol::units::Channel;
 
-/// Lag taken where none can be told, seconds, and its standard uncertainty: receivers answer
+/// Lag taken where none can be determined, seconds, and its standard uncertainty: receivers answer
 /// within 20 to 300 ms; common practice, no source.
 const LAG_UNSEEN_S: Estimate = Estimate::new(0.15, 0.1);
-/// The same where the clocks are joined without any delay, by pulses or by UTC in the tables: a
+/// The same where the clocks are combined without any delay, by pulses or by UTC in the tables: a
 /// receiver's own filter, common practice, no source.
 const FILTER_UNSEEN_S: Estimate = Estimate::new(0.05, 0.05);
-/// A lag above this is told, seconds.
+/// A delay above this is reported, seconds.
 const LARGE_LAG_S: f64 = 0.25;
 /// Standard uncertainty of a pulse edge against UTC, seconds: receivers hold a microsecond, the
 /// board's time stamps resolve one; common practice, no source.
@@ -36,7 +36,7 @@ const NOISY_LINE: f64 = 0.01;
 /// What is to be worked.
 #[derive(Clone, Copy, Debug)]
 pub struct Job<'a> {
-    /// Passes as recorded.
+    /// The passes as they were recorded.
     pub passes: &'a [PassWindow],
     /// Totals of the capture.
     pub totals: &'a Totals,
@@ -44,14 +44,14 @@ pub struct Job<'a> {
     pub whole: bool,
 }
 
-/// How.
+/// How a job is calculated.
 #[derive(Clone, Debug, Default)]
 pub struct WorkOptions {
-    /// The course; without it there is no tape figure.
+    /// The course; without it there is no tape value.
     pub course: Option<CourseSpec>,
     /// Trials of the Monte Carlo check; none without.
     pub monte_carlo: Option<usize>,
-    /// Figure found in the terminal.
+    /// Value found in the terminal.
     pub as_found: Option<f64>,
     /// Rate the implement was set to, litres per hectare.
     pub rate_l_per_ha: Option<f64>,
@@ -66,16 +66,16 @@ pub struct WorkOptions {
 pub struct CourseSummary {
     /// Along the ground, metres.
     pub length_m: f64,
-    /// Standard uncertainty, metres.
+    /// Its standard uncertainty, in metres.
     pub standard_uncertainty_m: f64,
 }
 
-/// How the clocks were joined.
+/// How the clocks were combined.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct ClockSummary {
     /// UTC minus board time, seconds since 1970 minus seconds since the board's boot.
     pub offset_s: f64,
-    /// Standard uncertainty, seconds.
+    /// Its standard uncertainty, in seconds.
     pub standard_uncertainty_s: f64,
     /// The receiver's lag behind the least arrival delay, seconds.
     pub lag_s: f64,
@@ -90,7 +90,7 @@ pub struct ClockSummary {
 pub struct PassSummary {
     /// As measured; `None` when it was refused before it could be measured.
     pub measured: Option<MeasuredPass>,
-    /// From 1.
+    /// Number of the pass, from 1.
     pub number: u32,
     /// Way along the course.
     pub direction: Option<Direction>,
@@ -112,18 +112,18 @@ impl PassSummary {
     }
 }
 
-/// The result.
+/// The result of the work.
 #[derive(Clone, Debug)]
 pub struct Work {
     /// The course, where one was given.
     pub course: Option<CourseSummary>,
-    /// What was taken for granted about the tape, in sentences.
+    /// What was assumed about the tape, in sentences.
     pub assumptions: Vec<String>,
     /// The clock, where the receiver gave one.
     pub clock: Option<ClockSummary>,
     /// Wheel and radar, as far as present.
     pub channels: Vec<ChannelFigures>,
-    /// All passes.
+    /// All passes of the job.
     pub passes: Vec<PassSummary>,
     /// Findings about the job and its channels; those of passes stand with the passes.
     pub flags: Vec<Flag>,
@@ -137,15 +137,15 @@ impl Work {
         self.flags.iter().chain(channels).chain(passes)
     }
 
-    /// True when nothing but remarks was found and there is a figure.
+    /// True when nothing but remarks was found and there is a value.
     #[must_use]
     pub fn is_clean(&self) -> bool {
         self.all_flags().all(|flag| flag.code.is_remark())
-            && self.channels.iter().any(|c| c.figure_to_enter.is_some())
+            && self.channels.iter().any(|c| c.value_to_enter.is_some())
     }
 }
 
-/// Work a job.
+/// Calculate the result of a job.
 #[must_use]
 pub fn work(job: &Job<'_>, options: &WorkOptions) -> Work {
     let mut prepared: Vec<Prepared<'_>> = Vec::new();
@@ -156,8 +156,8 @@ pub fn work(job: &Job<'_>, options: &WorkOptions) -> Work {
             Err(flags) => refused.push((window.number, flags)),
         }
     }
-    let stretches: Vec<Stretch<'_>> = prepared.iter().map(Prepared::stretch).collect();
-    let seen = match_speeds(&stretches);
+    let spans: Vec<SpeedSpan<'_>> = prepared.iter().map(Prepared::speed_span).collect();
+    let seen = match_speeds(&spans);
     let lag_s = seen.map_or(unseen(job, &prepared), |lag| lag.estimate_s());
     let mut measured: Vec<MeasuredPass> = prepared.iter().map(|p| count(p, lag_s)).collect();
     flag_missed_pegs(&mut measured);
@@ -218,7 +218,7 @@ fn channels(
     weave: &Weave,
     noise: &ReceiverNoise,
 ) -> Vec<ChannelFigures> {
-    // The shaft's impulses follow the engine, not the ground: there is no such figure for it.
+    // The shaft's impulses follow the engine, not the ground: there is no such value for it.
     [Channel::Wheel, Channel::Radar]
         .into_iter()
         .filter(|c| measured.iter().any(|pass| pass.impulses[c.index()].is_some()))
@@ -226,13 +226,13 @@ fn channels(
         .collect()
 }
 
-/// What was asked beside the figure itself.
+/// What was asked beside the value itself.
 fn answer(channel: &mut ChannelFigures, options: &WorkOptions) {
     if let Some(trials) = options.monte_carlo {
         channel.monte_carlo = second_opinion(channel, trials);
     }
-    // A figure that is withheld is no measure of another one.
-    if channel.figure_to_enter.is_none() {
+    // A value that is withheld is no measure of another one.
+    if channel.value_to_enter.is_none() {
         return;
     }
     let Some(best) = channel.best().cloned() else { return };
@@ -269,9 +269,9 @@ fn course_summary(
 fn job_flags(job: &Job<'_>, options: &WorkOptions, measured: &[MeasuredPass]) -> Vec<Flag> {
     let totals = job.totals;
     let mut flags = Vec::new();
-    let mut tell = |code: Code, what: String| flags.push(Flag::job(code, what));
+    let mut report = |code: Code, what: String| flags.push(Flag::job(code, what));
     if options.course.is_none() {
-        tell(Code::NoCourse, "no course was given".to_owned());
+        report(Code::NoCourse, "no course was given".to_owned());
     }
     if measured.iter().all(MeasuredPass::refused) {
         let what = match job.passes.len() {
@@ -279,29 +279,32 @@ fn job_flags(job: &Job<'_>, options: &WorkOptions, measured: &[MeasuredPass]) ->
             1 => "the one pass that was recorded cannot be used".to_owned(),
             n => format!("of {n} passes none can be used"),
         };
-        tell(Code::NoPass, what);
+        report(Code::NoPass, what);
     }
     let due = totals.board.frames + totals.board.lost;
     let share = totals.board.lost as f64 / due.max(1) as f64;
     if share > NOISY_LINE {
-        tell(Code::LinkNoisy, format!("{:.1} % of the board's frames were lost", 100.0 * share));
+        report(Code::LinkNoisy, format!("{:.1} % of the board's frames were lost", 100.0 * share));
     }
     if totals.damaged_bytes > 0 {
         let what = format!("{} bytes of the capture are damaged", totals.damaged_bytes);
-        tell(Code::CaptureDamaged, what);
+        report(Code::CaptureDamaged, what);
     }
     if !job.whole {
-        tell(Code::CaptureCut, "the capture ends without its end record".to_owned());
+        report(Code::CaptureCut, "the capture ends without its end record".to_owned());
     }
     if totals.lost_marks > 0 {
-        tell(Code::MarkLost, format!("{} presses of the button never arrived", totals.lost_marks));
+        report(
+            Code::MarkLost,
+            format!("{} presses of the button never arrived", totals.lost_marks),
+        );
     }
     if totals.passes_overflow > 0 {
-        tell(Code::TooManyPasses, format!("{} passes found no room", totals.passes_overflow));
+        report(Code::TooManyPasses, format!("{} passes found no room", totals.passes_overflow));
     }
     if totals.bad_import_lines > 0 {
         let what = format!("{} lines of the tables could not be read", totals.bad_import_lines);
-        tell(Code::BadImportLine, what);
+        report(Code::BadImportLine, what);
     }
     flags
 }
@@ -310,7 +313,7 @@ fn lag_flags(seen: &Result<Lag, LagRefusal>, measured: &[MeasuredPass], flags: &
     if let Ok(lag) = seen
         && lag.lag_s > LARGE_LAG_S
     {
-        let what = format!("the receiver trails by {:.0} ms", 1000.0 * lag.lag_s);
+        let what = format!("the receiver has a delay of {:.0} ms", 1000.0 * lag.lag_s);
         flags.push(Flag::job(Code::LargeLag, what));
     }
     let rolling = measured.iter().any(|pass| !pass.standing && pass.ends.is_some());

@@ -6,7 +6,7 @@ pub const COVERAGE: f64 = 0.95;
 /// One pass of one channel, for tables.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct PassLine {
-    /// The pass.
+    /// Number of the pass, from 1.
     pub number: u32,
     /// Impulses between its marks.
     pub impulses: f64,

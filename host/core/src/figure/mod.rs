@@ -1,4 +1,4 @@
-//! Passes to figures: pooling, budget, agreement, the figure to enter.
+//! Passes to values: pooling, budget, agreement, the value to enter.
 //!
 //! This stage knows nothing of bytes, clocks or files. It takes measured passes and a course
 //! length and gives quantities whose budgets can be read off them.

@@ -29,8 +29,8 @@ pub fn directions(passes: &[MeasuredPass]) -> Vec<Option<Direction>> {
 
 /// Rise of the course in the direction out, metres, and its standard uncertainty.
 ///
-/// Each pass tells it once, with opposite signs out and back, so that a slow drift of height
-/// cancels. The scatter of the passes is the doubt.
+/// Each pass shows it once, with opposite signs out and back, so that a slow drift of height
+/// cancels. The scatter of the passes is the uncertainty.
 #[must_use]
 pub fn rise_m(passes: &[MeasuredPass], ways: &[Option<Direction>]) -> Estimate {
     let rises: Vec<f64> = passes

@@ -5,7 +5,7 @@
 //! differ from pass to pass and enter with n - 1 degrees of freedom. What a job would learn from
 //! its own data (how the passes scatter, how the receiver wanders) is replaced by typical values,
 //! all named here and in `figure/plan/model.rs`. The real scatter of few passes is a matter of
-//! luck; what is told is the half-width to expect, not a promise.
+//! luck; what is stated is the half-width to expect, not a promise.
 
 mod model;
 mod remedy;
@@ -62,7 +62,7 @@ impl PlanInputs {
         }
     }
 
-    /// The course at one of the lengths: as given where it is that long, else laid anew.
+    /// The course at one of the lengths: as given where it is that long, else laid again.
     fn course_of(&self, length_m: f64) -> CourseSpec {
         let same = (length_m - self.course.nominal_m).abs() < 1e-9;
         if same { self.course.clone() } else { stretched(&self.course, length_m) }
@@ -90,19 +90,19 @@ pub enum PlanFault {
     Course(CourseRefusal),
     /// A number cannot be what it is said to be.
     Number {
-        /// What it is.
+        /// Name of the rejected value.
         what: &'static str,
         /// As given, in the unit of the limits.
         value: f64,
         /// Least and most that is taken.
         limits: (f64, f64),
-        /// Unit of all.
+        /// Unit of all three values.
         unit: &'static str,
     },
 }
 
 impl PlanFault {
-    /// What happened.
+    /// What happened, as one sentence.
     #[must_use]
     pub fn what(&self) -> String {
         match self {
@@ -113,7 +113,7 @@ impl PlanFault {
         }
     }
 
-    /// What it means.
+    /// What it means for the result.
     #[must_use]
     pub fn meaning(&self) -> &'static str {
         "No plan can be made; nothing has been measured yet, so nothing is lost."
@@ -132,18 +132,18 @@ impl PlanFault {
 /// Expanded relative uncertainties to expect (95 %), as shares.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Expected {
-    /// Passes driven.
+    /// Number of the passes driven.
     pub passes: u32,
-    /// Figure by tape.
+    /// Expected uncertainty by tape, relative.
     pub tape: f64,
-    /// Figure by satellite.
+    /// Expected uncertainty by satellite, relative.
     pub satellite: Option<f64>,
-    /// Both joined.
+    /// Expected uncertainty of both, relative.
     pub combined: Option<f64>,
 }
 
 impl Expected {
-    /// That of the figure that would be entered.
+    /// That of the value that would be entered.
     #[must_use]
     pub fn best(&self) -> f64 {
         self.combined.unwrap_or(self.tape)
@@ -155,9 +155,9 @@ impl Expected {
 pub struct Dominant {
     /// Key of the source.
     pub key: String,
-    /// Its name.
+    /// Name of the source.
     pub source: String,
-    /// Its standard uncertainty in the figure, as a share of the figure.
+    /// Its standard uncertainty in the value, as a share of the value.
     pub contribution: f64,
     /// Its part of the variance, 0 to 1.
     pub variance_share: f64,
@@ -177,20 +177,20 @@ pub struct LengthPlan {
     pub endless: f64,
     /// Passes for which the rest holds: those needed, else the most that are tabled.
     pub at: Expected,
-    /// What most of the doubt comes from there.
+    /// What most of the uncertainty comes from there.
     pub dominant: Dominant,
     /// What would make it smaller, the best first.
     pub remedies: Vec<Remedy>,
 }
 
-/// A plan.
+/// The plan of a job.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Plan {
-    /// What was asked.
+    /// What was asked for.
     pub inputs: PlanInputs,
     /// One for each length, in the order asked.
     pub lengths: Vec<LengthPlan>,
-    /// What is taken for granted, in sentences.
+    /// What is assumed, in sentences.
     pub assumptions: Vec<String>,
 }
 

@@ -1,16 +1,16 @@
-//! Several passes pooled into one value, with the doubt their scatter shows.
+//! Several passes pooled into one value, with the uncertainty their scatter shows.
 //!
 //! Each pass comes with the standard uncertainty that a model of its errors gives it; the passes
 //! are weighed by it. How much they really scatter is then seen, and two evaluations are made.
 //!
 //! - **observed**: the scatter alone, with n - 1 degrees of freedom (JCGM 100, 4.2, for weighted
 //!   values). It trusts no model, so its interval is honest whatever the receiver and the driver
-//!   are like; with two passes it is very wide, as it must be. Every figure carries this one.
+//!   are like; with two passes it is very wide, as it must be. Every value carries this one.
 //! - **blended**: the model counts as some degrees of freedom beside the n - 1 of the scatter.
 //!   With the scaled inverse chi-squared prior for one common factor on all variances this is the
 //!   exact posterior (Gelman et al., Bayesian Data Analysis, section 3.3, from memory). It is
 //!   steadier with few passes, and serves where a decision is taken that must not follow the luck
-//!   of the scatter: the weights of tape and satellite in the joined figure, and the test whether
+//!   of the scatter: the weights of tape and satellite in the combined value, and the test whether
 //!   they agree. A single pass has nothing else.
 
 /// Worth of a model that is an assumption about people (how near to a peg they stop), in degrees
@@ -20,10 +20,10 @@ pub const ASSUMED_DOF: f64 = 2.0;
 /// by a third.
 pub const LEARNED_DOF: f64 = 4.0;
 
-/// One pass's word.
+/// The value of one pass.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct PassValue {
-    /// Its value.
+    /// The value of the pass.
     pub value: f64,
     /// Standard uncertainty by the model, of the errors that differ from pass to pass.
     pub standard_uncertainty: f64,
@@ -32,16 +32,16 @@ pub struct PassValue {
 /// A standard uncertainty of the mean and its degrees of freedom.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Scatter {
-    /// Pass-to-pass errors only.
+    /// Standard uncertainty by pass-to-pass errors only.
     pub standard_uncertainty: f64,
     /// How well it is known.
     pub degrees_of_freedom: f64,
 }
 
-/// The pooled value.
+/// The value of all passes, pooled.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Pooled {
-    /// Weighted mean.
+    /// Weighted mean of the values.
     pub mean: f64,
     /// From the scatter alone; the blended one where there is only one pass.
     pub observed: Scatter,
@@ -49,7 +49,7 @@ pub struct Pooled {
     pub blended: Scatter,
     /// Sum of squared deviations over the model's variances; n - 1 expected.
     pub chi_squared: f64,
-    /// Passes.
+    /// Number of the passes used.
     pub passes: usize,
 }
 

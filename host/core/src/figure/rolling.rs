@@ -1,15 +1,15 @@
-//! The rolling circumference that a figure implies, and whether tyre and socket fit it.
+//! The rolling circumference that a value implies, and whether tyre and socket fit it.
 //!
 //! Where the impulses of one wheel turn are known (teeth of the ring, times the gears between),
-//! 100 m hold figure / impulses-per-turn turns, so that one turn rolls
-//! 100 m · impulses-per-turn / figure. Nothing here ever changes a figure: a tyre table and a
+//! 100 m hold value / impulses-per-turn turns, so that one turn rolls
+//! 100 m · impulses-per-turn / value. Nothing here ever changes a value: a tyre table and a
 //! standard's nominal value are hints about a wrong sensor or a wrong entry, and no more.
 
 use super::line::COVERAGE;
 use crate::stats::budget::{Expanded, Quantity, Sources, cover};
 use crate::units::signed;
 
-/// Length the figure counts impulses over, metres.
+/// Length the value counts impulses over, metres.
 const FIGURE_LENGTH_M: f64 = 100.0;
 /// Tolerance of tyre data, as a share: load and pressure change the rolling circumference by some
 /// 0.5 to 3 % (from memory; no source at hand).
@@ -41,9 +41,9 @@ impl TyreData {
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
 #[error("the {what} is given as {value}; between {low} and {high} is taken")]
 pub struct RollingFault {
-    /// What it is.
+    /// Name of the value refused.
     pub what: &'static str,
-    /// As given.
+    /// The value as it was given.
     pub value: f64,
     /// Least that is taken.
     pub low: f64,
@@ -52,10 +52,10 @@ pub struct RollingFault {
 }
 
 impl RollingFault {
-    /// What it means for the figure.
+    /// What it means for the value.
     #[must_use]
     pub fn meaning(&self) -> &'static str {
-        "The figure stands; it cannot be held against the tyre."
+        "The value stands; it cannot be held against the tyre."
     }
 
     /// What to do next.
@@ -68,19 +68,19 @@ impl RollingFault {
 /// The circumference implied, beside what was known of the tyre.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Rolling {
-    /// Implied by the figure, metres.
+    /// Implied by the value, metres.
     pub circumference: Quantity,
     /// Its uncertainty and coverage at 95 %, metres.
     pub expanded: Expanded,
     /// Implied over known, less one; positive is a larger wheel than the tyre data say.
     pub difference: Option<f64>,
-    /// Whether both fit together: within the tolerance and the doubt of the figure.
+    /// Whether both fit together: within the tolerance and the uncertainty of the value.
     pub plausible: Option<bool>,
     /// All of it in words.
     pub sentence: String,
 }
 
-/// Rolling circumference implied by a figure, impulses per 100 m, and the impulses of one wheel
+/// Rolling circumference implied by a value, impulses per 100 m, and the impulses of one wheel
 /// turn.
 ///
 /// # Errors
@@ -92,7 +92,7 @@ pub fn rolling(
     tyre: Option<TyreData>,
 ) -> Result<Rolling, RollingFault> {
     within("number of impulses per wheel turn", impulses_per_turn, (0.1, 100_000.0))?;
-    within("figure", figure.value(), (1.0, 4_294_967_295.0))?;
+    within("value", figure.value(), (1.0, 4_294_967_295.0))?;
     if let Some(tyre) = tyre {
         // A quad bike's wheel rolls 1.5 m, the largest tractor tyre 7 m; ten is a wrong unit.
         within("rolling circumference in metres", tyre.circumference_m, (0.3, 10.0))?;
@@ -102,8 +102,8 @@ pub fn rolling(
     let circumference = &length / figure;
     let expanded = cover(&circumference, sources, COVERAGE);
     let difference = tyre.map(|t| circumference.value() / t.circumference_m - 1.0);
-    let doubt = expanded.expanded_uncertainty / circumference.value();
-    let plausible = tyre.zip(difference).map(|(t, d)| d.abs() <= t.tolerance + doubt);
+    let uncertainty = expanded.expanded_uncertainty / circumference.value();
+    let plausible = tyre.zip(difference).map(|(t, d)| d.abs() <= t.tolerance + uncertainty);
     let sentence = sentence(&circumference, &expanded, tyre, difference, plausible);
     Ok(Rolling { circumference, expanded, difference, plausible, sentence })
 }
@@ -122,8 +122,9 @@ fn sentence(
     difference: Option<f64>,
     plausible: Option<bool>,
 ) -> String {
-    let (value_m, doubt_mm) = (circumference.value(), 1000.0 * expanded.expanded_uncertainty);
-    let mut text = format!("One wheel turn rolls {value_m:.4} m ± {doubt_mm:.1} mm by this figure");
+    let (value_m, half_width_mm) = (circumference.value(), 1000.0 * expanded.expanded_uncertainty);
+    let mut text =
+        format!("One wheel turn rolls {value_m:.4} m ± {half_width_mm:.1} mm by this value");
     let (Some(tyre), Some(difference), Some(plausible)) = (tyre, difference, plausible) else {
         text.push('.');
         return text;
@@ -136,18 +137,18 @@ fn sentence(
     );
     text += &match plausible {
         true => format!(
-            "That is within the {tolerance} % allowed for load and pressure: the figure is \
+            "That is within the {tolerance} % allowed for load and pressure: the value is \
              plausible, which is no proof."
         ),
         false => format!(
             "That is more than the {tolerance} % allowed for load and pressure: check the \
-             impulses per turn, the tyre data and the sensor before the figure is used."
+             impulses per turn, the tyre data and the sensor before the value is used."
         ),
     };
     text
 }
 
-/// How a figure lies against the nominal value of the implement's socket, in a sentence. A hint:
+/// How a value lies against the nominal value of the implement's socket, in a sentence. A hint:
 /// a socket within the tolerance may still be 5 % wrong.
 #[must_use]
 pub fn socket_hint(figure: f64) -> String {
@@ -156,7 +157,7 @@ pub fn socket_hint(figure: f64) -> String {
     let limit = SOCKET_TOLERANCE * (1.0 + 1e-9);
     let place = if off.abs() <= limit { "within" } else { "outside" };
     format!(
-        "The figure is {place} the socket standard's tolerance (ISO 11786: 13000 per 100 m, ±5 %; \
+        "The value is {place} the socket standard's tolerance (ISO 11786: 13000 per 100 m, ±5 %; \
          here {} %); that is no proof of anything: other sensors count otherwise, and a \
          socket within it may still be 5 % wrong.",
         signed(100.0 * off, 1)

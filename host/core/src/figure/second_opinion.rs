@@ -1,6 +1,6 @@
-//! The best figure's interval by Monte Carlo (JCGM 101): a check of the one that is given.
+//! The best value's interval by Monte Carlo (JCGM 101): a check of the one that is given.
 //!
-//! Every source is drawn from its own distribution. The figure is taken as linear in the sources:
+//! Every source is drawn from its own distribution. The value is taken as linear in the sources:
 //! they are shares of some 1e-4, so what is left out is of order 1e-8.
 
 use super::channel::ChannelFigures;
@@ -10,7 +10,7 @@ use crate::stats::budget::monte_carlo::{Interval, Propagated, SeededDraws, propa
 /// The seed is fixed: the same capture gives the same bytes.
 const SEED: u64 = 101;
 
-/// Draw `trials` times.
+/// The interval from `trials` random draws.
 #[must_use]
 pub fn second_opinion(figures: &ChannelFigures, trials: usize) -> Option<Propagated> {
     let best = figures.best()?;

@@ -4,7 +4,7 @@
 //! next pass begins near that finish before the slow error has moved on, in the other direction:
 //! the two passes are wrong the same way. Their scatter does not show it, and the mean of passes
 //! driven one after the other is worse than scatter over root n says. The errors of all ends are
-//! taken as one process whose growth was learned at rest; it tells by how much.
+//! taken as one process whose growth was learned at rest; it shows by how much.
 
 use crate::passes::pass::{Direction, MeasuredPass};
 use crate::passes::satellite::{ReceiverNoise, slow_growth_m2};

@@ -1,5 +1,5 @@
-//! Sources of doubt that a worked job and the plan of one have in common: the same keys and names
-//! in both budgets.
+//! Sources of uncertainty that a worked job and the plan of one have in common: the same keys and
+//! names in both budgets.
 
 use crate::stats::budget::{Quantity, Source, Sources};
 use crate::stats::fit::line::Estimate;
@@ -11,21 +11,21 @@ pub const TAPE_SCATTER: (&str, &str) =
 pub const SATELLITE_SCATTER: (&str, &str) =
     ("passes_satellite", "scatter of the passes: receiver noise, antenna sway, counting");
 
-/// Wheel path over straight line, shared by both figures.
+/// Wheel path over straight line, shared by both values.
 pub fn path_over_line(ratio: f64, standard_uncertainty: f64, sources: &mut Sources) -> Quantity {
     let name = "wheel path longer than the straight line";
     let id = sources.add(Source::normal("weaving", name, standard_uncertainty));
     Quantity::from_source(ratio, id, sources)
 }
 
-/// Zero with the doubt of whole counts, averaged over the passes. The scatter shows most of it
-/// already, but counts that happen to be equal show nothing and must not claim to be exact.
+/// Zero with the uncertainty of whole counts, averaged over the passes. The scatter shows most of
+/// it already, but counts that happen to be equal show nothing and must not claim to be exact.
 pub fn whole_impulses(half_width: f64, sources: &mut Sources) -> Quantity {
     let id = sources.add(Source::triangular("counting", "whole impulses", half_width));
     Quantity::from_source(0.0, id, sources)
 }
 
-/// Length along the slope over level length, one with the doubt of the rise.
+/// Length along the slope over level length, one with the uncertainty of the rise.
 pub fn slope_over_level(rise_m: Estimate, length_m: f64, sources: &mut Sources) -> Quantity {
     // d(length)/d(rise) = rise/length; where the rise is small its square matters.
     let u_m = rise_m.standard_uncertainty;

@@ -70,7 +70,7 @@ fn odd_pass(lines: &[PassLine], tape: Option<&Pooled>) -> Option<Flag> {
     Some(Flag::pass(Code::PassesScatter, line.number, what))
 }
 
-/// Counts and distance of the odd pass against the middle ones tell the likeliest cause.
+/// Counts and distance of the odd pass against the middle ones show the likeliest cause.
 fn cause(lines: &[PassLine], odd: &PassLine) -> &'static str {
     let counts: Vec<f64> = lines.iter().map(|line| line.impulses).collect();
     let metres = |line: &PassLine| line.satellite.map(|figure| 100.0 * line.impulses / figure);

@@ -8,81 +8,83 @@ use crate::flags::{Code, Flag};
 use crate::stats::budget::{Quantity, Source, expand};
 use crate::stats::fit::agreement::compare;
 
-/// A figure that is good only to this share is not given to enter, and a side that is good only to
+/// A value that is good only to this share is not given to enter, and a side that is good only to
 /// this is no check of the other: an error worth finding is a few per cent.
 pub(super) const USELESS: f64 = 0.01;
 /// Normalised error above which tape and satellite are taken to contradict each other. Between 1
-/// and this lies one honest job in twenty, so there the figure is still given, with its doubt
+/// and this lies one honest job in twenty, so there the value is still given, with its uncertainty
 /// widened; beyond it lies one in some hundred.
 const CONTRADICTION: f64 = 1.5;
 
-/// A figure twice: as it is given, with the scatter that was seen, and as it is judged by, with
-/// model and scatter blended.
-pub(super) struct Twofold {
-    pub given: Quantity,
-    pub judged: Quantity,
-    /// Without the scatter of the passes: the doubt that all of them share.
-    pub sure: Quantity,
+/// A value by two scatters: the one observed, with which it is given, and the one blended from
+/// model and observation, by which it is judged.
+pub(super) struct TwoScatters {
+    pub observed: Quantity,
+    pub blended: Quantity,
+    /// Without the scatter of the passes: the uncertainty that all of them share.
+    pub without_scatter: Quantity,
     pub pooled: Pooled,
 }
 
-impl Twofold {
+impl TwoScatters {
     /// Variance that the seen scatter of the passes makes.
     fn scatter(&self) -> f64 {
-        let all = self.given.standard_uncertainty().powi(2);
-        (all - self.sure.standard_uncertainty().powi(2)).max(0.0)
+        let all = self.observed.standard_uncertainty().powi(2);
+        (all - self.without_scatter.standard_uncertainty().powi(2)).max(0.0)
     }
 }
 
-/// Agreement, the joined figure, and what to say when there is none.
+/// Agreement, the combined value, and what to say when there is none.
 pub(super) fn join(
     out: &mut ChannelFigures,
-    tape: Option<&Twofold>,
-    satellite: Option<&Twofold>,
+    tape: Option<&TwoScatters>,
+    satellite: Option<&TwoScatters>,
     course: Option<&CourseSpec>,
 ) {
     let name = out.name;
     let (Some(tape), Some(satellite)) = (tape, satellite) else {
         if out.tape.is_some() || out.satellite.is_some() {
             let side = if out.tape.is_some() { "satellite" } else { "tape" };
-            let what = format!("there is no figure by {side}");
+            let what = format!("there is no value by {side}");
             out.flags.push(Flag::job(Code::NotCrossChecked, what).on(name));
         }
         return;
     };
-    let agreement = compare(&tape.judged, &satellite.judged, &out.sources, COVERAGE);
+    let agreement = compare(&tape.blended, &satellite.blended, &out.sources, COVERAGE);
     out.agreement = Some(agreement);
-    for (side, figure) in [("tape", &tape.judged), ("satellite", &satellite.judged)] {
+    for (side, figure) in [("tape", &tape.blended), ("satellite", &satellite.blended)] {
         let half = expand(figure, &out.sources, COVERAGE).expanded_uncertainty / figure.value();
         if half > USELESS {
-            let what = format!("the figure by {side} is good only to ±{:.1} %", 100.0 * half);
+            let what = format!("the value by {side} has an uncertainty of ±{:.1} %", 100.0 * half);
             out.flags.push(Flag::job(Code::NotCrossChecked, what).on(name));
         }
     }
     let error = agreement.normalised_error;
     if error > CONTRADICTION {
-        contradict(out, &tape.given, &satellite.given, error, course);
+        contradict(out, &tape.observed, &satellite.observed, error, course);
         return;
     }
-    let shared = tape.judged.covariance(&satellite.judged);
-    let spread_t = tape.judged.standard_uncertainty().powi(2) - shared;
-    let spread_s = satellite.judged.standard_uncertainty().powi(2) - shared;
+    let shared = tape.blended.covariance(&satellite.blended);
+    let spread_t = tape.blended.standard_uncertainty().powi(2) - shared;
+    let spread_s = satellite.blended.standard_uncertainty().powi(2) - shared;
     let weight_t = (spread_s / (spread_t + spread_s)).clamp(0.0, 1.0);
     let sides = [(tape, spread_t, weight_t), (satellite, spread_s, 1.0 - weight_t)];
     let mut combined = if sides.iter().all(|(side, ..)| side.pooled.passes == 2) {
-        let sure = [(&tape.sure, weight_t), (&satellite.sure, 1.0 - weight_t)];
+        let without_scatter =
+            [(&tape.without_scatter, weight_t), (&satellite.without_scatter, 1.0 - weight_t)];
         let id = out.sources.add(scatter_of_two(sides));
-        &Quantity::weighted_sum(&sure) + &Quantity::from_source(0.0, id, &out.sources)
+        &Quantity::weighted_sum(&without_scatter) + &Quantity::from_source(0.0, id, &out.sources)
     } else {
-        Quantity::weighted_sum(&[(&tape.given, weight_t), (&satellite.given, 1.0 - weight_t)])
+        Quantity::weighted_sum(&[(&tape.observed, weight_t), (&satellite.observed, 1.0 - weight_t)])
     };
-    let text = "weights of tape and satellite told by few passes";
+    let text = "weights of tape and satellite from few passes";
     let id = out.sources.add(Source::normal("weights", text, u_of_weights(sides)));
     combined = &combined + &Quantity::from_source(0.0, id, &out.sources);
     if error > 1.0 {
-        // What the difference shows beyond what the doubts allow, shared out over both sides.
+        // What the difference shows beyond what the uncertainties allow, shared out over both
+        // sides.
         let unexplained = (agreement.difference / 2.0).abs() * (1.0 - 1.0 / (error * error)).sqrt();
-        let text = "tape and satellite further apart than their doubts";
+        let text = "tape and satellite further apart than their uncertainties";
         let id = out.sources.add(Source::normal("apart", text, unexplained));
         combined = &combined + &Quantity::from_source(0.0, id, &out.sources);
         let what = format!("the normalised error of tape and satellite is {error:.2}");
@@ -99,7 +101,7 @@ pub(super) fn join(
 /// from memory), gives too many: 91 to 96. Halfway, with 1, it covers 93.6 to 96.8 (shares of 0.03
 /// to 1 beside a part that is sure, none to twice as large, 40 000 draws each). From three passes
 /// on all three agree within half a per cent.
-fn scatter_of_two(sides: [(&Twofold, f64, f64); 2]) -> Source {
+fn scatter_of_two(sides: [(&TwoScatters, f64, f64); 2]) -> Source {
     const HALFWAY: f64 = 1.0;
     let (mut sum, mut over_dof) = (0.0, 0.0);
     for (side, _, weight) in sides {
@@ -113,11 +115,11 @@ fn scatter_of_two(sides: [(&Twofold, f64, f64); 2]) -> Source {
 }
 
 /// What it costs to learn the weights from the same passes: a side that scatters little by chance
-/// gets too much weight, and claims too little doubt. Meier, "Variance of a weighted mean",
+/// gets too much weight, and claims too little uncertainty. Meier, "Variance of a weighted mean",
 /// Biometrics 9 (1953) 59 (from memory): the variance grows by the share 4 sum W (1 - W)/dof. With
-/// two passes the joined interval, of one degree of freedom a side, is wider than it need be
+/// two passes the combined interval, of one degree of freedom a side, is wider than it need be
 /// already, and nothing is added.
-fn u_of_weights(sides: [(&Twofold, f64, f64); 2]) -> f64 {
+fn u_of_weights(sides: [(&TwoScatters, f64, f64); 2]) -> f64 {
     let spread: f64 = sides.iter().map(|(_, spread, weight)| weight * weight * spread).sum();
     let learned: f64 = sides
         .iter()
@@ -130,7 +132,7 @@ fn u_of_weights(sides: [(&Twofold, f64, f64); 2]) -> f64 {
     (learned * spread).max(0.0).sqrt()
 }
 
-/// No joined figure: say how far apart the two are, and where to look first.
+/// No combined value: say how far apart the two are, and where to look first.
 fn contradict(
     out: &mut ChannelFigures,
     tape: &Quantity,

@@ -20,7 +20,7 @@ const BYTES_ENOUGH: u64 = 16;
 /// How much of what has come so far.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Counted {
-    /// Bytes.
+    /// Number of the bytes received.
     pub bytes: u64,
     /// Bytes of them that are text.
     pub printable: u64,
@@ -79,8 +79,8 @@ struct Times {
 
 /// What is behind a port.
 #[derive(Clone, Debug, PartialEq)]
-pub enum Finding {
-    /// Nothing came.
+pub enum PortContent {
+    /// No data was received.
     Silent,
     /// Frames of a counter board.
     Board {
@@ -133,7 +133,7 @@ impl Content {
         }
     }
 
-    /// Take what came.
+    /// Take the bytes that were received.
     pub fn push(&mut self, bytes: &[u8]) {
         for &byte in bytes {
             self.lines += u64::from(byte == b'\n');
@@ -146,7 +146,7 @@ impl Content {
     }
 
     /// True when more listening would not change the finding: a board answered, or a receiver
-    /// has been heard long enough to tell its rate.
+    /// has been received long enough to show its rate.
     #[must_use]
     pub fn settled(&self) -> bool {
         let span_ns = self.times.first_ns.map_or(0, |first| self.times.last_ns - first);
@@ -173,22 +173,22 @@ impl Content {
 
     /// What is behind the port.
     #[must_use]
-    pub fn finding(&self) -> Finding {
+    pub fn finding(&self) -> PortContent {
         if self.frames > 0 {
-            return Finding::Board { hello: self.hello };
+            return PortContent::Board { hello: self.hello };
         }
         if let Some(version) = self.newer {
-            return Finding::OtherVersion(version);
+            return PortContent::OtherVersion(version);
         }
         if self.sentences >= SENTENCES_ENOUGH && self.sentences > self.bad_sentences {
-            return Finding::Receiver(self.receiver());
+            return PortContent::Receiver(self.receiver());
         }
         match self.bytes {
-            0 => Finding::Silent,
+            0 => PortContent::Silent,
             n if n >= BYTES_ENOUGH && self.lines > 0 && self.printable * 20 >= n * 19 => {
-                Finding::Text(n)
+                PortContent::Text(n)
             }
-            n => Finding::Binary(n),
+            n => PortContent::Binary(n),
         }
     }
 
@@ -207,10 +207,10 @@ impl Content {
     fn frames_in(&mut self, bytes: &[u8]) {
         let Self { deframer, hello, answered, frames, newer, nonce, .. } = self;
         deframer.push_slice(bytes, |frame| match frame {
-            Ok(ToHost::Hello(heard)) => {
+            Ok(ToHost::Hello(received)) => {
                 *frames += 1;
-                *hello = Some(heard);
-                *answered |= heard.nonce.0 == *nonce;
+                *hello = Some(received);
+                *answered |= received.nonce.0 == *nonce;
             }
             Ok(_) => *frames += 1,
             Err(FrameFault::WrongVersion { found }) => *newer = Some(found),
@@ -299,7 +299,9 @@ mod tests {
         let text: String = (0..=10).map(|tenths| epoch(tenths, 5)).collect();
         let content = of(text.as_bytes());
         assert!(content.settled());
-        let Finding::Receiver(found) = content.finding() else { panic!("{:?}", content.finding()) };
+        let PortContent::Receiver(found) = content.finding() else {
+            panic!("{:?}", content.finding())
+        };
         assert_eq!(found.kinds, ["GNGGA", "GNGSA"]);
         assert_eq!(found.quality, Some(Quality::RtkFloat));
         let rate = found.rate_hz.unwrap();
@@ -312,7 +314,7 @@ mod tests {
         let stale = ToHost::Hello(Hello { nonce: Fixed32(76), ..Hello::default() }).frame();
         let ours = ToHost::Hello(Hello { nonce: Fixed32(77), ..Hello::default() }).frame();
         let mut content = of(&[&[9, 9, 0], counts.as_bytes()].concat());
-        assert_eq!(content.finding(), Finding::Board { hello: None });
+        assert_eq!(content.finding(), PortContent::Board { hello: None });
         content.push(stale.as_bytes());
         assert!(!content.settled(), "an old answer settles nothing");
         content.push(ours.as_bytes());
@@ -321,12 +323,12 @@ mod tests {
 
     #[test]
     fn what_is_neither_is_called_neither() {
-        assert_eq!(of(b"").finding(), Finding::Silent);
-        assert!(matches!(of(b"[ 0.01] booting\r\nlogin: \r\n").finding(), Finding::Text(26)));
-        assert!(matches!(of(&[0xF8; 200]).finding(), Finding::Binary(200)));
+        assert_eq!(of(b"").finding(), PortContent::Silent);
+        assert!(matches!(of(b"[ 0.01] booting\r\nlogin: \r\n").finding(), PortContent::Text(26)));
+        assert!(matches!(of(&[0xF8; 200]).finding(), PortContent::Binary(200)));
         // Sentences with wrong checksums are no receiver.
         let text = epoch(0, 4).replace('*', "*0").repeat(9);
-        assert!(matches!(of(text.as_bytes()).finding(), Finding::Text(_)));
+        assert!(matches!(of(text.as_bytes()).finding(), PortContent::Text(_)));
     }
 
     #[test]
@@ -340,6 +342,6 @@ mod tests {
         framed.push(body.len() as u8 + 1);
         framed.extend_from_slice(&body);
         framed.push(0);
-        assert_eq!(of(&framed).finding(), Finding::OtherVersion(9));
+        assert_eq!(of(&framed).finding(), PortContent::OtherVersion(9));
     }
 }

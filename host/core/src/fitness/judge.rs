@@ -3,7 +3,7 @@
 //! A name can come back with another device behind it, and a receiver can be set to another speed
 //! while its port stays open. Both show in the bytes alone.
 
-use super::content::{Content, Counted, Finding};
+use super::content::{Content, Counted, PortContent};
 use crate::capture::PortRole;
 use trundle_protocol::message::Identity;
 
@@ -12,14 +12,14 @@ use trundle_protocol::message::Identity;
 const UNREADABLE_NS: u64 = 500_000_000;
 /// Fewer bytes than this do not say that a stream cannot be read.
 const UNREADABLE_BYTES: u64 = 64;
-/// As few tell a wrong speed from a right one where a port is only tried: a sentence is longer,
+/// As few show a wrong speed from a right one where a port is only tried: a sentence is longer,
 /// and all of it is text.
 const TRIED_BYTES: u64 = 24;
 
 /// What the bytes so far say.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Verdict {
-    /// Nothing yet.
+pub enum PortRuling {
+    /// Too little was received yet.
     Unsure,
     /// It is what its part sends.
     Fits,
@@ -54,53 +54,55 @@ impl Judge {
     }
 
     /// Take bytes of a port that is in use, which came at `now_ns`, and judge. Of a board only
-    /// sentences are proof against it: opening its port again could start it anew.
-    pub fn goes_on(&mut self, bytes: &[u8], now_ns: u64) -> Verdict {
+    /// sentences are proof against it: opening its port again could start it again.
+    pub fn goes_on(&mut self, bytes: &[u8], now_ns: u64) -> PortRuling {
         let (since_ns, before) = *self.since.get_or_insert((now_ns, self.content.counted()));
         self.content.push(bytes);
         let counted = self.content.counted();
         if self.is_foreign() {
-            return Verdict::Foreign;
+            return PortRuling::Foreign;
         }
         if self.role == PortRole::Board {
-            return Verdict::Fits;
+            return PortRuling::Fits;
         }
         if counted.sentences > before.sentences {
             self.since = Some((now_ns, counted));
-            return Verdict::Fits;
+            return PortRuling::Fits;
         }
         let long = now_ns.saturating_sub(since_ns) >= UNREADABLE_NS;
         if long && counted.since(before).garbled(UNREADABLE_BYTES) {
-            return Verdict::Unreadable;
+            return PortRuling::Unreadable;
         }
-        Verdict::Unsure
+        PortRuling::Unsure
     }
 
     /// Take bytes of a port that is only tried, and judge: it fits when a board of that identity
     /// answers, or a sentence came whole.
-    pub fn tried(&mut self, bytes: &[u8]) -> Verdict {
+    pub fn tried(&mut self, bytes: &[u8]) -> PortRuling {
         self.content.push(bytes);
         let counted = self.content.counted();
         if self.is_foreign() {
-            return Verdict::Foreign;
+            return PortRuling::Foreign;
         }
         match self.role {
             PortRole::Board => match self.board() {
-                Some(is) if self.board.is_none_or(|wanted| wanted == is) => Verdict::Fits,
-                Some(_) => Verdict::Foreign,
-                None => Verdict::Unsure,
+                Some(is) if self.board.is_none_or(|wanted| wanted == is) => PortRuling::Fits,
+                Some(_) => PortRuling::Foreign,
+                None => PortRuling::Unsure,
             },
-            PortRole::Receiver if counted.sentences > 0 => Verdict::Fits,
-            PortRole::Receiver if counted.garbled(TRIED_BYTES) => Verdict::Unreadable,
-            PortRole::Receiver => Verdict::Unsure,
+            PortRole::Receiver if counted.sentences > 0 => PortRuling::Fits,
+            PortRole::Receiver if counted.garbled(TRIED_BYTES) => PortRuling::Unreadable,
+            PortRole::Receiver => PortRuling::Unsure,
         }
     }
 
     fn is_foreign(&self) -> bool {
         let found = self.content.finding();
         match self.role {
-            PortRole::Board => matches!(found, Finding::Receiver(_)),
-            PortRole::Receiver => matches!(found, Finding::Board { .. } | Finding::OtherVersion(_)),
+            PortRole::Board => matches!(found, PortContent::Receiver(_)),
+            PortRole::Receiver => {
+                matches!(found, PortContent::Board { .. } | PortContent::OtherVersion(_))
+            }
         }
     }
 }
@@ -134,55 +136,55 @@ mod tests {
     #[test]
     fn a_receiver_that_cannot_be_read_for_half_a_second_is_told() {
         let mut judge = Judge::new(PortRole::Receiver, None, NONCE);
-        assert_eq!(judge.goes_on(&sentence(), 0), Verdict::Fits);
-        assert_eq!(judge.goes_on(&garbage(200), 400_000_000), Verdict::Unsure);
-        assert_eq!(judge.goes_on(&garbage(200), 600_000_000), Verdict::Unreadable);
-        // One sentence in between, and the time begins anew.
-        assert_eq!(judge.goes_on(&sentence(), 700_000_000), Verdict::Fits);
-        assert_eq!(judge.goes_on(&garbage(200), 1_100_000_000), Verdict::Unsure);
+        assert_eq!(judge.goes_on(&sentence(), 0), PortRuling::Fits);
+        assert_eq!(judge.goes_on(&garbage(200), 400_000_000), PortRuling::Unsure);
+        assert_eq!(judge.goes_on(&garbage(200), 600_000_000), PortRuling::Unreadable);
+        // One sentence in between, and the time begins again.
+        assert_eq!(judge.goes_on(&sentence(), 700_000_000), PortRuling::Fits);
+        assert_eq!(judge.goes_on(&garbage(200), 1_100_000_000), PortRuling::Unsure);
     }
 
     #[test]
     fn silence_and_text_without_checksums_are_not_a_wrong_speed() {
         let mut judge = Judge::new(PortRole::Receiver, None, NONCE);
-        assert_eq!(judge.goes_on(&sentence(), 0), Verdict::Fits);
+        assert_eq!(judge.goes_on(&sentence(), 0), PortRuling::Fits);
         let text = b"$GPGLL,4721.60,N,02817.50,W,101542,A\r\n".repeat(4);
         for n in 1..20 {
-            assert_eq!(judge.goes_on(&text, n * 1_000_000_000), Verdict::Unsure);
+            assert_eq!(judge.goes_on(&text, n * 1_000_000_000), PortRuling::Unsure);
         }
         let mut judge = Judge::new(PortRole::Receiver, None, NONCE);
-        assert_eq!(judge.goes_on(&garbage(4), 0), Verdict::Unsure);
-        assert_eq!(judge.goes_on(&garbage(4), 60_000_000_000), Verdict::Unsure);
+        assert_eq!(judge.goes_on(&garbage(4), 0), PortRuling::Unsure);
+        assert_eq!(judge.goes_on(&garbage(4), 60_000_000_000), PortRuling::Unsure);
     }
 
     #[test]
     fn parts_that_changed_places_are_seen_by_what_they_send() {
         let mut judge = Judge::new(PortRole::Receiver, None, NONCE);
-        assert_eq!(judge.goes_on(&hello(3), 0), Verdict::Foreign);
+        assert_eq!(judge.goes_on(&hello(3), 0), PortRuling::Foreign);
         let mut judge = Judge::new(PortRole::Board, None, NONCE);
-        assert_eq!(judge.goes_on(&sentence().repeat(3), 0), Verdict::Foreign);
+        assert_eq!(judge.goes_on(&sentence().repeat(3), 0), PortRuling::Foreign);
         // Noise is no proof against a board.
         let mut judge = Judge::new(PortRole::Board, None, NONCE);
         for n in 0..20 {
-            assert_eq!(judge.goes_on(&garbage(300), n * 1_000_000_000), Verdict::Fits);
+            assert_eq!(judge.goes_on(&garbage(300), n * 1_000_000_000), PortRuling::Fits);
         }
     }
 
     #[test]
     fn a_port_that_is_tried_needs_the_right_board_or_a_whole_sentence() {
         let mut judge = Judge::new(PortRole::Board, Some(Identity(3)), NONCE);
-        assert_eq!(judge.tried(&garbage(100)), Verdict::Unsure);
-        assert_eq!(judge.tried(&hello(3)), Verdict::Fits);
+        assert_eq!(judge.tried(&garbage(100)), PortRuling::Unsure);
+        assert_eq!(judge.tried(&hello(3)), PortRuling::Fits);
         assert_eq!(judge.board(), Some(Identity(3)));
         let mut judge = Judge::new(PortRole::Board, Some(Identity(3)), NONCE);
-        assert_eq!(judge.tried(&hello(4)), Verdict::Foreign);
+        assert_eq!(judge.tried(&hello(4)), PortRuling::Foreign);
         let mut judge = Judge::new(PortRole::Receiver, None, NONCE);
-        assert_eq!(judge.tried(&sentence()[..30]), Verdict::Unsure);
-        assert_eq!(judge.tried(&sentence()[30..]), Verdict::Fits);
+        assert_eq!(judge.tried(&sentence()[..30]), PortRuling::Unsure);
+        assert_eq!(judge.tried(&sentence()[30..]), PortRuling::Fits);
         let mut judge = Judge::new(PortRole::Receiver, None, NONCE);
-        assert_eq!(judge.tried(&garbage(24)), Verdict::Unreadable);
+        assert_eq!(judge.tried(&garbage(24)), PortRuling::Unreadable);
         // Mid-sentence is text all the same.
         let mut judge = Judge::new(PortRole::Receiver, None, NONCE);
-        assert_eq!(judge.tried(&sentence()[5..]), Verdict::Unsure);
+        assert_eq!(judge.tried(&sentence()[5..]), PortRuling::Unsure);
     }
 }

@@ -19,15 +19,15 @@ pub struct Look {
     pub wall: Wall,
     /// The tractor is a simulated one.
     pub practice: bool,
-    /// The counter board.
+    /// The port of the counter board.
     pub board: LinkLook,
     /// The satellite receiver; `None` when the job goes without.
     pub receiver: Option<LinkLook>,
     /// The board's inputs, once known: bit n set, input n exists.
     pub inputs: Option<u8>,
-    /// Newest counts.
+    /// The newest counts, if any.
     pub sample: Option<CountSample>,
-    /// Newest plausible fix.
+    /// The newest plausible fix, if any.
     pub fix: Option<Fix>,
     /// The open pass, as far as its start is on the disk.
     pub open_pass: Option<u32>,
@@ -42,7 +42,7 @@ pub struct Look {
 /// A port at one moment.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct LinkLook {
-    /// It is open.
+    /// Whether the port is open.
     pub open: bool,
     /// Age of its newest usable values, seconds.
     pub age_s: Option<f64>,
@@ -72,7 +72,7 @@ impl Look {
     }
 }
 
-/// What a front end is told.
+/// What a front end is shown.
 #[derive(Clone, Debug, PartialEq)]
 pub enum LiveEvent {
     /// A mark, and it is on the disk.
@@ -81,28 +81,28 @@ pub enum LiveEvent {
     Seen(SessionEvent),
     /// A port is lost; it is looked for.
     PortLost {
-        /// Which.
+        /// Which of the ports is meant.
         role: PortRole,
-        /// Why.
+        /// Why it happened, for people.
         loss: Loss,
-        /// The system's words.
+        /// The message of the operating system.
         detail: String,
     },
-    /// It is back.
+    /// A lost port is back.
     PortFound {
-        /// Which.
+        /// Which of the ports is meant.
         role: PortRole,
         /// Where, when that is another place than before.
         place: Option<String>,
     },
     /// A port is open, and nothing comes.
     NotAnswering {
-        /// Which.
+        /// Which of the ports is meant.
         role: PortRole,
     },
-    /// Something comes again.
+    /// Data is received again.
     AnsweringAgain {
-        /// Which.
+        /// Which of the ports is meant.
         role: PortRole,
     },
     /// The job is over: nothing more is recorded or acknowledged; what happened, in one sentence.

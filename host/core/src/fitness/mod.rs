@@ -10,7 +10,7 @@ pub mod start;
 /// Why a port was given up.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Loss {
-    /// It is gone.
+    /// The port is disconnected.
     Gone,
     /// What comes from it cannot be read any more, as at a wrong speed.
     Unreadable,

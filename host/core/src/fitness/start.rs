@@ -7,7 +7,7 @@ use crate::wire::fix::Quality;
 
 /// A board says hello within this after its port was opened, seconds.
 const HELLO_LIMIT_S: f64 = 5.0;
-/// Inputs from which a figure can be had: wheel and radar.
+/// Inputs from which a value can be had: wheel and radar.
 const FIGURE_INPUTS: u8 = 0b011;
 
 /// What is known about a job at one moment. Ages are seconds of the person's time.
@@ -103,7 +103,7 @@ fn receiver_side(receiver: &ReceiverReadiness, reasons: &mut Vec<String>) {
 }
 
 fn lost(role: PortRole) -> String {
-    format!("The port of the {} is gone: plug it in again; it is looked for.", role.name())
+    format!("The port of the {} is disconnected: plug it in again; searching.", role.name())
 }
 
 #[cfg(test)]

@@ -2,62 +2,66 @@
 
 use super::Code;
 
-/// What it means for the figure.
+/// What it means for the value.
 pub(super) const fn means(code: Code) -> &'static str {
     match code {
         Code::BoardReset | Code::CountWentBack => {
-            "the impulses before and after cannot be joined, so the pass is not used"
+            "the impulses before and after cannot be combined, so the pass is not used"
         }
         Code::ComputerSlept => {
             "nothing was received meanwhile and marks may be missing, so the pass is not used"
         }
         Code::Unfinished => "there is no second count, so the pass is not used",
-        Code::LeftOut => "the pass is not used",
-        Code::PassTooLong => "the pass could not be kept whole and is not used",
+        Code::Rejected => "the pass is not used",
+        Code::PassTooLong => "the pass could not be saved whole and is not used",
         Code::CountUnknown => "the impulses of the pass are not known, so it is not used",
-        Code::NoImpulses => "there is nothing to work out for this sensor",
+        Code::NoImpulses => "there is nothing to calculate for this sensor",
         Code::CaptureDamaged => {
             "samples are missing; counts are absolute, so none is lost unless flagged"
         }
         Code::FramesLost => "no impulse is lost, because counts are absolute",
         Code::LinkGap => "no impulse is lost, but a fault in that time would not be seen",
-        Code::LinkNoisy => "counts stay right, but marks and fixes may come late or not at all",
+        Code::LinkNoisy => "counts stay right, but marks and fixes may be delayed or missing",
         Code::NoisyInput => "bounce may hide true impulses or let false ones through",
         Code::MissingPulses => {
-            "the figure would be too low, and not stay so: there is none to enter"
+            "the value would read low by a varying amount: there is none to enter"
         }
         Code::ExtraPulses => {
-            "the figure would be too high, and not stay so: there is none to enter"
+            "the value would read high by a varying amount: there is none to enter"
         }
-        Code::TooDoubtful => "no figure to enter is given",
-        Code::RateLimit => "impulses may be missing, so there is no figure to enter",
-        Code::RollingMark => "the figure carries the doubt of the instant of the mark",
-        Code::MarkMoved => "the rest beside the peg was taken instead of the instant pressed",
-        Code::ShortRest => "the satellite distance is less sure",
-        Code::FixGap | Code::NoFix => "the satellite distance is less sure or not there",
-        Code::FixRejected => "the receiver's data was doubtful in this pass",
-        Code::FixQualityChanged => "the satellite distance joins positions of unlike worth",
+        Code::TooUncertain => "no value to enter is given",
+        Code::RateLimit => "impulses may be missing, so there is no value to enter",
+        Code::RollingMark => "the value carries the uncertainty of the instant of the mark",
+        Code::MarkMoved => "the standstill beside the peg was taken instead of the instant pressed",
+        Code::ShortRest => "the satellite distance is less certain",
+        Code::FixGap | Code::NoFix => "the satellite distance is less certain or not there",
+        Code::FixRejected => "the receiver's data was unreliable in this pass",
+        Code::FixQualityChanged => {
+            "the satellite distance combines positions of different accuracy"
+        }
         Code::FixFrozen => "the satellite distance of this pass is not used",
         Code::Uneven => "the wheel slipped there, or impulses were lost or added",
-        Code::LargeLag => "it is taken off; it would matter only for marks and slip on the move",
-        Code::DirectionsDiffer => "something pulls one way: slope, wind, a habit at one peg",
-        Code::PassesScatter => "the figure is as doubtful as its interval says",
+        Code::LargeLag => "it is corrected; it would matter only for marks and slip on the move",
+        Code::DirectionsDiffer => {
+            "something acts in one direction: slope, wind, a habit at one peg"
+        }
+        Code::PassesScatter => "the value is as uncertain as its interval states",
         Code::Simulated => "this is practice, not a measurement",
-        Code::LagUnknown => "satellite distances of rolling passes carry a wide doubt",
-        Code::ClockStep => "times of day may be wrong; the figure does not use them",
+        Code::LagUnknown => "satellite distances of rolling passes carry a wide uncertainty",
+        Code::ClockStep => "times of day may be wrong; the value does not use them",
         Code::MarkLost => "the pass that was open is not used",
         Code::PegElsewhere => "the pass did not run from peg to peg and is not used",
         Code::OneDirection => "slope, wind and stopping habits do not cancel out",
         Code::FewPasses => "the scatter between passes is hardly known",
-        Code::Outlier => "it is still in the figure and widens its doubt",
-        Code::NoCourse => "there is no tape figure and no check against the tape",
-        Code::AgreePoorly => "one job in twenty shows this by chance; the doubt is widened",
+        Code::Outlier => "it is still in the value and widens its uncertainty",
+        Code::NoCourse => "there is no tape value and no check against the tape",
+        Code::AgreePoorly => "one job in twenty shows this by chance; the uncertainty is widened",
         Code::Disagree | Code::CourseLengthSuspect => {
-            "one of the two is wrong, so no figure to enter is given"
+            "one of the two is wrong, so no value to enter is given"
         }
         Code::NotCrossChecked => "an error of the one distance used would not be noticed",
-        Code::CaptureCut => "what came after the cut is not in the figure",
-        Code::NoPass => "there is no figure",
+        Code::CaptureCut => "data received after the cut is not in the value",
+        Code::NoPass => "there is no value",
         Code::TooManyPasses => "the later passes are not used",
         Code::BadImportLine => "that line is not used",
     }
@@ -72,7 +76,7 @@ pub(super) const fn advice(code: Code) -> &'static str {
             "keep the computer awake (lid open, no sleep when idle), then drive the pass again"
         }
         Code::Unfinished | Code::PassTooLong => "drive the pass again and mark both ends",
-        Code::LeftOut => "drive another pass in its place",
+        Code::Rejected => "drive another pass instead",
         Code::CountUnknown => "check the board's cable, then drive the pass again",
         Code::NoImpulses => "check the sensor and its plug",
         Code::CaptureDamaged => "keep the file as it is and check the disk",
@@ -81,8 +85,8 @@ pub(super) const fn advice(code: Code) -> &'static str {
         Code::NoisyInput => "check sensor gap, plug and screen",
         Code::MissingPulses => "check the sensor's gap, its teeth, plug and cable, then repeat",
         Code::ExtraPulses => "check for bounce, a loose sensor or a damaged screen, then repeat",
-        Code::TooDoubtful => "drive more passes, stopping close beside the pegs",
-        Code::RateLimit => "drive slower, or set the input's least edge interval",
+        Code::TooUncertain => "drive more passes, stopping close beside the pegs",
+        Code::RateLimit => "drive slower, or set the input filter of that input",
         Code::RollingMark => "stop beside the pegs if there is time, or use a light gate",
         Code::MarkMoved => "press only when the tractor stands",
         Code::ShortRest => "stand ten seconds beside each peg",
@@ -93,21 +97,21 @@ pub(super) const fn advice(code: Code) -> &'static str {
         Code::Uneven => "look for a soft or wet place on the course, then at the sensor",
         Code::LargeLag => "lower the receiver's output delay or filter, if it can be set",
         Code::DirectionsDiffer => "drive as many passes back as out; check where you stop",
-        Code::PassesScatter => "leave the odd pass out with its reason, or drive more passes",
-        Code::Simulated => "use a real receiver for a real figure",
-        Code::LagUnknown => "start or stop within the recording, so that the lag can be seen",
+        Code::PassesScatter => "reject the odd pass with its reason, or drive more passes",
+        Code::Simulated => "use a real receiver for a real value",
+        Code::LagUnknown => "start or stop within the recording, so that the delay can be measured",
         Code::ClockStep => "nothing, unless the date matters",
         Code::MarkLost => "check the board's cable, and drive another pass",
         Code::PegElsewhere => "check at which pegs the marks were given, and drive the pass again",
         Code::OneDirection => "drive as many passes back as out",
-        Code::FewPasses => "drive at least four passes, two each way",
-        Code::Outlier => "look for slip or a missed peg; leave it out only with a reason",
+        Code::FewPasses => "drive at least four passes, two in each direction",
+        Code::Outlier => "look for slip or a missed peg; reject it only with a reason",
         Code::NoCourse => "tape the course and give its length",
-        Code::AgreePoorly => "two more passes would tell chance from fault",
+        Code::AgreePoorly => "drive two more passes, which show whether this is chance",
         Code::Disagree => "check the taped length and the pegs, then the receiver",
         Code::CourseLengthSuspect => "check the length that was typed in",
         Code::NotCrossChecked => "use both tape and receiver where possible",
-        Code::CaptureCut => "finish a job with its own command, so that the end is on file",
+        Code::CaptureCut => "close a job with its own command, so that its end is saved",
         Code::NoPass => "drive the course, marking start and finish of each pass",
         Code::TooManyPasses => "begin a new capture for further passes",
         Code::BadImportLine => "correct the line in the table and import again",

@@ -2,7 +2,7 @@
 //!
 //! East and north follow the ellipsoid's radii of curvature at the origin and their change with
 //! latitude to second order, and height. Over 500 m from the origin lengths are right to better
-//! than 0.05 mm in 100 m; lengths that make a figure come from the geodesic all the same.
+//! than 0.05 mm in 100 m; lengths that make a value come from the geodesic all the same.
 
 /// WGS 84 semi-major axis, metres.
 const A_M: f64 = 6_378_137.0;
@@ -18,7 +18,7 @@ pub struct Enu {
     pub north_m: f64,
 }
 
-/// The flat map.
+/// A flat map around one origin.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct LocalPlane {
     lat0_deg: f64,

@@ -25,7 +25,7 @@ pub struct Change {
     pub share_half_width: f64,
     /// Magnitude of the difference over its expanded uncertainty (En).
     pub normalised_error: f64,
-    /// More than chance at 95 %: En above one.
+    /// Significant at 95 %: En above one.
     pub significant: bool,
 }
 
@@ -49,10 +49,10 @@ pub(super) fn from_mean(
     Some(change(first.point.day, before.len(), &mean, now, &sources))
 }
 
-/// Weighed by what each has for itself: what all share does not tell one from another.
+/// Weighed by what each has for itself: what all share does not distinguish one from another.
 ///
-/// Where those before disagree among themselves by more than their doubts, so does their mean
-/// deserve less trust: its own doubt is enlarged by the Birge ratio, never made smaller.
+/// Where those before disagree among themselves by more than their uncertainties, so does their
+/// mean deserve less trust: its own uncertainty is enlarged by the Birge ratio, never made smaller.
 fn mean(before: &[Known<'_>], sources: &mut Sources) -> Option<Quantity> {
     let own = |known: &Known<'_>| Estimate {
         value: known.point.figure,

@@ -1,10 +1,11 @@
-//! Has the figure of one rig and sensor changed since it was measured last, or does it creep?
+//! Has the value of one rig and sensor changed since it was measured last, or does it drift?
 //!
 //! Each point is held against the one before it and against the weighted mean of all before: the
 //! difference, its normalised error (En; ISO 13528 and ISO/IEC 17043:2010, B.3), and so whether it
-//! is more than chance at 95 %. What two points share, such as the error of the same tape, does not
-//! differ between them and so cannot make a difference: it is not counted in the doubt of one.
-//! Through all points goes a straight line in time (weighted least squares, [`crate::stats::fit::line`]).
+//! is significant at 95 %. What two points share, such as the error of the same tape, does not
+//! differ between them and so cannot make a difference: it is not counted in the uncertainty of
+//! one. Through all points goes a straight line in time (weighted least squares,
+//! [`crate::stats::fit::line`]).
 
 mod change;
 mod refusal;
@@ -14,7 +15,7 @@ mod verdict;
 pub use change::Change;
 pub use refusal::{HistoryRefusal, NoTrend};
 pub use trend::{DAYS_PER_YEAR, Trend};
-pub use verdict::{Verdict, causes, sentence};
+pub use verdict::{Stability, causes, sentence};
 
 use crate::stats::budget::source::SourceId;
 use crate::stats::budget::{Quantity, Source, Sources};
@@ -29,12 +30,12 @@ pub struct Shared {
     pub standard_uncertainty: f64,
 }
 
-/// One figure that was measured.
+/// One value that was measured.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Point {
     /// Identity of its record.
     pub record: String,
-    /// Day, UTC.
+    /// Day of the measurement, UTC.
     pub day: NaiveDate,
     /// Impulses per 100 m.
     pub figure: f64,
@@ -50,8 +51,8 @@ pub struct Point {
 
 /// One point with what it is held against.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Step {
-    /// The point.
+pub struct HistoryStep {
+    /// The point it belongs to.
     pub point: Point,
     /// Against the point before.
     pub previous: Option<Change>,
@@ -63,22 +64,22 @@ pub struct Step {
 #[derive(Clone, Debug, PartialEq)]
 pub struct History {
     /// In the order of time; amended ones stand among them without changes.
-    pub steps: Vec<Step>,
+    pub steps: Vec<HistoryStep>,
     /// The line through all, or why there is none.
     pub trend: Result<Trend, NoTrend>,
     /// What it comes to.
-    pub verdict: Verdict,
+    pub verdict: Stability,
 }
 
 impl History {
     /// The newest point that is used.
     #[must_use]
-    pub fn newest(&self) -> Option<&Step> {
+    pub fn newest(&self) -> Option<&HistoryStep> {
         self.steps.iter().rev().find(|step| !step.point.amended)
     }
 }
 
-/// A point as quantities: its figure, and its figure without what is shared.
+/// A point as quantities: its value, and its value without what is shared.
 struct Known<'a> {
     point: &'a Point,
     figure: Quantity,
@@ -88,7 +89,7 @@ struct Known<'a> {
 /// Work a history. The points may come in any order; those of one day keep theirs.
 ///
 /// # Errors
-/// [`HistoryRefusal`] with fewer than two points that are not amended, or one that is no figure.
+/// [`HistoryRefusal`] with fewer than two points that are not amended, or one that is no value.
 pub fn history(points: &[Point]) -> Result<History, HistoryRefusal> {
     let mut points = points.to_vec();
     points.sort_by_key(|point| point.day);
@@ -111,12 +112,12 @@ pub fn history(points: &[Point]) -> Result<History, HistoryRefusal> {
         .collect();
     let trend = trend::trend(&known, &mut sources);
     let mut changes = changes.into_iter();
-    let steps: Vec<Step> = points
+    let steps: Vec<HistoryStep> = points
         .iter()
         .map(|point| {
             let (previous, mean) =
                 if point.amended { (None, None) } else { changes.next().unwrap_or_default() };
-            Step { point: point.clone(), previous, mean }
+            HistoryStep { point: point.clone(), previous, mean }
         })
         .collect();
     let verdict = verdict::verdict(&steps, &trend);
@@ -138,8 +139,9 @@ fn quantity<'a>(point: &'a Point, sources: &mut Sources) -> Result<Known<'a>, Hi
         return Err(wrong());
     }
     let u_own = (u * u - u_shared * u_shared).sqrt();
-    // What is shared is a type B doubt, without end of degrees of freedom: those of the whole come
-    // from the rest alone, and Welch and Satterthwaite's formula gives them back (JCGM 100, G.2b).
+    // What is shared is a type B uncertainty, without end of degrees of freedom: those of the whole
+    // come from the rest alone, and Welch and Satterthwaite's formula gives them back (JCGM 100,
+    // G.2b).
     let own_dof = (point.degrees_of_freedom * (u_own / u).powi(4)).max(1.0);
     let own = sources.add(Source::type_a(&format!("own.{}", sources.len()), "own", u_own, own_dof));
     let mut figure = Quantity::from_source(point.figure, own, sources);

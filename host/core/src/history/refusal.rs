@@ -9,16 +9,16 @@ pub enum HistoryRefusal {
     /// No record at all.
     #[error("there is no signed-off record of this rig and sensor")]
     NoRecord,
-    /// One record only.
+    /// There is only one record.
     #[error("there is only one signed-off record of this rig and sensor, of {day}")]
     OneRecord {
-        /// Its day, UTC.
+        /// Day of the record, UTC.
         day: NaiveDate,
     },
-    /// A record without figure or doubt.
-    #[error("record {record} holds no figure with a doubt of its own")]
+    /// A record without value or uncertainty.
+    #[error("record {record} holds no value with an uncertainty of its own")]
     NoFigure {
-        /// Its identity.
+        /// The identity of the record.
         record: String,
     },
 }
@@ -34,17 +34,17 @@ impl HistoryRefusal {
         }
     }
 
-    /// What it means.
+    /// What it means for the result.
     #[must_use]
     pub const fn means(&self) -> &'static str {
         match self {
             Self::NoRecord => "There is nothing to show.",
             Self::OneRecord { .. } => "A change takes two: nothing can be said of one yet.",
-            Self::NoFigure { .. } => "It cannot be weighed against the others: nothing is given.",
+            Self::NoFigure { .. } => "It cannot be weighed against the others: there is no result.",
         }
     }
 
-    /// What to do.
+    /// What to do about it.
     #[must_use]
     pub const fn next(&self) -> &'static str {
         match self {
@@ -67,7 +67,7 @@ pub enum NoTrend {
         need: usize,
     },
     /// All of one day.
-    #[error("all records are of one day, so no trend can be told")]
+    #[error("all records are of one day, so no trend can be determined")]
     OneDay,
     /// No line for another reason.
     #[error("no line can be laid through the records")]

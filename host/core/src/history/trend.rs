@@ -16,16 +16,16 @@ pub const DAYS_PER_YEAR: f64 = 365.2425;
 pub struct Trend {
     /// Day at which the line is counted from.
     pub origin: NaiveDate,
-    /// The line by the points' own doubts: impulses per 100 m against days since the origin.
+    /// The line by the points' own uncertainties: impulses per 100 m against days since the origin.
     pub line: LineFit,
-    /// Rise as a share of the mean figure, in a year.
+    /// Rise as a share of the mean value, in a year.
     pub share_per_year: f64,
     /// Half-width of its 95 % interval: with what is shared by some points only, and enlarged by
-    /// the scatter about the line where that is more than the points' doubts.
+    /// the scatter about the line where that is more than the points' uncertainties.
     pub half_width_per_year: f64,
-    /// More than chance at 95 %.
+    /// Significant at 95 %.
     pub significant: bool,
-    /// Weighted mean of the figures, impulses per 100 m.
+    /// Weighted mean of the values, impulses per 100 m.
     pub mean: f64,
 }
 
@@ -63,7 +63,7 @@ pub(super) fn trend(known: &[Known<'_>], sources: &mut Sources) -> Result<Trend,
     };
     let x_mean = mean_of(&|point| point.0);
     let mean = mean_of(&|point| point.1);
-    // The slope is a weighted sum of the figures, so that what they share goes where it belongs: it
+    // The slope is a weighted sum of the values, so that what they share goes where it belongs: it
     // cancels where it is the same in all, and tilts the line where the tape was changed.
     let spread = line.u_slope.powi(-2);
     let parts: Vec<(&Quantity, f64)> = known

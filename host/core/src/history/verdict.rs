@@ -1,49 +1,49 @@
 //! What a history comes to, in a sentence for the technician.
 
-use super::{Change, NoTrend, Step, Trend};
+use super::{Change, HistoryStep, NoTrend, Trend};
 
 /// From this half-width on, a share, tenths of a per cent are enough.
 const TENTHS_FROM: f64 = 0.002;
 
 /// What it comes to.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Verdict {
-    /// The newest figure differs from the one before by more than chance.
+pub enum Stability {
+    /// The newest value differs significantly from the one before.
     Changed,
     /// It does not, but it differs from the mean of all before.
     Moved,
-    /// Neither, but the line through all rises or falls by more than chance.
-    Creeping,
-    /// Nothing of that.
+    /// Neither, but the line through all rises or falls significantly.
+    Drifting,
+    /// None of these changes is seen.
     Steady,
 }
 
-impl Verdict {
+impl Stability {
     /// The stable word for files.
     #[must_use]
     pub const fn word(self) -> &'static str {
         match self {
             Self::Changed => "changed",
             Self::Moved => "moved",
-            Self::Creeping => "creeping",
+            Self::Drifting => "drifting",
             Self::Steady => "steady",
         }
     }
 
-    /// What to do.
+    /// What to do about it.
     #[must_use]
     pub const fn next(self) -> &'static str {
         match self {
             Self::Changed | Self::Moved => {
-                "Enter the newest figure, and look for the cause before the next job."
+                "Enter the newest value, and look for the cause before the next job."
             }
-            Self::Creeping => "Enter the newest figure, and measure more often than so far.",
+            Self::Drifting => "Enter the newest value, and measure more often than so far.",
             Self::Steady => "Go on as before; measure again when tyres, inflation or load change.",
         }
     }
 }
 
-fn newest(steps: &[Step]) -> Option<&Step> {
+fn newest(steps: &[HistoryStep]) -> Option<&HistoryStep> {
     steps.iter().rev().find(|step| !step.point.amended)
 }
 
@@ -52,16 +52,16 @@ fn significant(change: Option<Change>) -> Option<Change> {
 }
 
 /// The first of these that holds.
-pub(super) fn verdict(steps: &[Step], trend: &Result<Trend, NoTrend>) -> Verdict {
+pub(super) fn verdict(steps: &[HistoryStep], trend: &Result<Trend, NoTrend>) -> Stability {
     let newest = newest(steps);
     if newest.is_some_and(|step| significant(step.previous).is_some()) {
-        Verdict::Changed
+        Stability::Changed
     } else if newest.is_some_and(|step| significant(step.mean).is_some()) {
-        Verdict::Moved
+        Stability::Moved
     } else if trend.as_ref().is_ok_and(|trend| trend.significant) {
-        Verdict::Creeping
+        Stability::Drifting
     } else {
-        Verdict::Steady
+        Stability::Steady
     }
 }
 
@@ -70,22 +70,27 @@ pub(super) fn verdict(steps: &[Step], trend: &Result<Trend, NoTrend>) -> Verdict
 pub fn sentence(history: &super::History) -> String {
     let step = newest(&history.steps);
     match (history.verdict, step, &history.trend) {
-        (Verdict::Changed, Some(Step { previous: Some(change), .. }), _) => {
-            format!("The figure has {} since {}: more than chance.", gone(change), change.since)
+        (Stability::Changed, Some(HistoryStep { previous: Some(change), .. }), _) => {
+            format!(
+                "The value has {} since {}. The change is significant.",
+                gone(change),
+                change.since
+            )
         }
-        (Verdict::Moved, Some(Step { mean: Some(change), .. }), _) => format!(
-            "The figure has {} against the mean of the {} records since {}: more than chance.",
+        (Stability::Moved, Some(HistoryStep { mean: Some(change), .. }), _) => format!(
+            "The value has {} against the mean of the {} records since {}. The change is \
+             significant.",
             gone(change),
             change.points,
             change.since
         ),
-        (Verdict::Creeping, _, Ok(trend)) => format!(
-            "The figure creeps {} by {} a year: more than chance.",
+        (Stability::Drifting, _, Ok(trend)) => format!(
+            "The value drifts {} by {} a year. The drift is significant.",
             if trend.share_per_year > 0.0 { "up" } else { "down" },
             percent(trend.share_per_year, trend.half_width_per_year)
         ),
-        (_, Some(Step { previous: Some(change), .. }), _) => format!(
-            "The figure has stayed the same since {}: it differs by {}, and chance alone makes up \
+        (_, Some(HistoryStep { previous: Some(change), .. }), _) => format!(
+            "The value has stayed the same since {}: it differs by {}, and chance alone makes up \
              to {}.",
             change.since,
             percent(change.share, change.share_half_width),
@@ -95,15 +100,15 @@ pub fn sentence(history: &super::History) -> String {
     }
 }
 
-/// What may have made it, for a rise or a fall by more than chance; common practice, no source.
+/// What may have made it, for a significant rise or fall; common practice, no source.
 #[must_use]
 pub fn causes(history: &super::History, channel: &str) -> Option<&'static str> {
     let step = newest(&history.steps)?;
     let share = match history.verdict {
-        Verdict::Changed => step.previous?.share,
-        Verdict::Moved => step.mean?.share,
-        Verdict::Creeping => history.trend.as_ref().ok()?.share_per_year,
-        Verdict::Steady => return None,
+        Stability::Changed => step.previous?.share,
+        Stability::Moved => step.mean?.share,
+        Stability::Drifting => history.trend.as_ref().ok()?.share_per_year,
+        Stability::Steady => return None,
     };
     Some(match (channel, share > 0.0) {
         ("radar", _) => {

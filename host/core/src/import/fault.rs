@@ -7,7 +7,7 @@ use crate::wire::import_rows::RowFault;
 /// One of the files given.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum InputFile {
-    /// The receiver's sentences.
+    /// The file of the receiver's sentences.
     Nmea,
     /// The table of counts.
     Counts,
@@ -41,7 +41,7 @@ pub enum ImportFault {
         /// Sentences with a wrong one.
         wrong: u64,
     },
-    /// The sentences hold times of day and no date, and nothing else tells it.
+    /// The sentences hold times of day and no date, and nothing else shows it.
     NoDate,
     /// The receiver never had a fix.
     NoFix,
@@ -58,7 +58,7 @@ pub enum ImportFault {
     },
     /// The lines of the counts table are too far apart.
     TooCoarse {
-        /// Usual spacing, seconds.
+        /// Usual spacing of the lines, seconds.
         interval_s: f64,
     },
     /// Neither wheel nor radar counted anything.
@@ -72,7 +72,7 @@ pub enum ImportFault {
     },
     /// Marks on the board's clock beside counts on UTC.
     MarksClock,
-    /// No common clock, and the speeds do not tell it.
+    /// No common clock, and the speeds do not show it.
     Join(JoinRefusal),
     /// The course file cannot be used.
     Course(String),
@@ -81,7 +81,7 @@ pub enum ImportFault {
 }
 
 impl ImportFault {
-    /// What happened.
+    /// What happened, as one sentence.
     #[must_use]
     pub fn what(&self) -> String {
         match self {
@@ -130,7 +130,7 @@ impl ImportFault {
         }
     }
 
-    /// What that means for the figure.
+    /// What that means for the value.
     #[must_use]
     pub const fn means(&self) -> &'static str {
         match self {
@@ -142,18 +142,18 @@ impl ImportFault {
             }
             Self::NoDate => "The fixes cannot be placed in time.",
             Self::NoFix => "There is no satellite distance, and nothing to join the counts to.",
-            Self::Header(..) => "The columns cannot be told apart.",
+            Self::Header(..) => "The columns cannot be recognised.",
             Self::TimeBack { .. } => {
-                "The counter's clock was set or started anew there, so the lines after it have \
+                "The counter's clock was set or restarted there, so the lines after it have \
                  no known place on the clock of those before."
             }
             Self::TooCoarse { .. } => {
-                "Standing and driving cannot be told apart at the pegs, so no pass could be \
+                "Standing and driving cannot be distinguished at the pegs, so no pass could be \
                  measured."
             }
-            Self::NoMotion => "There is no figure without impulses.",
+            Self::NoMotion => "There is no value without impulses.",
             Self::Apart { .. } => "They are not of one drive, or one of the clocks is wrong.",
-            Self::MarksClock => "It cannot be told at which count a mark was given.",
+            Self::MarksClock => "It cannot be determined at which count a mark was given.",
             Self::Join(_) => {
                 "Counts and fixes cannot be put side by side, so nothing is made of them."
             }
@@ -188,7 +188,7 @@ impl ImportFault {
             Self::NoMotion => "Check that the columns wheel and radar hold running counts.",
             Self::Apart { .. } => {
                 "Check the time zone of the counts; if their clock was never set, name the \
-                 column board_s and give seconds: the speeds then tell the offset."
+                 column board_s and give seconds: the speeds then show the offset."
             }
             Self::MarksClock => "Give both tables the same kind of time.",
             Self::Join(JoinRefusal::Ambiguous(_)) => {

@@ -29,7 +29,7 @@ use place::{Axis, axis};
 use receiver::Recording;
 use table::{CountsTable, Table};
 
-/// The files, whole.
+/// The files, each read whole.
 #[derive(Clone, Copy, Debug)]
 pub struct Inputs<'a> {
     /// The receiver's sentences, one a line.
@@ -88,7 +88,7 @@ pub fn to_records(inputs: &Inputs<'_>) -> Result<(Vec<Record>, ImportSummary), I
     Ok((records, summary))
 }
 
-/// How the clocks were joined is part of the evidence: it goes into the capture as a note.
+/// How the clocks were combined is part of the evidence: it goes into the capture as a note.
 fn note_join(summary: &ImportSummary, records: &mut Vec<Record>) {
     if let Some(last) = records.last_mut() {
         let mut text = summary.clock_words();

@@ -14,14 +14,14 @@ const LOOK_S: f64 = 120.0;
 /// the capture finds by itself.
 const PUT_RIGHT_S: f64 = 0.7;
 /// Foretelling less than this share of the speed's changes, counts do not belong to the fixes.
-const DOUBTFUL: f64 = 0.5;
+const UNRELIABLE: f64 = 0.5;
 
 /// The axis of a capture that is being made.
 #[derive(Debug)]
 pub(super) struct Axis {
     /// UTC at host time 0, nanoseconds since 1970.
     pub(super) zero_utc_ns: i64,
-    /// How the clocks were joined.
+    /// How the clocks were combined.
     pub(super) clocks: Clocks,
     /// UTC of second 0 on the satellite side of the join.
     satellite_origin_ns: i64,
@@ -47,7 +47,7 @@ impl Axis {
 /// Join the clocks.
 ///
 /// # Errors
-/// [`ImportFault`] when they cannot be joined.
+/// [`ImportFault`] when they cannot be combined.
 pub(super) fn axis(
     recording: &Recording<'_>,
     counts: &CountsTable<'_>,
@@ -90,7 +90,7 @@ fn overlap(recording: &Recording<'_>, counts_ns: (i64, i64)) -> Result<(), Impor
 }
 
 /// Look after a clock that was given as UTC: take it, or put it right where the speeds say
-/// beyond doubt that it is off.
+/// for certain that it is off.
 fn given(
     motion: &[(f64, f64)],
     speeds: &[(f64, f64)],
@@ -111,7 +111,7 @@ fn given(
         return (Some(found), Clocks::UtcPutRight { off_s, join: found });
     }
     let explained = explained_at(motion, speeds, nominal_s);
-    if explained.is_some_and(|share| share < DOUBTFUL) {
+    if explained.is_some_and(|share| share < UNRELIABLE) {
         remarks.push(
             "At the times given, the counts and the satellite speed do not fit each other: check \
              that both are of one drive and that the counts' clock was set."

@@ -4,13 +4,13 @@ use super::BadLine;
 use super::fault::{ImportFault, InputFile};
 use crate::wire::fields::{Date, TimeOfDay};
 use crate::wire::fix::{EpochAssembler, Fix, FixEvent, Refusal};
-use crate::wire::gate::{Gate, Verdict};
+use crate::wire::gate::{Gate, GateRuling};
 use crate::wire::nmea_splitter::LineSplitter;
 use crate::wire::sentence::{Sentence, SentenceFault, parse};
 
 const DAY_NS: i64 = 86_400_000_000_000;
 
-/// The recording, read.
+/// The recording after it was read.
 #[derive(Debug, Default)]
 pub struct Recording<'a> {
     /// All lines, arrival times taken off, line ends kept; with the UTC of their epoch.
@@ -44,10 +44,10 @@ impl Recording<'_> {
     #[must_use]
     pub fn speeds(&self, origin_ns: i64) -> Vec<(f64, f64)> {
         let at_s = |fix: &Fix| (fix.utc_ns - origin_ns) as f64 * 1e-9;
-        let told: Vec<(f64, f64)> =
+        let stated: Vec<(f64, f64)> =
             self.fixes.iter().filter_map(|f| Some((at_s(f), f.speed_m_s?))).collect();
-        if 2 * told.len() >= self.fixes.len() {
-            return told;
+        if 2 * stated.len() >= self.fixes.len() {
+            return stated;
         }
         let mut ahead = 0;
         let mut speeds = Vec::new();
@@ -181,7 +181,7 @@ fn place(recording: &mut Recording<'_>, sentences: &[(Sentence, u64)], reference
         FixEvent::Fix(fix) => {
             known_ns = fix.utc_ns;
             epochs.push((fix.host_ns, fix.utc_ns));
-            if matches!(gate.check(&fix), Verdict::Accepted { .. }) {
+            if matches!(gate.check(&fix), GateRuling::Accepted { .. }) {
                 recording.fixes.push(fix);
             } else {
                 recording.refused += 1;

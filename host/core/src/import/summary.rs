@@ -1,4 +1,4 @@
-//! What was joined and how, in words.
+//! What was combined and how, in words.
 
 use super::Marks;
 use super::fault::InputFile;
@@ -9,13 +9,13 @@ use crate::capture::HostMarkAction;
 use crate::timeline::join::Join;
 use crate::units::signed;
 
-/// Bad lines told one by one; the rest only counted.
-const BAD_TOLD: usize = 10;
+/// Bad lines listed one by one; the rest only counted.
+const BAD_LISTED: usize = 10;
 
 /// A line that was kept but says nothing.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct BadLine {
-    /// The file.
+    /// The file the lines are from.
     pub file: InputFile,
     /// Line number, from 1.
     pub line: usize,
@@ -23,26 +23,27 @@ pub struct BadLine {
     pub why: String,
 }
 
-/// How the clocks were joined.
+/// How the clocks were combined.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Clocks {
     /// By the UTC of the counts.
     Utc {
-        /// Share of the satellite speed's changes that the counts foretell, where it can be told.
+        /// Share of the satellite speed's changes that the counts foretell, where it can be
+        /// determined.
         explained: Option<f64>,
     },
     /// By the UTC of the counts, put right by the speeds.
     UtcPutRight {
         /// Seconds added to the counts' times.
         off_s: f64,
-        /// The match.
+        /// The match of both clocks.
         join: Join,
     },
-    /// By matching speeds.
+    /// Combined by matching the speeds.
     Matched {
         /// UTC minus board time where the table begins, seconds since 1970.
         offset_s: f64,
-        /// The match.
+        /// The match of both clocks.
         join: Join,
     },
 }
@@ -52,17 +53,17 @@ pub enum Clocks {
 pub struct ImportSummary {
     /// Sentences with a sound checksum.
     pub sentences: u64,
-    /// Plausible fixes.
+    /// Number of the plausible fixes.
     pub fixes: usize,
-    /// Lines of counts.
+    /// Number of the lines of counts.
     pub counts: usize,
     /// Their usual spacing, seconds.
     pub counts_interval_s: f64,
-    /// Marks and notes.
+    /// Number of marks and notes.
     pub marks: usize,
     /// A course is in it.
     pub course: bool,
-    /// How the clocks were joined.
+    /// How the clocks were combined.
     pub clocks: Clocks,
     /// What should be known, in sentences.
     pub remarks: Vec<String>,
@@ -71,7 +72,7 @@ pub struct ImportSummary {
 }
 
 impl ImportSummary {
-    /// What was joined and how, a sentence a line.
+    /// What was combined and how, a sentence a line.
     #[must_use]
     pub fn joined(&self) -> Vec<String> {
         let course = if self.course { "with a course" } else { "without a course" };
@@ -88,15 +89,15 @@ impl ImportSummary {
     pub(super) fn clock_words(&self) -> String {
         match &self.clocks {
             Clocks::Utc { explained: Some(share) } => format!(
-                "Joined by UTC; at these times the counts foretell {:.1} % of the changes of the \
+                "Combined by UTC; at these times the counts foretell {:.1} % of the changes of the \
                  satellite speed.",
                 100.0 * share
             ),
             Clocks::Utc { explained: None } => {
-                "Joined by UTC; the speed changes too little to check it by.".to_owned()
+                "Combined by UTC; the speed changes too little to check it by.".to_owned()
             }
             Clocks::UtcPutRight { off_s, join } => format!(
-                "Joined by UTC, put right by {} s ± {:.2} s by matching speeds.",
+                "Combined by UTC, corrected by {} s ± {:.2} s by matching speeds.",
                 signed(*off_s, 2),
                 join.standard_uncertainty_s
             ),
@@ -112,7 +113,7 @@ impl ImportSummary {
                     },
                 );
                 format!(
-                    "Joined by matching speeds: UTC minus board time {offset_s:.2} s ± {:.2} s, \
+                    "Combined by matching speeds: UTC minus board time {offset_s:.2} s ± {:.2} s, \
                      misfit {:.3} m/s; {rival}.",
                     join.standard_uncertainty_s, join.misfit_m_s
                 )
@@ -123,18 +124,18 @@ impl ImportSummary {
     /// The lines that were not used, a sentence each, the first few of each file.
     #[must_use]
     pub fn bad_lines(&self) -> Vec<String> {
-        let mut told = Vec::new();
+        let mut stated = Vec::new();
         for file in [InputFile::Nmea, InputFile::Counts, InputFile::Marks] {
             let of_file = || self.bad.iter().filter(|bad| bad.file == file);
-            told.extend(of_file().take(BAD_TOLD).map(|bad| {
+            stated.extend(of_file().take(BAD_LISTED).map(|bad| {
                 format!("Line {} of the {} is not used: {}.", bad.line, file.name(), bad.why)
             }));
-            let more = of_file().count().saturating_sub(BAD_TOLD);
+            let more = of_file().count().saturating_sub(BAD_LISTED);
             if more > 0 {
-                told.push(format!("{more} more lines of the {} are not used.", file.name()));
+                stated.push(format!("{more} more lines of the {} are not used.", file.name()));
             }
         }
-        told
+        stated
     }
 }
 
@@ -166,14 +167,14 @@ pub(super) fn remark(
     ];
     let seen = counted.into_iter().filter(|(count, _)| *count > 0);
     remarks.extend(seen.map(|(count, what)| format!("{count} {what}")));
-    for line in counts.went_back.iter().take(BAD_TOLD) {
+    for line in counts.went_back.iter().take(BAD_LISTED) {
         remarks.push(format!(
             "A count goes down at line {line} of the counts table; a pass across it is refused."
         ));
     }
     match marks {
         None => remarks.push(
-            "No marks were given, so the capture holds no pass and gives no figure.".to_owned(),
+            "No marks were given, so the capture holds no pass and gives no value.".to_owned(),
         ),
         Some((table, marks)) => mark_remarks(table.is_utc, marks, counts, axis, remarks),
     }

@@ -4,12 +4,13 @@ use super::fault::{ImportFault, InputFile};
 use super::{BadLine, Marks};
 use crate::capture::{BODY_MAX, ImportRow};
 use crate::wire::board::CountSample;
-use crate::wire::import_rows::{ImportReader, Row, RowFault, RowTime};
+use crate::wire::import_rows::{ImportReader, ImportedRow, RowFault, RowTime};
 
-/// Lines usually further apart than this cannot show a rest of two seconds beyond doubt, seconds.
+/// Lines usually further apart than this cannot show a standstill of two seconds for certain,
+/// seconds.
 const INTERVAL_MAX_S: f64 = 1.1;
 
-/// A table, read.
+/// A table after it was read.
 #[derive(Debug)]
 pub struct Table<'a> {
     /// Lines as they stand in the file, line ends included, the header first; with the time of
@@ -34,7 +35,7 @@ impl Table<'_> {
 /// The counts table with its samples.
 #[derive(Debug)]
 pub struct CountsTable<'a> {
-    /// Its lines.
+    /// The lines of the table.
     pub table: Table<'a>,
     /// Its samples with their time, nanoseconds as in the lines.
     pub samples: Vec<(i64, CountSample)>,
@@ -47,7 +48,7 @@ pub struct CountsTable<'a> {
 }
 
 impl CountsTable<'_> {
-    /// Seconds since `origin_ns` and running count of the channel that tells motion.
+    /// Seconds since `origin_ns` and running count of the channel that shows motion.
     ///
     /// # Errors
     /// [`ImportFault::NoMotion`] when neither wheel nor radar moved.
@@ -108,7 +109,7 @@ fn time_ns(time: RowTime) -> (i64, bool) {
 fn read<'a>(
     bytes: &'a [u8],
     file: InputFile,
-    mut take: impl FnMut(usize, i64, Row) -> Result<(), ImportFault>,
+    mut take: impl FnMut(usize, i64, ImportedRow) -> Result<(), ImportFault>,
 ) -> Result<Table<'a>, ImportFault> {
     if bytes.trim_ascii().is_empty() {
         return Err(ImportFault::Empty(file));
@@ -125,8 +126,8 @@ fn read<'a>(
             if line.len() > BODY_MAX { Err(RowFault::NotCsv) } else { reader.line(which, line, 0) };
         match row {
             Ok(Some(row)) => {
-                let told = reader.time_of(which, line).map(time_ns);
-                if let Ok((time_ns, is_utc)) = told {
+                let stated = reader.time_of(which, line).map(time_ns);
+                if let Ok((time_ns, is_utc)) = stated {
                     table.is_utc = is_utc;
                     time = Some(time_ns);
                     read += 1;
@@ -161,12 +162,12 @@ pub fn counts(bytes: &[u8]) -> Result<CountsTable<'_>, ImportFault> {
         }
         repeated += usize::from(time_ns == last_ns);
         match row {
-            Row::Counts(sample) => samples.push((time_ns, sample)),
-            Row::WentBack(sample) => {
+            ImportedRow::Counts(sample) => samples.push((time_ns, sample)),
+            ImportedRow::WentBack(sample) => {
                 went_back.push(line);
                 samples.push((time_ns, sample));
             }
-            Row::Mark { .. } => {}
+            ImportedRow::Mark { .. } => {}
         }
         Ok(())
     })?;
@@ -187,7 +188,7 @@ pub fn counts(bytes: &[u8]) -> Result<CountsTable<'_>, ImportFault> {
 pub fn marks(bytes: &[u8]) -> Result<Marks<'_>, ImportFault> {
     let mut found = Vec::new();
     let table = read(bytes, InputFile::Marks, |line, time_ns, row| {
-        if let Row::Mark { action, .. } = row {
+        if let ImportedRow::Mark { action, .. } = row {
             found.push((time_ns, line, action));
         }
         Ok(())

@@ -1,7 +1,7 @@
 //! What the receiver's errors are like, learned from the seconds at rest.
 //!
 //! At rest the true position does not change, so every change of the printed one is error. The
-//! mean square of that change over a short and over a longer span tells how much of it differs
+//! mean square of that change over a short and over a longer span shows how much of it differs
 //! from fix to fix and how fast the rest wanders. The receiver's own estimate (GST) is not used:
 //! it is often absurd.
 

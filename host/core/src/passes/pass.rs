@@ -14,7 +14,7 @@ pub use crate::wire::fix::quality_words;
 use trundle_protocol::message::CHANNELS;
 use trundle_protocol::units::Channel;
 
-/// A frame gap longer than this is told, seconds.
+/// A frame gap longer than this is reported, seconds.
 const LINK_GAP_S: f64 = 0.5;
 /// Or longer than this many usual steps, for tables with few lines.
 const LINK_GAP_STEPS: f64 = 2.5;
@@ -35,7 +35,7 @@ const HAND_S: f64 = 0.2;
 pub enum Direction {
     /// As the first pass.
     Out,
-    /// Against it.
+    /// Against the first pass.
     Back,
 }
 
@@ -53,19 +53,19 @@ impl Direction {
 /// Impulses of one channel over one pass.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct PassImpulses {
-    /// Between the marks.
+    /// Impulses between the two marks.
     pub impulses: f64,
     /// Standard uncertainty of reading the two counts, impulses. How well the tractor stood
     /// beside the pegs is not in it.
     pub standard_uncertainty: f64,
 }
 
-/// A pass, measured.
+/// A pass after it was measured.
 #[derive(Clone, Debug, PartialEq)]
 pub struct MeasuredPass {
     /// From 1, in the order of the starts.
     pub number: u32,
-    /// UTC of the count instants, nanoseconds since 1970, where a fix tells it.
+    /// UTC of the count instants, nanoseconds since 1970, where a fix shows it.
     pub utc_ns: Option<(i64, i64)>,
     /// Board seconds from start to finish.
     pub duration_s: f64,
@@ -73,7 +73,7 @@ pub struct MeasuredPass {
     pub impulses: [Option<PassImpulses>; CHANNELS],
     /// Positions at the marks.
     pub ends: Option<(End, End)>,
-    /// By satellite, where it can be told. Filled in once the rise of the course is known.
+    /// By satellite, where it can be determined. Filled in once the rise of the course is known.
     pub satellite: Option<SatelliteLength>,
     /// Both marks at rest.
     pub standing: bool,
@@ -84,7 +84,7 @@ pub struct MeasuredPass {
 }
 
 impl MeasuredPass {
-    /// True when a flag takes the pass out of every figure.
+    /// True when a flag takes the pass out of every value.
     #[must_use]
     pub fn refused(&self) -> bool {
         self.flags.iter().any(|flag| flag.code.refuses())
@@ -105,7 +105,7 @@ pub fn count(pass: &Prepared<'_>, lag_s: Estimate) -> MeasuredPass {
     }
     for stance in [pass.start, pass.finish] {
         if let Stance::Standing { moved: true, .. } = stance {
-            let what = "a mark was given a moment before or after the rest beside the peg";
+            let what = "a mark was given a moment before or after the standstill beside the peg";
             flags.push(Flag::pass(Code::MarkMoved, number, what));
         }
     }
@@ -117,9 +117,9 @@ pub fn count(pass: &Prepared<'_>, lag_s: Estimate) -> MeasuredPass {
         let any = !pass.fixes.is_empty();
         let code = if any { Code::ShortRest } else { Code::NoFix };
         let what = if any {
-            "too few fixes at a mark to tell the position"
+            "too few fixes at a mark to determine the position"
         } else {
-            "no usable fix came in"
+            "no usable fix was received"
         };
         flags.push(Flag::pass(code, number, what));
     }
@@ -187,7 +187,7 @@ pub fn add_satellite(
 
 fn impulses(pass: &Prepared<'_>, channel: usize, from_s: f64, to_s: f64) -> Option<PassImpulses> {
     let curve = &pass.curves[channel];
-    // On the move an edge time tells the fraction of an impulse; at rest nothing does.
+    // On the move an edge time shows the fraction of an impulse; at rest nothing does.
     let read = |stance: Stance, at_s: f64| {
         if stance.is_standing() { curve.whole(at_s) } else { curve.at(at_s) }
     };
@@ -225,7 +225,7 @@ fn utc(pass: &Prepared<'_>, from_s: f64, to_s: f64, lag_s: f64) -> Option<(i64, 
 fn line_flags(pass: &Prepared<'_>) -> Vec<Flag> {
     let number = pass.window.number;
     let mut flags = Vec::new();
-    let mut tell = |code: Code, what: String| flags.push(Flag::pass(code, number, what));
+    let mut report = |code: Code, what: String| flags.push(Flag::pass(code, number, what));
     let mut lost = 0;
     let mut rejected_fixes = 0;
     for kind in between_marks(pass.window) {
@@ -234,26 +234,29 @@ fn line_flags(pass: &Prepared<'_>) -> Vec<Flag> {
             IncidentKind::FixRejected => rejected_fixes += 1,
             IncidentKind::FixSimulated => {}
             IncidentKind::ClockStep(step_s) => {
-                tell(Code::ClockStep, format!("the wall clock was stepped by {step_s:.1} s"));
+                report(Code::ClockStep, format!("the wall clock was stepped by {step_s:.1} s"));
             }
             IncidentKind::CaptureDamaged(bytes) => {
-                tell(Code::CaptureDamaged, format!("{bytes} bytes of the capture are damaged"));
+                report(Code::CaptureDamaged, format!("{bytes} bytes of the capture are damaged"));
             }
             _ => {}
         }
     }
     if between_marks(pass.window).any(|kind| kind == IncidentKind::FixSimulated) {
-        tell(Code::Simulated, "the receiver says that its fixes are simulated".to_owned());
+        report(Code::Simulated, "the receiver says that its fixes are simulated".to_owned());
     }
     if lost > 0 {
-        tell(Code::FramesLost, format!("{lost} frames of the board are missing"));
+        report(Code::FramesLost, format!("{lost} frames of the board are missing"));
     }
     if rejected_fixes > 0 {
-        tell(Code::FixRejected, format!("{rejected_fixes} fixes were contradictory or impossible"));
+        report(
+            Code::FixRejected,
+            format!("{rejected_fixes} fixes were contradictory or impossible"),
+        );
     }
     let gap_s = longest_gap_s(pass);
     if gap_s > LINK_GAP_S.max(LINK_GAP_STEPS * usual_step_s(pass)) {
-        tell(Code::LinkGap, format!("the board was silent for {gap_s:.1} s"));
+        report(Code::LinkGap, format!("the board was silent for {gap_s:.1} s"));
     }
     sensor_flags(pass, &mut flags);
     quality_flag(pass, &mut flags);

@@ -5,7 +5,7 @@ use crate::flags::{Code, Flag};
 use crate::session::marks::MarkTime;
 use crate::session::window::{IncidentKind, MarkPoint, PassWindow};
 use crate::timeline::counts::CountCurve;
-use crate::timeline::lag::Stretch;
+use crate::timeline::lag::SpeedSpan;
 use crate::timeline::timed_fix::TaggedFix;
 use trundle_protocol::message::CHANNELS;
 use trundle_protocol::units::Channel;
@@ -19,7 +19,7 @@ pub struct Prepared<'a> {
     pub origin_us: u64,
     /// Running counts of each channel.
     pub curves: [CountCurve; CHANNELS],
-    /// The channel that tells motion: wheel, or radar where there is no wheel sensor.
+    /// The channel that shows motion: wheel, or radar where there is no wheel sensor.
     pub motion: Channel,
     /// Fixes, rising in time.
     pub fixes: Vec<TaggedFix>,
@@ -30,7 +30,7 @@ pub struct Prepared<'a> {
 }
 
 impl Prepared<'_> {
-    /// Running counts of the channel that tells motion.
+    /// Running counts of the channel that shows motion.
     #[must_use]
     pub fn motion_curve(&self) -> &CountCurve {
         &self.curves[self.motion.index()]
@@ -38,13 +38,13 @@ impl Prepared<'_> {
 
     /// The two speeds of this pass, for matching.
     #[must_use]
-    pub fn stretch(&self) -> Stretch<'_> {
+    pub fn speed_span(&self) -> SpeedSpan<'_> {
         let speeds = self.fixes.iter().filter_map(|f| Some((f.tag_s, f.fix.speed_m_s?))).collect();
-        Stretch { curve: self.motion_curve(), speeds }
+        SpeedSpan { curve: self.motion_curve(), speeds }
     }
 }
 
-/// Bring a window on one clock, or tell why it cannot be used at all.
+/// Bring a window on one clock, or state why it cannot be used at all.
 ///
 /// # Errors
 /// The flags that refuse the pass.
@@ -75,7 +75,7 @@ pub fn prepare(window: &PassWindow) -> Result<Prepared<'_>, Vec<Flag>> {
     let curve = &curves[motion.index()];
     let known = curve.span_s().unwrap_or((0.0, 0.0));
     if start_s < known.0 - 1.0 || finish_s > known.1 + 1.0 || finish_s <= start_s {
-        return Err(unknown("no counts came in at one of the marks"));
+        return Err(unknown("no counts were received at one of the marks"));
     }
     let start = stance(curve, start_s);
     let finish = stance(curve, finish_s);
@@ -101,7 +101,7 @@ fn refusals(window: &PassWindow) -> Vec<Flag> {
     let number = window.number;
     let mut flags = Vec::new();
     if let Some(reason) = &window.left_out {
-        let code = if window.finish.is_none() { Code::Unfinished } else { Code::LeftOut };
+        let code = if window.finish.is_none() { Code::Unfinished } else { Code::Rejected };
         flags.push(Flag::pass(code, number, reason.clone()));
     } else if window.finish.is_none() {
         flags.push(Flag::pass(Code::Unfinished, number, "no finish was marked"));
@@ -113,7 +113,7 @@ fn refusals(window: &PassWindow) -> Vec<Flag> {
     for incident in between_marks(window) {
         match incident {
             IncidentKind::BoardReset => {
-                let what = "the board started anew between the marks";
+                let what = "the board restarted between the marks";
                 flags.push(Flag::pass(Code::BoardReset, number, what));
             }
             IncidentKind::CountWentBack => {

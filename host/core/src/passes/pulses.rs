@@ -1,9 +1,9 @@
 //! Impulses that never came, and impulses that should not have: judged from the edge times.
 //!
 //! A tractor cannot change its speed from one impulse to the next. So between two reports the
-//! number of impulses is told in advance by the rate just before and just after; where one is
+//! number of impulses is predicted by the rate just before and just after; where one is
 //! missing, the count falls short of that by one, and where a false one came it is one too many.
-//! Nothing is ever filled in: what is found is told, and the counts stay as they are.
+//! Nothing is ever filled in: what is found is reported, and the counts stay as they are.
 
 use crate::stats::fit::robust::upper_median;
 use crate::timeline::counts::CountCurve;
@@ -14,7 +14,7 @@ const RATE_MIN_HZ: f64 = 10.0;
 const ONE: f64 = 0.6;
 /// Or this many times the usual size of the shortfall, where the sensor itself is uneven.
 const USUAL: f64 = 6.0;
-/// The usual size above which nothing can be told of single impulses.
+/// The usual size above which nothing can be determined of single impulses.
 const USUAL_MAX: f64 = 0.12;
 /// Least intervals between reports to judge by.
 const INTERVALS_MIN: usize = 50;
@@ -32,8 +32,8 @@ pub struct PulseFaults {
     pub judged: f64,
 }
 
-/// Judge a channel between two board seconds; `None` where single impulses cannot be told: no edge
-/// times, too few reports, or a sensor whose impulses come unevenly by nature.
+/// Judge a channel between two board seconds; `None` where single impulses cannot be determined: no
+/// edge times, too few reports, or a sensor whose impulses come unevenly by nature.
 #[must_use]
 pub fn judge(curve: &CountCurve, from_s: f64, to_s: f64) -> Option<PulseFaults> {
     if !curve.is_exact() {

@@ -1,9 +1,9 @@
-//! Standing or rolling at a mark, told from the counts.
+//! Standing or rolling at a mark, judged from the counts.
 
 use crate::timeline::counts::CountCurve;
 
 /// A stretch without an impulse at least this long is a stop, seconds. Between impulses of a
-/// creeping tractor (0.1 m/s, 20 impulses per metre) pass 0.5 s.
+/// crawling tractor (0.1 m/s, 20 impulses per metre) pass 0.5 s.
 const REST_MIN_S: f64 = 2.0;
 /// A press this long before the stop or after the start still means the rest, seconds.
 const NEAR_S: f64 = 2.0;
@@ -15,14 +15,14 @@ const INSIDE_S: f64 = 0.02;
 pub enum Stance {
     /// At rest: first and last instant without an impulse.
     Standing {
-        /// The rest begins.
+        /// Begin of the standstill, board seconds.
         from_s: f64,
-        /// The rest ends.
+        /// End of the standstill, board seconds.
         to_s: f64,
         /// The press itself was outside the rest and was moved to it.
         moved: bool,
     },
-    /// On the move.
+    /// Marked while the tractor was moving.
     Rolling {
         /// The instant of the mark.
         at_s: f64,
@@ -65,14 +65,14 @@ impl Stance {
         }
     }
 
-    /// True at rest.
+    /// Whether it is a standstill.
     #[must_use]
     pub const fn is_standing(self) -> bool {
         matches!(self, Stance::Standing { .. })
     }
 }
 
-/// Judge the stance at a mark at board second `mark_s` from the channel that tells motion.
+/// Judge the stance at a mark at board second `mark_s` from the channel that shows motion.
 #[must_use]
 pub fn stance(motion: &CountCurve, mark_s: f64) -> Stance {
     let mut best: Option<(f64, f64, f64)> = None;

@@ -1,12 +1,12 @@
 //! The length of a pass by satellite.
 //!
-//! Three estimates are made and joined by what they are worth. The chord is the
+//! Three estimates are made and combined by what they are worth. The chord is the
 //! geodesic between the mean positions at the two marks: its error is the change of the
 //! receiver's slow error from one end to the other. The line of all positions against all counts
 //! ([`super::track`]) takes the chord's place where the marks were given on the move. The Doppler
 //! length is the integral of the
 //! speed: it knows nothing of position errors, and its own error grows with the root of the
-//! time. All are straight lengths; how much longer the wheel's path is, [`super::weave`] tells.
+//! time. All are straight lengths; how much longer the wheel's path is, [`super::weave`] shows.
 //! The sum of steps between fixes is never used, because noise only ever lengthens it.
 
 use super::prepare::Prepared;
@@ -24,7 +24,7 @@ const SETTLE_S: f64 = 1.0;
 const REST_USED_S: f64 = 15.0;
 /// Either side of a rolling mark, seconds: short enough for an even motion.
 const ROLL_HALF_S: f64 = 1.0;
-/// Before the first edge and after the last the tractor creeps for less than this, seconds: an
+/// Before the first edge and after the last the tractor crawls for less than this, seconds: an
 /// impulse of a centimetre at 0.2 m/s2. Further out it stands.
 const CREEP_S: f64 = 0.3;
 /// Least fixes for a mean position.
@@ -35,15 +35,15 @@ const FIXES_MIN: usize = 5;
 pub struct End {
     /// Latitude and longitude, degrees.
     pub lat_lon_deg: (f64, f64),
-    /// Ellipsoidal height, metres.
+    /// Height above the ellipsoid, metres.
     pub height_m: Option<f64>,
     /// Middle of the fixes used, board seconds of the window.
     pub at_s: f64,
     /// The same as UTC of the fixes, nanoseconds since 1970: one clock for all passes.
     pub utc_ns: i64,
-    /// Fixes used.
+    /// Number of the fixes used.
     pub fixes: usize,
-    /// Seconds they span.
+    /// Time that they span, seconds.
     pub span_s: f64,
     /// Poorest quality among them.
     pub quality: Quality,
@@ -82,14 +82,14 @@ pub struct SatelliteLength {
     pub track: Option<Track>,
     /// Integral of the speed.
     pub doppler: Option<Length>,
-    /// Positions and speed joined.
+    /// Positions and speed combined.
     pub joined: Length,
     /// Share of the positions in it, 0 to 1.
     pub position_share: f64,
 }
 
 /// Standard deviation per axis to which the slow error of a class grows in the long run, metres:
-/// what is learned at rest tells how fast the error wanders, this tells where that ends. Ample
+/// what is learned at rest shows how fast the error wanders, this shows where that ends. Ample
 /// values for open sky, common practice, no source.
 #[must_use]
 pub fn slow_m(quality: Quality) -> f64 {
@@ -153,7 +153,7 @@ pub fn end(pass: &Prepared<'_>, stance: Stance, is_start: bool, lag_s: f64) -> O
     })
 }
 
-/// Fixes that tell the position at a mark: the part of the rest next to the drive, or both sides
+/// Fixes that show the position at a mark: the part of the rest next to the drive, or both sides
 /// of a rolling mark.
 #[must_use]
 pub fn fixes_at<'p>(
@@ -262,7 +262,7 @@ pub fn driven_m(pass: &Prepared<'_>, lag_s: f64) -> Option<f64> {
 }
 
 /// Length from rest to rest over length from the first edge to the last. N impulses of a standing
-/// pass are N - 1 intervals between edges, and at either end a part of one that nothing tells, on
+/// pass are N - 1 intervals between edges, and at either end a part of one that nothing shows, on
 /// average half of it. A mark on the move is an instant, with nothing outside it.
 fn edge_share(pass: &Prepared<'_>) -> Option<f64> {
     let halves = [pass.start, pass.finish].iter().filter(|stance| stance.is_standing()).count();

@@ -15,13 +15,15 @@ use crate::timeline::counts::WHOLE_COUNT_U;
 const POINTS_MAX: usize = 120;
 /// Least positions for a line.
 const POINTS_MIN: usize = 12;
-/// A departure from the line is told beyond this many standard deviations and this length, metres.
+/// A departure from the line is reported beyond this many standard deviations and this length,
+/// metres.
 const UNEVEN: (f64, f64) = (5.0, 0.15);
 
 /// A pass as a line.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Track {
-    /// Slope times the impulses of the pass: its length on the ground, less the doubt of the marks.
+    /// Slope times the impulses of the pass: its length on the ground, less the uncertainty of the
+    /// marks.
     pub length: Length,
     /// Greatest departure of the positions from the line, metres.
     pub departure_m: f64,
@@ -29,7 +31,7 @@ pub struct Track {
     pub uneven: bool,
 }
 
-/// Fit the line. `impulses` are those of the channel that tells motion, between the marks.
+/// Fit the line. `impulses` are those of the channel that shows motion, between the marks.
 #[must_use]
 pub fn fit(
     pass: &Prepared<'_>,

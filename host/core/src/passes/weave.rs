@@ -2,7 +2,7 @@
 //!
 //! No one steers dead straight. A path whose heading differs from the line by the small angle t is
 //! longer by t^2/2, so the mean square of the heading error is what is wanted: a weave of 0.15 m
-//! over 20 m adds 0.06 %. The receiver's track tells the heading, but its own noise would add to
+//! over 20 m adds 0.06 %. The receiver's track shows the heading, but its own noise would add to
 //! the mean square. That noise is forgotten within a second, the weave is not: so the mean product
 //! of headings some time apart is taken, at two such times, and carried back to zero time apart.
 
@@ -28,9 +28,9 @@ const UNSEEN: f64 = 1e-4;
 pub struct Weave {
     /// Path over straight line, less one.
     pub excess: f64,
-    /// Standard uncertainty.
+    /// Standard uncertainty of the excess, relative.
     pub standard_uncertainty: f64,
-    /// Passes that told it; with none the excess is taken as zero.
+    /// Passes that show it; with none the excess is taken as zero.
     pub passes: usize,
 }
 

@@ -5,8 +5,8 @@
 
 use super::document::{objects, to_text};
 use crate::cautions;
-use crate::survey::sensors::check::{Check, Line};
-use crate::survey::sensors::{Finding, Health, Verdict};
+use crate::survey::sensors::check::{Check, CheckLine};
+use crate::survey::sensors::{Health, SensorRuling, SensorWarning};
 use std::collections::BTreeMap;
 
 /// The check as one line of JSON, without a line end. Same check, same bytes.
@@ -35,7 +35,7 @@ objects! {
         cautions: &'static [&'static str] = cautions::ALL,
     }
 
-    LineV1<'a> of line: &'a Line {
+    LineV1<'a> of line: &'a CheckLine {
         key: &'a str = line.key,
         title: &'a str = line.title,
         result: &'static str = line.mark.word(),
@@ -64,23 +64,23 @@ objects! {
         spread: f64 = spread,
     }
 
-    AspectV1<'a> of verdict: &'a Verdict {
+    AspectV1<'a> of verdict: &'a SensorRuling {
         verdict: &'static str = match verdict {
-            Verdict::Sound(_) => "sound",
-            Verdict::NotJudged(_) => "not_judged",
-            Verdict::Faulty(_) => "faulty",
+            SensorRuling::Sound(_) => "sound",
+            SensorRuling::NotJudged(_) => "not_judged",
+            SensorRuling::Faulty(_) => "faulty",
         },
         finding: Option<FindingV1> = match verdict {
-            Verdict::Faulty(found) => Some(FindingV1::of(found)),
-            Verdict::Sound(_) | Verdict::NotJudged(_) => None,
+            SensorRuling::Faulty(found) => Some(FindingV1::of(found)),
+            SensorRuling::Sound(_) | SensorRuling::NotJudged(_) => None,
         },
         what: Option<&'a str> = match verdict {
-            Verdict::Sound(what) | Verdict::NotJudged(what) => Some(what),
-            Verdict::Faulty(_) => None,
+            SensorRuling::Sound(what) | SensorRuling::NotJudged(what) => Some(what),
+            SensorRuling::Faulty(_) => None,
         },
     }
 
-    FindingV1 of finding: &Finding {
+    FindingV1 of finding: &SensorWarning {
         kind: &'static str = finding.word(),
         what: String = finding.what(),
         next: &'static str = finding.next(),

@@ -13,22 +13,22 @@ use std::collections::BTreeMap;
 /// Two records side by side.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Compared {
-    /// Always `trundle-compare`.
+    /// Format word, always `trundle-compare`.
     pub format: &'static str,
-    /// Always 1.
+    /// Format version, which is 1.
     pub version: u32,
     /// Identities, the first named first.
     pub records: [String; 2],
-    /// Their figures, where they are of the same sensor.
-    pub figure: Option<Figures>,
+    /// Their calibration values, where they are of the same sensor.
+    pub value: Option<Values>,
     /// Everything else that was written down and differs: where it stands, and both values.
     pub differences: Vec<Difference>,
 }
 
-/// Two figures of one sensor.
+/// Two calibration values of one sensor.
 #[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct Figures {
-    /// The sensor.
+pub struct Values {
+    /// The sensor that is meant.
     pub channel: String,
     /// Impulses per 100 m.
     pub impulses_per_100m: [f64; 2],
@@ -38,7 +38,7 @@ pub struct Figures {
     pub change: f64,
     /// Magnitude of the difference over its expanded uncertainty (ISO 13528, E_n).
     pub normalised_error: f64,
-    /// More than chance: beyond 1.
+    /// Significant: normalised error beyond 1.
     pub significant: bool,
 }
 
@@ -47,20 +47,20 @@ pub struct Figures {
 pub struct Difference {
     /// Where it stands in the record, such as `rig.tyres.inflation`.
     pub at: String,
-    /// In the first.
+    /// Its value in the first.
     pub first: Option<String>,
-    /// In the second.
+    /// Its value in the second.
     pub second: Option<String>,
 }
 
-/// Compare two records.
+/// Compare two records by their contents.
 #[must_use]
 pub fn compare(first: (&RecordV1, &WorkV1), second: (&RecordV1, &WorkV1)) -> Compared {
     Compared {
         format: "trundle-compare",
         version: 1,
         records: [first.0.id.clone(), second.0.id.clone()],
-        figure: figures(first, second),
+        value: values(first, second),
         differences: differences(first.0, second.0),
     }
 }
@@ -71,21 +71,21 @@ pub fn to_json(compared: &Compared) -> String {
     to_text(compared)
 }
 
-fn figures(first: (&RecordV1, &WorkV1), second: (&RecordV1, &WorkV1)) -> Option<Figures> {
+fn values(first: (&RecordV1, &WorkV1), second: (&RecordV1, &WorkV1)) -> Option<Values> {
     if first.0.channel != second.0.channel {
         return None;
     }
     let [a, b] = [first, second].map(|(record, work)| work.channels.get(&record.channel)?.best());
     let (a, b) = (a?, b?);
     let values = [a.impulses_per_100m, b.impulses_per_100m];
-    let doubts = [a.expanded_uncertainty, b.expanded_uncertainty];
+    let expanded = [a.expanded_uncertainty, b.expanded_uncertainty];
     // What both share, such as the tape, is not known any more: taken as if they shared nothing,
     // the difference is doubted rather too much than too little.
-    let found = agreement::normalised_error(values[1], doubts[1], values[0], doubts[0], 0.0);
-    Some(Figures {
+    let found = agreement::normalised_error(values[1], expanded[1], values[0], expanded[0], 0.0);
+    Some(Values {
         channel: first.0.channel.clone(),
         impulses_per_100m: values,
-        expanded_uncertainty: doubts,
+        expanded_uncertainty: expanded,
         change: values[1] / values[0] - 1.0,
         normalised_error: found.normalised_error,
         significant: !found.agrees,

@@ -10,14 +10,14 @@ use crate::figure::COVERAGE;
 use crate::figure::plan::{Dominant, Expected, LengthPlan, Plan, Remedy};
 use crate::stats::budget::{BudgetLine, Expanded, Quantity, Sources, cover};
 
-/// A course worked out, and what it was worked out from.
+/// A course calculated, and what it was calculated from.
 #[derive(Clone, Copy, Debug)]
 pub struct TapedCourse<'a> {
     /// What the course is meant to be, metres.
     pub nominal_m: f64,
-    /// Its length.
+    /// The length of the course.
     pub length: &'a CourseLength,
-    /// Every source of doubt that the length knows of.
+    /// Every source of uncertainty that the length knows of.
     pub sources: &'a Sources,
     /// Keys of the course file that were not used.
     pub unknown_keys: &'a [String],

@@ -15,13 +15,13 @@ const TAPE_ITSELF: [&str; 2] = ["tape.class", "tape.certificate"];
 pub struct Which<'a> {
     /// Name of the rig; upper and lower case are alike.
     pub rig: &'a str,
-    /// `wheel` or `radar`.
+    /// The sensor, `wheel` or `radar`.
     pub channel: &'a str,
     /// Those of the simulator instead of those that were measured: never both together.
     pub practice: bool,
 }
 
-/// The points of one rig and sensor, in the order of the records. A record without a figure of that
+/// The points of one rig and sensor, in the order of the records. A record without a value of that
 /// sensor gives none.
 ///
 /// # Errors
@@ -64,13 +64,13 @@ fn day(rfc3339: &str) -> Option<NaiveDate> {
     Some(DateTime::parse_from_rfc3339(rfc3339).ok()?.to_utc().date_naive())
 }
 
-/// The error of the tape itself. A tape with another certificate is corrected anew, so it counts as
-/// another one.
+/// The error of the tape itself. A tape with another certificate is corrected again, so it counts
+/// as another one.
 fn shared(tape: &Entry, budget: &[BudgetLineV1]) -> Option<Shared> {
     let lines = budget.iter().filter(|line| TAPE_ITSELF.contains(&line.key.as_str()));
     let variance: f64 = lines.map(|line| line.contribution.powi(2)).sum();
-    let told = ["serial", "certificate", "certified_on"];
-    let told = told.iter().filter_map(|key| tape.text(key));
-    let key = std::iter::once(tape.name.as_str()).chain(told).collect::<Vec<_>>().join(", ");
+    let stated = ["serial", "certificate", "certified_on"];
+    let stated = stated.iter().filter_map(|key| tape.text(key));
+    let key = std::iter::once(tape.name.as_str()).chain(stated).collect::<Vec<_>>().join(", ");
     (variance > 0.0).then(|| Shared { key, standard_uncertainty: variance.sqrt() })
 }

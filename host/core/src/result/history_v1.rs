@@ -1,4 +1,4 @@
-//! `trundle-history`, version 1: has the figure of a rig changed, as one JSON object.
+//! `trundle-history`, version 1: has the value of a rig changed, as one JSON object.
 //!
 //! The schema stands in `host/schemas/trundle-history-1.schema.json`. Fields are only ever added.
 //! Shares are plain numbers: 0.008 is 0.8 %. Unlimited degrees of freedom are `null`, since JSON
@@ -7,14 +7,16 @@
 use super::document::{RefusalV1, finite, objects, to_text};
 use crate::cautions;
 use crate::figure::COVERAGE;
-use crate::history::{Change, History, HistoryRefusal, Shared, Step, Trend, causes, sentence};
+use crate::history::{
+    Change, History, HistoryRefusal, HistoryStep, Shared, Trend, causes, sentence,
+};
 
 /// What the result says beside the history. Nothing in it is trusted.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct HistoryFacts {
     /// Name of the rig.
     pub rig: String,
-    /// `wheel` or `radar`.
+    /// The sensor, `wheel` or `radar`.
     pub channel: String,
     /// The records come from the simulator.
     pub practice: bool,
@@ -55,7 +57,7 @@ objects! {
         cautions: &'static [&'static str] = cautions::ALL,
     }
 
-    PointV1<'a> of step: &'a Step {
+    PointV1<'a> of step: &'a HistoryStep {
         record: &'a str = &step.point.record,
         day: String = step.point.day.to_string(),
         impulses_per_100m: f64 = step.point.figure,

@@ -1,4 +1,4 @@
-//! `trundle-mount`, version 1: the antenna's place on the tractor as a JSON object.
+//! `trundle-mount`, version 1: the antenna position on the tractor as a JSON object.
 //!
 //! The schema stands in `host/schemas/trundle-mount-1.schema.json`. Fields are only ever added.
 //! Right of the tractor's middle and ahead of the rear axle are positive.
@@ -117,16 +117,16 @@ objects! {
         turned_left_deg: f64 = witness.turned_rad.0.to_degrees(),
         turned_right_deg: f64 = witness.turned_rad.1.to_degrees(),
         variance_ratio: f64 = witness.variance_ratio,
-        stretches: Vec<StretchV1> = witness.stretches.iter().map(StretchV1::of).collect(),
+        steady_runs: Vec<TurnRunV1> = witness.steady_runs.iter().map(TurnRunV1::of).collect(),
     }
 
-    StretchV1 of stretch: &turns::Stretch {
-        turn: bool = stretch.is_turn,
-        at_s: f64 = stretch.at_s,
-        turned_right_deg: f64 = stretch.turned_rad.to_degrees(),
-        antenna_m: f64 = stretch.antenna_m,
-        wheel_m: f64 = stretch.wheel_m,
-        residual_m: f64 = stretch.residual_m,
+    TurnRunV1 of steady_run: &turns::TurnRun {
+        turn: bool = steady_run.is_turn,
+        at_s: f64 = steady_run.at_s,
+        turned_right_deg: f64 = steady_run.turned_rad.to_degrees(),
+        antenna_m: f64 = steady_run.antenna_m,
+        wheel_m: f64 = steady_run.wheel_m,
+        residual_m: f64 = steady_run.residual_m,
     }
 
     CirclesV1 of (witness, sources): (&CircleWitness, &Sources) {

@@ -5,7 +5,7 @@
 use super::document::{RefusalV1, objects, to_text};
 use crate::cautions;
 use crate::figure::COVERAGE;
-use crate::survey::pto::{Found, Line, Pto, PtoRefusal, Reading, ReadingRefusal, SetNow, Whole};
+use crate::survey::pto::{Found, Pto, PtoLine, PtoRefusal, Reading, ReadingRefusal, SetNow, Whole};
 
 /// The result as one line of JSON, without a line end. Same result, same bytes.
 #[must_use]
@@ -33,7 +33,7 @@ fn whole(whole: Whole) -> WholeV1 {
 
 objects! {
     PtoV1 of (pto, found, line):
-        (&Pto, Option<&Found>, Option<&Result<Line, crate::survey::pto::NoLine>>)
+        (&Pto, Option<&Found>, Option<&Result<PtoLine, crate::survey::pto::NoLine>>)
     {
         format: &'static str = "trundle-pto",
         version: u32 = 1,
@@ -54,7 +54,7 @@ objects! {
         set_now: Option<SetV1> =
             found.and_then(|found| found.set_now).zip(pto.options.set_now).map(SetV1::of),
         display_step_rpm: f64 = pto.options.display_step_rpm,
-        display_step_assumed: bool = !pto.options.step_told,
+        display_step_assumed: bool = !pto.options.step_given,
         readings: Vec<ReadingV1> = pto.readings.iter().map(ReadingV1::of).collect(),
     }
 
@@ -72,7 +72,7 @@ objects! {
         inside: bool = inside,
     }
 
-    LineV1 of line: &Line {
+    LineV1 of line: &PtoLine {
         slope: f64 = line.slope,
         slope_expanded_uncertainty: f64 = line.slope_half_width,
         offset_hz: f64 = line.offset_hz,

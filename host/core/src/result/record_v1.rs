@@ -2,7 +2,7 @@
 //!
 //! The schema stands in `host/schemas/trundle-record-1.schema.json`. Fields are only ever added.
 //! The worked result stands inside as the very bytes that `trundle work --json` gives
-//! ([`super::work_v1`]), so that working the capture anew can be compared byte by byte.
+//! ([`super::work_v1`]), so that working the capture again can be compared byte by byte.
 //!
 //! The identity of a record is made of its day and its content ([`RecordV1::seal`]): a record
 //! whose content was changed no longer fits its name. Contents follow ISO/IEC 17025:2017, 7.8.2
@@ -16,20 +16,20 @@ use serde::{Deserialize, Serialize};
 use serde_json::value::RawValue;
 use sha2::{Digest, Sha256};
 
-/// The `format` word.
+/// The word in the `format` field.
 pub const FORMAT: &str = "trundle-record";
-/// The version written.
+/// The version that is written.
 pub const VERSION: u32 = 1;
 /// Hexadecimal digits of the content in an identity: with 10,000 records a chance of 1 in 20,000
 /// that any two of them share it; the register refuses the second.
 const ID_DIGITS: usize = 10;
 
-/// One signed-off job.
+/// One job that was signed off.
 #[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct RecordV1 {
-    /// [`FORMAT`].
+    /// Format word, always [`FORMAT`].
     pub format: String,
-    /// [`VERSION`].
+    /// Format version, always [`VERSION`].
     pub version: u32,
     /// `YYYYMMDD-` and the first digits of the content's digest; see [`RecordV1::seal`].
     pub id: String,
@@ -43,23 +43,23 @@ pub struct RecordV1 {
     pub amends: Option<AmendsV1>,
     /// The rig and all that it names, as they stood.
     pub rig: Snapshot,
-    /// Where, in words.
+    /// Where it was, in words.
     pub place: Option<String>,
-    /// Under which conditions.
+    /// The conditions it was measured under.
     pub conditions: ConditionsV1,
-    /// Keys of what the customer told and nobody checked, such as `rig.tyres.inflation`.
-    pub told_by_customer: Vec<String>,
+    /// Keys of what the customer stated and nobody checked, such as `rig.tyres.inflation`.
+    pub stated_by_customer: Vec<String>,
     /// How it was worked.
     pub method: MethodV1,
     /// The log behind it.
     pub capture: CaptureV1,
-    /// The sensor whose figure the implement goes by: `wheel` or `radar`.
+    /// The sensor whose value the implement goes by: `wheel` or `radar`.
     pub channel: String,
-    /// Figure found in the terminal before.
+    /// Value found in the terminal before.
     pub as_found: Option<f64>,
-    /// Figure to enter, impulses per 100 m.
+    /// Value to enter, impulses per 100 m.
     pub to_enter: i64,
-    /// Figure left in the terminal, as it was read there after entering.
+    /// Value left in the terminal, as it was read there after entering.
     pub as_left: Option<f64>,
     /// Why it was signed off although it is flagged.
     pub accepted_because: Option<String>,
@@ -72,7 +72,7 @@ pub struct RecordV1 {
 /// The record that is amended, and why.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct AmendsV1 {
-    /// Its identity.
+    /// The identity of the record.
     pub id: String,
     /// What was wrong or has changed.
     pub reason: String,
@@ -85,7 +85,7 @@ pub struct ConditionsV1 {
     pub surface: Option<String>,
     /// Inflation as measured that day, kilopascal.
     pub inflation_kpa: Option<f64>,
-    /// Air, degrees Celsius.
+    /// Temperature of the air, degrees Celsius.
     pub temperature_c: Option<f64>,
     /// Load and implement, in words.
     pub load: Option<String>,
@@ -94,9 +94,9 @@ pub struct ConditionsV1 {
 /// How it was worked; enough to do it again.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct MethodV1 {
-    /// `measured-course`.
+    /// Name of the method, `measured-course`.
     pub name: String,
-    /// Version of the method, which changes when figures of the same capture would.
+    /// Version of the method, which changes when values of the same capture would.
     pub version: u32,
     /// The course given at sign-off, as TOML; without one the capture's own is used.
     pub course_toml: Option<String>,
@@ -115,9 +115,9 @@ pub struct CaptureV1 {
     pub name: String,
     /// SHA-256 (FIPS 180-4), hexadecimal: also its name among the kept captures.
     pub sha256: String,
-    /// Length, bytes.
+    /// Length of the file, bytes.
     pub bytes: u64,
-    /// When it began, RFC 3339, UTC; empty when the capture does not tell.
+    /// When it began, RFC 3339, UTC; empty when the capture does not show.
     pub started_utc: String,
 }
 

@@ -7,20 +7,20 @@ use serde::Serialize;
 
 /// One record of the list.
 #[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct Row {
-    /// Its identity.
+pub struct RecordRow {
+    /// The identity of the record.
     pub id: String,
     /// When it was signed off, RFC 3339, UTC.
     pub issued_utc: String,
-    /// Its rig.
+    /// Name of its rig.
     pub rig: String,
-    /// `wheel` or `radar`.
+    /// The sensor, `wheel` or `radar`.
     pub channel: String,
-    /// Figure to enter, impulses per 100 m.
+    /// Value to enter, impulses per 100 m.
     pub to_enter: i64,
     /// Half-width of its interval, impulses per 100 m.
     pub expanded_uncertainty: f64,
-    /// `valid` or `flagged`.
+    /// State, either `valid` or `flagged`.
     pub state: String,
     /// Made with the simulator.
     pub practice: bool,
@@ -36,13 +36,13 @@ pub struct Row {
 struct RecordsV1<'a> {
     format: &'static str,
     version: u32,
-    records: &'a [Row],
+    records: &'a [RecordRow],
     more: usize,
 }
 
 /// The object as one line of JSON, without a line end. `more` records are not in the list.
 #[must_use]
-pub fn to_json(records: &[Row], more: usize) -> String {
+pub fn to_json(records: &[RecordRow], more: usize) -> String {
     let value = RecordsV1 { format: "trundle-records", version: 1, records, more };
     to_text(&value)
 }

@@ -7,9 +7,9 @@ use crate::units::decimals;
 
 /// Name of the only method there is: impulses counted over a measured course, pass by pass.
 const METHOD: &str = "measured-course";
-/// Its version: raised when the same capture would give another figure.
+/// Its version: raised when the same capture would give another value.
 const METHOD_VERSION: u32 = 1;
-/// Figures further apart than this are not the same figure entered, impulses per 100 m: terminals
+/// Values further apart than this are not the same value entered, impulses per 100 m: terminals
 /// round to whole numbers.
 const SAME_FIGURE: f64 = 0.5;
 
@@ -22,31 +22,31 @@ pub struct Said {
     pub rig: Snapshot,
     /// `wheel` or `radar`; what the implement's speed comes from if `None`.
     pub channel: Option<String>,
-    /// Where.
+    /// Where it was, in words.
     pub place: Option<String>,
-    /// Under which conditions.
+    /// The conditions it was measured under.
     pub conditions: ConditionsV1,
-    /// Keys told by the customer.
-    pub told_by_customer: Vec<String>,
-    /// Figure found.
+    /// Keys stated by the customer.
+    pub stated_by_customer: Vec<String>,
+    /// Value found, impulses per 100 m.
     pub as_found: Option<f64>,
-    /// Figure left.
+    /// Value left, impulses per 100 m.
     pub as_left: Option<f64>,
     /// Why it is signed off although it is flagged.
     pub accepted_because: Option<String>,
     /// What is to be said because the rig goes with another counter board.
     pub other_board: Option<String>,
-    /// Remark.
+    /// A remark in free text.
     pub remark: Option<String>,
     /// The record that is amended.
     pub amends: Option<AmendsV1>,
     /// Course given, and what else the work was asked.
     pub course_toml: Option<String>,
-    /// Litres per hectare.
+    /// Wanted rate, litres per hectare.
     pub rate_l_per_ha: Option<f64>,
     /// Impulses of one turn.
     pub impulses_per_turn: Option<f64>,
-    /// Metres.
+    /// Rolling circumference, in metres.
     pub circumference_m: Option<f64>,
 }
 
@@ -59,10 +59,10 @@ pub enum SignRefusal {
     /// The capture has no such sensor.
     #[error("the capture holds nothing of the {0} sensor")]
     NoSensor(String),
-    /// There is no figure.
-    #[error("there is no {channel} figure to enter: {why}")]
+    /// There is no value.
+    #[error("there is no {channel} value to enter: {why}")]
     NoFigure {
-        /// The sensor.
+        /// The sensor that was chosen.
         channel: String,
         /// What stands in the way.
         why: String,
@@ -71,18 +71,18 @@ pub enum SignRefusal {
     #[error("the result is flagged: {0}")]
     Flagged(String),
     /// A key that is nothing of the record.
-    #[error("{0:?} is nothing that a customer could have told")]
+    #[error("{0:?} is nothing that a customer can state")]
     UnknownKey(String),
 }
 
 impl SignRefusal {
-    /// What it means.
+    /// What it means for the result.
     #[must_use]
     pub const fn means(&self) -> &'static str {
         "Nothing was signed off. The capture is untouched and can be signed off later."
     }
 
-    /// What to do.
+    /// What to do about it.
     #[must_use]
     pub const fn next(&self) -> &'static str {
         match self {
@@ -116,7 +116,7 @@ pub fn sign_off(
     let figures = work.channels.get(&channel);
     let figures = figures.ok_or_else(|| SignRefusal::NoSensor(channel.clone()))?;
     let first = work.flags.iter().find(|flag| flag.weight != WeightV1::Remark);
-    let to_enter = figures.figure_to_enter.ok_or_else(|| SignRefusal::NoFigure {
+    let to_enter = figures.value_to_enter.ok_or_else(|| SignRefusal::NoFigure {
         channel: channel.clone(),
         why: first.map_or("no pass was measured".to_owned(), |flag| flag.what.clone()),
     })?;
@@ -126,7 +126,7 @@ pub fn sign_off(
     // Only words: another board was confirmed, which accepts no flag.
     let accepted = [said.other_board, said.accepted_because];
     let accepted: Vec<String> = accepted.into_iter().flatten().collect();
-    for key in &said.told_by_customer {
+    for key in &said.stated_by_customer {
         if !tellable(key) {
             return Err(SignRefusal::UnknownKey(key.clone()));
         }
@@ -142,7 +142,7 @@ pub fn sign_off(
         rig: said.rig,
         place: said.place,
         conditions: said.conditions,
-        told_by_customer: said.told_by_customer,
+        stated_by_customer: said.stated_by_customer,
         method: MethodV1 {
             name: METHOD.to_owned(),
             version: METHOD_VERSION,
@@ -164,7 +164,7 @@ pub fn sign_off(
     Ok(record.seal())
 }
 
-/// Keys that a customer can have told: conditions and figures of the record, fields of its things.
+/// Keys that a customer can have stated: conditions and values of the record, fields of its things.
 fn tellable(key: &str) -> bool {
     if ["as_found", "rate", "surface", "inflation", "temperature", "load", "place"].contains(&key) {
         return true;
@@ -203,34 +203,34 @@ pub fn left_in_terminal(record: &RecordV1, worked: &WorkV1) -> Option<String> {
     ))
 }
 
-/// How a record that was worked anew compares.
+/// How a record that was recalculated compares.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Verified {
-    /// The same bytes.
+    /// The result has the same bytes.
     Same,
-    /// The same figure to enter, but not the same bytes.
+    /// The same value to enter, but not the same bytes.
     SameFigure {
         /// Version that signed it off.
         then: String,
-        /// Version that worked it anew.
+        /// Version that worked it again.
         now: String,
     },
-    /// Another figure.
+    /// The value to enter differs.
     Differs {
-        /// Figure signed off.
+        /// Value signed off, impulses per 100 m.
         then: i64,
-        /// Figure now; `None` when there is none any more.
+        /// Value now; `None` when there is none any more.
         now: Option<i64>,
     },
 }
 
-/// Compare what was signed off with the same capture worked anew.
+/// Compare what was signed off with the same capture recalculated.
 #[must_use]
 pub fn verify(record: &RecordV1, again: &WorkV1) -> Verified {
     if record.work.get() == again.to_json() {
         return Verified::Same;
     }
-    let now = again.channels.get(&record.channel).and_then(|channel| channel.figure_to_enter);
+    let now = again.channels.get(&record.channel).and_then(|channel| channel.value_to_enter);
     if now == Some(record.to_enter) {
         Verified::SameFigure { then: record.software.clone(), now: again.software.clone() }
     } else {

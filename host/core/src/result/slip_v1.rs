@@ -1,15 +1,15 @@
 //! `trundle-slip`, version 1: slip along the way as one JSON object.
 //!
 //! The schema stands in `host/schemas/trundle-slip-1.schema.json`. Fields are only ever added.
-//! Slips and shares are plain numbers: 0.1 is 10 %. Where no slip can be told, there are no windows
-//! and no summary, and a flag says why.
+//! Slips and shares are plain numbers: 0.1 is 10 %. Where no slip can be determined, there are no
+//! sections and no summary, and a flag says why.
 
 use super::document::{RefusalV1, objects, to_text};
 use crate::survey::ride::axle::Mounting;
-use crate::survey::ride::legs::LegKind;
+use crate::survey::ride::parts::PartKind;
 use crate::survey::slip::compare::Difference;
 use crate::survey::slip::{
-    LegTotal, Place, ShareAbove, Slip, SlipRefusal, Total, Window, ZeroSlip,
+    PartTotal, Section, ShareAbove, Slip, SlipPlace, SlipRefusal, Total, ZeroSlip,
 };
 use crate::units::rfc3339;
 
@@ -24,7 +24,7 @@ pub fn to_json(slip: &Slip, compared: Option<&Result<Difference, SlipRefusal>>) 
     to_text(&SlipV1::of((Some(slip), difference, refusal)))
 }
 
-/// The same for a slip that cannot be told.
+/// The same for a slip that cannot be determined.
 #[must_use]
 pub fn refusal_to_json(refusal: &SlipRefusal) -> String {
     to_text(&SlipV1::of((None, None, Some(refusal))))
@@ -44,9 +44,9 @@ objects! {
         definition: &'static str = DEFINITION,
         zero_slip: Option<ZeroV1> = slip.map(|slip| ZeroV1::of(&slip.zero_slip)),
         mounting: Option<MountingV1> = slip.and_then(|slip| slip.mounting).map(MountingV1::of),
-        windows: Vec<WindowV1> = each(slip.map(|slip| &slip.windows), WindowV1::of),
+        sections: Vec<SectionV1> = each(slip.map(|slip| &slip.sections), SectionV1::of),
         summary: Option<SummaryV1> = slip.map(SummaryV1::of),
-        legs: Vec<LegV1> = each(slip.map(|slip| &slip.legs), LegV1::of),
+        parts: Vec<PartV1> = each(slip.map(|slip| &slip.parts), PartV1::of),
         places: Vec<PlaceV1> = each(slip.map(|slip| &slip.places), PlaceV1::of),
         comparison: Option<ComparisonV1> = difference.map(ComparisonV1::of),
         receiver: Option<ReceiverV1> = slip.map(ReceiverV1::of),
@@ -70,21 +70,21 @@ objects! {
         sign: &'static str = "right of the middle and ahead of the rear axle are positive",
     }
 
-    WindowV1 of window: &Window {
-        utc: String = rfc3339(window.utc_ns),
-        lat_deg: f64 = window.middle().0,
-        lon_deg: f64 = window.middle().1,
-        length_m: f64 = window.length_m,
-        impulses: f64 = window.impulses,
-        ground_speed_m_s: f64 = window.ground_speed_m_s,
-        heading_deg: f64 = window.heading_deg,
-        slip: f64 = window.slip,
-        standard_uncertainty: f64 = window.standard_uncertainty,
-        turning: bool = window.kind == LegKind::Turn,
-        leg: u32 = window.leg,
-        in_work: bool = window.in_work,
-        state: &'static str = if window.flags.is_empty() { "valid" } else { "flagged" },
-        flags: Vec<&'static str> = window.flags.iter().map(|flag| flag.word()).collect(),
+    SectionV1 of section: &Section {
+        utc: String = rfc3339(section.utc_ns),
+        lat_deg: f64 = section.middle().0,
+        lon_deg: f64 = section.middle().1,
+        length_m: f64 = section.length_m,
+        impulses: f64 = section.impulses,
+        ground_speed_m_s: f64 = section.ground_speed_m_s,
+        heading_deg: f64 = section.heading_deg,
+        slip: f64 = section.slip,
+        standard_uncertainty: f64 = section.standard_uncertainty,
+        turning: bool = section.kind == PartKind::Turn,
+        part: u32 = section.part,
+        in_work: bool = section.in_work,
+        state: &'static str = if section.flags.is_empty() { "valid" } else { "flagged" },
+        flags: Vec<&'static str> = section.flags.iter().map(|flag| flag.word()).collect(),
     }
 
     TotalV1 of total: &Total {
@@ -109,18 +109,18 @@ objects! {
         share_above: Vec<ShareV1> = slip.share_above.iter().map(ShareV1::of).collect(),
     }
 
-    LegV1 of leg: &LegTotal {
-        number: u32 = leg.number,
-        kind: &'static str = leg.kind.word(),
-        start_utc: String = rfc3339(leg.utc_ns.0),
-        finish_utc: String = rfc3339(leg.utc_ns.1),
-        heading_deg: f64 = leg.heading_deg,
-        distance_m: f64 = leg.total.distance_m,
-        distance_slip: f64 = leg.total.slip,
-        standard_uncertainty: f64 = leg.total.standard_uncertainty,
+    PartV1 of part: &PartTotal {
+        number: u32 = part.number,
+        kind: &'static str = part.kind.word(),
+        start_utc: String = rfc3339(part.utc_ns.0),
+        finish_utc: String = rfc3339(part.utc_ns.1),
+        heading_deg: f64 = part.heading_deg,
+        distance_m: f64 = part.total.distance_m,
+        distance_slip: f64 = part.total.slip,
+        standard_uncertainty: f64 = part.total.standard_uncertainty,
     }
 
-    PlaceV1 of place: &Place {
+    PlaceV1 of place: &SlipPlace {
         lat_deg: f64 = place.lat_lon_deg.0,
         lon_deg: f64 = place.lat_lon_deg.1,
         side_m: f64 = place.side_m,

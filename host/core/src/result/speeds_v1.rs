@@ -7,8 +7,8 @@ use super::document::{RefusalV1, objects, to_text};
 use crate::cautions;
 use crate::figure::COVERAGE;
 use crate::survey::speeds::{
-    AngleHint, Bin, Interval, Least, Line, NoLine, PAIRS, PairFit, SHARE, Sensor, Single, Speeds,
-    SpeedsRefusal,
+    AngleHint, Bin, Interval, Least, NoLine, PAIRS, PairFit, PairLine, SHARE, Sensor, Single,
+    Speeds, SpeedsRefusal,
 };
 
 /// The comparison as one line of JSON, without a line end. Same comparison, same bytes.
@@ -73,7 +73,7 @@ objects! {
         refusal: Option<RefusalV1> =
             refusal.map(|why| RefusalV1::of(why.code(), why, why.means(), why.next())),
         coverage_probability: f64 = COVERAGE,
-        stretches: Option<usize> = given.map(|speeds| speeds.stretches.len()),
+        steady_runs: Option<usize> = given.map(|speeds| speeds.steady_runs.len()),
         pairs: Vec<PairV1> = given.map(pairs).unwrap_or_default(),
         sensors: Vec<SensorV1> = given.map(sensors).unwrap_or_default(),
         standing_s: Option<f64> = given.map(|speeds| speeds.standing.seconds),
@@ -85,7 +85,7 @@ objects! {
     {
         of: &'static str = of.word(),
         against: &'static str = against.word(),
-        stretches: Option<usize> = given.map(|fit| fit.stretches),
+        steady_runs: Option<usize> = given.map(|fit| fit.steady_runs),
         ratio: Option<IntervalV1> = given.map(|fit| IntervalV1::of(fit.ratio)),
         line: Option<LineV1> = given.and_then(|fit| fit.line.ok()).map(LineV1::of),
         impulses_per_100m: Option<f64> = given
@@ -100,7 +100,7 @@ objects! {
         expanded_uncertainty: f64 = interval.half_width,
     }
 
-    LineV1 of line: Line {
+    LineV1 of line: PairLine {
         gain: IntervalV1 = IntervalV1::of(line.gain),
         offset_hz: IntervalV1 = IntervalV1::of(line.offset),
         offset_differs: bool = line.offset_differs,
@@ -124,9 +124,9 @@ objects! {
 
     BinV1 of bin: &Bin {
         speed_m_s: f64 = bin.speed_m_s,
-        stretches: usize = bin.stretches,
+        steady_runs: usize = bin.steady_runs,
         deviation: f64 = bin.residual,
-        doubt: f64 = bin.doubt,
+        uncertainty: f64 = bin.uncertainty,
         judged: bool = bin.judged(),
         lacks_impulses: bool = bin.lacks,
     }

@@ -9,7 +9,7 @@ use crate::figure::found::AsFound;
 use crate::figure::{COVERAGE, ChannelFigures, PassSummary, Work};
 use crate::flags::{Code, Flag};
 use crate::passes::pass::quality_words;
-use crate::stats::budget::{BudgetLine, Kind, Quantity, Sources, cover};
+use crate::stats::budget::{BudgetLine, EvaluationType, Quantity, Sources, cover};
 use crate::units::rfc3339;
 
 impl WorkV1 {
@@ -63,7 +63,7 @@ fn channel(figures: &ChannelFigures, work: &Work) -> ChannelV1 {
             difference: a.difference,
             expanded_uncertainty: a.expanded_uncertainty,
         }),
-        figure_to_enter: figures.figure_to_enter,
+        value_to_enter: figures.value_to_enter,
         monte_carlo: figures.monte_carlo.map(|m| MonteCarloV1 {
             trials: m.trials,
             mean: m.mean,
@@ -88,7 +88,7 @@ fn channel(figures: &ChannelFigures, work: &Work) -> ChannelV1 {
 fn as_found(f: &AsFound) -> AsFoundV1 {
     AsFoundV1 {
         found: f.found,
-        figure_error: f.figure_error.value,
+        value_error: f.value_error.value,
         applied_rate_error: f.applied_rate_error.value,
         applied_rate_error_standard_uncertainty: f.applied_rate_error.expanded.standard_uncertainty,
         significant: f.significant,
@@ -120,8 +120,8 @@ fn budget(quantity: &Quantity, sources: &Sources) -> Vec<BudgetLineV1> {
 
 fn budget_line(line: BudgetLine) -> BudgetLineV1 {
     let kind = match line.kind {
-        Kind::TypeA => "A",
-        Kind::TypeB => "B",
+        EvaluationType::TypeA => "A",
+        EvaluationType::TypeB => "B",
     };
     BudgetLineV1 {
         source: line.source,

@@ -1,7 +1,7 @@
 //! `trundle-work`, version 1: the result of a job as one JSON object, written and read by one type.
 //!
 //! The schema stands in `host/schemas/trundle-work-1.schema.json`. Fields are only ever added.
-//! A figure that cannot be given is `null`, and a flag says why. Infinite degrees of freedom are
+//! A value that cannot be given is `null`, and a flag says why. Infinite degrees of freedom are
 //! `null` too, since JSON has no word for them. Text, page, paper, tables and history are drawn
 //! from this document alone, so that a stored result shows what a fresh one does.
 
@@ -12,23 +12,23 @@ use std::collections::BTreeMap;
 /// The result of a job.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct WorkV1 {
-    /// `trundle-work`.
+    /// Format word, always `trundle-work`.
     pub format: String,
-    /// 1.
+    /// Format version, which is 1.
     pub version: u32,
     /// Version of the program that worked it.
     pub software: String,
-    /// `valid` or `flagged`.
+    /// State, either `valid` or `flagged`.
     pub state: String,
     /// The course, where one was given.
     pub course: Option<CourseV1>,
-    /// How the clocks were joined.
+    /// How the clocks were combined.
     pub clock: Option<ClockV1>,
-    /// Figures, by `wheel` and `radar`.
+    /// Values, by `wheel` and `radar`.
     pub channels: BTreeMap<String, ChannelV1>,
-    /// Every finding.
+    /// Every warning about the job.
     pub flags: Vec<FlagV1>,
-    /// What was taken for granted about the tape.
+    /// What was assumed about the tape.
     pub assumptions: Vec<String>,
     /// Cautions that were shown.
     pub cautions: Vec<String>,
@@ -41,79 +41,79 @@ pub struct WorkV1 {
 pub struct CourseV1 {
     /// Along the ground, metres.
     pub length_m: f64,
-    /// Standard uncertainty, metres.
+    /// Its standard uncertainty, in metres.
     pub standard_uncertainty_m: f64,
 }
 
-/// How the clocks were joined.
+/// How the clocks were combined.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct ClockV1 {
     /// UTC minus board time, seconds.
     pub offset_s: f64,
-    /// Standard uncertainty, seconds.
+    /// Its standard uncertainty, in seconds.
     pub standard_uncertainty_s: f64,
-    /// In words.
+    /// Name of the method, in words.
     pub method: String,
-    /// Receiver's lag, seconds.
+    /// The delay of the receiver, seconds.
     pub receiver_lag_s: f64,
     /// Standard uncertainty of the lag, seconds.
     pub receiver_lag_standard_uncertainty_s: f64,
 }
 
-/// One sensor.
+/// All results of one sensor.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct ChannelV1 {
-    /// By tape.
+    /// The value measured by tape.
     pub tape: Option<FigureV1>,
-    /// By satellite.
+    /// The value measured by satellite.
     pub satellite: Option<FigureV1>,
-    /// Both together.
+    /// The value by both together.
     pub combined: Option<FigureV1>,
     /// Whether tape and satellite agree.
     pub agreement: Option<AgreementV1>,
-    /// Figure to enter, impulses per 100 m.
-    pub figure_to_enter: Option<i64>,
-    /// The best figure by Monte Carlo.
+    /// Value to enter, impulses per 100 m.
+    pub value_to_enter: Option<i64>,
+    /// The best value by Monte Carlo.
     pub monte_carlo: Option<MonteCarloV1>,
-    /// What the figure found in the terminal did.
+    /// What the value found in the terminal did.
     pub as_found: Option<AsFoundV1>,
-    /// Rolling circumference.
+    /// Rolling circumference that the value implies.
     pub rolling: Option<RollingV1>,
-    /// The budget of the best figure, largest contribution first.
+    /// The budget of the best value, largest contribution first.
     pub budget: Vec<BudgetLineV1>,
-    /// All passes.
+    /// All passes of the job.
     pub passes: Vec<PassV1>,
     /// Findings about the sensor.
     pub health: Vec<FlagV1>,
-    /// What was asked about the figure and could not be answered.
+    /// What was asked about the value and could not be answered.
     pub unanswered: Vec<UnansweredV1>,
 }
 
-/// A figure with its doubt, impulses per 100 m.
+/// A value with its uncertainty, impulses per 100 m.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct FigureV1 {
-    /// The value.
+    /// The value, impulses per 100 m.
     pub impulses_per_100m: f64,
-    /// Standard uncertainty.
+    /// Standard uncertainty, impulses per 100 m.
     pub standard_uncertainty: f64,
     /// Half-width of the interval.
     pub expanded_uncertainty: f64,
     /// Expanded over standard uncertainty.
     pub coverage_factor: f64,
-    /// Such as 0.95.
+    /// Probability covered, such as 0.95.
     pub coverage_probability: f64,
     /// Effective; `None` is unlimited.
     pub degrees_of_freedom: Option<f64>,
-    /// Where its doubt comes from, largest contribution first.
+    /// Where its uncertainty comes from, largest contribution first.
     pub budget: Vec<BudgetLineV1>,
 }
 
-/// Tape against satellite.
+/// Agreement of tape and satellite.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct AgreementV1 {
     /// Difference over its expanded uncertainty.
     pub normalised_error: f64,
-    /// At most 1.
+    /// Whether it is at most 1.
     pub agrees: bool,
     /// Tape less satellite, impulses per 100 m.
     pub difference: f64,
@@ -121,61 +121,61 @@ pub struct AgreementV1 {
     pub expanded_uncertainty: f64,
 }
 
-/// The best figure by Monte Carlo (JCGM 101:2008), impulses per 100 m.
+/// The best value by Monte Carlo (JCGM 101:2008), impulses per 100 m.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct MonteCarloV1 {
     /// Draws from all sources.
     pub trials: usize,
-    /// Their mean.
+    /// The mean of the draws.
     pub mean: f64,
-    /// Their standard deviation.
+    /// The standard deviation of the draws.
     pub standard_uncertainty: f64,
     /// Ends of the interval.
     pub interval: [f64; 2],
 }
 
-/// What the figure found did.
+/// What the value found did.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct AsFoundV1 {
     /// Impulses per 100 m.
     pub found: f64,
     /// Share by which it is too high.
-    pub figure_error: f64,
+    pub value_error: f64,
     /// Share by which the rate applied was too high.
     pub applied_rate_error: f64,
     /// Standard uncertainty of that share.
     pub applied_rate_error_standard_uncertainty: f64,
-    /// More than chance.
+    /// Whether the change is significant.
     pub significant: bool,
     /// Litres per hectare too much.
     pub difference_l_per_ha: Option<f64>,
-    /// In words.
+    /// The same in plain words.
     pub sentence: String,
 }
 
-/// Rolling circumference.
+/// Rolling circumference that the value implies.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct RollingV1 {
-    /// Metres.
+    /// Rolling circumference, in metres.
     pub circumference_m: f64,
-    /// Standard uncertainty, metres.
+    /// Its standard uncertainty, in metres.
     pub standard_uncertainty_m: f64,
     /// Over the circumference known, less 1.
     pub difference: Option<f64>,
     /// Whether both fit together.
     pub plausible: Option<bool>,
-    /// In words.
+    /// The same in plain words.
     pub sentence: String,
 }
 
 /// What was asked and could not be answered, in whole sentences.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct UnansweredV1 {
-    /// Why.
+    /// Why it could not be answered.
     pub what: String,
-    /// What that means for the figure.
+    /// What that means for the value.
     pub means: String,
-    /// What to do.
+    /// What to do about it.
     pub next: String,
 }
 
@@ -184,15 +184,15 @@ pub struct UnansweredV1 {
 pub struct BudgetLineV1 {
     /// What it comes from, in words.
     pub source: String,
-    /// `A` or `B`.
+    /// Evaluation type, `A` or `B`.
     pub r#type: String,
-    /// In words.
+    /// Name of its distribution, in words.
     pub distribution: String,
     /// In the source's own unit.
     pub standard_uncertainty: f64,
-    /// `None` is unlimited.
+    /// Degrees of freedom; `None` is unlimited.
     pub degrees_of_freedom: Option<f64>,
-    /// To the figure, impulses per 100 m.
+    /// To the value, impulses per 100 m.
     pub contribution: f64,
     /// Stable word for the source, such as `tape.class`.
     pub key: String,
@@ -201,25 +201,25 @@ pub struct BudgetLineV1 {
 /// One pass, as one sensor saw it or as driven.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct PassV1 {
-    /// From 1.
+    /// Number of the pass, from 1.
     pub number: u32,
-    /// `out` or `back`.
+    /// Direction of travel, `out` or `back`.
     pub direction: Option<String>,
-    /// RFC 3339.
+    /// Instant of the mark, RFC 3339.
     pub start_utc: Option<String>,
-    /// RFC 3339.
+    /// Instant of the mark, RFC 3339.
     pub finish_utc: Option<String>,
-    /// Seconds.
+    /// Time between the marks, seconds.
     pub duration_s: Option<f64>,
-    /// Marked at rest.
+    /// Whether both marks were at standstill.
     pub standing: Option<bool>,
     /// Between the marks; `None` for the pass as driven.
     pub impulses: Option<f64>,
-    /// Metres by tape.
+    /// Length by tape, in metres.
     pub tape_m: Option<f64>,
-    /// Metres by satellite.
+    /// Length by satellite, in metres.
     pub satellite_m: Option<f64>,
-    /// Standard uncertainty, metres.
+    /// Its standard uncertainty, in metres.
     pub satellite_standard_uncertainty_m: Option<f64>,
     /// Fix quality at both ends, in words.
     pub fix_quality: Option<[String; 2]>,
@@ -229,20 +229,20 @@ pub struct PassV1 {
     pub flags: Vec<String>,
 }
 
-/// A finding.
+/// A warning about the data.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct FlagV1 {
-    /// Stable code.
+    /// Stable code of the flag.
     pub code: String,
     /// The pass, when it is about one.
     pub pass: Option<u32>,
     /// The sensor, when it is about one.
     pub channel: Option<String>,
-    /// What was found.
+    /// What was found, in words.
     pub what: String,
-    /// What that means for the figure.
+    /// What that means for the value.
     pub means: String,
-    /// What to do.
+    /// What to do about it.
     pub next: String,
     /// How much it weighs.
     pub weight: WeightV1,
@@ -252,13 +252,13 @@ pub struct FlagV1 {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum WeightV1 {
-    /// It leaves no figure.
+    /// It leaves no value.
     NoFigure,
-    /// It takes a pass out of the figure.
+    /// It takes a pass out of the value.
     PassNotUsed,
-    /// It leaves the figure as good as it was.
+    /// It leaves the value as good as it was.
     Remark,
-    /// It may touch the figure; so may one of a weight that this version does not know.
+    /// It may touch the value; so may one of a weight that this version does not know.
     #[serde(other)]
     TakeCare,
 }
@@ -284,7 +284,7 @@ impl WorkV1 {
 }
 
 impl ChannelV1 {
-    /// The figure that the one to enter was rounded from: both together, else the only one there
+    /// The value that the one to enter was rounded from: both together, else the only one there
     /// is. Tape and satellite that disagree give none.
     #[must_use]
     pub fn best(&self) -> Option<&FigureV1> {
@@ -307,7 +307,7 @@ impl ChannelV1 {
 }
 
 impl PassV1 {
-    /// Is it in the figure? The rule of the method: not refused, and counted.
+    /// Is it in the value? The rule of the method: not refused, and counted.
     #[must_use]
     pub fn used(&self) -> bool {
         self.state != "refused" && self.impulses.is_some()

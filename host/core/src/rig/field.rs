@@ -20,20 +20,20 @@ pub enum Value {
 
 /// What a field takes.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Kind {
-    /// Any text.
+pub enum FieldKind {
+    /// Free text of any kind.
     Text,
     /// One of these words.
     Word(&'static [&'static str]),
     /// A number with a unit.
     Measure(Measure),
-    /// A day, `YYYY-MM-DD`.
+    /// A day, written as `YYYY-MM-DD`.
     Date,
     /// The name of another thing, in the table of this name.
     Link(super::Thing),
 }
 
-/// One field.
+/// One field of a thing.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Field {
     /// Its name in files, in the register and as an option.
@@ -42,8 +42,8 @@ pub struct Field {
     pub label: &'static str,
     /// What it is good for, in one line.
     pub about: &'static str,
-    /// What it takes.
-    pub kind: Kind,
+    /// The kind of its value.
+    pub kind: FieldKind,
 }
 
 /// Why a value was not taken.
@@ -62,17 +62,17 @@ pub enum FieldFault {
     Word {
         /// Label of the field.
         label: &'static str,
-        /// What was typed.
+        /// The text that was typed.
         found: String,
-        /// What may.
+        /// The words that are allowed.
         known: String,
     },
-    /// Not a day.
+    /// The text is no day.
     #[error("{label}: {found:?} is not a day; write it like 2026-04-30")]
     Date {
         /// Label of the field.
         label: &'static str,
-        /// What was typed.
+        /// The text that was typed.
         found: String,
     },
     /// Empty, too long, or with characters that cannot be written down.
@@ -80,7 +80,7 @@ pub enum FieldFault {
     Text {
         /// Label of the field.
         label: &'static str,
-        /// What is wrong.
+        /// What is wrong with it.
         what: String,
     },
 }
@@ -92,11 +92,11 @@ impl Field {
     /// [`FieldFault`] with what may be typed.
     pub fn read(&self, typed: &str) -> Result<Value, FieldFault> {
         match self.kind {
-            Kind::Measure(measure) => measure
+            FieldKind::Measure(measure) => measure
                 .read(typed)
                 .map(Value::Number)
                 .map_err(|e| FieldFault::Measure { label: self.label, what: e.to_string() }),
-            Kind::Word(words) => {
+            FieldKind::Word(words) => {
                 let word = typed.trim().to_lowercase();
                 let found = words.iter().find(|w| **w == word).ok_or_else(|| FieldFault::Word {
                     label: self.label,
@@ -105,12 +105,12 @@ impl Field {
                 })?;
                 Ok(Value::Text((*found).to_owned()))
             }
-            Kind::Date => day(typed.trim()).map(Value::Text).ok_or_else(|| FieldFault::Date {
+            FieldKind::Date => day(typed.trim()).map(Value::Text).ok_or_else(|| FieldFault::Date {
                 label: self.label,
                 found: typed.chars().take(40).collect(),
             }),
-            Kind::Text => clean(self.label, typed, TEXT_MAX).map(Value::Text),
-            Kind::Link(_) => clean(self.label, typed, NAME_MAX).map(Value::Text),
+            FieldKind::Text => clean(self.label, typed, TEXT_MAX).map(Value::Text),
+            FieldKind::Link(_) => clean(self.label, typed, NAME_MAX).map(Value::Text),
         }
     }
 
@@ -120,8 +120,10 @@ impl Field {
     /// [`FieldFault`] as for typed values.
     pub fn check(&self, value: &Value) -> Result<(), FieldFault> {
         match (self.kind, value) {
-            (Kind::Measure(measure), Value::Number(number)) if measure.holds(*number) => Ok(()),
-            (Kind::Measure(measure), _) => Err(FieldFault::Measure {
+            (FieldKind::Measure(measure), Value::Number(number)) if measure.holds(*number) => {
+                Ok(())
+            }
+            (FieldKind::Measure(measure), _) => Err(FieldFault::Measure {
                 label: self.label,
                 what: format!("{} is not {}", brief(value), measure.wanted()),
             }),
@@ -137,7 +139,7 @@ impl Field {
     #[must_use]
     pub fn show(&self, value: &Value) -> String {
         match (self.kind, value) {
-            (Kind::Measure(measure), Value::Number(number)) => measure.show(*number),
+            (FieldKind::Measure(measure), Value::Number(number)) => measure.show(*number),
             (_, Value::Number(number)) => number.to_string(),
             (_, Value::Text(text)) => text.clone(),
         }
@@ -163,7 +165,7 @@ pub fn clean(label: &'static str, typed: &str, most: usize) -> Result<String, Fi
     }
     let length = text.chars().count();
     if length > most {
-        return Err(fault(format!("{length} characters; at most {most} can be kept")));
+        return Err(fault(format!("{length} characters; at most {most} can be saved")));
     }
     if text.chars().any(steers) {
         let what = "it holds control characters or marks that turn the writing direction";

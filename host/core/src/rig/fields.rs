@@ -1,126 +1,131 @@
 //! The fields of every thing.
 
-use super::field::{Field, Kind};
+use super::field::{Field, FieldKind};
 use crate::units::typed::Measure;
 
 /// The kinds of thing that are kept.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Thing {
-    /// A tractor.
+    /// The tractor of a rig.
     Tractor,
     /// A set of tyres, as fitted and inflated.
     Tyres,
-    /// A measuring tape.
+    /// The tape that measures courses.
     Tape,
-    /// Operator or customer.
+    /// A person, operator or customer.
     Person,
     /// A tractor on its tyres, ready to be measured.
     Rig,
 }
 
 const TRACTOR: &[Field] = &[
-    field("make", "Make", "Who built it", Kind::Text),
-    field("model", "Model", "Its type", Kind::Text),
-    field("serial", "Serial number", "As on its plate", Kind::Text),
-    field("note", "Note", "Anything else", Kind::Text),
+    field("make", "Make", "Who built it", FieldKind::Text),
+    field("model", "Model", "Its type", FieldKind::Text),
+    field("serial", "Serial number", "As on its plate", FieldKind::Text),
+    field("note", "Note", "Anything else", FieldKind::Text),
 ];
 
 const TYRES: &[Field] = &[
-    field("size", "Size", "As moulded on the side", Kind::Text),
-    field("inflation", "Inflation", "Pressure, cold", Kind::Measure(Measure::Pressure)),
-    field("ballast", "Ballast", "Mass added to the axle", Kind::Measure(Measure::Mass)),
-    field("wear", "Wear", "Share of the lugs that is gone", Kind::Measure(Measure::Percent)),
+    field("size", "Size", "As moulded on the side", FieldKind::Text),
+    field("inflation", "Inflation", "Pressure, cold", FieldKind::Measure(Measure::Pressure)),
+    field("ballast", "Ballast", "Mass added to the axle", FieldKind::Measure(Measure::Mass)),
+    field("wear", "Wear", "Share of the lugs that is gone", FieldKind::Measure(Measure::Percent)),
     field(
         "circumference",
         "Rolling circumference",
         "By the tyre's data",
-        Kind::Measure(Measure::Length),
+        FieldKind::Measure(Measure::Length),
     ),
     field(
         "impulses_per_turn",
         "Impulses per turn",
         "Of the wheel, as the sensor counts them",
-        Kind::Measure(Measure::Number),
+        FieldKind::Measure(Measure::Number),
     ),
-    field("note", "Note", "Anything else", Kind::Text),
+    field("note", "Note", "Anything else", FieldKind::Text),
 ];
 
 const TAPE: &[Field] = &[
-    field("length", "Length", "Of the whole tape", Kind::Measure(Measure::Length)),
+    field("length", "Length", "Of the whole tape", FieldKind::Measure(Measure::Length)),
     field(
         "material",
         "Material",
         "What it is made of",
-        Kind::Word(&["steel", "fibreglass", "other"]),
+        FieldKind::Word(&["steel", "fibreglass", "other"]),
     ),
-    field("class", "Accuracy class", "As printed on it", Kind::Word(&["i", "ii", "iii"])),
-    field("serial", "Serial number", "As printed on it", Kind::Text),
-    field("certificate", "Certificate", "Its number and who gave it", Kind::Text),
-    field("certified_on", "Certified on", "Day of the certificate", Kind::Date),
+    field("class", "Accuracy class", "As printed on it", FieldKind::Word(&["i", "ii", "iii"])),
+    field("serial", "Serial number", "As printed on it", FieldKind::Text),
+    field("certificate", "Certificate", "Its number and who gave it", FieldKind::Text),
+    field("certified_on", "Certified on", "Day of the certificate", FieldKind::Date),
     field(
         "certified_length",
         "Certified length",
         "What the certificate says of its length",
-        Kind::Measure(Measure::Length),
+        FieldKind::Measure(Measure::Length),
     ),
     field(
         "standard_uncertainty",
         "Standard uncertainty",
         "Of the certified length",
-        Kind::Measure(Measure::Length),
+        FieldKind::Measure(Measure::Length),
     ),
-    field("note", "Note", "Anything else", Kind::Text),
+    field("note", "Note", "Anything else", FieldKind::Text),
 ];
 
 const PERSON: &[Field] = &[
-    field("company", "Company", "Who they work for", Kind::Text),
-    field("address", "Address", "Where that is", Kind::Text),
-    field("contact", "Contact", "Telephone or mail", Kind::Text),
-    field("note", "Note", "Anything else", Kind::Text),
+    field("company", "Company", "Who they work for", FieldKind::Text),
+    field("address", "Address", "Where that is", FieldKind::Text),
+    field("contact", "Contact", "Telephone or mail", FieldKind::Text),
+    field("note", "Note", "Anything else", FieldKind::Text),
 ];
 
 const RIG: &[Field] = &[
-    field("tractor", "Tractor", "Name of a tractor", Kind::Link(Thing::Tractor)),
-    field("tyres", "Tyres", "Name of a set of tyres", Kind::Link(Thing::Tyres)),
-    field("tape", "Tape", "Name of the tape used for its course", Kind::Link(Thing::Tape)),
-    field("operator", "Operator", "Who measures", Kind::Link(Thing::Person)),
-    field("customer", "Customer", "Whose it is", Kind::Link(Thing::Person)),
+    field("tractor", "Tractor", "Name of a tractor", FieldKind::Link(Thing::Tractor)),
+    field("tyres", "Tyres", "Name of a set of tyres", FieldKind::Link(Thing::Tyres)),
+    field("tape", "Tape", "Name of the tape used for its course", FieldKind::Link(Thing::Tape)),
+    field("operator", "Operator", "Who measures", FieldKind::Link(Thing::Person)),
+    field("customer", "Customer", "Whose it is", FieldKind::Link(Thing::Person)),
     field(
         "source",
         "Implement speed from",
         "Which speed the implement goes by",
-        Kind::Word(&["wheel", "radar", "satellite"]),
+        FieldKind::Word(&["wheel", "radar", "satellite"]),
     ),
-    field("receiver", "Receiver", "Satellite receiver and correction service", Kind::Text),
+    field("receiver", "Receiver", "Satellite receiver and correction service", FieldKind::Text),
     field(
         "antenna_right",
         "Antenna to the right",
         "Of the tractor's middle; negative to the left",
-        Kind::Measure(Measure::Offset),
+        FieldKind::Measure(Measure::Offset),
     ),
     field(
         "antenna_ahead",
         "Antenna ahead",
         "Of the rear axle; negative behind",
-        Kind::Measure(Measure::Offset),
+        FieldKind::Measure(Measure::Offset),
     ),
     field(
-        "antenna_doubt",
-        "Doubt of the antenna's place",
+        "antenna_uncertainty",
+        "Uncertainty of the antenna position",
         "Standard uncertainty of both",
-        Kind::Measure(Measure::Offset),
+        FieldKind::Measure(Measure::Offset),
     ),
-    field("board", "Counter board", "Its identity, as `trundle ports` shows it", Kind::Text),
+    field("board", "Counter board", "Its identity, as `trundle ports` shows it", FieldKind::Text),
     field(
         "pto_impulses",
         "PTO impulses per revolution",
         "As set in the implement's terminal",
-        Kind::Measure(Measure::Number),
+        FieldKind::Measure(Measure::Number),
     ),
-    field("note", "Note", "Anything else", Kind::Text),
+    field("note", "Note", "Anything else", FieldKind::Text),
 ];
 
-const fn field(key: &'static str, label: &'static str, about: &'static str, kind: Kind) -> Field {
+const fn field(
+    key: &'static str,
+    label: &'static str,
+    about: &'static str,
+    kind: FieldKind,
+) -> Field {
     Field { key, label, about, kind }
 }
 
@@ -159,7 +164,7 @@ impl Thing {
         }
     }
 
-    /// One of them.
+    /// The field with this key.
     #[must_use]
     pub fn field(self, key: &str) -> Option<&'static Field> {
         self.fields().iter().find(|field| field.key == key)

@@ -17,7 +17,7 @@
 use super::{Entry, FieldFault, Snapshot};
 use serde::{Deserialize, Serialize};
 
-/// The `format` word.
+/// The word in the `format` field.
 const FORMAT: &str = "trundle-rig";
 /// The version written; older ones are read, newer ones refused.
 const VERSION: u32 = 1;
@@ -34,17 +34,17 @@ pub enum RigFileFault {
     /// A value that is not taken.
     #[error("[{table}] {fault}")]
     Field {
-        /// The table.
+        /// The table in the file.
         table: &'static str,
-        /// What is wrong.
+        /// What is wrong with it.
         fault: FieldFault,
     },
     /// The rig names something that the file does not hold, or under another name.
     #[error("[rig] {key} is {name:?}, but the file holds no such {key}")]
     Missing {
-        /// The link.
+        /// Key of the linking field.
         key: &'static str,
-        /// The name.
+        /// The name that was given.
         name: String,
     },
 }

@@ -8,7 +8,7 @@ mod fields;
 mod file;
 mod snapshot;
 
-pub use field::{Field, FieldFault, Kind, NAME_MAX, TEXT_MAX, Value, clean, steers};
+pub use field::{Field, FieldFault, FieldKind, NAME_MAX, TEXT_MAX, Value, clean, steers};
 pub use fields::Thing;
 pub use file::{RigFileFault, from_toml, to_toml};
 pub use snapshot::Snapshot;

@@ -1,27 +1,27 @@
 //! A rig with everything that it names, as it stood at one moment.
 
-use super::{Entry, Kind, Thing};
+use super::{Entry, FieldKind, Thing};
 use crate::survey::ride::axle::Mounting;
 use serde::{Deserialize, Serialize};
 
-/// Standard uncertainty of an antenna's place that was given without one, metres: read off a
+/// Standard uncertainty of an antenna position that was given without one, metres: read off a
 /// folding rule beside the tractor; common practice, no source.
-const ANTENNA_DOUBT_M: f64 = 0.03;
+const ANTENNA_UNCERTAINTY_M: f64 = 0.03;
 
 /// A rig and what it names.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Snapshot {
-    /// The rig itself.
+    /// The entry of the rig itself.
     pub rig: Entry,
-    /// Its tractor.
+    /// The tractor of the rig.
     pub tractor: Option<Entry>,
-    /// Its tyres.
+    /// The tyres of the tractor.
     pub tyres: Option<Entry>,
     /// The tape of its course.
     pub tape: Option<Entry>,
-    /// Who measures.
+    /// The person who measures.
     pub operator: Option<Entry>,
-    /// Whose it is.
+    /// The person whose tractor it is.
     pub customer: Option<Entry>,
 }
 
@@ -29,12 +29,13 @@ impl Snapshot {
     /// Where the antenna sits, when both offsets are known.
     #[must_use]
     pub fn mounting(&self) -> Option<Mounting> {
-        let doubt = self.rig.number("antenna_doubt").map_or(ANTENNA_DOUBT_M, f64::abs);
+        let uncertainty =
+            self.rig.number("antenna_uncertainty").map_or(ANTENNA_UNCERTAINTY_M, f64::abs);
         Some(Mounting {
             right_m: self.rig.number("antenna_right")?,
-            u_right_m: doubt,
+            u_right_m: uncertainty,
             ahead_m: self.rig.number("antenna_ahead")?,
-            u_ahead_m: doubt,
+            u_ahead_m: uncertainty,
         })
     }
 
@@ -72,7 +73,7 @@ impl Snapshot {
     /// The rig's links: key, kind of thing, name.
     pub fn links(rig: &Entry) -> impl Iterator<Item = (&'static str, Thing, &str)> {
         Thing::Rig.fields().iter().filter_map(|field| match field.kind {
-            Kind::Link(thing) => rig.text(field.key).map(|name| (field.key, thing, name)),
+            FieldKind::Link(thing) => rig.text(field.key).map(|name| (field.key, thing, name)),
             _ => None,
         })
     }

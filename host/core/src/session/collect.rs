@@ -109,7 +109,7 @@ impl Collector {
         self.recent_fixes.push_back(fix);
     }
 
-    /// A pulse-per-second edge: which second of UTC it was, the arrival times tell. They are late
+    /// A pulse-per-second edge: which second of UTC it was, the arrival times show. They are late
     /// by the receiver's output delay, 20 to 300 ms and never a second.
     pub fn pulse(&mut self, board_us: u64) {
         let (Some(board), Some(fix), Some(origin_ns)) =
@@ -276,7 +276,7 @@ impl Collector {
         self.closed.retain(|pass| pass.number != number);
     }
 
-    /// A finish was taken back. While the samples still flow in, the pass simply goes on; later
+    /// A finish was undone. While the samples still flow in, the pass simply goes on; later
     /// there is a hole in it, so it stays as it was recorded but cannot be used.
     fn reopen(&mut self, number: u32) {
         if let Some(mut pass) = self.trailing.take() {
@@ -285,13 +285,13 @@ impl Collector {
         } else if let Some(at) = self.closed.iter().position(|pass| pass.number == number) {
             let mut pass = self.closed.remove(at);
             pass.finish = None;
-            pass.left_out = Some("its finish was taken back too late to go on with it".to_owned());
+            pass.left_out = Some("its finish was undone too late to continue the pass".to_owned());
             self.open = Some(pass);
         }
     }
 
     fn leave_out(&mut self, number: u32, reason: &str) {
-        let reason = if reason.is_empty() { "left out by the operator" } else { reason };
+        let reason = if reason.is_empty() { "rejected by the operator" } else { reason };
         if self.open.as_ref().is_some_and(|pass| pass.number == number) {
             self.close_open(reason);
             return;

@@ -7,7 +7,7 @@ use crate::capture::{Entry, Header, HostMark, ImportRow, PortRole};
 use crate::session::marks::{MarkBook, MarkTime, Press, Ruling};
 use crate::session::window::{IncidentKind, MarkPoint};
 use crate::wire::board::{BoardEvent, BoardMark};
-use crate::wire::import_rows::{ImportReader, Row};
+use crate::wire::import_rows::{ImportReader, ImportedRow};
 use crate::wire::receiver::ReceiverEvent;
 
 /// The part of a session that knows of marks.
@@ -32,7 +32,7 @@ impl Fold {
     }
 
     /// What the receiver said.
-    pub(super) fn heard(&mut self, event: &ReceiverEvent, events: &mut Vec<SessionEvent>) {
+    pub(super) fn received(&mut self, event: &ReceiverEvent, events: &mut Vec<SessionEvent>) {
         take_fix(event, &mut self.collector, events);
     }
 
@@ -154,17 +154,17 @@ impl Fold {
         events: &mut Vec<SessionEvent>,
     ) {
         match self.imports.line(table, line, host_ns) {
-            Ok(Some(Row::Counts(sample))) => {
+            Ok(Some(ImportedRow::Counts(sample))) => {
                 self.totals.capabilities = Some(self.imports.capabilities());
                 self.collector.counts(sample);
             }
-            Ok(Some(Row::WentBack(sample))) => {
+            Ok(Some(ImportedRow::WentBack(sample))) => {
                 self.collector.incident(host_ns, IncidentKind::CountWentBack);
                 self.collector.board_reset(host_ns);
                 self.collector.counts(sample);
                 events.push(SessionEvent::BoardReset);
             }
-            Ok(Some(Row::Mark { action, text })) => {
+            Ok(Some(ImportedRow::Mark { action, text })) => {
                 let mark = HostMark { key: host_ns, action, text };
                 self.host_mark(&mark, host_ns, events);
             }

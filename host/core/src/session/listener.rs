@@ -11,30 +11,30 @@ pub struct Listener {
 }
 
 impl Listener {
-    /// Take what comes next in a capture and tell what the receiver said in it.
-    pub fn take(&mut self, piece: &Piece<'_>, tell: impl FnMut(ReceiverEvent)) {
+    /// Take what comes next in a capture and show what the receiver said in it.
+    pub fn take(&mut self, piece: &Piece<'_>, report: impl FnMut(ReceiverEvent)) {
         match piece {
             Piece::Bytes { host_ns, role: PortRole::Receiver, bytes } => {
-                self.bytes(bytes, *host_ns, tell);
+                self.bytes(bytes, *host_ns, report);
             }
-            Piece::Record(record) => self.record(record, tell),
+            Piece::Record(record) => self.record(record, report),
             Piece::Bytes { role: PortRole::Board, .. } | Piece::Damage(_) => {}
         }
     }
 
     /// No more will come: the last epoch is closed. Harmless to call twice.
-    pub fn finish(&mut self, tell: impl FnMut(ReceiverEvent)) {
-        self.receiver.flush(tell);
+    pub fn finish(&mut self, report: impl FnMut(ReceiverEvent)) {
+        self.receiver.flush(report);
     }
 
-    pub(super) fn bytes(&mut self, bytes: &[u8], host_ns: u64, tell: impl FnMut(ReceiverEvent)) {
-        self.receiver.push(bytes, host_ns, tell);
+    pub(super) fn bytes(&mut self, bytes: &[u8], host_ns: u64, report: impl FnMut(ReceiverEvent)) {
+        self.receiver.push(bytes, host_ns, report);
     }
 
-    pub(super) fn record(&mut self, record: &Record, tell: impl FnMut(ReceiverEvent)) {
+    pub(super) fn record(&mut self, record: &Record, report: impl FnMut(ReceiverEvent)) {
         match &record.entry {
             Entry::Header(header) => self.receiver.set_reference_utc(&header.started_utc),
-            Entry::End => self.finish(tell),
+            Entry::End => self.finish(report),
             _ => {}
         }
     }

@@ -1,6 +1,6 @@
 //! The one state machine that turns presses into passes.
 //!
-//! The board's button or gate, the terminal and any other place all feed it. Presses are told
+//! The board's button or gate, the terminal and any other place all feed it. Presses are recognised
 //! apart by time and by key, so that a double press, a press at two places at once, or a press
 //! that was sent again after a lost answer is one mark.
 
@@ -20,18 +20,18 @@ pub enum MarkTime {
         /// Board time of the edge.
         board_us: u64,
     },
-    /// Stamped by the host when the press came in.
+    /// Stamped by the host when the press was received.
     Host,
 }
 
-/// One press.
+/// One press of a button.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Press {
-    /// Host time, nanoseconds.
+    /// Host time of it, nanoseconds.
     pub host_ns: u64,
     /// Best knowledge of the instant meant.
     pub time: MarkTime,
-    /// What is asked.
+    /// What is asked for.
     pub action: HostMarkAction,
     /// Key of a host press; `None` from the board.
     pub key: Option<u64>,
@@ -40,7 +40,7 @@ pub struct Press {
 /// What a press did.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Ruling {
-    /// A pass begins.
+    /// A new pass has begun.
     Start {
         /// Its number, from 1.
         number: u32,
@@ -49,24 +49,24 @@ pub enum Ruling {
     },
     /// The open pass ends.
     Finish {
-        /// Its number.
+        /// Number of the pass, from 1.
         number: u32,
     },
-    /// A remark.
+    /// A remark in free text.
     Note,
-    /// The start of this pass is taken back; nothing is open.
+    /// The start of this pass is undone; nothing is open.
     StartUndone {
         /// Its number; it will be given again.
         number: u32,
     },
-    /// The finish of this pass is taken back; it is open again.
+    /// The finish of this pass is undone; it is open again.
     FinishUndone {
-        /// Its number.
+        /// Number of the pass, from 1.
         number: u32,
     },
-    /// This pass is left out of the figure.
+    /// This pass is rejected.
     Refused {
-        /// Its number.
+        /// Number of the pass, from 1.
         number: u32,
     },
     /// Already done: same key, or the same press seen twice.
@@ -76,12 +76,12 @@ pub enum Ruling {
     },
     /// Presses were lost; this open pass is given up, since its finish may have been among them.
     GivenUp {
-        /// Its number.
+        /// Number of the pass, from 1.
         number: u32,
     },
     /// A finish without a start.
     NothingOpen,
-    /// Nothing to take back or to refuse.
+    /// Nothing to undo or to refuse.
     NothingToUndo,
 }
 
@@ -111,7 +111,7 @@ impl Default for MarkBook {
 }
 
 impl MarkBook {
-    /// No pass yet.
+    /// The state before any pass.
     #[must_use]
     pub const fn new() -> Self {
         Self {
@@ -166,7 +166,7 @@ impl MarkBook {
     }
 
     /// Presses never arrived (the board numbers them). Presses alternate, so how many were lost
-    /// tells whether the next one is a start or a finish; the pass that was open is given up.
+    /// shows whether the next one is a start or a finish; the pass that was open is given up.
     pub fn presses_lost(&mut self, presses: u32) -> Option<Ruling> {
         let in_pass = self.open.is_some() || self.start_lost;
         self.start_lost = in_pass != (presses % 2 == 1);
@@ -207,7 +207,7 @@ impl MarkBook {
             }
             Last::Finish => {
                 self.open = Some(number);
-                // The start of the same pass can still be taken back after its finish.
+                // The start of the same pass can still be undone after its finish.
                 self.last = Last::Start;
                 Ruling::FinishUndone { number }
             }

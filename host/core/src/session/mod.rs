@@ -41,7 +41,7 @@ pub struct Session {
 }
 
 impl Session {
-    /// An empty session.
+    /// A session without any data.
     #[must_use]
     pub fn new() -> Self {
         Self::default()
@@ -139,7 +139,7 @@ impl Session {
     /// In place of a record with bytes of the receiver, what a [`Listener`] beside this session
     /// made of it.
     #[inline]
-    pub fn heard<'a>(
+    pub fn received<'a>(
         &mut self,
         host_ns: u64,
         said: impl Iterator<Item = &'a ReceiverEvent>,
@@ -147,7 +147,7 @@ impl Session {
     ) {
         self.fold.tick(host_ns);
         for event in said {
-            self.fold.heard(event, events);
+            self.fold.received(event, events);
         }
     }
 
@@ -164,7 +164,7 @@ impl Session {
     /// No more records: close what is open. Harmless to call twice.
     pub fn finish(&mut self, events: &mut Vec<SessionEvent>) {
         let Self { listener, fold, .. } = self;
-        listener.finish(|event| fold.heard(&event, events));
+        listener.finish(|event| fold.received(&event, events));
         fold.finish();
     }
 
@@ -182,7 +182,7 @@ impl Session {
                 board.push(bytes, host_ns, |event| fold.board(&event, host_ns, events));
             }
             PortRole::Receiver => {
-                listener.bytes(bytes, host_ns, |event| fold.heard(&event, events));
+                listener.bytes(bytes, host_ns, |event| fold.received(&event, events));
             }
         }
     }
@@ -190,7 +190,7 @@ impl Session {
     fn record(&mut self, record: &Record, events: &mut Vec<SessionEvent>) {
         let Self { board, listener, fold } = self;
         fold.tick(record.host_ns);
-        listener.record(record, |event| fold.heard(&event, events));
+        listener.record(record, |event| fold.received(&event, events));
         if let Entry::Port(port) = &record.entry
             && port.open
             && port.role == PortRole::Board

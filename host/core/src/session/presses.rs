@@ -18,7 +18,7 @@ const REMEMBERED: usize = 256;
 /// Where a press is made.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
 #[serde(rename_all = "snake_case")]
-pub enum Place {
+pub enum PressPlace {
     /// Button or light gate at the counter board.
     Board,
     /// The keyboard of this computer.
@@ -31,9 +31,9 @@ pub enum Place {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum End {
-    /// Its start.
+    /// The start of a pass.
     Start,
-    /// Its finish.
+    /// The finish of a pass.
     Finish,
 }
 
@@ -42,19 +42,19 @@ pub enum End {
 pub struct Due {
     /// The pass, from 1.
     pub number: u32,
-    /// Its end.
+    /// Which end of the pass.
     pub end: End,
 }
 
 /// A mark that is on the disk.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 pub struct Marked {
-    /// Which.
+    /// Which action comes next.
     pub due: Due,
     /// Host time of the press, nanoseconds.
     pub host_ns: u64,
     /// Where it was made.
-    pub place: Place,
+    pub place: PressPlace,
 }
 
 /// What a press asks, in the light of what its person saw.
@@ -66,20 +66,20 @@ pub enum Wish {
     Undo(Due),
     /// Leave this pass out, which was shown as the last one, for this reason.
     LeaveOut(u32, String),
-    /// A remark.
+    /// A remark in free text.
     Note(String),
 }
 
 /// One press. Place and key name it: sent again, it is the same press.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Press {
-    /// Where.
-    pub place: Place,
+    /// Where it was pressed.
+    pub place: PressPlace,
     /// Its key among the presses of that place.
     pub key: u64,
-    /// Host time at which it came in, nanoseconds.
+    /// Host time at which it was received, nanoseconds.
     pub host_ns: u64,
-    /// What it asks.
+    /// What the press asks for.
     pub wish: Wish,
 }
 
@@ -89,7 +89,7 @@ pub struct Press {
 pub enum Answer {
     /// It waits for the disk.
     Waiting,
-    /// It was done.
+    /// What was asked was done.
     Done {
         /// The mark it gave, where it gave one.
         mark: Option<Due>,
@@ -109,7 +109,7 @@ pub enum Answer {
 
 /// What the shell has to do with a press.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub enum Verdict {
+pub enum PressRuling {
     /// Nothing; this is the answer (so far).
     Answer(Answer),
     /// Record it; its answer follows.
@@ -129,7 +129,7 @@ struct Known {
 pub struct Presses {
     known: VecDeque<Known>,
     marks: BTreeMap<Due, Marked>,
-    /// Marks that can be taken back, the last one at the end.
+    /// Marks that can be undone, the last one at the end.
     undo: Vec<Due>,
     last: Option<Marked>,
     /// Passes that are closed without a finish.
@@ -140,21 +140,21 @@ pub struct Presses {
 impl Presses {
     /// Judge a press. `open`: the pass that is open in the session now, acknowledged or not.
     /// A press given on has to be recorded with its `host_ns`, which is made unique here.
-    pub fn press(&mut self, press: &mut Press, open: Option<u32>) -> Verdict {
+    pub fn press(&mut self, press: &mut Press, open: Option<u32>) -> PressRuling {
         if let Some(known) = self.find(press.place, press.key) {
-            return Verdict::Answer(known.answer.clone());
+            return PressRuling::Answer(known.answer.clone());
         }
         while self.known.iter().any(|known| known.press.host_ns == press.host_ns) {
             press.host_ns += 1;
         }
         let verdict = if self.failed {
-            Verdict::Answer(Answer::NotSaved)
+            PressRuling::Answer(Answer::NotSaved)
         } else {
             self.judge(&press.wish, open)
         };
         let (answer, given) = match &verdict {
-            Verdict::Answer(answer) => (answer.clone(), false),
-            Verdict::Give(..) => (Answer::Waiting, true),
+            PressRuling::Answer(answer) => (answer.clone(), false),
+            PressRuling::Give(..) => (Answer::Waiting, true),
         };
         if self.known.len() == REMEMBERED {
             self.known.pop_front();
@@ -163,27 +163,27 @@ impl Presses {
         verdict
     }
 
-    fn judge(&self, wish: &Wish, open: Option<u32>) -> Verdict {
+    fn judge(&self, wish: &Wish, open: Option<u32>) -> PressRuling {
         match wish {
             Wish::Mark(due) => self.judge_mark(*due, open),
             Wish::Undo(due) if self.undo.last() == Some(due) && !self.waits() => {
-                Verdict::Give(HostMarkAction::Undo, String::new())
+                PressRuling::Give(HostMarkAction::Undo, String::new())
             }
             Wish::LeaveOut(number, reason)
                 if self.last_pass() == Some(*number)
                     && !self.waits()
                     && open.is_none_or(|n| n == *number) =>
             {
-                Verdict::Give(HostMarkAction::Refuse, reason.clone())
+                PressRuling::Give(HostMarkAction::Refuse, reason.clone())
             }
-            Wish::Undo(_) | Wish::LeaveOut(..) => Verdict::Answer(Answer::NotDue),
-            Wish::Note(text) => Verdict::Give(HostMarkAction::Note, text.clone()),
+            Wish::Undo(_) | Wish::LeaveOut(..) => PressRuling::Answer(Answer::NotDue),
+            Wish::Note(text) => PressRuling::Give(HostMarkAction::Note, text.clone()),
         }
     }
 
-    fn judge_mark(&self, due: Due, open: Option<u32>) -> Verdict {
+    fn judge_mark(&self, due: Due, open: Option<u32>) -> PressRuling {
         if let Some(marked) = self.marks.get(&due) {
-            return Verdict::Answer(Answer::Already(*marked));
+            return PressRuling::Answer(Answer::Already(*marked));
         }
         // Given by another press, or in the session by the board's, but not yet on the disk.
         let asked = self.known.iter().any(|known| {
@@ -194,21 +194,21 @@ impl Presses {
             End::Finish => open.is_none() && self.is_open(due.number),
         };
         if asked || ruled {
-            return Verdict::Answer(Answer::Waiting);
+            return PressRuling::Answer(Answer::Waiting);
         }
         let fits = match due.end {
             End::Start => open.is_none() && due.number == self.next_number(),
             End::Finish => open == Some(due.number),
         };
         if fits {
-            Verdict::Give(HostMarkAction::Mark, String::new())
+            PressRuling::Give(HostMarkAction::Mark, String::new())
         } else {
-            Verdict::Answer(Answer::NotDue)
+            PressRuling::Answer(Answer::NotDue)
         }
     }
 
     /// The shell did not record the press, for these reasons.
-    pub fn not_fit(&mut self, place: Place, key: u64, reasons: Vec<String>) {
+    pub fn not_fit(&mut self, place: PressPlace, key: u64, reasons: Vec<String>) {
         self.settle(Answer::NotFit { reasons }, |press| press.place == place && press.key == key);
     }
 
@@ -227,8 +227,8 @@ impl Presses {
             return self.settle_followers();
         };
         let own = |known: &&Known| known.given && !from_board && known.press.host_ns == host_ns;
-        let place = self.known.iter().find(own).map_or(Place::Terminal, |k| k.press.place);
-        let place = if from_board { Place::Board } else { place };
+        let place = self.known.iter().find(own).map_or(PressPlace::Terminal, |k| k.press.place);
+        let place = if from_board { PressPlace::Board } else { place };
         self.apply(ruling, host_ns, place);
         let answer = match ruling {
             Ruling::Start { number, .. } => {
@@ -265,7 +265,7 @@ impl Presses {
         }
     }
 
-    fn apply(&mut self, ruling: Ruling, host_ns: u64, place: Place) {
+    fn apply(&mut self, ruling: Ruling, host_ns: u64, place: PressPlace) {
         match ruling {
             Ruling::Start { number, .. } => {
                 self.undo.clear();
@@ -281,13 +281,13 @@ impl Presses {
         }
     }
 
-    /// The last pass is left out or given up: no mark of it can be taken back or follow.
+    /// The last pass is rejected or given up: no mark of it can be undone or follow.
     fn close_last(&mut self) {
         self.undo.clear();
         self.closed.extend(self.last_pass());
     }
 
-    fn mark(&mut self, due: Due, host_ns: u64, place: Place) {
+    fn mark(&mut self, due: Due, host_ns: u64, place: PressPlace) {
         let marked = Marked { due, host_ns, place };
         self.marks.insert(due, marked);
         self.undo.push(due);
@@ -309,13 +309,13 @@ impl Presses {
         }
     }
 
-    fn find(&self, place: Place, key: u64) -> Option<&Known> {
+    fn find(&self, place: PressPlace, key: u64) -> Option<&Known> {
         self.known.iter().find(|known| known.press.place == place && known.press.key == key)
     }
 
     /// The answer to a press, if it is known.
     #[must_use]
-    pub fn answer(&self, place: Place, key: u64) -> Option<&Answer> {
+    pub fn answer(&self, place: PressPlace, key: u64) -> Option<&Answer> {
         self.find(place, key).map(|known| &known.answer)
     }
 
@@ -334,7 +334,7 @@ impl Presses {
         }
     }
 
-    /// The mark that can be taken back.
+    /// The mark that can be undone.
     #[must_use]
     pub fn can_undo(&self) -> Option<Due> {
         self.undo.last().copied()

@@ -7,9 +7,9 @@ use trundle_protocol::DeframeStats;
 /// Everything that was counted while reading.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Totals {
-    /// The board's frames.
+    /// Totals of the board's frames.
     pub board: BoardTotals,
-    /// The board's line.
+    /// Totals of the board's line.
     pub line: DeframeStats,
     /// The receiver's sentences and fixes.
     pub receiver: ReceiverTotals,
@@ -21,7 +21,7 @@ pub struct Totals {
     pub bad_import_lines: u64,
     /// Presses of the board's button that never arrived.
     pub lost_marks: u32,
-    /// Arrival times were put together at import and tell nothing of any delay.
+    /// Arrival times were put together at import and show nothing of any delay.
     pub derived_clock: bool,
     /// The imported counts carry UTC.
     pub utc_in_tables: bool,
@@ -46,7 +46,7 @@ pub struct WallWatch {
 }
 
 impl WallWatch {
-    /// Note a pair of readings; tells the step in seconds if the wall clock jumped since the
+    /// Note a pair of readings; shows the step in seconds if the wall clock jumped since the
     /// last pair. `pace` is host seconds per wall second.
     pub fn note(&mut self, host_ns: u64, utc_ns: i64, pace: f64) -> Option<f64> {
         let last = self.last.replace((host_ns, utc_ns))?;

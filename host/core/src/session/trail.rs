@@ -1,4 +1,4 @@
-//! The whole capture as samples, for what is not told by passes alone: slip, speeds, mounting.
+//! The whole capture as samples, for what passes alone do not hold: slip, speeds, mounting.
 //!
 //! A session keeps a trail only when it is asked to, since a day of it takes some hundred
 //! megabytes where the passes take a few.
@@ -15,7 +15,7 @@ use trundle_protocol::message::{EdgeTrain, Health, Hello};
 pub const THINNED_US: u64 = 80_000;
 /// Longest trail, samples of one kind: over a day of thinned counts. What comes later is not kept.
 const SAMPLES_MAX: usize = 1_500_000;
-/// Edge trains and incidents kept; more tell nothing new.
+/// Edge trains and incidents kept; more show nothing new.
 const TRAINS_MAX: usize = 20_000;
 const INCIDENTS_MAX: usize = 20_000;
 
@@ -26,7 +26,7 @@ pub struct Spell {
     pub counts: Vec<CountSample>,
     /// Plausible fixes, rising in time.
     pub fixes: Vec<Fix>,
-    /// What went wrong.
+    /// What went wrong, in time order.
     pub incidents: Vec<Incident>,
     /// Board clock (seconds since boot) to host clock.
     pub board_clock: Option<ClockLine>,
@@ -109,7 +109,7 @@ impl Tracer {
         self.trail.hello = Some(hello);
     }
 
-    /// The board starts anew, or the capture ends: what is open was all of one boot.
+    /// The board restarts, or the capture ends: what is open was all of one boot.
     pub fn seal(&mut self, board_clock: Option<ClockLine>, clock: Option<WindowClock>) {
         let mut spell = std::mem::take(&mut self.open);
         spell.board_clock = board_clock;

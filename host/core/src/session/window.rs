@@ -10,7 +10,7 @@ use crate::wire::fix::Fix;
 /// A mark with its place on the host's clock.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct MarkPoint {
-    /// Host time, nanoseconds.
+    /// Host time of it, nanoseconds.
     pub host_ns: u64,
     /// Best knowledge of the instant meant.
     pub time: MarkTime,
@@ -19,16 +19,16 @@ pub struct MarkPoint {
 /// Something that happened while a pass was being recorded.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Incident {
-    /// Host time, nanoseconds.
+    /// Host time of it, nanoseconds.
     pub host_ns: u64,
-    /// What.
+    /// What kind of incident it is.
     pub kind: IncidentKind,
 }
 
-/// Kinds of incident.
+/// The kinds of incident there are.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum IncidentKind {
-    /// The board started anew; its counts began again.
+    /// The board restarted; its counts began again.
     BoardReset,
     /// A count went down without a reset.
     CountWentBack,
@@ -61,7 +61,7 @@ pub enum IncidentKind {
 pub struct PassWindow {
     /// From 1, in the order of the starts.
     pub number: u32,
-    /// The start mark.
+    /// The mark at the start.
     pub start: MarkPoint,
     /// The finish mark; `None` if the capture ended before.
     pub finish: Option<MarkPoint>,
@@ -69,9 +69,9 @@ pub struct PassWindow {
     pub counts: Vec<CountSample>,
     /// Plausible fixes, rising in time.
     pub fixes: Vec<Fix>,
-    /// What went wrong.
+    /// What went wrong between the marks.
     pub incidents: Vec<Incident>,
-    /// Left out by the operator, and why.
+    /// Rejected by the operator, and why.
     pub left_out: Option<String>,
     /// Samples were dropped because the pass went on for too long.
     pub too_long: bool,
@@ -124,7 +124,7 @@ impl WindowClock {
     }
 
     /// UTC in nanoseconds at a board instant. By pulses it is UTC itself; otherwise it is the time
-    /// tag of the fix that belongs to the instant, since delay and lag cannot be told apart.
+    /// tag of the fix that belongs to the instant, since delay and lag cannot be separated.
     #[must_use]
     pub fn utc_ns_of_board(&self, board_s: f64, lag_s: f64) -> i64 {
         let since_s = match self.pulse {

@@ -8,7 +8,7 @@ pub const WHOLE_COUNT_U: f64 = 0.408_248_290_463_863;
 
 /// One channel's running count as a function of board time, by knots of known count.
 ///
-/// Where the board tells the time of the last edge, the knots are those edges: the count is then
+/// Where the board shows the time of the last edge, the knots are those edges: the count is then
 /// exact at the knot, and between two knots the sensor is taken to turn evenly. Where it does not
 /// (imported tables), the knots are the instants at which the sampled count changed, which is
 /// late by up to one sampling interval.
@@ -43,7 +43,7 @@ impl CountCurve {
                     before_s = Some(at_s);
                     continue;
                 }
-                // Without edge times the last sample before the rise ends the flat stretch: else
+                // Without edge times the last sample before the rise ends the flat span: else
                 // a rest would look like slow turning from its beginning to its end.
                 if let Some(before_s) = before_s.take()
                     && !curve.exact
@@ -100,7 +100,7 @@ impl CountCurve {
         Some(a.1 + (b.1 - a.1) * (at_s - a.0) / (b.0 - a.0))
     }
 
-    /// The stretch without an impulse around `at_s`: times of the edge before and after, or the
+    /// The span without an impulse around `at_s`: times of the edge before and after, or the
     /// ends of what is known.
     #[must_use]
     pub fn quiet_around(&self, at_s: f64) -> Option<(f64, f64)> {

@@ -1,8 +1,8 @@
 //! Lower envelope of a one-sided delay.
 //!
 //! A byte can come late but never early. So of all points (source time, arrival minus source
-//! time) the lowest ones tell the offset between the two clocks, and the line that runs along
-//! the bottom of the cloud tells their drift. The line taken is the edge of the lower convex
+//! time) the lowest ones show the offset between the two clocks, and the line that runs along
+//! the bottom of the cloud shows their drift. The line taken is the edge of the lower convex
 //! hull that spans the middle of the data: of all lines with no point below, it is the one with
 //! the least sum of distances (a linear programme whose optimum is that edge).
 //!
@@ -63,7 +63,7 @@ impl Default for Envelope {
 }
 
 impl Envelope {
-    /// No points yet.
+    /// An envelope without any points.
     #[must_use]
     pub const fn new() -> Self {
         Self { bucket_s: BUCKET_S, lowest: Vec::new() }

@@ -1,16 +1,16 @@
-//! Two recordings without a common clock, joined by their speeds.
+//! Two recordings without a common clock, combined by their speeds.
 //!
 //! The counts and the receiver saw the same drive. Slid along each other, their speeds fit at
 //! one offset: every offset is tried on a coarse grid, the best few are refined, and the best is
-//! taken only if it is the best beyond doubt. Two things make doubt. Where the speed hardly
-//! changed, every offset fits. And passes driven all alike may fit again when shifted by a pass.
-//! Both are refused: that recordings were begun and ended together is no evidence, and neither is
-//! the longer overlap.
+//! taken only if it is clearly the best. Two things make it uncertain. Where the speed
+//! hardly changed, every offset fits. And passes driven all alike may fit again when shifted by a
+//! pass. Both are refused: that recordings were begun and ended together is no evidence, and
+//! neither is the longer overlap.
 //!
 //! How good an offset is goes by the evidence: how much better the counts foretell the satellite
 //! speed than its mean does, summed over the overlap, in natural logarithms of the ratio of
 //! likelihoods (Gaussian errors). The scale between the two is left free at every offset, so the
-//! figure that is to be measured does not enter.
+//! value that is to be measured does not enter.
 
 use super::join_grid::{Grid, Score, coarse, refine, score};
 use crate::wire::gate::DRIFT_MAX;
@@ -32,7 +32,7 @@ const STEADY_M_S: f64 = 0.15;
 pub(super) const OVERLAP_MIN_S: f64 = 30.0;
 /// Refined candidates.
 const CANDIDATES: usize = 8;
-/// A join less sure than this is refused, seconds: the fine search of the lag goes 1.5 s.
+/// A join less certain than this is refused, seconds: the fine search of the lag goes 1.5 s.
 const UNCERTAINTY_MAX_S: f64 = 0.3;
 /// Length of a piece of which the offset is found on its own, to see the drift, seconds.
 const PIECE_S: f64 = 300.0;
@@ -71,10 +71,10 @@ pub struct Rival {
     pub misfit_ratio: f64,
 }
 
-/// Why no offset could be told.
+/// Why no offset could be determined.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum JoinRefusal {
-    /// Too short.
+    /// The two recordings are too short.
     TooShort,
     /// One of the speeds hardly changed.
     NoAcceleration,
@@ -91,7 +91,7 @@ pub enum JoinRefusal {
 /// m/s), both rising in time. `within_s` limits the offsets looked at.
 ///
 /// # Errors
-/// A [`JoinRefusal`] when the data cannot tell.
+/// A [`JoinRefusal`] when the data cannot show.
 pub fn join(
     counts: &[(f64, f64)],
     speeds: &[(f64, f64)],
@@ -157,7 +157,7 @@ fn choose(peaks: &[Peak]) -> Result<(Peak, Option<Rival>), JoinRefusal> {
     Ok((*best, Some(rival)))
 }
 
-/// Offset and drift by the pieces' own offsets; the offset as it was where the pieces cannot tell.
+/// Offset and drift by the pieces' own offsets; the offset as it was where the pieces cannot show.
 /// Gives the origin, the offset there and the drift.
 fn drift(travel: &Grid, way: &Grid, offset_s: f64) -> (f64, f64, f64) {
     let from_s = travel.start_s().max(way.start_s() - offset_s);
@@ -202,7 +202,7 @@ fn drift(travel: &Grid, way: &Grid, offset_s: f64) -> (f64, f64, f64) {
 }
 
 /// Share of the satellite speed's variance that the counts foretell at an offset that was given;
-/// `None` where the speed changes too little to tell.
+/// `None` where the speed changes too little to show.
 #[must_use]
 pub fn explained_at(counts: &[(f64, f64)], speeds: &[(f64, f64)], offset_s: f64) -> Option<f64> {
     let (travel, way) = (Grid::of_counts(counts)?, Grid::of_speeds(speeds)?);

@@ -7,7 +7,7 @@ const GRID_S: f64 = 0.1;
 /// Speeds are compared as means over this, seconds: long against the receiver's filter, short
 /// against any change of speed.
 const BIN_S: f64 = 1.0;
-/// A stretch without a sample longer than this is a hole, seconds.
+/// A span without a sample longer than this is a hole, seconds.
 const HOLE_S: f64 = 3.0;
 /// Longest grid, cells: a week at this spacing, 48 MB. Beyond it the times are not of one drive.
 const CELLS_MAX: f64 = 6_048_000.0;
@@ -16,7 +16,7 @@ const CELLS_MAX: f64 = 6_048_000.0;
 const CELLS_PER_POINT: f64 = 1_000.0;
 /// Most pairs of the coarse search; its step grows until it keeps to this.
 const PAIRS_MAX: f64 = 1e8;
-/// Least misfit told apart, m/s: receivers without corrections are no better, and without it
+/// Least misfit separated, m/s: receivers without corrections are no better, and without it
 /// noiseless data would make mountains of nothing.
 const FLOOR_M_S: f64 = 0.03;
 /// Residuals beyond this count as this, m/s, so that single wild speeds decide nothing.
@@ -303,7 +303,7 @@ fn score_bins(travel: &Grid, start_s: f64, bins: &[f64], offset_s: f64) -> Optio
     let mean = pairs.iter().map(|p| p.1).sum::<f64>() / n;
     let variance = pairs.iter().map(|p| (p.1 - mean).powi(2)).sum::<f64>() / n;
     let mut score = Score::new(overlap_s, square / n, variance, BIN_S);
-    // Gauss-Newton: one parameter, sensitivity = the acceleration told by the counts.
+    // Gauss-Newton: one parameter, sensitivity = the acceleration by the counts.
     let information: f64 = pairs.iter().map(|p| (scale * p.2).powi(2)).sum();
     let product: f64 = residuals.windows(2).map(|w| w[0] * w[1]).sum();
     let correlation = if square > 0.0 { (product / square).clamp(0.0, 0.98) } else { 0.0 };

@@ -31,9 +31,9 @@ pub(super) const CLIP: f64 = 6.0;
 /// otherwise clip everything else, and at each lag differently.
 const CLIP_LEAST_M_S: f64 = 0.06;
 
-/// One stretch of two speeds on the same clock, up to the lag.
+/// Two speeds over one span, on the same clock, up to the lag.
 #[derive(Clone, Debug)]
-pub struct Stretch<'a> {
+pub struct SpeedSpan<'a> {
     /// Running count of the reference channel.
     pub curve: &'a CountCurve,
     /// Board seconds (before the lag is taken off) and satellite speed, m/s; rising in time.
@@ -45,7 +45,7 @@ pub struct Stretch<'a> {
 pub struct Lag {
     /// Take this off a fix's time to get the instant its content belongs to, seconds.
     pub lag_s: f64,
-    /// Standard uncertainty, seconds.
+    /// Its standard uncertainty, in seconds.
     pub standard_uncertainty_s: f64,
     /// Scatter of satellite speed about the counts' speed at the best lag, m/s.
     pub speed_scatter_m_s: f64,
@@ -61,7 +61,7 @@ impl Lag {
     }
 }
 
-/// Why no lag could be told.
+/// Why no lag could be determined.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum LagRefusal {
     /// Too few speeds in common.
@@ -78,17 +78,17 @@ pub enum LagRefusal {
     OutOfRange,
 }
 
-/// Find the lag that fits all stretches best.
+/// Find the lag that fits all spans best.
 ///
 /// # Errors
-/// A [`LagRefusal`] when the data cannot tell.
-pub fn match_speeds(stretches: &[Stretch<'_>]) -> Result<Lag, LagRefusal> {
-    let points: usize = stretches.iter().map(|s| s.speeds.len()).sum();
+/// A [`LagRefusal`] when the data cannot show.
+pub fn match_speeds(spans: &[SpeedSpan<'_>]) -> Result<Lag, LagRefusal> {
+    let points: usize = spans.iter().map(|s| s.speeds.len()).sum();
     if points < POINTS_MIN {
         return Err(LagRefusal::TooFew { points });
     }
-    let lag_s = search(|lag_s| loss(stretches, lag_s))?;
-    describe(stretches, lag_s)
+    let lag_s = search(|lag_s| loss(spans, lag_s))?;
+    describe(spans, lag_s)
 }
 
 /// Where a loss is least: a coarse search over [`SEARCH_S`] either side, then a fine one.
@@ -136,8 +136,8 @@ fn refine(loss: impl Fn(f64) -> f64, coarse_s: f64) -> f64 {
     f64::midpoint(low, high)
 }
 
-fn describe(stretches: &[Stretch<'_>], lag_s: f64) -> Result<Lag, LagRefusal> {
-    let fit = residuals(stretches, lag_s).ok_or(LagRefusal::TooFew { points: 0 })?;
+fn describe(spans: &[SpeedSpan<'_>], lag_s: f64) -> Result<Lag, LagRefusal> {
+    let fit = residuals(spans, lag_s).ok_or(LagRefusal::TooFew { points: 0 })?;
     let n = fit.values.len() as f64;
     let variance = fit.loss * n / (n - 2.0);
     let correlation = neighbour_correlation(&fit.values, &fit.pass).clamp(0.0, 0.98);
@@ -162,8 +162,8 @@ fn describe(stretches: &[Stretch<'_>], lag_s: f64) -> Result<Lag, LagRefusal> {
 /// Noise of the satellite speed, m/s, and correlation of neighbours, where the speed is steady, at
 /// a lag that is known already; `None` where hardly anything is steady.
 #[must_use]
-pub fn steady_noise_at(stretches: &[Stretch<'_>], lag_s: f64) -> Option<(f64, f64)> {
-    steady_noise(&residuals(stretches, lag_s)?)
+pub fn steady_noise_at(spans: &[SpeedSpan<'_>], lag_s: f64) -> Option<(f64, f64)> {
+    steady_noise(&residuals(spans, lag_s)?)
 }
 
 /// Speed noise and its correlation where the speed is steady. While it changes, the averaging of
@@ -190,7 +190,7 @@ struct Fit {
     slopes: Vec<f64>,
     /// Speed by the counts, m/s.
     speeds: Vec<f64>,
-    /// Which stretch each belongs to: neighbours of two stretches are no neighbours in time.
+    /// Which span each belongs to: neighbours of two spans are no neighbours in time.
     pass: Vec<usize>,
 }
 
@@ -198,21 +198,21 @@ struct Fit {
 struct Pairs {
     /// Impulses per second and metres per second.
     values: Vec<(f64, f64)>,
-    /// Board seconds and stretch of each.
+    /// Board seconds and span of each.
     at: Vec<(f64, usize)>,
 }
 
 /// The pairs whose rate is known, and would be a little earlier and later too.
-fn pairs(stretches: &[Stretch<'_>], lag_s: f64) -> Option<Pairs> {
+fn pairs(spans: &[SpeedSpan<'_>], lag_s: f64) -> Option<Pairs> {
     let mut out = Pairs { values: Vec::new(), at: Vec::new() };
-    for (number, stretch) in stretches.iter().enumerate() {
-        let Some((first_s, last_s)) = stretch.curve.span_s() else { continue };
-        for &(at_s, speed_m_s) in &stretch.speeds {
+    for (number, span) in spans.iter().enumerate() {
+        let Some((first_s, last_s)) = span.curve.span_s() else { continue };
+        for &(at_s, speed_m_s) in &span.speeds {
             let t = at_s - lag_s;
             if t - 2.0 * SMOOTH_S < first_s || t + 2.0 * SMOOTH_S > last_s {
                 continue;
             }
-            if let Some(rate) = stretch.curve.rate(t, SMOOTH_S) {
+            if let Some(rate) = span.curve.rate(t, SMOOTH_S) {
                 out.values.push((rate, speed_m_s));
                 out.at.push((t, number));
             }
@@ -239,16 +239,16 @@ fn mean_square(values: &[f64]) -> f64 {
 }
 
 /// Mean square of the residuals at one lag, (m/s)^2.
-fn loss(stretches: &[Stretch<'_>], lag_s: f64) -> Option<f64> {
-    clipped(&pairs(stretches, lag_s)?).map(|(_, values)| mean_square(&values))
+fn loss(spans: &[SpeedSpan<'_>], lag_s: f64) -> Option<f64> {
+    clipped(&pairs(spans, lag_s)?).map(|(_, values)| mean_square(&values))
 }
 
 /// Everything about the fit at one lag.
-fn residuals(stretches: &[Stretch<'_>], lag_s: f64) -> Option<Fit> {
-    let pairs = pairs(stretches, lag_s)?;
+fn residuals(spans: &[SpeedSpan<'_>], lag_s: f64) -> Option<Fit> {
+    let pairs = pairs(spans, lag_s)?;
     let (metres_per_impulse, values) = clipped(&pairs)?;
     let slope = |&(t, number): &(f64, usize)| {
-        let curve = stretches[number].curve;
+        let curve = spans[number].curve;
         let rise = curve.rate(t + SMOOTH_S, SMOOTH_S)? - curve.rate(t - SMOOTH_S, SMOOTH_S)?;
         Some(metres_per_impulse * (rise / (2.0 * SMOOTH_S)))
     };

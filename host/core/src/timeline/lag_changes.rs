@@ -43,7 +43,7 @@ struct Change<'r, 'a> {
 /// Find the lag that fits all changes of speed best.
 ///
 /// # Errors
-/// A [`LagRefusal`] when there is no change of speed, or the data cannot tell.
+/// A [`LagRefusal`] when there is no change of speed, or the data cannot show.
 pub fn match_changes(runs: &[Run<'_>]) -> Result<Lag, LagRefusal> {
     let mut changes: Vec<Change<'_, '_>> = runs.iter().flat_map(changes).collect();
     if changes.is_empty() {

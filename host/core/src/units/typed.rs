@@ -9,15 +9,15 @@ use super::{FOOT_M, parse_length_m};
 pub enum Measure {
     /// Metres, at least 0.
     Length,
-    /// Metres, either sign.
+    /// A length in metres, either sign.
     Offset,
     /// Kilopascal over the air's pressure.
     Pressure,
-    /// Kilogram.
+    /// A mass, in kilograms.
     Mass,
-    /// Metres per second.
+    /// A speed in metres per second.
     Speed,
-    /// Degrees Celsius.
+    /// A temperature in degrees Celsius.
     Temperature,
     /// Percent, 0 to 100.
     Percent,

@@ -12,7 +12,7 @@ use trundle_protocol::{DeframeStats, Deframer, FrameFault};
 /// All running counts at one instant of the board's clock.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct CountSample {
-    /// Host time at which the frame's last byte came in, nanoseconds.
+    /// Host time at which the frame's last byte was received, nanoseconds.
     pub host_ns: u64,
     /// The board's time of the sample, microseconds.
     pub board_us: u64,
@@ -31,22 +31,22 @@ pub struct CountSample {
 /// A mark latched by the board.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct BoardMark {
-    /// Host time at which the frame came in, nanoseconds.
+    /// Host time at which the frame was received, nanoseconds.
     pub host_ns: u64,
     /// Board time of the edge, microseconds.
     pub board_us: u64,
     /// Marks since boot, this one included.
     pub number: u32,
-    /// Button or gate.
+    /// The button or the gate.
     pub source: MarkSource,
 }
 
 /// What the board said.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum BoardEvent {
-    /// Who it is.
+    /// The board says who it is.
     Hello(Hello),
-    /// A regular report.
+    /// A regular report of counts.
     Counts(CountSample),
     /// The button or the gate.
     Mark(BoardMark),
@@ -58,11 +58,11 @@ pub enum BoardEvent {
     Health(Health),
     /// Answer to a command.
     Reply(Reply),
-    /// The board started anew: counts begin again at zero.
+    /// The board restarted: counts begin again at zero.
     Reset {
-        /// Boot id before.
+        /// Boot id before the reset.
         from: u32,
-        /// Boot id now.
+        /// Boot id after the reset.
         to: u32,
     },
     /// Frames that never came.
@@ -79,11 +79,11 @@ pub enum BoardEvent {
 /// Totals since the capture began.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct BoardTotals {
-    /// Frames accepted.
+    /// Number of the frames accepted.
     pub frames: u64,
     /// Frames missing by sequence number.
     pub lost: u64,
-    /// Resets seen.
+    /// Number of the resets seen.
     pub resets: u32,
     /// Frames that came twice or out of order and were not used.
     pub repeated: u64,
@@ -118,7 +118,7 @@ impl BoardReader {
         }
     }
 
-    /// The port was opened anew: what is in the buffer is not continued.
+    /// The port was opened again: what is in the buffer is not continued.
     pub fn reopened(&mut self) {
         self.deframer.restart_mid_stream();
     }
@@ -135,16 +135,16 @@ impl BoardReader {
         self.deframer.stats()
     }
 
-    /// Take bytes that came in at `host_ns` and tell what they said.
-    pub fn push(&mut self, bytes: &[u8], host_ns: u64, mut tell: impl FnMut(BoardEvent)) {
+    /// Take bytes that was received at `host_ns` and show what they said.
+    pub fn push(&mut self, bytes: &[u8], host_ns: u64, mut report: impl FnMut(BoardEvent)) {
         let Self { deframer, boot_id, sequence, last, totals } = self;
         deframer.push_slice(bytes, |frame| match frame {
-            Err(fault) => tell(BoardEvent::Refused(fault)),
+            Err(fault) => report(BoardEvent::Refused(fault)),
             Ok(message) => {
                 let stamp = stamp_of(&message);
                 let mut order = Order { boot_id, sequence, last, totals };
-                if order.check(stamp, &mut tell) {
-                    order.deliver(message, host_ns, &mut tell);
+                if order.check(stamp, &mut report) {
+                    order.deliver(message, host_ns, &mut report);
                 }
             }
         });
@@ -174,7 +174,7 @@ struct Order<'a> {
 impl Order<'_> {
     /// Watch boot id and sequence. False: a repeated frame, not to be used.
     #[inline]
-    fn check(&mut self, stamp: Stamp, tell: &mut impl FnMut(BoardEvent)) -> bool {
+    fn check(&mut self, stamp: Stamp, report: &mut impl FnMut(BoardEvent)) -> bool {
         let boot_id = stamp.boot_id.0;
         match *self.boot_id {
             Some(known) if known == boot_id => {
@@ -186,13 +186,13 @@ impl Order<'_> {
                 }
                 if step > 1 {
                     self.totals.lost += u64::from(step - 1);
-                    tell(BoardEvent::Lost { frames: step - 1 });
+                    report(BoardEvent::Lost { frames: step - 1 });
                 }
             }
             Some(known) => {
                 self.totals.resets += 1;
                 *self.last = None;
-                tell(BoardEvent::Reset { from: known, to: boot_id });
+                report(BoardEvent::Reset { from: known, to: boot_id });
             }
             None => {}
         }
@@ -203,7 +203,7 @@ impl Order<'_> {
     }
 
     #[inline]
-    fn deliver(&mut self, message: ToHost, host_ns: u64, tell: &mut impl FnMut(BoardEvent)) {
+    fn deliver(&mut self, message: ToHost, host_ns: u64, report: &mut impl FnMut(BoardEvent)) {
         match message {
             ToHost::Counts(counts) => {
                 let sample = CountSample {
@@ -218,18 +218,18 @@ impl Order<'_> {
                     overruns: counts.overruns.0,
                 };
                 if self.last.is_some_and(|last| went_back(&last, &sample)) {
-                    tell(BoardEvent::WentBack);
+                    report(BoardEvent::WentBack);
                     return;
                 }
                 *self.last = Some(sample);
-                tell(BoardEvent::Counts(sample));
+                report(BoardEvent::Counts(sample));
             }
-            ToHost::Mark(mark) => tell(BoardEvent::Mark(read_mark(&mark, host_ns))),
-            ToHost::Hello(hello) => tell(BoardEvent::Hello(hello)),
-            ToHost::PpsEdge(edge) => tell(BoardEvent::Pps(edge)),
-            ToHost::EdgeTrain(train) => tell(BoardEvent::Train(train)),
-            ToHost::Health(health) => tell(BoardEvent::Health(health)),
-            ToHost::Reply(reply) => tell(BoardEvent::Reply(reply)),
+            ToHost::Mark(mark) => report(BoardEvent::Mark(read_mark(&mark, host_ns))),
+            ToHost::Hello(hello) => report(BoardEvent::Hello(hello)),
+            ToHost::PpsEdge(edge) => report(BoardEvent::Pps(edge)),
+            ToHost::EdgeTrain(train) => report(BoardEvent::Train(train)),
+            ToHost::Health(health) => report(BoardEvent::Health(health)),
+            ToHost::Reply(reply) => report(BoardEvent::Reply(reply)),
         }
     }
 }

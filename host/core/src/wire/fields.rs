@@ -17,7 +17,7 @@ pub const KNOT_M_S: f64 = 1852.0 / 3600.0;
 /// Metres per second in one kilometre per hour.
 pub const KM_H_M_S: f64 = 1.0 / KM_H_PER_M_S;
 /// Metres of one minute of latitude. The nautical mile is within 0.6 % of it everywhere, and the
-/// figure is used only for the resolution of a printed position.
+/// value is used only for the resolution of a printed position.
 pub const MINUTE_M: f64 = 1852.0;
 /// Nanoseconds in a second.
 pub const SECOND_NS: u64 = 1_000_000_000;
@@ -44,7 +44,7 @@ pub struct TimeOfDay {
 /// A calendar date (UTC).
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub struct Date {
-    /// Year, four digits.
+    /// The year with four digits.
     pub year: i32,
     /// Month, 1 to 12.
     pub month: u8,
@@ -66,7 +66,7 @@ pub struct Position {
 /// A speed over ground as one sentence prints it.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Speed {
-    /// Metres per second.
+    /// Speed, in metres per second.
     pub m_s: f64,
     /// Size of the last printed digit, metres per second.
     pub quantum_m_s: f64,

@@ -27,9 +27,9 @@ use super::sentence::{GstSigma, Sentence};
 /// What kind of position it is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Quality {
-    /// No position.
+    /// There is no position.
     None,
-    /// Satellites alone.
+    /// From satellites without any correction.
     Standalone,
     /// Differential or satellite-based corrections.
     Differential,
@@ -41,7 +41,7 @@ pub enum Quality {
     RtkFloat,
     /// Dead reckoning: carried on, not measured.
     Estimated,
-    /// Typed in.
+    /// A position that was typed in.
     Manual,
     /// Made up by a simulator.
     Simulated,
@@ -140,9 +140,9 @@ pub struct Fix {
     pub lon_deg: f64,
     /// Height above the ellipsoid, metres; only when height and geoid separation are both given.
     pub height_m: Option<f64>,
-    /// Kind of position.
+    /// Quality of the position.
     pub quality: Quality,
-    /// Satellites used.
+    /// Number of the satellites used.
     pub satellites: Option<u8>,
     /// Horizontal dilution of precision.
     pub hdop: Option<f32>,
@@ -156,7 +156,7 @@ pub struct Fix {
     pub speed_quantum_m_s: f64,
     /// Last printed digit of the latitude, metres.
     pub position_quantum_m: f64,
-    /// Marks.
+    /// Flags that mark its peculiarities.
     pub flags: FixFlags,
 }
 
@@ -176,11 +176,11 @@ pub enum Refusal {
 /// What came of one epoch.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum FixEvent {
-    /// A fix.
+    /// A fix that is complete.
     Fix(Fix),
-    /// No fix.
+    /// The epoch gives no fix.
     Refused {
-        /// Why.
+        /// Why there is no fix.
         why: Refusal,
         /// UTC time of day of the epoch.
         time: TimeOfDay,
@@ -237,7 +237,7 @@ impl EpochAssembler {
         }
     }
 
-    /// Counts so far.
+    /// Counts of all so far.
     pub fn counts(&self) -> EpochCounts {
         self.counts
     }

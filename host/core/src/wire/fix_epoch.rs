@@ -67,8 +67,8 @@ impl Epoch {
     /// Takes a sentence of this epoch.
     pub(crate) fn join(&mut self, sentence: &Sentence, counts: &mut EpochCounts) {
         let again = match *sentence {
-            // Without a time it cannot be told from a neighbour's; receivers leave the time out
-            // only before they know it.
+            // Without a time it cannot be determined from a neighbour's; receivers leave the time
+            // out only before they know it.
             Sentence::Gga(Gga { time: None, .. })
             | Sentence::Gns(Gns { time: None, .. })
             | Sentence::Rmc(Rmc { time: None, .. })
@@ -145,7 +145,7 @@ impl Epoch {
     pub(crate) fn speed(&self) -> (Option<Speed>, FixFlags) {
         let mut flags = FixFlags::default();
         let rmc = self.rmc.and_then(|rmc| rmc.speed);
-        // Mode N: the receiver says that the figures beside it are not data.
+        // Mode N: the receiver says that the values beside it are not data.
         let vtg = self.vtg.filter(|vtg| vtg.mode != Some(b'N')).and_then(|vtg| vtg.speed);
         let speed = match (rmc, vtg) {
             (Some(rmc), Some(vtg)) => {

@@ -34,7 +34,7 @@ const DEGREE_M: f64 = 111_320.0;
 pub enum GateReason {
     /// Dead reckoning, typed in, simulated, or of an undefined quality.
     NotMeasured,
-    /// Speed above [`SPEED_MAX_M_S`].
+    /// Its speed is above [`SPEED_MAX_M_S`].
     TooFast,
     /// Not later than the fix before it.
     TimeNotForward,
@@ -49,20 +49,20 @@ pub enum GateReason {
 
 /// What the gate says of a fix.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Verdict {
+pub enum GateRuling {
     /// It can be measured from.
     Accepted {
         /// The position has stayed the same to the last digit while the speed says it moves.
         frozen: bool,
     },
-    /// It cannot.
+    /// The fix cannot be used.
     Refused(GateReason),
 }
 
 /// Counts of a gate.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
 pub struct GateCounts {
-    /// Fixes accepted.
+    /// Number of the fixes accepted.
     pub accepted: u64,
     /// Of these, with a frozen position.
     pub frozen: u64,
@@ -74,9 +74,9 @@ pub struct GateCounts {
     pub time_not_forward: u64,
     /// Refused: time ahead of its arrival.
     pub time_ahead: u64,
-    /// Refused: hemisphere flipped.
+    /// Refused because the hemisphere flipped.
     pub hemisphere_flip: u64,
-    /// Refused: position jumped.
+    /// Refused because the position jumped.
     pub jump: u64,
     /// Times the starting point was moved after refused fixes.
     pub reseeded: u64,
@@ -90,7 +90,7 @@ pub struct Gate {
     trial: Option<(Fix, u8)>,
     /// Arrival minus time of the quickest fix, seconds since 1970, and when it arrived.
     quickest: Option<(f64, u64)>,
-    /// Arrivals are not times, and nothing is told by them.
+    /// Arrivals are not times, and nothing is learned from them.
     no_arrivals: bool,
     /// Travel by the speed since the position last changed, metres.
     still_travel_m: f64,
@@ -108,13 +108,13 @@ impl Gate {
         Self { no_arrivals: true, ..Self::default() }
     }
 
-    /// Counts so far.
+    /// Counts of all so far.
     pub fn counts(&self) -> GateCounts {
         self.counts
     }
 
     /// Judges the next fix.
-    pub fn check(&mut self, fix: &Fix) -> Verdict {
+    pub fn check(&mut self, fix: &Fix) -> GateRuling {
         if let Some(reason) = alone(fix) {
             // Says nothing about where the receiver is, so it neither moves the starting point
             // nor helps to.
@@ -145,7 +145,7 @@ impl Gate {
         Some(least_s - DRIFT_MAX * host_ns.saturating_sub(at_ns) as f64 * 1e-9)
     }
 
-    fn accept(&mut self, fix: &Fix) -> Verdict {
+    fn accept(&mut self, fix: &Fix) -> GateRuling {
         self.trial = None;
         if self.quickest.is_none_or(|(least_s, _)| delay_s(fix) < least_s) {
             self.quickest = Some((delay_s(fix), fix.host_ns));
@@ -162,10 +162,10 @@ impl Gate {
         let frozen = self.still_travel_m > FROZEN_TRAVEL_M.max(3.0 * fix.position_quantum_m);
         self.counts.accepted += 1;
         self.counts.frozen += u64::from(frozen);
-        Verdict::Accepted { frozen }
+        GateRuling::Accepted { frozen }
     }
 
-    fn refuse(&mut self, reason: GateReason) -> Verdict {
+    fn refuse(&mut self, reason: GateReason) -> GateRuling {
         *match reason {
             GateReason::NotMeasured => &mut self.counts.not_measured,
             GateReason::TooFast => &mut self.counts.too_fast,
@@ -174,7 +174,7 @@ impl Gate {
             GateReason::HemisphereFlip => &mut self.counts.hemisphere_flip,
             GateReason::Jump => &mut self.counts.jump,
         } += 1;
-        Verdict::Refused(reason)
+        GateRuling::Refused(reason)
     }
 
     fn try_reseed(&mut self, fix: &Fix) {

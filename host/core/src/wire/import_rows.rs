@@ -10,18 +10,18 @@ use trundle_protocol::message::CHANNELS;
 
 /// A line that was read.
 #[derive(Clone, Debug, PartialEq)]
-pub enum Row {
+pub enum ImportedRow {
     /// Running counts at one instant. `board_us` is microseconds since the table's zero.
     Counts(CountSample),
     /// The same, but a count is lower than in the line before: the counter was set back or
-    /// started anew, so nothing before can be joined to anything after.
+    /// restarted, so nothing before can be combined with anything after.
     WentBack(CountSample),
     /// A mark. Its instant is the host time of its record, which the import derived from the
     /// time in the line.
     Mark {
-        /// What it marks.
+        /// What the line marks.
         action: HostMarkAction,
-        /// Remark.
+        /// The remark of the line.
         text: String,
     },
 }
@@ -41,19 +41,19 @@ pub enum RowFault {
     /// The header lacks a column.
     #[error("the header line needs {needed}; it has: {found}")]
     Header {
-        /// What is needed.
+        /// The column that is needed.
         needed: &'static str,
-        /// What stands there.
+        /// What was found in its place.
         found: String,
     },
     /// A field cannot be read.
     #[error("column {column} holds {found:?}, which is not {wanted}")]
     Field {
-        /// The column's name.
+        /// The name of the column.
         column: &'static str,
-        /// What stands there.
+        /// What was found in its place.
         found: String,
-        /// What should.
+        /// What should stand there.
         wanted: &'static str,
     },
     /// Not a line of comma-separated values.
@@ -112,7 +112,7 @@ impl ImportReader {
         table: ImportRow,
         line: &[u8],
         host_ns: u64,
-    ) -> Result<Option<Row>, RowFault> {
+    ) -> Result<Option<ImportedRow>, RowFault> {
         // Tables made by hand end in empty lines.
         if line.trim_ascii().is_empty() {
             return Ok(None);
@@ -157,7 +157,7 @@ impl ImportReader {
         columns: &Columns,
         fields: &[String],
         host_ns: u64,
-    ) -> Result<Row, RowFault> {
+    ) -> Result<ImportedRow, RowFault> {
         let board_us = match row_time(columns, fields)? {
             RowTime::BoardS(board_s) => (board_s * 1e6).round() as u64,
             RowTime::UtcNs(utc_ns) => {
@@ -194,7 +194,7 @@ impl ImportReader {
             in_work,
             overruns: 0,
         };
-        Ok(if went_back { Row::WentBack(sample) } else { Row::Counts(sample) })
+        Ok(if went_back { ImportedRow::WentBack(sample) } else { ImportedRow::Counts(sample) })
     }
 }
 
@@ -206,7 +206,7 @@ const UTC_END_NS: i64 = 7_258_118_400_000_000_000;
 
 /// A drop that a wrap of 32 bits explains by a small step forward is a wrap; any other drop is
 /// kept as it stands, and shows as a count that went back. Small is a sixteenth of the range:
-/// days of driving, so no gap in a table is longer, and a counter that starts anew is taken for
+/// days of driving, so no gap in a table is longer, and a counter that restarts is taken for
 /// one that wrapped only if it had come that near its end.
 fn widen(state: &mut (u64, u64), raw: u64) -> u64 {
     const TURN: u64 = 1 << 32;
@@ -303,7 +303,7 @@ fn row_time(columns: &Columns, fields: &[String]) -> Result<RowTime, RowFault> {
         .ok_or(RowFault::Field { column: "utc", found: found.to_owned(), wanted })
 }
 
-fn mark_row(columns: &Columns, fields: &[String]) -> Result<Row, RowFault> {
+fn mark_row(columns: &Columns, fields: &[String]) -> Result<ImportedRow, RowFault> {
     let text = |column: Option<usize>| {
         column.and_then(|c| fields.get(c)).map_or("", |field| field.trim()).to_owned()
     };
@@ -317,7 +317,7 @@ fn mark_row(columns: &Columns, fields: &[String]) -> Result<Row, RowFault> {
             return Err(RowFault::Field { column: "mark", found, wanted });
         }
     };
-    Ok(Row::Mark { action, text: text(columns.note) })
+    Ok(ImportedRow::Mark { action, text: text(columns.note) })
 }
 
 fn number(fields: &[String], column: usize, name: &'static str) -> Result<u64, RowFault> {

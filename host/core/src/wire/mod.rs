@@ -1,7 +1,7 @@
 //! Bytes to frames and fixes.
 //!
 //! This stage knows the two wires, the board's frames and the receiver's sentences, and nothing
-//! of courses or figures. Faults in the data are counted and told; they never stop the reading.
+//! of courses or values. Faults in the data are counted and reported; they never stop the reading.
 
 pub mod board;
 pub mod fields;

@@ -21,7 +21,7 @@ pub const LINE_MAX: usize = 256;
 /// What the splitter has seen and dropped.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
 pub struct LineCounts {
-    /// Lines handed on.
+    /// Number of lines handed on.
     pub lines: u64,
     /// Lines dropped because they had no end within [`LINE_MAX`] bytes.
     pub overlong: u64,
@@ -37,7 +37,7 @@ pub struct LineCounts {
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum State {
-    /// Outside a line.
+    /// Outside of any line.
     Outside,
     /// Inside a `$` line, of which the buffer holds the part from earlier chunks.
     Sentence,

@@ -1,23 +1,23 @@
 //! The receiver's bytes, read: sentences, epochs, plausible fixes.
 
 use super::fix::{EpochAssembler, EpochCounts, Fix, FixEvent, Refusal};
-use super::gate::{Gate, GateCounts, Verdict};
+use super::gate::{Gate, GateCounts, GateRuling};
 use super::nmea_splitter::{LineCounts, LineSplitter};
 use super::sentence::{SentenceFault, parse};
 
 /// What the receiver's bytes held.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum ReceiverEvent {
-    /// A plausible fix.
+    /// A fix that is plausible.
     Fix {
-        /// The fix.
+        /// The fix that was received.
         fix: Fix,
         /// Its position has not changed while its speed says that it moves.
         frozen: bool,
     },
     /// An epoch or a fix that was not used.
     Rejected {
-        /// Host time, nanoseconds.
+        /// Host time of it, nanoseconds.
         host_ns: u64,
         /// The receiver itself said that it had no fix.
         void: bool,
@@ -39,9 +39,9 @@ pub struct ReceiverTotals {
     pub wrong_checksum: u64,
     /// Sentences with a sound checksum and an impossible field.
     pub impossible: u64,
-    /// Epochs.
+    /// Counts of the epochs seen.
     pub epochs: EpochCounts,
-    /// Fixes.
+    /// Counts of the fixes judged.
     pub gate: GateCounts,
 }
 
@@ -66,7 +66,7 @@ impl Default for ReceiverReader {
 }
 
 impl ReceiverReader {
-    /// Tell the reader a time known to be near the stream's, RFC 3339: it dates streams without
+    /// Show the reader a time known to be near the stream's, RFC 3339: it dates streams without
     /// a date and shows up receivers whose date is decades off. To be called before any bytes.
     pub fn set_reference_utc(&mut self, utc: &str) {
         let reference_ns = chrono::DateTime::parse_from_rfc3339(utc)
@@ -85,14 +85,14 @@ impl ReceiverReader {
         totals
     }
 
-    /// Take bytes that came in at `host_ns` and tell the fixes they complete.
-    pub fn push(&mut self, bytes: &[u8], host_ns: u64, mut tell: impl FnMut(ReceiverEvent)) {
+    /// Take bytes that was received at `host_ns` and show the fixes they complete.
+    pub fn push(&mut self, bytes: &[u8], host_ns: u64, mut report: impl FnMut(ReceiverEvent)) {
         let Self { splitter, assembler, gate, totals } = self;
         splitter.push(bytes, host_ns, |line, at_ns| match parse(line) {
             Ok(sentence) => {
                 totals.sentences += 1;
                 if let Some(event) = assembler.push(&sentence, at_ns) {
-                    tell(judge(event, gate));
+                    report(judge(event, gate));
                 }
             }
             Err(SentenceFault::NoChecksum) => totals.no_checksum += 1,
@@ -102,9 +102,9 @@ impl ReceiverReader {
     }
 
     /// No more bytes will come: the last epoch is closed.
-    pub fn flush(&mut self, mut tell: impl FnMut(ReceiverEvent)) {
+    pub fn flush(&mut self, mut report: impl FnMut(ReceiverEvent)) {
         if let Some(event) = self.assembler.flush() {
-            tell(judge(event, &mut self.gate));
+            report(judge(event, &mut self.gate));
         }
     }
 }
@@ -112,8 +112,8 @@ impl ReceiverReader {
 fn judge(event: FixEvent, gate: &mut Gate) -> ReceiverEvent {
     match event {
         FixEvent::Fix(fix) => match gate.check(&fix) {
-            Verdict::Accepted { frozen } => ReceiverEvent::Fix { fix, frozen },
-            Verdict::Refused(_) => ReceiverEvent::Rejected {
+            GateRuling::Accepted { frozen } => ReceiverEvent::Fix { fix, frozen },
+            GateRuling::Refused(_) => ReceiverEvent::Rejected {
                 host_ns: fix.host_ns,
                 void: false,
                 simulated: fix.flags.simulated,

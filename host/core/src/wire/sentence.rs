@@ -33,7 +33,7 @@ impl Talker {
 pub enum SentenceFault {
     /// It does not start with `$` and an address of letters and digits.
     Address,
-    /// It carries no checksum. The sentence may be right; there is no way to tell.
+    /// It carries no checksum. The sentence may be right; there is no way to show.
     NoChecksum,
     /// The checksum printed is not that of the bytes received.
     Checksum {
@@ -46,7 +46,7 @@ pub enum SentenceFault {
     Field {
         /// The sentence, as its three letters.
         sentence: &'static str,
-        /// The field.
+        /// Name of the faulty field.
         field: &'static str,
     },
 }
@@ -58,14 +58,14 @@ pub struct GstSigma {
     pub lat_m: f64,
     /// East to west, metres.
     pub lon_m: f64,
-    /// Height, metres.
+    /// Height of the position, metres.
     pub height_m: Option<f64>,
 }
 
 /// GGA: position, quality and height.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Gga {
-    /// Satellite system.
+    /// Satellite system of the sender.
     pub talker: Talker,
     /// UTC of the position.
     pub time: Option<TimeOfDay>,
@@ -73,7 +73,7 @@ pub struct Gga {
     pub position: Option<Position>,
     /// Quality digit, 0 to 9; an empty field is 0.
     pub quality: u8,
-    /// Satellites used.
+    /// Number of the satellites used.
     pub satellites: Option<u8>,
     /// Horizontal dilution of precision.
     pub hdop: Option<f32>,
@@ -86,15 +86,15 @@ pub struct Gga {
 /// RMC: position, speed, track and date.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Rmc {
-    /// Satellite system.
+    /// Satellite system of the sender.
     pub talker: Talker,
     /// UTC of the position.
     pub time: Option<TimeOfDay>,
     /// Status A. False for V: the receiver itself says not to use it.
     pub valid: bool,
-    /// Where.
+    /// The position, if it is given.
     pub position: Option<Position>,
-    /// Speed over ground.
+    /// Speed over ground, if given.
     pub speed: Option<Speed>,
     /// Track made good, degrees from true north.
     pub track_deg: Option<f64>,
@@ -110,7 +110,7 @@ pub struct Rmc {
 /// VTG: speed and track, without a time.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Vtg {
-    /// Satellite system.
+    /// Satellite system of the sender.
     pub talker: Talker,
     /// Track made good, degrees from true north.
     pub track_deg: Option<f64>,
@@ -123,7 +123,7 @@ pub struct Vtg {
 /// GST: the receiver's own error estimate.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Gst {
-    /// Satellite system.
+    /// Satellite system of the sender.
     pub talker: Talker,
     /// UTC of the position it speaks of.
     pub time: Option<TimeOfDay>,
@@ -131,33 +131,33 @@ pub struct Gst {
     pub sigma: Option<GstSigma>,
 }
 
-/// GLL: position only.
+/// GLL: nothing but the position.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Gll {
-    /// Satellite system.
+    /// Satellite system of the sender.
     pub talker: Talker,
     /// UTC of the position.
     pub time: Option<TimeOfDay>,
-    /// Where.
+    /// The position, if it is given.
     pub position: Option<Position>,
     /// Status A. Version 1.5 printed no status: it left the sentence out instead.
     pub valid: bool,
-    /// Mode letter.
+    /// Letter of the mode, if given.
     pub mode: Option<u8>,
 }
 
 /// GNS: position of several systems together.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Gns {
-    /// Satellite system.
+    /// Satellite system of the sender.
     pub talker: Talker,
     /// UTC of the position.
     pub time: Option<TimeOfDay>,
-    /// Where.
+    /// The position, if it is given.
     pub position: Option<Position>,
     /// The best mode letter of any system, by the order of [`mode_rank`].
     pub mode: u8,
-    /// Satellites used.
+    /// Number of the satellites used.
     pub satellites: Option<u8>,
     /// Horizontal dilution of precision.
     pub hdop: Option<f32>,
@@ -170,9 +170,9 @@ pub struct Gns {
 /// ZDA: time and date.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Zda {
-    /// UTC.
+    /// Time of day, in UTC.
     pub time: Option<TimeOfDay>,
-    /// Date (UTC).
+    /// The date, in UTC.
     pub date: Option<Date>,
 }
 
@@ -183,15 +183,15 @@ pub enum Sentence {
     Gga(Gga),
     /// Position, speed, track and date.
     Rmc(Rmc),
-    /// Speed and track.
+    /// Speed and track over ground.
     Vtg(Vtg),
-    /// Error estimate.
+    /// An estimate of the position's error.
     Gst(Gst),
-    /// Position only.
+    /// Nothing but the position.
     Gll(Gll),
     /// Position of several systems.
     Gns(Gns),
-    /// Time and date.
+    /// The time and the date.
     Zda(Zda),
     /// Another approved sentence, by its three letters.
     Other([u8; 3]),

@@ -1,4 +1,4 @@
-//! A table for receivers and map programs: GPX 1.1, a track a leg, a segment a row.
+//! A table for receivers and map programs: GPX 1.1, a track a pass or turn, a segment a row.
 //!
 //! The standard has no place for what a row tells. It stands at the first point of a segment: in
 //! words, where any program shows it, and exactly in an extension, in a namespace of our own, where
@@ -24,25 +24,25 @@ pub fn write(tracks: &[Track]) -> String {
         "<gpx version=\"1.1\" creator=\"Trundle\" xmlns=\"{GPX_NAMESPACE}\" \
          xmlns:slip=\"{NAMESPACE}\">"
     );
-    for leg in tracks.chunk_by(|a, b| a.leg == b.leg && a.of == b.of) {
-        track(leg, &mut out);
+    for part in tracks.chunk_by(|a, b| a.part == b.part && a.of == b.of) {
+        track(part, &mut out);
     }
     out.push_str("</gpx>\n");
     out
 }
 
-fn track(leg: &[Track], out: &mut String) {
-    let Some(first) = leg.first() else { return };
+fn track(part: &[Track], out: &mut String) {
+    let Some(first) = part.first() else { return };
     // The order of these is the standard's.
     let _ = writeln!(
         out,
         "<trk><name>{}</name><src>{}</src><number>{}</number><type>{}</type>",
-        escaped(&format!("{} {}", first.kind, first.leg)),
+        escaped(&format!("{} {}", first.kind, first.part)),
         escaped(&first.of),
-        first.leg,
+        first.part,
         escaped(first.kind)
     );
-    for row in leg {
+    for row in part {
         segment(row, out);
     }
     out.push_str("</trk>\n");
@@ -70,7 +70,7 @@ fn segment(row: &Track, out: &mut String) {
 
 /// For programs.
 fn extension(row: &Track, out: &mut String) {
-    out.push_str("<extensions><slip:window");
+    out.push_str("<extensions><slip:section");
     for (name, value) in &row.facts {
         let _ = write!(out, " {name}=\"{}\"", escaped(value));
     }

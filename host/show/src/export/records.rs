@@ -157,7 +157,7 @@ fn figures<'a>() -> Vec<C<'a>> {
         ),
         C::new("as_left_per_100m", "Value left, impulses per 100 m.", Number(|r| r.record.as_left)),
         C::new(
-            "figure_per_100m",
+            "value_per_100m",
             "Value as measured, impulses per 100 m.",
             Number(|r| Some(r.figure()?.impulses_per_100m)),
         ),

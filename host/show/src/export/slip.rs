@@ -1,8 +1,8 @@
-//! Slip, a row a window, of one or more captures.
+//! Slip, a row a section, of one or more captures.
 
 use super::table::{Column, Get, Table, instant_us, millisecond_us};
 use super::{Export, Track};
-use trundle_core::survey::slip::{Slip, Window};
+use trundle_core::survey::slip::{Section, Slip};
 
 /// What a row says of the capture that it comes from. Nothing in it is trusted.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -28,24 +28,24 @@ impl Origin {
 /// One row.
 struct Row<'a> {
     of: &'a Origin,
-    window: &'a Window,
+    section: &'a Section,
 }
 
 impl Row<'_> {
-    /// The middle of the window; nothing where it has no way, never a place that is not real.
+    /// The middle of the section; nothing where it has no way, never a place that is not real.
     fn middle(&self) -> Option<(f64, f64)> {
-        (!self.window.line.is_empty()).then(|| self.window.middle())
+        (!self.section.line.is_empty()).then(|| self.section.middle())
     }
 }
 
 type C<'a> = Column<Row<'a>>;
 
-/// The windows of all captures, in the order given.
+/// The sections of all captures, in the order given.
 #[must_use]
 pub fn export(slips: &[(Origin, Slip)]) -> Export {
     let rows: Vec<Row<'_>> = slips
         .iter()
-        .flat_map(|(of, slip)| slip.windows.iter().map(move |window| Row { of, window }))
+        .flat_map(|(of, slip)| slip.sections.iter().map(move |section| Row { of, section }))
         .collect();
     let tracks = rows.iter().map(track).collect();
     let columns = [when_and_where(), what(), how()].into_iter().flatten().collect::<Vec<_>>();
@@ -58,17 +58,17 @@ fn when_and_where<'a>() -> Vec<C<'a>> {
         C::new(
             "utc",
             "Middle of the section, UTC.",
-            Time(|r| Some(millisecond_us(r.window.utc_ns))),
+            Time(|r| Some(millisecond_us(r.section.utc_ns))),
         ),
         C::new(
             "board_start_s",
             "Begin, seconds since the board started.",
-            Number(|r| Some(r.window.board_s.0)),
+            Number(|r| Some(r.section.board_s.0)),
         ),
         C::new(
             "board_finish_s",
             "End, seconds since the board started.",
-            Number(|r| Some(r.window.board_s.1)),
+            Number(|r| Some(r.section.board_s.1)),
         ),
         C::new(
             "latitude_deg",
@@ -83,7 +83,7 @@ fn when_and_where<'a>() -> Vec<C<'a>> {
         C::new(
             "length_m",
             "Distance of the rear axle along the ground, metres.",
-            Number(|r| Some(r.window.length_m)),
+            Number(|r| Some(r.section.length_m)),
         ),
     ]
 }
@@ -91,31 +91,31 @@ fn when_and_where<'a>() -> Vec<C<'a>> {
 fn what<'a>() -> Vec<C<'a>> {
     use Get::Number;
     vec![
-        C::new("impulses", "Impulses of the wheel sensor.", Number(|r| Some(r.window.impulses))),
+        C::new("impulses", "Impulses of the wheel sensor.", Number(|r| Some(r.section.impulses))),
         C::new(
             "ground_speed_m_s",
             "Mean speed over ground, metres per second.",
-            Number(|r| Some(r.window.ground_speed_m_s)),
+            Number(|r| Some(r.section.ground_speed_m_s)),
         ),
         C::new(
             "slip",
             "1 - actual/theoretical travel, no unit: 0.1 is 10 %.",
-            Number(|r| Some(r.window.slip)),
+            Number(|r| Some(r.section.slip)),
         ),
         C::new(
             "standard_uncertainty",
             "Standard uncertainty of the slip, no unit.",
-            Number(|r| Some(r.window.standard_uncertainty)),
+            Number(|r| Some(r.section.standard_uncertainty)),
         ),
         C::new(
             "heading_deg",
             "Mean heading, degrees clockwise from north.",
-            Number(|r| Some(r.window.heading_deg)),
+            Number(|r| Some(r.section.heading_deg)),
         ),
         C::new(
             "turned_deg",
             "Change of heading, degrees, clockwise positive.",
-            Number(|r| Some(r.window.turned_rad.to_degrees())),
+            Number(|r| Some(r.section.turned_rad.to_degrees())),
         ),
     ]
 }
@@ -123,18 +123,18 @@ fn what<'a>() -> Vec<C<'a>> {
 fn how<'a>() -> Vec<C<'a>> {
     use Get::{Text, Truth, Whole, Words};
     vec![
-        C::new("kind", "pass or turn.", Text(|r| Some(r.window.kind.word().to_owned()))),
+        C::new("kind", "pass or turn.", Text(|r| Some(r.section.kind.word().to_owned()))),
         C::new(
-            "leg",
+            "part",
             "Number of the pass or turn, from 1.",
-            Whole(|r| Some(i64::from(r.window.leg))),
+            Whole(|r| Some(i64::from(r.section.part))),
         ),
         C::new(
             "in_work",
             "The implement was in work over the whole section.",
-            Truth(|r| Some(r.window.in_work)),
+            Truth(|r| Some(r.section.in_work)),
         ),
-        C::new("flags", "Warnings, stable words.", Words(|r| flags(r.window))),
+        C::new("flags", "Warnings, stable words.", Words(|r| flags(r.section))),
         C::new("capture", "Name of the capture.", Text(|r| Some(r.of.capture.clone()))),
         C::new(
             "capture_sha256",
@@ -149,31 +149,31 @@ fn how<'a>() -> Vec<C<'a>> {
     ]
 }
 
-fn flags(window: &Window) -> Vec<String> {
-    window.flags.iter().map(|flag| flag.word().to_owned()).collect()
+fn flags(section: &Section) -> Vec<String> {
+    section.flags.iter().map(|flag| flag.word().to_owned()).collect()
 }
 
 fn track(row: &Row<'_>) -> Track {
-    let window = row.window;
+    let section = row.section;
     Track {
         of: row.of.capture.clone(),
-        leg: window.leg,
-        kind: window.kind.word(),
-        line: window.line.clone(),
-        utc_ns: window.utc_ns,
-        lasted_s: window.board_s.1 - window.board_s.0,
+        part: section.part,
+        kind: section.kind.word(),
+        line: section.line.clone(),
+        utc_ns: section.utc_ns,
+        lasted_s: section.board_s.1 - section.board_s.0,
         words: format!(
             "slip {} %, standard uncertainty {:.2} %",
-            trundle_core::units::decimals(100.0 * window.slip, 2),
-            100.0 * window.standard_uncertainty
+            trundle_core::units::decimals(100.0 * section.slip, 2),
+            100.0 * section.standard_uncertainty
         ),
         facts: vec![
-            ("slip", window.slip.to_string()),
-            ("standard_uncertainty", window.standard_uncertainty.to_string()),
-            ("length_m", window.length_m.to_string()),
-            ("ground_speed_m_s", window.ground_speed_m_s.to_string()),
-            ("in_work", window.in_work.to_string()),
-            ("flags", flags(window).join(" ")),
+            ("slip", section.slip.to_string()),
+            ("standard_uncertainty", section.standard_uncertainty.to_string()),
+            ("length_m", section.length_m.to_string()),
+            ("ground_speed_m_s", section.ground_speed_m_s.to_string()),
+            ("in_work", section.in_work.to_string()),
+            ("flags", flags(section).join(" ")),
         ],
     }
 }

@@ -1,79 +1,79 @@
-//! Speeds, a row a stretch of steady, straight driving, of one or more captures.
+//! Speeds, a row a steady, straight run, of one or more captures.
 
 use super::Export;
 use super::slip::Origin;
 use super::table::{Column, Get, Table};
 use trundle_core::stats::fit::line::Estimate;
-use trundle_core::survey::speeds::{Speeds, Stretch};
+use trundle_core::survey::speeds::{Speeds, SteadyRun};
 
 /// One row.
 struct Row<'a> {
     of: &'a Origin,
     speeds: &'a Speeds,
-    stretch: &'a Stretch,
+    steady_run: &'a SteadyRun,
 }
 
 impl Row<'_> {
     fn rate(&self, channel: usize) -> Option<Estimate> {
-        self.stretch.rates_hz[channel]
+        self.steady_run.rates_hz[channel]
     }
 
     /// By how much the rate of wheel or radar lies off what its line against the satellite speed
-    /// says, as a share of that; only where the line was looked for: on clear stretches.
+    /// says, as a share of that; only where the line was looked for: on clear steady runs.
     fn deviation(&self, channel: usize) -> Option<f64> {
         let fit = self.speeds.pairs[channel].as_ref().ok()?;
-        let said = fit.at(self.stretch.speed_m_s.value);
-        self.stretch.clear.then_some(self.rate(channel)?.value / said - 1.0)
+        let said = fit.at(self.steady_run.speed_m_s.value);
+        self.steady_run.clear.then_some(self.rate(channel)?.value / said - 1.0)
     }
 }
 
 type C<'a> = Column<Row<'a>>;
 
-/// The stretches of all captures, in the order given.
+/// The steady runs of all captures, in the order given.
 #[must_use]
 pub fn export(speeds: &[(Origin, Speeds)]) -> Export {
     let rows: Vec<Row<'_>> = speeds
         .iter()
         .flat_map(|(of, speeds)| {
-            speeds.stretches.iter().map(move |stretch| Row { of, speeds, stretch })
+            speeds.steady_runs.iter().map(move |steady_run| Row { of, speeds, steady_run })
         })
         .collect();
-    let columns = [stretch(), sensors(), origin()].into_iter().flatten().collect::<Vec<_>>();
+    let columns = [steady_run(), sensors(), origin()].into_iter().flatten().collect::<Vec<_>>();
     Export { table: Table::of("speeds", &columns, &rows), tracks: None }
 }
 
-fn stretch<'a>() -> Vec<C<'a>> {
+fn steady_run<'a>() -> Vec<C<'a>> {
     use Get::{Number, Truth, Whole};
     vec![
         C::new(
             "ride",
             "Start of the board that it belongs to, from 1.",
-            Whole(|r| i64::try_from(r.stretch.ride + 1).ok()),
+            Whole(|r| i64::try_from(r.steady_run.ride + 1).ok()),
         ),
         C::new(
             "board_start_s",
             "Begin, seconds since the board started.",
-            Number(|r| Some(r.stretch.from_s)),
+            Number(|r| Some(r.steady_run.from_s)),
         ),
         C::new(
             "board_finish_s",
             "End, seconds since the board started.",
-            Number(|r| Some(r.stretch.to_s)),
+            Number(|r| Some(r.steady_run.to_s)),
         ),
         C::new(
             "satellite_speed_m_s",
             "Mean satellite speed, metres per second.",
-            Number(|r| Some(r.stretch.speed_m_s.value)),
+            Number(|r| Some(r.steady_run.speed_m_s.value)),
         ),
         C::new(
             "satellite_speed_standard_uncertainty_m_s",
             "Standard uncertainty of the satellite speed, metres per second.",
-            Number(|r| Some(r.stretch.speed_m_s.standard_uncertainty)),
+            Number(|r| Some(r.steady_run.speed_m_s.standard_uncertainty)),
         ),
         C::new(
             "clear",
             "The speed is well above the noise of the satellites.",
-            Truth(|r| Some(r.stretch.clear)),
+            Truth(|r| Some(r.steady_run.clear)),
         ),
     ]
 }

@@ -5,8 +5,8 @@
 pub struct Track {
     /// What it belongs to, such as the capture; a new one begins a new track.
     pub of: String,
-    /// Number of its leg, from 1.
-    pub leg: u32,
+    /// Number of its part, from 1.
+    pub part: u32,
     /// `pass` or `turn`.
     pub kind: &'static str,
     /// Degrees, WGS 84: latitude, longitude.

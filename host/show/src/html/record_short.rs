@@ -149,7 +149,7 @@ fn small_print(sheet: &Sheet<'_>) -> Markup {
             "The result holds for this tractor as it was that day. No accreditation is claimed. "
             "Method, uncertainty and all passes are in record " span class="id" { (sheet.id()) }
             ", which alone is complete."
-            @if !sheet.record.told_by_customer.is_empty() { " " (TOLD) ": " (DISCLAIMER) }
+            @if !sheet.record.stated_by_customer.is_empty() { " " (TOLD) ": " (DISCLAIMER) }
         }
     }
 }

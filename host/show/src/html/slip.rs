@@ -17,7 +17,7 @@ use crate::svg::{Caption, bar, slip_classes, slip_map};
 use maud::{Markup, html};
 use trundle_core::stats::budget::rounding::round_pair;
 use trundle_core::survey::slip::compare::Difference;
-use trundle_core::survey::slip::{Slip, SlipRefusal, Total, Window};
+use trundle_core::survey::slip::{Section, Slip, SlipRefusal, Total};
 use trundle_core::units::decimals;
 
 /// Style sheet of maps and charts of slip, beside the common one.
@@ -43,7 +43,7 @@ pub fn page(slip: &Slip, facts: &Facts, compared: Option<&(String, Difference)>)
     };
     let about = html! {
         div { dt { "Driven" } dd { (metres(slip.totals.all.distance_m)) } }
-        div { dt { "Sections" } dd { (slip.windows.len()) } }
+        div { dt { "Sections" } dd { (slip.sections.len()) } }
     };
     let style = format!("{STYLE}{}{}", slip_classes::style(), slip_classes::rules().0);
     whole(&percent(&slip.totals.all), &about, &main, &style, facts)
@@ -97,7 +97,7 @@ fn percent(total: &Total) -> String {
 fn answer(slip: &Slip) -> Markup {
     let all = &slip.totals.all;
     let (value, half) = with_uncertainty(all.slip, FACTOR * all.standard_uncertainty);
-    let flagged = slip.windows.iter().filter(|w| !w.flags.is_empty()).count();
+    let flagged = slip.sections.iter().filter(|w| !w.flags.is_empty()).count();
     let parts = [
         ("On passes", slip.totals.passes),
         ("In turns", slip.totals.turns),
@@ -124,7 +124,7 @@ fn answer(slip: &Slip) -> Markup {
                 }
                 @if flagged > 0 {
                     p {
-                        (flagged) " of " (slip.windows.len())
+                        (flagged) " of " (slip.sections.len())
                         " sections have a warning: see below."
                     }
                 }
@@ -134,14 +134,14 @@ fn answer(slip: &Slip) -> Markup {
     section("answer", "How much slip", &body)
 }
 
-fn extremes(windows: &[Window]) -> (f64, f64) {
+fn extremes(windows: &[Section]) -> (f64, f64) {
     windows.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), w| {
         (low.min(100.0 * w.slip), high.max(100.0 * w.slip))
     })
 }
 
 fn map(slip: &Slip) -> Markup {
-    let (low, high) = extremes(&slip.windows);
+    let (low, high) = extremes(&slip.sections);
     let description = format!(
         "The drive as bands on the ground, north up. Slip in total is {}; in single sections it \
          is from {low:.0} to {high:.0} %. The tables that follow have the same sections, added up \
@@ -183,7 +183,7 @@ fn above(slip: &Slip) -> Markup {
 }
 
 fn shared_out(slip: &Slip) -> Markup {
-    let (low, high) = extremes(&slip.windows);
+    let (low, high) = extremes(&slip.sections);
     let description = format!(
         "How much of the distance was driven with how much slip: from {} to {} %. The % \
          of distance of each class is under the map.",
@@ -210,7 +210,7 @@ fn along_the_way(slip: &Slip) -> Markup {
     let description = format!(
         "Slip of {} sections in order of time, each with its 95 % interval. The files that go \
          with this page have the values.",
-        slip.windows.len()
+        slip.sections.len()
     );
     let said = Caption { id: "along", title: "Slip along the drive", description: &description };
     let body = html! {

@@ -95,7 +95,7 @@ fn method() -> Markup {
 fn title(work: &WorkV1) -> String {
     let figures: Vec<String> = work
         .sensors()
-        .map(|(name, channel)| match channel.figure_to_enter {
+        .map(|(name, channel)| match channel.value_to_enter {
             Some(number) => format!("{} {number}", line(name)),
             None => format!("{}: no value", line(name)),
         })
@@ -153,7 +153,7 @@ fn answer(name: &str, channel: &ChannelV1) -> Markup {
     html! {
         div class="answer" {
             h3 { (sentence_case(&line(name))) }
-            @if let Some((best, number)) = channel.best().zip(channel.figure_to_enter) {
+            @if let Some((best, number)) = channel.best().zip(channel.value_to_enter) {
                 (large(number))
                 p class="good" {
                     "Uncertainty " strong { "±" (format!("{:.2}", percent(best))) "\u{a0}%" }

@@ -69,7 +69,7 @@ fn figure(channel: &ChannelFigures) -> FigureRow {
     FigureRow {
         channel: channel.name,
         channel_index: channel.index,
-        enter: channel.figure_to_enter,
+        enter: channel.value_to_enter,
         value: best.map(trundle_core::stats::budget::Quantity::value),
         percent,
         by_tape: channel.tape.is_some(),

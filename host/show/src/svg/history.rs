@@ -9,7 +9,7 @@ use super::{Caption, chart, percent, shape};
 use crate::text::history::half_width;
 use chrono::{Datelike, NaiveDate};
 use maud::{Markup, html};
-use trundle_core::history::{History, Step};
+use trundle_core::history::{History, HistoryStep};
 
 /// Height of the plot and what lies around it, pixels.
 const TOP_PX: f64 = 28.0;
@@ -110,7 +110,7 @@ fn line(history: &History, across: &Days, down: &Down) -> Markup {
     }
 }
 
-fn point(step: &Step, across: &Days, down: &Down) -> Markup {
+fn point(step: &HistoryStep, across: &Days, down: &Down) -> Markup {
     let x = percent(across.at(step.point.day));
     let figure = step.point.figure;
     let half = half_width(&step.point);

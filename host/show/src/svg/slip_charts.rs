@@ -5,8 +5,8 @@ use super::slip_classes::{class_of, hatch};
 use super::{Caption, chart, percent};
 use maud::{Markup, html};
 use std::fmt::Write as _;
-use trundle_core::survey::ride::legs::LegKind;
-use trundle_core::survey::slip::{Slip, Window};
+use trundle_core::survey::ride::parts::PartKind;
+use trundle_core::survey::slip::{Section, Slip};
 
 /// The plot's share of the width; numbers of the upright axis stand to its left.
 const PLOT: (f64, f64) = (0.13, 0.97);
@@ -36,7 +36,7 @@ fn frame(upright: &Down, level: &Scale, names: (&str, &str)) -> Markup {
 
 /// Shares of the way by slip, with the thresholds as upright lines.
 pub fn histogram(slip: &Slip, said: Caption<'_>) -> Option<Markup> {
-    let percents = || slip.windows.iter().map(|w| 100.0 * w.slip);
+    let percents = || slip.sections.iter().map(|w| 100.0 * w.slip);
     let low = percents().fold(0.0, f64::min);
     let high = percents().fold(0.0, f64::max);
     if !(low.is_finite() && high.is_finite()) {
@@ -45,8 +45,8 @@ pub fn histogram(slip: &Slip, said: Caption<'_>) -> Option<Markup> {
     let step = ((high - low) / BARS_MOST).ceil().max(1.0);
     let (low, bars) = ((low / step).floor() * step, (high / step).floor() - (low / step).floor());
     let mut shares = vec![0.0; bars as usize + 1];
-    let all_m: f64 = slip.windows.iter().map(|w| w.length_m).sum();
-    for window in &slip.windows {
+    let all_m: f64 = slip.sections.iter().map(|w| w.length_m).sum();
+    for window in &slip.sections {
         let at = ((100.0 * window.slip - low) / step).floor().max(0.0) as usize;
         if let Some(share) = shares.get_mut(at) {
             *share += 100.0 * window.length_m / all_m;
@@ -85,7 +85,7 @@ pub fn histogram(slip: &Slip, said: Caption<'_>) -> Option<Markup> {
 
 /// Slip against distance, each window a step with its 95 % interval as a band.
 pub fn along(slip: &Slip, factor: f64, said: Caption<'_>) -> Option<Markup> {
-    let steps = steps(&slip.windows, factor);
+    let steps = steps(&slip.sections, factor);
     let end_m = steps.last()?.to_m;
     let values = steps.iter().flat_map(|s| {
         let half = s.half.min(100.0 * DOUBT_MOST);
@@ -102,7 +102,7 @@ pub fn along(slip: &Slip, factor: f64, said: Caption<'_>) -> Option<Markup> {
             }
         }
         (curve(&steps, &upright.scale, end_m))
-        @for turn in steps.chunk_by(|a, b| a.leg == b.leg).filter(|leg| leg[0].turn) {
+        @for turn in steps.chunk_by(|a, b| a.part == b.part).filter(|leg| leg[0].turn) {
             @let (from, to) = (level.at(turn[0].from_m), level.at(turn[turn.len() - 1].to_m));
             rect class="turn" x=(percent(from)) y=(RISE_PX.1 - 5.0) width=(percent(to - from))
                 height="5" {}
@@ -118,11 +118,11 @@ struct Step {
     /// Per cent.
     value: f64,
     half: f64,
-    leg: u32,
+    part: u32,
     turn: bool,
 }
 
-fn steps(windows: &[Window], factor: f64) -> Vec<Step> {
+fn steps(windows: &[Section], factor: f64) -> Vec<Step> {
     let mut to_m = 0.0;
     windows
         .iter()
@@ -134,8 +134,8 @@ fn steps(windows: &[Window], factor: f64) -> Vec<Step> {
                 to_m,
                 value: 100.0 * window.slip,
                 half: 100.0 * factor * window.standard_uncertainty,
-                leg: window.leg,
-                turn: window.kind == LegKind::Turn,
+                part: window.part,
+                turn: window.kind == PartKind::Turn,
             }
         })
         .collect()

@@ -17,7 +17,7 @@ use lanes::{Band, bands, offset};
 use maud::{Markup, PreEscaped, html};
 use std::fmt::Write as _;
 use trundle_core::geodesy::{Enu, LocalPlane};
-use trundle_core::survey::slip::{Slip, Window};
+use trundle_core::survey::slip::{Section, Slip};
 
 /// Width of the sheet in units of the drawing.
 const WIDTH_UNITS: f64 = 1000.0;
@@ -116,7 +116,7 @@ struct Outlined {
     fine: bool,
 }
 
-fn outlined(windows: &[Window]) -> Option<Outlined> {
+fn outlined(windows: &[Section]) -> Option<Outlined> {
     let origin = windows.first()?.middle();
     let plane = LocalPlane::new(origin.0, origin.1, 0.0);
     let (bands, moved_m) = bands(windows, &plane);
@@ -141,7 +141,7 @@ fn outlined(windows: &[Window]) -> Option<Outlined> {
 /// `description` are for those who cannot see it.
 pub fn draw(slip: &Slip, title: &str, description: &str) -> Option<Markup> {
     let Outlined { bands, moved_m, sheet, outlines, flagged, thin, fine } =
-        outlined(&slip.windows)?;
+        outlined(&slip.sections)?;
     let look = if sheet.height_units > TALL_UNITS { "sheet tall" } else { "sheet" };
     let mind = if fine { "flagged fine" } else { "flagged" };
     let view = format!("0 0 {WIDTH_UNITS} {:.1}", sheet.height_units);
@@ -153,10 +153,10 @@ pub fn draw(slip: &Slip, title: &str, description: &str) -> Option<Markup> {
                         aria-describedby="map-desc" {
                         title id="map-title" { (title) }
                         desc id="map-desc" { (description) }
-                        (classes(&slip.windows, &outlines, fine))
+                        (classes(&slip.sections, &outlines, fine))
                         @if !flagged.is_empty() { path class=(mind) d=(flagged) {} }
                     }
-                    (numbers::numbers(&slip.windows, &bands, &sheet))
+                    (numbers::numbers(&slip.sections, &bands, &sheet))
                 }
                 (scale_and_north(&sheet))
             }
@@ -182,7 +182,7 @@ fn outline(band: &Band, share: f64, sheet: &Sheet) -> String {
 }
 
 /// One path a class, drawn in colour and hatched, once for a wide page and once for a narrow one.
-fn classes(windows: &[Window], outlines: &[String], fine: bool) -> Markup {
+fn classes(windows: &[Section], outlines: &[String], fine: bool) -> Markup {
     let edge = if fine { "band-edge fine" } else { "band-edge" };
     let of = |class: usize| -> String {
         let pairs = windows.iter().zip(outlines);
@@ -242,9 +242,9 @@ fn metres(length_m: f64) -> String {
 }
 
 fn legend(slip: &Slip, flagged: bool, thin: bool, moved_m: f64) -> Markup {
-    let all_m: f64 = slip.windows.iter().map(|w| w.length_m).sum();
+    let all_m: f64 = slip.sections.iter().map(|w| w.length_m).sum();
     let share = |class: usize| {
-        let inside = slip.windows.iter().filter(|w| class_of(w.slip) == class);
+        let inside = slip.sections.iter().filter(|w| class_of(w.slip) == class);
         // From plus zero, so that nothing is not printed as -0.
         100.0 * inside.fold(0.0, |sum, w| sum + w.length_m) / all_m
     };

@@ -3,7 +3,7 @@
 use super::lines::wrap;
 use std::fmt::Write as _;
 use trundle_core::survey::sensors::Health;
-use trundle_core::survey::sensors::check::{Check, Line, Mark};
+use trundle_core::survey::sensors::check::{Check, CheckLine, Mark};
 
 /// The check as text of at most 100 columns, ending with a line end. The marks are words, so that
 /// nothing hangs on colour.
@@ -24,7 +24,7 @@ pub fn render(check: &Check) -> String {
 
 /// One line of the check.
 #[must_use]
-pub fn one(line: &Line) -> String {
+pub fn one(line: &CheckLine) -> String {
     let mark = match line.mark {
         Mark::Pass => "[pass]",
         Mark::Fail => "[FAIL]",

@@ -8,7 +8,7 @@ use trundle_core::units::signed;
 #[must_use]
 pub fn render(compared: &Compared) -> String {
     let [first, second] = &compared.records;
-    let mut text = match &compared.figure {
+    let mut text = match &compared.value {
         None => {
             "The records are of different sensors: their values cannot be compared.\n".to_owned()
         }

@@ -4,7 +4,9 @@ use super::lines::wrap;
 use std::fmt::Write as _;
 use trundle_core::cautions;
 use trundle_core::figure::COVERAGE;
-use trundle_core::history::{Change, History, HistoryRefusal, Point, Step, causes, sentence};
+use trundle_core::history::{
+    Change, History, HistoryRefusal, HistoryStep, Point, causes, sentence,
+};
 use trundle_core::result::history_v1::HistoryFacts;
 use trundle_core::stats::budget::student::coverage_factor;
 use trundle_core::units::signed;
@@ -55,7 +57,7 @@ fn given(out: &mut String, history: &History, facts: &HistoryFacts) {
     let _ = writeln!(out, "\n{}", trend_words(history));
 }
 
-fn line(step: &Step) -> String {
+fn line(step: &HistoryStep) -> String {
     let point = &step.point;
     let id: String = point.record.chars().take(ID_SHOWN).collect();
     let (previous, previous_en) = cells(step.previous);

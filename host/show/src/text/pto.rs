@@ -32,7 +32,7 @@ pub fn render(pto: &Pto) -> String {
 #[must_use]
 pub fn assumptions(pto: &Pto) -> Vec<String> {
     let step = pto.options.display_step_rpm;
-    let origin = if pto.options.step_told {
+    let origin = if pto.options.step_given {
         "as stated"
     } else {
         "assumed; state it with \

@@ -1,9 +1,9 @@
 //! Records in lists, for the terminal.
 
 use super::register::safe;
-use trundle_core::result::records_v1::Row;
+use trundle_core::result::records_v1::RecordRow;
 use trundle_core::result::sign_off::Verified;
-use trundle_core::result::verify_v1::Verdict;
+use trundle_core::result::verify_v1::VerifiedRecord;
 
 /// Widest rig name shown in a list, characters.
 const RIG_WIDE: usize = 32;
@@ -12,7 +12,7 @@ const DAY: usize = 10;
 
 /// A list, one line a record, and what is wrong below the line.
 #[must_use]
-pub fn render(rows: &[Row], more: usize) -> String {
+pub fn render(rows: &[RecordRow], more: usize) -> String {
     if rows.is_empty() {
         return "No record. `trundle sign CAPTURE` makes one.\n".to_owned();
     }
@@ -54,7 +54,7 @@ pub fn render(rows: &[Row], more: usize) -> String {
 
 /// What came of working records anew.
 #[must_use]
-pub fn verdicts(verdicts: &[Verdict], register: &[String]) -> String {
+pub fn verdicts(verdicts: &[VerifiedRecord], register: &[String]) -> String {
     let mut text = String::new();
     let sound = verdicts.iter().filter(|one| one.is_sound()).count();
     text.push_str(&format!("{sound} of {} records hold.\n", verdicts.len()));

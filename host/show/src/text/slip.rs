@@ -3,9 +3,9 @@
 use super::lines::wrap;
 use crate::phrases::slip::FACTOR;
 use std::fmt::Write as _;
-use trundle_core::survey::ride::legs::LegKind;
+use trundle_core::survey::ride::parts::PartKind;
 use trundle_core::survey::slip::compare::Difference;
-use trundle_core::survey::slip::{Slip, SlipRefusal, Total, WindowFlag};
+use trundle_core::survey::slip::{SectionFlag, Slip, SlipRefusal, Total};
 use trundle_core::units::decimals;
 use trundle_core::units::signed;
 
@@ -87,30 +87,30 @@ fn comparison(out: &mut String, compared: Option<&Result<Difference, SlipRefusal
 }
 
 fn uncertainties(out: &mut String, slip: &Slip) {
-    let count = |flag| slip.windows.iter().filter(|w| w.flags.contains(&flag)).count();
+    let count = |flag| slip.sections.iter().filter(|w| w.flags.contains(&flag)).count();
     let told = [
         (
-            WindowFlag::MountingUnknown,
+            SectionFlag::MountingUnknown,
             "lie in turns, and the antenna position is not known: measure it with `trundle mount` \
              and enter it with --right and --ahead",
         ),
-        (WindowFlag::LinkGap, "begin or end in a gap of the counts: check the board's cable"),
-        (WindowFlag::FixQualityChanged, "contain a change of fix quality: look for open sky"),
-        (WindowFlag::FixDoubtful, "contain fixes that were rejected or stood still"),
-        (WindowFlag::Doubtful, "have an uncertainty of more than ±5 %"),
+        (SectionFlag::LinkGap, "begin or end in a gap of the counts: check the board's cable"),
+        (SectionFlag::FixQualityChanged, "contain a change of fix quality: look for open sky"),
+        (SectionFlag::FixUnreliable, "contain fixes that were rejected or stood still"),
+        (SectionFlag::Unreliable, "have an uncertainty of more than ±5 %"),
     ];
     for (flag, words) in told {
         let n = count(flag);
         if n > 0 {
             let _ =
-                writeln!(out, "{} {n} of {} sections {words}.", flag.word(), slip.windows.len());
+                writeln!(out, "{} {n} of {} sections {words}.", flag.word(), slip.sections.len());
         }
     }
 }
 
 fn legs(out: &mut String, slip: &Slip) {
     out.push_str("\nPart  kind   heading    metres          slip\n");
-    for leg in &slip.legs {
+    for leg in &slip.parts {
         let _ = writeln!(
             out,
             "{:>4}  {:<5} {:>7.0}° {:>9.1} {:>17}",
@@ -141,7 +141,7 @@ fn foundation(out: &mut String, slip: &Slip) {
                 signed(m.ahead_m, 2)
             );
         }
-        None if slip.windows.iter().any(|w| w.kind == LegKind::Turn) => {
+        None if slip.sections.iter().any(|w| w.kind == PartKind::Turn) => {
             out.push_str("The antenna position is not known: slip in turns is unreliable.\n");
         }
         None => {}
@@ -150,7 +150,7 @@ fn foundation(out: &mut String, slip: &Slip) {
         out,
         "{} sections; {:.0} m were too slow, backwards or without positions. The receiver's delay \
          is {} ms ± {:.0} ms (standard).",
-        slip.windows.len(),
+        slip.sections.len(),
         slip.withheld_m,
         decimals(1000.0 * slip.lag_s.value, 0),
         1000.0 * slip.lag_s.standard_uncertainty

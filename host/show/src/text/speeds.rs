@@ -5,8 +5,8 @@ use std::fmt::Write as _;
 use trundle_core::cautions;
 use trundle_core::stats::budget::rounding::round_pair;
 use trundle_core::survey::speeds::{
-    AngleHint, Interval, Least, NoLine, PAIRS, PairFit, STRAIGHT_DEG_S, STRETCH_S, Sensor, Speeds,
-    SpeedsRefusal,
+    AngleHint, Interval, Least, NoLine, PAIRS, PairFit, STEADY_RUN_S, STRAIGHT_DEG_S, Sensor,
+    Speeds, SpeedsRefusal,
 };
 use trundle_core::units::decimals;
 use trundle_core::units::signed;
@@ -52,10 +52,10 @@ fn compared(out: &mut String, speeds: &Speeds) {
     bins(out, speeds);
     let _ = writeln!(
         out,
-        "\nAssumed: {} steady runs of {STRETCH_S} s were straight (turning less than \
+        "\nAssumed: {} steady runs of {STEADY_RUN_S} s were straight (turning less than \
          {STRAIGHT_DEG_S} degrees a second, which cannot be seen at very low speed), on ground \
          that was the same for all.",
-        speeds.stretches.len()
+        speeds.steady_runs.len()
     );
 }
 
@@ -68,7 +68,7 @@ pub fn headline(speeds: &Speeds) -> String {
         format!(
             " (largest deviation {} ± {:.1} % at {:.1} km/h)",
             signed(100.0 * bin.residual, 1),
-            100.0 * bin.doubt,
+            100.0 * bin.uncertainty,
             KM_H * bin.speed_m_s
         )
     });
@@ -210,7 +210,7 @@ fn pair(out: &mut String, name: &str, first: Sensor, fit: &PairFit) {
             out,
             "  line over {} steady runs, errors in both: gain {}, offset {} impulses/s, {}; \
              reduced chi-squared {:.2}{}",
-            fit.stretches,
+            fit.steady_runs,
             shown(line.gain),
             shown(line.offset),
             if line.offset_differs { "NOT ZERO" } else { "not different from zero" },
@@ -221,7 +221,7 @@ fn pair(out: &mut String, name: &str, first: Sensor, fit: &PairFit) {
                 String::new()
             }
         ),
-        Err(_) => writeln!(out, "  mean ratio over {} steady runs, no line", fit.stretches),
+        Err(_) => writeln!(out, "  mean ratio over {} steady runs, no line", fit.steady_runs),
     };
 }
 
@@ -292,9 +292,9 @@ fn bins(out: &mut String, speeds: &Speeds) {
                 out,
                 "  {name:<8}{:>10.2}{:>12}{:>18}{:>10.2}{}",
                 KM_H * bin.speed_m_s,
-                bin.stretches,
+                bin.steady_runs,
                 decimals(100.0 * bin.residual, 2),
-                100.0 * bin.doubt,
+                100.0 * bin.uncertainty,
                 match (bin.lacks, bin.judged()) {
                     (true, _) => "  impulses missing",
                     (false, false) => "  not judged",

@@ -25,7 +25,7 @@ pub fn render(work: &WorkV1) -> String {
     passes(&mut out, work, &sensors);
     for (name, channel) in &sensors {
         details(&mut out, name, channel, usize::MAX);
-        if let (Some(best), Some(_)) = (channel.best(), channel.figure_to_enter) {
+        if let (Some(best), Some(_)) = (channel.best(), channel.value_to_enter) {
             let _ = writeln!(out, "  {}", socket_hint(best.impulses_per_100m));
         }
     }
@@ -34,7 +34,7 @@ pub fn render(work: &WorkV1) -> String {
 }
 
 fn headline(out: &mut String, name: &str, channel: &ChannelV1) {
-    let Some((best, number)) = channel.best().zip(channel.figure_to_enter) else {
+    let Some((best, number)) = channel.best().zip(channel.value_to_enter) else {
         let _ = writeln!(out, "{name}: NO VALUE TO ENTER. For the reason, see below.");
         return;
     };

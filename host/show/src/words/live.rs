@@ -7,7 +7,7 @@ use trundle_core::fitness::look::LiveEvent;
 use trundle_core::passes::pass::quality_words;
 use trundle_core::session::SessionEvent;
 use trundle_core::session::marks::Ruling;
-use trundle_core::session::presses::{Answer, Due, End, Marked, Place};
+use trundle_core::session::presses::{Answer, Due, End, Marked, PressPlace};
 use trundle_core::wire::fix::Quality;
 use trundle_protocol::message::Hello;
 
@@ -89,11 +89,11 @@ pub fn due(due: Due) -> String {
 
 /// Where a press was made: `by the board`.
 #[must_use]
-pub const fn by(place: Place) -> &'static str {
+pub const fn by(place: PressPlace) -> &'static str {
     match place {
-        Place::Board => "by the board",
-        Place::Terminal => "by the keyboard",
-        Place::Page => "by the page",
+        PressPlace::Board => "by the board",
+        PressPlace::Terminal => "by the keyboard",
+        PressPlace::Page => "by the page",
     }
 }
 

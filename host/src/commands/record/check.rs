@@ -10,7 +10,7 @@ use crate::store::register::{Register, Wanted};
 use trundle_core::result::compare_v1;
 use trundle_core::result::record_v1::RecordV1;
 use trundle_core::result::sign_off::{Verified, verify as verified};
-use trundle_core::result::verify_v1::{self, Verdict};
+use trundle_core::result::verify_v1::{self, VerifiedRecord};
 use trundle_core::result::work_v1::WorkV1;
 use trundle_show::text::{compare as compare_text, records as records_text};
 
@@ -44,7 +44,7 @@ pub fn verify(register: &Register, args: &VerifyArgs) -> Result<u8, Trouble> {
         progress.step();
     }
     progress.end();
-    let sound = complaints.is_empty() && verdicts.iter().all(Verdict::is_sound);
+    let sound = complaints.is_empty() && verdicts.iter().all(VerifiedRecord::is_sound);
     if args.json {
         out::say(&verify_v1::to_json(&verdicts, &complaints));
     } else {
@@ -58,7 +58,7 @@ pub fn verify(register: &Register, args: &VerifyArgs) -> Result<u8, Trouble> {
     })
 }
 
-fn one(register: &Register, id: &str) -> Verdict {
+fn one(register: &Register, id: &str) -> VerifiedRecord {
     let again = || -> Result<(String, Verified), Trouble> {
         let record = register.record(id)?;
         let session = replay(&register.capture_of(&record)?)?;
@@ -66,10 +66,14 @@ fn one(register: &Register, id: &str) -> Verdict {
         Ok((record.id.clone(), verified(&record, &work)))
     };
     match again() {
-        Ok((id, found)) => Verdict { id, found: Some(found), trouble: None },
+        Ok((id, found)) => VerifiedRecord { id, found: Some(found), trouble: None },
         Err(trouble) => {
             let id = out::scrub(id, 40);
-            Verdict { id, found: None, trouble: Some(trouble.to_string().replace('\n', " ")) }
+            VerifiedRecord {
+                id,
+                found: None,
+                trouble: Some(trouble.to_string().replace('\n', " ")),
+            }
         }
     }
 }

@@ -28,7 +28,7 @@ pub fn of_course(path: &Path) -> Result<ZeroSlip, Trouble> {
     let session = replay(path)?;
     let (course, _) = course_in_force(&session, None)?;
     let work = work_session(&session, course, false);
-    let wheel = work.channels.iter().find(|c| c.name == "wheel" && c.figure_to_enter.is_some());
+    let wheel = work.channels.iter().find(|c| c.name == "wheel" && c.value_to_enter.is_some());
     let value = wheel.and_then(|wheel| Some((wheel.best()?, &wheel.sources)));
     let Some((best, sources)) = value else {
         let what = format!("{} gives no wheel value that may be used.", path.display());

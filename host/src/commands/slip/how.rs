@@ -66,7 +66,7 @@ impl HowArgs {
         Ok(SlipOptions {
             zero_slip,
             mounting,
-            window_m: self.section,
+            section_m: self.section,
             least_speed_m_s: self.least_speed / KM_H_PER_M_S,
             thresholds: self.above.iter().map(|percent| percent / 100.0).collect(),
         })

@@ -57,7 +57,7 @@ impl Method for Slipping {
     }
 
     fn code(&self, worked: &Self::Worked) -> u8 {
-        let clean = |slip: &Slip| slip.windows.iter().all(|window| window.flags.is_empty());
+        let clean = |slip: &Slip| slip.sections.iter().all(|window| window.flags.is_empty());
         if worked.as_ref().is_ok_and(clean) { exit::OK } else { exit::FLAGGED }
     }
 
@@ -101,8 +101,8 @@ impl Log {
     fn lines(&mut self, worked: &Result<Slip, SlipRefusal>) -> Vec<String> {
         match worked {
             Ok(worked) => {
-                let whole = worked.windows.len().saturating_sub(1);
-                let new = worked.windows.iter().take(whole).skip(self.said);
+                let whole = worked.sections.len().saturating_sub(1);
+                let new = worked.sections.iter().take(whole).skip(self.said);
                 let lines = new.map(trundle_show::phrases::slip::window_line).collect();
                 self.said = whole.max(self.said);
                 lines
@@ -116,12 +116,12 @@ impl Log {
 
     /// A map, where there are other sections than on the last one.
     fn map(&mut self, slip: &Slip) -> Option<String> {
-        if slip.windows.len() == self.drawn {
+        if slip.sections.len() == self.drawn {
             return None;
         }
-        self.drawn = slip.windows.len();
+        self.drawn = slip.sections.len();
         self.mapped = self.drawn.min(MAPPED);
-        let map = slip_map::alone(&slip.windows[self.drawn - self.mapped..]);
+        let map = slip_map::alone(&slip.sections[self.drawn - self.mapped..]);
         self.maps += u64::from(map.is_some());
         map
     }

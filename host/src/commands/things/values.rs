@@ -6,7 +6,7 @@ use clap::builder::PossibleValuesParser;
 use clap::{Arg, ArgMatches, Command};
 use std::fmt::Debug;
 use std::marker::PhantomData;
-use trundle_core::rig::{Kind, Thing, Value};
+use trundle_core::rig::{FieldKind, Thing, Value};
 
 /// A kind of thing, for the types of its commands.
 pub trait Kept: Debug + Clone + Send + Sync + 'static {
@@ -77,19 +77,19 @@ impl<K: Kept> clap::Args for Values<K> {
         for field in K::THING.fields() {
             let mut arg = Arg::new(field.key).long(option(field.key)).allow_hyphen_values(true);
             arg = match field.kind {
-                Kind::Word(words) => arg
+                FieldKind::Word(words) => arg
                     .value_name("WORD")
                     .value_parser(PossibleValuesParser::new(words.iter().copied()))
                     .ignore_case(true)
                     .help(field.about),
-                Kind::Measure(measure) => {
+                FieldKind::Measure(measure) => {
                     arg.value_name("VALUE").help(format!("{}: {}", field.about, measure.wanted()))
                 }
-                Kind::Date => arg.value_name("YYYY-MM-DD").help(field.about),
-                Kind::Link(to) => {
+                FieldKind::Date => arg.value_name("YYYY-MM-DD").help(field.about),
+                FieldKind::Link(to) => {
                     arg.value_name("NAME").help(field.about).add(handbook::things(to))
                 }
-                Kind::Text => arg.value_name("TEXT").help(field.about),
+                FieldKind::Text => arg.value_name("TEXT").help(field.about),
             };
             command = command.arg(arg);
         }

@@ -6,7 +6,7 @@ use super::things::{Named, find, named, select};
 use crate::shell::clock::wall_rfc3339;
 use crate::shell::exit::{self, Trouble};
 use rusqlite::{Connection, OptionalExtension as _, params};
-use trundle_core::rig::{Kind, Thing};
+use trundle_core::rig::{FieldKind, Thing};
 
 /// Something in the bin.
 #[derive(Clone, Debug, PartialEq)]
@@ -78,7 +78,7 @@ impl Register {
     /// A rig, not in the bin, that names this.
     fn used_by(&self, db: &Connection, thing: Thing, id: i64) -> Result<Option<String>, Trouble> {
         for field in Thing::Rig.fields() {
-            if field.kind != Kind::Link(thing) {
+            if field.kind != FieldKind::Link(thing) {
                 continue;
             }
             let sql =

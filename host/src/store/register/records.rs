@@ -7,7 +7,7 @@ use crate::store::captures;
 use rusqlite::{OptionalExtension as _, params};
 use std::path::{Path, PathBuf};
 use trundle_core::result::record_v1::{RecordFault, RecordV1};
-use trundle_core::result::records_v1::Row;
+use trundle_core::result::records_v1::RecordRow;
 use trundle_core::result::work_v1::ChannelV1;
 
 /// Which records are wanted.
@@ -96,11 +96,11 @@ impl Register {
     ///
     /// # Errors
     /// The register's.
-    pub fn records(&self, wanted: &Wanted) -> Result<Vec<Row>, Trouble> {
+    pub fn records(&self, wanted: &Wanted) -> Result<Vec<RecordRow>, Trouble> {
         self.list_records(wanted, None)
     }
 
-    fn list_records(&self, wanted: &Wanted, id: Option<&str>) -> Result<Vec<Row>, Trouble> {
+    fn list_records(&self, wanted: &Wanted, id: Option<&str>) -> Result<Vec<RecordRow>, Trouble> {
         let mut sql = "SELECT r.id, r.issued_utc, r.rig_name, r.channel, r.to_enter, \
                        r.expanded_uncertainty, r.state, r.practice, r.amends, \
                        (SELECT n.id FROM record n WHERE n.amends = r.id), \
@@ -111,7 +111,7 @@ impl Register {
         if let Some(most) = wanted.most {
             sql.push_str(&format!(" LIMIT {most}"));
         }
-        let ask = || -> rusqlite::Result<Vec<Row>> {
+        let ask = || -> rusqlite::Result<Vec<RecordRow>> {
             let mut asked = self.db.prepare(&sql)?;
             let rows =
                 asked.query_map(rusqlite::params_from_iter(values), |row| self.listed(row))?;
@@ -120,7 +120,7 @@ impl Register {
         ask().map_err(|e| self.trouble(&e))
     }
 
-    fn listed(&self, row: &rusqlite::Row<'_>) -> rusqlite::Result<Row> {
+    fn listed(&self, row: &rusqlite::Row<'_>) -> rusqlite::Result<RecordRow> {
         let (id, json): (String, String) = (row.get(0)?, row.get(10)?);
         let (digest, bytes): (String, i64) = (row.get(11)?, row.get(12)?);
         let capture = captures::path(&self.place, &digest);
@@ -132,7 +132,7 @@ impl Register {
             Ok(found) => Some(format!("its capture has {} bytes, not {bytes}", found.len())),
             Err(e) => Some(format!("its capture cannot be read: {e}")),
         };
-        Ok(Row {
+        Ok(RecordRow {
             id,
             issued_utc: row.get(1)?,
             rig: row.get(2)?,

@@ -51,7 +51,7 @@ CREATE TABLE rig (
     receiver TEXT,
     antenna_right REAL,     -- m
     antenna_ahead REAL,     -- m
-    antenna_doubt REAL,     -- m
+    antenna_uncertainty REAL, -- m
     board TEXT,
     pto_impulses REAL,
     note TEXT,

@@ -6,7 +6,7 @@ use crate::shell::clock::wall_rfc3339;
 use crate::shell::exit::{self, Trouble};
 use rusqlite::types::{Value as Stored, ValueRef};
 use rusqlite::{Connection, OptionalExtension as _, Row};
-use trundle_core::rig::{Entry, Kind, NAME_MAX, Snapshot, Thing, Value, clean};
+use trundle_core::rig::{Entry, FieldKind, NAME_MAX, Snapshot, Thing, Value, clean};
 
 /// An entry and its key in the register.
 #[derive(Clone, Debug, PartialEq)]
@@ -177,7 +177,7 @@ impl Register {
         for field in thing.fields() {
             let given = entry.values.get(field.key);
             let value = match (field.kind, given) {
-                (Kind::Link(to), Some(Value::Text(name))) => {
+                (FieldKind::Link(to), Some(Value::Text(name))) => {
                     let found = find(db, to, name).map_err(|e| self.trouble(&e))?;
                     Stored::Integer(found.ok_or_else(|| self.none_of(to, name))?.id)
                 }
@@ -271,7 +271,7 @@ fn checked(thing: Thing, entry: &Entry) -> Result<(), Trouble> {
 /// All columns of a thing, links by the names of what they point to.
 pub(super) fn select(thing: Thing) -> String {
     let columns = thing.fields().iter().map(|field| match field.kind {
-        Kind::Link(to) => {
+        FieldKind::Link(to) => {
             format!("(SELECT name FROM {} WHERE id = t.{})", to.word(), field.key)
         }
         _ => format!("t.{}", field.key),

@@ -69,7 +69,7 @@ fn a_slip_log_is_shown_with_its_map_and_finished_from_the_page() {
     tractor.stop();
     assert!(finished.stdout.contains("Slip") || finished.stdout.contains("slip"), "{finished:?}");
     let again = trundle(&[&["slip", &capture, "--json"], &arms[1..]].concat());
-    assert!(!json(&again.stdout)["windows"].as_array().unwrap().is_empty());
+    assert!(!json(&again.stdout)["sections"].as_array().unwrap().is_empty());
     drop(folder);
     let refused = trundle(&["slip", &capture, "--page"]);
     assert_eq!(refused.code, Some(2), "{}", refused.stderr);

@@ -256,7 +256,7 @@ pub fn best(result: &Value, channel: &str) -> Option<(f64, f64)> {
 /// without one, or with anything amiss, says so in its state, its flags and the exit code.
 pub fn assert_honest(result: &Value, code: Option<i32>, wheel: f64, radar: f64) {
     for (channel, truth) in [("wheel", wheel), ("radar", radar)] {
-        let Some(enter) = result["channels"][channel]["figure_to_enter"].as_i64() else { continue };
+        let Some(enter) = result["channels"][channel]["value_to_enter"].as_i64() else { continue };
         let (_, half_width) = best(result, channel).expect("a figure to enter has its interval");
         let off = enter as f64 - truth;
         let flags = codes(result);
@@ -267,7 +267,7 @@ pub fn assert_honest(result: &Value, code: Option<i32>, wheel: f64, radar: f64) 
              ±{half_width:.1}, flags {flags:?}"
         );
     }
-    let entered = result["channels"]["wheel"]["figure_to_enter"].is_i64();
+    let entered = result["channels"]["wheel"]["value_to_enter"].is_i64();
     match result["state"].as_str().unwrap() {
         "valid" => assert!(entered && code == Some(0), "valid: {code:?}, {result}"),
         "flagged" => {

@@ -118,7 +118,7 @@ fn show(day: u64, seed: u64) {
     for channel in &lived.work.channels {
         let u = channel.best().map(|best| (best.value(), best.standard_uncertainty()));
         let sides = [&channel.tape, &channel.satellite].map(|q| q.as_ref().map(|q| q.value()));
-        println!("{} {:?} {u:?} {sides:?}", channel.name, channel.figure_to_enter);
+        println!("{} {:?} {u:?} {sides:?}", channel.name, channel.value_to_enter);
     }
     for (pass, truth) in lived.work.passes.iter().zip(&truth.passes) {
         let counted = pass.measured.as_ref().map(|m| m.impulses);

@@ -5,7 +5,7 @@
 
 #![allow(clippy::print_stdout)]
 
-use trundle_core::survey::ride::legs::LegKind;
+use trundle_core::survey::ride::parts::PartKind;
 use trundle_sim::ReceiverClass;
 use trundle_tests::headland::{drive, headland};
 
@@ -56,9 +56,9 @@ fn main() -> std::process::ExitCode {
             let driven = drive(&headland(class), seed);
             let slip = driven.slip().unwrap_or_else(|e| panic!("seed {seed}: {e}"));
             let (mut theoretical, mut kept) = (0.0, 0.0);
-            for window in &slip.windows {
+            for window in &slip.sections {
                 let truth = driven.true_slip(window);
-                let side = if window.kind == LegKind::Turn { &mut turns } else { &mut passes };
+                let side = if window.kind == PartKind::Turn { &mut turns } else { &mut passes };
                 side.add(window.slip - truth, window.standard_uncertainty);
                 theoretical += window.impulses;
                 kept += window.impulses * (1.0 - truth);

@@ -1,4 +1,4 @@
-//! Numbers that cannot be right are refused before anything is worked out from them.
+//! Numbers that cannot be right are refused before anything is calculated from them.
 
 use super::{CourseRefusal, CourseSpec, SECTIONS_TOLERANCE_M, TapeAccuracy};
 
@@ -66,14 +66,14 @@ pub(super) fn tape(spec: &CourseSpec) -> Result<(), CourseRefusal> {
     }
     if_given("temperature of the tape", tape.temperature_c, (-40.0, 70.0), "°C")?;
     let half_width_c = tape.temperature_half_width_c;
-    if_given("doubt of the temperature", half_width_c, (0.0, 50.0), "°C")?;
+    if_given("uncertainty of the temperature", half_width_c, (0.0, 50.0), "°C")?;
     let reference_c = tape.reference_temperature_c;
     within("reference temperature of the tape", reference_c, (-10.0, 40.0), "°C")?;
     if_given("expansion of the tape", tape.expansion_per_c, (0.0, 2e-4), "per °C")?;
     let half_width_per_c = tape.expansion_half_width_per_c;
-    if_given("doubt of the expansion", half_width_per_c, (0.0, 2e-4), "per °C")?;
+    if_given("uncertainty of the expansion", half_width_per_c, (0.0, 2e-4), "per °C")?;
     if_given("tension of the tape", tape.tension_n, (1.0, 500.0), "N")?;
-    if_given("doubt of the tension", tape.tension_half_width_n, (0.0, 500.0), "N")?;
+    if_given("uncertainty of the tension", tape.tension_half_width_n, (0.0, 500.0), "N")?;
     within("reference tension of the tape", tape.reference_tension_n, (1.0, 500.0), "N")?;
     if_given("cross-section of the tape", tape.cross_section_mm2, (0.1, 100.0), "mm²")?;
     within("elastic modulus of the tape", tape.elastic_modulus_gpa, (0.1, 1000.0), "GPa")?;

@@ -42,7 +42,7 @@ impl TapeClass {
 pub enum TapeAccuracy {
     /// By the class printed on it.
     Class(TapeClass),
-    /// By a certificate.
+    /// The accuracy that a certificate states.
     Certificate {
         /// Standard uncertainty of the tape, m: half of the expanded one if that was stated with
         /// k = 2.
@@ -59,13 +59,13 @@ pub enum TapeAccuracy {
 /// What the tape is made of.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum TapeMaterial {
-    /// Carbon steel.
+    /// Carbon steel, the usual tape.
     Steel,
     /// Glass-fibre reinforced plastic: no published coefficient is relied on, so one must be given.
     Fibreglass,
     /// Anything else: the coefficient must be given.
     Other,
-    /// Not stated: the coefficient of steel is taken, with all of itself as its doubt.
+    /// Not stated: the coefficient of steel is taken, with all of itself as its uncertainty.
     #[default]
     Unstated,
 }

@@ -9,7 +9,7 @@ pub enum CourseRefusal {
     OutOfRange {
         /// What it is, in words.
         what: &'static str,
-        /// What was given.
+        /// The value that was given.
         value: f64,
         /// Least that is taken.
         low: f64,
@@ -27,9 +27,9 @@ pub enum CourseRefusal {
     },
     /// A section is longer than the tape.
     SectionLongerThanTape {
-        /// The section, m.
+        /// Length of the section, metres.
         section_m: f64,
-        /// The tape, m.
+        /// Length of the tape, metres.
         tape_m: f64,
     },
     /// The expansion of this material is not known here.
@@ -53,7 +53,7 @@ pub enum CourseRefusal {
 }
 
 impl CourseRefusal {
-    /// What happened.
+    /// What happened, as one sentence.
     #[must_use]
     pub fn what(&self) -> String {
         match self {
@@ -84,7 +84,7 @@ impl CourseRefusal {
         }
     }
 
-    /// What it means for the figure.
+    /// What it means for the value.
     #[must_use]
     pub fn meaning(&self) -> &'static str {
         match self {
@@ -92,16 +92,18 @@ impl CourseRefusal {
             | Self::SectionsDoNotAddUp { .. }
             | Self::SectionLongerThanTape { .. }
             | Self::SpansTooLong { .. } => {
-                "The length of the course is in doubt, so no figure is given by tape."
+                "The length of the course is uncertain, so no value is given by tape."
             }
             Self::ExpansionUnknown => {
-                "Its length at the temperature of the day cannot be told, so no figure is given by \
+                "Its length at the temperature of the day is not known, so no value is given by \
                  tape."
             }
             Self::CrossSectionUnknown { .. } => {
-                "How far it stretched cannot be told, so no figure is given by tape."
+                "How far it stretched cannot be determined, so no value is given by tape."
             }
-            Self::MassUnknown => "How far it sagged cannot be told, so no figure is given by tape.",
+            Self::MassUnknown => {
+                "How far it sagged cannot be determined, so no value is given by tape."
+            }
         }
     }
 

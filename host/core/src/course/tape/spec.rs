@@ -98,7 +98,7 @@ pub struct CourseSpec {
     pub height_difference_u_m: f64,
     /// Half-width of a peg's placement at its mark, m, each end.
     pub peg_placement_m: f64,
-    /// The tape.
+    /// The tape it is measured with.
     pub tape: TapeSpec,
 }
 

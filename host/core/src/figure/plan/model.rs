@@ -1,6 +1,6 @@
 //! The budget of a job not yet driven.
 //!
-//! The sources, their keys and the way they are joined are those of `figure/channel.rs`; each
+//! The sources, their keys and the way they are combined are those of `figure/channel.rs`; each
 //! pass is as good as the others, so that their mean has the n-th part of the variance of one.
 
 use super::super::line::COVERAGE;
@@ -28,8 +28,8 @@ pub const SPEED_M_S: f64 = 2.2;
 const START_STOP_S: f64 = 5.0;
 /// Seconds of rest used at each peg.
 const REST_S: f64 = 10.0;
-/// What is left of the doubt of weaving once the receiver's track has told it, as a share: a
-/// sixth of the 0.011 % of 0.1 m over 30 m; common practice, no source.
+/// What is left of the uncertainty of weaving once the receiver's track has shown it, as a share:
+/// a sixth of the 0.011 % of 0.1 m over 30 m; common practice, no source.
 const WEAVE_SEEN: f64 = 2e-5;
 /// Satellite heights are worse than places by this factor; common practice, no source.
 const VERTICAL: f64 = 1.5;
@@ -97,7 +97,7 @@ pub fn typical(kind: ReceiverKind) -> TypicalReceiver {
 }
 
 /// Standard uncertainty of the length of one pass by satellite, metres: chord and integrated
-/// speed as in `course/satellite.rs`, joined by inverse variance.
+/// speed as in `course/satellite.rs`, combined by inverse variance.
 #[must_use]
 pub fn satellite_length_u_m(kind: ReceiverKind, length_m: f64) -> f64 {
     let r = typical(kind);
@@ -111,7 +111,7 @@ pub fn satellite_length_u_m(kind: ReceiverKind, length_m: f64) -> f64 {
     ((white + slow).recip() + doppler.recip()).recip().sqrt()
 }
 
-/// The figures to expect, impulses per 100 m.
+/// The values to expect, impulses per 100 m.
 pub(super) struct Forecast {
     passes: u32,
     sources: Sources,
@@ -149,7 +149,7 @@ impl Forecast {
         self.combined.as_ref().unwrap_or(&self.tape)
     }
 
-    /// The figure itself, impulses per 100 m.
+    /// The value itself, impulses per 100 m.
     pub(super) fn figure(&self) -> f64 {
         self.chosen().value()
     }
@@ -158,7 +158,7 @@ impl Forecast {
         cover(quantity, &self.sources, COVERAGE).expanded_uncertainty / quantity.value()
     }
 
-    /// Expanded relative uncertainty of the figure to enter.
+    /// Expanded relative uncertainty of the value to enter.
     pub(super) fn best(&self) -> f64 {
         self.relative(self.chosen())
     }
@@ -172,7 +172,7 @@ impl Forecast {
         }
     }
 
-    /// Budget of the figure to enter, the largest first.
+    /// Budget of the value to enter, the largest first.
     pub(super) fn budget(&self) -> Vec<BudgetLine> {
         self.chosen().budget(&self.sources)
     }
@@ -186,7 +186,7 @@ struct Scene {
 }
 
 impl Scene {
-    /// Impulses of one pass, at the nominal figure: only whole counts depend on it.
+    /// Impulses of one pass, at the nominal value: only whole counts depend on it.
     fn impulses(&self) -> f64 {
         SOCKET_NOMINAL * self.length_m / 100.0
     }
@@ -196,7 +196,7 @@ impl Scene {
         if self.passes > 1 { f64::from(self.passes - 1) } else { ASSUMED_DOF }
     }
 
-    /// Doubt of the mean of all passes.
+    /// Uncertainty of the mean of all passes.
     fn of_mean(&self, u_of_one: f64) -> f64 {
         u_of_one / f64::from(self.passes).sqrt()
     }
@@ -236,13 +236,13 @@ impl Scene {
         Quantity::from_source(value, id, sources)
     }
 
-    /// Doubt of the rise of the course, told by the heights of all passes, metres.
+    /// Uncertainty of the rise of the course, found from the heights of all passes, metres.
     fn rise_u_m(&self, kind: ReceiverKind) -> f64 {
         self.of_mean(VERTICAL * satellite_length_u_m(kind, self.length_m))
     }
 }
 
-/// Joined by what they are worth, as in a driven job.
+/// Combined by what they are worth, as in a driven job.
 fn join(tape: &Quantity, satellite: &Quantity) -> Quantity {
     let shared = tape.covariance(satellite);
     let spread_t = tape.standard_uncertainty().powi(2) - shared;
@@ -251,7 +251,7 @@ fn join(tape: &Quantity, satellite: &Quantity) -> Quantity {
     Quantity::weighted_sum(&[(tape, weight_t), (satellite, 1.0 - weight_t)])
 }
 
-/// What is taken for granted about the tape.
+/// What is assumed about the tape.
 pub(super) fn tape_assumptions(spec: &CourseSpec) -> Result<Vec<String>, CourseRefusal> {
     let mut out = course_length(spec, &mut Sources::new())?.assumptions;
     if spec.sections_m.len() > 1 {
@@ -264,7 +264,7 @@ pub(super) fn tape_assumptions(spec: &CourseSpec) -> Result<Vec<String>, CourseR
     Ok(out)
 }
 
-/// What is taken for granted about the driving.
+/// What is assumed about the driving.
 pub(super) fn assumptions(receiver: Option<ReceiverKind>, stop_m: f64) -> Vec<String> {
     let mut out = vec![
         format!("The driver stops within ±{stop_m} m of each peg, and the wheels do not slip."),

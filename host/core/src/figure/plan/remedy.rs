@@ -1,4 +1,4 @@
-//! What would make the uncertainty smaller: each change is tried, and told with what it gives.
+//! What would make the uncertainty smaller: each change is tried, and listed with what it gives.
 
 use super::model::{Forecast, ReceiverKind};
 use super::{Expected, PlanInputs, stretched};
@@ -12,7 +12,7 @@ const MORE_PASSES: u32 = 2;
 /// One change, all else as before.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Remedy {
-    /// In words.
+    /// The change, in plain words.
     pub change: String,
     /// Expanded relative uncertainty with it, as a share.
     pub expected: f64,
@@ -73,7 +73,7 @@ fn driving(now: &Try) -> Vec<(String, Try)> {
             Some(("use a receiver with corrections", ReceiverKind::Corrected))
         }
         Some(ReceiverKind::Corrected) => {
-            Some(("use a receiver with a carrier-phase fix (RTK)", ReceiverKind::Rtk))
+            Some(("use a receiver with an RTK fixed position", ReceiverKind::Rtk))
         }
         Some(ReceiverKind::Rtk) => None,
     };

@@ -6,7 +6,7 @@
 //! readings and not of one input each, which is why they are counted as one ensemble.
 
 use super::linear::Quantity;
-use super::source::{Distribution, Kind, Source, Sources};
+use super::source::{Distribution, EvaluationType, Source, Sources};
 use std::fmt;
 
 /// Why a covariance matrix was refused.
@@ -23,11 +23,11 @@ impl fmt::Display for CovarianceFault {
         f.write_str(match self {
             Self::WrongShape => {
                 "The covariance matrix does not have one row and one column for each value, so no \
-                 uncertainty can be worked out. Give a square matrix of the size of the values."
+                 uncertainty can be calculated. Give a square matrix of the size of the values."
             }
             Self::NotPositive => {
                 "The covariance matrix is not one: an entry is not finite, it is not symmetric, \
-                 or a correlation lies beyond 1. No uncertainty can be worked out from it. Make \
+                 or a correlation lies beyond 1. No uncertainty can be calculated from it. Make \
                  it from the readings again, without rounding."
             }
         })
@@ -96,7 +96,7 @@ impl Sources {
                 let id = self.add(Source {
                     key: format!("{key}.{number}"),
                     name: format!("{name} (part {number})"),
-                    kind: Kind::TypeA,
+                    kind: EvaluationType::TypeA,
                     distribution: Distribution::Normal,
                     standard_uncertainty: 1.0,
                     degrees_of_freedom: dof,

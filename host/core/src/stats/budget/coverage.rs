@@ -20,8 +20,8 @@ const REACH: f64 = 10.0;
 
 /// Expanded uncertainty from the distributions of the sources.
 ///
-/// Where no term is rectangular or triangular this is [`expand`], unless that would reward a doubt
-/// (see the head). `degrees_of_freedom`
+/// Where no term is rectangular or triangular this is [`expand`], unless that would reward an
+/// uncertainty (see the head). `degrees_of_freedom`
 /// stay those of Welch and Satterthwaite over all terms; `coverage_factor` is the half-width of
 /// the interval over the standard uncertainty.
 #[must_use]
@@ -48,9 +48,10 @@ pub fn cover(quantity: &Quantity, sources: &Sources, probability: f64) -> Expand
         }
     }
     boxes.retain(|half_width| *half_width > 1e-6 * plain.standard_uncertainty);
-    // Welch and Satterthwaite's formula rewards a doubt where there are few degrees of freedom: a
-    // little more doubt of another kind raises them so much that t falls faster than the standard
-    // uncertainty grows. So the interval is never narrower than without the terms that are sure.
+    // Welch and Satterthwaite's formula rewards an uncertainty where there are few degrees of
+    // freedom: a little more uncertainty of another kind raises them so much that t falls faster
+    // than the standard uncertainty grows. So the interval is never narrower than without the terms
+    // that are sure.
     let mut half = |terms: &[(&Quantity, f64)]| {
         let sum = Quantity::combine(0.0, terms);
         let (scale, dof) =

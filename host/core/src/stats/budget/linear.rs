@@ -6,7 +6,7 @@
 //! the steps. Second-order terms are left out: over a course of 100 m known to 0.1 % they are a
 //! thousandth of the uncertainty itself, and `monte_carlo` shows when they are not.
 
-use super::source::{Distribution, Kind, SourceId, Sources};
+use super::source::{Distribution, EvaluationType, SourceId, Sources};
 use std::collections::BTreeMap;
 use std::ops::{Add, Div, Mul, Sub};
 
@@ -35,12 +35,12 @@ pub struct BudgetLine {
     /// The name of the source as printed.
     pub source: String,
     /// Type A or B.
-    pub kind: Kind,
+    pub kind: EvaluationType,
     /// The shape the source is taken to have.
     pub distribution: Distribution,
     /// Of the source, in its own unit.
     pub standard_uncertainty: f64,
-    /// Of the source.
+    /// Degrees of freedom of the source.
     pub degrees_of_freedom: f64,
     /// Partial derivative of the quantity with respect to the source.
     pub sensitivity: f64,
@@ -90,7 +90,7 @@ impl Quantity {
         Self { value, terms }
     }
 
-    /// The best estimate.
+    /// The best estimate of the value.
     #[must_use]
     pub fn value(&self) -> f64 {
         self.value
@@ -146,20 +146,20 @@ impl Quantity {
         Self::combine(self.value.powi(exponent), &[(self, slope)])
     }
 
-    /// Natural logarithm.
+    /// The natural logarithm of the quantity.
     #[must_use]
     pub fn ln(&self) -> Self {
         Self::combine(self.value.ln(), &[(self, 1.0 / self.value)])
     }
 
-    /// Natural exponential.
+    /// The exponential of the quantity.
     #[must_use]
     pub fn exp(&self) -> Self {
         let value = self.value.exp();
         Self::combine(value, &[(self, value)])
     }
 
-    /// Square root.
+    /// The square root of the quantity.
     #[must_use]
     pub fn sqrt(&self) -> Self {
         let value = self.value.sqrt();

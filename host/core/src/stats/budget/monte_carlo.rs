@@ -1,7 +1,7 @@
 //! Propagation of distributions by Monte Carlo (JCGM 101:2008): the second opinion on a budget.
 //!
-//! Every source is drawn from the distribution it is said to have, and the model is worked out
-//! anew for each draw, with no derivative and no linearisation. Draws come from a generator that
+//! Every source is drawn from the distribution it is said to have, and the model is calculated
+//! again for each draw, with no derivative and no linearisation. Draws come from a generator that
 //! is passed in, so that the same seed gives the same result.
 
 use super::source::{Distribution, Source, SourceId, Sources};
@@ -78,7 +78,7 @@ pub struct Propagated {
     pub low: f64,
     /// Upper end of the coverage interval.
     pub high: f64,
-    /// Number of trials.
+    /// Number of the random draws.
     pub trials: usize,
 }
 

@@ -1,4 +1,4 @@
-//! How a result is printed: the uncertainty to two figures, the value to the same place.
+//! How a result is printed: the uncertainty to two digits, the value to the same place.
 //!
 //! JCGM 100, 7.2.6: an uncertainty is quoted to at most two significant digits; it "may sometimes
 //! be appropriate" to round it up. Here it is rounded to the nearest, and up where the nearest
@@ -33,7 +33,7 @@ pub fn round_to(value: f64, decimals: i32) -> f64 {
     }
 }
 
-/// Rounds an uncertainty to two figures and the value to the same place.
+/// Rounds an uncertainty to two digits and the value to the same place.
 ///
 /// With an uncertainty that is zero or not finite the value is left alone, with nine decimals.
 #[must_use]
@@ -61,11 +61,11 @@ impl fmt::Display for Rounded {
     }
 }
 
-/// The figure that is keyed into the implement terminal: the nearest whole number.
+/// The value that is keyed into the implement terminal: the nearest whole number.
 ///
-/// `None` when the figure is not finite or not within what a terminal can take (1 to 4294967295).
+/// `None` when the value is not finite or not within what a terminal can take (1 to 4294967295).
 #[must_use]
-pub fn figure_to_enter(figure: f64) -> Option<u32> {
+pub fn value_to_enter(figure: f64) -> Option<u32> {
     let nearest = figure.round();
     (nearest >= 1.0 && nearest <= f64::from(u32::MAX)).then_some(nearest as u32)
 }

@@ -5,14 +5,14 @@ use std::fmt;
 
 /// How a standard uncertainty was arrived at (JCGM 100, 4.2 and 4.3).
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Kind {
+pub enum EvaluationType {
     /// From the scatter of repeated observations.
     TypeA,
     /// From anything else: a certificate, a tolerance, experience.
     TypeB,
 }
 
-impl fmt::Display for Kind {
+impl fmt::Display for EvaluationType {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(match self {
             Self::TypeA => "A",
@@ -27,7 +27,7 @@ impl fmt::Display for Kind {
 /// Monte Carlo check and to the reader of the budget.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Distribution {
-    /// Gaussian.
+    /// A Gaussian (normal) distribution.
     Normal,
     /// Equally likely anywhere between two limits (JCGM 100, 4.3.7): half-width over √3.
     Rectangular,
@@ -60,7 +60,7 @@ pub struct Source {
     /// What a reader of the budget sees.
     pub name: String,
     /// Type A or type B.
-    pub kind: Kind,
+    pub kind: EvaluationType,
     /// The shape it is taken to have.
     pub distribution: Distribution,
     /// In the unit of the source itself.
@@ -77,7 +77,7 @@ impl Source {
         Self {
             key: key.to_owned(),
             name: name.to_owned(),
-            kind: Kind::TypeB,
+            kind: EvaluationType::TypeB,
             distribution,
             standard_uncertainty: standard.abs(),
             degrees_of_freedom: f64::INFINITY,
@@ -89,7 +89,7 @@ impl Source {
     #[must_use]
     pub fn type_a(key: &str, name: &str, standard_uncertainty: f64, dof: f64) -> Self {
         Self {
-            kind: Kind::TypeA,
+            kind: EvaluationType::TypeA,
             degrees_of_freedom: dof,
             ..Self::limits(key, name, Distribution::StudentT, standard_uncertainty)
         }
@@ -123,7 +123,7 @@ pub struct Sources {
 }
 
 impl Sources {
-    /// No sources yet.
+    /// An empty set of sources.
     #[must_use]
     pub fn new() -> Self {
         Self::default()
@@ -134,8 +134,8 @@ impl Sources {
     /// Adding the very same source again returns the number it already has, so that two stages
     /// which mean the same tape share it. Effects that are independent of each other, such as the
     /// count of each pass, therefore need a key each (`count.pass.3`). A *different* source under
-    /// a key already taken is kept apart, as `key#2`, because merging two doubts that only share a
-    /// name would be silently wrong.
+    /// a key already taken is kept apart, as `key#2`, because merging two uncertainties that only
+    /// share a name would be silently wrong.
     pub fn add(&mut self, mut source: Source) -> SourceId {
         let stem = source.key.clone();
         let mut copy = 1_u32;

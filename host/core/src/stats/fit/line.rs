@@ -33,7 +33,7 @@ pub struct LineFit {
 /// A value with a standard uncertainty.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Estimate {
-    /// Best estimate.
+    /// Best estimate of the value.
     pub value: f64,
     /// Standard uncertainty, same unit.
     pub standard_uncertainty: f64,

@@ -1,4 +1,4 @@
-//! Lines, means, outliers and agreement: the statistics a figure is made with.
+//! Lines, means, outliers and agreement: the statistics a value is made with.
 //!
 //! Everything here takes plain numbers and returns plain numbers, with the convention that was used
 //! named in the result wherever published practice knows more than one. Nothing is dropped, scaled
@@ -47,29 +47,29 @@ impl fmt::Display for FitRefusal {
         match self {
             Self::TooFew { have, need } => write!(
                 f,
-                "There are {have} values where this takes at least {need}. No figure is given from \
+                "There are {have} values where this takes at least {need}. No value is given from \
                  them. Measure more passes."
             ),
             Self::NotFinite { index } => write!(
                 f,
-                "Value {} is not a number. No figure is given from this set. Leave that value out \
+                "Value {} is not a number. No value is given from this set. Leave that value out \
                  or measure it again.",
                 index + 1
             ),
             Self::UncertaintyNotPositive { index } => write!(
                 f,
                 "The uncertainty of value {} is not a positive number, so it cannot be weighed \
-                 against the others and no figure is given. State its uncertainty.",
+                 against the others and no value is given. State its uncertainty.",
                 index + 1
             ),
             Self::NoSpread => f.write_str(
-                "All points lie at the same place, so no slope can be told and no figure is given. \
+                "All points lie at the same place, so there is no slope and no value is given. \
                  Measure over a longer distance or a wider range of speeds.",
             ),
             Self::NotConverged { iterations } => write!(
                 f,
                 "The line did not settle within {iterations} rounds; the points do not determine \
-                 one, and no figure is given. Look for a wrong point or a wrong uncertainty."
+                 one, and no value is given. Look for a wrong point or a wrong uncertainty."
             ),
         }
     }

@@ -19,7 +19,7 @@ pub struct OutlierTest {
     pub statistic: f64,
     /// The distance beyond which the test calls it an outlier.
     pub critical: f64,
-    /// Whether it does.
+    /// Whether it is an outlier.
     pub is_outlier: bool,
 }
 

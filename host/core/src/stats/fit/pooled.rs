@@ -1,4 +1,4 @@
-//! Several measurements of one figure made into one.
+//! Several measurements of one value made into one.
 //!
 //! The values may scatter just as their budgets say, or more; the weighted mean and its chi-squared
 //! say which. When they scatter more, all uncertainties are enlarged alike (Birge), and the result
@@ -11,13 +11,13 @@ use super::{FitRefusal, all_finite, all_positive, at_least};
 /// Mean of values weighed by their stated uncertainties.
 #[derive(Debug, Clone, PartialEq)]
 pub struct WeightedMean {
-    /// Weighted mean.
+    /// Weighted mean of the values.
     pub mean: f64,
     /// Standard uncertainty if all stated uncertainties are right.
     pub standard_uncertainty: f64,
     /// Sum of the squared deviations over the stated uncertainties (Cochran's Q).
     pub chi_squared: f64,
-    /// Values less one.
+    /// Number of values less one.
     pub degrees_of_freedom: f64,
     /// Root of chi-squared over its degrees of freedom: above one, the values disagree more than
     /// they should.

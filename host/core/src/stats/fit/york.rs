@@ -19,9 +19,9 @@ const SETTLED: f64 = 1e-14;
 /// A point with uncertainty in both variables.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Point {
-    /// Abscissa.
+    /// Abscissa of the measured point.
     pub x: f64,
-    /// Ordinate.
+    /// Ordinate of the measured point.
     pub y: f64,
     /// Standard uncertainty of x; may be zero if that of y is not.
     pub u_x: f64,

@@ -1,13 +1,13 @@
 //! Steady circles: how far ahead of the axle the antenna is, from two radii.
 //!
-//! On a steady circle the middle of the axle goes round at radius R, which the wheel tells: its way
+//! On a steady circle the middle of the axle goes round at radius R, which the wheel shows: its way
 //! over the angle turned. The antenna goes round the same centre at radius A: to the side its
 //! distance from the centre is R plus or minus its offset r, along the tractor it is a ahead, so
 //! that A^2 = (R +- r)^2 + a^2, plus on a left circle with the antenna on the right. That is linear
 //! in r and q = r^2 + a^2: A^2 - R^2 = +-2 R r + q. Circles both ways give both.
 //!
 //! A comes from the circle through the positions, and from the speed over the turn rate; both are
-//! joined by what they are worth. What is left out at either end of a turn, until the heading has
+//! combined by what they are worth. What is left out at either end of a turn, until the heading has
 //! settled, dies out with the way driven as exp(-way/a).
 
 use super::runs::Run;
@@ -15,12 +15,12 @@ use super::solve::{LEARNED_DOF, solve_independent};
 use super::turns::Piece;
 use crate::geodesy::Enu;
 use crate::stats::budget::{Quantity, Source, Sources};
-use crate::survey::ride::axle::Step;
+use crate::survey::ride::axle::TraceStep;
 use crate::survey::ride::noise::MotionNoise;
 use std::f64::consts::TAU;
 
 /// Left out at either end, metres of way: four times the distance ahead of a usual antenna leaves
-/// 2 % of the angle that the heading trails by.
+/// 2 % of the angle that the heading lags by.
 const SETTLING_M: f64 = 7.0;
 /// A steady arc turns by at least this much, radians: three quarters of a circle.
 const ARC_MIN_RAD: f64 = 0.75 * TAU;
@@ -47,7 +47,7 @@ pub struct Arc {
     pub by_position_m: f64,
     /// Radius of the antenna by speed over turn rate, metres.
     pub by_speed_m: f64,
-    /// Both joined, metres.
+    /// Radius by both combined, metres.
     pub antenna_radius_m: f64,
     /// Standard uncertainty of that, metres.
     pub standard_m: f64,
@@ -60,7 +60,7 @@ pub struct CircleWitness {
     pub ahead: Quantity,
     /// Offset to the right, metres; of the same motion as the turns' word, no witness of its own.
     pub right: Quantity,
-    /// The circles used.
+    /// The circles that were used.
     pub arcs: Vec<Arc>,
     /// Observed over expected variance.
     pub variance_ratio: f64,
@@ -69,7 +69,7 @@ pub struct CircleWitness {
 /// Why the circles say nothing.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
 pub enum CircleRefusal {
-    /// None at all.
+    /// There are no circles at all.
     #[error("no steady circle was driven")]
     NoCircles,
     /// Only one way round.
@@ -84,7 +84,7 @@ pub enum CircleRefusal {
 ///
 /// # Errors
 /// [`CircleRefusal`] when there are no steady circles both ways.
-pub(super) fn hear(
+pub(super) fn witness(
     all: &[Run<'_>],
     pieces: &[Piece],
     noise: &MotionNoise,
@@ -175,7 +175,7 @@ fn arc(run: &Run<'_>, (from, to): (usize, usize), noise: &MotionNoise, per_m: f6
     let lasted_s = last.at_s - first.at_s;
     let wheel = run.wheel?;
     let way_m = (wheel.at(last.at_s)? - wheel.at(first.at_s)?) / per_m;
-    // The angle seen from the centre is the sharper one; the tracks tell how many half turns.
+    // The angle seen from the centre is the sharper one; the tracks show how many half turns.
     let by_track = last.track_rad - first.track_rad;
     let seen = angle(centre, last.antenna) - angle(centre, first.antenna);
     let turned = by_track + (seen - by_track + TAU / 2.0).rem_euclid(TAU) - TAU / 2.0;
@@ -204,8 +204,9 @@ fn angle(centre: Enu, at: Enu) -> f64 {
     (at.east_m - centre.east_m).atan2(at.north_m - centre.north_m)
 }
 
-fn speed_way_m(steps: &[Step]) -> f64 {
-    let part = |w: &[Step]| (w[1].at_s - w[0].at_s) * f64::midpoint(w[0].speed_m_s, w[1].speed_m_s);
+fn speed_way_m(steps: &[TraceStep]) -> f64 {
+    let part =
+        |w: &[TraceStep]| (w[1].at_s - w[0].at_s) * f64::midpoint(w[0].speed_m_s, w[1].speed_m_s);
     steps.windows(2).map(part).sum()
 }
 

@@ -1,8 +1,8 @@
-//! Where the receiver's antenna sits on the tractor, worked out from driving.
+//! Where the receiver's antenna sits on the tractor, calculated from driving.
 //!
 //! Signs: to the right of the tractor's middle, looking ahead, is positive; ahead of the rear axle
 //! is positive. The offset to the side has two independent witnesses, [`passes`] and [`turns`]; the
-//! distance ahead comes from steady [`circles`], or with more doubt from turns as they are.
+//! distance ahead comes from steady [`circles`], or with more uncertainty from turns as they are.
 
 pub mod circles;
 pub mod passes;
@@ -34,7 +34,7 @@ pub const LINE_HELD_M: f64 = 0.05;
 /// Standard uncertainty of the wheel's slip in turns over that on the straights, as a share: on
 /// firm ground without a load; common practice, no source.
 pub const TURN_SLIP: f64 = 0.001;
-/// Standard uncertainty of a figure per 100 m that is given, as a share, when nothing else is said:
+/// Standard uncertainty of a value per 100 m that is given, as a share, when nothing else is said:
 /// what a taped course usually reaches.
 pub const FIGURE_U: f64 = 0.0005;
 /// A tractor that is never faster than this stands: what is printed is noise, m/s.
@@ -45,16 +45,16 @@ const CONTRADICTS: f64 = 1.5;
 /// Scatter this many times the expected variance makes a witness suspect.
 const SCATTERED: f64 = 4.0;
 
-/// What is asked.
+/// What a mounting search is asked.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct MountOptions {
     /// Standard uncertainty with which the driver held the line, metres.
     pub line_held_m: f64,
     /// Standard uncertainty of the slip in turns over that on the straights, as a share.
     pub turn_slip: f64,
-    /// Wheel impulses per 100 m, where known; else the straights tell.
-    pub figure_per_100m: Option<f64>,
-    /// What was taped.
+    /// Wheel impulses per 100 m, where known; else the straights show.
+    pub value_per_100m: Option<f64>,
+    /// Distances that were taped.
     pub taped: Taped,
 }
 
@@ -63,7 +63,7 @@ impl Default for MountOptions {
         Self {
             line_held_m: LINE_HELD_M,
             turn_slip: TURN_SLIP,
-            figure_per_100m: None,
+            value_per_100m: None,
             taped: Taped::default(),
         }
     }
@@ -132,18 +132,18 @@ impl AheadFrom {
     }
 }
 
-/// The mounting position.
+/// The antenna position that was found.
 #[derive(Clone, Debug)]
 pub struct Mount {
-    /// What was asked.
+    /// What was asked for.
     pub options: MountOptions,
-    /// Every source of doubt.
+    /// Every source of uncertainty.
     pub sources: Sources,
     /// First witness for the offset.
     pub passes: Result<PassWitness, PassRefusal>,
-    /// Second witness.
+    /// What the turns show, or why not.
     pub turns: Result<TurnWitness, TurnRefusal>,
-    /// Steady circles.
+    /// What steady circles show, or why not.
     pub circles: Result<CircleWitness, CircleRefusal>,
     /// First witness against the second.
     pub agreement: Option<Agreement>,
@@ -165,10 +165,10 @@ impl Mount {
         self.right.is_some() && self.ahead.is_some() && !self.cut && taped_agree
     }
 
-    /// What was taken for granted, in sentences.
+    /// What was assumed, in sentences.
     #[must_use]
     pub fn assumptions(&self) -> Vec<String> {
-        let scale = match self.options.figure_per_100m {
+        let scale = match self.options.value_per_100m {
             Some(figure) => format!(
                 "the wheel gives {figure} impulses per 100 m, to {} % (standard uncertainty)",
                 100.0 * FIGURE_U
@@ -183,13 +183,13 @@ impl Mount {
             ),
             "the wheel sensor sees the middle of the axle, behind the differential".to_owned(),
             format!(
-                "the slip in turns is that on the straights to {} % of the way (standard \
+                "the slip in turns is that on the straights to {} % of the distance (standard \
                  uncertainty), alike to the left and to the right",
                 100.0 * self.options.turn_slip
             ),
             scale,
             "the rear axle does not slide sideways, and the antenna is ahead of it: circles do \
-             not tell ahead from behind"
+             not distinguish ahead from behind"
                 .to_owned(),
             "the ground is level across the line: a tractor that leans shifts its antenna \
              downhill"
@@ -208,7 +208,7 @@ impl Mount {
 ///
 /// # Errors
 /// [`MountRefusal`] when the capture cannot be put on one clock, or neither passes nor turns are
-/// fit to be heard.
+/// fit to be used.
 pub fn work(trail: &Trail, options: &MountOptions) -> Result<Mount, MountRefusal> {
     let rides = rides(trail)?;
     let all = runs::runs(&rides, runs::AHEAD_FIRST_M);
@@ -222,15 +222,15 @@ pub fn work(trail: &Trail, options: &MountOptions) -> Result<Mount, MountRefusal
         .collect();
     let noise = learn(&with_curves);
     let mut sources = Sources::new();
-    let passes = passes::hear(&all, &noise, options.line_held_m, &mut sources);
-    let per_m = options.figure_per_100m.map(|n| Estimate::new(n / 100.0, FIGURE_U * n / 100.0));
-    let turns = turns::hear(&rides, &noise, options.turn_slip, per_m, &mut sources);
+    let passes = passes::witness(&all, &noise, options.line_held_m, &mut sources);
+    let per_m = options.value_per_100m.map(|n| Estimate::new(n / 100.0, FIGURE_U * n / 100.0));
+    let turns = turns::witness(&rides, &noise, options.turn_slip, per_m, &mut sources);
     if let (Err(passes), Err(turns)) = (&passes, &turns) {
         return Err(MountRefusal::NothingToHear { passes: *passes, turns: *turns });
     }
     let circles = match &turns {
         Err(_) => Err(CircleRefusal::NoCircles),
-        Ok(witness) => circles::hear(
+        Ok(witness) => circles::witness(
             &all,
             &turns::pieces(&all),
             &noise,
@@ -266,8 +266,8 @@ pub fn work(trail: &Trail, options: &MountOptions) -> Result<Mount, MountRefusal
     Ok(Mount { options, sources, passes, turns, circles, agreement, right, ahead, suspect, cut })
 }
 
-/// Weighed by the half-widths, so that a doubt which few passes happen to show small does not count
-/// for much; where they differ by more than they should, the doubt grows by as
+/// Weighed by the half-widths, so that an uncertainty which few passes happen to show small does
+/// not count for much; where they differ by more than they should, the uncertainty grows by as
 /// much.
 fn join(a: &Quantity, b: &Quantity, apart: f64, sources: &mut Sources) -> Quantity {
     let weight = |q: &Quantity| cover(q, sources, COVERAGE).expanded_uncertainty.max(1e-6).powi(-2);

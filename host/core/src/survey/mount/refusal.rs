@@ -9,32 +9,32 @@ pub enum MountRefusal {
     /// The capture cannot be put on one clock.
     #[error("{0}")]
     Ride(#[from] RideRefusal),
-    /// Never faster than a creep.
+    /// Never faster than a crawl.
     #[error("the tractor stood all the time")]
     Standing,
     /// Neither passes nor turns say anything.
     #[error("{passes}, and {turns}")]
     NothingToHear {
-        /// Of the passes.
+        /// Why the passes show nothing.
         passes: PassRefusal,
-        /// Of the turns.
+        /// Why the turns show nothing.
         turns: TurnRefusal,
     },
 }
 
 impl MountRefusal {
-    /// What it means.
+    /// What it means for the result.
     #[must_use]
     pub const fn means(self) -> &'static str {
         match self {
             Self::Ride(refusal) => refusal.means(),
             Self::Standing | Self::NothingToHear { .. } => {
-                "Neither the offset to the side nor the distance ahead can be told."
+                "Neither the offset to the side nor the distance ahead can be determined."
             }
         }
     }
 
-    /// What to do.
+    /// What to do about it.
     #[must_use]
     pub const fn next(self) -> &'static str {
         match self {
@@ -47,7 +47,7 @@ impl MountRefusal {
 }
 
 impl PassRefusal {
-    /// What to do.
+    /// What to do about it.
     #[must_use]
     pub const fn next(self) -> &'static str {
         match self {
@@ -61,7 +61,7 @@ impl PassRefusal {
 }
 
 impl TurnRefusal {
-    /// What to do.
+    /// What to do about it.
     #[must_use]
     pub const fn next(self) -> &'static str {
         match self {
@@ -75,7 +75,7 @@ impl TurnRefusal {
 }
 
 impl CircleRefusal {
-    /// What to do.
+    /// What to do about it.
     #[must_use]
     pub const fn next(self) -> &'static str {
         match self {

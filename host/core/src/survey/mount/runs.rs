@@ -1,24 +1,24 @@
-//! The traces of all rides, cut into legs, with the wheel's counts beside them.
+//! The traces of all rides, cut into parts, with the wheel's counts beside them.
 
 use crate::survey::ride::axle::{Mounting, Trace, traces};
-use crate::survey::ride::legs::{Leg, legs};
+use crate::survey::ride::parts::{Part, parts};
 use crate::survey::ride::{Ride, Rides};
 use crate::timeline::counts::CountCurve;
 use trundle_protocol::units::Channel;
 
-/// Place of the antenna ahead of the axle with which the legs are cut, metres: the middle of what
+/// Antenna position ahead of the axle with which the parts are cut, metres: the middle of what
 /// tractors have. The cuts hardly depend on it.
 pub(super) const AHEAD_FIRST_M: f64 = 1.5;
-/// Knots a curve must have before it tells motion.
+/// Knots a curve must have before it shows motion.
 const KNOTS_MIN: usize = 10;
 
-/// One trace.
+/// One trace with its counts.
 #[derive(Clone, Debug)]
 pub struct Run<'r> {
     /// The steps of the tractor.
     pub trace: Trace,
-    /// Straights and turns.
-    pub legs: Vec<Leg>,
+    /// Straights and turns of the trace.
+    pub parts: Vec<Part>,
     /// Counts of the wheel, where it gave any.
     pub wheel: Option<&'r CountCurve>,
     /// Board second 0 of the ride, seconds since the first fix of the capture.
@@ -46,7 +46,7 @@ pub(super) fn runs<'r>(rides: &'r Rides<'_>, ahead_m: f64) -> Vec<Run<'r>> {
         let wheel = (curve.knots().len() > KNOTS_MIN).then_some(curve);
         let offset_s = (start_ns - begin_ns) as f64 * 1e-9;
         for trace in traces(ride, &mounting) {
-            out.push(Run { legs: legs(&trace), trace, wheel, offset_s });
+            out.push(Run { parts: parts(&trace), trace, wheel, offset_s });
         }
     }
     out

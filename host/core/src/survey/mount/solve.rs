@@ -10,7 +10,7 @@ pub(super) const LEARNED_DOF: f64 = 4.0;
 /// A solved system.
 #[derive(Clone, Debug, PartialEq)]
 pub(super) struct Solved {
-    /// The unknowns.
+    /// Values of the unknowns found.
     pub values: Vec<f64>,
     /// Their covariance by the model of the errors alone.
     pub covariance: Vec<Vec<f64>>,
@@ -20,7 +20,7 @@ pub(super) struct Solved {
     pub residuals: Vec<f64>,
     /// Sum of squared residuals in units of the model; observations less unknowns expected.
     pub chi_squared: f64,
-    /// Observations less unknowns.
+    /// Number of observations less unknowns.
     pub free: f64,
 }
 
@@ -34,7 +34,7 @@ impl Solved {
 }
 
 /// Generalised least squares: rows of the design, observations, covariance of their errors.
-/// `None` where the unknowns cannot be told apart.
+/// `None` where the unknowns cannot be separated.
 pub(super) fn solve(
     design: &[Vec<f64>],
     observed: &[f64],

@@ -1,4 +1,4 @@
-//! Measures taken with the tape, beside those worked out from driving.
+//! Measures taken with the tape, beside those calculated from driving.
 
 use super::Mount;
 use crate::figure::COVERAGE;
@@ -38,7 +38,7 @@ pub struct Coupling {
     pub along: Quantity,
     /// To the right, metres, where the offset is known.
     pub right: Option<Quantity>,
-    /// All sources of doubt, the tape's among them.
+    /// All sources of uncertainty, the tape's among them.
     pub sources: Sources,
 }
 

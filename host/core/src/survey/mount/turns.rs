@@ -2,7 +2,7 @@
 //!
 //! Along the heading the antenna goes as fast as the axle, less the turn rate times its offset to
 //! the right. Over a turn only the change of the heading remains of that, whatever the way between
-//! and however slowly the receiver's positions wander. The wheel tells the way of the axle, by the
+//! and however slowly the receiver's positions wander. The wheel shows the way of the axle, by the
 //! scale that the straights of the same ride give it, so that a common factor cancels.
 //!
 //! The way along the heading needs the heading, and that needs the distance ahead of the axle. So
@@ -15,8 +15,8 @@ use super::way::{Way, Ways};
 use crate::stats::budget::{Quantity, Source, Sources};
 use crate::stats::fit::line::Estimate;
 use crate::survey::ride::Rides;
-use crate::survey::ride::legs::LegKind;
 use crate::survey::ride::noise::MotionNoise;
+use crate::survey::ride::parts::PartKind;
 
 /// A part of a turn to one side counts from this change of heading on, radians: 30 degrees.
 const PART_MIN_RAD: f64 = 0.52;
@@ -35,12 +35,12 @@ const ROUNDS: usize = 25;
 const SETTLED_M: f64 = 1e-5;
 /// Step of the numerical derivative, metres.
 const NUDGE_M: f64 = 0.05;
-/// Impulses a stretch must have.
+/// Impulses a steady run must have.
 const IMPULSES_MIN: f64 = 50.0;
 
-/// A stretch used.
+/// A steady run used.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Stretch {
+pub struct TurnRun {
     /// Part of a turn; else a straight that scales the wheel.
     pub is_turn: bool,
     /// Seconds since the first fix, middle.
@@ -64,8 +64,8 @@ pub struct TurnWitness {
     pub ahead: Quantity,
     /// Impulses per metre on the straights.
     pub impulses_per_m: Quantity,
-    /// Stretches used.
-    pub stretches: Vec<Stretch>,
+    /// The steady runs that were used.
+    pub steady_runs: Vec<TurnRun>,
     /// Turned to the left and to the right in all, radians, both positive.
     pub turned_rad: (f64, f64),
     /// Observed over expected variance.
@@ -87,14 +87,14 @@ pub enum TurnRefusal {
     #[error("turns were driven to one side only")]
     OneSide,
     /// No straight to scale the wheel by.
-    #[error("no straight of 20 m or more tells the wheel's scale")]
+    #[error("no straight of 20 m or more shows the wheel's scale")]
     NoScale,
     /// The fit did not come to rest.
-    #[error("offset and distance ahead cannot be told apart by these turns")]
+    #[error("offset and distance ahead cannot be separated by these turns")]
     NotSolved,
 }
 
-/// A stretch before it is worked: which run, from which step to which.
+/// A steady run before it is worked: which run, from which step to which.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Piece {
     pub run: usize,
@@ -110,16 +110,16 @@ pub(super) fn pieces(all: &[Run<'_>]) -> Vec<Piece> {
     for (run, of) in all.iter().enumerate() {
         let Some(wheel) = of.wheel else { continue };
         let heading = Ways::new(of).heading_rad().to_vec();
-        for leg in &of.legs {
-            let steps = &of.trace.steps[leg.from..=leg.to];
+        for part in &of.parts {
+            let steps = &of.trace.steps[part.from..=part.to];
             if steps.iter().any(|step| step.backwards) {
                 continue;
             }
-            let is_turn = leg.kind == LegKind::Turn;
+            let is_turn = part.kind == PartKind::Turn;
             let parts = if is_turn {
-                one_sided(&heading, leg.from, leg.to)
+                one_sided(&heading, part.from, part.to)
             } else {
-                vec![(leg.from, leg.to)]
+                vec![(part.from, part.to)]
             };
             for (from, to) in parts {
                 let at = |i: usize| wheel.at(of.trace.steps[i].at_s);
@@ -174,7 +174,7 @@ fn one_sided(heading: &[f64], from: usize, to: usize) -> Vec<(usize, usize)> {
 ///
 /// # Errors
 /// [`TurnRefusal`] when wheel, turns to both sides or straights are missing.
-pub fn hear(
+pub fn witness(
     rides: &Rides<'_>,
     noise: &MotionNoise,
     turn_slip: f64,
@@ -194,7 +194,7 @@ pub fn hear(
     let widened = |row: &Vec<f64>| row.iter().map(|c| c * ratio).collect::<Vec<f64>>();
     let covariance: Vec<Vec<f64>> = found.solved.covariance.iter().map(widened).collect();
     let values = [found.right_m, found.scale_off, found.ahead_m];
-    let name = "scatter of the turns: the receiver's noise over each way";
+    let name = "scatter of the turns: the receiver's noise over in each direction";
     let mut parts = sources
         .correlated("turns.noise", name, &values, &covariance, dof)
         .map_err(|_| TurnRefusal::NotSolved)?
@@ -218,7 +218,7 @@ pub fn hear(
         turned_rad,
         variance_ratio: if free > 0.0 { found.solved.chi_squared / free } else { 1.0 },
         ahead_at_edge: found.at_edge,
-        stretches: found.stretches,
+        steady_runs: found.steady_runs,
     })
 }
 
@@ -284,11 +284,11 @@ struct Found {
     ahead_m: f64,
     at_edge: bool,
     solved: Solved,
-    stretches: Vec<Stretch>,
+    steady_runs: Vec<TurnRun>,
 }
 
-/// All stretches for an antenna `ahead_m` ahead of the axle.
-fn stretches(rides: &Rides<'_>, task: &Task<'_>, ahead_m: f64) -> (Vec<Stretch>, Vec<Way>) {
+/// All steady runs for an antenna `ahead_m` ahead of the axle.
+fn steady_runs(rides: &Rides<'_>, task: &Task<'_>, ahead_m: f64) -> (Vec<TurnRun>, Vec<Way>) {
     let headed = runs(rides, ahead_m);
     let ways: Vec<Ways> = headed.iter().map(Ways::new).collect();
     let one = |piece: &Piece| {
@@ -296,7 +296,7 @@ fn stretches(rides: &Rides<'_>, task: &Task<'_>, ahead_m: f64) -> (Vec<Stretch>,
         let steps = &headed[piece.run].trace.steps;
         let middle_s = f64::midpoint(steps[piece.from].at_s, steps[piece.to].at_s);
         let slip = if piece.is_turn { task.slip } else { 0.0 };
-        let stretch = Stretch {
+        let steady_run = TurnRun {
             is_turn: piece.is_turn,
             at_s: headed[piece.run].since_s(middle_s),
             turned_rad: way.turned_rad,
@@ -304,13 +304,13 @@ fn stretches(rides: &Rides<'_>, task: &Task<'_>, ahead_m: f64) -> (Vec<Stretch>,
             wheel_m: piece.impulses / task.scale * (1.0 - slip),
             residual_m: 0.0,
         };
-        (stretch, way)
+        (steady_run, way)
     };
     task.pieces.iter().map(one).unzip()
 }
 
-/// Covariance of the antenna's ways. Two stretches that meet share the position between them: what
-/// it is wrong by lengthens the one and shortens the other.
+/// Covariance of the antenna's ways. Two steady runs that meet share the position between them:
+/// what it is wrong by lengthens the one and shortens the other.
 fn covariance(task: &Task<'_>, ways: &[Way]) -> Vec<Vec<f64>> {
     let meet = |a: &Piece, b: &Piece| a.run == b.run && (a.to == b.from || b.to == a.from);
     let entry = |i: usize, j: usize| {
@@ -330,8 +330,8 @@ fn search(rides: &Rides<'_>, task: &Task<'_>, start_m: f64) -> Option<Found> {
     let (low_m, high_m) = AHEAD_RANGE_M;
     let (mut right_m, mut ahead_m) = (0.0, start_m);
     for _ in 0..ROUNDS {
-        let (here, ways) = stretches(rides, task, ahead_m);
-        let (there, _) = stretches(rides, task, ahead_m + NUDGE_M);
+        let (here, ways) = steady_runs(rides, task, ahead_m);
+        let (there, _) = steady_runs(rides, task, ahead_m + NUDGE_M);
         let mut design: Vec<Vec<f64>> = Vec::with_capacity(here.len() + 1);
         let mut observed: Vec<f64> = Vec::with_capacity(here.len() + 1);
         let mut covariance = covariance(task, &ways);
@@ -359,10 +359,10 @@ fn search(rides: &Rides<'_>, task: &Task<'_>, start_m: f64) -> Option<Found> {
             let at_edge = next_m <= low_m || next_m >= high_m;
             let scale_off = solved.values[1];
             let residuals = solved.residuals.iter();
-            let stretches =
-                here.into_iter().zip(residuals).map(|(s, &residual_m)| Stretch { residual_m, ..s });
-            let stretches = stretches.collect();
-            return Some(Found { right_m, scale_off, ahead_m, at_edge, solved, stretches });
+            let steady_runs =
+                here.into_iter().zip(residuals).map(|(s, &residual_m)| TurnRun { residual_m, ..s });
+            let steady_runs = steady_runs.collect();
+            return Some(Found { right_m, scale_off, ahead_m, at_edge, solved, steady_runs });
         }
         ahead_m = next_m;
     }

@@ -2,7 +2,7 @@
 //!
 //! Two sums are made: the steps between positions, each taken along the heading (what one fix is
 //! wrong leaves with the next step, so that noise does not lengthen the way), and the integral of
-//! the speed. They are joined by what they are worth over the time.
+//! the speed. They are combined by what they are worth over the time.
 
 use super::runs::Run;
 use crate::survey::ride::noise::MotionNoise;
@@ -13,19 +13,19 @@ const STANDING_M_S: f64 = 0.2;
 /// Sums along a run, one entry a step.
 #[derive(Clone, Debug)]
 pub(super) struct Ways {
-    /// By positions, metres.
+    /// Distance by positions, in metres.
     position_m: Vec<f64>,
-    /// By speed, metres.
+    /// Distance by speed, in metres.
     speed_m: Vec<f64>,
     /// Heading, radians clockwise, not wrapped.
     heading_rad: Vec<f64>,
-    /// Board seconds.
+    /// Time by the board, seconds.
     at_s: Vec<f64>,
     /// Seconds driven: at rest the integral of the speed gathers no error.
     driven_s: Vec<f64>,
 }
 
-/// A stretch of a run.
+/// A part of a run.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct Way {
     /// Along the heading, metres.
@@ -54,7 +54,7 @@ impl Ways {
             let (sin, cos) = f64::midpoint(a.heading_rad, b.heading_rad).sin_cos();
             position += (b.antenna.east_m - a.antenna.east_m) * sin
                 + (b.antenna.north_m - a.antenna.north_m) * cos;
-            let rate = |step: &crate::survey::ride::axle::Step| {
+            let rate = |step: &crate::survey::ride::axle::TraceStep| {
                 if step.speed_m_s > STANDING_M_S { step.forward_m_s() } else { 0.0 }
             };
             speed += (b.at_s - a.at_s) * f64::midpoint(rate(a), rate(b));

@@ -7,8 +7,8 @@ use crate::stats::budget::student::{chi_squared_survival, coverage_factor};
 use crate::stats::budget::{Expanded, Quantity, Source, Sources, cover};
 use crate::stats::fit::york::{self, Point};
 
-/// Readings of this ratio of shaft speeds or more can tell an offset from a slope: 540 and 750
-/// rpm can, readings closer together would give an offset that is all doubt.
+/// Readings of this ratio of shaft speeds or more can distinguish an offset from a slope: 540 and
+/// 750 rpm can, readings closer together would give an offset that is all uncertainty.
 pub const SPREAD_MIN: f64 = 1.3;
 /// Readings whose scatter has less than this chance contradict each other.
 const CHANCE_MIN: f64 = 0.01;
@@ -29,20 +29,20 @@ pub enum Whole {
 /// What is set in the terminal, against what was found.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum SetNow {
-    /// It is right.
+    /// The set value is right.
     Equal,
     /// Twice what it should be.
     TwiceTooHigh,
     /// Half of what it should be.
     HalfTooLow,
-    /// Something else.
+    /// None of the known mistakes.
     Other,
 }
 
 /// Rate against shaft speed as a straight line.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Line {
-    /// Impulses per revolution.
+pub struct PtoLine {
+    /// Impulses per revolution of the shaft.
     pub slope: f64,
     /// Half-width of its interval.
     pub slope_half_width: f64,
@@ -60,20 +60,20 @@ pub struct Line {
 #[derive(Clone, Copy, Debug, PartialEq, thiserror::Error)]
 pub enum NoLine {
     /// One shaft speed only.
-    #[error("one shaft speed only: the ratio is given, an offset cannot be told from it")]
+    #[error("one shaft speed only: the ratio is given, an offset cannot be determined from it")]
     OneSpeed,
     /// The speeds lie too close together.
     #[error(
         "the shaft speeds differ by a factor of {factor:.2} only, {SPREAD_MIN} is needed: the \
-         ratio is given, an offset cannot be told from it"
+         ratio is given, an offset cannot be determined from it"
     )]
     TooClose {
-        /// Fastest over slowest.
+        /// Fastest over slowest shaft speed.
         factor: f64,
     },
 }
 
-/// Impulses per revolution.
+/// Impulses per revolution of the shaft.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Found {
     /// Impulses per revolution, rate over shaft speed, all readings weighed together.
@@ -81,12 +81,12 @@ pub struct Found {
     /// Its uncertainty, with the interval.
     pub expanded: Expanded,
     /// The line, or why there is none.
-    pub line: Result<Line, NoLine>,
+    pub line: Result<PtoLine, NoLine>,
     /// The readings do not agree with each other.
     pub contradict: bool,
     /// Whole number near it.
     pub whole: Whole,
-    /// What is set now, where it was told.
+    /// What is set now, where it was stated.
     pub set_now: Option<SetNow>,
 }
 
@@ -103,7 +103,7 @@ impl Found {
     /// The line does not go through zero.
     #[must_use]
     pub const fn offset_differs(&self) -> bool {
-        matches!(self.line, Ok(Line { offset_differs: true, .. }))
+        matches!(self.line, Ok(PtoLine { offset_differs: true, .. }))
     }
 }
 
@@ -177,7 +177,7 @@ fn groups(readings: &[Reading], options: &PtoOptions, sources: &mut Sources) -> 
     groups
 }
 
-fn line(groups: &[Group], sources: &Sources) -> Result<Line, NoLine> {
+fn line(groups: &[Group], sources: &Sources) -> Result<PtoLine, NoLine> {
     let [slow, .., fast] = groups else { return Err(NoLine::OneSpeed) };
     let factor = fast.shaft.value() / slow.shaft.value();
     if factor < SPREAD_MIN {
@@ -191,7 +191,7 @@ fn line(groups: &[Group], sources: &Sources) -> Result<Line, NoLine> {
         if let Ok(fit) = york::fit(&points) {
             let k = coverage_factor(COVERAGE, f64::INFINITY);
             let offset_half_width_hz = k * fit.u_intercept;
-            return Ok(Line {
+            return Ok(PtoLine {
                 slope: fit.slope,
                 slope_half_width: k * fit.u_slope,
                 offset_hz: fit.intercept,
@@ -205,7 +205,7 @@ fn line(groups: &[Group], sources: &Sources) -> Result<Line, NoLine> {
     let offset = &slow.rate - &(&slope * &slow.shaft);
     let half = |quantity: &Quantity| cover(quantity, sources, COVERAGE).expanded_uncertainty;
     let offset_half_width_hz = half(&offset);
-    Ok(Line {
+    Ok(PtoLine {
         slope: slope.value(),
         slope_half_width: half(&slope),
         offset_hz: offset.value(),

@@ -2,13 +2,13 @@
 //! tractor's display and the impulse rates that the board counted meanwhile.
 //!
 //! ISO 11786 is restated in public as 6 impulses per revolution; 40 is met too (from memory), so
-//! neither is taken for granted here.
+//! neither is assumed here.
 
 mod found;
 mod reading;
 mod refusal;
 
-pub use found::{Found, Line, NoLine, SetNow, Whole};
+pub use found::{Found, NoLine, PtoLine, SetNow, Whole};
 pub use reading::{Reading, SteadyRate, note_of, note_out};
 pub use refusal::{PtoRefusal, ReadingRefusal};
 
@@ -18,13 +18,13 @@ use trundle_protocol::units::Channel;
 /// The rate is that of this long before the typed line, seconds: long enough for a display that
 /// lags, short enough to be held from the seat.
 pub const WINDOW_S: f64 = 6.0;
-/// The window ends this long before the line came in, seconds: it takes that long to type, and
+/// The window ends this long before the line was received, seconds: it takes that long to type, and
 /// what is under the finger then may already move the throttle.
 pub const ENDS_BEFORE_S: f64 = 0.5;
 /// Single seconds of a steady window lie within this share of their mean. A governor holds well
 /// within it; common practice, no source.
 pub const STEADY_SHARE: f64 = 0.02;
-/// Last step of the tractor's shaft speed display, revolutions per minute, where nobody tells;
+/// Last step of the tractor's shaft speed display, revolutions per minute, where none is stated;
 /// common practice, no source.
 pub const DISPLAY_STEP_RPM: f64 = 10.0;
 
@@ -33,22 +33,22 @@ pub const DISPLAY_STEP_RPM: f64 = 10.0;
 pub struct PtoOptions {
     /// Last step of the tractor's display, revolutions per minute.
     pub display_step_rpm: f64,
-    /// That step was told, not assumed.
-    pub step_told: bool,
+    /// That step was stated, not assumed.
+    pub step_given: bool,
     /// What is set in the implement's terminal, impulses per revolution.
     pub set_now: Option<f64>,
 }
 
 impl Default for PtoOptions {
     fn default() -> Self {
-        Self { display_step_rpm: DISPLAY_STEP_RPM, step_told: false, set_now: None }
+        Self { display_step_rpm: DISPLAY_STEP_RPM, step_given: false, set_now: None }
     }
 }
 
 /// Everything that came of it.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Pto {
-    /// How it was worked out.
+    /// How it was calculated.
     pub options: PtoOptions,
     /// The typed speeds, in order.
     pub readings: Vec<Reading>,

@@ -92,7 +92,7 @@ fn rate_before(trail: &Trail, host_ns: u64) -> Result<SteadyRate, ReadingRefusal
     let (from_s, to_s) = (typed_s - ENDS_BEFORE_S - WINDOW_S, typed_s - ENDS_BEFORE_S);
     let seconds = |us: u64| (us - origin_us) as f64 * 1e-6;
     let from = spell.counts.partition_point(|c| seconds(c.board_us) < from_s);
-    // A sample tells of the edge before it, so those after the window are needed to close it.
+    // A sample shows the edge before it, so those after the window are needed to close it.
     let to = spell.counts.partition_point(|c| seconds(c.board_us) <= to_s + CLOSES_S);
     let (Some(from), true) = (from.checked_sub(1), to < spell.counts.len() && from < to) else {
         return Err(missing);

@@ -9,7 +9,7 @@ pub enum ReadingRefusal {
     #[error("the counts of the {WINDOW_S} s before it are not all there")]
     CountsMissing,
     /// The shaft stood, or its sensor was silent.
-    #[error("no PTO impulse came in the {WINDOW_S} s before it")]
+    #[error("no PTO impulse was received in the {WINDOW_S} s before it")]
     NoImpulses,
     /// The board refused edges that came too soon after the one before.
     #[error(
@@ -17,9 +17,9 @@ pub enum ReadingRefusal {
          bounces, or impulses come faster than the board is set to take them"
     )]
     EdgesRefused {
-        /// Edges refused.
+        /// Number of the edges refused.
         rejected: u32,
-        /// Edges counted.
+        /// Number of the edges counted.
         counted: u64,
     },
     /// The shaft speed changed.
@@ -49,14 +49,14 @@ impl ReadingRefusal {
     }
 }
 
-/// Why nothing is given.
+/// Why there is no result.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
 pub enum PtoRefusal {
     /// The board has no PTO input.
     #[error("the counter board has no PTO input")]
     NoSensor,
     /// No count in the whole capture.
-    #[error("no count came in from the board")]
+    #[error("no count was received from the board")]
     NoCounts,
     /// The PTO input gave no impulse at all.
     #[error("no impulse came on the PTO input")]
@@ -85,25 +85,25 @@ impl PtoRefusal {
         }
     }
 
-    /// What it means.
+    /// What it means for the result.
     #[must_use]
     pub const fn means(self) -> &'static str {
         match self {
             Self::NoSensor | Self::NoImpulses => {
-                "Without a PTO shaft and its sensor this is not needed: the figure per 100 m does \
+                "Without a PTO shaft and its sensor this is not needed: the value per 100 m does \
                  not depend on it."
             }
-            Self::NoCounts => "There is nothing to work out.",
+            Self::NoCounts => "There is nothing to calculate.",
             Self::NoReadings => {
-                "Impulses were counted, but not at which shaft speed: nothing is given."
+                "Impulses were counted, but not at which shaft speed: there is no result."
             }
             Self::NoneUsable { .. } => {
-                "A rate belongs to a shaft speed only while both are steady: nothing is given."
+                "A rate belongs to a shaft speed only while both are steady: there is no result."
             }
         }
     }
 
-    /// What to do.
+    /// What to do about it.
     #[must_use]
     pub const fn next(self) -> &'static str {
         match self {

@@ -1,6 +1,6 @@
 //! From the antenna to the middle of the rear axle.
 //!
-//! The receiver tells how the antenna moves; the wheels roll where the axle is. A rear axle that
+//! The receiver shows how the antenna moves; the wheels roll where the axle is. A rear axle that
 //! does not slide sideways follows a point ahead of it as a trailer follows its drawbar (a
 //! tractrix), so the heading of the tractor can be carried along without a compass. Over a step of
 //! length d in a steady direction, the angle e between that direction and the heading shrinks as
@@ -23,11 +23,11 @@ use std::f64::consts::{PI, TAU};
 pub struct Mounting {
     /// To the right of the middle, metres.
     pub right_m: f64,
-    /// Standard uncertainty, metres.
+    /// Its standard uncertainty, in metres.
     pub u_right_m: f64,
     /// Ahead of the rear axle, metres.
     pub ahead_m: f64,
-    /// Standard uncertainty, metres.
+    /// Its standard uncertainty, in metres.
     pub u_ahead_m: f64,
 }
 
@@ -38,17 +38,17 @@ const AHEAD_MIN_M: f64 = 0.05;
 /// A track turned by more than this from the heading is driving backwards, radians: no tractor
 /// turns on the spot between two fixes.
 const BACKWARDS_RAD: f64 = 2.0;
-/// Fixes further apart than this many usual intervals are not joined.
+/// Fixes further apart than this many usual intervals are not combined.
 const GAP_INTERVALS: f64 = 2.5;
 
 /// The tractor at one fix.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Step {
+pub struct TraceStep {
     /// Board seconds of the ride.
     pub at_s: f64,
-    /// Position, degrees.
+    /// Latitude and longitude, in degrees.
     pub lat_lon_deg: (f64, f64),
-    /// Place of the antenna on the ride's plane, metres.
+    /// Antenna position on the ride's plane, metres.
     pub antenna: Enu,
     /// Ellipsoidal height of the antenna, metres.
     pub height_m: Option<f64>,
@@ -58,13 +58,13 @@ pub struct Step {
     pub track_rad: f64,
     /// Heading of the tractor, radians clockwise from north, not wrapped.
     pub heading_rad: f64,
-    /// It drives backwards.
+    /// Whether the tractor drives backwards.
     pub backwards: bool,
     /// What kind of fix.
     pub quality: Quality,
 }
 
-impl Step {
+impl TraceStep {
     /// Speed of the antenna along the heading, m/s; negative when driving backwards.
     #[must_use]
     pub fn forward_m_s(&self) -> f64 {
@@ -76,7 +76,7 @@ impl Step {
 #[derive(Clone, Debug, PartialEq)]
 pub struct Trace {
     /// At least two, rising in time.
-    pub steps: Vec<Step>,
+    pub steps: Vec<TraceStep>,
     /// Usual time from one to the next, seconds.
     pub interval_s: f64,
     /// The plane their places are on.
@@ -89,14 +89,14 @@ pub fn traces(ride: &Ride<'_>, mounting: &Mounting) -> Vec<Trace> {
     let Some(first) = ride.fixes.first() else { return Vec::new() };
     let height_m = first.fix.height_m.unwrap_or(0.0);
     let plane = LocalPlane::new(first.fix.lat_deg, first.fix.lon_deg, height_m);
-    let mut steps: Vec<Step> = Vec::new();
+    let mut steps: Vec<TraceStep> = Vec::new();
     for timed in &ride.fixes {
         let fix = &timed.fix;
         let Some(speed_m_s) = fix.speed_m_s else { continue };
-        let before = steps.last().map_or(0.0, |step: &Step| step.track_rad);
+        let before = steps.last().map_or(0.0, |step: &TraceStep| step.track_rad);
         let track = fix.track_deg.filter(|_| speed_m_s >= TRACK_MIN_M_S);
         let track_rad = track.map_or(before, |deg| near(deg.to_radians(), before));
-        steps.push(Step {
+        steps.push(TraceStep {
             at_s: timed.at_s,
             lat_lon_deg: (fix.lat_deg, fix.lon_deg),
             antenna: plane.enu(fix.lat_deg, fix.lon_deg),
@@ -109,7 +109,7 @@ pub fn traces(ride: &Ride<'_>, mounting: &Mounting) -> Vec<Trace> {
         });
     }
     let Some(interval_s) = median_interval_s(&steps) else { return Vec::new() };
-    let unbroken = |a: &Step, b: &Step| b.at_s - a.at_s <= GAP_INTERVALS * interval_s;
+    let unbroken = |a: &TraceStep, b: &TraceStep| b.at_s - a.at_s <= GAP_INTERVALS * interval_s;
     steps
         .chunk_by(unbroken)
         .filter(|part| part.len() > 1)
@@ -121,7 +121,7 @@ pub fn traces(ride: &Ride<'_>, mounting: &Mounting) -> Vec<Trace> {
         .collect()
 }
 
-fn median_interval_s(steps: &[Step]) -> Option<f64> {
+fn median_interval_s(steps: &[TraceStep]) -> Option<f64> {
     let gaps = steps.windows(2).map(|w| w[1].at_s - w[0].at_s).collect();
     upper_median(gaps).filter(|&gap_s| gap_s > 0.0)
 }
@@ -132,7 +132,7 @@ fn near(angle: f64, to: f64) -> f64 {
 }
 
 /// Carry the heading along the steps.
-fn head(steps: &mut [Step], ahead_m: f64) {
+fn head(steps: &mut [TraceStep], ahead_m: f64) {
     // Time runs the way in which an error of the heading dies out.
     if ahead_m < 0.0 {
         steps.reverse();
@@ -143,8 +143,8 @@ fn head(steps: &mut [Step], ahead_m: f64) {
     }
 }
 
-fn follow(steps: &mut [Step], apart_m: f64) {
-    let moving = |step: &Step| step.speed_m_s >= TRACK_MIN_M_S;
+fn follow(steps: &mut [TraceStep], apart_m: f64) {
+    let moving = |step: &TraceStep| step.speed_m_s >= TRACK_MIN_M_S;
     let Some(first) = steps.iter().position(moving) else { return };
     let start = steps[first].track_rad;
     steps[..=first].iter_mut().for_each(|step| step.heading_rad = start);
@@ -190,7 +190,7 @@ mod tests {
     use super::*;
 
     /// Steps of a point on a circle of an axle with radius `r_m`, antenna ahead and right.
-    fn circle(r_m: f64, arm: (f64, f64), clockwise: bool) -> (Vec<Step>, Vec<f64>) {
+    fn circle(r_m: f64, arm: (f64, f64), clockwise: bool) -> (Vec<TraceStep>, Vec<f64>) {
         let sign = if clockwise { 1.0 } else { -1.0 };
         let (dt_s, v_m_s) = (0.1, 2.0);
         let turn = sign * v_m_s / r_m;
@@ -201,7 +201,7 @@ mod tests {
                 let heading = turn * at_s;
                 truth.push(heading);
                 let (forward, right) = (v_m_s - turn * arm.1, turn * arm.0);
-                Step {
+                TraceStep {
                     at_s,
                     lat_lon_deg: (0.0, 0.0),
                     antenna: Enu::default(),

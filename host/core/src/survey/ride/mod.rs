@@ -5,8 +5,8 @@
 //! mounting are worked from rides.
 
 pub mod axle;
-pub mod legs;
 pub mod noise;
+pub mod parts;
 mod refusal;
 mod straight;
 
@@ -15,7 +15,7 @@ pub use refusal::RideRefusal;
 use crate::capture::Arrival;
 use crate::session::trail::{Spell, Trail};
 use crate::timeline::counts::CountCurve;
-use crate::timeline::lag::{Lag, LagRefusal, Stretch, steady_noise_at};
+use crate::timeline::lag::{Lag, LagRefusal, SpeedSpan, steady_noise_at};
 use crate::timeline::lag_changes::{Run, match_changes};
 use crate::timeline::timed_fix::{TaggedFix, TimedFix};
 use trundle_protocol::message::CHANNELS;
@@ -23,7 +23,7 @@ use trundle_protocol::units::Channel;
 
 /// Speeds from which the noise is learned, at most: a quarter of an hour at 10 Hz.
 const SPEEDS_MAX: usize = 9_000;
-/// Knots a curve must have before it tells motion.
+/// Knots a curve must have before it shows motion.
 const KNOTS_MIN: usize = 10;
 
 /// One spell on one clock. All times are board seconds since `origin_us`.
@@ -49,7 +49,7 @@ pub struct Rides<'a> {
 }
 
 impl Ride<'_> {
-    /// The channel that tells motion: wheel, or radar where no wheel sensor gave impulses.
+    /// The channel that shows motion: wheel, or radar where no wheel sensor gave impulses.
     #[must_use]
     pub fn motion(&self) -> Option<Channel> {
         [Channel::Wheel, Channel::Radar]
@@ -92,7 +92,7 @@ pub fn rides(trail: &Trail) -> Result<Rides<'_>, RideRefusal> {
         }
     })?;
     // Inside a change of speed, with a scale and an offset of its own, noise looks too small.
-    if let Some((scatter_m_s, correlation)) = steady_noise_at(&stretches(&tagged), lag.lag_s) {
+    if let Some((scatter_m_s, correlation)) = steady_noise_at(&spans(&tagged), lag.lag_s) {
         (lag.speed_scatter_m_s, lag.residual_correlation) = (scatter_m_s, correlation);
     }
     for (ride, fixes) in &mut tagged {
@@ -117,7 +117,7 @@ fn on_one_clock(spell: &Spell) -> Option<Tagged<'_>> {
     together.then_some((Ride { spell, origin_us, curves, fixes: Vec::new() }, fixes))
 }
 
-/// The lag by the sensor that tells it best.
+/// The lag by the sensor that shows it best.
 fn lag(rides: &[Tagged<'_>]) -> Result<Lag, LagRefusal> {
     let by_wheel = match_changes(&runs(rides, Channel::Wheel));
     let by_radar = match_changes(&runs(rides, Channel::Radar));
@@ -151,18 +151,18 @@ fn runs<'r>(rides: &'r [Tagged<'_>], channel: Channel) -> Vec<Run<'r>> {
     out
 }
 
-/// Speeds beside the counts that tell motion, turns left out: from the beginning, as many as are
+/// Speeds beside the counts that show motion, turns left out: from the beginning, as many as are
 /// worth it.
-fn stretches<'r>(rides: &'r [Tagged<'_>]) -> Vec<Stretch<'r>> {
+fn spans<'r>(rides: &'r [Tagged<'_>]) -> Vec<SpeedSpan<'r>> {
     let mut left = SPEEDS_MAX;
     let mut out = Vec::new();
     for (ride, fixes) in rides {
         let Some(motion) = ride.motion() else { continue };
-        let told = fixes.iter().zip(straight::straight(fixes)).filter(|(_, straight)| *straight);
+        let stated = fixes.iter().zip(straight::straight(fixes)).filter(|(_, straight)| *straight);
         let speeds: Vec<(f64, f64)> =
-            told.filter_map(|(f, _)| Some((f.tag_s, f.fix.speed_m_s?))).take(left).collect();
+            stated.filter_map(|(f, _)| Some((f.tag_s, f.fix.speed_m_s?))).take(left).collect();
         left -= speeds.len();
-        out.push(Stretch { curve: &ride.curves[motion.index()], speeds });
+        out.push(SpeedSpan { curve: &ride.curves[motion.index()], speeds });
     }
     out
 }

@@ -1,28 +1,28 @@
-//! What the receiver's errors are like while it moves, told by holding three witnesses against
+//! What the receiver's errors are like while it moves, found by holding three witnesses against
 //! each other: speed, position and impulses.
 //!
-//! Over a few seconds the impulses tell the distance far better than the satellite does, up to a
+//! Over a few seconds the impulses show the distance far better than the satellite does, up to a
 //! factor that changes slowly (the slip). So the difference of satellite distance and scaled
-//! impulses from one stretch to the next is twice the noise of the integrated speed. Stretches in
+//! impulses from one run to the next is twice the noise of the integrated speed. Runs in
 //! which the slip jumps are few, and a median does not see them. The difference of position and
-//! integrated speed then tells what the positions add: how much differs from fix to fix, and how
+//! integrated speed then shows what the positions add: how much differs from fix to fix, and how
 //! fast the rest wanders.
 
 use super::axle::Trace;
 use crate::stats::fit::robust::upper_median;
 use crate::timeline::counts::CountCurve;
 
-/// Length of a stretch, seconds: long against the memory of speed noise (half a second, common
+/// Length of a run, seconds: long against the memory of speed noise (half a second, common
 /// practice, no source).
-const STRETCH_S: f64 = 5.0;
-/// From one stretch to the next, seconds.
+const RUN_S: f64 = 5.0;
+/// From one run to the next, seconds.
 const HOP_S: f64 = 1.0;
 /// What a memory of half a second leaves of the white-noise value, from the variance of averages
 /// of a first-order Gauss-Markov process over 5 s and the covariance of neighbours.
 const MEMORY_SHARE: f64 = 0.85;
-/// Slower than this no stretch is judged, m/s.
+/// Slower than this no run is judged, m/s.
 const MOVING_M_S: f64 = 0.7;
-/// Speed changes by less than this inside two stretches, m/s.
+/// Speed changes by less than this inside two runs, m/s.
 const STEADY_M_S: f64 = 0.3;
 /// Pairs needed.
 const PAIRS_MIN: usize = 10;
@@ -74,7 +74,7 @@ fn speed_walk_m2_s(traces: &[(Trace, Vec<&CountCurve>)], sensor: usize) -> Optio
         let Some(curve) = curves.get(sensor) else { continue };
         let way = forward_m(trace);
         let hop = ((HOP_S / trace.interval_s).round() as usize).max(1);
-        let span = ((STRETCH_S / trace.interval_s).round() as usize).max(2);
+        let span = ((RUN_S / trace.interval_s).round() as usize).max(2);
         for from in (0..trace.steps.len().saturating_sub(2 * span)).step_by(hop) {
             let [a, b, c] = [from, from + span, from + 2 * span];
             let inside = &trace.steps[a..=c];
@@ -88,7 +88,7 @@ fn speed_walk_m2_s(traces: &[(Trace, Vec<&CountCurve>)], sensor: usize) -> Optio
             if nc - na < 10.0 {
                 continue;
             }
-            // Impulses scaled to the distance of both stretches together: only the difference of
+            // Impulses scaled to the distance of both runs together: only the difference of
             // the halves remains.
             let scale = (way[c] - way[a]) / (nc - na);
             let half = |i: usize, j: usize, n: f64| way[j] - way[i] - scale * n;
@@ -97,7 +97,7 @@ fn speed_walk_m2_s(traces: &[(Trace, Vec<&CountCurve>)], sensor: usize) -> Optio
         }
     }
     let variance = median(squares)? / MEDIAN_CHI2;
-    Some(variance / (2.0 * STRETCH_S * MEMORY_SHARE))
+    Some(variance / (2.0 * RUN_S * MEMORY_SHARE))
 }
 
 /// Median variance per axis of the parting of position and integrated speed over a span, m2.
@@ -137,7 +137,7 @@ pub fn carried_m(trace: &Trace) -> Vec<(f64, f64)> {
     east.into_iter().zip(north).collect()
 }
 
-fn sums(trace: &Trace, rate: impl Fn(&super::axle::Step) -> f64) -> Vec<f64> {
+fn sums(trace: &Trace, rate: impl Fn(&super::axle::TraceStep) -> f64) -> Vec<f64> {
     let mut sum = 0.0;
     let mut out = Vec::with_capacity(trace.steps.len());
     for (i, step) in trace.steps.iter().enumerate() {

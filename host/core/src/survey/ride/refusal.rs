@@ -4,10 +4,10 @@
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
 pub enum RideRefusal {
     /// No usable fix in the whole capture.
-    #[error("no usable fix came in from the receiver")]
+    #[error("no usable fix was received from the receiver")]
     NoFixes,
     /// No count in the whole capture.
-    #[error("no count came in from the board")]
+    #[error("no count was received from the board")]
     NoCounts,
     /// Counts and fixes were never there at the same time.
     #[error("counts and positions were never there at the same time")]
@@ -22,7 +22,7 @@ pub enum RideRefusal {
         points: usize,
     },
     /// The speed hardly changed.
-    #[error("the speed hardly changed, so the receiver's lag cannot be seen")]
+    #[error("the speed hardly changed, so the receiver's delay cannot be measured")]
     NoAcceleration,
     /// The speeds match nowhere.
     #[error("counts and satellite speeds match nowhere within the search")]
@@ -47,21 +47,21 @@ impl RideRefusal {
         }
     }
 
-    /// What it means.
+    /// What it means for the result.
     #[must_use]
     pub const fn means(self) -> &'static str {
         match self {
             Self::NoFixes | Self::NoCounts | Self::Apart => {
-                "Ground and wheel cannot be compared: nothing is given."
+                "Ground and wheel cannot be compared: there is no result."
             }
-            Self::NoMotion | Self::TooFewSpeeds { .. } => "There is nothing to work out.",
+            Self::NoMotion | Self::TooFewSpeeds { .. } => "There is nothing to calculate.",
             Self::NoAcceleration | Self::NoMatch { .. } => {
-                "Counts and positions cannot be laid on one clock well enough: nothing is given."
+                "Counts and positions cannot be laid on one clock well enough: there is no result."
             }
         }
     }
 
-    /// What to do.
+    /// What to do about it.
     #[must_use]
     pub const fn next(self) -> &'static str {
         match self {
@@ -74,7 +74,7 @@ impl RideRefusal {
             }
             Self::NoAcceleration => "Stop and drive off once or twice while it records.",
             Self::NoMatch { derived: true } => {
-                "Check that both recordings are of the same drive, and join them again."
+                "Check that both recordings are of the same drive, and combine them again."
             }
             Self::NoMatch { derived: false } => {
                 "Check the receiver's output delay, and that the sensor is the one you think."

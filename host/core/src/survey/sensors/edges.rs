@@ -7,7 +7,7 @@
 use super::trains::Train;
 use crate::stats::fit::robust;
 
-/// Intervals on each side whose upper quartile tells the pitch roughly, before bounces are out.
+/// Intervals on each side whose upper quartile shows the pitch roughly, before bounces are out.
 const ROUGH_SIDE: usize = 7;
 /// An interval shorter than this share of the rough pitch is a second edge of the same tooth.
 const BOUNCE_SHARE: f64 = 0.3;
@@ -28,7 +28,7 @@ const GAP: f64 = 1.6;
 /// An edge too many or impulses too few.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Odd {
-    /// Place in the stretch, pitches from its beginning.
+    /// Place in the part, pitches from its beginning.
     pub at: u32,
     /// Impulses missing there; 1 for an extra edge.
     pub impulses: u32,
@@ -38,14 +38,14 @@ pub struct Odd {
     pub share: f64,
 }
 
-/// A stretch of a train over which the speed changed slowly enough to judge.
+/// A part of a train over which the speed changed slowly enough to judge.
 #[derive(Clone, Debug, Default, PartialEq)]
-pub struct Stretch {
+pub struct EvenPart {
     /// Pitches in it, missing ones included.
     pub pitches: u32,
-    /// Extra edges.
+    /// Edges that are too many.
     pub extra: Vec<Odd>,
-    /// Gaps.
+    /// Gaps where impulses are missing.
     pub missing: Vec<Odd>,
     /// For each pitch: its length as a multiple of the local pitch; `None` where it is odd.
     pub ratios: Vec<Option<f64>>,
@@ -61,13 +61,13 @@ struct Interval {
     extra_us: Option<f64>,
 }
 
-/// Read a train.
+/// Read a train into even parts.
 #[must_use]
-pub fn read(train: &Train) -> Vec<Stretch> {
+pub fn read(train: &Train) -> Vec<EvenPart> {
     let intervals = without_cuts(without_bounces(&train.intervals_us));
     let lengths: Vec<f64> = intervals.iter().map(|interval| interval.us).collect();
-    let mut stretches = Vec::new();
-    let mut open = Stretch::default();
+    let mut parts = Vec::new();
+    let mut open = EvenPart::default();
     let mut local: Vec<f64> = Vec::new();
     for (i, interval) in intervals.iter().enumerate() {
         match steady_pitch(&lengths, i) {
@@ -75,24 +75,24 @@ pub fn read(train: &Train) -> Vec<Stretch> {
                 take(&mut open, *interval, pitch_us);
                 local.push(pitch_us);
             }
-            None => close(&mut open, &mut local, &mut stretches),
+            None => close(&mut open, &mut local, &mut parts),
         }
     }
-    close(&mut open, &mut local, &mut stretches);
-    stretches
+    close(&mut open, &mut local, &mut parts);
+    parts
 }
 
-fn close(open: &mut Stretch, local: &mut Vec<f64>, stretches: &mut Vec<Stretch>) {
+fn close(open: &mut EvenPart, local: &mut Vec<f64>, parts: &mut Vec<EvenPart>) {
     if open.pitches > 0 {
         let pitch_us = robust::median(local).unwrap_or(0.0);
         open.rate_hz = if pitch_us > 0.0 { 1e6 / pitch_us } else { 0.0 };
-        stretches.push(std::mem::take(open));
+        parts.push(std::mem::take(open));
     }
     local.clear();
 }
 
-/// Add an interval to a stretch.
-fn take(open: &mut Stretch, interval: Interval, pitch_us: f64) {
+/// Add an interval to a part.
+fn take(open: &mut EvenPart, interval: Interval, pitch_us: f64) {
     let ratio = interval.us / pitch_us;
     if let Some(after_us) = interval.extra_us {
         let share = after_us / pitch_us;

@@ -14,7 +14,7 @@ pub enum Aspect {
     Contact,
     /// Impulses at low speed.
     Slow,
-    /// Impulses at rest.
+    /// Impulses while the tractor stands.
     Rest,
 }
 
@@ -34,7 +34,7 @@ impl Aspect {
 
 /// Something wrong with a sensor.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Finding {
+pub enum SensorWarning {
     /// A tooth of the ring gives no impulse.
     MissingTooth {
         /// Pitches of one turn, the missing one included.
@@ -51,9 +51,9 @@ pub enum Finding {
     },
     /// Second edges at random.
     Bounce {
-        /// How many.
+        /// How many of them there are.
         extra: u32,
-        /// Edges looked at.
+        /// Number of edges looked at.
         of: u32,
         /// How soon after the edge before, median, microseconds; `None` where only the board's
         /// filter saw them.
@@ -61,7 +61,7 @@ pub enum Finding {
     },
     /// Impulses missing at random.
     BrokenContact {
-        /// How many.
+        /// How many of them there are.
         missing: u32,
         /// In how many places.
         places: usize,
@@ -70,11 +70,11 @@ pub enum Finding {
     },
     /// Impulses missing or too many by the counts; without edge trains the pattern is not known.
     Uneven {
-        /// Missing, about.
+        /// Number of impulses missing, about.
         missing: f64,
-        /// Too many, about.
+        /// Number of impulses too many, about.
         extra: f64,
-        /// Impulses looked at.
+        /// Number of impulses looked at.
         of: f64,
     },
     /// Silent at low speed while the ground moves.
@@ -90,14 +90,14 @@ pub enum Finding {
     },
     /// Counts while standing still.
     NoiseAtRest {
-        /// How many.
+        /// How many of them there are.
         counts: f64,
         /// In how many seconds of standing.
         seconds: f64,
     },
 }
 
-impl Finding {
+impl SensorWarning {
     /// The word in files.
     #[must_use]
     pub const fn word(&self) -> &'static str {
@@ -238,19 +238,19 @@ impl Finding {
 
 /// What came of one aspect.
 #[derive(Clone, Debug, PartialEq)]
-pub enum Verdict {
+pub enum SensorRuling {
     /// Looked at, and sound; what was looked at.
     Sound(String),
-    /// Something is wrong.
-    Faulty(Finding),
+    /// Something is wrong with it.
+    Faulty(SensorWarning),
     /// Not judged, and why.
     NotJudged(String),
 }
 
-impl Verdict {
+impl SensorRuling {
     /// The finding, if there is one.
     #[must_use]
-    pub const fn finding(&self) -> Option<&Finding> {
+    pub const fn finding(&self) -> Option<&SensorWarning> {
         if let Self::Faulty(finding) = self { Some(finding) } else { None }
     }
 

@@ -1,8 +1,8 @@
 //! Once a turn, at random, or not at all: the edges of a sensor judged from its trains, else from
 //! its counts.
 
-use super::edges::{Odd, Stretch};
-use super::finding::{Aspect, Finding, Verdict};
+use super::edges::{EvenPart, Odd};
+use super::finding::{Aspect, SensorRuling, SensorWarning};
 use super::pattern::{Sorted, WIDE, evenness, sort};
 use super::scene::Scene;
 use crate::passes::pulses;
@@ -11,36 +11,36 @@ use trundle_protocol::units::Channel;
 
 /// Intervals it takes: five turns of a ring of 60.
 pub const INTERVALS_MIN: u32 = 300;
-/// Odd places from which once a turn and at random can be told apart.
+/// Odd places from which once a turn and at random can be separated.
 const PLACES_MIN: usize = 4;
-/// Distances between odd places of one stretch that this takes.
+/// Distances between odd places of one part that this takes.
 const DISTANCES_MIN: usize = 3;
-/// Share of impulses at random that is let pass: 0.05 % moves no figure beyond its doubt.
+/// Share of impulses at random that is let pass: 0.05 % moves no value beyond its uncertainty.
 const TOLERATED: f64 = 0.0005;
 
 /// Judge ring, bounce and contact.
 pub fn judge(
     scenes: &[Scene<'_>],
-    stretches: &[Stretch],
+    parts: &[EvenPart],
     channel: Channel,
-) -> Vec<(Aspect, Verdict)> {
-    let of: u32 = stretches.iter().map(|stretch| stretch.pitches).sum();
+) -> Vec<(Aspect, SensorRuling)> {
+    let of: u32 = parts.iter().map(|part| part.pitches).sum();
     if of < INTERVALS_MIN {
         return by_counts(scenes, channel, of);
     }
-    let extra = Kind::new(stretches, channel, |stretch| &stretch.extra);
-    let missing = Kind::new(stretches, channel, |stretch| &stretch.missing);
+    let extra = OddImpulses::new(parts, channel, |part| &part.extra);
+    let missing = OddImpulses::new(parts, channel, |part| &part.missing);
     let mut after: Vec<f64> = Vec::new();
-    stretches.iter().for_each(|s| after.extend(s.extra.iter().map(|odd| odd.after_us)));
-    let bounce = Finding::Bounce { extra: extra.sorted.random, of, after_us: median(&after) };
-    let contact = Finding::BrokenContact {
+    parts.iter().for_each(|s| after.extend(s.extra.iter().map(|odd| odd.after_us)));
+    let bounce = SensorWarning::Bounce { extra: extra.sorted.random, of, after_us: median(&after) };
+    let contact = SensorWarning::BrokenContact {
         missing: missing.sorted.random,
         places: missing.sorted.random_places,
         of,
     };
     let mut out = Vec::new();
     if channel == Channel::Wheel {
-        out.push((Aspect::Ring, ring(&extra, &missing, stretches, of)));
+        out.push((Aspect::Ring, ring(&extra, &missing, parts, of)));
     }
     out.push((Aspect::Bounce, extra.random(bounce, of, "too many")));
     out.push((Aspect::Contact, missing.random(contact, of, "missing")));
@@ -48,26 +48,26 @@ pub fn judge(
 }
 
 /// Odd places of one kind.
-struct Kind {
+struct OddImpulses {
     sorted: Sorted,
     places: usize,
     distances: usize,
 }
 
-impl Kind {
+impl OddImpulses {
     fn new<'a>(
-        stretches: &'a [Stretch],
+        parts: &'a [EvenPart],
         channel: Channel,
-        odd: impl Fn(&'a Stretch) -> &'a [Odd],
+        odd: impl Fn(&'a EvenPart) -> &'a [Odd],
     ) -> Self {
-        // Wide gaps are no teeth, so they neither tell of a turn nor leave one in doubt.
-        let narrow = |s: &'a Stretch| odd(s).iter().filter(|place| place.impulses < WIDE).count();
-        let places = stretches.iter().map(narrow).sum();
-        let distances = stretches.iter().map(|s| narrow(s).saturating_sub(1)).sum();
-        let mut sorted = sort(stretches, &odd);
+        // Wide gaps are no teeth, so they neither show a turn nor hide one.
+        let narrow = |s: &'a EvenPart| odd(s).iter().filter(|place| place.impulses < WIDE).count();
+        let places = parts.iter().map(narrow).sum();
+        let distances = parts.iter().map(|s| narrow(s).saturating_sub(1)).sum();
+        let mut sorted = sort(parts, &odd);
         if channel != Channel::Wheel && sorted.teeth.is_some() {
             // A radar turns nothing: all is chance.
-            let all: Vec<&Odd> = stretches.iter().flat_map(odd).collect();
+            let all: Vec<&Odd> = parts.iter().flat_map(odd).collect();
             sorted.teeth = None;
             sorted.turns = 0;
             sorted.random = all.iter().map(|place| place.impulses).sum();
@@ -84,43 +84,46 @@ impl Kind {
     }
 
     /// What is at random.
-    fn random(&self, finding: Finding, of: u32, word: &str) -> Verdict {
+    fn random(&self, finding: SensorWarning, of: u32, word: &str) -> SensorRuling {
         let random = self.sorted.random;
         let share = f64::from(random) / f64::from(of);
         if share < TOLERATED {
-            return Verdict::Sound(format!("{random} impulses of {of} {word} at random"));
+            return SensorRuling::Sound(format!("{random} impulses of {of} {word} at random"));
         }
         let few = self.sorted.random_places < PLACES_MIN && self.sorted.teeth.is_none();
         if self.sorted.wide_places == 0 && (few || self.untold()) {
-            return Verdict::NotJudged(format!(
-                "{random} impulses of {of} are {word}, too few to tell chance from a pattern"
+            return SensorRuling::NotJudged(format!(
+                "{random} impulses of {of} are {word}, too few to distinguish chance from a pattern"
             ));
         }
-        Verdict::Faulty(finding)
+        SensorRuling::Faulty(finding)
     }
 }
 
 /// What comes back once a turn.
-fn ring(extra: &Kind, missing: &Kind, stretches: &[Stretch], of: u32) -> Verdict {
+fn ring(extra: &OddImpulses, missing: &OddImpulses, parts: &[EvenPart], of: u32) -> SensorRuling {
     if let Some(teeth) = missing.sorted.teeth {
-        return Verdict::Faulty(Finding::MissingTooth { teeth, turns: missing.sorted.turns });
+        return SensorRuling::Faulty(SensorWarning::MissingTooth {
+            teeth,
+            turns: missing.sorted.turns,
+        });
     }
     if let Some(teeth) = extra.sorted.teeth {
-        return Verdict::Faulty(Finding::ExtraEdge { teeth, turns: extra.sorted.turns });
+        return SensorRuling::Faulty(SensorWarning::ExtraEdge { teeth, turns: extra.sorted.turns });
     }
     if extra.untold() || missing.untold() {
         let odd = extra.places + missing.places;
-        return Verdict::NotJudged(format!(
-            "{odd} odd places in {of} impulses, too few to tell whether they come back once a turn"
+        return SensorRuling::NotJudged(format!(
+            "{odd} odd places in {of} impulses, too few to see whether they come back once a turn"
         ));
     }
-    let known = evenness(stretches, true).and_then(|even| even.teeth);
+    let known = evenness(parts, true).and_then(|even| even.teeth);
     let teeth = known.map_or_else(String::new, |teeth| format!(", a ring of {teeth} teeth"));
-    Verdict::Sound(format!("nothing odd comes back once a turn in {of} impulses{teeth}"))
+    SensorRuling::Sound(format!("nothing odd comes back once a turn in {of} impulses{teeth}"))
 }
 
-/// Without trains the counts and the board's filter tell something, but no pattern.
-fn by_counts(scenes: &[Scene<'_>], channel: Channel, of: u32) -> Vec<(Aspect, Verdict)> {
+/// Without trains the counts and the board's filter show something, but no pattern.
+fn by_counts(scenes: &[Scene<'_>], channel: Channel, of: u32) -> Vec<(Aspect, SensorRuling)> {
     let index = channel.index();
     let mut seen = pulses::PulseFaults::default();
     let (mut refused, mut counted) = (0.0, 0.0);
@@ -141,39 +144,39 @@ fn by_counts(scenes: &[Scene<'_>], channel: Channel, of: u32) -> Vec<(Aspect, Ve
         format!("edge times of {of} impulses came at a steady speed; it takes {INTERVALS_MIN}");
     let bounce = if refused >= PLACES_MIN as f64 && refused > TOLERATED * counted {
         let (extra, of) = (refused as u32, (counted + refused) as u32);
-        Verdict::Faulty(Finding::Bounce { extra, of, after_us: None })
+        SensorRuling::Faulty(SensorWarning::Bounce { extra, of, after_us: None })
     } else {
-        Verdict::NotJudged(short.clone())
+        SensorRuling::NotJudged(short.clone())
     };
     let odd = seen.missing + seen.extra;
     let contact = if odd >= PLACES_MIN as f64 && odd > TOLERATED * seen.judged {
         let (missing, extra, of) = (seen.missing, seen.extra, seen.judged);
-        Verdict::Faulty(Finding::Uneven { missing, extra, of })
+        SensorRuling::Faulty(SensorWarning::Uneven { missing, extra, of })
     } else if seen.judged >= f64::from(INTERVALS_MIN) {
-        Verdict::Sound(format!("{odd:.0} impulses of {:.0} odd, by the counts", seen.judged))
+        SensorRuling::Sound(format!("{odd:.0} impulses of {:.0} odd, by the counts", seen.judged))
     } else {
-        Verdict::NotJudged(short.clone())
+        SensorRuling::NotJudged(short.clone())
     };
     let mut out = Vec::new();
     if channel == Channel::Wheel {
-        out.push((Aspect::Ring, Verdict::NotJudged(short)));
+        out.push((Aspect::Ring, SensorRuling::NotJudged(short)));
     }
     out.push((Aspect::Bounce, bounce));
     out.push((Aspect::Contact, contact));
     out
 }
 
-/// Spread of the intervals in the slower and in the faster half of the stretches: a median rate
+/// Spread of the intervals in the slower and in the faster half of the parts: a median rate
 /// and a share each.
-pub fn spread_by_rate(stretches: &[Stretch]) -> Vec<(f64, f64)> {
-    let mut sorted: Vec<&Stretch> = stretches.iter().collect();
+pub fn spread_by_rate(parts: &[EvenPart]) -> Vec<(f64, f64)> {
+    let mut sorted: Vec<&EvenPart> = parts.iter().collect();
     sorted.sort_by(|a, b| a.rate_hz.total_cmp(&b.rate_hz));
     let (slow, fast) = sorted.split_at(sorted.len() / 2);
     [slow, fast]
         .iter()
         .filter_map(|half| {
-            let rates: Vec<f64> = half.iter().map(|stretch| stretch.rate_hz).collect();
-            let owned: Vec<Stretch> = half.iter().map(|stretch| (*stretch).clone()).collect();
+            let rates: Vec<f64> = half.iter().map(|part| part.rate_hz).collect();
+            let owned: Vec<EvenPart> = half.iter().map(|part| (*part).clone()).collect();
             Some((median(&rates)?, evenness(&owned, false)?.spread))
         })
         .collect()

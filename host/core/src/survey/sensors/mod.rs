@@ -1,4 +1,4 @@
-//! The health of the speed sensors, from edge times and from what else tells of motion.
+//! The health of the speed sensors, from edge times and from what else shows of motion.
 //!
 //! Each sensor is judged aspect by aspect. What could not be looked at is not judged, with the
 //! reason, and never called sound.
@@ -14,7 +14,7 @@ pub mod trains;
 
 mod impulses;
 
-pub use finding::{Aspect, Finding, Verdict};
+pub use finding::{Aspect, SensorRuling, SensorWarning};
 
 use crate::session::trail::Trail;
 use crate::survey::ride::{RideRefusal, Rides};
@@ -25,13 +25,13 @@ use trundle_protocol::units::Channel;
 /// The sensors that are judged.
 pub const JUDGED: [Channel; 2] = [Channel::Wheel, Channel::Radar];
 
-/// One sensor.
+/// The health of one sensor.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Health {
-    /// Which.
+    /// The input of the sensor.
     pub channel: Channel,
     /// Every aspect and what came of it.
-    pub aspects: Vec<(Aspect, Verdict)>,
+    pub aspects: Vec<(Aspect, SensorRuling)>,
     /// How even its impulses are, where edge trains came.
     pub evenness: Option<Evenness>,
     /// Spread of the intervals at slow and at fast impulse rates: impulses per second, share.
@@ -41,20 +41,20 @@ pub struct Health {
 }
 
 impl Health {
-    /// What is wrong.
-    pub fn findings(&self) -> impl Iterator<Item = &Finding> {
+    /// What is wrong with it.
+    pub fn findings(&self) -> impl Iterator<Item = &SensorWarning> {
         self.aspects.iter().filter_map(|(_, verdict)| verdict.finding())
     }
 
     /// All aspects were judged, and nothing is wrong.
     #[must_use]
     pub fn healthy(&self) -> bool {
-        self.aspects.iter().all(|(_, verdict)| matches!(verdict, Verdict::Sound(_)))
+        self.aspects.iter().all(|(_, verdict)| matches!(verdict, SensorRuling::Sound(_)))
     }
 
     /// What came of one aspect, where the sensor has it.
     #[must_use]
-    pub fn verdict(&self, aspect: Aspect) -> Option<&Verdict> {
+    pub fn verdict(&self, aspect: Aspect) -> Option<&SensorRuling> {
         self.aspects.iter().find(|(of, _)| *of == aspect).map(|(_, verdict)| verdict)
     }
 }
@@ -71,12 +71,12 @@ fn sensor(trail: &Trail, scenes: &[Scene<'_>], channel: Channel) -> Health {
         return silent(scenes, channel);
     }
     let trains = trains::assemble(&trail.trains, channel);
-    let stretches: Vec<edges::Stretch> = trains.iter().flat_map(edges::read).collect();
-    let mut aspects = impulses::judge(scenes, &stretches, channel);
+    let parts: Vec<edges::EvenPart> = trains.iter().flat_map(edges::read).collect();
+    let mut aspects = impulses::judge(scenes, &parts, channel);
     let rest = rest::judge(scenes, channel);
     let slow = if rest.finding().is_some() {
         let why = "its counts at rest hide what it does at low speed";
-        Verdict::NotJudged(why.to_owned())
+        SensorRuling::NotJudged(why.to_owned())
     } else {
         slow::judge(scenes, channel)
     };
@@ -85,15 +85,15 @@ fn sensor(trail: &Trail, scenes: &[Scene<'_>], channel: Channel) -> Health {
     Health {
         channel,
         aspects,
-        evenness: pattern::evenness(&stretches, channel == Channel::Wheel),
-        by_rate: impulses::spread_by_rate(&stretches),
-        intervals: stretches.iter().map(|stretch| stretch.pitches).sum(),
+        evenness: pattern::evenness(&parts, channel == Channel::Wheel),
+        by_rate: impulses::spread_by_rate(&parts),
+        intervals: parts.iter().map(|part| part.pitches).sum(),
     }
 }
 
 /// A sensor without a driving rate: only what it does at rest can be judged.
 fn silent(scenes: &[Scene<'_>], channel: Channel) -> Health {
-    let why = || Verdict::NotJudged("it gave no impulses while driving".to_owned());
+    let why = || SensorRuling::NotJudged("it gave no impulses while driving".to_owned());
     let mut aspects = vec![(Aspect::Bounce, why()), (Aspect::Contact, why())];
     if channel == Channel::Wheel {
         aspects.insert(0, (Aspect::Ring, why()));

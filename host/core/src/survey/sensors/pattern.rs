@@ -5,7 +5,7 @@
 //! pre-processing and automotive applications, IEEE Instrumentation & Measurement Magazine 13(2),
 //! 2010, pages 16 to 23).
 
-use super::edges::{Odd, Stretch};
+use super::edges::{EvenPart, Odd};
 use crate::stats::fit::robust::robust_standard_deviation;
 
 /// Fewest and most teeth looked for: wider than the rings of 6 to 60 that are met (common practice,
@@ -37,7 +37,7 @@ pub struct Sorted {
     pub turns: usize,
     /// Impulses at odd places that belong to no turn.
     pub random: u32,
-    /// Places of those.
+    /// Number of places of those.
     pub random_places: usize,
     /// Those of [`WIDE`] impulses or more among them.
     pub wide_places: usize,
@@ -51,12 +51,12 @@ pub fn count_effect_percent(teeth: u32, extra: bool) -> f64 {
     if extra { effect } else { -effect }
 }
 
-/// Sort the odd places of all stretches.
+/// Sort the odd places of all parts.
 #[must_use]
-pub fn sort<'a>(stretches: &'a [Stretch], odd: impl Fn(&'a Stretch) -> &'a [Odd]) -> Sorted {
-    let teeth = turn(stretches, &odd);
+pub fn sort<'a>(parts: &'a [EvenPart], odd: impl Fn(&'a EvenPart) -> &'a [Odd]) -> Sorted {
+    let teeth = turn(parts, &odd);
     let mut sorted = Sorted { teeth, ..Sorted::default() };
-    for places in stretches.iter().map(odd) {
+    for places in parts.iter().map(odd) {
         let phase = teeth.and_then(|teeth| usual_phase(places, teeth));
         for place in places {
             let once_a_turn = teeth.zip(phase).is_some_and(|(t, phase)| place.at % t == phase);
@@ -75,10 +75,10 @@ pub fn sort<'a>(stretches: &'a [Stretch], odd: impl Fn(&'a Stretch) -> &'a [Odd]
 }
 
 /// The distance at which odd places come back.
-fn turn<'a>(stretches: &'a [Stretch], odd: &impl Fn(&'a Stretch) -> &'a [Odd]) -> Option<u32> {
+fn turn<'a>(parts: &'a [EvenPart], odd: &impl Fn(&'a EvenPart) -> &'a [Odd]) -> Option<u32> {
     let mut distances: Vec<u32> = Vec::new();
-    for stretch in stretches {
-        let narrow = odd(stretch).iter().filter(|place| place.impulses < WIDE);
+    for part in parts {
+        let narrow = odd(part).iter().filter(|place| place.impulses < WIDE);
         let at: Vec<u32> = narrow.map(|place| place.at).collect();
         distances.extend(at.windows(2).map(|pair| pair[1] - pair[0]));
     }
@@ -91,7 +91,7 @@ fn turn<'a>(stretches: &'a [Stretch], odd: &impl Fn(&'a Stretch) -> &'a [Odd]) -
     enough.then_some(usual[0])
 }
 
-/// Where in the turn most of the odd places of one stretch lie.
+/// Where in the turn most of the odd places of one part lie.
 fn usual_phase(places: &[Odd], teeth: u32) -> Option<u32> {
     let mut phases: Vec<u32> = places.iter().map(|place| place.at % teeth).collect();
     phases.sort_unstable();
@@ -109,17 +109,17 @@ pub struct Evenness {
     pub noise: Option<f64>,
 }
 
-/// Judge the evenness over all stretches; `None` without pitches. A radar has no ring to look for.
+/// Judge the evenness over all parts; `None` without pitches. A radar has no ring to look for.
 #[must_use]
-pub fn evenness(stretches: &[Stretch], ring: bool) -> Option<Evenness> {
-    let all: Vec<f64> = stretches.iter().flat_map(|s| s.ratios.iter().flatten().copied()).collect();
+pub fn evenness(parts: &[EvenPart], ring: bool) -> Option<Evenness> {
+    let all: Vec<f64> = parts.iter().flat_map(|s| s.ratios.iter().flatten().copied()).collect();
     let spread = robust_standard_deviation(&all)?;
     let mut out = Evenness { spread, ..Evenness::default() };
     if !ring || spread < SPREAD_MIN {
         return Some(out);
     }
     let correlations: Vec<(usize, f64)> =
-        LAGS.filter_map(|lag| Some((lag, correlation(stretches, lag)?))).collect();
+        LAGS.filter_map(|lag| Some((lag, correlation(parts, lag)?))).collect();
     let best = correlations.iter().map(|c| c.1).fold(0.0, f64::max);
     if best >= REPEATS {
         let found = correlations.iter().find(|c| c.1 >= NEAR_BEST * best);
@@ -130,11 +130,11 @@ pub fn evenness(stretches: &[Stretch], ring: bool) -> Option<Evenness> {
 }
 
 /// Correlation of the pitches with those `lag` further on.
-fn correlation(stretches: &[Stretch], lag: usize) -> Option<f64> {
+fn correlation(parts: &[EvenPart], lag: usize) -> Option<f64> {
     let (mut products, mut squares, mut pairs) = (0.0, 0.0, 0);
-    for stretch in stretches {
-        let later = stretch.ratios.iter().skip(lag);
-        for (a, b) in stretch.ratios.iter().zip(later) {
+    for part in parts {
+        let later = part.ratios.iter().skip(lag);
+        for (a, b) in part.ratios.iter().zip(later) {
             if let (Some(a), Some(b)) = (a, b) {
                 products += (a - 1.0) * (b - 1.0);
                 squares += f64::midpoint((a - 1.0).powi(2), (b - 1.0).powi(2));

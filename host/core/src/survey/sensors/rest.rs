@@ -1,7 +1,7 @@
-//! Counts at rest. That the tractor stands is told by the other evidence, never by the sensor that
-//! is judged: the satellite speed near zero, and the other sensor quiet.
+//! Counts at rest. That the tractor stands is shown by the other evidence, never by the sensor
+//! that is judged: the satellite speed near zero, and the other sensor quiet.
 
-use super::finding::{Finding, Verdict};
+use super::finding::{SensorRuling, SensorWarning};
 use super::scene::{Scene, Second, driving_rate_hz, other};
 use trundle_protocol::units::Channel;
 
@@ -18,9 +18,9 @@ const OTHER_NOISE: f64 = 0.25;
 /// Without: it may give this many impulses in a second, and no more than that in three.
 const OTHER_QUIET: f64 = 1.0;
 /// Both sensors count at rest in the proportion they have while driving, within this factor: then
-/// the tractor creeps and does not stand.
+/// the tractor crawls and does not stand.
 const CREEP: f64 = 2.0;
-/// Impulses of both from which a proportion can be told.
+/// Impulses of both from which a proportion can be determined.
 const CREEP_COUNTS: f64 = 5.0;
 /// Counts at rest that are let pass, impulses per second: 12 a minute add four impulses to a pass
 /// with two rests of ten seconds, 0.03 % of 13 000.
@@ -30,7 +30,7 @@ const ACCUSED_BY_CHANCE: f64 = 1e-4;
 
 /// Judge the counts of a sensor at rest.
 #[must_use]
-pub fn judge(scenes: &[Scene<'_>], channel: Channel) -> Verdict {
+pub fn judge(scenes: &[Scene<'_>], channel: Channel) -> SensorRuling {
     let beside = other(channel);
     let rates = (driving_rate_hz(scenes, channel), driving_rate_hz(scenes, beside));
     let (mut counts, mut seconds) = (0.0, 0.0);
@@ -45,15 +45,15 @@ pub fn judge(scenes: &[Scene<'_>], channel: Channel) -> Verdict {
         }
     }
     if seconds <= 0.0 {
-        return Verdict::NotJudged(format!(
+        return SensorRuling::NotJudged(format!(
             "no standstill of {STANDSTILL_MIN_S:.0} s was seen by satellite speed and {}",
             beside.name()
         ));
     }
     if at_least(counts, TOLERATED_HZ * seconds) < ACCUSED_BY_CHANCE {
-        return Verdict::Faulty(Finding::NoiseAtRest { counts, seconds });
+        return SensorRuling::Faulty(SensorWarning::NoiseAtRest { counts, seconds });
     }
-    Verdict::Sound(format!("{counts:.0} impulses in {seconds:.0} s of standing still"))
+    SensorRuling::Sound(format!("{counts:.0} impulses in {seconds:.0} s of standing still"))
 }
 
 /// From and to of each standstill, board seconds, by satellite speed and the other sensor.

@@ -10,15 +10,15 @@ use trundle_protocol::units::Channel;
 
 /// Share of the seconds in motion below which the driving rate of an input lies.
 const DRIVING_SHARE: f64 = 0.8;
-/// Above this satellite speed an input's impulses per metre are told, m/s: noise of the speed then
-/// costs a few per cent.
+/// Above this satellite speed an input's impulses per metre are found, m/s: noise of the speed
+/// then costs a few per cent.
 const BRISK_M_S: f64 = 1.0;
 /// Seconds at that speed that it takes.
 const BRISK_SECONDS_MIN: usize = 5;
 /// Impulses in one second from which an input counts as giving any.
 const ALIVE: f64 = 3.0;
 
-/// One second.
+/// Evidence of one whole second.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Second {
     /// Its beginning, board seconds since the scene's origin.
@@ -40,7 +40,7 @@ pub struct Scene<'a> {
     pub speeds: Vec<(f64, f64)>,
     /// The receiver's lag is known and taken off.
     pub lag_known: bool,
-    /// Second by second.
+    /// The evidence second by second.
     pub seconds: Vec<Second>,
 }
 
@@ -134,7 +134,7 @@ pub fn impulses_per_m(scenes: &[Scene<'_>], channel: Channel) -> Option<f64> {
     median(&ratios).filter(|ratio| *ratio > 0.0)
 }
 
-/// The other input that tells motion.
+/// The other input that shows motion.
 #[must_use]
 pub const fn other(channel: Channel) -> Channel {
     match channel {

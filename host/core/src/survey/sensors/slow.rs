@@ -4,7 +4,7 @@
 //! impulse of rest; one that needs speed does so earlier and later. The speed at that instant is
 //! read from the satellite speeds, else from the rate of the other sensor.
 
-use super::finding::{Finding, Verdict};
+use super::finding::{SensorRuling, SensorWarning};
 use super::rest::STILL_M_S;
 use super::scene::{Scene, driving_rate_hz, impulses_per_m, other};
 use crate::stats::fit::robust::median;
@@ -36,7 +36,7 @@ const SLOW_MAX_M_S: f64 = 1.0;
 pub const MUST_COUNT_M_S: f64 = 0.28;
 /// Impulses lost at each stop or start that make a drop-out: one belongs to any sensor.
 const LOST_MIN: f64 = 3.0;
-/// The same without satellite speeds, where the other sensor's own last impulses add doubt.
+/// The same without satellite speeds, where the other sensor's own last impulses add uncertainty.
 const LOST_MIN_BLIND: f64 = 5.0;
 /// Share of the driving speed that makes a drop-out without satellite speeds.
 const SHARE_MIN: f64 = 0.1;
@@ -67,9 +67,9 @@ struct Seen {
 
 /// Judge a sensor's impulses at low speed.
 #[must_use]
-pub fn judge(scenes: &[Scene<'_>], channel: Channel) -> Verdict {
+pub fn judge(scenes: &[Scene<'_>], channel: Channel) -> SensorRuling {
     let Some(driving_hz) = driving_rate_hz(scenes, channel) else {
-        return Verdict::NotJudged("it gave no impulses".to_owned());
+        return SensorRuling::NotJudged("it gave no impulses".to_owned());
     };
     let per_m = impulses_per_m(scenes, channel);
     let other_hz = driving_rate_hz(scenes, other(channel));
@@ -97,9 +97,9 @@ fn fine(scene: &Scene<'_>) -> bool {
     scene.lag_known && often
 }
 
-fn verdict(seen: &[Seen]) -> Verdict {
+fn verdict(seen: &[Seen]) -> SensorRuling {
     if seen.len() < SEEN_MIN {
-        return Verdict::NotJudged(format!(
+        return SensorRuling::NotJudged(format!(
             "{} stops and starts could be held against satellite speed or the other sensor; it \
              takes {SEEN_MIN}",
             seen.len()
@@ -116,13 +116,21 @@ fn verdict(seen: &[Seen]) -> Verdict {
         None => share > SHARE_MIN && lost >= LOST_MIN_BLIND,
     };
     if faulty {
-        return Verdict::Faulty(Finding::DropOut { speed_m_s, share, lost, seen: seen.len() });
+        return SensorRuling::Faulty(SensorWarning::DropOut {
+            speed_m_s,
+            share,
+            lost,
+            seen: seen.len(),
+        });
     }
     let down_to = speed_m_s.map_or_else(
         || format!("{:.0} % of the driving speed", 100.0 * share),
         |speed| format!("{:.1} km/h", KM_H_PER_M_S * speed),
     );
-    Verdict::Sound(format!("counts down to {down_to} or less ({} stops and starts)", seen.len()))
+    SensorRuling::Sound(format!(
+        "counts down to {down_to} or less ({} stops and starts)",
+        seen.len()
+    ))
 }
 
 /// Silences long enough to be stops.

@@ -1,21 +1,21 @@
-//! Where windows begin and end.
+//! Where sections begin and end.
 
 use super::options::SlipOptions;
 use crate::survey::ride::Ride;
-use crate::survey::ride::axle::{Step, Trace};
-use crate::survey::ride::legs::{Leg, LegKind, legs, way_m};
+use crate::survey::ride::axle::{Trace, TraceStep};
+use crate::survey::ride::parts::{Part, PartKind, parts, way_m};
 
-/// A rest of a leg shorter than this share of a window goes to the window before it.
+/// A rest of a part shorter than this share of a section goes to the section before it.
 const REST_SHARE: f64 = 0.5;
 
-/// A window to be: steps `from` to `to` of the trace, both included.
+/// A section to be: steps `from` to `to` of the trace, both included.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Span {
     pub from: usize,
     pub to: usize,
-    pub kind: LegKind,
-    /// Number of the leg over the whole capture, from 1.
-    pub leg: u32,
+    pub kind: PartKind,
+    /// Number of the part over the whole capture, from 1.
+    pub part: u32,
     pub in_work: bool,
 }
 
@@ -26,24 +26,24 @@ pub struct Cut {
     pub withheld_m: f64,
 }
 
-/// Cut a trace. `numbered` counts the legs of the traces before it, and goes on counting.
+/// Cut a trace. `numbered` counts the parts of the traces before it, and goes on counting.
 pub fn cut(ride: &Ride<'_>, trace: &Trace, options: &SlipOptions, numbered: &mut u32) -> Cut {
     let way = way_m(&trace.steps);
     let work = in_work(ride, &trace.steps);
     let mut out = Cut::default();
-    for leg in legs(trace) {
+    for part in parts(trace) {
         let mut any = false;
-        for run in runs(trace, &leg, &work, options.least_speed_m_s) {
+        for run in runs(trace, &part, &work, options.least_speed_m_s) {
             let number = *numbered + 1;
             let span = Span {
                 from: run.0,
                 to: run.1,
-                kind: leg.kind,
-                leg: number,
+                kind: part.kind,
+                part: number,
                 // The step at which work ends belongs to the run, but not its state.
                 in_work: work[run.0],
             };
-            any |= windows(&span, &way, options.window_m, &mut out.spans);
+            any |= sections(&span, &way, options.section_m, &mut out.spans);
         }
         *numbered += u32::from(any);
     }
@@ -52,12 +52,12 @@ pub fn cut(ride: &Ride<'_>, trace: &Trace, options: &SlipOptions, numbered: &mut
     out
 }
 
-/// Stretches of a leg that are fast enough, forwards, and all in work or all out of it.
-fn runs(trace: &Trace, leg: &Leg, work: &[bool], least_m_s: f64) -> Vec<(usize, usize)> {
+/// Stretches of a part that are fast enough, forwards, and all in work or all out of it.
+fn runs(trace: &Trace, part: &Part, work: &[bool], least_m_s: f64) -> Vec<(usize, usize)> {
     let good = |i: usize| trace.steps[i].speed_m_s >= least_m_s && !trace.steps[i].backwards;
     let mut out = Vec::new();
     let mut from: Option<usize> = None;
-    for i in leg.from..=leg.to {
+    for i in part.from..=part.to {
         match from {
             Some(start) if !good(i) => {
                 out.push((start, i - 1));
@@ -72,23 +72,23 @@ fn runs(trace: &Trace, leg: &Leg, work: &[bool], least_m_s: f64) -> Vec<(usize, 
             _ => {}
         }
     }
-    out.extend(from.map(|start| (start, leg.to)));
+    out.extend(from.map(|start| (start, part.to)));
     out.retain(|run| run.1 > run.0);
     out
 }
 
-/// Cut one run into windows; true if it gave any.
-fn windows(run: &Span, way: &[f64], window_m: f64, out: &mut Vec<Span>) -> bool {
+/// Cut one run into sections; true if it gave any.
+fn sections(run: &Span, way: &[f64], section_m: f64, out: &mut Vec<Span>) -> bool {
     let before = out.len();
     let mut from = run.from;
     for to in run.from + 1..=run.to {
-        if way[to] - way[from] >= window_m {
+        if way[to] - way[from] >= section_m {
             out.push(Span { from, to, ..*run });
             from = to;
         }
     }
     let rest_m = way[run.to] - way[from];
-    if rest_m >= REST_SHARE * window_m {
+    if rest_m >= REST_SHARE * section_m {
         out.push(Span { from, ..*run });
     } else if out.len() > before
         && let Some(last) = out.last_mut()
@@ -99,7 +99,7 @@ fn windows(run: &Span, way: &[f64], window_m: f64, out: &mut Vec<Span>) -> bool 
 }
 
 /// Whether the implement was in work at each step.
-fn in_work(ride: &Ride<'_>, steps: &[Step]) -> Vec<bool> {
+fn in_work(ride: &Ride<'_>, steps: &[TraceStep]) -> Vec<bool> {
     let counts = &ride.spell.counts;
     let at_s = |board_us: u64| (board_us - ride.origin_us) as f64 * 1e-6;
     steps

@@ -1,42 +1,42 @@
-//! One window: how far the axle went, how far the wheels turned.
+//! One section: how far the axle went, how far the wheels turned.
 //!
 //! The axle's way is the integral of the antenna's speed along the heading, plus the offset to the
 //! right times the clockwise change of heading (see `ride::axle`). Its error grows with time. The
-//! positions at both ends tell the displacement once more, with an error that does not: where the
+//! positions at both ends show the displacement once more, with an error that does not: where the
 //! speed went astray evenly, the length is off by that times the chord over the length, so on a
 //! straight the better of the two speaks, and in a turn mostly the speed.
 
 use super::cut::Span;
 use super::options::{ZeroSlip, by_figures};
-use super::window::{Window, WindowFlag};
+use super::section::{Section, SectionFlag};
 use crate::geodesy::Enu;
 use crate::session::window::IncidentKind;
 use crate::stats::fit::line::Estimate;
 use crate::survey::ride::Ride;
-use crate::survey::ride::axle::{Mounting, Step, Trace};
-use crate::survey::ride::legs::{LegKind, way_m};
+use crate::survey::ride::axle::{Mounting, Trace, TraceStep};
 use crate::survey::ride::noise::{MotionNoise, carried_m, forward_m};
+use crate::survey::ride::parts::{PartKind, way_m};
 use crate::timeline::counts::{CountCurve, WHOLE_COUNT_U};
 use std::f64::consts::TAU;
 use trundle_protocol::units::Channel;
 
 /// Positions this long either side of an end are averaged, carried there by the speed, seconds.
 const AROUND_S: f64 = 1.0;
-/// A longer hole in the counts near an end of a window is told, seconds.
+/// A longer hole in the counts near an end of a section is reported, seconds.
 const GAP_S: f64 = 0.5;
-/// Less sure than this (expanded) is doubtful.
-const DOUBTFUL: f64 = 0.05;
+/// Less sure than this (expanded) is unreliable.
+const UNRELIABLE: f64 = 0.05;
 /// Standard uncertainty of one fractional count between edge times, impulses: turning is even to a
 /// few per cent of an impulse.
 const EDGE_U: f64 = 0.05;
 /// Vertical errors of a receiver against horizontal ones; common practice, no source.
 const VERTICAL: f64 = 1.5;
-/// Curvature is told over this far, metres: short against a turn, long against heading noise.
+/// Curvature is taken over this far, metres: short against a turn, long against heading noise.
 const BEND_OVER_M: f64 = 2.0;
 /// From point to point of the line drawn, metres.
 const POINT_M: f64 = 1.0;
 
-/// What all windows are measured with.
+/// What all sections are measured with.
 #[derive(Clone, Copy, Debug)]
 pub struct Means {
     pub zero_slip: ZeroSlip,
@@ -52,13 +52,13 @@ struct Way {
     length_m: f64,
     /// By the receiver's noise.
     variance_m2: f64,
-    /// By one standard uncertainty of the antenna's place, right and ahead, with its sign.
+    /// By one standard uncertainty of the antenna position, right and ahead, with its sign.
     arm_m: [f64; 2],
     turned_rad: f64,
 }
 
 /// Measure a span; `None` where the counts do not reach, or nothing turned.
-pub fn window(ride: &Ride<'_>, trace: &Trace, span: &Span, means: &Means) -> Option<Window> {
+pub fn section(ride: &Ride<'_>, trace: &Trace, span: &Span, means: &Means) -> Option<Section> {
     let steps = &trace.steps[span.from..=span.to];
     let (first, last) = (steps.first()?, steps.last()?);
     let curve = &ride.curves[Channel::Wheel.index()];
@@ -83,12 +83,12 @@ pub fn window(ride: &Ride<'_>, trace: &Trace, span: &Span, means: &Means) -> Opt
         .hypot(zero.standard_uncertainty / zero.per_100m);
     let standard_uncertainty = (1.0 - slip) * relative;
     let mut flags = flags(ride, trace, span, means.known);
-    if 2.0 * standard_uncertainty > DOUBTFUL {
-        flags.push(WindowFlag::Doubtful);
+    if 2.0 * standard_uncertainty > UNRELIABLE {
+        flags.push(SectionFlag::Unreliable);
     }
     let boot_s = ride.origin_us as f64 * 1e-6;
     let heading = f64::midpoint(first.heading_rad, last.heading_rad).rem_euclid(TAU);
-    Some(Window {
+    Some(Section {
         utc_ns: ride.utc_ns(f64::midpoint(first.at_s, last.at_s), means.lag_s.value)?,
         board_s: (boot_s + first.at_s, boot_s + last.at_s),
         line: line(trace, steps, &means.mounting),
@@ -102,7 +102,7 @@ pub fn window(ride: &Ride<'_>, trace: &Trace, span: &Span, means: &Means) -> Opt
         heading_deg: heading.to_degrees(),
         turned_rad: way.turned_rad,
         kind: span.kind,
-        leg: span.leg,
+        part: span.part,
         in_work: span.in_work,
         flags,
     })
@@ -161,15 +161,15 @@ fn way(trace: &Trace, span: &Span, means: &Means) -> Way {
     Way { length_m: level_m * slope, variance_m2, arm_m, turned_rad }
 }
 
-/// Doubt by how far ahead the antenna is, metres: in a bend of curvature c its speed along the
-/// heading is short by c2 a2/2. `bend_squared_m` is c2 along the way.
+/// Uncertainty by how far ahead the antenna is, metres: in a bend of curvature c its speed along
+/// the heading is short by c2 a2/2. `bend_squared_m` is c2 along the way.
 fn u_ahead_m(mounting: &Mounting, bend_squared_m: f64) -> f64 {
     let by_slope = mounting.ahead_m.abs() * mounting.u_ahead_m;
     bend_squared_m * by_slope.hypot(mounting.u_ahead_m.powi(2) / 2.0)
 }
 
 /// The square of the curvature added up along the way, 1/metre.
-fn bend_squared_m(steps: &[Step]) -> f64 {
+fn bend_squared_m(steps: &[TraceStep]) -> f64 {
     let way = way_m(steps);
     let (mut sum, mut from) = (0.0, 0);
     for to in 1..steps.len() {
@@ -191,7 +191,7 @@ struct Anchor {
 
 fn anchor(part: &Trace, carried: &[(f64, f64)], at: usize) -> Anchor {
     let middle_s = part.steps[at].at_s;
-    let near = |step: &Step| (step.at_s - middle_s).abs() <= AROUND_S;
+    let near = |step: &TraceStep| (step.at_s - middle_s).abs() <= AROUND_S;
     let (mut east_m, mut north_m, mut fixes) = (0.0, 0.0, 0.0);
     let mut heights = (0.0, 0.0);
     for (step, way) in part.steps.iter().zip(carried).filter(|(step, _)| near(step)) {
@@ -209,18 +209,18 @@ fn anchor(part: &Trace, carried: &[(f64, f64)], at: usize) -> Anchor {
     }
 }
 
-fn flags(ride: &Ride<'_>, trace: &Trace, span: &Span, known: bool) -> Vec<WindowFlag> {
+fn flags(ride: &Ride<'_>, trace: &Trace, span: &Span, known: bool) -> Vec<SectionFlag> {
     let steps = &trace.steps[span.from..=span.to];
     let mut out = Vec::new();
-    if span.kind == LegKind::Turn && !known {
-        out.push(WindowFlag::MountingUnknown);
+    if span.kind == PartKind::Turn && !known {
+        out.push(SectionFlag::MountingUnknown);
     }
     let (from_s, to_s) = (steps[0].at_s, steps[steps.len() - 1].at_s);
     if [from_s, to_s].iter().any(|&at_s| hole_s(ride, at_s) > GAP_S) {
-        out.push(WindowFlag::LinkGap);
+        out.push(SectionFlag::LinkGap);
     }
     if steps.iter().any(|step| step.quality != steps[0].quality) {
-        out.push(WindowFlag::FixQualityChanged);
+        out.push(SectionFlag::FixQualityChanged);
     }
     let boot_s = ride.origin_us as f64 * 1e-6;
     let doubtful = ride.spell.incidents.iter().any(|incident| {
@@ -230,7 +230,7 @@ fn flags(ride: &Ride<'_>, trace: &Trace, span: &Span, known: bool) -> Vec<Window
         })
     });
     if doubtful {
-        out.push(WindowFlag::FixDoubtful);
+        out.push(SectionFlag::FixUnreliable);
     }
     out
 }
@@ -247,7 +247,7 @@ fn hole_s(ride: &Ride<'_>, at_s: f64) -> f64 {
 }
 
 /// The axle's way for drawing.
-fn line(trace: &Trace, steps: &[Step], mounting: &Mounting) -> Vec<(f64, f64)> {
+fn line(trace: &Trace, steps: &[TraceStep], mounting: &Mounting) -> Vec<(f64, f64)> {
     let mut out = Vec::new();
     let mut since_m = f64::INFINITY;
     for (i, step) in steps.iter().enumerate() {

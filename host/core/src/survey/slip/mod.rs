@@ -5,7 +5,7 @@
 //! Code 2, from memory): the loaded quantity stands in the denominator. The other denominator is
 //! in use too and gives larger numbers: 15 % here are 17.6 % there.
 //!
-//! The way is cut into windows of distance. Each tells how far the axle went by satellite, how far
+//! The way is cut into sections of distance. Each shows how far the axle went by satellite, how far
 //! the wheels turned by their impulses, the slip, and how sure that is.
 
 pub mod compare;
@@ -15,20 +15,20 @@ mod options;
 mod places;
 mod refusal;
 mod result;
+mod section;
 mod totals;
-mod window;
 
 pub use options::{SlipOptions, ZeroSlip, by_figures};
-pub use places::Place;
+pub use places::SlipPlace;
 pub use refusal::SlipRefusal;
 pub use result::{Slip, Totals};
-pub use totals::{LegTotal, ShareAbove, Total};
-pub use window::{Window, WindowFlag};
+pub use section::{Section, SectionFlag};
+pub use totals::{PartTotal, ShareAbove, Total};
 
 use crate::session::trail::Trail;
 use crate::survey::ride::axle::{Mounting, Trace, traces};
-use crate::survey::ride::legs::LegKind;
 use crate::survey::ride::noise::learn;
+use crate::survey::ride::parts::PartKind;
 use crate::survey::ride::{Ride, Rides, rides};
 use crate::timeline::counts::CountCurve;
 use trundle_protocol::units::Channel;
@@ -41,8 +41,8 @@ const UNKNOWN_MOUNTING: Mounting =
 /// Work slip out.
 ///
 /// # Errors
-/// A [`SlipRefusal`] when there is no figure without slip, when counts and positions cannot be
-/// laid on one clock, or when nowhere was driven fast enough for a whole window.
+/// A [`SlipRefusal`] when there is no zero-slip value, when counts and positions cannot be
+/// laid on one clock, or when nowhere was driven fast enough for a whole section.
 pub fn slip(trail: &Trail, options: &SlipOptions) -> Result<Slip, SlipRefusal> {
     let zero_slip = options.zero_slip.ok_or(SlipRefusal::NoZeroSlip)?;
     let Rides { rides, lag } = rides(trail)?;
@@ -62,38 +62,39 @@ pub fn slip(trail: &Trail, options: &SlipOptions) -> Result<Slip, SlipRefusal> {
     let lag_s = lag.estimate_s();
     let means =
         measure::Means { zero_slip, mounting, known: options.mounting.is_some(), noise, lag_s };
-    let mut windows = Vec::new();
+    let mut sections = Vec::new();
     let mut withheld_m = 0.0;
-    let mut legs = 0;
+    let mut parts = 0;
     for (ride, trace) in &driven {
-        let cut = cut::cut(ride, trace, options, &mut legs);
+        let cut = cut::cut(ride, trace, options, &mut parts);
         withheld_m += cut.withheld_m;
-        windows
-            .extend(cut.spans.iter().filter_map(|span| measure::window(ride, trace, span, &means)));
+        sections.extend(
+            cut.spans.iter().filter_map(|span| measure::section(ride, trace, span, &means)),
+        );
     }
-    if windows.is_empty() {
+    if sections.is_empty() {
         return Err(SlipRefusal::TooSlow { least_speed_m_s: options.least_speed_m_s });
     }
-    let totals = |keep: &dyn Fn(&Window) -> bool| {
-        totals::total(windows.iter().filter(|w| keep(w)), &zero_slip)
+    let totals = |keep: &dyn Fn(&Section) -> bool| {
+        totals::total(sections.iter().filter(|w| keep(w)), &zero_slip)
     };
     let all = totals(&|_| true).ok_or(SlipRefusal::NoWheel)?;
     let totals = Totals {
         all,
-        passes: totals(&|w| w.kind == LegKind::Pass),
-        turns: totals(&|w| w.kind == LegKind::Turn),
+        passes: totals(&|w| w.kind == PartKind::Pass),
+        turns: totals(&|w| w.kind == PartKind::Turn),
         in_work: totals(&|w| w.in_work),
     };
     Ok(Slip {
         zero_slip,
         mounting: options.mounting,
-        window_m: options.window_m,
+        section_m: options.section_m,
         least_speed_m_s: options.least_speed_m_s,
-        legs: totals::by_leg(&windows, &zero_slip),
-        places: places::by_place(&windows, &zero_slip),
-        share_above: totals::share_above(&windows, &options.thresholds),
+        parts: totals::by_part(&sections, &zero_slip),
+        places: places::by_place(&sections, &zero_slip),
+        share_above: totals::share_above(&sections, &options.thresholds),
         totals,
-        windows,
+        sections,
         withheld_m,
         noise,
         lag_s,

@@ -2,7 +2,7 @@
 
 use crate::survey::ride::axle::Mounting;
 
-/// The wheel figure without slip.
+/// The wheel's zero-slip value.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct ZeroSlip {
     /// Impulses per 100 m.
@@ -14,15 +14,15 @@ pub struct ZeroSlip {
 /// How to work slip out.
 #[derive(Clone, Debug, PartialEq)]
 pub struct SlipOptions {
-    /// Figure without slip; nothing is given without one.
+    /// Value without slip; there is no result without one.
     pub zero_slip: Option<ZeroSlip>,
-    /// Where the antenna is; without it, turns are doubtful and say so.
+    /// Where the antenna is; without it, turns are unreliable and say so.
     pub mounting: Option<Mounting>,
-    /// Length of a window, metres.
-    pub window_m: f64,
-    /// Slower than this nothing is given, m/s.
+    /// Length of a section, metres.
+    pub section_m: f64,
+    /// Slower than this there is no result, m/s.
     pub least_speed_m_s: f64,
-    /// Slips of which the share of distance above is told.
+    /// Slips of which the share of distance above is stated.
     pub thresholds: Vec<f64>,
 }
 
@@ -31,7 +31,7 @@ impl Default for SlipOptions {
         Self {
             zero_slip: None,
             mounting: None,
-            window_m: 15.0,
+            section_m: 15.0,
             least_speed_m_s: 0.5,
             // The good working range on soil is 8 to 15 %: common practice, from memory.
             thresholds: vec![0.08, 0.15],
@@ -39,7 +39,7 @@ impl Default for SlipOptions {
     }
 }
 
-/// Slip by two figures: the one without slip and the one counted under load, both in impulses per
+/// Slip by two values: the one without slip and the one counted under load, both in impulses per
 /// 100 m of ground.
 #[must_use]
 pub fn by_figures(zero_slip_per_100m: f64, loaded_per_100m: f64) -> f64 {

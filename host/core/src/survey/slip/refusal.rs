@@ -5,8 +5,8 @@ use crate::survey::ride::RideRefusal;
 /// Why there is no slip.
 #[derive(Clone, Copy, Debug, PartialEq, thiserror::Error)]
 pub enum SlipRefusal {
-    /// No figure without slip was given.
-    #[error("no figure without slip was given")]
+    /// No zero-slip value was given.
+    #[error("no zero-slip value was given")]
     NoZeroSlip,
     /// Counts and positions are not on one clock.
     #[error(transparent)]
@@ -15,18 +15,18 @@ pub enum SlipRefusal {
     #[error("the wheel sensor gave no impulses while there were positions")]
     NoWheel,
     /// Nowhere fast enough for long enough.
-    #[error("nowhere was a whole window driven at {least_speed_m_s} m/s or more")]
+    #[error("nowhere was a whole section driven at {least_speed_m_s} m/s or more")]
     TooSlow {
         /// The least speed in force.
         least_speed_m_s: f64,
     },
     /// Two captures have no place in common.
-    #[error("the two captures have no stretch of ground in common")]
+    #[error("the two captures have no ground in common")]
     NoOverlap,
-    /// Too few places in common for a difference with its doubt.
-    #[error("only {pairs} windows of the two captures lie at the same place")]
+    /// Too few places in common for a difference with its uncertainty.
+    #[error("only {pairs} sections of the two captures lie at the same place")]
     FewPairs {
-        /// How many.
+        /// How many of them there are.
         pairs: usize,
     },
 }
@@ -36,7 +36,7 @@ impl SlipRefusal {
     #[must_use]
     pub const fn word(self) -> &'static str {
         match self {
-            Self::NoZeroSlip => "NO_ZERO_SLIP_FIGURE",
+            Self::NoZeroSlip => "NO_ZERO_SLIP_VALUE",
             Self::Ride(refusal) => refusal.word(),
             Self::NoWheel => "NO_WHEEL_IMPULSES",
             Self::TooSlow { .. } => "TOO_SLOW",
@@ -45,23 +45,22 @@ impl SlipRefusal {
         }
     }
 
-    /// What it means.
+    /// What it means for the result.
     #[must_use]
     pub const fn means(self) -> &'static str {
         match self {
             Self::NoZeroSlip => {
-                "Slip is told against the wheel's figure on firm ground: nothing is given."
+                "Slip is calculated against the wheel's value on firm ground: there is no result."
             }
             Self::Ride(refusal) => refusal.means(),
-            Self::NoWheel | Self::TooSlow { .. } => "There is nothing to work slip out from.",
+            Self::NoWheel | Self::TooSlow { .. } => "There is nothing to calculate slip from.",
             Self::NoOverlap | Self::FewPairs { .. } => {
-                "Differences of ground would be taken for a difference of the tractor: nothing is \
-                 given."
+                "Differences of ground would be taken for a difference of the tractor: no result."
             }
         }
     }
 
-    /// What to do.
+    /// What to do about it.
     #[must_use]
     pub const fn next(self) -> &'static str {
         match self {
@@ -76,7 +75,7 @@ impl SlipRefusal {
                  --least-speed."
             }
             Self::NoOverlap | Self::FewPairs { .. } => {
-                "Drive the same rows again, the same way, after the change."
+                "Drive the same rows again, in the same direction, after the change."
             }
         }
     }

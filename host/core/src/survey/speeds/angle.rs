@@ -1,7 +1,8 @@
 //! What a radar that looks at the ground at an angle ought to give, and what an error of that
 //! angle would look like. A hint: the beam's angle is hardly ever known.
 
-/// Angle of the beam below the horizontal where nobody tells, degrees; common practice, no source.
+/// Angle of the beam below the horizontal where none is stated, degrees; common practice, no
+/// source.
 pub const ANGLE_DEG: f64 = 35.0;
 
 /// Share by which the impulses fall for a beam steeper by one degree: tan θ of a degree.
@@ -10,7 +11,7 @@ pub fn share_per_degree(angle_deg: f64) -> f64 {
     angle_deg.to_radians().tan() * 1.0_f64.to_radians()
 }
 
-/// How far the beam would have to be off for the measured figure, if nothing else were wrong.
+/// How far the beam would have to be off for the measured value, if nothing else were wrong.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct AngleHint {
     /// Impulses per metre that it ought to give.
@@ -25,7 +26,7 @@ pub struct AngleHint {
     pub steeper_deg: Option<f64>,
 }
 
-/// The hint for a measured figure, impulses per metre.
+/// The hint for a measured value, impulses per metre.
 #[must_use]
 pub fn hint(measured_per_m: f64, nominal_per_m: f64, angle_deg: f64) -> AngleHint {
     let ratio = measured_per_m / nominal_per_m;

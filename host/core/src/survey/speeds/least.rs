@@ -1,29 +1,29 @@
 //! From which speed on a sensor can be used.
 
 use super::SHARE;
-use super::stretch::Stretch;
+use super::steady_run::SteadyRun;
 
-/// A stretch that ought to hold this many impulses and holds less than half of them lacks some.
+/// A steady run that ought to hold this many impulses and holds less than half of them lacks some.
 const EXPECTED_MIN: f64 = 10.0;
 /// Bins for each doubling of the speed.
 const BINS_PER_DOUBLING: f64 = 2.0;
-/// A bin is judged by twice the doubt of its mean.
-const DOUBTS: f64 = 2.0;
+/// A bin is judged by twice the uncertainty of its mean.
+const HALF_WIDTHS: f64 = 2.0;
 
 /// One bin of speeds.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Bin {
     /// Mean satellite speed, metres per second.
     pub speed_m_s: f64,
-    /// Slowest stretch in it, metres per second.
+    /// Slowest steady run in it, metres per second.
     pub slowest_m_s: f64,
-    /// Stretches in it.
-    pub stretches: usize,
+    /// Steady runs in it.
+    pub steady_runs: usize,
     /// Mean residual, as a share of what the line says.
     pub residual: f64,
     /// Twice the standard uncertainty of that mean.
-    pub doubt: f64,
-    /// Impulses are missing.
+    pub uncertainty: f64,
+    /// Whether impulses are missing there.
     pub lacks: bool,
 }
 
@@ -31,20 +31,21 @@ impl Bin {
     /// The satellite speed is sure enough in it to judge the residual.
     #[must_use]
     pub fn judged(&self) -> bool {
-        self.doubt <= SHARE
+        self.uncertainty <= SHARE
     }
 
     fn good(&self) -> bool {
-        !self.lacks && (!self.judged() || self.residual.abs() - self.doubt <= SHARE)
+        !self.lacks && (!self.judged() || self.residual.abs() - self.uncertainty <= SHARE)
     }
 }
 
 /// The least usable speed of a sensor.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Least {
-    /// It never failed: usable down to the slowest stretch that could be judged, and maybe below.
+    /// It never failed: usable down to the slowest steady run that could be judged, and maybe
+    /// below.
     BelowSlowest {
-        /// That stretch, metres per second.
+        /// That steady run, metres per second.
         slowest_m_s: f64,
     },
     /// It failed in the bin below.
@@ -59,24 +60,28 @@ pub enum Least {
 }
 
 /// Bins of one sensor, slowest first. `line`: impulses per second at a speed.
-pub(super) fn bins(stretches: &[Stretch], channel: usize, line: &dyn Fn(f64) -> f64) -> Vec<Bin> {
-    let mut rows: Vec<(i32, f64, f64, f64, bool)> = stretches
+pub(super) fn bins(
+    steady_runs: &[SteadyRun],
+    channel: usize,
+    line: &dyn Fn(f64) -> f64,
+) -> Vec<Bin> {
+    let mut rows: Vec<(i32, f64, f64, f64, bool)> = steady_runs
         .iter()
-        .filter_map(|stretch| {
-            let rate = stretch.rates_hz[channel]?;
-            let speed = stretch.speed_m_s;
+        .filter_map(|steady_run| {
+            let rate = steady_run.rates_hz[channel]?;
+            let speed = steady_run.speed_m_s;
             let expected = line(speed.value);
             if speed.value <= 0.0 || expected <= 0.0 {
                 return None;
             }
             let u_speed = speed.standard_uncertainty / speed.value;
-            let doubt = u_speed.hypot(rate.standard_uncertainty / expected);
-            let seconds = stretch.to_s - stretch.from_s;
+            let uncertainty = u_speed.hypot(rate.standard_uncertainty / expected);
+            let seconds = steady_run.to_s - steady_run.from_s;
             let lacks = expected * seconds >= EXPECTED_MIN && rate.value < expected / 2.0;
             // Where the speed itself may be half wrong, a missing impulse proves nothing.
             let lacks = lacks && u_speed < 0.25;
             let bin = (BINS_PER_DOUBLING * speed.value.log2()).floor() as i32;
-            Some((bin, speed.value, rate.value / expected - 1.0, doubt, lacks))
+            Some((bin, speed.value, rate.value / expected - 1.0, uncertainty, lacks))
         })
         .collect();
     rows.sort_by(|a, b| a.0.cmp(&b.0).then(a.1.total_cmp(&b.1)));
@@ -89,9 +94,9 @@ pub(super) fn bins(stretches: &[Stretch], channel: usize, line: &dyn Fn(f64) -> 
             Bin {
                 speed_m_s: mean(|row| row.1),
                 slowest_m_s: rows.iter().map(|row| row.1).fold(f64::INFINITY, f64::min),
-                stretches: rows.len(),
+                steady_runs: rows.len(),
                 residual: mean(|row| row.2),
-                doubt: DOUBTS * (mean(|row| row.3 * row.3) / n).sqrt(),
+                uncertainty: HALF_WIDTHS * (mean(|row| row.3 * row.3) / n).sqrt(),
                 lacks: rows.iter().any(|row| row.4),
             }
         })

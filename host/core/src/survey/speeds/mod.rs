@@ -1,28 +1,28 @@
 //! Do wheel, radar and satellite speed agree, and from which speed on?
 //!
-//! All three are compared over stretches of steady, straight driving. Nothing is said about which
-//! of them is right: the gain against the satellite speed is the figure, and what shows a fault
+//! All three are compared over steady, straight runs. Nothing is said about which
+//! of them is right: the gain against the satellite speed is the value, and what shows a fault
 //! is an offset, a residual that grows at low speed, missing impulses, impulses at standstill.
 
 pub mod angle;
 mod least;
 mod pair;
 mod refusal;
-mod stretch;
+mod steady_run;
 
 pub use angle::{ANGLE_DEG, AngleHint};
 pub use least::{Bin, Least};
-pub use pair::{Interval, Line, PairFit, STRETCHES_MIN, fit_pair};
+pub use pair::{Interval, PairFit, PairLine, STEADY_RUNS_MIN, fit_pair};
 pub use refusal::{NoLine, SpeedsRefusal};
-pub use stretch::{STEADY_M_S2, STRAIGHT_DEG_S, STRETCH_S, Standing, Stretch};
+pub use steady_run::{STEADY_M_S2, STEADY_RUN_S, STRAIGHT_DEG_S, Standing, SteadyRun};
 
 use crate::session::trail::Trail;
 use crate::stats::fit::robust::upper_median;
 use crate::stats::fit::york::Point;
 use crate::survey::ride::rides;
 
-/// Fastest over slowest stretch: below this a gain cannot be told from an offset. Gain and offset
-/// are then so correlated that either alone says nothing.
+/// Fastest over slowest steady run: below this a gain cannot be determined from an offset. Gain and
+/// offset are then so correlated that either alone says nothing.
 pub const RANGE_MIN: f64 = 1.5;
 /// Share of the rate that a sensor may be off by and still count as usable.
 pub const SHARE: f64 = 0.05;
@@ -31,17 +31,17 @@ pub const CHANCE_OF_ALARM: f64 = 0.001;
 /// Satellite speeds of a whole capture below this are those of a standing tractor, m/s: twice the
 /// noise of a poor receiver.
 const DRIVEN_M_S: f64 = 0.2;
-/// Rounds in which usable stretches and line are found from each other.
+/// Rounds in which usable steady runs and line are found from each other.
 const ROUNDS: usize = 6;
 
-/// What is compared.
+/// One of the speeds compared.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Sensor {
     /// Wheel sensor, channel 0.
     Wheel,
-    /// Radar, channel 1.
+    /// The radar sensor, channel 1.
     Radar,
-    /// Satellite receiver.
+    /// The speed of the satellite receiver.
     Satellite,
 }
 
@@ -64,7 +64,7 @@ pub const PAIRS: [(Sensor, Sensor); 3] = [
     (Sensor::Wheel, Sensor::Radar),
 ];
 
-/// How to compare.
+/// How the speeds are compared.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct SpeedsOptions {
     /// Impulses per metre that the radar ought to give.
@@ -91,8 +91,8 @@ pub struct Single {
 /// Everything that came of it.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Speeds {
-    /// Stretches of steady, straight driving.
-    pub stretches: Vec<Stretch>,
+    /// Steady runs, straight on.
+    pub steady_runs: Vec<SteadyRun>,
     /// In the order of [`PAIRS`].
     pub pairs: [Result<PairFit, NoLine>; 3],
     /// Wheel and radar, where they gave enough.
@@ -140,18 +140,18 @@ pub fn speeds(trail: &Trail, options: SpeedsOptions) -> Result<Speeds, SpeedsRef
         return Err(SpeedsRefusal::Stationary { fastest_m_s });
     }
     let rides = rides(trail).map_err(SpeedsRefusal::Ride)?;
-    let stretch::Cut { stretches, standing } = stretch::cut(&rides);
-    let found = stretches.iter().filter(|stretch| stretch.clear).count();
-    if found < STRETCHES_MIN {
-        return Err(SpeedsRefusal::NoSteady { found, need: STRETCHES_MIN });
+    let steady_run::Cut { steady_runs, standing } = steady_run::cut(&rides);
+    let found = steady_runs.iter().filter(|steady_run| steady_run.clear).count();
+    if found < STEADY_RUNS_MIN {
+        return Err(SpeedsRefusal::NoSteady { found, need: STEADY_RUNS_MIN });
     }
-    let (wheel, wheel_from) = against_satellite(&stretches, 0);
-    let (radar, radar_from) = against_satellite(&stretches, 1);
-    let both = both(&stretches, wheel_from.max(radar_from));
+    let (wheel, wheel_from) = against_satellite(&steady_runs, 0);
+    let (radar, radar_from) = against_satellite(&steady_runs, 1);
+    let both = both(&steady_runs, wheel_from.max(radar_from));
     let singles = [&wheel, &radar].map(|fit| fit.as_ref().ok());
     let single = |channel: usize| {
         let fit = singles[channel]?;
-        let bins = least::bins(&stretches, channel, &|speed_m_s| fit.at(speed_m_s));
+        let bins = least::bins(&steady_runs, channel, &|speed_m_s| fit.at(speed_m_s));
         Some(Single { least: least::least(&bins), bins })
     };
     let hint = options
@@ -159,14 +159,14 @@ pub fn speeds(trail: &Trail, options: SpeedsOptions) -> Result<Speeds, SpeedsRef
         .zip(singles[1])
         .map(|(nominal, fit)| angle::hint(fit.gain().value, nominal, options.radar_angle_deg));
     let singles = [single(0), single(1)];
-    Ok(Speeds { stretches, pairs: [wheel, radar, both], singles, standing, hint, cut: trail.cut })
+    Ok(Speeds { steady_runs, pairs: [wheel, radar, both], singles, standing, hint, cut: trail.cut })
 }
 
-/// A sensor against the satellite speed, over the stretches in which it can be used, and the
+/// A sensor against the satellite speed, over the steady runs in which it can be used, and the
 /// speed from which that is.
-fn against_satellite(stretches: &[Stretch], channel: usize) -> (Result<PairFit, NoLine>, f64) {
+fn against_satellite(steady_runs: &[SteadyRun], channel: usize) -> (Result<PairFit, NoLine>, f64) {
     let points = |from_m_s: f64| -> Vec<Point> {
-        let clear = stretches.iter().filter(|s| s.clear && s.speed_m_s.value >= from_m_s);
+        let clear = steady_runs.iter().filter(|s| s.clear && s.speed_m_s.value >= from_m_s);
         clear
             .filter_map(|s| {
                 let (x, y) = (s.speed_m_s, s.rates_hz[channel]?);
@@ -176,12 +176,12 @@ fn against_satellite(stretches: &[Stretch], channel: usize) -> (Result<PairFit, 
             .collect()
     };
     // To begin with the faster half: what fails at low speed is not in it.
-    let clear = stretches.iter().filter(|s| s.clear).map(|s| s.speed_m_s.value).collect();
+    let clear = steady_runs.iter().filter(|s| s.clear).map(|s| s.speed_m_s.value).collect();
     let mut from_m_s = upper_median(clear).unwrap_or(0.0);
     let mut fitted = fit_pair(&points(from_m_s));
     for _ in 0..ROUNDS {
         let Ok(fit) = &fitted else { break };
-        let bins = least::bins(stretches, channel, &|speed_m_s| fit.at(speed_m_s));
+        let bins = least::bins(steady_runs, channel, &|speed_m_s| fit.at(speed_m_s));
         let next_m_s = match least::least(&bins) {
             Least::BelowSlowest { .. } => 0.0,
             Least::From { speed_m_s, .. } => speed_m_s,
@@ -196,9 +196,9 @@ fn against_satellite(stretches: &[Stretch], channel: usize) -> (Result<PairFit, 
     (fitted, from_m_s)
 }
 
-/// Wheel against radar, over the stretches in which both can be used.
-fn both(stretches: &[Stretch], from_m_s: f64) -> Result<PairFit, NoLine> {
-    let usable = stretches.iter().filter(|s| s.clear && s.speed_m_s.value >= from_m_s);
+/// Wheel against radar, over the steady runs in which both can be used.
+fn both(steady_runs: &[SteadyRun], from_m_s: f64) -> Result<PairFit, NoLine> {
+    let usable = steady_runs.iter().filter(|s| s.clear && s.speed_m_s.value >= from_m_s);
     let points: Vec<Point> = usable
         .filter_map(|s| {
             let (x, y) = (s.rates_hz[1]?, s.rates_hz[0]?);

@@ -6,8 +6,8 @@ use crate::figure::COVERAGE;
 use crate::stats::budget::student::coverage_factor;
 use crate::stats::fit::york::{self, Point};
 
-/// Fewest stretches for anything.
-pub const STRETCHES_MIN: usize = 5;
+/// Fewest steady runs for anything.
+pub const STEADY_RUNS_MIN: usize = 5;
 /// Greatest scatter of a sensor's own, as a share of its rate, that is looked for.
 const OWN_SHARE_MAX: f64 = 0.5;
 /// Halvings of the search for it.
@@ -16,9 +16,9 @@ const HALVINGS: usize = 40;
 /// A value with the half-width of its 95 % interval.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Interval {
-    /// Best estimate.
+    /// Best estimate of the value.
     pub value: f64,
-    /// Standard uncertainty.
+    /// Its standard uncertainty, same unit.
     pub standard_uncertainty: f64,
     /// Half-width of the 95 % interval.
     pub half_width: f64,
@@ -31,32 +31,32 @@ impl Interval {
     }
 }
 
-/// Gain and offset.
+/// Gain and offset of a line.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Line {
+pub struct PairLine {
     /// Rise of the second speed for one of the first.
     pub gain: Interval,
     /// The second speed where the first is zero.
     pub offset: Interval,
-    /// Chi-squared over its degrees of freedom by the stated doubts alone.
+    /// Chi-squared over its degrees of freedom by the stated uncertainties alone.
     pub reduced_chi_squared: f64,
-    /// Scatter of the pair's own, beyond the stated doubts, as a share of the second speed.
+    /// Scatter of the pair's own, beyond the stated uncertainties, as a share of the second speed.
     pub own_share: f64,
-    /// The offset is not zero, with more than chance to it.
+    /// The offset differs significantly from zero.
     pub offset_differs: bool,
 }
 
 /// What two speeds say about each other.
 #[derive(Clone, Debug, PartialEq)]
 pub struct PairFit {
-    /// Stretches used.
-    pub stretches: usize,
-    /// Slowest and fastest stretch used, by the first of the two.
+    /// Number of steady runs used.
+    pub steady_runs: usize,
+    /// Slowest and fastest steady run used, by the first of the two.
     pub span: (f64, f64),
     /// Mean ratio of the second to the first.
     pub ratio: Interval,
     /// Gain and offset, or why not.
-    pub line: Result<Line, NoLine>,
+    pub line: Result<PairLine, NoLine>,
 }
 
 impl PairFit {
@@ -79,13 +79,13 @@ impl PairFit {
     }
 }
 
-/// Fit points whose x are all above zero. `range`: fastest over slowest stretch in true speed.
+/// Fit points whose x are all above zero. `range`: fastest over slowest steady run in true speed.
 ///
 /// # Errors
-/// [`NoLine::TooFew`] with fewer than [`STRETCHES_MIN`] points.
+/// [`NoLine::TooFew`] with fewer than [`STEADY_RUNS_MIN`] points.
 pub fn fit_pair(points: &[Point]) -> Result<PairFit, NoLine> {
     let found = points.len();
-    if found < STRETCHES_MIN {
+    if found < STEADY_RUNS_MIN {
         return Err(NoLine::TooFew { found });
     }
     let low = points.iter().map(|p| p.x).fold(f64::INFINITY, f64::min);
@@ -99,7 +99,7 @@ pub fn fit_pair(points: &[Point]) -> Result<PairFit, NoLine> {
         line(points).ok_or(NoLine::RangeTooSmall { factor })
     };
     Ok(PairFit {
-        stretches: found,
+        steady_runs: found,
         span: (low, high),
         ratio: Interval::new(ratio.0, ratio.1, found - 1),
         line,
@@ -125,7 +125,7 @@ fn through_zero(points: &[Point]) -> (f64, f64, f64) {
     (ratio, xx.sqrt().recip(), chi_squared)
 }
 
-fn line(points: &[Point]) -> Option<Line> {
+fn line(points: &[Point]) -> Option<PairLine> {
     let plain = york::fit(points).ok()?;
     let freedom = plain.degrees_of_freedom;
     let worked = |points: &[Point]| {
@@ -136,7 +136,7 @@ fn line(points: &[Point]) -> Option<Line> {
     let (own_share, (fit, ..)) = own_share(points, freedom, worked)?;
     let offset = Interval::new(fit.intercept, fit.u_intercept, freedom);
     let alarm = coverage_factor(1.0 - CHANCE_OF_ALARM, freedom as f64) * fit.u_intercept;
-    Some(Line {
+    Some(PairLine {
         gain: Interval::new(fit.slope, fit.u_slope, freedom),
         offset,
         reduced_chi_squared: plain.reduced_chi_squared(),

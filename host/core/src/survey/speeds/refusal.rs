@@ -3,7 +3,7 @@
 use super::RANGE_MIN;
 use crate::survey::ride::RideRefusal;
 
-/// Why nothing is given.
+/// Why there is no result.
 #[derive(Clone, Copy, Debug, PartialEq, thiserror::Error)]
 pub enum SpeedsRefusal {
     /// The tractor stood all the time.
@@ -15,9 +15,9 @@ pub enum SpeedsRefusal {
     /// Counts and fixes cannot be laid on one clock.
     #[error("{0}")]
     Ride(RideRefusal),
-    /// No steady, straight stretch.
+    /// No steady, straight steady run.
     #[error(
-        "only {found} steady and straight stretches of two seconds were driven; {need} are needed"
+        "only {found} steady and straight steady_runs of two seconds were driven; {need} are needed"
     )]
     NoSteady {
         /// How many there are.
@@ -38,20 +38,22 @@ impl SpeedsRefusal {
         }
     }
 
-    /// What it means.
+    /// What it means for the result.
     #[must_use]
     pub const fn means(self) -> &'static str {
         match self {
-            Self::Stationary { .. } => "Speeds that are zero cannot be compared: nothing is given.",
+            Self::Stationary { .. } => {
+                "Speeds that are zero cannot be compared: there is no result."
+            }
             Self::Ride(refusal) => refusal.means(),
             Self::NoSteady { .. } => {
                 "While the speed changes or the tractor turns, sensors and antenna see different \
-                 speeds: nothing is given."
+                 speeds: there is no result."
             }
         }
     }
 
-    /// What to do.
+    /// What to do about it.
     #[must_use]
     pub const fn next(self) -> &'static str {
         match self {
@@ -70,16 +72,16 @@ pub enum NoLine {
     /// The speeds lie too close together.
     #[error(
         "the speeds driven differ by a factor of {factor:.2} only, {RANGE_MIN} is needed: an \
-         offset cannot be told from the gain"
+         offset cannot be determined from the gain"
     )]
     RangeTooSmall {
-        /// Fastest over slowest stretch.
+        /// Fastest over slowest steady run.
         factor: f64,
     },
     /// One of the two gave nothing that can be used.
-    #[error("only {found} stretches can be used")]
+    #[error("only {found} steady_runs can be used")]
     TooFew {
-        /// How many.
+        /// How many of them there are.
         found: usize,
     },
 }

@@ -34,7 +34,7 @@ pub fn section_of(sheet: &Sheet<'_>) -> Markup {
         @if !others.is_empty() {
             p { "Also stated by the customer: " (others) "." }
         }
-        @if !sheet.record.told_by_customer.is_empty() { p class="quiet" { (DISCLAIMER) } }
+        @if !sheet.record.stated_by_customer.is_empty() { p class="quiet" { (DISCLAIMER) } }
     };
     html! {
         (section("who", "Who, where, when", &people))
@@ -110,6 +110,6 @@ fn others(sheet: &Sheet<'_>) -> String {
         let alone = ["place", "as_found", "as_left"];
         parts.iter().any(|part| key.starts_with(part)) || alone.contains(&key)
     };
-    let told = sheet.record.told_by_customer.iter();
+    let told = sheet.record.stated_by_customer.iter();
     enumerate(&told.filter(|key| !shown(key)).map(|key| line(key)).collect::<Vec<_>>())
 }

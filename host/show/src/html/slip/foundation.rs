@@ -5,34 +5,34 @@ use super::{FACTOR, metres, with_uncertainty};
 use crate::phrases::plain::{line, significant};
 use maud::{Markup, html};
 use trundle_core::survey::slip::compare::Difference;
-use trundle_core::survey::slip::{Slip, Window, WindowFlag};
+use trundle_core::survey::slip::{Section, SectionFlag, Slip};
 use trundle_core::units::KM_H_PER_M_S;
 
 /// Every flag with what it means and what to do.
-const TOLD: [(WindowFlag, &str, &str); 5] = [
+const TOLD: [(SectionFlag, &str, &str); 5] = [
     (
-        WindowFlag::MountingUnknown,
+        SectionFlag::MountingUnknown,
         "They lie in turns, and the antenna position is not known: an antenna to one side travels \
          a shorter or longer distance than the axle",
         "Measure it with `trundle mount` and enter it with --right and --ahead",
     ),
     (
-        WindowFlag::LinkGap,
+        SectionFlag::LinkGap,
         "They begin or end where no count was received for more than half a second",
         "Check the board's cable and plug",
     ),
     (
-        WindowFlag::FixQualityChanged,
+        SectionFlag::FixQualityChanged,
         "The kind of fix changed inside them, and positions may have jumped",
         "Look for open sky, and for the correction signal",
     ),
     (
-        WindowFlag::FixDoubtful,
+        SectionFlag::FixUnreliable,
         "Fixes inside them were rejected as implausible, or stood still",
         "Check the receiver's position and settings",
     ),
     (
-        WindowFlag::Doubtful,
+        SectionFlag::Unreliable,
         "Their uncertainty is more than ±5 %",
         "Use longer sections with --section, or a better receiver",
     ),
@@ -41,18 +41,18 @@ const TOLD: [(WindowFlag, &str, &str); 5] = [
 /// The section with the flags.
 pub fn flags(slip: &Slip) -> Markup {
     let body = html! {
-        @if slip.windows.iter().all(|w| w.flags.is_empty()) {
+        @if slip.sections.iter().all(|w| w.flags.is_empty()) {
             p { "Nothing. No section has a warning." }
         } @else {
             ul class="findings" {
                 @for (flag, means, next) in TOLD {
-                    @let with: Vec<&Window> =
-                        slip.windows.iter().filter(|w| w.flags.contains(&flag)).collect();
+                    @let with: Vec<&Section> =
+                        slip.sections.iter().filter(|w| w.flags.contains(&flag)).collect();
                     @if !with.is_empty() {
                         @let length_m = with.iter().map(|w| w.length_m).sum();
                         li class="finding rank-2" {
                             p class="what" {
-                                (with.len()) " of " (slip.windows.len()) " sections, "
+                                (with.len()) " of " (slip.sections.len()) " sections, "
                                 (metres(length_m)) "."
                             }
                             dl {
@@ -93,7 +93,7 @@ pub fn rests_on(slip: &Slip) -> Markup {
         (antenna(slip))
         p {
             strong { "Sections: " }
-            (metres(slip.window_m)) " long, or the remainder of a pass or turn. Slower than "
+            (metres(slip.section_m)) " long, or the remainder of a pass or turn. Slower than "
             (format!("{:.1}", KM_H_PER_M_S * slip.least_speed_m_s))
             "\u{a0}km/h, backwards, or without "
             "positions there is no result: that was so over " (metres(slip.withheld_m)) "."

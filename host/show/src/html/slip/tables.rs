@@ -22,7 +22,7 @@ pub fn legs(slip: &Slip) -> Markup {
         numbers("Slip, 95 %"),
     ];
     let rows: Vec<Vec<Markup>> = slip
-        .legs
+        .parts
         .iter()
         .map(|leg| {
             // Tenths and the letter of the zone say nothing to a reader here.
@@ -33,7 +33,7 @@ pub fn legs(slip: &Slip) -> Markup {
                 html! { (begin.replace('T', " ")) },
                 html! { (format!("{:.0}", leg.heading_deg)) },
                 html! { (format!("{:.1}", leg.total.distance_m)) },
-                html! { (leg.total.windows) },
+                html! { (leg.total.sections) },
                 html! { (percent(&leg.total)) },
             ]
         })
@@ -66,7 +66,7 @@ pub fn places(slip: &Slip) -> Markup {
                 html! { (format!("{lat_deg:.5}°, {lon_deg:.5}°").replace('-', "\u{2212}")) },
                 html! { (percent(&place.total)) },
                 html! { (format!("{:.1}", place.total.distance_m)) },
-                html! { (place.total.windows) },
+                html! { (place.total.sections) },
             ]
         })
         .collect();

@@ -104,13 +104,13 @@ fn series(speeds: &Speeds, channel: usize) -> Option<SpeedSeries> {
     let single = speeds.singles[channel].as_ref()?;
     let at_zero = fit.at(0.0);
     let shown = single.bins.iter().filter(|bin| bin.judged());
-    let off = |bin: &Bin| (KM_H * bin.speed_m_s, 100.0 * bin.residual, 100.0 * bin.doubt);
-    let point = |stretch: &trundle_core::survey::speeds::Stretch| {
+    let off = |bin: &Bin| (KM_H * bin.speed_m_s, 100.0 * bin.residual, 100.0 * bin.uncertainty);
+    let point = |stretch: &trundle_core::survey::speeds::SteadyRun| {
         Some((KM_H * stretch.speed_m_s.value, stretch.rates_hz[channel]?.value))
     };
     Some(SpeedSeries {
         radar: channel == 1,
-        points: speeds.stretches.iter().filter_map(point).collect(),
+        points: speeds.steady_runs.iter().filter_map(point).collect(),
         line: (at_zero, (fit.at(1.0) - at_zero) / KM_H),
         deviations: shown.map(off).collect(),
     })
@@ -177,6 +177,6 @@ fn cells(fit: &PairFit) -> Vec<String> {
         line.map_or_else(dash, |line| text::shown(line.gain)),
         line.map_or_else(dash, |line| text::shown(line.offset)),
         line.map_or_else(dash, |line| format!("{:.2}", line.reduced_chi_squared)),
-        fit.stretches.to_string(),
+        fit.steady_runs.to_string(),
     ]
 }

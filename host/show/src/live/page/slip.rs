@@ -5,7 +5,7 @@ use super::{LabelledLine, Shown, Strip, Value, base, none, words};
 use crate::model::{LinkState, NextStep, View};
 use crate::phrases::slip::{FACTOR, window_line};
 use serde::Serialize;
-use trundle_core::survey::slip::{Slip, SlipRefusal, Window};
+use trundle_core::survey::slip::{Section, Slip, SlipRefusal};
 
 /// Newest windows stated in words.
 const NEWEST: usize = 5;
@@ -74,9 +74,9 @@ fn main_value(view: &View, slip: Option<&Slip>) -> Value {
 }
 
 /// The last one still grows.
-fn last_whole(slip: &Slip) -> Option<&Window> {
-    let whole = slip.windows.len().checked_sub(2);
-    whole.and_then(|at| slip.windows.get(at)).or_else(|| slip.windows.last())
+fn last_whole(slip: &Slip) -> Option<&Section> {
+    let whole = slip.sections.len().checked_sub(2);
+    whole.and_then(|at| slip.sections.get(at)).or_else(|| slip.sections.last())
 }
 
 fn part(slip: &Slip, map: u64, mapped: usize) -> SlipPart {
@@ -92,13 +92,13 @@ fn part(slip: &Slip, map: u64, mapped: usize) -> SlipPart {
         let share = 100.0 * above.share_of_distance;
         line(&words::above(100.0 * above.slip), format!("{share:.0} %"))
     }));
-    let whole = slip.windows.len().saturating_sub(1);
-    let newest = slip.windows.iter().take(whole).rev().take(NEWEST);
+    let whole = slip.sections.len().saturating_sub(1);
+    let newest = slip.sections.iter().take(whole).rev().take(NEWEST);
     SlipPart {
         totals,
         windows: newest.map(window_line).collect(),
         map,
-        map_words: words::map_of(mapped, slip.windows.len()),
+        map_words: words::map_of(mapped, slip.sections.len()),
     }
 }
 

@@ -4,7 +4,7 @@
 use super::super::slip_classes::{CLASSES, class_of, rules, style, words};
 use super::{Outlined, SCALE_SHARE, WIDTH_UNITS, classes, metres, outlined, round_below};
 use maud::{PreEscaped, html};
-use trundle_core::survey::slip::Window;
+use trundle_core::survey::slip::Section;
 
 /// Height of a row of the legend.
 const ROW_UNITS: f64 = 64.0;
@@ -25,7 +25,7 @@ const OWN: &str = ":root{--ground:#fffefb;--ink:#10140f;--rule:#626a60}\n\
 /// The map of these windows as a whole SVG file; `None` where no window has a way to draw. The
 /// last window is where the tractor was last.
 #[must_use]
-pub fn alone(windows: &[Window]) -> Option<String> {
+pub fn alone(windows: &[Section]) -> Option<String> {
     let Outlined { sheet, outlines, flagged, fine, .. } = outlined(windows)?;
     let used: Vec<usize> = (0..CLASSES)
         .filter(|class| windows.iter().any(|window| class_of(window.slip) == *class))

@@ -6,8 +6,8 @@
 
 use std::collections::BTreeMap;
 use trundle_core::geodesy::{Enu, LocalPlane};
-use trundle_core::survey::ride::legs::LegKind;
-use trundle_core::survey::slip::Window;
+use trundle_core::survey::ride::parts::PartKind;
+use trundle_core::survey::slip::Section;
 
 /// Width of a band where there is room, metres.
 const WIDTH_M: f64 = 3.0;
@@ -38,13 +38,13 @@ pub struct Band {
 }
 
 /// Bands of all windows, in their order, and the furthest that any was moved aside, metres.
-pub fn bands(windows: &[Window], plane: &LocalPlane) -> (Vec<Band>, f64) {
+pub fn bands(windows: &[Section], plane: &LocalPlane) -> (Vec<Band>, f64) {
     let ways: Vec<Vec<Enu>> = windows.iter().map(|window| way(window, plane)).collect();
     let width_m = width_m(windows, &ways);
     let mut taken = Points::new(width_m);
     let (mut out, mut furthest_m) = (Vec::new(), 0.0_f64);
     let mut from = 0;
-    for leg in windows.chunk_by(|a, b| a.leg == b.leg) {
+    for leg in windows.chunk_by(|a, b| a.part == b.part) {
         let ways = &ways[from..from + leg.len()];
         from += leg.len();
         let crowd = |aside: f64| {
@@ -74,7 +74,7 @@ pub fn bands(windows: &[Window], plane: &LocalPlane) -> (Vec<Band>, f64) {
 }
 
 /// The way of a window on the plane, without the wriggling of noise.
-fn way(window: &Window, plane: &LocalPlane) -> Vec<Enu> {
+fn way(window: &Section, plane: &LocalPlane) -> Vec<Enu> {
     let points: Vec<Enu> = window.line.iter().map(|&(lat, lon)| plane.enu(lat, lon)).collect();
     let mut out = Vec::new();
     if let (Some(first), true) = (points.first(), points.len() > 1) {
@@ -140,7 +140,7 @@ fn dense(line: &[Enu], apart_m: f64) -> Vec<Enu> {
 }
 
 /// How wide the bands can be: half of the rows have a neighbour no nearer.
-fn width_m(windows: &[Window], ways: &[Vec<Enu>]) -> f64 {
+fn width_m(windows: &[Section], ways: &[Vec<Enu>]) -> f64 {
     let all = || ways.iter().flatten();
     let extent = |value: fn(&Enu) -> f64| {
         let (low, high) = all()
@@ -151,8 +151,8 @@ fn width_m(windows: &[Window], ways: &[Vec<Enu>]) -> f64 {
     let across_m = extent(|p| p.east_m).max(extent(|p| p.north_m));
     let wanted_m = if across_m.is_finite() { WIDTH_M.max(WIDTH_SHARE * across_m) } else { WIDTH_M };
     let mut legs: BTreeMap<u32, Vec<Enu>> = BTreeMap::new();
-    for (window, way) in windows.iter().zip(ways).filter(|(w, _)| w.kind == LegKind::Pass) {
-        legs.entry(window.leg).or_default().extend(dense(way, SAME_ROW_M / 2.0));
+    for (window, way) in windows.iter().zip(ways).filter(|(w, _)| w.kind == PartKind::Pass) {
+        legs.entry(window.part).or_default().extend(dense(way, SAME_ROW_M / 2.0));
     }
     let mut grid = Points::new(wanted_m);
     legs.values().flatten().for_each(|at| grid.add(*at));

@@ -7,7 +7,7 @@ use super::super::percent;
 use super::Sheet;
 use super::lanes::Band;
 use maud::{Markup, html};
-use trundle_core::survey::slip::Window;
+use trundle_core::survey::slip::Section;
 use trundle_core::units::decimals;
 
 /// Widths of the map for which numbers are placed, pixels: the least that occurs on a phone and on
@@ -30,7 +30,7 @@ struct Number {
 }
 
 /// Draw them over the sheet.
-pub fn numbers(windows: &[Window], bands: &[Band], sheet: &Sheet) -> Markup {
+pub fn numbers(windows: &[Section], bands: &[Band], sheet: &Sheet) -> Markup {
     html! {
         svg class="numbers" width="100%" height="100%" aria-hidden="true" focusable="false" {
             @for number in placed(windows, bands, sheet) {
@@ -52,9 +52,9 @@ fn wide_px(text: &str) -> f64 {
 
 /// The most slip first, then the least, then the others in the order of time: the ends of the
 /// range are always to be read.
-fn placed(windows: &[Window], bands: &[Band], sheet: &Sheet) -> Vec<Number> {
-    let by_slip = |a: &&(usize, &Window), b: &&(usize, &Window)| a.1.slip.total_cmp(&b.1.slip);
-    let all: Vec<(usize, &Window)> = windows.iter().enumerate().collect();
+fn placed(windows: &[Section], bands: &[Band], sheet: &Sheet) -> Vec<Number> {
+    let by_slip = |a: &&(usize, &Section), b: &&(usize, &Section)| a.1.slip.total_cmp(&b.1.slip);
+    let all: Vec<(usize, &Section)> = windows.iter().enumerate().collect();
     let most = all.iter().max_by(by_slip).map(|w| w.0);
     let least = all.iter().min_by(by_slip).map(|w| w.0);
     let order = most.into_iter().chain(least).chain(0..windows.len());

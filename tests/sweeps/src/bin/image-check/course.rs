@@ -50,7 +50,7 @@ pub fn check(elf: &Path, programs: &Path) -> Result<Vec<String>, String> {
     }
     println!("{:8} {:>24} {:>24}", "", "image", "simulated board");
     for channel in FIGURES {
-        for what in ["figure_to_enter", "impulses"] {
+        for what in ["value_to_enter", "impulses"] {
             let [ours, theirs] = [&live, &simulated].map(|result| told(result, channel, what));
             println!("{channel:8} {ours:>24} {theirs:>24}  {what}");
             if ours != theirs || ours.contains("null") || ours == "[]" {

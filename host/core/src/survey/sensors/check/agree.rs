@@ -1,6 +1,6 @@
-//! Do wheel, radar and satellite tell the same speed, but for one factor each?
+//! Do wheel, radar and satellite show the same speed, but for one factor each?
 
-use super::{Line, Mark};
+use super::{CheckLine, Mark};
 use crate::stats::fit::robust::median;
 use crate::survey::sensors::scene::{Scene, Second, driving_rate_hz};
 use trundle_protocol::units::Channel;
@@ -24,9 +24,9 @@ type Values = Box<dyn Fn(&Second) -> Option<(f64, f64)>>;
 /// What is compared: for people, in files, how.
 type Pair = (&'static str, &'static str, Values);
 
-/// The line.
-pub fn speeds(scenes: &[Scene<'_>]) -> Line {
-    let line = |mark, what: String| Line::new("agreement", "speeds agree", mark, what);
+/// The line of the check.
+pub fn speeds(scenes: &[Scene<'_>]) -> CheckLine {
+    let line = |mark, what: String| CheckLine::new("agreement", "speeds agree", mark, what);
     let brisk = |channel| Some(BRISK_SHARE * driving_rate_hz(scenes, channel)?);
     let (wheel, radar) = (brisk(Channel::Wheel), brisk(Channel::Radar));
     let pairs: [Pair; 3] = [

@@ -1,6 +1,6 @@
 //! Board, supply, line, implement and PTO.
 
-use super::{Line, Mark};
+use super::{CheckLine, Mark};
 use crate::session::Totals;
 use crate::session::trail::Trail;
 use trundle_protocol::message::ResetCause;
@@ -21,16 +21,16 @@ const PTO: u8 = 1 << 2;
 /// Bit of the board's hello: the implement-in-work input exists.
 const WORKING: u8 = 1 << 6;
 
-/// Who the board is, and that it does not start anew.
-pub fn hello(trail: &Trail, totals: &Totals) -> Line {
+/// Who the board is, and that it does not restart.
+pub fn hello(trail: &Trail, totals: &Totals) -> CheckLine {
     const KEY: (&str, &str) = ("board", "counter board");
-    let line = |mark, what: String| Line::new(KEY.0, KEY.1, mark, what);
+    let line = |mark, what: String| CheckLine::new(KEY.0, KEY.1, mark, what);
     if totals.board.frames == 0 {
         return line(Mark::NotSeen, "nothing came from it".to_owned())
             .next("Check its plug and supply, and run `trundle ports`.");
     }
     if totals.board.resets > 0 {
-        return line(Mark::Fail, format!("it started anew {} times", totals.board.resets))
+        return line(Mark::Fail, format!("it restarted {} times", totals.board.resets))
             .next("Check its supply, its plug and the fuse.")
             .numbers(vec![("resets", f64::from(totals.board.resets))]);
     }
@@ -43,19 +43,20 @@ pub fn hello(trail: &Trail, totals: &Totals) -> Line {
     let who = format!("{id:016x}, firmware {major}.{minor}.{patch}");
     let (cause, next) = match hello.reset_cause {
         ResetCause::BrownOut => ("its supply had dipped", "Check supply, plug and fuse."),
-        ResetCause::Watchdog => {
-            ("its program had hung", "Note firmware and circumstances, and tell the makers.")
-        }
+        ResetCause::Watchdog => (
+            "its program had hung",
+            "Note firmware and circumstances, and send them to the makers.",
+        ),
         _ => return line(Mark::Pass, who),
     };
     line(Mark::Fail, format!("{who}; it last started because {cause}")).next(next)
 }
 
-/// The supply voltage.
-pub fn supply(trail: &Trail) -> Line {
-    let line = |mark, what: String| Line::new("supply", "supply voltage", mark, what);
+/// Line on the board's supply voltage.
+pub fn supply(trail: &Trail) -> CheckLine {
+    let line = |mark, what: String| CheckLine::new("supply", "supply voltage", mark, what);
     let Some(mv) = trail.health.map(|health| health.supply_mv.0).filter(|mv| *mv > 0) else {
-        return line(Mark::NotSeen, "the board did not tell it".to_owned())
+        return line(Mark::NotSeen, "the board did not report it".to_owned())
             .next("Measure it at the board's plug.");
     };
     let volts = f64::from(mv) * 1e-3;
@@ -70,8 +71,8 @@ pub fn supply(trail: &Trail) -> Line {
 }
 
 /// How the board's frames come over.
-pub fn frames(trail: &Trail, totals: &Totals) -> Line {
-    let line = |mark, what: String| Line::new("board_line", "line from the board", mark, what);
+pub fn frames(trail: &Trail, totals: &Totals) -> CheckLine {
+    let line = |mark, what: String| CheckLine::new("board_line", "line from the board", mark, what);
     let (frames, lost) = (totals.board.frames, totals.board.lost);
     let refused = totals.line.refused();
     let dropped = trail.health.map_or(0, |health| health.dropped_frames.0);
@@ -104,10 +105,11 @@ pub fn frames(trail: &Trail, totals: &Totals) -> Line {
     line(Mark::Pass, what).numbers(numbers)
 }
 
-/// The implement-in-work input.
-pub fn implement(trail: &Trail, totals: &Totals) -> Line {
-    let line =
-        |mark, what: String| Line::new("implement", "implement in work", mark, what).optional();
+/// Line on the implement-in-work input.
+pub fn implement(trail: &Trail, totals: &Totals) -> CheckLine {
+    let line = |mark, what: String| {
+        CheckLine::new("implement", "implement in work", mark, what).optional()
+    };
     let changes: usize = trail
         .spells
         .iter()
@@ -124,9 +126,9 @@ pub fn implement(trail: &Trail, totals: &Totals) -> Line {
         .next("If it is wired: lower and raise the implement once.")
 }
 
-/// The PTO input.
-pub fn pto(trail: &Trail, totals: &Totals) -> Line {
-    let line = |mark, what: String| Line::new("pto", "PTO impulses", mark, what).optional();
+/// Line on the PTO input.
+pub fn pto(trail: &Trail, totals: &Totals) -> CheckLine {
+    let line = |mark, what: String| CheckLine::new("pto", "PTO impulses", mark, what).optional();
     let index = Channel::Pto.index();
     let of = |spell: &crate::session::trail::Spell| {
         let (first, last) = (spell.counts.first()?, spell.counts.last()?);

@@ -37,14 +37,14 @@ impl Mark {
 
 /// One line of the check.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Line {
+pub struct CheckLine {
     /// Its name in files.
     pub key: &'static str,
     /// What is checked, for people.
     pub title: &'static str,
     /// How it came out.
     pub mark: Mark,
-    /// What was seen.
+    /// What was seen, in words.
     pub what: String,
     /// What to do; empty where nothing is to be done.
     pub next: String,
@@ -54,7 +54,7 @@ pub struct Line {
     pub numbers: Vec<(&'static str, f64)>,
 }
 
-impl Line {
+impl CheckLine {
     fn new(key: &'static str, title: &'static str, mark: Mark, what: impl Into<String>) -> Self {
         let (next, numbers) = (String::new(), Vec::new());
         Self { key, title, mark, what: what.into(), next, optional: false, numbers }
@@ -76,11 +76,11 @@ impl Line {
     }
 }
 
-/// The whole check.
+/// All lines of the check.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Check {
     /// Its lines, in the order of the work.
-    pub lines: Vec<Line>,
+    pub lines: Vec<CheckLine>,
     /// The sensors in detail.
     pub sensors: Vec<Health>,
     /// Impulses per 100 m by satellite speed, rough: to know the sensors apart, not to be entered.
@@ -93,14 +93,14 @@ pub struct Check {
 
 impl Check {
     /// Lines that came out so.
-    pub fn with(&self, mark: Mark) -> impl Iterator<Item = &Line> {
+    pub fn with(&self, mark: Mark) -> impl Iterator<Item = &CheckLine> {
         self.lines.iter().filter(move |line| line.mark == mark)
     }
 
     /// Nothing failed, and everything the measurement needs was seen.
     #[must_use]
     pub fn passes(&self) -> bool {
-        let good = |line: &Line| match line.mark {
+        let good = |line: &CheckLine| match line.mark {
             Mark::Pass => true,
             Mark::Fail => false,
             Mark::NotSeen => line.optional,

@@ -1,6 +1,6 @@
 //! The satellite receiver, and whether its clock can be laid on the board's.
 
-use super::{Line, Mark};
+use super::{CheckLine, Mark};
 use crate::session::Totals;
 use crate::session::trail::Trail;
 use crate::stats::fit::robust::median;
@@ -29,13 +29,13 @@ const UNUSABLE: &str = "Check antenna and open sky. If both are good, its senten
                         each other, or its line may be too full: GGA and RMC are enough.";
 
 /// Fix, kind, rate, and how the sentences come over.
-pub fn fixes(trail: &Trail, totals: &Totals) -> Line {
-    let line = |mark, what: String| Line::new("receiver", "satellite receiver", mark, what);
+pub fn fixes(trail: &Trail, totals: &Totals) -> CheckLine {
+    let line = |mark, what: String| CheckLine::new("receiver", "satellite receiver", mark, what);
     let fixes: Vec<&Fix> = trail.spells.iter().flat_map(|spell| &spell.fixes).collect();
     let sentences = totals.receiver.sentences;
     if sentences == 0 {
         return line(Mark::NotSeen, "nothing came from it".to_owned()).next(
-            "Check its plug and supply, and run `trundle ports`. Without one the figure is by \
+            "Check its plug and supply, and run `trundle ports`. Without one the value is by \
              tape alone.",
         );
     }
@@ -77,7 +77,7 @@ fn fault(fixes: &[&Fix], totals: &Totals, rate_hz: f64) -> Option<(String, &'sta
         let what = format!("one fix in {:.0} s", 1.0 / rate_hz.max(1e-3));
         Some((what, "Set it to five fixes a second or more."))
     } else if fixes.iter().all(|fix| fix.speed_m_s.is_none()) {
-        Some(("it tells no speed".to_owned(), "Have it send RMC sentences."))
+        Some(("it reports no speed".to_owned(), "Have it send RMC sentences."))
     } else {
         None
     }
@@ -128,8 +128,8 @@ fn behind_s(fixes: &[&Fix]) -> f64 {
 }
 
 /// Whether counts and fixes can be laid on one clock.
-pub fn clock(rides: &Result<Rides<'_>, RideRefusal>) -> Line {
-    let line = |mark, what: String| Line::new("clock", "receiver's lag", mark, what);
+pub fn clock(rides: &Result<Rides<'_>, RideRefusal>) -> CheckLine {
+    let line = |mark, what: String| CheckLine::new("clock", "receiver's delay", mark, what);
     match rides {
         Ok(rides) => {
             let (lag_s, u_s) = (rides.lag.lag_s, rides.lag.standard_uncertainty_s);

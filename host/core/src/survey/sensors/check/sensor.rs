@@ -1,14 +1,14 @@
 //! The lines of wheel sensor and radar: at rest, impulses, low speed.
 
-use super::{Line, Mark};
-use crate::survey::sensors::{Aspect, Finding, Health, Verdict};
+use super::{CheckLine, Mark};
+use crate::survey::sensors::{Aspect, Health, SensorRuling, SensorWarning};
 use trundle_protocol::units::Channel;
 
 /// The aspects that make one line together.
 const IMPULSES: [Aspect; 3] = [Aspect::Ring, Aspect::Bounce, Aspect::Contact];
 
 /// The lines of every sensor.
-pub fn lines(sensors: &[Health]) -> Vec<Line> {
+pub fn lines(sensors: &[Health]) -> Vec<CheckLine> {
     let rest = sensors.iter().map(|health| {
         let (key, title) = match health.channel {
             Channel::Wheel => ("wheel_rest", "wheel at rest"),
@@ -33,35 +33,35 @@ pub fn lines(sensors: &[Health]) -> Vec<Line> {
     rest.chain(impulses).chain(slow).collect()
 }
 
-fn line(key: &'static str, title: &'static str, health: &Health, of: &[Aspect]) -> Line {
-    let verdicts: Vec<&Verdict> = of.iter().filter_map(|&a| health.verdict(a)).collect();
-    let findings: Vec<&Finding> = verdicts.iter().filter_map(|v| v.finding()).collect();
+fn line(key: &'static str, title: &'static str, health: &Health, of: &[Aspect]) -> CheckLine {
+    let verdicts: Vec<&SensorRuling> = of.iter().filter_map(|&a| health.verdict(a)).collect();
+    let findings: Vec<&SensorWarning> = verdicts.iter().filter_map(|v| v.finding()).collect();
     if !findings.is_empty() {
         let what: Vec<String> = findings.iter().map(|finding| finding.what()).collect();
         let next: Vec<&str> = findings.iter().map(|finding| finding.next()).collect();
         let numbers = findings.iter().flat_map(|finding| finding.numbers()).collect();
-        return Line::new(key, title, Mark::Fail, what.join("; "))
+        return CheckLine::new(key, title, Mark::Fail, what.join("; "))
             .next(next.join(" "))
             .numbers(numbers);
     }
     let mut reasons: Vec<&str> = verdicts.iter().filter_map(|v| reason(v)).collect();
     reasons.dedup();
     if !reasons.is_empty() {
-        return Line::new(key, title, Mark::NotSeen, reasons.join("; ")).next(how(of[0]));
+        return CheckLine::new(key, title, Mark::NotSeen, reasons.join("; ")).next(how(of[0]));
     }
     let sound: Vec<&str> = verdicts.iter().filter_map(|v| evidence(v)).collect();
     let spread = health.evenness.filter(|_| of.len() > 1);
     let even = spread.map(|even| format!("spread {:.1} %", 100.0 * even.spread));
     let what: Vec<&str> = sound.into_iter().chain(even.as_deref()).collect();
-    Line::new(key, title, Mark::Pass, what.join("; "))
+    CheckLine::new(key, title, Mark::Pass, what.join("; "))
 }
 
-const fn reason(verdict: &Verdict) -> Option<&str> {
-    if let Verdict::NotJudged(why) = verdict { Some(why.as_str()) } else { None }
+const fn reason(verdict: &SensorRuling) -> Option<&str> {
+    if let SensorRuling::NotJudged(why) = verdict { Some(why.as_str()) } else { None }
 }
 
-const fn evidence(verdict: &Verdict) -> Option<&str> {
-    if let Verdict::Sound(seen) = verdict { Some(seen.as_str()) } else { None }
+const fn evidence(verdict: &SensorRuling) -> Option<&str> {
+    if let SensorRuling::Sound(seen) = verdict { Some(seen.as_str()) } else { None }
 }
 
 /// How to let it be seen.

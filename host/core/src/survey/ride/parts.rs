@@ -1,6 +1,6 @@
 //! A trace cut into straights and turns.
 
-use super::axle::{Step, Trace};
+use super::axle::{Trace, TraceStep};
 
 /// The heading's change is taken over this far along the way, metres: long against the noise of
 /// single headings, short against a headland turn.
@@ -15,43 +15,44 @@ const STRAIGHT_MIN_M: f64 = 8.0;
 /// Slower than this the tractor stands, m/s: noise is no way driven.
 const STANDING_M_S: f64 = 0.2;
 
-/// Straight or turning.
+/// Whether it is straight or turning.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum LegKind {
-    /// Along the field.
+pub enum PartKind {
+    /// Driven straight along the field.
     Pass,
     /// On the headland, or any other bend.
     Turn,
 }
 
-impl LegKind {
+impl PartKind {
     /// The word for files and tables.
     #[must_use]
     pub const fn word(self) -> &'static str {
         match self {
-            LegKind::Pass => "pass",
-            LegKind::Turn => "turn",
+            PartKind::Pass => "pass",
+            PartKind::Turn => "turn",
         }
     }
 }
 
-/// A run of steps of one kind: `from` to `to`, both included; legs share the step between them.
+/// A run of steps of one kind: `from` to `to`, both included; parts share the step between them.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Leg {
-    /// Kind.
-    pub kind: LegKind,
-    /// First step.
+pub struct Part {
+    /// Whether it is pass or turn.
+    pub kind: PartKind,
+    /// Index of its first step.
     pub from: usize,
-    /// Last step.
+    /// Index of its last step.
     pub to: usize,
 }
 
 /// Metres driven up to each step of the trace, by the antenna's speed.
 #[must_use]
-pub fn way_m(steps: &[Step]) -> Vec<f64> {
+pub fn way_m(steps: &[TraceStep]) -> Vec<f64> {
     let mut way = 0.0;
     let mut out = Vec::with_capacity(steps.len());
-    let moving = |step: &Step| if step.speed_m_s > STANDING_M_S { step.speed_m_s } else { 0.0 };
+    let moving =
+        |step: &TraceStep| if step.speed_m_s > STANDING_M_S { step.speed_m_s } else { 0.0 };
     for (i, step) in steps.iter().enumerate() {
         if let Some(before) = i.checked_sub(1).map(|at| &steps[at]) {
             way += (step.at_s - before.at_s) * f64::midpoint(moving(before), moving(step));
@@ -61,35 +62,35 @@ pub fn way_m(steps: &[Step]) -> Vec<f64> {
     out
 }
 
-/// The legs of a trace, in order, without a hole.
+/// The parts of a trace, in order, without a hole.
 #[must_use]
-pub fn legs(trace: &Trace) -> Vec<Leg> {
+pub fn parts(trace: &Trace) -> Vec<Part> {
     let steps = &trace.steps;
     let way = way_m(steps);
     let mut turning = false;
-    let kinds: Vec<LegKind> = (0..steps.len())
+    let kinds: Vec<PartKind> = (0..steps.len())
         .map(|i| {
             let bend = bend_per_m(steps, &way, i);
             turning = bend > if turning { STRAIGHT_PER_M } else { TURNING_PER_M };
-            if turning { LegKind::Turn } else { LegKind::Pass }
+            if turning { PartKind::Turn } else { PartKind::Pass }
         })
         .collect();
-    let mut out: Vec<Leg> = Vec::new();
+    let mut out: Vec<Part> = Vec::new();
     for (i, &kind) in kinds.iter().enumerate() {
         match out.last_mut() {
-            Some(leg) if leg.kind == kind => leg.to = i,
-            Some(leg) => {
-                leg.to = i;
-                out.push(Leg { kind, from: i, to: i });
+            Some(part) if part.kind == kind => part.to = i,
+            Some(part) => {
+                part.to = i;
+                out.push(Part { kind, from: i, to: i });
             }
-            None => out.push(Leg { kind, from: 0, to: 0 }),
+            None => out.push(Part { kind, from: 0, to: 0 }),
         }
     }
     absorb(&out, &way)
 }
 
 /// Mean bend around step `i`, 1/metre, without its sign.
-fn bend_per_m(steps: &[Step], way: &[f64], i: usize) -> f64 {
+fn bend_per_m(steps: &[TraceStep], way: &[f64], i: usize) -> f64 {
     let from = way.partition_point(|&m| m < way[i] - SPAN_M / 2.0);
     let to = way.partition_point(|&m| m <= way[i] + SPAN_M / 2.0) - 1;
     let apart_m = way[to] - way[from];
@@ -100,16 +101,16 @@ fn bend_per_m(steps: &[Step], way: &[f64], i: usize) -> f64 {
 }
 
 /// Straights too short to be a pass become part of the turns around them; neighbours of one kind
-/// are joined.
-fn absorb(legs: &[Leg], way: &[f64]) -> Vec<Leg> {
-    let mut out: Vec<Leg> = Vec::new();
-    for leg in legs {
-        let short = way[leg.to] - way[leg.from] < STRAIGHT_MIN_M;
-        let alone = legs.len() == 1;
-        let kind = if short && !alone { LegKind::Turn } else { leg.kind };
+/// are combined.
+fn absorb(parts: &[Part], way: &[f64]) -> Vec<Part> {
+    let mut out: Vec<Part> = Vec::new();
+    for part in parts {
+        let short = way[part.to] - way[part.from] < STRAIGHT_MIN_M;
+        let alone = parts.len() == 1;
+        let kind = if short && !alone { PartKind::Turn } else { part.kind };
         match out.last_mut() {
-            Some(last) if last.kind == kind => last.to = leg.to,
-            _ => out.push(Leg { kind, ..*leg }),
+            Some(last) if last.kind == kind => last.to = part.to,
+            _ => out.push(Part { kind, ..*part }),
         }
     }
     out

@@ -1,4 +1,4 @@
-//! Rides cut into stretches of steady, straight driving, and into standing.
+//! Rides cut into steady, straight runs, and into standing.
 
 use crate::stats::fit::line::{Estimate, ordinary};
 use crate::survey::ride::{Ride, Rides};
@@ -7,9 +7,9 @@ use crate::timeline::lag::Lag;
 use crate::timeline::timed_fix::TimedFix;
 use trundle_protocol::units::Channel;
 
-/// Length of a stretch, seconds: long enough to average the satellite speed, short enough that a
+/// Length of a steady run, seconds: long enough to average the satellite speed, short enough that a
 /// driver holds it.
-pub const STRETCH_S: f64 = 2.0;
+pub const STEADY_RUN_S: f64 = 2.0;
 /// Below this acceleration the speed counts as steady, m/s2.
 pub const STEADY_M_S2: f64 = 0.1;
 /// Below this rate of turn the path counts as straight, degrees per second: an antenna half a
@@ -17,9 +17,9 @@ pub const STEADY_M_S2: f64 = 0.1;
 pub const STRAIGHT_DEG_S: f64 = 2.0;
 /// Fixes further apart than this leave a hole, seconds.
 const GAP_S: f64 = 1.2;
-/// Doubt of one edge's place on its ring, impulses; common practice, no source.
+/// Uncertainty of one edge's place on its ring, impulses; common practice, no source.
 const EDGE_U: f64 = 0.05;
-/// A stretch this many times faster than the noise of the satellite speed has a speed; slower,
+/// A steady run this many times faster than the noise of the satellite speed has a speed; slower,
 /// the noise itself looks like one.
 pub const SPEED_OVER_NOISE: f64 = 5.0;
 /// Fewer impulses per second than this are strays of a standing sensor.
@@ -30,9 +30,9 @@ const STANDING_M_S: f64 = 0.02;
 /// Least unbroken standing that is believed, seconds; its ends are left out.
 const STANDING_LEAST_S: f64 = 6.0;
 
-/// One stretch: three speeds at the same time.
+/// One steady run: three speeds at the same time.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Stretch {
+pub struct SteadyRun {
     /// Which ride, counted from zero.
     pub ride: usize,
     /// Begin, board seconds of the ride.
@@ -59,9 +59,9 @@ pub struct Standing {
 /// What the rides are made of.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Cut {
-    /// Steady, straight, moving.
-    pub stretches: Vec<Stretch>,
-    /// Standing.
+    /// The steady, straight runs found.
+    pub steady_runs: Vec<SteadyRun>,
+    /// What was counted while standing.
     pub standing: Standing,
 }
 
@@ -79,7 +79,7 @@ pub(super) fn cut(rides: &Rides<'_>) -> Cut {
             };
             match cutter.piece(&ride.fixes[at..=end]) {
                 Piece::Standing(from_s, to_s) => still.push((from_s, to_s)),
-                Piece::Steady(stretch) => out.stretches.push(stretch),
+                Piece::Steady(steady_run) => out.steady_runs.push(steady_run),
                 Piece::Neither => {
                     at += 1;
                     continue;
@@ -94,7 +94,7 @@ pub(super) fn cut(rides: &Rides<'_>) -> Cut {
 
 enum Piece {
     Standing(f64, f64),
-    Steady(Stretch),
+    Steady(SteadyRun),
     Neither,
 }
 
@@ -105,12 +105,12 @@ struct Cutter<'a> {
 }
 
 impl Cutter<'_> {
-    /// The fix that ends a stretch begun at the fix `at`; `None` where there is a hole.
+    /// The fix that ends a steady run begun at the fix `at`; `None` where there is a hole.
     fn end(&self, at: usize) -> Option<usize> {
         let fixes = &self.ride.fixes;
         let from_s = fixes[at].at_s;
         let mut end = at;
-        while fixes[end].at_s - from_s < STRETCH_S {
+        while fixes[end].at_s - from_s < STEADY_RUN_S {
             let next = fixes.get(end + 1)?;
             if next.at_s - fixes[end].at_s > GAP_S {
                 return None;
@@ -145,15 +145,15 @@ impl Cutter<'_> {
         }
         let clear = mean_m_s >= SPEED_OVER_NOISE * noise_m_s;
         let speed_m_s = self.speed(fixes, mean_m_s, trend.slope);
-        Piece::Steady(Stretch { ride: self.number, from_s, to_s, speed_m_s, rates_hz, clear })
+        Piece::Steady(SteadyRun { ride: self.number, from_s, to_s, speed_m_s, rates_hz, clear })
     }
 
-    /// Mean satellite speed with its doubt: noise with its correlation, the last printed digit,
-    /// the lag.
+    /// Mean satellite speed with its uncertainty: noise with its correlation, the last printed
+    /// digit, the lag.
     fn speed(&self, fixes: &[TimedFix], mean_m_s: f64, slope_m_s2: f64) -> Estimate {
         let noise_m_s = self.lag.speed_scatter_m_s;
         let (n, r) = (fixes.len() as f64, self.lag.residual_correlation);
-        // Neighbouring stretches share what noise outlives a stretch.
+        // Neighbouring steady runs share what noise outlives a steady run.
         let beyond = r.powf(n);
         let inflation = (1.0 + r) / (1.0 - r) * (1.0 + beyond) / (1.0 - beyond);
         let noise = (noise_m_s.powi(2) * (inflation / n).min(1.0)).sqrt();

@@ -1,23 +1,23 @@
-//! One window of distance.
+//! One section of distance.
 
-use crate::survey::ride::legs::LegKind;
+use crate::survey::ride::parts::PartKind;
 
-/// What keeps a window from being taken at its word.
+/// What keeps a section from being taken at its word.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub enum WindowFlag {
-    /// In a turn, and the place of the antenna is not known.
+pub enum SectionFlag {
+    /// In a turn, and the antenna position is not known.
     MountingUnknown,
-    /// No count came in for more than half a second near an end of it.
+    /// No count was received for more than half a second near an end of it.
     LinkGap,
     /// The kind of fix changed inside.
     FixQualityChanged,
     /// Fixes inside were rejected as implausible, or did not move.
-    FixDoubtful,
+    FixUnreliable,
     /// Less sure than ±0.05.
-    Doubtful,
+    Unreliable,
 }
 
-impl WindowFlag {
+impl SectionFlag {
     /// The stable word for files.
     #[must_use]
     pub const fn word(self) -> &'static str {
@@ -25,15 +25,15 @@ impl WindowFlag {
             Self::MountingUnknown => "MOUNTING_UNKNOWN",
             Self::LinkGap => "LINK_GAP",
             Self::FixQualityChanged => "FIX_QUALITY_CHANGED",
-            Self::FixDoubtful => "FIX_DOUBTFUL",
-            Self::Doubtful => "DOUBTFUL",
+            Self::FixUnreliable => "FIX_UNRELIABLE",
+            Self::Unreliable => "UNRELIABLE",
         }
     }
 }
 
-/// One window.
+/// Slip over one section of distance.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Window {
+pub struct Section {
     /// UTC of its middle, nanoseconds since 1970.
     pub utc_ns: i64,
     /// Board seconds since boot, start and finish.
@@ -44,32 +44,32 @@ pub struct Window {
     pub length_m: f64,
     /// Its standard uncertainty, metres.
     pub u_length_m: f64,
-    /// The part of it that the antenna's place makes, right and ahead, with its sign: the same
-    /// error in all windows.
+    /// The part of it that the antenna position makes, right and ahead, with its sign: the same
+    /// error in all sections.
     pub arm_m: [f64; 2],
-    /// Wheel impulses.
+    /// Impulses of the wheel sensor.
     pub impulses: f64,
     /// Mean ground speed, m/s.
     pub ground_speed_m_s: f64,
     /// 1 - actual/theoretical travel.
     pub slip: f64,
-    /// Standard uncertainty of the slip, that of the figure without slip included.
+    /// Standard uncertainty of the slip, that of the zero-slip value included.
     pub standard_uncertainty: f64,
     /// Mean heading, degrees clockwise from north.
     pub heading_deg: f64,
     /// Change of heading, radians, clockwise positive.
     pub turned_rad: f64,
-    /// Pass or turn.
-    pub kind: LegKind,
-    /// Number of its leg, from 1.
-    pub leg: u32,
+    /// Whether it is pass or turn.
+    pub kind: PartKind,
+    /// Number of its part, from 1.
+    pub part: u32,
     /// The implement was in work all the way.
     pub in_work: bool,
-    /// What to mind.
-    pub flags: Vec<WindowFlag>,
+    /// Warnings about this section.
+    pub flags: Vec<SectionFlag>,
 }
 
-impl Window {
+impl Section {
     /// Position of its middle, degrees.
     #[must_use]
     pub fn middle(&self) -> (f64, f64) {
