@@ -147,7 +147,8 @@ fn csv_is_read_back() {
 #[test]
 fn the_same_slip_gives_the_same_bytes() {
     for (name, slip) in SLIPS.iter() {
-        for format in Format::ALL {
+        // Parquet is written by the program, and its bytes are tested there.
+        for format in Format::ALL.into_iter().filter(|format| *format != Format::Parquet) {
             let bytes = |slip: &Slip| out(slip).bytes(format, false).unwrap();
             assert_eq!(bytes(slip), bytes(&slip.clone()), "{name}, {}", format.name());
         }
