@@ -144,9 +144,11 @@ fn map(slip: &Slip) -> Markup {
     let (low, high) = extremes(&slip.sections);
     let description = format!(
         "The drive as bands on the ground, north up. Slip in total is {}; in single sections it \
-         is from {low:.0} to {high:.0} %. The tables that follow have the same sections, added up \
+         is from {} to {} %. The tables that follow have the same sections, added up \
          by pass and by place.",
-        percent(&slip.totals.all)
+        percent(&slip.totals.all),
+        decimals(low, 0),
+        decimals(high, 0)
     );
     let body = html! {
         @if let Some(drawing) = slip_map::draw(slip, "Map of slip", &description) { (drawing) }

@@ -146,8 +146,11 @@ fn passes(out: &mut String, mount: &Mount) {
                 let way = if place.out { "out" } else { "back" };
                 let _ = writeln!(
                     out,
-                    "    line {} {way:<4} {:>8.1} s  {:>+8.3} m across, {:>+7.3} m residual",
-                    place.line, place.at_s, place.across_m, place.residual_m
+                    "    line {} {way:<4} {:>8.1} s  {:>8} m across, {:>7} m residual",
+                    place.line,
+                    place.at_s,
+                    units::signed(place.across_m, 3),
+                    units::signed(place.residual_m, 3)
                 );
             }
         }
