@@ -167,9 +167,9 @@ fn one_record_gives_nothing_yet() {
         (vec![], "NO_RECORD"),
         (vec![at(0, 13_000.0, 5.0)], "ONE_RECORD"),
         (vec![at(0, 13_000.0, 5.0), Point { amended: true, ..at(1, 1.0, 1.0) }], "ONE_RECORD"),
-        (vec![at(0, 13_000.0, 5.0), at(1, f64::NAN, 5.0)], "NO_FIGURE"),
-        (vec![at(0, 13_000.0, 0.0), at(1, 13_000.0, 5.0)], "NO_FIGURE"),
-        (vec![with_tape(at(0, 13_000.0, 5.0), "a", 5.0), at(1, 13_000.0, 5.0)], "NO_FIGURE"),
+        (vec![at(0, 13_000.0, 5.0), at(1, f64::NAN, 5.0)], "NO_VALUE"),
+        (vec![at(0, 13_000.0, 0.0), at(1, 13_000.0, 5.0)], "NO_VALUE"),
+        (vec![with_tape(at(0, 13_000.0, 5.0), "a", 5.0), at(1, 13_000.0, 5.0)], "NO_VALUE"),
     ];
     for (points, code) in refused {
         let refused = history(&points).unwrap_err();

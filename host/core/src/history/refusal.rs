@@ -30,7 +30,7 @@ impl HistoryRefusal {
         match self {
             Self::NoRecord => "NO_RECORD",
             Self::OneRecord { .. } => "ONE_RECORD",
-            Self::NoFigure { .. } => "NO_FIGURE",
+            Self::NoFigure { .. } => "NO_VALUE",
         }
     }
 

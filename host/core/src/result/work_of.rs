@@ -168,7 +168,7 @@ fn flag(flag: &Flag) -> FlagV1 {
         means: flag.code.means().to_owned(),
         next: flag.code.advice().to_owned(),
         weight: match flag.code {
-            Code::NoPass | Code::Disagree | Code::CourseLengthSuspect => WeightV1::NoFigure,
+            Code::NoPass | Code::Disagree | Code::CourseLengthSuspect => WeightV1::NoValue,
             code if code.refuses() => WeightV1::PassNotUsed,
             code if code.is_remark() => WeightV1::Remark,
             _ => WeightV1::TakeCare,

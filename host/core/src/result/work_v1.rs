@@ -253,7 +253,7 @@ pub struct FlagV1 {
 #[serde(rename_all = "snake_case")]
 pub enum WeightV1 {
     /// It leaves no value.
-    NoFigure,
+    NoValue,
     /// It takes a pass out of the value.
     PassNotUsed,
     /// It leaves the value as good as it was.

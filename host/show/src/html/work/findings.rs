@@ -23,7 +23,7 @@ pub fn list<'a>(class: &str, flags: impl Iterator<Item = &'a FlagV1>) -> Option<
 /// Place in the order, mark and word of a weight; the mark is never alone.
 const fn rank(weight: WeightV1) -> (u8, &'static str, &'static str) {
     match weight {
-        WeightV1::NoFigure => (0, "■", "No value"),
+        WeightV1::NoValue => (0, "■", "No value"),
         WeightV1::PassNotUsed => (1, "✕", "Pass not used"),
         WeightV1::TakeCare => (2, "▲", "Take care"),
         WeightV1::Remark => (3, "·", "Remark"),
