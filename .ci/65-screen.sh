@@ -84,12 +84,12 @@ for pass in 1 2; do
     # A held key is one mark.
     keys Space Space Space
     see "Pass $pass: start saved"
-    see "space +mark finish of pass $pass"
+    see "space +mark end of pass $pass"
     see "Pass $pass +open [0-9]+:[0-9]+ +wheel [0-9]+" 30
     until_true 120 "tractor at the finish of pass $pass" stands "$pass" finish
     see "^NEXT +Pass $pass: stop beside the far peg"
     keys Space
-    see "Pass $pass: finish saved"
+    see "Pass $pass: end saved"
 done
 # Four marks rang; more than that only troubles may.
 [ "$(tr -dc '\a' <"$folder/rung" | wc -c)" -ge 4 ] || fail "the bell did not ring for each mark"

@@ -64,7 +64,7 @@ for (const pass of [1, 2]) {
   rules += await judge("under way");
   if (pass === 1) await pictures("under-way");
   await until("the finish of pass " + pass, () => stands(pass, "finish"));
-  await press("finish", "^Confirmed at .*: finish of pass " + pass);
+  await press("finish", "^Confirmed at .*: end of pass " + pass);
 }
 await page.fill("#note", "dry stubble <b>&amp;");
 await page.keyboard.press("Enter");

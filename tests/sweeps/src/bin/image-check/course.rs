@@ -176,8 +176,8 @@ fn measure(programs: &Path, folder: &Path, pace: u32) -> Result<Live, String> {
     command.arg("--capture").arg(folder.join(CAPTURE));
     let mut program = Program::start(command)?;
     program.until("Recording to ")?;
-    program.until(&format!("Pass {PASSES}: finish saved"))?;
-    let starved = program.all.contains("Nothing comes from");
+    program.until(&format!("Pass {PASSES}: end saved"))?;
+    let starved = program.all.contains("No data from");
     Ok(Live { result: program.quit()?, starved })
 }
 
