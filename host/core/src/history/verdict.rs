@@ -5,31 +5,21 @@ use super::{Change, HistoryStep, NoTrend, Trend};
 /// From this half-width on, a share, tenths of a per cent are enough.
 const TENTHS_FROM: f64 = 0.002;
 
-/// What it comes to.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Stability {
-    /// The newest value differs significantly from the one before.
-    Changed,
-    /// It does not, but it differs from the mean of all before.
-    Moved,
-    /// Neither, but the line through all rises or falls significantly.
-    Drifting,
-    /// None of these changes is seen.
-    Steady,
+crate::units::words! {
+    /// What it comes to.
+    pub enum Stability {
+        /// The newest value differs significantly from the one before.
+        Changed = "changed",
+        /// It does not, but it differs from the mean of all before.
+        Moved = "moved",
+        /// Neither, but the line through all rises or falls significantly.
+        Drifting = "drifting",
+        /// None of these changes is seen.
+        Steady = "steady",
+    }
 }
 
 impl Stability {
-    /// The stable word for files.
-    #[must_use]
-    pub const fn word(self) -> &'static str {
-        match self {
-            Self::Changed => "changed",
-            Self::Moved => "moved",
-            Self::Drifting => "drifting",
-            Self::Steady => "steady",
-        }
-    }
-
     /// What to do about it.
     #[must_use]
     pub const fn next(self) -> &'static str {

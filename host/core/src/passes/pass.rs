@@ -30,23 +30,13 @@ const DETOUR_M: f64 = 6.0;
 /// practice, no source.
 const HAND_S: f64 = 0.2;
 
-/// Way along the course.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Direction {
-    /// As the first pass.
-    Out,
-    /// Against the first pass.
-    Back,
-}
-
-impl Direction {
-    /// The word for files and tables.
-    #[must_use]
-    pub const fn word(self) -> &'static str {
-        match self {
-            Direction::Out => "out",
-            Direction::Back => "back",
-        }
+crate::units::words! {
+    /// Way along the course.
+    pub enum Direction {
+        /// As the first pass.
+        Out = "out",
+        /// Against the first pass.
+        Back = "back",
     }
 }
 

@@ -38,28 +38,19 @@ const FIXES_PER_S: f64 = 5.0;
 /// Speed errors forget themselves within this time, seconds; common practice, no source.
 const SPEED_MEMORY_S: f64 = 0.5;
 
-/// Class of satellite receiver, by what it corrects its positions with.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum ReceiverKind {
-    /// Nothing: fix quality 1.
-    Standalone,
-    /// Corrections of a satellite service or a base: fix quality 2.
-    Corrected,
-    /// Carrier phase, whole cycles known: fix quality 4.
-    Rtk,
+crate::units::words! {
+    /// Class of satellite receiver, by what it corrects its positions with.
+    pub enum ReceiverKind {
+        /// Nothing: fix quality 1.
+        Standalone = "standalone",
+        /// Corrections of a satellite service or a base: fix quality 2.
+        Corrected = "corrected",
+        /// Carrier phase, whole cycles known: fix quality 4.
+        Rtk = "rtk",
+    }
 }
 
 impl ReceiverKind {
-    /// The word for the kind.
-    #[must_use]
-    pub const fn word(self) -> &'static str {
-        match self {
-            Self::Standalone => "standalone",
-            Self::Corrected => "corrected",
-            Self::Rtk => "rtk",
-        }
-    }
-
     const fn quality(self) -> Quality {
         match self {
             Self::Standalone => Quality::Standalone,

@@ -69,28 +69,19 @@ impl Default for MountOptions {
     }
 }
 
-/// Which witness to look into when the two contradict each other.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Suspect {
-    /// The passes scatter more than line and receiver explain.
-    Passes,
-    /// The turns scatter more than the receiver explains.
-    Turns,
-    /// Neither scatters: a fault that stays the same.
-    Either,
+crate::units::words! {
+    /// Which witness to look into when the two contradict each other.
+    pub enum Suspect {
+        /// The passes scatter more than line and receiver explain.
+        Passes = "passes",
+        /// The turns scatter more than the receiver explains.
+        Turns = "turns",
+        /// Neither scatters: a fault that stays the same.
+        Either = "either",
+    }
 }
 
 impl Suspect {
-    /// The word for files.
-    #[must_use]
-    pub const fn word(self) -> &'static str {
-        match self {
-            Self::Passes => "passes",
-            Self::Turns => "turns",
-            Self::Either => "either",
-        }
-    }
-
     /// What may be behind it.
     #[must_use]
     pub const fn why(self) -> &'static str {
@@ -112,23 +103,13 @@ impl Suspect {
     }
 }
 
-/// From where the distance ahead comes.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum AheadFrom {
-    /// Steady circles both ways.
-    Circles,
-    /// Turns as they were driven.
-    Turns,
-}
-
-impl AheadFrom {
-    /// The word for files.
-    #[must_use]
-    pub const fn word(self) -> &'static str {
-        match self {
-            Self::Circles => "circles",
-            Self::Turns => "turns",
-        }
+crate::units::words! {
+    /// From where the distance ahead comes.
+    pub enum AheadFrom {
+        /// Steady circles both ways.
+        Circles = "circles",
+        /// Turns as they were driven.
+        Turns = "turns",
     }
 }
 

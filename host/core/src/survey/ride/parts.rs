@@ -15,23 +15,13 @@ const STRAIGHT_MIN_M: f64 = 8.0;
 /// Slower than this the tractor stands, m/s: noise is no way driven.
 const STANDING_M_S: f64 = 0.2;
 
-/// Whether it is straight or turning.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum PartKind {
-    /// Driven straight along the field.
-    Pass,
-    /// On the headland, or any other bend.
-    Turn,
-}
-
-impl PartKind {
-    /// The word for files and tables.
-    #[must_use]
-    pub const fn word(self) -> &'static str {
-        match self {
-            PartKind::Pass => "pass",
-            PartKind::Turn => "turn",
-        }
+crate::units::words! {
+    /// Whether it is straight or turning.
+    pub enum PartKind {
+        /// Driven straight along the field.
+        Pass = "pass",
+        /// On the headland, or any other bend.
+        Turn = "turn",
     }
 }
 

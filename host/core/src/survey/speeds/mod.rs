@@ -34,26 +34,15 @@ const DRIVEN_M_S: f64 = 0.2;
 /// Rounds in which usable steady runs and line are found from each other.
 const ROUNDS: usize = 6;
 
-/// One of the speeds compared.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Sensor {
-    /// Wheel sensor, channel 0.
-    Wheel,
-    /// The radar sensor, channel 1.
-    Radar,
-    /// The speed of the satellite receiver.
-    Satellite,
-}
-
-impl Sensor {
-    /// The word for it.
-    #[must_use]
-    pub const fn word(self) -> &'static str {
-        match self {
-            Self::Wheel => "wheel",
-            Self::Radar => "radar",
-            Self::Satellite => "satellite",
-        }
+crate::units::words! {
+    /// One of the speeds compared.
+    pub enum Sensor {
+        /// Wheel sensor, channel 0.
+        Wheel = "wheel",
+        /// The radar sensor, channel 1.
+        Radar = "radar",
+        /// The speed of the satellite receiver.
+        Satellite = "satellite",
     }
 }
 

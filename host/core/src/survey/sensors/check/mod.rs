@@ -12,26 +12,15 @@ use crate::session::trail::Trail;
 use crate::survey::ride::rides;
 use trundle_protocol::units::Channel;
 
-/// How a line came out.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Mark {
-    /// Looked at, and good.
-    Pass,
-    /// Looked at, and not good.
-    Fail,
-    /// What it takes to judge was not seen.
-    NotSeen,
-}
-
-impl Mark {
-    /// The word in files.
-    #[must_use]
-    pub const fn word(self) -> &'static str {
-        match self {
-            Self::Pass => "pass",
-            Self::Fail => "fail",
-            Self::NotSeen => "not_seen",
-        }
+crate::units::words! {
+    /// How a line came out.
+    pub enum Mark {
+        /// Looked at, and good.
+        Pass = "pass",
+        /// Looked at, and not good.
+        Fail = "fail",
+        /// What it takes to judge was not seen.
+        NotSeen = "not_seen",
     }
 }
 
