@@ -1,50 +1,31 @@
 //! The sources of uncertainty, named once and shared by every quantity they touch.
 
 use std::collections::BTreeMap;
-use std::fmt;
 
-/// How a standard uncertainty was arrived at (JCGM 100, 4.2 and 4.3).
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum EvaluationType {
-    /// From the scatter of repeated observations.
-    TypeA,
-    /// From anything else: a certificate, a tolerance, experience.
-    TypeB,
-}
-
-impl fmt::Display for EvaluationType {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(match self {
-            Self::TypeA => "A",
-            Self::TypeB => "B",
-        })
+crate::units::words! {
+    /// How a standard uncertainty was arrived at (JCGM 100, 4.2 and 4.3).
+    pub enum EvaluationType {
+        /// From the scatter of repeated observations.
+        TypeA = "A",
+        /// From anything else: a certificate, a tolerance, experience.
+        TypeB = "B",
     }
 }
 
-/// The distribution a source is taken to have.
-///
-/// The standard uncertainty alone enters the law of propagation; the shape matters to the
-/// Monte Carlo check and to the reader of the budget.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Distribution {
-    /// A Gaussian (normal) distribution.
-    Normal,
-    /// Equally likely anywhere between two limits (JCGM 100, 4.3.7): half-width over √3.
-    Rectangular,
-    /// The difference of two equal rectangular ones (JCGM 100, 4.3.9): half-width over √6.
-    Triangular,
-    /// Student's t with the degrees of freedom of the source, as of a mean of few readings.
-    StudentT,
-}
-
-impl fmt::Display for Distribution {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(match self {
-            Self::Normal => "normal",
-            Self::Rectangular => "rectangular",
-            Self::Triangular => "triangular",
-            Self::StudentT => "Student t",
-        })
+crate::units::words! {
+    /// The distribution a source is taken to have.
+    ///
+    /// The standard uncertainty alone enters the law of propagation; the shape matters to the
+    /// Monte Carlo check and to the reader of the budget.
+    pub enum Distribution {
+        /// A Gaussian (normal) distribution.
+        Normal = "normal",
+        /// Equally likely anywhere between two limits (JCGM 100, 4.3.7): half-width over √3.
+        Rectangular = "rectangular",
+        /// The difference of two equal rectangular ones (JCGM 100, 4.3.9): half-width over √6.
+        Triangular = "triangular",
+        /// Student's t with the degrees of freedom of the source, as of a mean of few readings.
+        StudentT = "Student t",
     }
 }
 

@@ -8,7 +8,7 @@
 //! root of the reduced chi-squared to have the third.
 
 use super::line::{LineFit, weighted};
-use super::{FitRefusal, UncertaintyConvention, all_finite, at_least};
+use super::{FitRefusal, all_finite, at_least};
 
 /// Rounds of iteration allowed. The published data sets take under twenty.
 pub const MAX_ITERATIONS: usize = 500;
@@ -98,12 +98,12 @@ impl Round {
 pub fn fit(points: &[Point]) -> Result<LineFit, FitRefusal> {
     at_least(points.len(), 3)?;
     all_finite(points.iter().map(|point| point.x + point.y))?;
-    if let Some(index) = points.iter().position(|point| !point.usable()) {
-        return Err(FitRefusal::UncertaintyNotPositive { index });
+    if !points.iter().all(Point::usable) {
+        return Err(FitRefusal::UncertaintyNotPositive);
     }
     let start: Vec<(f64, f64, f64)> = points.iter().map(|p| (p.x, p.y, 1.0)).collect();
     let mut slope = weighted(&start)?.slope;
-    for iterations in 1..=MAX_ITERATIONS {
+    for _ in 0..MAX_ITERATIONS {
         let next = Round::at(points, slope).next_slope();
         if !next.is_finite() {
             return Err(FitRefusal::NoSpread);
@@ -111,19 +111,19 @@ pub fn fit(points: &[Point]) -> Result<LineFit, FitRefusal> {
         let settled = (next - slope).abs() <= SETTLED * next.abs().max(f64::MIN_POSITIVE);
         slope = next;
         if settled {
-            return Ok(finish(points, slope, iterations));
+            return Ok(finish(points, slope));
         }
     }
     // The last digits of some data sets go back and forth; that is settled for every purpose.
     let next = Round::at(points, slope).next_slope();
     if (next - slope).abs() <= 1e-10 * next.abs() {
-        return Ok(finish(points, next, MAX_ITERATIONS));
+        return Ok(finish(points, next));
     }
-    Err(FitRefusal::NotConverged { iterations: MAX_ITERATIONS })
+    Err(FitRefusal::NotConverged)
 }
 
 /// Intercept, chi-squared and standard errors at the final slope: equations 13c to 13f.
-fn finish(points: &[Point], slope: f64, iterations: usize) -> LineFit {
+fn finish(points: &[Point], slope: f64) -> LineFit {
     let round = Round::at(points, slope);
     let total: f64 = round.rows.iter().map(|(w, ..)| w).sum();
     let shift = round.rows.iter().map(|(w, beta, ..)| w * beta).sum::<f64>() / total;
@@ -138,7 +138,5 @@ fn finish(points: &[Point], slope: f64, iterations: usize) -> LineFit {
         covariance: -adjusted_mean / spread,
         chi_squared,
         degrees_of_freedom: points.len() - 2,
-        convention: UncertaintyConvention::YorkAdjustedPoints,
-        iterations,
     }
 }

@@ -121,7 +121,7 @@ pub(super) fn witness(
     let name = "scatter of the circles: the receiver's noise on each";
     let mut noisy = sources
         .correlated("circles.noise", name, &solved.values, &covariance, dof)
-        .map_err(|_| CircleRefusal::NoCircles)?
+        .ok_or(CircleRefusal::NoCircles)?
         .into_iter();
     let (Some(right), Some(square)) = (noisy.next(), noisy.next()) else {
         return Err(CircleRefusal::NoCircles);

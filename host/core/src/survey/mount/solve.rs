@@ -44,7 +44,7 @@ pub(super) fn solve(
     if n < unknowns {
         return None;
     }
-    let factor = cholesky(covariance).ok()?;
+    let factor = cholesky(covariance)?;
     // Divided by the factor of the covariance, all errors are independent and of size one.
     let columns: Vec<Vec<f64>> = (0..unknowns)
         .map(|k| forward(&factor, &design.iter().map(|row| row[k]).collect::<Vec<_>>()))
@@ -114,7 +114,7 @@ pub(super) fn inverse(matrix: &[Vec<f64>]) -> Option<Vec<Vec<f64>>> {
     }
     let scaled: Vec<Vec<f64>> =
         (0..n).map(|i| (0..n).map(|j| matrix[i][j] / (scale[i] * scale[j])).collect()).collect();
-    let factor = cholesky(&scaled).ok()?;
+    let factor = cholesky(&scaled)?;
     let columns: Vec<Vec<f64>> = (0..n)
         .map(|k| {
             let unit: Vec<f64> = (0..n).map(|i| if i == k { 1.0 } else { 0.0 }).collect();

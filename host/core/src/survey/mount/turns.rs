@@ -197,7 +197,7 @@ pub fn witness(
     let name = "scatter of the turns: the receiver's noise over in each direction";
     let mut parts = sources
         .correlated("turns.noise", name, &values, &covariance, dof)
-        .map_err(|_| TurnRefusal::NotSolved)?
+        .ok_or(TurnRefusal::NotSolved)?
         .into_iter();
     let (Some(right), Some(off), Some(ahead)) = (parts.next(), parts.next(), parts.next()) else {
         return Err(TurnRefusal::NotSolved);
