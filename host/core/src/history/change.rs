@@ -73,8 +73,7 @@ fn mean(before: &[Known<'_>], sources: &mut Sources) -> Option<Quantity> {
     }
     let name = "scatter of the records before";
     let source = Source::type_a("scatter", name, extra.sqrt(), pooled.degrees_of_freedom);
-    let id = sources.add(source);
-    Some(&mean + &Quantity::from_source(0.0, id, sources))
+    Some(&mean + &sources.quantity(0.0, source))
 }
 
 fn change(

@@ -120,12 +120,12 @@ pub fn history(points: &[Point]) -> Result<History, HistoryRefusal> {
             HistoryStep { point: point.clone(), previous, mean }
         })
         .collect();
-    let verdict = verdict::verdict(&steps, &trend);
-    Ok(History { steps, trend, verdict })
+    let mut history = History { steps, trend, verdict: Stability::Steady };
+    history.verdict = verdict::verdict(&history);
+    Ok(history)
 }
 
 fn quantity<'a>(point: &'a Point, sources: &mut Sources) -> Result<Known<'a>, HistoryRefusal> {
-    let wrong = || HistoryRefusal::NoFigure { record: point.record.clone() };
     let u = point.standard_uncertainty;
     let shared = point.shared.as_ref();
     let u_shared = shared.map_or(0.0, |shared| shared.standard_uncertainty);
@@ -136,7 +136,7 @@ fn quantity<'a>(point: &'a Point, sources: &mut Sources) -> Result<Known<'a>, Hi
         && u_shared >= 0.0
         && point.degrees_of_freedom > 0.0;
     if !sound {
-        return Err(wrong());
+        return Err(HistoryRefusal::NoFigure { record: point.record.clone() });
     }
     let u_own = (u * u - u_shared * u_shared).sqrt();
     // What is shared is a type B uncertainty, without end of degrees of freedom: those of the whole
@@ -147,9 +147,8 @@ fn quantity<'a>(point: &'a Point, sources: &mut Sources) -> Result<Known<'a>, Hi
     let mut figure = Quantity::from_source(point.figure, own, sources);
     if let Some(shared) = shared {
         // One error in units of its own standard uncertainty, the same for all who share it.
-        let id = sources.add(Source::normal(&format!("shared.{}", shared.key), "shared", 1.0));
-        let error = Quantity::from_source(0.0, id, sources).scaled(shared.standard_uncertainty);
-        figure = &figure + &error;
+        let error = Source::normal(&format!("shared.{}", shared.key), "shared", 1.0);
+        figure = &figure + &sources.quantity(0.0, error).scaled(shared.standard_uncertainty);
     }
     Ok(Known { point, figure, own })
 }

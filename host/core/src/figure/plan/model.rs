@@ -182,9 +182,10 @@ impl Scene {
         SOCKET_NOMINAL * self.length_m / 100.0
     }
 
-    /// Degrees of freedom of the scatter; a single pass has only the model.
-    fn free(&self) -> f64 {
-        if self.passes > 1 { f64::from(self.passes - 1) } else { ASSUMED_DOF }
+    /// The scatter of the mean of all passes; a single pass has only the model.
+    fn scatter(&self, (key, name): (&str, &str), u_of_mean: f64) -> Source {
+        let free = if self.passes > 1 { f64::from(self.passes - 1) } else { ASSUMED_DOF };
+        Source::type_a(key, name, u_of_mean, free)
     }
 
     /// Uncertainty of the mean of all passes.
@@ -197,7 +198,7 @@ impl Scene {
         // Rectangular at either end, two ends.
         let stop_m = self.stop_half_width_m * (2.0_f64 / 3.0).sqrt();
         let u = self.of_mean(WHOLE_COUNT_U.hypot(stop_m / self.length_m * impulses));
-        let mean = self.scattered(impulses, TAPE_SCATTER, u, sources);
+        let mean = sources.quantity(impulses, self.scatter(TAPE_SCATTER, u));
         let whole = whole_impulses(6.0_f64.sqrt() * self.of_mean(WHOLE_COUNT_U), sources);
         (&(&mean + &whole) / &(length * weave)).scaled(100.0)
     }
@@ -212,19 +213,8 @@ impl Scene {
         let u_m = satellite_length_u_m(kind, self.length_m).hypot(SWAY_M * 2.0_f64.sqrt());
         let relative = (WHOLE_COUNT_U / self.impulses()).hypot(u_m / self.length_m);
         let u = SOCKET_NOMINAL * self.of_mean(relative);
-        let mean = self.scattered(SOCKET_NOMINAL, SATELLITE_SCATTER, u, sources);
+        let mean = sources.quantity(SOCKET_NOMINAL, self.scatter(SATELLITE_SCATTER, u));
         &mean / &(&slope_over_level(rise_m, self.length_m, sources) * weave)
-    }
-
-    fn scattered(
-        &self,
-        value: f64,
-        (key, name): (&str, &str),
-        u: f64,
-        sources: &mut Sources,
-    ) -> Quantity {
-        let id = sources.add(Source::type_a(key, name, u, self.free()));
-        Quantity::from_source(value, id, sources)
     }
 
     /// Uncertainty of the rise of the course, found from the heights of all passes, metres.

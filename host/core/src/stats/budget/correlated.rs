@@ -6,12 +6,11 @@
 //! readings and not of one input each, which is why they are counted as one ensemble.
 
 use super::linear::Quantity;
-use super::source::{Distribution, EvaluationType, Source, Sources};
+use super::source::{Distribution, Source, Sources};
 
 /// Lower triangular G with G Gᵀ = V; a pivot of zero (fully correlated inputs) is allowed.
 ///
-/// # Errors
-/// [`CovarianceFault`] when V is not square, symmetric and positive semidefinite.
+/// `None` when V is not square, symmetric and positive semidefinite.
 pub fn cholesky(covariance: &[Vec<f64>]) -> Option<Vec<Vec<f64>>> {
     let n = covariance.len();
     if covariance.iter().any(|row| row.len() != n) {
@@ -48,8 +47,7 @@ impl Sources {
     ///
     /// The sources are keyed `key.1`, `key.2` and so on.
     ///
-    /// # Errors
-    /// [`CovarianceFault`] when the matrix is not a covariance matrix of these values.
+    /// `None` when the matrix is not a covariance matrix of these values.
     pub fn correlated(
         &mut self,
         key: &str,
@@ -65,16 +63,10 @@ impl Sources {
         let ensemble = Some(self.new_ensemble());
         let parts: Vec<Quantity> = (1..=values.len())
             .map(|number| {
-                let id = self.add(Source {
-                    key: format!("{key}.{number}"),
-                    name: format!("{name} (part {number})"),
-                    kind: EvaluationType::TypeA,
-                    distribution: Distribution::Normal,
-                    standard_uncertainty: 1.0,
-                    degrees_of_freedom: dof,
-                    ensemble,
-                });
-                Quantity::from_source(0.0, id, self)
+                let (key, name) = (format!("{key}.{number}"), format!("{name} (part {number})"));
+                let distribution = Distribution::Normal;
+                let source = Source::type_a(&key, &name, 1.0, dof);
+                self.quantity(0.0, Source { distribution, ensemble, ..source })
             })
             .collect();
         Some(

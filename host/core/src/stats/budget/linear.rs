@@ -6,7 +6,7 @@
 //! the steps. Second-order terms are left out: over a course of 100 m known to 0.1 % they are a
 //! thousandth of the uncertainty itself, and `monte_carlo` shows when they are not.
 
-use super::source::{Distribution, EvaluationType, SourceId, Sources};
+use super::source::{Distribution, EvaluationType, Source, SourceId, Sources};
 use std::collections::BTreeMap;
 use std::ops::{Add, Div, Mul, Sub};
 
@@ -161,6 +161,14 @@ impl Quantity {
             .collect();
         lines.sort_by(|a, b| b.contribution.abs().total_cmp(&a.contribution.abs()));
         lines
+    }
+}
+
+impl Sources {
+    /// A quantity with one source of its own.
+    pub fn quantity(&mut self, value: f64, source: Source) -> Quantity {
+        let id = self.add(source);
+        Quantity::from_source(value, id, self)
     }
 }
 

@@ -259,8 +259,7 @@ fn join(a: &Quantity, b: &Quantity, apart: f64, sources: &mut Sources) -> Quanti
     }
     let more_m = joined.standard_uncertainty() * (apart * apart - 1.0).sqrt();
     let name = "passes and turns differ by more than they should";
-    let id = sources.add(Source::normal("witnesses.apart", name, more_m));
-    &joined + &Quantity::from_source(0.0, id, sources)
+    &joined + &sources.quantity(0.0, Source::normal("witnesses.apart", name, more_m))
 }
 
 fn suspect(passes: &PassWitness, turns: &TurnWitness) -> Suspect {

@@ -12,7 +12,7 @@ use super::runs::Run;
 use super::solve::solve;
 use crate::geodesy::{Enu, LocalPlane};
 use crate::passes::satellite::slow_m;
-use crate::stats::budget::{EvaluationType, Quantity, Source, Sources};
+use crate::stats::budget::{Quantity, Source, Sources};
 use crate::survey::ride::noise::MotionNoise;
 use crate::survey::ride::parts::PartKind;
 use crate::wire::fix::Quality;
@@ -183,13 +183,8 @@ pub fn witness(
     let ensemble = Some(sources.new_ensemble());
     let mut part = |key: &str, name: &str, variance_m2: f64| {
         let standard = (variance_m2.max(0.0) * ratio).sqrt();
-        let source = Source {
-            kind: EvaluationType::TypeA,
-            ensemble,
-            ..Source::type_a(key, name, standard, dof)
-        };
-        let id = sources.add(source);
-        Quantity::from_source(0.0, id, sources)
+        let source = Source::type_a(key, name, standard, dof);
+        sources.quantity(0.0, Source { ensemble, ..source })
     };
     let held = part("passes.line", "how well the driver held the line", held_m2);
     let slow = part("passes.receiver", "the receiver's slow error from pass to pass", receiver_m2);

@@ -154,8 +154,8 @@ fn groups(readings: &[Reading], options: &PtoOptions, sources: &mut Sources) -> 
     let mut rates: Vec<(f64, Vec<Quantity>)> = Vec::new();
     for (number, (shown_rpm, rate)) in used.enumerate() {
         let (key, name) = (format!("rate.{number}"), "steadiness of the shaft");
-        let id = sources.add(Source::type_a(&key, name, rate.u_hz, f64::from(rate.pieces - 1)));
-        let rate = Quantity::from_source(rate.rate_hz, id, sources);
+        let source = Source::type_a(&key, name, rate.u_hz, f64::from(rate.pieces - 1));
+        let rate = sources.quantity(rate.rate_hz, source);
         match rates.iter_mut().find(|(rpm, _)| (rpm - shown_rpm).abs() < f64::EPSILON) {
             Some((_, together)) => together.push(rate),
             None => rates.push((shown_rpm, vec![rate])),
@@ -164,11 +164,10 @@ fn groups(readings: &[Reading], options: &PtoOptions, sources: &mut Sources) -> 
     let mut group = |(shown_rpm, rates): (f64, Vec<Quantity>)| {
         let half = options.display_step_rpm / 2.0 / SECONDS;
         let source = Source::rectangular(&format!("display.{shown_rpm}"), "display's step", half);
-        let id = sources.add(source);
         let share = (rates.len() as f64).recip();
         let parts: Vec<(&Quantity, f64)> = rates.iter().map(|rate| (rate, share)).collect();
         Group {
-            shaft: Quantity::from_source(shown_rpm / SECONDS, id, sources),
+            shaft: sources.quantity(shown_rpm / SECONDS, source),
             rate: Quantity::weighted_sum(&parts),
         }
     };
