@@ -101,6 +101,12 @@ pub fn slow_m(quality: Quality) -> f64 {
     }
 }
 
+/// The quality with the larger slow error.
+#[must_use]
+pub fn worse(a: Quality, b: Quality) -> Quality {
+    if slow_m(b) > slow_m(a) { b } else { a }
+}
+
 /// Variance per axis of the difference of two positions some time apart, without the part that
 /// differs from fix to fix: a first-order Gauss-Markov error, 2 s^2 (1 - exp(-t/T)), whose growth
 /// at first is the one learned and whose end is that of the class. Positions of unlike quality do
@@ -139,7 +145,6 @@ pub fn end(pass: &Prepared<'_>, stance: Stance, is_start: bool, lag_s: f64) -> O
     let heights: Vec<f64> = used.iter().filter_map(|f| f.fix.height_m).collect();
     let height_m =
         (!heights.is_empty()).then(|| heights.iter().sum::<f64>() / heights.len() as f64);
-    let worst = |a: Quality, b: Quality| if slow_m(b) > slow_m(a) { b } else { a };
     let since_first_ns = used.iter().map(|f| f.fix.utc_ns - first.fix.utc_ns).sum::<i64>();
     Some(End {
         lat_lon_deg: plane.lat_lon_deg(at),
@@ -148,7 +153,7 @@ pub fn end(pass: &Prepared<'_>, stance: Stance, is_start: bool, lag_s: f64) -> O
         utc_ns: first.fix.utc_ns + since_first_ns / used.len() as i64,
         fixes: used.len(),
         span_s: places[places.len() - 1].0 - places[0].0,
-        quality: used.iter().map(|f| f.fix.quality).fold(first.fix.quality, worst),
+        quality: used.iter().map(|f| f.fix.quality).fold(first.fix.quality, worse),
         speed_m_s,
     })
 }

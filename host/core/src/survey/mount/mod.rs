@@ -177,12 +177,6 @@ impl Mount {
                 .to_owned(),
         ]
     }
-
-    /// Half-width of the 95 % interval of one of its quantities.
-    #[must_use]
-    pub fn half_width(&self, quantity: &Quantity) -> f64 {
-        cover(quantity, &self.sources, COVERAGE).expanded_uncertainty
-    }
 }
 
 /// Work the mounting position out.
@@ -220,19 +214,12 @@ pub fn work(trail: &Trail, options: &MountOptions) -> Result<Mount, MountRefusal
             &mut sources,
         ),
     };
-    let agreement = match (&passes, &turns) {
-        (Ok(a), Ok(b)) => Some(compare(&a.right, &b.right, &sources, COVERAGE)),
-        _ => None,
-    };
-    let suspect = match (&passes, &turns, agreement) {
-        (Ok(a), Ok(b), Some(e)) if e.normalised_error > CONTRADICTS => Some(suspect(a, b)),
-        _ => None,
-    };
+    let both = passes.as_ref().ok().zip(turns.as_ref().ok());
+    let agreement = both.map(|(a, b)| compare(&a.right, &b.right, &sources, COVERAGE));
+    let apart = agreement.map_or(0.0, |e| e.normalised_error);
+    let suspect = both.filter(|_| apart > CONTRADICTS).map(|(a, b)| suspect(a, b));
     let right = match (&passes, &turns) {
-        (Ok(a), Ok(b)) => {
-            let apart = agreement.map_or(0.0, |e| e.normalised_error);
-            suspect.is_none().then(|| join(&a.right, &b.right, apart, &mut sources))
-        }
+        (Ok(a), Ok(b)) => suspect.is_none().then(|| join(&a.right, &b.right, apart, &mut sources)),
         (Ok(a), Err(_)) => Some(a.right.clone()),
         (Err(_), Ok(b)) => Some(b.right.clone()),
         (Err(_), Err(_)) => None,
@@ -242,8 +229,7 @@ pub fn work(trail: &Trail, options: &MountOptions) -> Result<Mount, MountRefusal
         (Err(_), Ok(b)) if !b.ahead_at_edge => Some((b.ahead.clone(), AheadFrom::Turns)),
         _ => None,
     };
-    let options = *options;
-    let cut = trail.cut;
+    let (options, cut) = (*options, trail.cut);
     Ok(Mount { options, sources, passes, turns, circles, agreement, right, ahead, suspect, cut })
 }
 

@@ -1,6 +1,6 @@
 //! A trace cut into straights and turns.
 
-use super::axle::{Trace, TraceStep};
+use super::axle::{Trace, TraceStep, integrated};
 
 /// The heading's change is taken over this far along the way, metres: long against the noise of
 /// single headings, short against a headland turn.
@@ -39,17 +39,7 @@ pub struct Part {
 /// Metres driven up to each step of the trace, by the antenna's speed.
 #[must_use]
 pub fn way_m(steps: &[TraceStep]) -> Vec<f64> {
-    let mut way = 0.0;
-    let mut out = Vec::with_capacity(steps.len());
-    let moving =
-        |step: &TraceStep| if step.speed_m_s > STANDING_M_S { step.speed_m_s } else { 0.0 };
-    for (i, step) in steps.iter().enumerate() {
-        if let Some(before) = i.checked_sub(1).map(|at| &steps[at]) {
-            way += (step.at_s - before.at_s) * f64::midpoint(moving(before), moving(step));
-        }
-        out.push(way);
-    }
-    out
+    integrated(steps, |step| if step.speed_m_s > STANDING_M_S { step.speed_m_s } else { 0.0 })
 }
 
 /// The parts of a trace, in order, without a hole.
