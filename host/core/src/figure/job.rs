@@ -293,18 +293,14 @@ fn job_flags(job: &Job<'_>, options: &WorkOptions, measured: &[MeasuredPass]) ->
     if !job.whole {
         report(Code::CaptureCut, "the capture ends without its end record".to_owned());
     }
-    if totals.lost_marks > 0 {
-        report(
-            Code::MarkLost,
-            format!("{} presses of the button never arrived", totals.lost_marks),
-        );
-    }
-    if totals.passes_overflow > 0 {
-        report(Code::TooManyPasses, format!("{} passes found no room", totals.passes_overflow));
-    }
-    if totals.bad_import_lines > 0 {
-        let what = format!("{} lines of the tables could not be read", totals.bad_import_lines);
-        report(Code::BadImportLine, what);
+    for (count, code, what) in [
+        (u64::from(totals.lost_marks), Code::MarkLost, "presses of the button never arrived"),
+        (u64::from(totals.passes_overflow), Code::TooManyPasses, "passes found no room"),
+        (totals.bad_import_lines, Code::BadImportLine, "lines of the tables could not be read"),
+    ] {
+        if count > 0 {
+            report(code, format!("{count} {what}"));
+        }
     }
     flags
 }

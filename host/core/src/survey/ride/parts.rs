@@ -48,15 +48,11 @@ pub fn parts(trace: &Trace) -> Vec<Part> {
     let steps = &trace.steps;
     let way = way_m(steps);
     let mut turning = false;
-    let kinds: Vec<PartKind> = (0..steps.len())
-        .map(|i| {
-            let bend = bend_per_m(steps, &way, i);
-            turning = bend > if turning { STRAIGHT_PER_M } else { TURNING_PER_M };
-            if turning { PartKind::Turn } else { PartKind::Pass }
-        })
-        .collect();
     let mut out: Vec<Part> = Vec::new();
-    for (i, &kind) in kinds.iter().enumerate() {
+    for i in 0..steps.len() {
+        let bend = bend_per_m(steps, &way, i);
+        turning = bend > if turning { STRAIGHT_PER_M } else { TURNING_PER_M };
+        let kind = if turning { PartKind::Turn } else { PartKind::Pass };
         match out.last_mut() {
             Some(part) if part.kind == kind => part.to = i,
             Some(part) => {

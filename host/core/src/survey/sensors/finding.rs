@@ -241,10 +241,4 @@ impl SensorRuling {
     pub const fn finding(&self) -> Option<&SensorWarning> {
         if let Self::Faulty(finding) = self { Some(finding) } else { None }
     }
-
-    /// It was looked at, well or ill.
-    #[must_use]
-    pub const fn judged(&self) -> bool {
-        !matches!(self, Self::NotJudged(_))
-    }
 }

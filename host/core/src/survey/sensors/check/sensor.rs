@@ -4,33 +4,26 @@ use super::{CheckLine, Mark};
 use crate::survey::sensors::{Aspect, Health, SensorRuling, SensorWarning};
 use trundle_protocol::units::Channel;
 
-/// The aspects that make one line together.
-const IMPULSES: [Aspect; 3] = [Aspect::Ring, Aspect::Bounce, Aspect::Contact];
+/// Lines of both sensors, each with what it speaks of, and key and title for wheel and radar.
+const LINES: [(&[Aspect], [(&str, &str); 2]); 3] = [
+    (&[Aspect::Rest], [("wheel_rest", "wheel at rest"), ("radar_rest", "radar at rest")]),
+    (
+        &[Aspect::Ring, Aspect::Bounce, Aspect::Contact],
+        [("wheel_impulses", "wheel impulses"), ("radar_impulses", "radar impulses")],
+    ),
+    (&[Aspect::Slow], [("wheel_slow", "wheel at low speed"), ("radar_slow", "radar at low speed")]),
+];
 
 /// The lines of every sensor.
 pub fn lines(sensors: &[Health]) -> Vec<CheckLine> {
-    let rest = sensors.iter().map(|health| {
-        let (key, title) = match health.channel {
-            Channel::Wheel => ("wheel_rest", "wheel at rest"),
-            _ => ("radar_rest", "radar at rest"),
+    let group = |(of, names): &(&[Aspect], [(&'static str, &'static str); 2])| -> Vec<CheckLine> {
+        let one = |health: &Health| {
+            let (key, title) = names[usize::from(health.channel != Channel::Wheel)];
+            line(key, title, health, of)
         };
-        line(key, title, health, &[Aspect::Rest])
-    });
-    let impulses = sensors.iter().map(|health| {
-        let (key, title) = match health.channel {
-            Channel::Wheel => ("wheel_impulses", "wheel impulses"),
-            _ => ("radar_impulses", "radar impulses"),
-        };
-        line(key, title, health, &IMPULSES)
-    });
-    let slow = sensors.iter().map(|health| {
-        let (key, title) = match health.channel {
-            Channel::Wheel => ("wheel_slow", "wheel at low speed"),
-            _ => ("radar_slow", "radar at low speed"),
-        };
-        line(key, title, health, &[Aspect::Slow])
-    });
-    rest.chain(impulses).chain(slow).collect()
+        sensors.iter().map(one).collect()
+    };
+    LINES.iter().flat_map(group).collect()
 }
 
 fn line(key: &'static str, title: &'static str, health: &Health, of: &[Aspect]) -> CheckLine {
