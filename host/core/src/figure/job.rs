@@ -3,14 +3,14 @@
 use super::channel::{ChannelFigures, figures};
 use super::found::as_found;
 use super::pegs::{directions, fair_rise_m, flag_missed_pegs, rise_m};
-use super::rolling::{TyreData, rolling};
+use super::rolling::rolling;
 use super::second_opinion::second_opinion;
 use crate::course::tape::{CourseSpec, course_length};
 use crate::flags::{Code, Flag};
 use crate::passes::noise::learn;
 use crate::passes::pass::{Direction, MeasuredPass, add_satellite, count};
 use crate::passes::prepare::{Prepared, prepare};
-use crate::passes::satellite::ReceiverNoise;
+use crate::passes::satellite::{Length, ReceiverNoise};
 use crate::passes::weave::{self, Weave};
 use crate::session::Totals;
 use crate::session::window::PassWindow;
@@ -61,15 +61,6 @@ pub struct WorkOptions {
     pub circumference_m: Option<f64>,
 }
 
-/// The course as worked.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct CourseSummary {
-    /// Along the ground, metres.
-    pub length_m: f64,
-    /// Its standard uncertainty, in metres.
-    pub standard_uncertainty_m: f64,
-}
-
 /// How the clocks were combined.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct ClockSummary {
@@ -116,7 +107,7 @@ impl PassSummary {
 #[derive(Clone, Debug)]
 pub struct Work {
     /// The course, where one was given.
-    pub course: Option<CourseSummary>,
+    pub course: Option<Length>,
     /// What was assumed about the tape, in sentences.
     pub assumptions: Vec<String>,
     /// The clock, where the receiver gave one.
@@ -240,20 +231,20 @@ fn answer(channel: &mut ChannelFigures, options: &WorkOptions) {
         let rate = options.rate_l_per_ha;
         channel.found =
             options.as_found.map(|found| as_found(found, &best, &channel.sources, rate));
-        let tyre = options.circumference_m.map(TyreData::new);
+        let tyre_m = options.circumference_m;
         channel.rolling =
-            options.impulses_per_turn.map(|n| rolling(&best, &channel.sources, n, tyre));
+            options.impulses_per_turn.map(|n| rolling(&best, &channel.sources, n, tyre_m));
     }
 }
 
 fn course_summary(
     course: Option<&CourseSpec>,
     flags: &mut Vec<Flag>,
-) -> (Option<CourseSummary>, Vec<String>) {
+) -> (Option<Length>, Vec<String>) {
     let Some(spec) = course else { return (None, Vec::new()) };
     match course_length(spec, &mut Sources::new()) {
         Ok(length) => {
-            let summary = CourseSummary {
+            let summary = Length {
                 length_m: length.length.value(),
                 standard_uncertainty_m: length.length.standard_uncertainty(),
             };

@@ -159,18 +159,6 @@ impl Sources {
     pub fn iter(&self) -> impl Iterator<Item = (SourceId, &Source)> {
         (0_u32..).map(SourceId).zip(&self.list)
     }
-
-    /// How many there are.
-    #[must_use]
-    pub fn len(&self) -> usize {
-        self.list.len()
-    }
-
-    /// Whether there are none.
-    #[must_use]
-    pub fn is_empty(&self) -> bool {
-        self.list.is_empty()
-    }
 }
 
 #[cfg(test)]

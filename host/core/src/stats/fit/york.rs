@@ -27,28 +27,23 @@ pub struct Point {
     pub u_x: f64,
     /// Standard uncertainty of y; may be zero if that of x is not.
     pub u_y: f64,
-    /// Correlation between the errors of x and y, within ±1.
-    pub correlation: f64,
 }
 
 impl Point {
     /// A point whose errors in x and y have nothing to do with each other.
     #[must_use]
     pub fn new(x: f64, y: f64, u_x: f64, u_y: f64) -> Self {
-        Self { x, y, u_x, u_y, correlation: 0.0 }
+        Self { x, y, u_x, u_y }
     }
 
     /// Weight of the point about a line of this slope: York (2004), equation 13a.
     fn weight(&self, slope: f64) -> f64 {
-        let cross = 2.0 * slope * self.correlation * self.u_x * self.u_y;
-        (self.u_y.powi(2) + (slope * self.u_x).powi(2) - cross).recip()
+        (self.u_y.powi(2) + (slope * self.u_x).powi(2)).recip()
     }
 
     fn usable(&self) -> bool {
-        let Self { u_x, u_y, correlation, .. } = *self;
-        let sizes = u_x >= 0.0 && u_y >= 0.0 && u_x.is_finite() && u_y.is_finite();
-        // A correlation of exactly one makes the weight infinite for one slope.
-        sizes && u_x + u_y > 0.0 && correlation.abs() < 1.0
+        let Self { u_x, u_y, .. } = *self;
+        u_x >= 0.0 && u_y >= 0.0 && u_x + u_y > 0.0 && (u_x + u_y).is_finite()
     }
 }
 
@@ -73,10 +68,9 @@ impl Round {
             .zip(&weights)
             .map(|(point, &weight)| {
                 let (u, v) = (point.x - x_mean, point.y - y_mean);
-                let cross = (slope * u + v) * point.correlation * point.u_x * point.u_y;
                 let from_y = u * point.u_y.powi(2);
                 let from_x = slope * v * point.u_x.powi(2);
-                (weight, weight * (from_y + from_x - cross), u, v)
+                (weight, weight * (from_y + from_x), u, v)
             })
             .collect();
         Self { x_mean, y_mean, rows }

@@ -182,36 +182,34 @@ fn line(groups: &[Group], sources: &Sources) -> Result<PtoLine, NoLine> {
     if factor < SPREAD_MIN {
         return Err(NoLine::TooClose { factor });
     }
-    if groups.len() > 2 {
-        let u = Quantity::standard_uncertainty;
-        let point =
-            |g: &Group| Point::new(g.shaft.value(), g.rate.value(), u(&g.shaft), u(&g.rate));
-        let points: Vec<Point> = groups.iter().map(point).collect();
-        if let Ok(fit) = york::fit(&points) {
-            let k = coverage_factor(COVERAGE, f64::INFINITY);
-            let offset_half_width_hz = k * fit.u_intercept;
-            return Ok(PtoLine {
-                slope: fit.slope,
-                slope_half_width: k * fit.u_slope,
-                offset_hz: fit.intercept,
-                offset_half_width_hz,
-                offset_differs: fit.intercept.abs() > offset_half_width_hz,
-                reduced_chi_squared: Some(fit.reduced_chi_squared()),
-            });
+    let u = Quantity::standard_uncertainty;
+    let point = |g: &Group| Point::new(g.shaft.value(), g.rate.value(), u(&g.shaft), u(&g.rate));
+    let points: Vec<Point> = groups.iter().map(point).collect();
+    let mut line = if let Ok(fit) = york::fit(&points) {
+        let k = coverage_factor(COVERAGE, f64::INFINITY);
+        PtoLine {
+            slope: fit.slope,
+            slope_half_width: k * fit.u_slope,
+            offset_hz: fit.intercept,
+            offset_half_width_hz: k * fit.u_intercept,
+            offset_differs: false,
+            reduced_chi_squared: Some(fit.reduced_chi_squared()),
         }
-    }
-    let slope = &(&fast.rate - &slow.rate) / &(&fast.shaft - &slow.shaft);
-    let offset = &slow.rate - &(&slope * &slow.shaft);
-    let half = |quantity: &Quantity| cover(quantity, sources, COVERAGE).expanded_uncertainty;
-    let offset_half_width_hz = half(&offset);
-    Ok(PtoLine {
-        slope: slope.value(),
-        slope_half_width: half(&slope),
-        offset_hz: offset.value(),
-        offset_half_width_hz,
-        offset_differs: offset.value().abs() > offset_half_width_hz,
-        reduced_chi_squared: None,
-    })
+    } else {
+        let slope = &(&fast.rate - &slow.rate) / &(&fast.shaft - &slow.shaft);
+        let offset = &slow.rate - &(&slope * &slow.shaft);
+        let half = |quantity: &Quantity| cover(quantity, sources, COVERAGE).expanded_uncertainty;
+        PtoLine {
+            slope: slope.value(),
+            slope_half_width: half(&slope),
+            offset_hz: offset.value(),
+            offset_half_width_hz: half(&offset),
+            offset_differs: false,
+            reduced_chi_squared: None,
+        }
+    };
+    line.offset_differs = line.offset_hz.abs() > line.offset_half_width_hz;
+    Ok(line)
 }
 
 fn whole(per_rev: f64, half_width: f64) -> Whole {
