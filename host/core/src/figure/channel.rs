@@ -15,7 +15,6 @@ use crate::course::tape::{CourseLength, CourseSpec, course_length};
 use crate::flags::{Code, Flag};
 use crate::passes::pass::{Direction, MeasuredPass, PassImpulses};
 use crate::passes::satellite::ReceiverNoise;
-use crate::passes::weave::Weave;
 use crate::stats::budget::monte_carlo::Propagated;
 use crate::stats::budget::rounding::value_to_enter;
 use crate::stats::budget::{Quantity, Source, Sources, cover};
@@ -93,7 +92,7 @@ pub fn figures(
     ways: &[Option<Direction>],
     course: Option<&CourseSpec>,
     rise_m: Estimate,
-    weave: &Weave,
+    weave: Estimate,
     noise: &ReceiverNoise,
 ) -> ChannelFigures {
     let (name, index) = (channel.name(), channel.index());
@@ -105,7 +104,7 @@ pub fn figures(
         .filter_map(|(pass, &way)| Some(Used { pass, way, count: pass.impulses[index]? }))
         .collect();
     let length = course.and_then(|spec| course_length(spec, &mut sources).ok());
-    let weave = path_over_line(1.0 + weave.excess, weave.standard_uncertainty, &mut sources);
+    let weave = path_over_line(1.0 + weave.value, weave.standard_uncertainty, &mut sources);
     let tape = length.as_ref().and_then(|l| by_tape(&used, l, &weave, &mut sources));
     let satellite = by_satellite(&used, rise_m, &weave, noise, &mut sources);
     let mut out = ChannelFigures {

@@ -11,7 +11,7 @@ use crate::passes::noise::learn;
 use crate::passes::pass::{Direction, MeasuredPass, add_satellite, count};
 use crate::passes::prepare::{Prepared, prepare};
 use crate::passes::satellite::{Length, ReceiverNoise};
-use crate::passes::weave::{self, Weave};
+use crate::passes::weave;
 use crate::session::Totals;
 use crate::session::window::PassWindow;
 use crate::stats::budget::Sources;
@@ -168,7 +168,7 @@ pub fn work(job: &Job<'_>, options: &WorkOptions) -> Work {
         .map(|(p, m)| (p, m.ends))
         .collect();
     let weave = weave::measure(&driven, lag_s.value);
-    let mut channels = channels(options, &measured, &ways, rise_m, &weave, &noise);
+    let mut channels = channels(options, &measured, &ways, rise_m, weave, &noise);
     channels.iter_mut().for_each(|channel| answer(channel, options));
     let (course, assumptions) = course_summary(options.course.as_ref(), &mut flags);
     let clock = clock(job, &prepared, lag_s, seen.as_ref().ok());
@@ -206,7 +206,7 @@ fn channels(
     measured: &[MeasuredPass],
     ways: &[Option<Direction>],
     rise_m: Estimate,
-    weave: &Weave,
+    weave: Estimate,
     noise: &ReceiverNoise,
 ) -> Vec<ChannelFigures> {
     // The shaft's impulses follow the engine, not the ground: there is no such value for it.
@@ -304,10 +304,7 @@ fn lag_flags(seen: &Result<Lag, LagRefusal>, measured: &[MeasuredPass], flags: &
         flags.push(Flag::job(Code::LargeLag, what));
     }
     let rolling = measured.iter().any(|pass| !pass.standing && pass.ends.is_some());
-    let Err(refusal) = seen else { return };
-    if !rolling {
-        return;
-    }
+    let Some(refusal) = seen.as_ref().err().filter(|_| rolling) else { return };
     let what = match refusal {
         LagRefusal::TooFew { points } => {
             format!("only {points} satellite speeds can be held against the counts")
@@ -348,11 +345,10 @@ fn summaries(
     ways: &[Option<Direction>],
     refused: Vec<(u32, Vec<Flag>)>,
 ) -> Vec<PassSummary> {
-    let ways = ways.iter().copied();
     let mut all: Vec<PassSummary> = measured
         .into_iter()
         .zip(ways)
-        .map(|(pass, direction)| PassSummary {
+        .map(|(pass, &direction)| PassSummary {
             number: pass.number,
             direction,
             flags: pass.flags.clone(),

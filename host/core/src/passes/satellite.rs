@@ -43,8 +43,6 @@ pub struct End {
     pub utc_ns: i64,
     /// Number of the fixes used.
     pub fixes: usize,
-    /// Time that they span, seconds.
-    pub span_s: f64,
     /// Poorest quality among them.
     pub quality: Quality,
     /// Horizontal speed at the mark, m/s; 0 at rest.
@@ -76,8 +74,6 @@ pub struct Length {
 /// The satellite's word on one pass.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct SatelliteLength {
-    /// Between the positions at the marks.
-    pub chord: Length,
     /// From the line of positions against counts.
     pub track: Option<Track>,
     /// Integral of the speed.
@@ -152,7 +148,6 @@ pub fn end(pass: &Prepared<'_>, stance: Stance, is_start: bool, lag_s: f64) -> O
         at_s,
         utc_ns: first.fix.utc_ns + since_first_ns / used.len() as i64,
         fixes: used.len(),
-        span_s: places[places.len() - 1].0 - places[0].0,
         quality: used.iter().map(|f| f.fix.quality).fold(first.fix.quality, worse),
         speed_m_s,
     })
@@ -215,7 +210,7 @@ pub fn measure(
         None => (by_place, 1.0),
         Some(doppler) => join(by_place, doppler),
     };
-    SatelliteLength { chord, track, doppler, joined, position_share }
+    SatelliteLength { track, doppler, joined, position_share }
 }
 
 fn chord(ends: &(End, End), noise: &ReceiverNoise, rise_m: f64, lag_u_s: f64) -> Length {

@@ -109,7 +109,7 @@ pub(super) fn pieces(all: &[Run<'_>]) -> Vec<Piece> {
     let mut out = Vec::new();
     for (run, of) in all.iter().enumerate() {
         let Some(wheel) = of.wheel else { continue };
-        let heading = Ways::new(of).heading_rad().to_vec();
+        let heading: Vec<f64> = of.trace.steps.iter().map(|step| step.heading_rad).collect();
         for part in &of.parts {
             let steps = &of.trace.steps[part.from..=part.to];
             if steps.iter().any(|step| step.backwards) {

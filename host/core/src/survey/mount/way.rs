@@ -81,8 +81,4 @@ impl Ways {
             position_share: share,
         }
     }
-
-    pub fn heading_rad(&self) -> &[f64] {
-        &self.heading_rad
-    }
 }

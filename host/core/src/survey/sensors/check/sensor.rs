@@ -27,8 +27,15 @@ pub fn lines(sensors: &[Health]) -> Vec<CheckLine> {
 }
 
 fn line(key: &'static str, title: &'static str, health: &Health, of: &[Aspect]) -> CheckLine {
-    let verdicts: Vec<&SensorRuling> = of.iter().filter_map(|&a| health.verdict(a)).collect();
-    let findings: Vec<&SensorWarning> = verdicts.iter().filter_map(|v| v.finding()).collect();
+    let mut findings: Vec<&SensorWarning> = Vec::new();
+    let (mut reasons, mut sound): (Vec<&str>, Vec<&str>) = (Vec::new(), Vec::new());
+    for ruling in of.iter().filter_map(|&aspect| health.verdict(aspect)) {
+        match ruling {
+            SensorRuling::Faulty(finding) => findings.push(finding),
+            SensorRuling::NotJudged(why) => reasons.push(why),
+            SensorRuling::Sound(seen) => sound.push(seen),
+        }
+    }
     if !findings.is_empty() {
         let what: Vec<String> = findings.iter().map(|finding| finding.what()).collect();
         let next: Vec<&str> = findings.iter().map(|finding| finding.next()).collect();
@@ -37,24 +44,14 @@ fn line(key: &'static str, title: &'static str, health: &Health, of: &[Aspect]) 
             .next(next.join(" "))
             .numbers(numbers);
     }
-    let mut reasons: Vec<&str> = verdicts.iter().filter_map(|v| reason(v)).collect();
     reasons.dedup();
     if !reasons.is_empty() {
         return CheckLine::new(key, title, Mark::NotSeen, reasons.join("; ")).next(how(of[0]));
     }
-    let sound: Vec<&str> = verdicts.iter().filter_map(|v| evidence(v)).collect();
     let spread = health.evenness.filter(|_| of.len() > 1);
     let even = spread.map(|even| format!("spread {:.1} %", 100.0 * even.spread));
     let what: Vec<&str> = sound.into_iter().chain(even.as_deref()).collect();
     CheckLine::new(key, title, Mark::Pass, what.join("; "))
-}
-
-const fn reason(verdict: &SensorRuling) -> Option<&str> {
-    if let SensorRuling::NotJudged(why) = verdict { Some(why.as_str()) } else { None }
-}
-
-const fn evidence(verdict: &SensorRuling) -> Option<&str> {
-    if let SensorRuling::Sound(seen) = verdict { Some(seen.as_str()) } else { None }
 }
 
 /// How to let it be seen.
