@@ -68,11 +68,8 @@ impl ChannelFigures {
     /// The best value there is: combined, or the only one.
     #[must_use]
     pub fn best(&self) -> Option<&Quantity> {
-        match (&self.combined, &self.tape, &self.satellite) {
-            (Some(combined), _, _) => Some(combined),
-            (None, Some(only), None) | (None, None, Some(only)) => Some(only),
-            _ => None,
-        }
+        let only = self.tape.as_ref().xor(self.satellite.as_ref());
+        self.combined.as_ref().or(only)
     }
 }
 

@@ -192,10 +192,8 @@ fn course_rise(
     measured: &[MeasuredPass],
     ways: &[Option<Direction>],
 ) -> Estimate {
-    if let Some(spec) = course
-        && let Some(rise) = spec.height_difference_m
-    {
-        return Estimate::new(rise, spec.height_difference_u_m);
+    if let Some((spec, rise_m)) = course.and_then(|spec| Some((spec, spec.height_difference_m?))) {
+        return Estimate::new(rise_m, spec.height_difference_u_m);
     }
     let rise = rise_m(measured, ways);
     Estimate { value: fair_rise_m(rise).copysign(rise.value), ..rise }

@@ -69,13 +69,13 @@ pub(super) fn join(
     let spread_s = satellite.blended.standard_uncertainty().powi(2) - shared;
     let weight_t = (spread_s / (spread_t + spread_s)).clamp(0.0, 1.0);
     let sides = [(tape, spread_t, weight_t), (satellite, spread_s, 1.0 - weight_t)];
+    let joined = |of: fn(&TwoScatters) -> &Quantity| {
+        Quantity::weighted_sum(&[(of(tape), weight_t), (of(satellite), 1.0 - weight_t)])
+    };
     let mut combined = if sides.iter().all(|(side, ..)| side.pooled.passes == 2) {
-        let without_scatter =
-            [(&tape.without_scatter, weight_t), (&satellite.without_scatter, 1.0 - weight_t)];
-        let scatter = out.sources.quantity(0.0, scatter_of_two(sides));
-        &Quantity::weighted_sum(&without_scatter) + &scatter
+        &joined(|side| &side.without_scatter) + &out.sources.quantity(0.0, scatter_of_two(sides))
     } else {
-        Quantity::weighted_sum(&[(&tape.observed, weight_t), (&satellite.observed, 1.0 - weight_t)])
+        joined(|side| &side.observed)
     };
     let text = "weights of tape and satellite from few passes";
     let weights = Source::normal("weights", text, u_of_weights(sides));

@@ -43,10 +43,9 @@ fn days(from: NaiveDate, to: NaiveDate) -> f64 {
 
 /// Lay it.
 pub(super) fn trend(known: &[Known<'_>], sources: &mut Sources) -> Result<Trend, NoTrend> {
-    let [first, ..] = known else { return Err(NoTrend::TooFew { have: 0, need: TREND_MIN }) };
-    if known.len() < TREND_MIN {
+    let Some(first) = known.first().filter(|_| known.len() >= TREND_MIN) else {
         return Err(NoTrend::TooFew { have: known.len(), need: TREND_MIN });
-    }
+    };
     let origin = first.point.day;
     let points: Vec<(f64, f64, f64)> = known
         .iter()

@@ -206,10 +206,8 @@ pub fn measure(
     let azimuth_deg = inverse(ends.0.lat_lon_deg, ends.1.lat_lon_deg).azimuth_deg;
     let doppler = doppler(pass, noise, azimuth_deg, lag_s.value)
         .map(|level| sloped(level, chord.length_m, rise_m));
-    let (joined, position_share) = match doppler {
-        None => (by_place, 1.0),
-        Some(doppler) => join(by_place, doppler),
-    };
+    let (joined, position_share) =
+        doppler.map_or((by_place, 1.0), |doppler| join(by_place, doppler));
     SatelliteLength { track, doppler, joined, position_share }
 }
 

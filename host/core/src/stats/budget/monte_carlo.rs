@@ -39,15 +39,13 @@ impl SeededDraws {
 
 /// One trial: how far each source is off in it.
 #[derive(Debug, Clone)]
-pub struct Trial {
-    deviations: Vec<f64>,
-}
+pub struct Trial(Vec<f64>);
 
 impl Trial {
     /// How far the source is off in this trial, in the unit of the source; zero on average.
     #[must_use]
     pub fn deviation(&self, id: SourceId) -> f64 {
-        self.deviations[id.0 as usize]
+        self.0[id.0 as usize]
     }
 }
 
@@ -104,7 +102,7 @@ pub fn propagate(
     let mut results = Vec::with_capacity(trials);
     for _ in 0..trials {
         let deviations = sources.iter().map(|(_, source)| draw(source, draws)).collect();
-        results.push(model(&Trial { deviations }));
+        results.push(model(&Trial(deviations)));
     }
     if results.iter().any(|result| !result.is_finite()) {
         return None;

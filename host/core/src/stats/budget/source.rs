@@ -149,12 +149,6 @@ impl Sources {
         &self.list[id.0 as usize]
     }
 
-    /// The number of the source with this key.
-    #[must_use]
-    pub fn find(&self, key: &str) -> Option<SourceId> {
-        self.by_key.get(key).copied()
-    }
-
     /// All sources in the order they were added.
     pub fn iter(&self) -> impl Iterator<Item = (SourceId, &Source)> {
         (0_u32..).map(SourceId).zip(&self.list)
@@ -176,6 +170,6 @@ mod tests {
         assert_ne!(a, c);
         assert_eq!(c, d);
         assert_eq!(sources.get(c).key, "tape.class#2");
-        assert_eq!(sources.find("tape.class"), Some(a));
+        assert_eq!(sources.get(a).key, "tape.class");
     }
 }
