@@ -2,9 +2,7 @@
 //!
 //! The source stands at each check; "exact" is worked out by hand from the distribution.
 
-use trundle_core::stats::budget::monte_carlo::{
-    Interval, SeededDraws, Trial, UnitDraws, propagate,
-};
+use trundle_core::stats::budget::monte_carlo::{SeededDraws, Trial, propagate};
 use trundle_core::stats::budget::{Distribution, Quantity, Source, Sources, cover};
 
 /// A rectangular distribution of this half-width has a standard uncertainty of one.
@@ -124,8 +122,7 @@ fn readings_with_error_limits_as_by_monte_carlo() {
         let (sources, total) = sum(parts);
         let model = |trial: &Trial| sources.iter().map(|(id, _)| trial.deviation(id)).sum();
         let mut draws = SeededDraws::new(seed);
-        let drawn =
-            propagate(&sources, 1_000_000, 0.95, Interval::Symmetric, &mut draws, &model).unwrap();
+        let drawn = propagate(&sources, 1_000_000, 0.95, &mut draws, &model).unwrap();
         let expected = f64::midpoint(drawn.high, -drawn.low);
         let found = cover(&total, &sources, 0.95).expanded_uncertainty;
         println!("case {number}, seed {seed}: {found:.5}, by Monte Carlo {expected:.5}");

@@ -3,7 +3,6 @@
 //! independent library printed more.
 
 use trundle_core::stats::budget::{Quantity, Source, Sources, expand};
-use trundle_core::stats::fit::UncertaintyConvention;
 use trundle_core::stats::fit::line::{LineFit, ordinary, weighted};
 use trundle_core::stats::fit::york::{self, Point};
 
@@ -43,9 +42,7 @@ fn pearson_data_with_york_weights() {
     near(fit.u_intercept, 0.294_970_735, 5e-10);
     near(fit.u_slope, 0.057_985_009_0, 5e-11);
     near(fit.covariance, -0.016_473, 5e-7);
-    assert_eq!(fit.convention, UncertaintyConvention::YorkAdjustedPoints);
     assert_eq!(fit.degrees_of_freedom, 8);
-    assert!(fit.iterations < 40, "{}", fit.iterations);
     // Scaled by the scatter they are the set that scipy.odr prints as sd_beta.
     let scale = fit.reduced_chi_squared().sqrt();
     near(fit.u_intercept * scale, 0.359_247, 5e-7);
@@ -142,7 +139,6 @@ fn iso_ts_28037_both_uncertain_and_unknown_weights() {
     let y = [3.014, 5.225, 7.004, 9.061, 11.201, 12.762];
     let points: Vec<(f64, f64)> = (1_u8..).zip(y).map(|(x, y)| (f64::from(x), y)).collect();
     let fit = ordinary(&points).unwrap();
-    assert_eq!(fit.convention, UncertaintyConvention::ResidualScatter);
     near(fit.chi_squared, 0.116_498, 5e-7);
     let expected = Expected {
         intercept: (1.172, 0.159),

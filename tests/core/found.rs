@@ -3,7 +3,7 @@
 //! Outside sources stand beside each check.
 
 use trundle_core::figure::found::{FoundFault, as_found};
-use trundle_core::figure::rolling::{TyreData, rolling, socket_hint};
+use trundle_core::figure::rolling::{rolling, socket_hint};
 use trundle_core::stats::budget::{Quantity, Source, Sources};
 
 /// A measured figure with a normal relative doubt.
@@ -101,7 +101,7 @@ fn numbers_that_cannot_be_are_refused() {
         assert!(matches!(refused, FoundFault::Figure(_)), "{found}");
     }
     assert!(as_found(13_000.0, &figure, &sources, Some(-1.0)).is_err());
-    for (turn, tyre) in [(0.0, None), (f64::NAN, None), (60.0, Some(TyreData::new(461.0)))] {
+    for (turn, tyre) in [(0.0, None), (f64::NAN, None), (60.0, Some(461.0))] {
         assert!(rolling(&figure, &sources, turn, tyre).is_err(), "{turn} {tyre:?}");
     }
 }
@@ -126,7 +126,7 @@ fn tyre_data_fit_within_tolerance_and_doubt() {
     let (figure, sources) = measured(1300.0, 1e-3);
     let implied_m = 100.0 * 60.0 / 1300.0;
     for (factor, fits) in [(1.0, true), (1.029, true), (0.972, true), (1.05, false), (0.9, false)] {
-        let tyre = TyreData::new(implied_m / factor);
+        let tyre = implied_m / factor;
         let r = rolling(&figure, &sources, 60.0, Some(tyre)).unwrap();
         assert!((r.difference.unwrap() - (factor - 1.0)).abs() < 1e-12);
         assert_eq!(r.plausible, Some(fits), "{factor}");

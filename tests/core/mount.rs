@@ -8,6 +8,7 @@ use serde_json::Value;
 use std::sync::LazyLock;
 use trundle_core::result::mount_v1::to_json;
 use trundle_core::session::trail::THINNED_US;
+use trundle_core::stats::budget::cover;
 use trundle_core::survey::mount::{Mount, MountOptions, MountRefusal, Taped, work};
 use trundle_show::text::mount::render;
 use trundle_sim::{Driving, LeverArm, ReceiverClass, Scenario, record_all};
@@ -83,7 +84,8 @@ fn circles_give_the_distance_ahead_to_five_centimetres() {
     assert!(count_beyond(errors, 0.05) <= MISSES);
     let covered = CIRCLES.iter().filter(|(arm, mount)| {
         let (ahead, _) = mount.ahead.as_ref().unwrap();
-        (ahead.value() - arm.ahead_m).abs() <= mount.half_width(ahead)
+        (ahead.value() - arm.ahead_m).abs()
+            <= cover(ahead, &mount.sources, 0.95).expanded_uncertainty
     });
     assert!(covered.count() as u64 >= *SEEDS - *SEEDS / 10);
 }

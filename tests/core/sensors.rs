@@ -11,7 +11,7 @@ use trundle_core::survey::sensors::pattern::count_effect_percent;
 use trundle_core::survey::sensors::{Aspect, Health, SensorRuling, SensorWarning, judge_with};
 use trundle_sim::Scenario;
 use trundle_tests::asking::simulate_asking;
-use trundle_tests::sensor_cases::{Case, Ill, cases, named, run, scenario};
+use trundle_tests::sensor_cases::{Case, Ill, cases, findings, named, run, scenario};
 use trundle_tests::{replay_with_trail, simulate};
 
 /// Seeds of each case: these tests are run at every change.
@@ -87,7 +87,10 @@ fn what_was_not_seen_is_not_judged_and_never_sound() {
     // Nothing at all.
     let trail = replay_with_trail(&[], 0).trail().unwrap();
     for sensor in judge_with(&trail, &rides(&trail)) {
-        assert!(sensor.aspects.iter().all(|(_, verdict)| !verdict.judged()), "{sensor:?}");
+        assert!(
+            sensor.aspects.iter().all(|(_, is)| matches!(is, SensorRuling::NotJudged(_))),
+            "{sensor:?}"
+        );
     }
 }
 
@@ -95,10 +98,10 @@ fn what_was_not_seen_is_not_judged_and_never_sound() {
 fn without_edge_times_the_counts_tell_of_bounce_and_of_missing_impulses() {
     let case = |ill| Case { name: "", ill, receiver: true };
     let bounce = judged(&scenario(&case(Ill::Bounce(0.02)), 8), 8, false);
-    let found: Vec<&SensorWarning> = wheel(&bounce).findings().collect();
+    let found: Vec<&SensorWarning> = findings(wheel(&bounce)).collect();
     assert!(matches!(found[..], [SensorWarning::Bounce { after_us: None, .. }]), "{found:?}");
     let missed = judged(&scenario(&case(Ill::MissedEdges(0.01)), 8), 8, false);
-    let found: Vec<&SensorWarning> = wheel(&missed).findings().collect();
+    let found: Vec<&SensorWarning> = findings(wheel(&missed)).collect();
     assert!(matches!(found[..], [SensorWarning::Uneven { .. }]), "{found:?}");
 }
 
@@ -120,7 +123,7 @@ fn the_ring_of_a_sound_sensor_shows_its_teeth() {
 fn findings_have_words_numbers_and_advice() {
     for case in cases().iter().filter(|case| case.ill != Ill::Nothing) {
         for sensor in run(case, 77) {
-            for finding in sensor.findings() {
+            for finding in findings(&sensor) {
                 assert!(finding.what().chars().any(|c| c.is_ascii_digit()), "{finding:?}");
                 assert!(finding.next().ends_with('.'), "{finding:?}");
                 assert!(finding.numbers().iter().all(|(_, value)| value.is_finite()));

@@ -112,13 +112,18 @@ pub fn run(case: &Case, seed: u64) -> Vec<Health> {
     judge_with(&trail, &rides(&trail))
 }
 
+/// What is wrong with a sensor.
+pub fn findings(sensor: &Health) -> impl Iterator<Item = &SensorWarning> {
+    sensor.aspects.iter().filter_map(|(_, ruling)| ruling.finding())
+}
+
 /// The fault is named, and nothing else is; a healthy sensor is judged in full and not accused.
 ///
 /// # Errors
 /// What was found instead.
 pub fn named(case: &Case, sensors: &[Health]) -> Result<(), String> {
     let found: Vec<(Channel, &SensorWarning)> =
-        sensors.iter().flat_map(|s| s.findings().map(|finding| (s.channel, finding))).collect();
+        sensors.iter().flat_map(|s| findings(s).map(|finding| (s.channel, finding))).collect();
     let right = match (case.ill, found.as_slice()) {
         (Ill::Nothing, []) => sensors.iter().all(Health::healthy),
         (Ill::Nothing, _) => false,

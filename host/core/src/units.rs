@@ -1,6 +1,9 @@
 //! Lengths as people type them, and times as they are written down.
 
 pub mod typed;
+mod words;
+
+pub(crate) use words::words;
 
 /// Kilometres per hour in one metre per second: exact.
 pub const KM_H_PER_M_S: f64 = 3.6;

@@ -3,7 +3,7 @@
 
 use super::found::{AsFound, FoundFault};
 use super::line::{COVERAGE, PassLine};
-use super::pool::{ASSUMED_DOF, LEARNED_DOF, PassValue, Pooled, Scatter, pool};
+use super::pool::{ASSUMED_DOF, LEARNED_DOF, Pooled, Scatter, pool};
 use super::rolling::{Rolling, RollingFault};
 use super::shared_error::{Sharing, inflation};
 use super::sources::{
@@ -15,7 +15,6 @@ use crate::course::tape::{CourseLength, CourseSpec, course_length};
 use crate::flags::{Code, Flag};
 use crate::passes::pass::{Direction, MeasuredPass, PassImpulses};
 use crate::passes::satellite::ReceiverNoise;
-use crate::passes::weave::Weave;
 use crate::stats::budget::monte_carlo::Propagated;
 use crate::stats::budget::rounding::value_to_enter;
 use crate::stats::budget::{Quantity, Source, Sources, cover};
@@ -35,7 +34,7 @@ pub(super) const SWAY_M: f64 = 0.010;
 pub const PASSES_GOOD: usize = 4;
 
 /// The values of one channel. Quantities are impulses per 100 m.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Default)]
 pub struct ChannelFigures {
     /// The sensor, `wheel` or `radar`.
     pub name: &'static str,
@@ -69,11 +68,8 @@ impl ChannelFigures {
     /// The best value there is: combined, or the only one.
     #[must_use]
     pub fn best(&self) -> Option<&Quantity> {
-        match (&self.combined, &self.tape, &self.satellite) {
-            (Some(combined), _, _) => Some(combined),
-            (None, Some(only), None) | (None, None, Some(only)) => Some(only),
-            _ => None,
-        }
+        let only = self.tape.as_ref().xor(self.satellite.as_ref());
+        self.combined.as_ref().or(only)
     }
 }
 
@@ -93,7 +89,7 @@ pub fn figures(
     ways: &[Option<Direction>],
     course: Option<&CourseSpec>,
     rise_m: Estimate,
-    weave: &Weave,
+    weave: Estimate,
     noise: &ReceiverNoise,
 ) -> ChannelFigures {
     let (name, index) = (channel.name(), channel.index());
@@ -105,7 +101,7 @@ pub fn figures(
         .filter_map(|(pass, &way)| Some(Used { pass, way, count: pass.impulses[index]? }))
         .collect();
     let length = course.and_then(|spec| course_length(spec, &mut sources).ok());
-    let weave = path_over_line(1.0 + weave.excess, weave.standard_uncertainty, &mut sources);
+    let weave = path_over_line(1.0 + weave.value, weave.standard_uncertainty, &mut sources);
     let tape = length.as_ref().and_then(|l| by_tape(&used, l, &weave, &mut sources));
     let satellite = by_satellite(&used, rise_m, &weave, noise, &mut sources);
     let mut out = ChannelFigures {
@@ -115,13 +111,7 @@ pub fn figures(
         sources,
         tape: tape.as_ref().map(|t| t.observed.clone()),
         satellite: satellite.as_ref().map(|s| s.observed.clone()),
-        combined: None,
-        agreement: None,
-        value_to_enter: None,
-        monte_carlo: None,
-        found: None,
-        rolling: None,
-        flags: Vec::new(),
+        ..ChannelFigures::default()
     };
     join(&mut out, tape.as_ref(), satellite.as_ref(), course);
     let sick = used
@@ -165,14 +155,12 @@ fn by_tape(
     sources: &mut Sources,
 ) -> Option<TwoScatters> {
     let length_m = length.length.value();
-    let values: Vec<PassValue> = used
+    let values: Vec<Estimate> = used
         .iter()
-        .map(|u| PassValue {
-            value: u.count.impulses,
-            standard_uncertainty: u
-                .count
-                .standard_uncertainty
-                .hypot(stop_m(u.pass) * u.count.impulses / length_m),
+        .map(|u| {
+            let PassImpulses { impulses, standard_uncertainty } = u.count;
+            let u_stop = stop_m(u.pass) * impulses / length_m;
+            Estimate::new(impulses, standard_uncertainty.hypot(u_stop))
         })
         .collect();
     let pooled = pool(&values, ASSUMED_DOF)?;
@@ -192,9 +180,9 @@ fn twofold(
     figure: impl Fn(&Quantity) -> Quantity,
 ) -> TwoScatters {
     let mut with = |key: &str, scatter: Scatter| {
-        let u = scatter.standard_uncertainty;
-        let id = sources.add(Source::type_a(key, name, u, scatter.degrees_of_freedom));
-        figure(&Quantity::from_source(pooled.mean, id, sources))
+        let Scatter { standard_uncertainty, degrees_of_freedom } = scatter;
+        let source = Source::type_a(key, name, standard_uncertainty, degrees_of_freedom);
+        figure(&sources.quantity(pooled.mean, source))
     };
     let observed = with(key, pooled.observed);
     let blended = with(&format!("{key}_judged"), pooled.blended);
@@ -215,9 +203,7 @@ fn by_satellite(
     noise: &ReceiverNoise,
     sources: &mut Sources,
 ) -> Option<TwoScatters> {
-    let mut lengths = Vec::new();
-    let mut values = Vec::new();
-    let mut sharing = Vec::new();
+    let (mut lengths, mut values, mut sharing) = (Vec::new(), Vec::new(), Vec::new());
     for u in used {
         let Some(satellite) = u.pass.satellite else { continue };
         let length = satellite.joined;
@@ -228,7 +214,7 @@ fn by_satellite(
         let u_length_m = length.standard_uncertainty_m.hypot(SWAY_M * 2.0_f64.sqrt());
         let relative =
             (u.count.standard_uncertainty / u.count.impulses).hypot(u_length_m / length.length_m);
-        values.push(PassValue { value, standard_uncertainty: value * relative });
+        values.push(Estimate::new(value, value * relative));
         lengths.push(length.length_m);
         sharing.push(Sharing { pass: u.pass, way: u.way, u_length_m });
     }
@@ -249,10 +235,7 @@ fn pass_flags(out: &mut ChannelFigures, used: &[Used<'_>], counted: Option<&Pool
     }
     let mine: Vec<Option<Direction>> = used.iter().map(|u| u.way).collect();
     let seen: Vec<Direction> = mine.iter().copied().flatten().collect();
-    if let Some(first) = seen.first()
-        && seen.len() > 1
-        && seen.iter().all(|w| w == first)
-    {
+    if seen.len() > 1 && seen.iter().all(|way| *way == seen[0]) {
         let what = "all passes ran in the same direction";
         out.flags.push(Flag::job(Code::OneDirection, what).on(name));
     }

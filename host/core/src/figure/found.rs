@@ -85,14 +85,11 @@ pub fn as_found(
     rate_l_per_ha: Option<f64>,
 ) -> Result<AsFound, FoundFault> {
     let measured = figure.value();
-    for value in [found, measured] {
-        if !(1.0..=f64::from(u32::MAX)).contains(&value) {
-            return Err(FoundFault::Figure(value));
-        }
+    let wrong = |value: &f64| !(1.0..=f64::from(u32::MAX)).contains(value);
+    if let Some(value) = [found, measured].into_iter().find(wrong) {
+        return Err(FoundFault::Figure(value));
     }
-    if let Some(rate) = rate_l_per_ha
-        && !(rate > 0.0 && rate.is_finite())
-    {
+    if let Some(rate) = rate_l_per_ha.filter(|rate| !(*rate > 0.0 && rate.is_finite())) {
         return Err(FoundFault::NotPositive(rate));
     }
     let error = found / measured - 1.0;

@@ -3,15 +3,15 @@
 use super::channel::{ChannelFigures, figures};
 use super::found::as_found;
 use super::pegs::{directions, fair_rise_m, flag_missed_pegs, rise_m};
-use super::rolling::{TyreData, rolling};
+use super::rolling::rolling;
 use super::second_opinion::second_opinion;
 use crate::course::tape::{CourseSpec, course_length};
 use crate::flags::{Code, Flag};
 use crate::passes::noise::learn;
 use crate::passes::pass::{Direction, MeasuredPass, add_satellite, count};
 use crate::passes::prepare::{Prepared, prepare};
-use crate::passes::satellite::ReceiverNoise;
-use crate::passes::weave::{self, Weave};
+use crate::passes::satellite::{Length, ReceiverNoise};
+use crate::passes::weave;
 use crate::session::Totals;
 use crate::session::window::PassWindow;
 use crate::stats::budget::Sources;
@@ -61,15 +61,6 @@ pub struct WorkOptions {
     pub circumference_m: Option<f64>,
 }
 
-/// The course as worked.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct CourseSummary {
-    /// Along the ground, metres.
-    pub length_m: f64,
-    /// Its standard uncertainty, in metres.
-    pub standard_uncertainty_m: f64,
-}
-
 /// How the clocks were combined.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct ClockSummary {
@@ -116,7 +107,7 @@ impl PassSummary {
 #[derive(Clone, Debug)]
 pub struct Work {
     /// The course, where one was given.
-    pub course: Option<CourseSummary>,
+    pub course: Option<Length>,
     /// What was assumed about the tape, in sentences.
     pub assumptions: Vec<String>,
     /// The clock, where the receiver gave one.
@@ -177,7 +168,7 @@ pub fn work(job: &Job<'_>, options: &WorkOptions) -> Work {
         .map(|(p, m)| (p, m.ends))
         .collect();
     let weave = weave::measure(&driven, lag_s.value);
-    let mut channels = channels(options, &measured, &ways, rise_m, &weave, &noise);
+    let mut channels = channels(options, &measured, &ways, rise_m, weave, &noise);
     channels.iter_mut().for_each(|channel| answer(channel, options));
     let (course, assumptions) = course_summary(options.course.as_ref(), &mut flags);
     let clock = clock(job, &prepared, lag_s, seen.as_ref().ok());
@@ -201,10 +192,8 @@ fn course_rise(
     measured: &[MeasuredPass],
     ways: &[Option<Direction>],
 ) -> Estimate {
-    if let Some(spec) = course
-        && let Some(rise) = spec.height_difference_m
-    {
-        return Estimate::new(rise, spec.height_difference_u_m);
+    if let Some((spec, rise_m)) = course.and_then(|spec| Some((spec, spec.height_difference_m?))) {
+        return Estimate::new(rise_m, spec.height_difference_u_m);
     }
     let rise = rise_m(measured, ways);
     Estimate { value: fair_rise_m(rise).copysign(rise.value), ..rise }
@@ -215,7 +204,7 @@ fn channels(
     measured: &[MeasuredPass],
     ways: &[Option<Direction>],
     rise_m: Estimate,
-    weave: &Weave,
+    weave: Estimate,
     noise: &ReceiverNoise,
 ) -> Vec<ChannelFigures> {
     // The shaft's impulses follow the engine, not the ground: there is no such value for it.
@@ -240,20 +229,20 @@ fn answer(channel: &mut ChannelFigures, options: &WorkOptions) {
         let rate = options.rate_l_per_ha;
         channel.found =
             options.as_found.map(|found| as_found(found, &best, &channel.sources, rate));
-        let tyre = options.circumference_m.map(TyreData::new);
+        let tyre_m = options.circumference_m;
         channel.rolling =
-            options.impulses_per_turn.map(|n| rolling(&best, &channel.sources, n, tyre));
+            options.impulses_per_turn.map(|n| rolling(&best, &channel.sources, n, tyre_m));
     }
 }
 
 fn course_summary(
     course: Option<&CourseSpec>,
     flags: &mut Vec<Flag>,
-) -> (Option<CourseSummary>, Vec<String>) {
+) -> (Option<Length>, Vec<String>) {
     let Some(spec) = course else { return (None, Vec::new()) };
     match course_length(spec, &mut Sources::new()) {
         Ok(length) => {
-            let summary = CourseSummary {
+            let summary = Length {
                 length_m: length.length.value(),
                 standard_uncertainty_m: length.length.standard_uncertainty(),
             };
@@ -293,18 +282,14 @@ fn job_flags(job: &Job<'_>, options: &WorkOptions, measured: &[MeasuredPass]) ->
     if !job.whole {
         report(Code::CaptureCut, "the capture ends without its end record".to_owned());
     }
-    if totals.lost_marks > 0 {
-        report(
-            Code::MarkLost,
-            format!("{} presses of the button never arrived", totals.lost_marks),
-        );
-    }
-    if totals.passes_overflow > 0 {
-        report(Code::TooManyPasses, format!("{} passes found no room", totals.passes_overflow));
-    }
-    if totals.bad_import_lines > 0 {
-        let what = format!("{} lines of the tables could not be read", totals.bad_import_lines);
-        report(Code::BadImportLine, what);
+    for (count, code, what) in [
+        (u64::from(totals.lost_marks), Code::MarkLost, "presses of the button never arrived"),
+        (u64::from(totals.passes_overflow), Code::TooManyPasses, "passes found no room"),
+        (totals.bad_import_lines, Code::BadImportLine, "lines of the tables could not be read"),
+    ] {
+        if count > 0 {
+            report(code, format!("{count} {what}"));
+        }
     }
     flags
 }
@@ -317,10 +302,7 @@ fn lag_flags(seen: &Result<Lag, LagRefusal>, measured: &[MeasuredPass], flags: &
         flags.push(Flag::job(Code::LargeLag, what));
     }
     let rolling = measured.iter().any(|pass| !pass.standing && pass.ends.is_some());
-    let Err(refusal) = seen else { return };
-    if !rolling {
-        return;
-    }
+    let Some(refusal) = seen.as_ref().err().filter(|_| rolling) else { return };
     let what = match refusal {
         LagRefusal::TooFew { points } => {
             format!("only {points} satellite speeds can be held against the counts")
@@ -361,11 +343,10 @@ fn summaries(
     ways: &[Option<Direction>],
     refused: Vec<(u32, Vec<Flag>)>,
 ) -> Vec<PassSummary> {
-    let ways = ways.iter().copied();
     let mut all: Vec<PassSummary> = measured
         .into_iter()
         .zip(ways)
-        .map(|(pass, direction)| PassSummary {
+        .map(|(pass, &direction)| PassSummary {
             number: pass.number,
             direction,
             flags: pass.flags.clone(),

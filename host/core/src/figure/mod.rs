@@ -20,4 +20,4 @@ mod verdict;
 pub use channel::{ChannelFigures, PASSES_GOOD};
 pub use job::{ClockSummary, Job, PassSummary, Work, WorkOptions, work};
 pub use line::{COVERAGE, PassLine};
-pub use pool::{PassValue, Pooled, Scatter, pool};
+pub use pool::{Pooled, Scatter, pool};

@@ -225,15 +225,9 @@ fn length_plan(inputs: &PlanInputs, length_m: f64) -> Result<LengthPlan, PlanFau
     let rows = PASSES.iter().map(|n| Ok(forecast(*n)?.expected()));
     let rows = rows.collect::<Result<Vec<_>, PlanFault>>()?;
     let endless = forecast(ENDLESS)?.best();
-    let mut needed = None;
-    if endless < inputs.target {
-        for passes in PASSES[0]..=MOST_PASSES {
-            if forecast(passes)?.best() <= inputs.target {
-                needed = Some(passes);
-                break;
-            }
-        }
-    }
+    let reaches = |passes: &u32| forecast(*passes).is_ok_and(|it| it.best() <= inputs.target);
+    let within_reach = endless < inputs.target;
+    let needed = (PASSES[0]..=MOST_PASSES).find(|passes| within_reach && reaches(passes));
     let chosen = forecast(needed.unwrap_or(PASSES[PASSES.len() - 1]))?;
     let at = chosen.expected();
     Ok(LengthPlan {

@@ -13,21 +13,14 @@
 //!   of the scatter: the weights of tape and satellite in the combined value, and the test whether
 //!   they agree. A single pass has nothing else.
 
+use crate::stats::fit::line::Estimate;
+
 /// Worth of a model that is an assumption about people (how near to a peg they stop), in degrees
 /// of freedom: it may be wrong by half (JCGM 100, G.4.2, equation G.3: two).
 pub const ASSUMED_DOF: f64 = 2.0;
 /// Worth of a model learned from the same capture (the receiver's noise at rest): it may be wrong
 /// by a third.
 pub const LEARNED_DOF: f64 = 4.0;
-
-/// The value of one pass.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct PassValue {
-    /// The value of the pass.
-    pub value: f64,
-    /// Standard uncertainty by the model, of the errors that differ from pass to pass.
-    pub standard_uncertainty: f64,
-}
 
 /// A standard uncertainty of the mean and its degrees of freedom.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -64,12 +57,12 @@ impl Pooled {
     }
 }
 
-/// Pool the passes, the model of their errors being worth `model_dof` degrees of freedom; `None`
-/// without any.
+/// Pool the passes, each with its standard uncertainty by a model of the errors that differ from
+/// pass to pass; the model is worth `model_dof` degrees of freedom. `None` without any.
 #[must_use]
-pub fn pool(values: &[PassValue], model_dof: f64) -> Option<Pooled> {
+pub fn pool(values: &[Estimate], model_dof: f64) -> Option<Pooled> {
     let first = values.first()?;
-    let weight = |v: &PassValue| v.standard_uncertainty.powi(2).recip();
+    let weight = |v: &Estimate| v.standard_uncertainty.powi(2).recip();
     let total: f64 = values.iter().map(weight).sum();
     let offset = values.iter().map(|v| weight(v) * (v.value - first.value)).sum::<f64>() / total;
     let mean = first.value + offset;

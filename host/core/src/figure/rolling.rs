@@ -20,23 +20,6 @@ pub const SOCKET_NOMINAL: f64 = 13_000.0;
 /// Tolerance of the nominal value, as a share (the same clause).
 pub const SOCKET_TOLERANCE: f64 = 0.05;
 
-/// A rolling circumference known beforehand.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct TyreData {
-    /// Of the wheel whose turns the sensor counts, metres.
-    pub circumference_m: f64,
-    /// What it may be off by, as a share.
-    pub tolerance: f64,
-}
-
-impl TyreData {
-    /// From a tyre table, with the usual tolerance.
-    #[must_use]
-    pub fn new(circumference_m: f64) -> Self {
-        Self { circumference_m, tolerance: TYRE_TOLERANCE }
-    }
-}
-
 /// Why no rolling circumference is given.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
 #[error("the {what} is given as {value}; between {low} and {high} is taken")]
@@ -81,7 +64,7 @@ pub struct Rolling {
 }
 
 /// Rolling circumference implied by a value, impulses per 100 m, and the impulses of one wheel
-/// turn.
+/// turn; beside it that of the tyre data, metres.
 ///
 /// # Errors
 /// [`RollingFault`] when a number cannot be what it is said to be.
@@ -89,22 +72,21 @@ pub fn rolling(
     figure: &Quantity,
     sources: &Sources,
     impulses_per_turn: f64,
-    tyre: Option<TyreData>,
+    tyre_m: Option<f64>,
 ) -> Result<Rolling, RollingFault> {
     within("number of impulses per wheel turn", impulses_per_turn, (0.1, 100_000.0))?;
     within("value", figure.value(), (1.0, 4_294_967_295.0))?;
-    if let Some(tyre) = tyre {
+    if let Some(tyre_m) = tyre_m {
         // A quad bike's wheel rolls 1.5 m, the largest tractor tyre 7 m; ten is a wrong unit.
-        within("rolling circumference in metres", tyre.circumference_m, (0.3, 10.0))?;
-        within("tolerance of the tyre data", tyre.tolerance, (0.0, 0.5))?;
+        within("rolling circumference in metres", tyre_m, (0.3, 10.0))?;
     }
     let length = Quantity::exact(FIGURE_LENGTH_M * impulses_per_turn);
     let circumference = &length / figure;
     let expanded = cover(&circumference, sources, COVERAGE);
-    let difference = tyre.map(|t| circumference.value() / t.circumference_m - 1.0);
+    let difference = tyre_m.map(|tyre_m| circumference.value() / tyre_m - 1.0);
     let uncertainty = expanded.expanded_uncertainty / circumference.value();
-    let plausible = tyre.zip(difference).map(|(t, d)| d.abs() <= t.tolerance + uncertainty);
-    let sentence = sentence(&circumference, &expanded, tyre, difference, plausible);
+    let plausible = difference.map(|d| d.abs() <= TYRE_TOLERANCE + uncertainty);
+    let sentence = sentence(&circumference, &expanded, tyre_m, difference, plausible);
     Ok(Rolling { circumference, expanded, difference, plausible, sentence })
 }
 
@@ -118,23 +100,20 @@ fn within(what: &'static str, value: f64, (low, high): (f64, f64)) -> Result<(),
 fn sentence(
     circumference: &Quantity,
     expanded: &Expanded,
-    tyre: Option<TyreData>,
+    tyre_m: Option<f64>,
     difference: Option<f64>,
     plausible: Option<bool>,
 ) -> String {
     let (value_m, half_width_mm) = (circumference.value(), 1000.0 * expanded.expanded_uncertainty);
     let mut text =
         format!("One wheel turn rolls {value_m:.4} m ± {half_width_mm:.1} mm by this value");
-    let (Some(tyre), Some(difference), Some(plausible)) = (tyre, difference, plausible) else {
+    let (Some(tyre_m), Some(difference), Some(plausible)) = (tyre_m, difference, plausible) else {
         text.push('.');
         return text;
     };
     let side = if difference > 0.0 { "more" } else { "less" };
-    let (percent, tolerance) = (100.0 * difference.abs(), 100.0 * tyre.tolerance);
-    text += &format!(
-        ", {percent:.1} % {side} than the {:.3} m of the tyre data. ",
-        tyre.circumference_m
-    );
+    let (percent, tolerance) = (100.0 * difference.abs(), 100.0 * TYRE_TOLERANCE);
+    text += &format!(", {percent:.1} % {side} than the {tyre_m:.3} m of the tyre data. ");
     text += &match plausible {
         true => format!(
             "That is within the {tolerance} % allowed for load and pressure: the value is \

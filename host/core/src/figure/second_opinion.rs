@@ -5,7 +5,7 @@
 
 use super::channel::ChannelFigures;
 use super::line::COVERAGE;
-use crate::stats::budget::monte_carlo::{Interval, Propagated, SeededDraws, propagate};
+use crate::stats::budget::monte_carlo::{Propagated, SeededDraws, propagate};
 
 /// The seed is fixed: the same capture gives the same bytes.
 const SEED: u64 = 101;
@@ -19,5 +19,5 @@ pub fn second_opinion(figures: &ChannelFigures, trials: usize) -> Option<Propaga
         best.value() + terms.map(|(id, term)| term.sensitivity * trial.deviation(*id)).sum::<f64>()
     };
     let mut draws = SeededDraws::new(SEED);
-    propagate(&figures.sources, trials, COVERAGE, Interval::Symmetric, &mut draws, &model)
+    propagate(&figures.sources, trials, COVERAGE, &mut draws, &model)
 }

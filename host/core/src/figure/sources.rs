@@ -14,15 +14,13 @@ pub const SATELLITE_SCATTER: (&str, &str) =
 /// Wheel path over straight line, shared by both values.
 pub fn path_over_line(ratio: f64, standard_uncertainty: f64, sources: &mut Sources) -> Quantity {
     let name = "wheel path longer than the straight line";
-    let id = sources.add(Source::normal("weaving", name, standard_uncertainty));
-    Quantity::from_source(ratio, id, sources)
+    sources.quantity(ratio, Source::normal("weaving", name, standard_uncertainty))
 }
 
 /// Zero with the uncertainty of whole counts, averaged over the passes. The scatter shows most of
 /// it already, but counts that happen to be equal show nothing and must not claim to be exact.
 pub fn whole_impulses(half_width: f64, sources: &mut Sources) -> Quantity {
-    let id = sources.add(Source::triangular("counting", "whole impulses", half_width));
-    Quantity::from_source(0.0, id, sources)
+    sources.quantity(0.0, Source::triangular("counting", "whole impulses", half_width))
 }
 
 /// Length along the slope over level length, one with the uncertainty of the rise.
@@ -31,6 +29,5 @@ pub fn slope_over_level(rise_m: Estimate, length_m: f64, sources: &mut Sources) 
     let u_m = rise_m.standard_uncertainty;
     let square_m2 = (rise_m.value * u_m).hypot(u_m * u_m / 2.0_f64.sqrt());
     let name = "height difference of the pegs by satellite";
-    let id = sources.add(Source::normal("rise", name, square_m2 / (length_m * length_m)));
-    Quantity::from_source(1.0, id, sources)
+    sources.quantity(1.0, Source::normal("rise", name, square_m2 / (length_m * length_m)))
 }

@@ -26,23 +26,19 @@ pub fn suspects(
     ways: &[Option<Direction>],
     tape: Option<&Pooled>,
 ) -> Vec<Flag> {
-    let mut flags = Vec::new();
-    flags.extend(odd_pass(lines, tape).map(|flag| flag.on(name)));
-    flags.extend(directions(lines, ways).map(|flag| flag.on(name)));
-    flags
+    let found = odd_pass(lines, tape).into_iter().chain(directions(lines, ways));
+    found.map(|flag| flag.on(name)).collect()
 }
 
 fn odd_pass(lines: &[PassLine], tape: Option<&Pooled>) -> Option<Flag> {
     let counts: Vec<f64> = lines.iter().map(|line| line.impulses).collect();
     if counts.len() >= LEAST_VALUES {
-        let by_count = grubbs(&counts, SIGNIFICANCE).ok().filter(|test| test.is_outlier);
+        let outlier =
+            |values: &[f64]| grubbs(values, SIGNIFICANCE).ok().filter(|test| test.is_outlier);
+        let by_count = outlier(&counts);
         let figures: Vec<f64> = lines.iter().filter_map(|line| line.satellite).collect();
         let all = figures.len() == lines.len();
-        let by_figure = || {
-            let test = if all { grubbs(&figures, SIGNIFICANCE).ok() } else { None };
-            test.filter(|test| test.is_outlier)
-        };
-        let test = by_count.or_else(by_figure)?;
+        let test = by_count.or_else(|| outlier(&figures).filter(|_| all))?;
         let line = &lines[test.suspect];
         let what = format!(
             "it is an outlier (Grubbs {:.2}, critical {:.2}): {}",

@@ -69,24 +69,24 @@ pub(super) fn join(
     let spread_s = satellite.blended.standard_uncertainty().powi(2) - shared;
     let weight_t = (spread_s / (spread_t + spread_s)).clamp(0.0, 1.0);
     let sides = [(tape, spread_t, weight_t), (satellite, spread_s, 1.0 - weight_t)];
+    let joined = |of: fn(&TwoScatters) -> &Quantity| {
+        Quantity::weighted_sum(&[(of(tape), weight_t), (of(satellite), 1.0 - weight_t)])
+    };
     let mut combined = if sides.iter().all(|(side, ..)| side.pooled.passes == 2) {
-        let without_scatter =
-            [(&tape.without_scatter, weight_t), (&satellite.without_scatter, 1.0 - weight_t)];
-        let id = out.sources.add(scatter_of_two(sides));
-        &Quantity::weighted_sum(&without_scatter) + &Quantity::from_source(0.0, id, &out.sources)
+        &joined(|side| &side.without_scatter) + &out.sources.quantity(0.0, scatter_of_two(sides))
     } else {
-        Quantity::weighted_sum(&[(&tape.observed, weight_t), (&satellite.observed, 1.0 - weight_t)])
+        joined(|side| &side.observed)
     };
     let text = "weights of tape and satellite from few passes";
-    let id = out.sources.add(Source::normal("weights", text, u_of_weights(sides)));
-    combined = &combined + &Quantity::from_source(0.0, id, &out.sources);
+    let weights = Source::normal("weights", text, u_of_weights(sides));
+    combined = &combined + &out.sources.quantity(0.0, weights);
     if error > 1.0 {
         // What the difference shows beyond what the uncertainties allow, shared out over both
         // sides.
         let unexplained = (agreement.difference / 2.0).abs() * (1.0 - 1.0 / (error * error)).sqrt();
         let text = "tape and satellite further apart than their uncertainties";
-        let id = out.sources.add(Source::normal("apart", text, unexplained));
-        combined = &combined + &Quantity::from_source(0.0, id, &out.sources);
+        let apart = Source::normal("apart", text, unexplained);
+        combined = &combined + &out.sources.quantity(0.0, apart);
         let what = format!("the normalised error of tape and satellite is {error:.2}");
         out.flags.push(Flag::job(Code::AgreePoorly, what).on(name));
     }

@@ -54,11 +54,9 @@ pub(super) fn from_mean(
 /// Where those before disagree among themselves by more than their uncertainties, so does their
 /// mean deserve less trust: its own uncertainty is enlarged by the Birge ratio, never made smaller.
 fn mean(before: &[Known<'_>], sources: &mut Sources) -> Option<Quantity> {
-    let own = |known: &Known<'_>| Estimate {
-        value: known.point.figure,
-        standard_uncertainty: sources.get(known.own).standard_uncertainty,
-    };
-    let values: Vec<Estimate> = before.iter().map(own).collect();
+    let u_own = |known: &Known<'_>| sources.get(known.own).standard_uncertainty;
+    let values: Vec<Estimate> =
+        before.iter().map(|known| Estimate::new(known.point.figure, u_own(known))).collect();
     let pooled = weighted_mean(&values).ok()?;
     let total: f64 = values.iter().map(|value| value.standard_uncertainty.powi(-2)).sum();
     let parts: Vec<(&Quantity, f64)> = before
@@ -73,8 +71,7 @@ fn mean(before: &[Known<'_>], sources: &mut Sources) -> Option<Quantity> {
     }
     let name = "scatter of the records before";
     let source = Source::type_a("scatter", name, extra.sqrt(), pooled.degrees_of_freedom);
-    let id = sources.add(source);
-    Some(&mean + &Quantity::from_source(0.0, id, sources))
+    Some(&mean + &sources.quantity(0.0, source))
 }
 
 fn change(

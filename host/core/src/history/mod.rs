@@ -96,36 +96,34 @@ pub fn history(points: &[Point]) -> Result<History, HistoryRefusal> {
     let mut sources = Sources::new();
     let mut known: Vec<Known<'_>> = Vec::new();
     for point in points.iter().filter(|point| !point.amended) {
-        known.push(quantity(point, &mut sources)?);
+        known.push(quantity(point, known.len(), &mut sources)?);
     }
     match known.as_slice() {
         [] => return Err(HistoryRefusal::NoRecord),
         [only] => return Err(HistoryRefusal::OneRecord { day: only.point.day }),
         _ => {}
     }
-    let changes: Vec<(Option<Change>, Option<Change>)> = (0..known.len())
-        .map(|at| {
-            let before = &known[..at];
-            let previous = before.last().map(|last| change::between(last, &known[at], &sources));
-            (previous, change::from_mean(before, &known[at], &sources))
-        })
-        .collect();
+    let mut used = 0..known.len();
+    let step = |point: &Point| {
+        let at = if point.amended { None } else { used.next() };
+        let now = at.map(|at| (&known[..at], &known[at]));
+        let previous =
+            now.and_then(|(before, now)| Some(change::between(before.last()?, now, &sources)));
+        let mean = now.and_then(|(before, now)| change::from_mean(before, now, &sources));
+        HistoryStep { point: point.clone(), previous, mean }
+    };
+    let steps: Vec<HistoryStep> = points.iter().map(step).collect();
     let trend = trend::trend(&known, &mut sources);
-    let mut changes = changes.into_iter();
-    let steps: Vec<HistoryStep> = points
-        .iter()
-        .map(|point| {
-            let (previous, mean) =
-                if point.amended { (None, None) } else { changes.next().unwrap_or_default() };
-            HistoryStep { point: point.clone(), previous, mean }
-        })
-        .collect();
-    let verdict = verdict::verdict(&steps, &trend);
-    Ok(History { steps, trend, verdict })
+    let mut history = History { steps, trend, verdict: Stability::Steady };
+    history.verdict = verdict::verdict(&history);
+    Ok(history)
 }
 
-fn quantity<'a>(point: &'a Point, sources: &mut Sources) -> Result<Known<'a>, HistoryRefusal> {
-    let wrong = || HistoryRefusal::NoFigure { record: point.record.clone() };
+fn quantity<'a>(
+    point: &'a Point,
+    number: usize,
+    sources: &mut Sources,
+) -> Result<Known<'a>, HistoryRefusal> {
     let u = point.standard_uncertainty;
     let shared = point.shared.as_ref();
     let u_shared = shared.map_or(0.0, |shared| shared.standard_uncertainty);
@@ -136,20 +134,19 @@ fn quantity<'a>(point: &'a Point, sources: &mut Sources) -> Result<Known<'a>, Hi
         && u_shared >= 0.0
         && point.degrees_of_freedom > 0.0;
     if !sound {
-        return Err(wrong());
+        return Err(HistoryRefusal::NoFigure { record: point.record.clone() });
     }
     let u_own = (u * u - u_shared * u_shared).sqrt();
     // What is shared is a type B uncertainty, without end of degrees of freedom: those of the whole
     // come from the rest alone, and Welch and Satterthwaite's formula gives them back (JCGM 100,
     // G.2b).
     let own_dof = (point.degrees_of_freedom * (u_own / u).powi(4)).max(1.0);
-    let own = sources.add(Source::type_a(&format!("own.{}", sources.len()), "own", u_own, own_dof));
+    let own = sources.add(Source::type_a(&format!("own.{number}"), "own", u_own, own_dof));
     let mut figure = Quantity::from_source(point.figure, own, sources);
     if let Some(shared) = shared {
         // One error in units of its own standard uncertainty, the same for all who share it.
-        let id = sources.add(Source::normal(&format!("shared.{}", shared.key), "shared", 1.0));
-        let error = Quantity::from_source(0.0, id, sources).scaled(shared.standard_uncertainty);
-        figure = &figure + &error;
+        let error = Source::normal(&format!("shared.{}", shared.key), "shared", 1.0);
+        figure = &figure + &sources.quantity(0.0, error).scaled(shared.standard_uncertainty);
     }
     Ok(Known { point, figure, own })
 }

@@ -43,10 +43,9 @@ fn days(from: NaiveDate, to: NaiveDate) -> f64 {
 
 /// Lay it.
 pub(super) fn trend(known: &[Known<'_>], sources: &mut Sources) -> Result<Trend, NoTrend> {
-    let [first, ..] = known else { return Err(NoTrend::TooFew { have: 0, need: TREND_MIN }) };
-    if known.len() < TREND_MIN {
+    let Some(first) = known.first().filter(|_| known.len() >= TREND_MIN) else {
         return Err(NoTrend::TooFew { have: known.len(), need: TREND_MIN });
-    }
+    };
     let origin = first.point.day;
     let points: Vec<(f64, f64, f64)> = known
         .iter()
@@ -76,8 +75,8 @@ pub(super) fn trend(known: &[Known<'_>], sources: &mut Sources) -> Result<Trend,
     if excess > 0.0 {
         let u = line.u_slope * excess.sqrt();
         let dof = line.degrees_of_freedom as f64;
-        let id = sources.add(Source::type_a("line", "scatter about the line", u, dof));
-        slope = &slope + &Quantity::from_source(0.0, id, sources);
+        let scatter = Source::type_a("line", "scatter about the line", u, dof);
+        slope = &slope + &sources.quantity(0.0, scatter);
     }
     let half_width = expand(&slope, sources, COVERAGE).expanded_uncertainty;
     let per_year = DAYS_PER_YEAR / mean;

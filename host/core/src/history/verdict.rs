@@ -1,35 +1,25 @@
 //! What a history comes to, in a sentence for the technician.
 
-use super::{Change, HistoryStep, NoTrend, Trend};
+use super::{Change, History, HistoryStep};
 
 /// From this half-width on, a share, tenths of a per cent are enough.
 const TENTHS_FROM: f64 = 0.002;
 
-/// What it comes to.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Stability {
-    /// The newest value differs significantly from the one before.
-    Changed,
-    /// It does not, but it differs from the mean of all before.
-    Moved,
-    /// Neither, but the line through all rises or falls significantly.
-    Drifting,
-    /// None of these changes is seen.
-    Steady,
+crate::units::words! {
+    /// What it comes to.
+    pub enum Stability {
+        /// The newest value differs significantly from the one before.
+        Changed = "changed",
+        /// It does not, but it differs from the mean of all before.
+        Moved = "moved",
+        /// Neither, but the line through all rises or falls significantly.
+        Drifting = "drifting",
+        /// None of these changes is seen.
+        Steady = "steady",
+    }
 }
 
 impl Stability {
-    /// The stable word for files.
-    #[must_use]
-    pub const fn word(self) -> &'static str {
-        match self {
-            Self::Changed => "changed",
-            Self::Moved => "moved",
-            Self::Drifting => "drifting",
-            Self::Steady => "steady",
-        }
-    }
-
     /// What to do about it.
     #[must_use]
     pub const fn next(self) -> &'static str {
@@ -43,22 +33,16 @@ impl Stability {
     }
 }
 
-fn newest(steps: &[HistoryStep]) -> Option<&HistoryStep> {
-    steps.iter().rev().find(|step| !step.point.amended)
-}
-
-fn significant(change: Option<Change>) -> Option<Change> {
-    change.filter(|change| change.significant)
-}
-
 /// The first of these that holds.
-pub(super) fn verdict(steps: &[HistoryStep], trend: &Result<Trend, NoTrend>) -> Stability {
-    let newest = newest(steps);
-    if newest.is_some_and(|step| significant(step.previous).is_some()) {
+pub(super) fn verdict(history: &History) -> Stability {
+    let significant = |of: fn(&HistoryStep) -> Option<Change>| {
+        history.newest().and_then(of).is_some_and(|change| change.significant)
+    };
+    if significant(|step| step.previous) {
         Stability::Changed
-    } else if newest.is_some_and(|step| significant(step.mean).is_some()) {
+    } else if significant(|step| step.mean) {
         Stability::Moved
-    } else if trend.as_ref().is_ok_and(|trend| trend.significant) {
+    } else if history.trend.as_ref().is_ok_and(|trend| trend.significant) {
         Stability::Drifting
     } else {
         Stability::Steady
@@ -67,16 +51,13 @@ pub(super) fn verdict(steps: &[HistoryStep], trend: &Result<Trend, NoTrend>) -> 
 
 /// The answer in words.
 #[must_use]
-pub fn sentence(history: &super::History) -> String {
-    let step = newest(&history.steps);
-    match (history.verdict, step, &history.trend) {
-        (Stability::Changed, Some(HistoryStep { previous: Some(change), .. }), _) => {
-            format!(
-                "The value has {} since {}. The change is significant.",
-                gone(change),
-                change.since
-            )
-        }
+pub fn sentence(history: &History) -> String {
+    match (history.verdict, history.newest(), &history.trend) {
+        (Stability::Changed, Some(HistoryStep { previous: Some(change), .. }), _) => format!(
+            "The value has {} since {}. The change is significant.",
+            gone(change),
+            change.since
+        ),
         (Stability::Moved, Some(HistoryStep { mean: Some(change), .. }), _) => format!(
             "The value has {} against the mean of the {} records since {}. The change is \
              significant.",
@@ -102,8 +83,8 @@ pub fn sentence(history: &super::History) -> String {
 
 /// What may have made it, for a significant rise or fall; common practice, no source.
 #[must_use]
-pub fn causes(history: &super::History, channel: &str) -> Option<&'static str> {
-    let step = newest(&history.steps)?;
+pub fn causes(history: &History, channel: &str) -> Option<&'static str> {
+    let step = history.newest()?;
     let share = match history.verdict {
         Stability::Changed => step.previous?.share,
         Stability::Moved => step.mean?.share,

@@ -39,35 +39,27 @@ pub fn learn(passes: &[Prepared<'_>], lag_s: f64, lag: Option<&Lag>) -> Receiver
             }
         }
     }
-    if short.2 < RESTS_MIN {
-        return unlearned(passes, lag);
-    }
-    // A digit rounds evenly within its quantum: variance q^2/12 that averaging does not see.
-    let floor_m2 = quantum_m * quantum_m / 12.0;
-    let mut white_m2 = floor_m2;
-    let mut walk_m2_s = 0.0;
-    if short.2 > 0.0 && long.2 > 0.0 {
-        let (d1, t1) = (short.0 / short.2, short.1 / short.2);
-        let (d2, t2) = (long.0 / long.2, long.1 / long.2);
-        walk_m2_s = ((d2 - d1) / (t2 - t1)).max(0.0);
-        white_m2 += ((d1 - walk_m2_s * t1) / 2.0).max(0.0);
-    }
+    let (white_m2, walk_m2_s) = if short.2 < RESTS_MIN {
+        // With no rest in the capture nothing can be learned: what its class of receiver usually
+        // does, the slow error taken as having changed altogether from mark to mark.
+        let qualities = passes.iter().flat_map(|p| &p.fixes).map(|f| slow_m(f.fix.quality));
+        let slow = qualities.fold(0.0, f64::max);
+        ((WHITE_SHARE * slow).powi(2), slow * slow)
+    } else {
+        // A digit rounds evenly within its quantum: variance q^2/12 that averaging does not see.
+        let floor_m2 = quantum_m * quantum_m / 12.0;
+        if long.2 > 0.0 {
+            let (d1, t1) = (short.0 / short.2, short.1 / short.2);
+            let (d2, t2) = (long.0 / long.2, long.1 / long.2);
+            let walk_m2_s = ((d2 - d1) / (t2 - t1)).max(0.0);
+            (floor_m2 + ((d1 - walk_m2_s * t1) / 2.0).max(0.0), walk_m2_s)
+        } else {
+            (floor_m2, 0.0)
+        }
+    };
     ReceiverNoise {
         white_m2,
         walk_m2_s,
-        speed_m_s: lag.map_or(SPEED_DEFAULT_M_S, |lag| lag.speed_scatter_m_s),
-        speed_correlation: lag.map_or(0.5, |lag| lag.residual_correlation),
-    }
-}
-
-/// With no rest in the capture nothing can be learned: what its class of receiver usually does,
-/// the slow error taken as having changed altogether from mark to mark.
-fn unlearned(passes: &[Prepared<'_>], lag: Option<&Lag>) -> ReceiverNoise {
-    let qualities = passes.iter().flat_map(|p| &p.fixes).map(|f| slow_m(f.fix.quality));
-    let slow = qualities.fold(0.0, f64::max);
-    ReceiverNoise {
-        white_m2: (WHITE_SHARE * slow).powi(2),
-        walk_m2_s: slow * slow,
         speed_m_s: lag.map_or(SPEED_DEFAULT_M_S, |lag| lag.speed_scatter_m_s),
         speed_correlation: lag.map_or(0.5, |lag| lag.residual_correlation),
     }

@@ -30,23 +30,13 @@ const DETOUR_M: f64 = 6.0;
 /// practice, no source.
 const HAND_S: f64 = 0.2;
 
-/// Way along the course.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Direction {
-    /// As the first pass.
-    Out,
-    /// Against the first pass.
-    Back,
-}
-
-impl Direction {
-    /// The word for files and tables.
-    #[must_use]
-    pub const fn word(self) -> &'static str {
-        match self {
-            Direction::Out => "out",
-            Direction::Back => "back",
-        }
+crate::units::words! {
+    /// Way along the course.
+    pub enum Direction {
+        /// As the first pass.
+        Out = "out",
+        /// Against the first pass.
+        Back = "back",
     }
 }
 
@@ -99,29 +89,24 @@ pub fn count(pass: &Prepared<'_>, lag_s: Estimate) -> MeasuredPass {
     let from_s = pass.start.start_s();
     let to_s = pass.finish.finish_s();
     let standing = pass.start.is_standing() && pass.finish.is_standing();
+    let mut report = |code: Code, what: &str| flags.push(Flag::pass(code, number, what));
     if !standing {
-        let what = "a mark was given on the move";
-        flags.push(Flag::pass(Code::RollingMark, number, what));
+        report(Code::RollingMark, "a mark was given on the move");
     }
     for stance in [pass.start, pass.finish] {
         if let Stance::Standing { moved: true, .. } = stance {
             let what = "a mark was given a moment before or after the standstill beside the peg";
-            flags.push(Flag::pass(Code::MarkMoved, number, what));
+            report(Code::MarkMoved, what);
         }
     }
     let impulses = std::array::from_fn(|channel| impulses(pass, channel, from_s, to_s));
     let start = end(pass, pass.start, true, lag_s.value);
     let finish = end(pass, pass.finish, false, lag_s.value);
     let ends = start.zip(finish);
-    if ends.is_none() {
-        let any = !pass.fixes.is_empty();
-        let code = if any { Code::ShortRest } else { Code::NoFix };
-        let what = if any {
-            "too few fixes at a mark to determine the position"
-        } else {
-            "no usable fix was received"
-        };
-        flags.push(Flag::pass(code, number, what));
+    if ends.is_none() && pass.fixes.is_empty() {
+        report(Code::NoFix, "no usable fix was received");
+    } else if ends.is_none() {
+        report(Code::ShortRest, "too few fixes at a mark to determine the position");
     }
     if let Some((a, b)) = &ends {
         flags.extend(detour(pass, a, b, lag_s.value));
@@ -232,7 +217,6 @@ fn line_flags(pass: &Prepared<'_>) -> Vec<Flag> {
         match kind {
             IncidentKind::FramesLost(frames) => lost += frames,
             IncidentKind::FixRejected => rejected_fixes += 1,
-            IncidentKind::FixSimulated => {}
             IncidentKind::ClockStep(step_s) => {
                 report(Code::ClockStep, format!("the wall clock was stepped by {step_s:.1} s"));
             }

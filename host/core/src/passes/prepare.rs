@@ -100,29 +100,27 @@ fn mark_s(window: &PassWindow, mark: &MarkPoint, origin_us: u64) -> Option<f64> 
 fn refusals(window: &PassWindow) -> Vec<Flag> {
     let number = window.number;
     let mut flags = Vec::new();
+    let mut report = |code: Code, what: &str| flags.push(Flag::pass(code, number, what));
     if let Some(reason) = &window.left_out {
         let code = if window.finish.is_none() { Code::Unfinished } else { Code::Rejected };
-        flags.push(Flag::pass(code, number, reason.clone()));
+        report(code, reason);
     } else if window.finish.is_none() {
-        flags.push(Flag::pass(Code::Unfinished, number, "no finish was marked"));
+        report(Code::Unfinished, "no finish was marked");
     }
     if window.too_long {
-        let what = "it lasted longer than a quarter of an hour";
-        flags.push(Flag::pass(Code::PassTooLong, number, what));
+        report(Code::PassTooLong, "it lasted longer than a quarter of an hour");
     }
     for incident in between_marks(window) {
         match incident {
             IncidentKind::BoardReset => {
-                let what = "the board restarted between the marks";
-                flags.push(Flag::pass(Code::BoardReset, number, what));
+                report(Code::BoardReset, "the board restarted between the marks");
             }
             IncidentKind::CountWentBack => {
-                let what = "a count went down between the marks";
-                flags.push(Flag::pass(Code::CountWentBack, number, what));
+                report(Code::CountWentBack, "a count went down between the marks");
             }
             IncidentKind::Slept(seconds) => {
                 let what = format!("the computer slept for {seconds:.0} s between the marks");
-                flags.push(Flag::pass(Code::ComputerSlept, number, what));
+                report(Code::ComputerSlept, &what);
             }
             _ => {}
         }

@@ -75,18 +75,12 @@ impl Stance {
 /// Judge the stance at a mark at board second `mark_s` from the channel that shows motion.
 #[must_use]
 pub fn stance(motion: &CountCurve, mark_s: f64) -> Stance {
-    let mut best: Option<(f64, f64, f64)> = None;
-    for shift_s in [0.0, NEAR_S, -NEAR_S] {
-        if let Some((from_s, to_s)) = motion.quiet_around(mark_s + shift_s)
-            && to_s - from_s >= REST_MIN_S
-        {
-            let away_s = (from_s - mark_s).max(mark_s - to_s).max(0.0);
-            if away_s <= NEAR_S && best.is_none_or(|b| away_s < b.2) {
-                best = Some((from_s, to_s, away_s));
-            }
-        }
-    }
-    match best {
+    let rests = [0.0, NEAR_S, -NEAR_S].into_iter().filter_map(|shift_s| {
+        let (from_s, to_s) = motion.quiet_around(mark_s + shift_s)?;
+        let away_s = (from_s - mark_s).max(mark_s - to_s).max(0.0);
+        (to_s - from_s >= REST_MIN_S && away_s <= NEAR_S).then_some((from_s, to_s, away_s))
+    });
+    match rests.min_by(|a, b| a.2.total_cmp(&b.2)) {
         Some((from_s, to_s, away_s)) => Stance::Standing { from_s, to_s, moved: away_s > 0.0 },
         None => Stance::Rolling { at_s: mark_s },
     }

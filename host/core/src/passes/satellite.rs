@@ -43,8 +43,6 @@ pub struct End {
     pub utc_ns: i64,
     /// Number of the fixes used.
     pub fixes: usize,
-    /// Time that they span, seconds.
-    pub span_s: f64,
     /// Poorest quality among them.
     pub quality: Quality,
     /// Horizontal speed at the mark, m/s; 0 at rest.
@@ -76,8 +74,6 @@ pub struct Length {
 /// The satellite's word on one pass.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct SatelliteLength {
-    /// Between the positions at the marks.
-    pub chord: Length,
     /// From the line of positions against counts.
     pub track: Option<Track>,
     /// Integral of the speed.
@@ -99,6 +95,12 @@ pub fn slow_m(quality: Quality) -> f64 {
         Quality::Differential | Quality::Pps => 0.5,
         _ => 1.5,
     }
+}
+
+/// The quality with the larger slow error.
+#[must_use]
+pub fn worse(a: Quality, b: Quality) -> Quality {
+    if slow_m(b) > slow_m(a) { b } else { a }
 }
 
 /// Variance per axis of the difference of two positions some time apart, without the part that
@@ -139,7 +141,6 @@ pub fn end(pass: &Prepared<'_>, stance: Stance, is_start: bool, lag_s: f64) -> O
     let heights: Vec<f64> = used.iter().filter_map(|f| f.fix.height_m).collect();
     let height_m =
         (!heights.is_empty()).then(|| heights.iter().sum::<f64>() / heights.len() as f64);
-    let worst = |a: Quality, b: Quality| if slow_m(b) > slow_m(a) { b } else { a };
     let since_first_ns = used.iter().map(|f| f.fix.utc_ns - first.fix.utc_ns).sum::<i64>();
     Some(End {
         lat_lon_deg: plane.lat_lon_deg(at),
@@ -147,8 +148,7 @@ pub fn end(pass: &Prepared<'_>, stance: Stance, is_start: bool, lag_s: f64) -> O
         at_s,
         utc_ns: first.fix.utc_ns + since_first_ns / used.len() as i64,
         fixes: used.len(),
-        span_s: places[places.len() - 1].0 - places[0].0,
-        quality: used.iter().map(|f| f.fix.quality).fold(first.fix.quality, worst),
+        quality: used.iter().map(|f| f.fix.quality).fold(first.fix.quality, worse),
         speed_m_s,
     })
 }
@@ -206,11 +206,9 @@ pub fn measure(
     let azimuth_deg = inverse(ends.0.lat_lon_deg, ends.1.lat_lon_deg).azimuth_deg;
     let doppler = doppler(pass, noise, azimuth_deg, lag_s.value)
         .map(|level| sloped(level, chord.length_m, rise_m));
-    let (joined, position_share) = match doppler {
-        None => (by_place, 1.0),
-        Some(doppler) => join(by_place, doppler),
-    };
-    SatelliteLength { chord, track, doppler, joined, position_share }
+    let (joined, position_share) =
+        doppler.map_or((by_place, 1.0), |doppler| join(by_place, doppler));
+    SatelliteLength { track, doppler, joined, position_share }
 }
 
 fn chord(ends: &(End, End), noise: &ReceiverNoise, rise_m: f64, lag_u_s: f64) -> Length {

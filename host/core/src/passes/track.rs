@@ -84,13 +84,8 @@ fn points(pass: &Prepared<'_>, ends: &(End, End), noise: &ReceiverNoise, lag_s: 
         .step_by(every)
         .filter_map(|f| {
             let place = plane.enu(f.fix.lat_deg, f.fix.lon_deg);
-            Some(Point {
-                x: curve.at(f.tag_s - lag_s)?,
-                y: place.east_m * sin + place.north_m * cos,
-                u_x: WHOLE_COUNT_U,
-                u_y,
-                correlation: 0.0,
-            })
+            let along_m = place.east_m * sin + place.north_m * cos;
+            Some(Point::new(curve.at(f.tag_s - lag_s)?, along_m, WHOLE_COUNT_U, u_y))
         })
         .collect()
 }

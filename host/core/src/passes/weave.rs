@@ -9,6 +9,7 @@
 use super::prepare::Prepared;
 use super::satellite::End;
 use crate::geodesy::inverse;
+use crate::stats::fit::line::Estimate;
 
 /// The nearer of the two times apart, seconds: longer than the memory of speed noise (half a
 /// second, common practice, no source), short against a weave (5 s and more).
@@ -23,25 +24,14 @@ const FLOOR: f64 = 1e-5;
 /// (2 pi A/lambda), halved, is 0.011 %); common practice, no source.
 const UNSEEN: f64 = 1e-4;
 
-/// Excess of path over straight line, as a share.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Weave {
-    /// Path over straight line, less one.
-    pub excess: f64,
-    /// Standard uncertainty of the excess, relative.
-    pub standard_uncertainty: f64,
-    /// Passes that show it; with none the excess is taken as zero.
-    pub passes: usize,
-}
-
 /// Estimate from all passes whose ends are known.
 #[must_use]
-pub fn measure(passes: &[(&Prepared<'_>, Option<(End, End)>)], lag_s: f64) -> Weave {
+pub fn measure(passes: &[(&Prepared<'_>, Option<(End, End)>)], lag_s: f64) -> Estimate {
     let values: Vec<f64> =
         passes.iter().filter_map(|(pass, ends)| excess(&headings(pass, (*ends)?, lag_s))).collect();
     let n = values.len();
     if n == 0 {
-        return Weave { excess: 0.0, standard_uncertainty: UNSEEN, passes: 0 };
+        return Estimate::new(0.0, UNSEEN);
     }
     let mean = values.iter().sum::<f64>() / n as f64;
     let scatter = if n > 1 {
@@ -51,8 +41,7 @@ pub fn measure(passes: &[(&Prepared<'_>, Option<(End, End)>)], lag_s: f64) -> We
         UNSEEN / 2.0
     };
     let excess = mean.max(0.0);
-    let standard_uncertainty = scatter.hypot(SHAPE * excess).hypot(FLOOR);
-    Weave { excess, standard_uncertainty, passes: n }
+    Estimate::new(excess, scatter.hypot(SHAPE * excess).hypot(FLOOR))
 }
 
 /// Time and heading error in radians while driving, the mean taken off: the line the driver held,

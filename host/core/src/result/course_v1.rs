@@ -74,8 +74,8 @@ objects! {
     LineV1 of line: BudgetLine {
         key: String = line.key,
         source: String = line.source,
-        r#type: String = line.kind.to_string(),
-        distribution: String = line.distribution.to_string(),
+        r#type: &'static str = line.kind.word(),
+        distribution: &'static str = line.distribution.word(),
         standard_uncertainty: f64 = line.standard_uncertainty,
         degrees_of_freedom: Option<f64> = finite(line.degrees_of_freedom),
         sensitivity: f64 = line.sensitivity,

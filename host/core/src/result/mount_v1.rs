@@ -81,8 +81,8 @@ objects! {
     LineV1 of line: BudgetLine {
         key: String = line.key,
         source: String = line.source,
-        r#type: String = line.kind.to_string(),
-        distribution: String = line.distribution.to_string(),
+        r#type: &'static str = line.kind.word(),
+        distribution: &'static str = line.distribution.word(),
         contribution_m: f64 = line.contribution,
         degrees_of_freedom: Option<f64> = finite(line.degrees_of_freedom),
     }

@@ -9,7 +9,7 @@ use crate::figure::found::AsFound;
 use crate::figure::{COVERAGE, ChannelFigures, PassSummary, Work};
 use crate::flags::{Code, Flag};
 use crate::passes::pass::quality_words;
-use crate::stats::budget::{BudgetLine, EvaluationType, Quantity, Sources, cover};
+use crate::stats::budget::{BudgetLine, Quantity, Sources, cover};
 use crate::units::rfc3339;
 
 impl WorkV1 {
@@ -119,14 +119,10 @@ fn budget(quantity: &Quantity, sources: &Sources) -> Vec<BudgetLineV1> {
 }
 
 fn budget_line(line: BudgetLine) -> BudgetLineV1 {
-    let kind = match line.kind {
-        EvaluationType::TypeA => "A",
-        EvaluationType::TypeB => "B",
-    };
     BudgetLineV1 {
         source: line.source,
-        r#type: kind.to_owned(),
-        distribution: line.distribution.to_string(),
+        r#type: line.kind.word().to_owned(),
+        distribution: line.distribution.word().to_owned(),
         standard_uncertainty: line.standard_uncertainty,
         degrees_of_freedom: finite(line.degrees_of_freedom),
         contribution: line.contribution,

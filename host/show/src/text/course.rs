@@ -62,7 +62,7 @@ fn budget(out: &mut String, course: &TapedCourse<'_>) {
     let variance = course.length.length.standard_uncertainty().powi(2);
     for line in course.length.length.budget(course.sources) {
         let share = 100.0 * line.contribution.powi(2) / variance;
-        let distribution = format!("{}, {}", line.kind, line.distribution);
+        let distribution = format!("{}, {}", line.kind.word(), line.distribution.word());
         let _ = writeln!(
             out,
             "  {:>7.2} mm {share:>5.1} %  {distribution:<16}{}",

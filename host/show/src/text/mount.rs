@@ -224,7 +224,7 @@ fn uncertainties(out: &mut String, mount: &Mount) {
                 out,
                 "  {:>6.1} mm  {}, {}",
                 1000.0 * line.contribution.abs(),
-                line.kind,
+                line.kind.word(),
                 line.source
             );
         }

@@ -11,6 +11,7 @@
 use std::process::ExitCode;
 use std::sync::atomic::{AtomicU64, Ordering};
 use trundle_core::session::trail::THINNED_US;
+use trundle_core::stats::budget::cover;
 use trundle_core::survey::mount::{LINE_HELD_M, Mount, MountOptions, TURN_SLIP, work};
 use trundle_sim::{LeverArm, ReceiverClass, Scenario, record_all};
 use trundle_tests::{Draws, records, replay_with_trail};
@@ -171,7 +172,10 @@ fn main() -> ExitCode {
             ];
             for (side, (number, truth)) in sides.iter_mut().zip(numbers) {
                 if let Some(number) = number {
-                    side.add(number.value() - truth, mount.half_width(number));
+                    side.add(
+                        number.value() - truth,
+                        cover(number, &mount.sources, 0.95).expanded_uncertainty,
+                    );
                 }
             }
         }

@@ -38,28 +38,19 @@ const FIXES_PER_S: f64 = 5.0;
 /// Speed errors forget themselves within this time, seconds; common practice, no source.
 const SPEED_MEMORY_S: f64 = 0.5;
 
-/// Class of satellite receiver, by what it corrects its positions with.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum ReceiverKind {
-    /// Nothing: fix quality 1.
-    Standalone,
-    /// Corrections of a satellite service or a base: fix quality 2.
-    Corrected,
-    /// Carrier phase, whole cycles known: fix quality 4.
-    Rtk,
+crate::units::words! {
+    /// Class of satellite receiver, by what it corrects its positions with.
+    pub enum ReceiverKind {
+        /// Nothing: fix quality 1.
+        Standalone = "standalone",
+        /// Corrections of a satellite service or a base: fix quality 2.
+        Corrected = "corrected",
+        /// Carrier phase, whole cycles known: fix quality 4.
+        Rtk = "rtk",
+    }
 }
 
 impl ReceiverKind {
-    /// The word for the kind.
-    #[must_use]
-    pub const fn word(self) -> &'static str {
-        match self {
-            Self::Standalone => "standalone",
-            Self::Corrected => "corrected",
-            Self::Rtk => "rtk",
-        }
-    }
-
     const fn quality(self) -> Quality {
         match self {
             Self::Standalone => Quality::Standalone,
@@ -191,9 +182,10 @@ impl Scene {
         SOCKET_NOMINAL * self.length_m / 100.0
     }
 
-    /// Degrees of freedom of the scatter; a single pass has only the model.
-    fn free(&self) -> f64 {
-        if self.passes > 1 { f64::from(self.passes - 1) } else { ASSUMED_DOF }
+    /// The scatter of the mean of all passes; a single pass has only the model.
+    fn scatter(&self, (key, name): (&str, &str), u_of_mean: f64) -> Source {
+        let free = if self.passes > 1 { f64::from(self.passes - 1) } else { ASSUMED_DOF };
+        Source::type_a(key, name, u_of_mean, free)
     }
 
     /// Uncertainty of the mean of all passes.
@@ -206,7 +198,7 @@ impl Scene {
         // Rectangular at either end, two ends.
         let stop_m = self.stop_half_width_m * (2.0_f64 / 3.0).sqrt();
         let u = self.of_mean(WHOLE_COUNT_U.hypot(stop_m / self.length_m * impulses));
-        let mean = self.scattered(impulses, TAPE_SCATTER, u, sources);
+        let mean = sources.quantity(impulses, self.scatter(TAPE_SCATTER, u));
         let whole = whole_impulses(6.0_f64.sqrt() * self.of_mean(WHOLE_COUNT_U), sources);
         (&(&mean + &whole) / &(length * weave)).scaled(100.0)
     }
@@ -221,19 +213,8 @@ impl Scene {
         let u_m = satellite_length_u_m(kind, self.length_m).hypot(SWAY_M * 2.0_f64.sqrt());
         let relative = (WHOLE_COUNT_U / self.impulses()).hypot(u_m / self.length_m);
         let u = SOCKET_NOMINAL * self.of_mean(relative);
-        let mean = self.scattered(SOCKET_NOMINAL, SATELLITE_SCATTER, u, sources);
+        let mean = sources.quantity(SOCKET_NOMINAL, self.scatter(SATELLITE_SCATTER, u));
         &mean / &(&slope_over_level(rise_m, self.length_m, sources) * weave)
-    }
-
-    fn scattered(
-        &self,
-        value: f64,
-        (key, name): (&str, &str),
-        u: f64,
-        sources: &mut Sources,
-    ) -> Quantity {
-        let id = sources.add(Source::type_a(key, name, u, self.free()));
-        Quantity::from_source(value, id, sources)
     }
 
     /// Uncertainty of the rise of the course, found from the heights of all passes, metres.

@@ -52,21 +52,21 @@ pub(super) fn remedies(inputs: &PlanInputs, spec: &CourseSpec, at: &Expected) ->
 
 /// Changes of how the course is driven.
 fn driving(now: &Try) -> Vec<(String, Try)> {
-    let mut out = Vec::new();
-    let half_m = now.stop_m / 2.0;
-    out.push((
-        format!("stop within ±{half_m:.3} m of the pegs, half of now"),
-        Try { stop_m: half_m, ..now.clone() },
-    ));
-    out.push((
-        format!("drive {MORE_PASSES} passes more"),
-        Try { passes: now.passes + MORE_PASSES, ..now.clone() },
-    ));
-    let longer_m = 2.0 * now.spec.nominal_m;
-    out.push((
-        format!("make the course twice as long, {longer_m} m"),
-        Try { spec: stretched(&now.spec, longer_m), ..now.clone() },
-    ));
+    let (half_m, longer_m) = (now.stop_m / 2.0, 2.0 * now.spec.nominal_m);
+    let mut out = vec![
+        (
+            format!("stop within ±{half_m:.3} m of the pegs, half of now"),
+            Try { stop_m: half_m, ..now.clone() },
+        ),
+        (
+            format!("drive {MORE_PASSES} passes more"),
+            Try { passes: now.passes + MORE_PASSES, ..now.clone() },
+        ),
+        (
+            format!("make the course twice as long, {longer_m} m"),
+            Try { spec: stretched(&now.spec, longer_m), ..now.clone() },
+        ),
+    ];
     let better = match now.receiver {
         None => Some(("use a receiver with corrections as well", ReceiverKind::Corrected)),
         Some(ReceiverKind::Standalone) => {

@@ -6,44 +6,15 @@
 //! readings and not of one input each, which is why they are counted as one ensemble.
 
 use super::linear::Quantity;
-use super::source::{Distribution, EvaluationType, Source, Sources};
-use std::fmt;
-
-/// Why a covariance matrix was refused.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum CovarianceFault {
-    /// Not as many rows and columns as there are values.
-    WrongShape,
-    /// Not finite, not symmetric, or with a correlation beyond ±1.
-    NotPositive,
-}
-
-impl fmt::Display for CovarianceFault {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(match self {
-            Self::WrongShape => {
-                "The covariance matrix does not have one row and one column for each value, so no \
-                 uncertainty can be calculated. Give a square matrix of the size of the values."
-            }
-            Self::NotPositive => {
-                "The covariance matrix is not one: an entry is not finite, it is not symmetric, \
-                 or a correlation lies beyond 1. No uncertainty can be calculated from it. Make \
-                 it from the readings again, without rounding."
-            }
-        })
-    }
-}
-
-impl std::error::Error for CovarianceFault {}
+use super::source::{Distribution, Source, Sources};
 
 /// Lower triangular G with G Gᵀ = V; a pivot of zero (fully correlated inputs) is allowed.
 ///
-/// # Errors
-/// [`CovarianceFault`] when V is not square, symmetric and positive semidefinite.
-pub fn cholesky(covariance: &[Vec<f64>]) -> Result<Vec<Vec<f64>>, CovarianceFault> {
+/// `None` when V is not square, symmetric and positive semidefinite.
+pub fn cholesky(covariance: &[Vec<f64>]) -> Option<Vec<Vec<f64>>> {
     let n = covariance.len();
     if covariance.iter().any(|row| row.len() != n) {
-        return Err(CovarianceFault::WrongShape);
+        return None;
     }
     let scale = (0..n).map(|i| covariance[i][i].abs()).fold(0.0, f64::max);
     // Rounding of n products of doubles; a pivot this small is a zero that was computed.
@@ -55,7 +26,7 @@ pub fn cholesky(covariance: &[Vec<f64>]) -> Result<Vec<Vec<f64>>, CovarianceFaul
             let rest = covariance[i][j] - done;
             let lopsided = (covariance[i][j] - covariance[j][i]).abs() > tiny;
             if !rest.is_finite() || lopsided || (i == j && rest < -tiny) {
-                return Err(CovarianceFault::NotPositive);
+                return None;
             }
             factor[i][j] = if i == j {
                 rest.max(0.0).sqrt()
@@ -64,11 +35,11 @@ pub fn cholesky(covariance: &[Vec<f64>]) -> Result<Vec<Vec<f64>>, CovarianceFaul
             } else if rest.abs() <= tiny.max(scale * 1e-9) {
                 0.0
             } else {
-                return Err(CovarianceFault::NotPositive);
+                return None;
             };
         }
     }
-    Ok(factor)
+    Some(factor)
 }
 
 impl Sources {
@@ -76,8 +47,7 @@ impl Sources {
     ///
     /// The sources are keyed `key.1`, `key.2` and so on.
     ///
-    /// # Errors
-    /// [`CovarianceFault`] when the matrix is not a covariance matrix of these values.
+    /// `None` when the matrix is not a covariance matrix of these values.
     pub fn correlated(
         &mut self,
         key: &str,
@@ -85,34 +55,33 @@ impl Sources {
         values: &[f64],
         covariance: &[Vec<f64>],
         dof: f64,
-    ) -> Result<Vec<Quantity>, CovarianceFault> {
+    ) -> Option<Vec<Quantity>> {
         if covariance.len() != values.len() {
-            return Err(CovarianceFault::WrongShape);
+            return None;
         }
         let factor = cholesky(covariance)?;
         let ensemble = Some(self.new_ensemble());
         let parts: Vec<Quantity> = (1..=values.len())
             .map(|number| {
-                let id = self.add(Source {
-                    key: format!("{key}.{number}"),
-                    name: format!("{name} (part {number})"),
-                    kind: EvaluationType::TypeA,
-                    distribution: Distribution::Normal,
-                    standard_uncertainty: 1.0,
-                    degrees_of_freedom: dof,
-                    ensemble,
-                });
-                Quantity::from_source(0.0, id, self)
+                let (key, name) = (format!("{key}.{number}"), format!("{name} (part {number})"));
+                let distribution = Distribution::Normal;
+                let source = Source::type_a(&key, &name, 1.0, dof);
+                self.quantity(0.0, Source { distribution, ensemble, ..source })
             })
             .collect();
-        Ok(values
-            .iter()
-            .zip(&factor)
-            .map(|(value, row)| {
-                let inputs: Vec<(&Quantity, f64)> =
-                    parts.iter().zip(row.iter().copied()).filter(|(_, g)| g.abs() > 0.0).collect();
-                Quantity::combine(*value, &inputs)
-            })
-            .collect())
+        Some(
+            values
+                .iter()
+                .zip(&factor)
+                .map(|(value, row)| {
+                    let inputs: Vec<(&Quantity, f64)> = parts
+                        .iter()
+                        .zip(row.iter().copied())
+                        .filter(|(_, g)| g.abs() > 0.0)
+                        .collect();
+                    Quantity::combine(*value, &inputs)
+                })
+                .collect(),
+        )
     }
 }

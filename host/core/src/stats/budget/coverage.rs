@@ -27,24 +27,14 @@ const REACH: f64 = 10.0;
 #[must_use]
 pub fn cover(quantity: &Quantity, sources: &Sources, probability: f64) -> Expanded {
     let plain = expand(quantity, sources, probability);
-    let mut smooth: Vec<(&Quantity, f64)> = Vec::new();
-    let parts: Vec<(Distribution, Quantity)> = quantity
-        .terms()
-        .iter()
-        .map(|(id, term)| {
-            let alone = Quantity::from_source(0.0, *id, sources).scaled(term.sensitivity);
-            (sources.get(*id).distribution, alone)
-        })
-        .collect();
-    let mut boxes = Vec::new();
-    for (distribution, part) in &parts {
+    let (mut boxes, mut smooth) = (Vec::new(), Vec::new());
+    for (id, term) in quantity.terms() {
+        let part = Quantity::from_source(0.0, *id, sources).scaled(term.sensitivity);
         let u = part.standard_uncertainty();
-        match distribution {
+        match sources.get(*id).distribution {
             Distribution::Rectangular => boxes.push(u * 3.0_f64.sqrt()),
             Distribution::Triangular => boxes.extend([u * 1.5_f64.sqrt(); 2]),
-            Distribution::Normal | Distribution::StudentT => {
-                smooth.push((part, 1.0));
-            }
+            Distribution::Normal | Distribution::StudentT => smooth.push(part),
         }
     }
     boxes.retain(|half_width| *half_width > 1e-6 * plain.standard_uncertainty);
@@ -62,12 +52,13 @@ pub fn cover(quantity: &Quantity, sources: &Sources, probability: f64) -> Expand
             fold(scale, dof, &mut boxes, probability)
         }
     };
-    let unsure: Vec<_> = smooth
+    let all: Vec<(&Quantity, f64)> = smooth.iter().map(|part| (part, 1.0)).collect();
+    let unsure: Vec<_> = all
         .iter()
         .copied()
         .filter(|(part, _)| effective_degrees_of_freedom(part, sources).is_finite())
         .collect();
-    let mut half_width = half(&smooth);
+    let mut half_width = half(&all);
     if !unsure.is_empty() {
         half_width = half_width.max(half(&unsure));
     }

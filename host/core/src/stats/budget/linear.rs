@@ -6,7 +6,7 @@
 //! the steps. Second-order terms are left out: over a course of 100 m known to 0.1 % they are a
 //! thousandth of the uncertainty itself, and `monte_carlo` shows when they are not.
 
-use super::source::{Distribution, EvaluationType, SourceId, Sources};
+use super::source::{Distribution, EvaluationType, Source, SourceId, Sources};
 use std::collections::BTreeMap;
 use std::ops::{Add, Div, Mul, Sub};
 
@@ -120,13 +120,6 @@ impl Quantity {
         self.covariance(self).sqrt()
     }
 
-    /// Correlation coefficient with another quantity; zero when either is exact.
-    #[must_use]
-    pub fn correlation(&self, other: &Self) -> f64 {
-        let scale = self.standard_uncertainty() * other.standard_uncertainty();
-        if scale > 0.0 { self.covariance(other) / scale } else { 0.0 }
-    }
-
     /// Times an exact number.
     #[must_use]
     pub fn scaled(&self, factor: f64) -> Self {
@@ -137,33 +130,6 @@ impl Quantity {
     #[must_use]
     pub fn shifted(&self, offset: f64) -> Self {
         Self::combine(self.value + offset, &[(self, 1.0)])
-    }
-
-    /// To a whole power.
-    #[must_use]
-    pub fn powi(&self, exponent: i32) -> Self {
-        let slope = f64::from(exponent) * self.value.powi(exponent - 1);
-        Self::combine(self.value.powi(exponent), &[(self, slope)])
-    }
-
-    /// The natural logarithm of the quantity.
-    #[must_use]
-    pub fn ln(&self) -> Self {
-        Self::combine(self.value.ln(), &[(self, 1.0 / self.value)])
-    }
-
-    /// The exponential of the quantity.
-    #[must_use]
-    pub fn exp(&self) -> Self {
-        let value = self.value.exp();
-        Self::combine(value, &[(self, value)])
-    }
-
-    /// The square root of the quantity.
-    #[must_use]
-    pub fn sqrt(&self) -> Self {
-        let value = self.value.sqrt();
-        Self::combine(value, &[(self, 0.5 / value)])
     }
 
     /// Weighted sum of several quantities; the mean of n is weights of 1/n.
@@ -195,6 +161,14 @@ impl Quantity {
             .collect();
         lines.sort_by(|a, b| b.contribution.abs().total_cmp(&a.contribution.abs()));
         lines
+    }
+}
+
+impl Sources {
+    /// A quantity with one source of its own.
+    pub fn quantity(&mut self, value: f64, source: Source) -> Quantity {
+        let id = self.add(source);
+        Quantity::from_source(value, id, self)
     }
 }
 

@@ -7,12 +7,6 @@
 use super::source::{Distribution, Source, SourceId, Sources};
 use std::f64::consts::TAU;
 
-/// A supply of numbers equally likely anywhere in the open interval from 0 to 1.
-pub trait UnitDraws {
-    /// The next number, never exactly 0 or 1.
-    fn next_unit(&mut self) -> f64;
-}
-
 /// The SplitMix64 generator (Steele, Lea and Flood, OOPSLA 2014): small, seeded, the same on every
 /// platform; its period of 2^64 is ample for the draws of a budget.
 #[derive(Debug, Clone)]
@@ -35,10 +29,9 @@ impl SeededDraws {
         z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
         z ^ (z >> 31)
     }
-}
 
-impl UnitDraws for SeededDraws {
-    fn next_unit(&mut self) -> f64 {
+    /// The next number, equally likely anywhere in the open interval from 0 to 1.
+    pub fn next_unit(&mut self) -> f64 {
         // The upper 53 bits, put in the middle of their cell: never 0, never 1.
         ((self.next_bits() >> 11) as f64 + 0.5) / 9_007_199_254_740_992.0
     }
@@ -46,25 +39,14 @@ impl UnitDraws for SeededDraws {
 
 /// One trial: how far each source is off in it.
 #[derive(Debug, Clone)]
-pub struct Trial {
-    deviations: Vec<f64>,
-}
+pub struct Trial(Vec<f64>);
 
 impl Trial {
     /// How far the source is off in this trial, in the unit of the source; zero on average.
     #[must_use]
     pub fn deviation(&self, id: SourceId) -> f64 {
-        self.deviations[id.0 as usize]
+        self.0[id.0 as usize]
     }
-}
-
-/// Which of the intervals of a given probability is reported (JCGM 101, 5.3.3 and 5.3.4).
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Interval {
-    /// As much probability left out below as above.
-    Symmetric,
-    /// The shortest there is.
-    Shortest,
 }
 
 /// What the trials gave.
@@ -87,7 +69,7 @@ pub struct Propagated {
 /// Student's t is drawn by the polar method of Bailey (Math. Comp. 62, 1994), which takes any
 /// positive degrees of freedom. As in JCGM 101, 6.4.9.2 the scale of the t is the standard
 /// uncertainty, so that few degrees of freedom make the spread of the trials wider than that.
-fn draw(source: &Source, draws: &mut dyn UnitDraws) -> f64 {
+fn draw(source: &Source, draws: &mut SeededDraws) -> f64 {
     let u = source.standard_uncertainty;
     let first = draws.next_unit();
     let second = draws.next_unit();
@@ -111,8 +93,7 @@ pub fn propagate(
     sources: &Sources,
     trials: usize,
     probability: f64,
-    interval: Interval,
-    draws: &mut dyn UnitDraws,
+    draws: &mut SeededDraws,
     model: &dyn Fn(&Trial) -> f64,
 ) -> Option<Propagated> {
     if trials < 2 || !(probability > 0.0 && probability < 1.0) {
@@ -121,7 +102,7 @@ pub fn propagate(
     let mut results = Vec::with_capacity(trials);
     for _ in 0..trials {
         let deviations = sources.iter().map(|(_, source)| draw(source, draws)).collect();
-        results.push(model(&Trial { deviations }));
+        results.push(model(&Trial(deviations)));
     }
     if results.iter().any(|result| !result.is_finite()) {
         return None;
@@ -130,23 +111,15 @@ pub fn propagate(
     let mean = results.iter().sum::<f64>() / n;
     let squares: f64 = results.iter().map(|result| (result - mean).powi(2)).sum();
     results.sort_by(f64::total_cmp);
-    let (low, high) = coverage_interval(&results, probability, interval);
+    let (low, high) = coverage_interval(&results, probability);
     let standard_uncertainty = (squares / (n - 1.0)).sqrt();
     Some(Propagated { mean, standard_uncertainty, low, high, trials })
 }
 
-/// The interval from sorted results (JCGM 101, 7.7).
-fn coverage_interval(sorted: &[f64], probability: f64, interval: Interval) -> (f64, f64) {
+/// The interval from sorted results (JCGM 101, 7.7), with as much probability below as above.
+fn coverage_interval(sorted: &[f64], probability: f64) -> (f64, f64) {
     let trials = sorted.len();
     let span = ((probability * trials as f64).round() as usize).clamp(1, trials - 1);
-    let start = match interval {
-        Interval::Symmetric => (trials - span) / 2,
-        Interval::Shortest => (0..trials - span)
-            .min_by(|a, b| {
-                let width = |r: usize| sorted[r + span] - sorted[r];
-                width(*a).total_cmp(&width(*b))
-            })
-            .unwrap_or(0),
-    };
+    let start = (trials - span) / 2;
     (sorted[start], sorted[(start + span).min(trials - 1)])
 }

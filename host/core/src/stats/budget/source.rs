@@ -1,50 +1,31 @@
 //! The sources of uncertainty, named once and shared by every quantity they touch.
 
 use std::collections::BTreeMap;
-use std::fmt;
 
-/// How a standard uncertainty was arrived at (JCGM 100, 4.2 and 4.3).
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum EvaluationType {
-    /// From the scatter of repeated observations.
-    TypeA,
-    /// From anything else: a certificate, a tolerance, experience.
-    TypeB,
-}
-
-impl fmt::Display for EvaluationType {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(match self {
-            Self::TypeA => "A",
-            Self::TypeB => "B",
-        })
+crate::units::words! {
+    /// How a standard uncertainty was arrived at (JCGM 100, 4.2 and 4.3).
+    pub enum EvaluationType {
+        /// From the scatter of repeated observations.
+        TypeA = "A",
+        /// From anything else: a certificate, a tolerance, experience.
+        TypeB = "B",
     }
 }
 
-/// The distribution a source is taken to have.
-///
-/// The standard uncertainty alone enters the law of propagation; the shape matters to the
-/// Monte Carlo check and to the reader of the budget.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Distribution {
-    /// A Gaussian (normal) distribution.
-    Normal,
-    /// Equally likely anywhere between two limits (JCGM 100, 4.3.7): half-width over √3.
-    Rectangular,
-    /// The difference of two equal rectangular ones (JCGM 100, 4.3.9): half-width over √6.
-    Triangular,
-    /// Student's t with the degrees of freedom of the source, as of a mean of few readings.
-    StudentT,
-}
-
-impl fmt::Display for Distribution {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(match self {
-            Self::Normal => "normal",
-            Self::Rectangular => "rectangular",
-            Self::Triangular => "triangular",
-            Self::StudentT => "Student t",
-        })
+crate::units::words! {
+    /// The distribution a source is taken to have.
+    ///
+    /// The standard uncertainty alone enters the law of propagation; the shape matters to the
+    /// Monte Carlo check and to the reader of the budget.
+    pub enum Distribution {
+        /// A Gaussian (normal) distribution.
+        Normal = "normal",
+        /// Equally likely anywhere between two limits (JCGM 100, 4.3.7): half-width over √3.
+        Rectangular = "rectangular",
+        /// The difference of two equal rectangular ones (JCGM 100, 4.3.9): half-width over √6.
+        Triangular = "triangular",
+        /// Student's t with the degrees of freedom of the source, as of a mean of few readings.
+        StudentT = "Student t",
     }
 }
 
@@ -168,27 +149,9 @@ impl Sources {
         &self.list[id.0 as usize]
     }
 
-    /// The number of the source with this key.
-    #[must_use]
-    pub fn find(&self, key: &str) -> Option<SourceId> {
-        self.by_key.get(key).copied()
-    }
-
     /// All sources in the order they were added.
     pub fn iter(&self) -> impl Iterator<Item = (SourceId, &Source)> {
         (0_u32..).map(SourceId).zip(&self.list)
-    }
-
-    /// How many there are.
-    #[must_use]
-    pub fn len(&self) -> usize {
-        self.list.len()
-    }
-
-    /// Whether there are none.
-    #[must_use]
-    pub fn is_empty(&self) -> bool {
-        self.list.is_empty()
     }
 }
 
@@ -207,6 +170,6 @@ mod tests {
         assert_ne!(a, c);
         assert_eq!(c, d);
         assert_eq!(sources.get(c).key, "tape.class#2");
-        assert_eq!(sources.find("tape.class"), Some(a));
+        assert_eq!(sources.get(a).key, "tape.class");
     }
 }

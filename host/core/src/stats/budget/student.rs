@@ -17,16 +17,15 @@ const MAX_STEPS: usize = 200;
 /// Outside that interval the result is infinite or not a number, as the mathematics has it.
 #[must_use]
 pub fn normal_quantile(p: f64) -> f64 {
-    if !(p > 0.0 && p < 1.0) {
-        return if p <= 0.0 {
-            f64::NEG_INFINITY
-        } else if p >= 1.0 {
-            f64::INFINITY
-        } else {
-            f64::NAN
-        };
+    if p <= 0.0 {
+        f64::NEG_INFINITY
+    } else if p >= 1.0 {
+        f64::INFINITY
+    } else if p.is_nan() {
+        p
+    } else {
+        Normal::standard().inverse_cdf(p)
     }
-    Normal::standard().inverse_cdf(p)
 }
 
 /// The value Student's t with `dof` degrees of freedom stays below with probability `p`.

@@ -4,7 +4,7 @@
 //! are known, annex E where they are unknown but equal. Sums are taken about the weighted mean,
 //! which keeps the digits that the textbook sums of squares lose.
 
-use super::{FitRefusal, UncertaintyConvention, all_finite, all_positive, at_least};
+use super::{FitRefusal, all_finite, all_positive, at_least};
 
 /// y = intercept + slope·x, with what is known about its parameters.
 #[derive(Debug, Clone, PartialEq)]
@@ -24,10 +24,6 @@ pub struct LineFit {
     pub chi_squared: f64,
     /// Number of points less two.
     pub degrees_of_freedom: usize,
-    /// Where the uncertainties of the parameters come from.
-    pub convention: UncertaintyConvention,
-    /// Rounds of iteration it took; one when the solution is direct.
-    pub iterations: usize,
 }
 
 /// A value with a standard uncertainty.
@@ -68,7 +64,6 @@ pub fn ordinary(points: &[(f64, f64)]) -> Result<LineFit, FitRefusal> {
     fit.u_intercept *= scatter.sqrt();
     fit.u_slope *= scatter.sqrt();
     fit.covariance *= scatter;
-    fit.convention = UncertaintyConvention::ResidualScatter;
     Ok(fit)
 }
 
@@ -104,7 +99,5 @@ pub fn weighted(points: &[(f64, f64, f64)]) -> Result<LineFit, FitRefusal> {
         covariance: -x_mean / spread,
         chi_squared: sum(&|x, y| residual(x, y).powi(2)),
         degrees_of_freedom: points.len() - 2,
-        convention: UncertaintyConvention::StatedUncertainties,
-        iterations: 1,
     })
 }

@@ -19,10 +19,8 @@ pub struct WeightedMean {
     pub chi_squared: f64,
     /// Number of values less one.
     pub degrees_of_freedom: f64,
-    /// Root of chi-squared over its degrees of freedom: above one, the values disagree more than
-    /// they should.
-    pub birge_ratio: f64,
-    /// The standard uncertainty enlarged by the Birge ratio, never made smaller by it. For few
+    /// The standard uncertainty enlarged by the Birge ratio, the root of chi-squared over its
+    /// degrees of freedom, never made smaller by it. For few
     /// values even this is too small (Bodnar and Elster, Metrologia 51 (2014) 516).
     pub standard_uncertainty_birge: f64,
 }
@@ -50,7 +48,6 @@ pub fn weighted_mean(values: &[Estimate]) -> Result<WeightedMean, FitRefusal> {
         standard_uncertainty,
         chi_squared,
         degrees_of_freedom,
-        birge_ratio,
         standard_uncertainty_birge: standard_uncertainty * birge_ratio.max(1.0),
     })
 }

@@ -8,7 +8,7 @@
 //! root of the reduced chi-squared to have the third.
 
 use super::line::{LineFit, weighted};
-use super::{FitRefusal, UncertaintyConvention, all_finite, at_least};
+use super::{FitRefusal, all_finite, at_least};
 
 /// Rounds of iteration allowed. The published data sets take under twenty.
 pub const MAX_ITERATIONS: usize = 500;
@@ -27,28 +27,23 @@ pub struct Point {
     pub u_x: f64,
     /// Standard uncertainty of y; may be zero if that of x is not.
     pub u_y: f64,
-    /// Correlation between the errors of x and y, within ±1.
-    pub correlation: f64,
 }
 
 impl Point {
     /// A point whose errors in x and y have nothing to do with each other.
     #[must_use]
     pub fn new(x: f64, y: f64, u_x: f64, u_y: f64) -> Self {
-        Self { x, y, u_x, u_y, correlation: 0.0 }
+        Self { x, y, u_x, u_y }
     }
 
     /// Weight of the point about a line of this slope: York (2004), equation 13a.
     fn weight(&self, slope: f64) -> f64 {
-        let cross = 2.0 * slope * self.correlation * self.u_x * self.u_y;
-        (self.u_y.powi(2) + (slope * self.u_x).powi(2) - cross).recip()
+        (self.u_y.powi(2) + (slope * self.u_x).powi(2)).recip()
     }
 
     fn usable(&self) -> bool {
-        let Self { u_x, u_y, correlation, .. } = *self;
-        let sizes = u_x >= 0.0 && u_y >= 0.0 && u_x.is_finite() && u_y.is_finite();
-        // A correlation of exactly one makes the weight infinite for one slope.
-        sizes && u_x + u_y > 0.0 && correlation.abs() < 1.0
+        let Self { u_x, u_y, .. } = *self;
+        u_x >= 0.0 && u_y >= 0.0 && u_x + u_y > 0.0 && (u_x + u_y).is_finite()
     }
 }
 
@@ -73,10 +68,9 @@ impl Round {
             .zip(&weights)
             .map(|(point, &weight)| {
                 let (u, v) = (point.x - x_mean, point.y - y_mean);
-                let cross = (slope * u + v) * point.correlation * point.u_x * point.u_y;
                 let from_y = u * point.u_y.powi(2);
                 let from_x = slope * v * point.u_x.powi(2);
-                (weight, weight * (from_y + from_x - cross), u, v)
+                (weight, weight * (from_y + from_x), u, v)
             })
             .collect();
         Self { x_mean, y_mean, rows }
@@ -98,12 +92,12 @@ impl Round {
 pub fn fit(points: &[Point]) -> Result<LineFit, FitRefusal> {
     at_least(points.len(), 3)?;
     all_finite(points.iter().map(|point| point.x + point.y))?;
-    if let Some(index) = points.iter().position(|point| !point.usable()) {
-        return Err(FitRefusal::UncertaintyNotPositive { index });
+    if !points.iter().all(Point::usable) {
+        return Err(FitRefusal::UncertaintyNotPositive);
     }
     let start: Vec<(f64, f64, f64)> = points.iter().map(|p| (p.x, p.y, 1.0)).collect();
     let mut slope = weighted(&start)?.slope;
-    for iterations in 1..=MAX_ITERATIONS {
+    for _ in 0..MAX_ITERATIONS {
         let next = Round::at(points, slope).next_slope();
         if !next.is_finite() {
             return Err(FitRefusal::NoSpread);
@@ -111,19 +105,19 @@ pub fn fit(points: &[Point]) -> Result<LineFit, FitRefusal> {
         let settled = (next - slope).abs() <= SETTLED * next.abs().max(f64::MIN_POSITIVE);
         slope = next;
         if settled {
-            return Ok(finish(points, slope, iterations));
+            return Ok(finish(points, slope));
         }
     }
     // The last digits of some data sets go back and forth; that is settled for every purpose.
     let next = Round::at(points, slope).next_slope();
     if (next - slope).abs() <= 1e-10 * next.abs() {
-        return Ok(finish(points, next, MAX_ITERATIONS));
+        return Ok(finish(points, next));
     }
-    Err(FitRefusal::NotConverged { iterations: MAX_ITERATIONS })
+    Err(FitRefusal::NotConverged)
 }
 
 /// Intercept, chi-squared and standard errors at the final slope: equations 13c to 13f.
-fn finish(points: &[Point], slope: f64, iterations: usize) -> LineFit {
+fn finish(points: &[Point], slope: f64) -> LineFit {
     let round = Round::at(points, slope);
     let total: f64 = round.rows.iter().map(|(w, ..)| w).sum();
     let shift = round.rows.iter().map(|(w, beta, ..)| w * beta).sum::<f64>() / total;
@@ -138,7 +132,5 @@ fn finish(points: &[Point], slope: f64, iterations: usize) -> LineFit {
         covariance: -adjusted_mean / spread,
         chi_squared,
         degrees_of_freedom: points.len() - 2,
-        convention: UncertaintyConvention::YorkAdjustedPoints,
-        iterations,
     }
 }

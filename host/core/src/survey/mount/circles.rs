@@ -11,11 +11,11 @@
 //! settled, dies out with the way driven as exp(-way/a).
 
 use super::runs::Run;
-use super::solve::{LEARNED_DOF, solve_independent};
-use super::turns::Piece;
+use super::solve::solve_independent;
+use super::turns::{self, Piece};
 use crate::geodesy::Enu;
-use crate::stats::budget::{Quantity, Source, Sources};
-use crate::survey::ride::axle::TraceStep;
+use crate::stats::budget::{Quantity, Sources};
+use crate::survey::ride::axle::integrated;
 use crate::survey::ride::noise::MotionNoise;
 use std::f64::consts::TAU;
 
@@ -92,9 +92,9 @@ pub(super) fn witness(
     per_m: &Quantity,
     sources: &mut Sources,
 ) -> Result<CircleWitness, CircleRefusal> {
-    let turns = pieces.iter().filter(|piece| piece.is_turn);
+    let driven = pieces.iter().filter(|piece| piece.is_turn);
     let arcs: Vec<Arc> =
-        turns.flat_map(|piece| arcs(&all[piece.run], piece, noise, per_m.value())).collect();
+        driven.flat_map(|piece| arcs(&all[piece.run], piece, noise, per_m.value())).collect();
     if arcs.is_empty() {
         return Err(CircleRefusal::NoCircles);
     }
@@ -115,30 +115,22 @@ pub(super) fn witness(
         return Err(CircleRefusal::NoRoom);
     }
     let ahead_m = room_m2.sqrt();
-    let (ratio, dof) = solved.blended(LEARNED_DOF);
-    let widened = |row: &Vec<f64>| row.iter().map(|c| c * ratio).collect::<Vec<f64>>();
-    let covariance: Vec<Vec<f64>> = solved.covariance.iter().map(widened).collect();
     let name = "scatter of the circles: the receiver's noise on each";
-    let mut noisy = sources
-        .correlated("circles.noise", name, &solved.values, &covariance, dof)
-        .map_err(|_| CircleRefusal::NoCircles)?
-        .into_iter();
-    let (Some(right), Some(square)) = (noisy.next(), noisy.next()) else {
-        return Err(CircleRefusal::NoCircles);
-    };
+    let [right, square] = solved
+        .quantities("circles.noise", name, [right_m, square_m2], sources)
+        .ok_or(CircleRefusal::NoCircles)?;
     // A share too much of the wheel's way makes every R too large by that share, and with it the
     // same share twice over of R^2: the observations move by -2 R^2 a share.
     let shared: Vec<f64> = arcs.iter().map(|arc| 2.0 * arc.axle_radius_m.powi(2)).collect();
     let moved = |k: usize| solved.gain[k].iter().zip(&shared).map(|(g, s)| g * s).sum::<f64>();
-    let slip = sources.add(Source::normal("turns.slip", "the wheel's slip in turns", turn_slip));
-    let slip = Quantity::from_source(0.0, slip, sources);
+    let slip = turns::slip(turn_slip, sources);
     let scale = &per_m.scaled(per_m.value().recip()).shifted(-1.0);
     let whole = |of: &Quantity, k: usize| {
         Quantity::combine(of.value(), &[(of, 1.0), (&slip, moved(k)), (scale, moved(k))])
     };
     let (right, square) = (whole(&right, 0), whole(&square, 1));
     let partials = [(&square, 0.5 / ahead_m), (&right, -right_m / ahead_m)];
-    let variance_ratio = if solved.free > 0.0 { solved.chi_squared / solved.free } else { 1.0 };
+    let variance_ratio = solved.variance_ratio();
     Ok(CircleWitness { ahead: Quantity::combine(ahead_m, &partials), right, arcs, variance_ratio })
 }
 
@@ -179,7 +171,7 @@ fn arc(run: &Run<'_>, (from, to): (usize, usize), noise: &MotionNoise, per_m: f6
     let by_track = last.track_rad - first.track_rad;
     let seen = angle(centre, last.antenna) - angle(centre, first.antenna);
     let turned = by_track + (seen - by_track + TAU / 2.0).rem_euclid(TAU) - TAU / 2.0;
-    let by_speed_m = speed_way_m(steps) / turned.abs();
+    let by_speed_m = integrated(steps, |step| step.speed_m_s).last()? / turned.abs();
     // A radius moves by the mean of the outward errors: the part that differs from fix to fix goes
     // with their number; of the slow part, a quarter of what it grows by over one circle, from
     // averaging a random walk against a sine and cosine over one turn.
@@ -202,12 +194,6 @@ fn arc(run: &Run<'_>, (from, to): (usize, usize), noise: &MotionNoise, per_m: f6
 /// Direction from the centre, clockwise from north.
 fn angle(centre: Enu, at: Enu) -> f64 {
     (at.east_m - centre.east_m).atan2(at.north_m - centre.north_m)
-}
-
-fn speed_way_m(steps: &[TraceStep]) -> f64 {
-    let part =
-        |w: &[TraceStep]| (w[1].at_s - w[0].at_s) * f64::midpoint(w[0].speed_m_s, w[1].speed_m_s);
-    steps.windows(2).map(part).sum()
 }
 
 /// Circle through places by least squares of the distances from it (Gauss and Newton from the

@@ -69,28 +69,19 @@ impl Default for MountOptions {
     }
 }
 
-/// Which witness to look into when the two contradict each other.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Suspect {
-    /// The passes scatter more than line and receiver explain.
-    Passes,
-    /// The turns scatter more than the receiver explains.
-    Turns,
-    /// Neither scatters: a fault that stays the same.
-    Either,
+crate::units::words! {
+    /// Which witness to look into when the two contradict each other.
+    pub enum Suspect {
+        /// The passes scatter more than line and receiver explain.
+        Passes = "passes",
+        /// The turns scatter more than the receiver explains.
+        Turns = "turns",
+        /// Neither scatters: a fault that stays the same.
+        Either = "either",
+    }
 }
 
 impl Suspect {
-    /// The word for files.
-    #[must_use]
-    pub const fn word(self) -> &'static str {
-        match self {
-            Self::Passes => "passes",
-            Self::Turns => "turns",
-            Self::Either => "either",
-        }
-    }
-
     /// What may be behind it.
     #[must_use]
     pub const fn why(self) -> &'static str {
@@ -112,23 +103,13 @@ impl Suspect {
     }
 }
 
-/// From where the distance ahead comes.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum AheadFrom {
-    /// Steady circles both ways.
-    Circles,
-    /// Turns as they were driven.
-    Turns,
-}
-
-impl AheadFrom {
-    /// The word for files.
-    #[must_use]
-    pub const fn word(self) -> &'static str {
-        match self {
-            Self::Circles => "circles",
-            Self::Turns => "turns",
-        }
+crate::units::words! {
+    /// From where the distance ahead comes.
+    pub enum AheadFrom {
+        /// Steady circles both ways.
+        Circles = "circles",
+        /// Turns as they were driven.
+        Turns = "turns",
     }
 }
 
@@ -196,12 +177,6 @@ impl Mount {
                 .to_owned(),
         ]
     }
-
-    /// Half-width of the 95 % interval of one of its quantities.
-    #[must_use]
-    pub fn half_width(&self, quantity: &Quantity) -> f64 {
-        cover(quantity, &self.sources, COVERAGE).expanded_uncertainty
-    }
 }
 
 /// Work the mounting position out.
@@ -239,19 +214,12 @@ pub fn work(trail: &Trail, options: &MountOptions) -> Result<Mount, MountRefusal
             &mut sources,
         ),
     };
-    let agreement = match (&passes, &turns) {
-        (Ok(a), Ok(b)) => Some(compare(&a.right, &b.right, &sources, COVERAGE)),
-        _ => None,
-    };
-    let suspect = match (&passes, &turns, agreement) {
-        (Ok(a), Ok(b), Some(e)) if e.normalised_error > CONTRADICTS => Some(suspect(a, b)),
-        _ => None,
-    };
+    let both = passes.as_ref().ok().zip(turns.as_ref().ok());
+    let agreement = both.map(|(a, b)| compare(&a.right, &b.right, &sources, COVERAGE));
+    let apart = agreement.map_or(0.0, |e| e.normalised_error);
+    let suspect = both.filter(|_| apart > CONTRADICTS).map(|(a, b)| suspect(a, b));
     let right = match (&passes, &turns) {
-        (Ok(a), Ok(b)) => {
-            let apart = agreement.map_or(0.0, |e| e.normalised_error);
-            suspect.is_none().then(|| join(&a.right, &b.right, apart, &mut sources))
-        }
+        (Ok(a), Ok(b)) => suspect.is_none().then(|| join(&a.right, &b.right, apart, &mut sources)),
         (Ok(a), Err(_)) => Some(a.right.clone()),
         (Err(_), Ok(b)) => Some(b.right.clone()),
         (Err(_), Err(_)) => None,
@@ -261,8 +229,7 @@ pub fn work(trail: &Trail, options: &MountOptions) -> Result<Mount, MountRefusal
         (Err(_), Ok(b)) if !b.ahead_at_edge => Some((b.ahead.clone(), AheadFrom::Turns)),
         _ => None,
     };
-    let options = *options;
-    let cut = trail.cut;
+    let (options, cut) = (*options, trail.cut);
     Ok(Mount { options, sources, passes, turns, circles, agreement, right, ahead, suspect, cut })
 }
 
@@ -278,8 +245,7 @@ fn join(a: &Quantity, b: &Quantity, apart: f64, sources: &mut Sources) -> Quanti
     }
     let more_m = joined.standard_uncertainty() * (apart * apart - 1.0).sqrt();
     let name = "passes and turns differ by more than they should";
-    let id = sources.add(Source::normal("witnesses.apart", name, more_m));
-    &joined + &Quantity::from_source(0.0, id, sources)
+    &joined + &sources.quantity(0.0, Source::normal("witnesses.apart", name, more_m))
 }
 
 fn suspect(passes: &PassWitness, turns: &TurnWitness) -> Suspect {

@@ -10,9 +10,10 @@
 
 use super::runs::Run;
 use super::solve::solve;
-use crate::geodesy::{Enu, LocalPlane};
-use crate::passes::satellite::slow_m;
-use crate::stats::budget::{EvaluationType, Quantity, Source, Sources};
+use crate::geodesy::Enu;
+use crate::passes::satellite::{slow_m, worse};
+use crate::stats::budget::{Quantity, Source, Sources};
+use crate::survey::ride::axle::TraceStep;
 use crate::survey::ride::noise::MotionNoise;
 use crate::survey::ride::parts::PartKind;
 use crate::wire::fix::Quality;
@@ -65,8 +66,6 @@ pub struct PassWitness {
     pub lines: usize,
     /// Observed over expected variance; 1 where there is nothing to spare.
     pub variance_ratio: f64,
-    /// Number of passes less unknowns.
-    pub spare: f64,
 }
 
 /// Why the passes say nothing.
@@ -183,20 +182,14 @@ pub fn witness(
     let ensemble = Some(sources.new_ensemble());
     let mut part = |key: &str, name: &str, variance_m2: f64| {
         let standard = (variance_m2.max(0.0) * ratio).sqrt();
-        let source = Source {
-            kind: EvaluationType::TypeA,
-            ensemble,
-            ..Source::type_a(key, name, standard, dof)
-        };
-        let id = sources.add(source);
-        Quantity::from_source(0.0, id, sources)
+        let source = Source::type_a(key, name, standard, dof);
+        sources.quantity(0.0, Source { ensemble, ..source })
     };
     let held = part("passes.line", "how well the driver held the line", held_m2);
     let slow = part("passes.receiver", "the receiver's slow error from pass to pass", receiver_m2);
     let right = (&held + &slow).shifted(solved.values[lines.len()]);
-    let spare = solved.free;
-    let variance_ratio = if spare > 0.0 { solved.chi_squared / spare } else { 1.0 };
-    Ok(PassWitness { right, places, lines: lines.len(), variance_ratio, spare })
+    let variance_ratio = solved.variance_ratio();
+    Ok(PassWitness { right, places, lines: lines.len(), variance_ratio })
 }
 
 /// All straight parts, on the plane of the first run.
@@ -210,21 +203,13 @@ fn straights(runs: &[Run<'_>]) -> Vec<Straight> {
                 continue;
             }
             let moving = steps.iter().filter(|step| step.speed_m_s >= MOVING_M_S);
-            let points: Vec<(f64, Enu)> =
-                moving.map(|s| (run.since_s(s.at_s), on(&plane, s.lat_lon_deg))).collect();
+            let place = |s: &TraceStep| plane.enu(s.lat_lon_deg.0, s.lat_lon_deg.1);
+            let points: Vec<(f64, Enu)> = moving.map(|s| (run.since_s(s.at_s), place(s))).collect();
             let quality = steps.iter().map(|s| s.quality).fold(steps[0].quality, worse);
             out.extend(straight(points, quality));
         }
     }
     out
-}
-
-fn on(plane: &LocalPlane, (lat_deg, lon_deg): (f64, f64)) -> Enu {
-    plane.enu(lat_deg, lon_deg)
-}
-
-fn worse(a: Quality, b: Quality) -> Quality {
-    if slow_m(b) > slow_m(a) { b } else { a }
 }
 
 fn straight(points: Vec<(f64, Enu)>, quality: Quality) -> Option<Straight> {

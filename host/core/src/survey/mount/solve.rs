@@ -2,10 +2,11 @@
 //! about the result is believed beside the model of the errors.
 
 use crate::stats::budget::correlated::cholesky;
+use crate::stats::budget::{Quantity, Sources};
 
 /// Worth of a model of errors learned from the same capture, in degrees of freedom: it may be wrong
 /// by a third (JCGM 100, G.4.2, equation G.3).
-pub(super) const LEARNED_DOF: f64 = 4.0;
+const LEARNED_DOF: f64 = 4.0;
 
 /// A solved system.
 #[derive(Clone, Debug, PartialEq)]
@@ -31,6 +32,25 @@ impl Solved {
         let dof = model_dof + self.free;
         ((model_dof + self.chi_squared) / dof, dof)
     }
+
+    /// Scatter over what the model expects; one where nothing is left to show it.
+    pub fn variance_ratio(&self) -> f64 {
+        if self.free > 0.0 { self.chi_squared / self.free } else { 1.0 }
+    }
+
+    /// Values as quantities, with the covariance as model and scatter show it.
+    pub fn quantities<const N: usize>(
+        &self,
+        key: &str,
+        name: &str,
+        values: [f64; N],
+        sources: &mut Sources,
+    ) -> Option<[Quantity; N]> {
+        let (ratio, dof) = self.blended(LEARNED_DOF);
+        let widened = |row: &Vec<f64>| row.iter().map(|c| c * ratio).collect();
+        let covariance: Vec<Vec<f64>> = self.covariance.iter().map(widened).collect();
+        sources.correlated(key, name, &values, &covariance, dof)?.try_into().ok()
+    }
 }
 
 /// Generalised least squares: rows of the design, observations, covariance of their errors.
@@ -44,7 +64,7 @@ pub(super) fn solve(
     if n < unknowns {
         return None;
     }
-    let factor = cholesky(covariance).ok()?;
+    let factor = cholesky(covariance)?;
     // Divided by the factor of the covariance, all errors are independent and of size one.
     let columns: Vec<Vec<f64>> = (0..unknowns)
         .map(|k| forward(&factor, &design.iter().map(|row| row[k]).collect::<Vec<_>>()))
@@ -114,7 +134,7 @@ pub(super) fn inverse(matrix: &[Vec<f64>]) -> Option<Vec<Vec<f64>>> {
     }
     let scaled: Vec<Vec<f64>> =
         (0..n).map(|i| (0..n).map(|j| matrix[i][j] / (scale[i] * scale[j])).collect()).collect();
-    let factor = cholesky(&scaled).ok()?;
+    let factor = cholesky(&scaled)?;
     let columns: Vec<Vec<f64>> = (0..n)
         .map(|k| {
             let unit: Vec<f64> = (0..n).map(|i| if i == k { 1.0 } else { 0.0 }).collect();

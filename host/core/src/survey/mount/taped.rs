@@ -43,8 +43,7 @@ pub struct Coupling {
 }
 
 fn taped(value_m: f64, key: &str, sources: &mut Sources) -> Quantity {
-    let id = sources.add(Source::normal(key, "the taped measure", TAPED_U_M));
-    Quantity::from_source(value_m, id, sources)
+    sources.quantity(value_m, Source::normal(key, "the taped measure", TAPED_U_M))
 }
 
 impl Mount {
@@ -56,15 +55,12 @@ impl Mount {
         let ahead = self.ahead.as_ref().map(|ahead| &ahead.0);
         let pairs =
             [("right", self.right.as_ref(), asked.right_m), ("ahead", ahead, asked.ahead_m)];
-        let mut out = Vec::new();
-        for (of, driven, taped_m) in pairs {
-            if let (Some(driven), Some(taped_m)) = (driven, taped_m) {
-                let tape = taped(taped_m, &format!("taped.{of}"), &mut sources);
-                let agreement = compare(driven, &tape, &sources, COVERAGE);
-                out.push(Beside { of, taped_m, agreement });
-            }
-        }
-        out
+        let beside = |(of, driven, taped_m): (&'static str, Option<&Quantity>, Option<f64>)| {
+            let (driven, taped_m) = driven.zip(taped_m)?;
+            let tape = taped(taped_m, &format!("taped.{of}"), &mut sources);
+            Some(Beside { of, taped_m, agreement: compare(driven, &tape, &sources, COVERAGE) })
+        };
+        pairs.into_iter().filter_map(beside).collect()
     }
 
     /// Antenna to coupling point, where the rear axle's distance from it was taped.

@@ -10,7 +10,7 @@
 //! difference of left and right turns, the distance ahead as what they have in common.
 
 use super::runs::{AHEAD_FIRST_M, Run, runs};
-use super::solve::{LEARNED_DOF, Solved, solve};
+use super::solve::{Solved, solve};
 use super::way::{Way, Ways};
 use crate::stats::budget::{Quantity, Source, Sources};
 use crate::stats::fit::line::Estimate;
@@ -109,7 +109,7 @@ pub(super) fn pieces(all: &[Run<'_>]) -> Vec<Piece> {
     let mut out = Vec::new();
     for (run, of) in all.iter().enumerate() {
         let Some(wheel) = of.wheel else { continue };
-        let heading = Ways::new(of).heading_rad().to_vec();
+        let heading: Vec<f64> = of.trace.steps.iter().map(|step| step.heading_rad).collect();
         for part in &of.parts {
             let steps = &of.trace.steps[part.from..=part.to];
             if steps.iter().any(|step| step.backwards) {
@@ -190,36 +190,32 @@ pub fn witness(
     };
     let found = fit(0.0, AHEAD_FIRST_M).ok_or(TurnRefusal::NotSolved)?;
     let slipped = fit(turn_slip, found.ahead_m).ok_or(TurnRefusal::NotSolved)?;
-    let (ratio, dof) = found.solved.blended(LEARNED_DOF);
-    let widened = |row: &Vec<f64>| row.iter().map(|c| c * ratio).collect::<Vec<f64>>();
-    let covariance: Vec<Vec<f64>> = found.solved.covariance.iter().map(widened).collect();
     let values = [found.right_m, found.scale_off, found.ahead_m];
     let name = "scatter of the turns: the receiver's noise over in each direction";
-    let mut parts = sources
-        .correlated("turns.noise", name, &values, &covariance, dof)
-        .map_err(|_| TurnRefusal::NotSolved)?
-        .into_iter();
-    let (Some(right), Some(off), Some(ahead)) = (parts.next(), parts.next(), parts.next()) else {
-        return Err(TurnRefusal::NotSolved);
-    };
+    let [right, off, ahead] = found
+        .solved
+        .quantities("turns.noise", name, values, sources)
+        .ok_or(TurnRefusal::NotSolved)?;
     // Of the wheel in turns, as its share of the way: both results move with it together.
-    let unit = Source::normal("turns.slip", "the wheel's slip in turns", turn_slip);
-    let id = sources.add(unit);
-    let slip = Quantity::from_source(0.0, id, sources);
+    let slip = slip(turn_slip, sources);
     let per_slip = |moved: f64| if turn_slip > 0.0 { moved / turn_slip } else { 0.0 };
     let with_slip = |of: &Quantity, moved: f64| {
         Quantity::combine(of.value(), &[(of, 1.0), (&slip, per_slip(moved))])
     };
-    let free = found.solved.free;
     Ok(TurnWitness {
         right: with_slip(&right, slipped.right_m - found.right_m),
         ahead: with_slip(&ahead, slipped.ahead_m - found.ahead_m),
         impulses_per_m: Quantity::combine(scale / (1.0 + off.value()), &[(&off, -scale)]),
         turned_rad,
-        variance_ratio: if free > 0.0 { found.solved.chi_squared / free } else { 1.0 },
+        variance_ratio: found.solved.variance_ratio(),
         ahead_at_edge: found.at_edge,
         steady_runs: found.steady_runs,
     })
+}
+
+/// Slip of the wheel in turns beside that on the straights, as its share of the way.
+pub(super) fn slip(turn_slip: f64, sources: &mut Sources) -> Quantity {
+    sources.quantity(0.0, Source::normal("turns.slip", "the wheel's slip in turns", turn_slip))
 }
 
 /// Turned to the left and to the right in all, if that is enough.
@@ -358,10 +354,11 @@ fn search(rides: &Rides<'_>, task: &Task<'_>, start_m: f64) -> Option<Found> {
         if step_m.abs() < SETTLED_M {
             let at_edge = next_m <= low_m || next_m >= high_m;
             let scale_off = solved.values[1];
-            let residuals = solved.residuals.iter();
-            let steady_runs =
-                here.into_iter().zip(residuals).map(|(s, &residual_m)| TurnRun { residual_m, ..s });
-            let steady_runs = steady_runs.collect();
+            let steady_runs = here
+                .into_iter()
+                .zip(&solved.residuals)
+                .map(|(run, &residual_m)| TurnRun { residual_m, ..run })
+                .collect();
             return Some(Found { right_m, scale_off, ahead_m, at_edge, solved, steady_runs });
         }
         ahead_m = next_m;

@@ -5,6 +5,7 @@
 //! the speed. They are combined by what they are worth over the time.
 
 use super::runs::Run;
+use crate::survey::ride::axle::{TraceStep, integrated};
 use crate::survey::ride::noise::MotionNoise;
 
 /// Slower than this the tractor stands: what a receiver then prints is noise, m/s.
@@ -41,10 +42,13 @@ pub(super) struct Way {
 impl Ways {
     pub fn new(run: &Run<'_>) -> Self {
         let steps = &run.trace.steps;
-        let (mut position, mut speed, mut driven) = (0.0, 0.0, 0.0);
+        let rate = |step: &TraceStep| {
+            if step.speed_m_s > STANDING_M_S { step.forward_m_s() } else { 0.0 }
+        };
+        let (mut position, mut driven) = (0.0, 0.0);
         let mut out = Self {
             position_m: vec![0.0],
-            speed_m: vec![0.0],
+            speed_m: integrated(steps, rate),
             heading_rad: steps.iter().map(|s| s.heading_rad).collect(),
             at_s: steps.iter().map(|s| s.at_s).collect(),
             driven_s: vec![0.0],
@@ -54,15 +58,10 @@ impl Ways {
             let (sin, cos) = f64::midpoint(a.heading_rad, b.heading_rad).sin_cos();
             position += (b.antenna.east_m - a.antenna.east_m) * sin
                 + (b.antenna.north_m - a.antenna.north_m) * cos;
-            let rate = |step: &crate::survey::ride::axle::TraceStep| {
-                if step.speed_m_s > STANDING_M_S { step.forward_m_s() } else { 0.0 }
-            };
-            speed += (b.at_s - a.at_s) * f64::midpoint(rate(a), rate(b));
             let moving = a.speed_m_s > STANDING_M_S || b.speed_m_s > STANDING_M_S;
             driven += if moving { b.at_s - a.at_s } else { 0.0 };
             out.driven_s.push(driven);
             out.position_m.push(position);
-            out.speed_m.push(speed);
         }
         out
     }
@@ -81,9 +80,5 @@ impl Ways {
             turned_rad: self.heading_rad[to] - self.heading_rad[from],
             position_share: share,
         }
-    }
-
-    pub fn heading_rad(&self) -> &[f64] {
-        &self.heading_rad
     }
 }

@@ -154,8 +154,8 @@ fn groups(readings: &[Reading], options: &PtoOptions, sources: &mut Sources) -> 
     let mut rates: Vec<(f64, Vec<Quantity>)> = Vec::new();
     for (number, (shown_rpm, rate)) in used.enumerate() {
         let (key, name) = (format!("rate.{number}"), "steadiness of the shaft");
-        let id = sources.add(Source::type_a(&key, name, rate.u_hz, f64::from(rate.pieces - 1)));
-        let rate = Quantity::from_source(rate.rate_hz, id, sources);
+        let source = Source::type_a(&key, name, rate.u_hz, f64::from(rate.pieces - 1));
+        let rate = sources.quantity(rate.rate_hz, source);
         match rates.iter_mut().find(|(rpm, _)| (rpm - shown_rpm).abs() < f64::EPSILON) {
             Some((_, together)) => together.push(rate),
             None => rates.push((shown_rpm, vec![rate])),
@@ -164,11 +164,10 @@ fn groups(readings: &[Reading], options: &PtoOptions, sources: &mut Sources) -> 
     let mut group = |(shown_rpm, rates): (f64, Vec<Quantity>)| {
         let half = options.display_step_rpm / 2.0 / SECONDS;
         let source = Source::rectangular(&format!("display.{shown_rpm}"), "display's step", half);
-        let id = sources.add(source);
         let share = (rates.len() as f64).recip();
         let parts: Vec<(&Quantity, f64)> = rates.iter().map(|rate| (rate, share)).collect();
         Group {
-            shaft: Quantity::from_source(shown_rpm / SECONDS, id, sources),
+            shaft: sources.quantity(shown_rpm / SECONDS, source),
             rate: Quantity::weighted_sum(&parts),
         }
     };
@@ -183,36 +182,34 @@ fn line(groups: &[Group], sources: &Sources) -> Result<PtoLine, NoLine> {
     if factor < SPREAD_MIN {
         return Err(NoLine::TooClose { factor });
     }
-    if groups.len() > 2 {
-        let u = Quantity::standard_uncertainty;
-        let point =
-            |g: &Group| Point::new(g.shaft.value(), g.rate.value(), u(&g.shaft), u(&g.rate));
-        let points: Vec<Point> = groups.iter().map(point).collect();
-        if let Ok(fit) = york::fit(&points) {
-            let k = coverage_factor(COVERAGE, f64::INFINITY);
-            let offset_half_width_hz = k * fit.u_intercept;
-            return Ok(PtoLine {
-                slope: fit.slope,
-                slope_half_width: k * fit.u_slope,
-                offset_hz: fit.intercept,
-                offset_half_width_hz,
-                offset_differs: fit.intercept.abs() > offset_half_width_hz,
-                reduced_chi_squared: Some(fit.reduced_chi_squared()),
-            });
+    let u = Quantity::standard_uncertainty;
+    let point = |g: &Group| Point::new(g.shaft.value(), g.rate.value(), u(&g.shaft), u(&g.rate));
+    let points: Vec<Point> = groups.iter().map(point).collect();
+    let mut line = if let Ok(fit) = york::fit(&points) {
+        let k = coverage_factor(COVERAGE, f64::INFINITY);
+        PtoLine {
+            slope: fit.slope,
+            slope_half_width: k * fit.u_slope,
+            offset_hz: fit.intercept,
+            offset_half_width_hz: k * fit.u_intercept,
+            offset_differs: false,
+            reduced_chi_squared: Some(fit.reduced_chi_squared()),
         }
-    }
-    let slope = &(&fast.rate - &slow.rate) / &(&fast.shaft - &slow.shaft);
-    let offset = &slow.rate - &(&slope * &slow.shaft);
-    let half = |quantity: &Quantity| cover(quantity, sources, COVERAGE).expanded_uncertainty;
-    let offset_half_width_hz = half(&offset);
-    Ok(PtoLine {
-        slope: slope.value(),
-        slope_half_width: half(&slope),
-        offset_hz: offset.value(),
-        offset_half_width_hz,
-        offset_differs: offset.value().abs() > offset_half_width_hz,
-        reduced_chi_squared: None,
-    })
+    } else {
+        let slope = &(&fast.rate - &slow.rate) / &(&fast.shaft - &slow.shaft);
+        let offset = &slow.rate - &(&slope * &slow.shaft);
+        let half = |quantity: &Quantity| cover(quantity, sources, COVERAGE).expanded_uncertainty;
+        PtoLine {
+            slope: slope.value(),
+            slope_half_width: half(&slope),
+            offset_hz: offset.value(),
+            offset_half_width_hz: half(&offset),
+            offset_differs: false,
+            reduced_chi_squared: None,
+        }
+    };
+    line.offset_differs = line.offset_hz.abs() > line.offset_half_width_hz;
+    Ok(line)
 }
 
 fn whole(per_rev: f64, half_width: f64) -> Whole {

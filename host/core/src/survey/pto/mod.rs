@@ -65,13 +65,10 @@ pub fn pto(
     options: PtoOptions,
 ) -> Pto {
     let readings = reading::readings(trail, notes);
+    let none = PtoRefusal::NoneUsable { typed: readings.len() };
     let found = fit_to_work(trail, capabilities, &readings)
-        .and_then(|()| found::find(&readings, &options).ok_or(none_usable(&readings)));
+        .and_then(|()| found::find(&readings, &options).ok_or(none));
     Pto { options, readings, found }
-}
-
-fn none_usable(readings: &[Reading]) -> PtoRefusal {
-    PtoRefusal::NoneUsable { typed: readings.len() }
 }
 
 fn fit_to_work(

@@ -121,6 +121,19 @@ pub fn traces(ride: &Ride<'_>, mounting: &Mounting) -> Vec<Trace> {
         .collect()
 }
 
+/// A rate per second integrated up to each step.
+pub fn integrated(steps: &[TraceStep], rate: impl Fn(&TraceStep) -> f64) -> Vec<f64> {
+    let mut sum = 0.0;
+    let mut out = Vec::with_capacity(steps.len());
+    for (i, step) in steps.iter().enumerate() {
+        if let Some(before) = i.checked_sub(1).map(|at| &steps[at]) {
+            sum += (step.at_s - before.at_s) * f64::midpoint(rate(before), rate(step));
+        }
+        out.push(sum);
+    }
+    out
+}
+
 fn median_interval_s(steps: &[TraceStep]) -> Option<f64> {
     let gaps = steps.windows(2).map(|w| w[1].at_s - w[0].at_s).collect();
     upper_median(gaps).filter(|&gap_s| gap_s > 0.0)

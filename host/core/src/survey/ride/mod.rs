@@ -124,8 +124,7 @@ fn lag(rides: &[Tagged<'_>]) -> Result<Lag, LagRefusal> {
     match (by_wheel, by_radar) {
         (Ok(a), Ok(b)) if b.standard_uncertainty_s < a.standard_uncertainty_s => Ok(b),
         (Ok(a), _) => Ok(a),
-        (Err(_), Ok(b)) => Ok(b),
-        (Err(refusal), Err(_)) => Err(refusal),
+        (Err(refusal), radar) => radar.map_err(|_| refusal),
     }
 }
 

@@ -8,7 +8,7 @@
 //! integrated speed then shows what the positions add: how much differs from fix to fix, and how
 //! fast the rest wanders.
 
-use super::axle::Trace;
+use super::axle::{Trace, TraceStep, integrated};
 use crate::stats::fit::robust::upper_median;
 use crate::timeline::counts::CountCurve;
 
@@ -126,25 +126,13 @@ fn median(values: Vec<f64>) -> Option<f64> {
 /// Metres along the heading up to each step, by the integrated speed.
 #[must_use]
 pub fn forward_m(trace: &Trace) -> Vec<f64> {
-    sums(trace, |step| step.forward_m_s())
+    integrated(&trace.steps, TraceStep::forward_m_s)
 }
 
 /// East and north up to each step, by the integrated velocity, metres.
 #[must_use]
 pub fn carried_m(trace: &Trace) -> Vec<(f64, f64)> {
-    let east = sums(trace, |step| step.speed_m_s * step.track_rad.sin());
-    let north = sums(trace, |step| step.speed_m_s * step.track_rad.cos());
+    let east = integrated(&trace.steps, |step| step.speed_m_s * step.track_rad.sin());
+    let north = integrated(&trace.steps, |step| step.speed_m_s * step.track_rad.cos());
     east.into_iter().zip(north).collect()
-}
-
-fn sums(trace: &Trace, rate: impl Fn(&super::axle::TraceStep) -> f64) -> Vec<f64> {
-    let mut sum = 0.0;
-    let mut out = Vec::with_capacity(trace.steps.len());
-    for (i, step) in trace.steps.iter().enumerate() {
-        if let Some(before) = i.checked_sub(1).map(|at| &trace.steps[at]) {
-            sum += (step.at_s - before.at_s) * f64::midpoint(rate(before), rate(step));
-        }
-        out.push(sum);
-    }
-    out
 }

@@ -1,6 +1,6 @@
 //! A trace cut into straights and turns.
 
-use super::axle::{Trace, TraceStep};
+use super::axle::{Trace, TraceStep, integrated};
 
 /// The heading's change is taken over this far along the way, metres: long against the noise of
 /// single headings, short against a headland turn.
@@ -15,23 +15,13 @@ const STRAIGHT_MIN_M: f64 = 8.0;
 /// Slower than this the tractor stands, m/s: noise is no way driven.
 const STANDING_M_S: f64 = 0.2;
 
-/// Whether it is straight or turning.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum PartKind {
-    /// Driven straight along the field.
-    Pass,
-    /// On the headland, or any other bend.
-    Turn,
-}
-
-impl PartKind {
-    /// The word for files and tables.
-    #[must_use]
-    pub const fn word(self) -> &'static str {
-        match self {
-            PartKind::Pass => "pass",
-            PartKind::Turn => "turn",
-        }
+crate::units::words! {
+    /// Whether it is straight or turning.
+    pub enum PartKind {
+        /// Driven straight along the field.
+        Pass = "pass",
+        /// On the headland, or any other bend.
+        Turn = "turn",
     }
 }
 
@@ -49,17 +39,7 @@ pub struct Part {
 /// Metres driven up to each step of the trace, by the antenna's speed.
 #[must_use]
 pub fn way_m(steps: &[TraceStep]) -> Vec<f64> {
-    let mut way = 0.0;
-    let mut out = Vec::with_capacity(steps.len());
-    let moving =
-        |step: &TraceStep| if step.speed_m_s > STANDING_M_S { step.speed_m_s } else { 0.0 };
-    for (i, step) in steps.iter().enumerate() {
-        if let Some(before) = i.checked_sub(1).map(|at| &steps[at]) {
-            way += (step.at_s - before.at_s) * f64::midpoint(moving(before), moving(step));
-        }
-        out.push(way);
-    }
-    out
+    integrated(steps, |step| if step.speed_m_s > STANDING_M_S { step.speed_m_s } else { 0.0 })
 }
 
 /// The parts of a trace, in order, without a hole.
@@ -68,15 +48,11 @@ pub fn parts(trace: &Trace) -> Vec<Part> {
     let steps = &trace.steps;
     let way = way_m(steps);
     let mut turning = false;
-    let kinds: Vec<PartKind> = (0..steps.len())
-        .map(|i| {
-            let bend = bend_per_m(steps, &way, i);
-            turning = bend > if turning { STRAIGHT_PER_M } else { TURNING_PER_M };
-            if turning { PartKind::Turn } else { PartKind::Pass }
-        })
-        .collect();
     let mut out: Vec<Part> = Vec::new();
-    for (i, &kind) in kinds.iter().enumerate() {
+    for i in 0..steps.len() {
+        let bend = bend_per_m(steps, &way, i);
+        turning = bend > if turning { STRAIGHT_PER_M } else { TURNING_PER_M };
+        let kind = if turning { PartKind::Turn } else { PartKind::Pass };
         match out.last_mut() {
             Some(part) if part.kind == kind => part.to = i,
             Some(part) => {

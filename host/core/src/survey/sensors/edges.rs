@@ -4,7 +4,6 @@
 //! the intervals around it. A place is judged only where the rate is steady on both sides of it,
 //! so that stopping and driving off are not taken for missing impulses.
 
-use super::trains::Train;
 use crate::stats::fit::robust;
 
 /// Intervals on each side whose upper quartile shows the pitch roughly, before bounces are out.
@@ -34,8 +33,6 @@ pub struct Odd {
     pub impulses: u32,
     /// For an extra edge: how soon after the edge before, microseconds.
     pub after_us: f64,
-    /// For an extra edge: the same as a share of the pitch.
-    pub share: f64,
 }
 
 /// A part of a train over which the speed changed slowly enough to judge.
@@ -63,8 +60,8 @@ struct Interval {
 
 /// Read a train into even parts.
 #[must_use]
-pub fn read(train: &Train) -> Vec<EvenPart> {
-    let intervals = without_cuts(without_bounces(&train.intervals_us));
+pub fn read(train_us: &[u32]) -> Vec<EvenPart> {
+    let intervals = without_cuts(without_bounces(train_us));
     let lengths: Vec<f64> = intervals.iter().map(|interval| interval.us).collect();
     let mut parts = Vec::new();
     let mut open = EvenPart::default();
@@ -95,13 +92,12 @@ fn close(open: &mut EvenPart, local: &mut Vec<f64>, parts: &mut Vec<EvenPart>) {
 fn take(open: &mut EvenPart, interval: Interval, pitch_us: f64) {
     let ratio = interval.us / pitch_us;
     if let Some(after_us) = interval.extra_us {
-        let share = after_us / pitch_us;
-        open.extra.push(Odd { at: open.pitches, impulses: 1, after_us, share });
+        open.extra.push(Odd { at: open.pitches, impulses: 1, after_us });
     }
     let spanned = if ratio < GAP { 1 } else { ratio.round().clamp(2.0, 1e6) as u32 };
     if spanned > 1 {
         let impulses = spanned - 1;
-        open.missing.push(Odd { at: open.pitches, impulses, after_us: 0.0, share: 0.0 });
+        open.missing.push(Odd { at: open.pitches, impulses, after_us: 0.0 });
         open.ratios.extend(std::iter::repeat_n(None, spanned as usize));
     } else {
         open.ratios.push(interval.extra_us.is_none().then_some(ratio));

@@ -3,32 +3,20 @@
 use super::pattern::count_effect_percent;
 use crate::units::KM_H_PER_M_S;
 
-/// What a sensor is judged on.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Aspect {
-    /// What comes back once a turn of its ring.
-    Ring,
-    /// Edges too many, at random.
-    Bounce,
-    /// Impulses that never came, at random.
-    Contact,
-    /// Impulses at low speed.
-    Slow,
-    /// Impulses while the tractor stands.
-    Rest,
-}
-
-impl Aspect {
-    /// The word in files.
-    #[must_use]
-    pub const fn word(self) -> &'static str {
-        match self {
-            Self::Ring => "ring",
-            Self::Bounce => "bounce",
-            Self::Contact => "contact",
-            Self::Slow => "slow",
-            Self::Rest => "rest",
-        }
+crate::units::words! {
+    /// What a sensor is judged on.
+    #[derive(PartialOrd, Ord)]
+    pub enum Aspect {
+        /// What comes back once a turn of its ring.
+        Ring = "ring",
+        /// Edges too many, at random.
+        Bounce = "bounce",
+        /// Impulses that never came, at random.
+        Contact = "contact",
+        /// Impulses at low speed.
+        Slow = "slow",
+        /// Impulses while the tractor stands.
+        Rest = "rest",
     }
 }
 
@@ -252,11 +240,5 @@ impl SensorRuling {
     #[must_use]
     pub const fn finding(&self) -> Option<&SensorWarning> {
         if let Self::Faulty(finding) = self { Some(finding) } else { None }
-    }
-
-    /// It was looked at, well or ill.
-    #[must_use]
-    pub const fn judged(&self) -> bool {
-        !matches!(self, Self::NotJudged(_))
     }
 }

@@ -30,21 +30,18 @@ pub fn judge(
     }
     let extra = OddImpulses::new(parts, channel, |part| &part.extra);
     let missing = OddImpulses::new(parts, channel, |part| &part.missing);
-    let mut after: Vec<f64> = Vec::new();
-    parts.iter().for_each(|s| after.extend(s.extra.iter().map(|odd| odd.after_us)));
+    let after: Vec<f64> = parts.iter().flat_map(|s| &s.extra).map(|odd| odd.after_us).collect();
     let bounce = SensorWarning::Bounce { extra: extra.sorted.random, of, after_us: median(&after) };
     let contact = SensorWarning::BrokenContact {
         missing: missing.sorted.random,
         places: missing.sorted.random_places,
         of,
     };
-    let mut out = Vec::new();
-    if channel == Channel::Wheel {
-        out.push((Aspect::Ring, ring(&extra, &missing, parts, of)));
-    }
-    out.push((Aspect::Bounce, extra.random(bounce, of, "too many")));
-    out.push((Aspect::Contact, missing.random(contact, of, "missing")));
-    out
+    let bounce = extra.random(bounce, of, "too many");
+    let contact = missing.random(contact, of, "missing");
+    let ring = || (Aspect::Ring, ring(&extra, &missing, parts, of));
+    let ring = (channel == Channel::Wheel).then(ring).into_iter();
+    ring.chain([(Aspect::Bounce, bounce), (Aspect::Contact, contact)]).collect()
 }
 
 /// Odd places of one kind.
@@ -157,13 +154,9 @@ fn by_counts(scenes: &[Scene<'_>], channel: Channel, of: u32) -> Vec<(Aspect, Se
     } else {
         SensorRuling::NotJudged(short.clone())
     };
-    let mut out = Vec::new();
-    if channel == Channel::Wheel {
-        out.push((Aspect::Ring, SensorRuling::NotJudged(short)));
-    }
-    out.push((Aspect::Bounce, bounce));
-    out.push((Aspect::Contact, contact));
-    out
+    let ring =
+        (channel == Channel::Wheel).then_some((Aspect::Ring, SensorRuling::NotJudged(short)));
+    ring.into_iter().chain([(Aspect::Bounce, bounce), (Aspect::Contact, contact)]).collect()
 }
 
 /// Spread of the intervals in the slower and in the faster half of the parts: a median rate

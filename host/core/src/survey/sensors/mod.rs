@@ -41,11 +41,6 @@ pub struct Health {
 }
 
 impl Health {
-    /// What is wrong with it.
-    pub fn findings(&self) -> impl Iterator<Item = &SensorWarning> {
-        self.aspects.iter().filter_map(|(_, verdict)| verdict.finding())
-    }
-
     /// All aspects were judged, and nothing is wrong.
     #[must_use]
     pub fn healthy(&self) -> bool {
@@ -71,7 +66,7 @@ fn sensor(trail: &Trail, scenes: &[Scene<'_>], channel: Channel) -> Health {
         return silent(scenes, channel);
     }
     let trains = trains::assemble(&trail.trains, channel);
-    let parts: Vec<edges::EvenPart> = trains.iter().flat_map(edges::read).collect();
+    let parts: Vec<edges::EvenPart> = trains.iter().flat_map(|train| edges::read(train)).collect();
     let mut aspects = impulses::judge(scenes, &parts, channel);
     let rest = rest::judge(scenes, channel);
     let slow = if rest.finding().is_some() {
@@ -94,11 +89,9 @@ fn sensor(trail: &Trail, scenes: &[Scene<'_>], channel: Channel) -> Health {
 /// A sensor without a driving rate: only what it does at rest can be judged.
 fn silent(scenes: &[Scene<'_>], channel: Channel) -> Health {
     let why = || SensorRuling::NotJudged("it gave no impulses while driving".to_owned());
-    let mut aspects = vec![(Aspect::Bounce, why()), (Aspect::Contact, why())];
-    if channel == Channel::Wheel {
-        aspects.insert(0, (Aspect::Ring, why()));
-    }
-    aspects.push((Aspect::Slow, why()));
+    let ring = (channel == Channel::Wheel).then_some(Aspect::Ring);
+    let mute = ring.into_iter().chain([Aspect::Bounce, Aspect::Contact, Aspect::Slow]);
+    let mut aspects: Vec<_> = mute.map(|aspect| (aspect, why())).collect();
     aspects.push((Aspect::Rest, rest::judge(scenes, channel)));
     Health { channel, aspects, evenness: None, by_rate: Vec::new(), intervals: 0 }
 }

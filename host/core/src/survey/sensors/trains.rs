@@ -3,17 +3,6 @@
 use trundle_protocol::message::EdgeTrain;
 use trundle_protocol::units::Channel;
 
-/// Consecutive edges of one input, bounces included.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Train {
-    /// Board time of the edge before the first interval, microseconds.
-    pub start_us: u64,
-    /// Boot of the board it belongs to.
-    pub boot_id: u32,
-    /// Time from edge to edge, microseconds.
-    pub intervals_us: Vec<u32>,
-}
-
 /// Where the part that continues a train must begin.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 struct Expected {
@@ -23,11 +12,11 @@ struct Expected {
     start_us: u64,
 }
 
-/// The trains of one input. A part that does not continue the one before begins a new train: what
+/// The trains of one input: times from edge to edge, microseconds, bounces included. A part that does not continue the one before begins a new train: what
 /// lies in a hole is not known, and must not look like missing impulses.
 #[must_use]
-pub fn assemble(parts: &[EdgeTrain], channel: Channel) -> Vec<Train> {
-    let mut trains: Vec<Train> = Vec::new();
+pub fn assemble(parts: &[EdgeTrain], channel: Channel) -> Vec<Vec<u32>> {
+    let mut trains: Vec<Vec<u32>> = Vec::new();
     let mut expected: Option<Expected> = None;
     for part in parts.iter().filter(|part| part.channel == channel) {
         let used = usize::from(part.used).min(part.intervals_us.len());
@@ -40,12 +29,8 @@ pub fn assemble(parts: &[EdgeTrain], channel: Channel) -> Vec<Train> {
             start_us: part.start_us.0,
         };
         match trains.last_mut() {
-            Some(train) if expected == Some(here) => train.intervals_us.extend(intervals),
-            _ => trains.push(Train {
-                start_us: here.start_us,
-                boot_id: here.boot_id,
-                intervals_us: intervals.collect(),
-            }),
+            Some(train) if expected == Some(here) => train.extend(intervals),
+            _ => trains.push(intervals.collect()),
         }
         expected = (!part.last).then_some(Expected {
             first: here.first.saturating_add(u16::from(part.used)),
@@ -53,7 +38,7 @@ pub fn assemble(parts: &[EdgeTrain], channel: Channel) -> Vec<Train> {
             ..here
         });
     }
-    trains.retain(|train| !train.intervals_us.is_empty());
+    trains.retain(|train| !train.is_empty());
     trains
 }
 
@@ -77,7 +62,7 @@ mod tests {
     }
 
     fn lengths(parts: &[EdgeTrain]) -> Vec<usize> {
-        assemble(parts, Channel::Wheel).iter().map(|t| t.intervals_us.len()).collect()
+        assemble(parts, Channel::Wheel).iter().map(Vec::len).collect()
     }
 
     #[test]

@@ -8,6 +8,7 @@
 use super::refusal::SlipRefusal;
 use super::result::Slip;
 use super::section::Section;
+use crate::figure::COVERAGE;
 use crate::geodesy::LocalPlane;
 use crate::stats::budget::student::coverage_factor;
 
@@ -17,8 +18,6 @@ const SAME_PLACE: f64 = 0.5;
 const SAME_WAY_DEG: f64 = 30.0;
 /// Pairs needed for a difference with its uncertainty.
 const PAIRS_MIN: usize = 5;
-/// Coverage of the interval.
-const COVERAGE: f64 = 0.95;
 
 /// The difference of two captures.
 #[derive(Clone, Copy, Debug, PartialEq)]

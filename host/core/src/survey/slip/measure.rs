@@ -211,28 +211,22 @@ fn anchor(part: &Trace, carried: &[(f64, f64)], at: usize) -> Anchor {
 
 fn flags(ride: &Ride<'_>, trace: &Trace, span: &Span, known: bool) -> Vec<SectionFlag> {
     let steps = &trace.steps[span.from..=span.to];
-    let mut out = Vec::new();
-    if span.kind == PartKind::Turn && !known {
-        out.push(SectionFlag::MountingUnknown);
-    }
     let (from_s, to_s) = (steps[0].at_s, steps[steps.len() - 1].at_s);
-    if [from_s, to_s].iter().any(|&at_s| hole_s(ride, at_s) > GAP_S) {
-        out.push(SectionFlag::LinkGap);
-    }
-    if steps.iter().any(|step| step.quality != steps[0].quality) {
-        out.push(SectionFlag::FixQualityChanged);
-    }
     let boot_s = ride.origin_us as f64 * 1e-6;
-    let doubtful = ride.spell.incidents.iter().any(|incident| {
+    let unreliable = ride.spell.incidents.iter().any(|incident| {
         let bad = matches!(incident.kind, IncidentKind::FixRejected | IncidentKind::FixFrozen);
         bad && ride.spell.clock.is_some_and(|clock| {
             (from_s..=to_s).contains(&(clock.board_s_of_host(incident.host_ns) - boot_s))
         })
     });
-    if doubtful {
-        out.push(SectionFlag::FixUnreliable);
-    }
-    out
+    let changed = steps.iter().any(|step| step.quality != steps[0].quality);
+    let flags = [
+        (span.kind == PartKind::Turn && !known, SectionFlag::MountingUnknown),
+        (hole_s(ride, from_s).max(hole_s(ride, to_s)) > GAP_S, SectionFlag::LinkGap),
+        (changed, SectionFlag::FixQualityChanged),
+        (unreliable, SectionFlag::FixUnreliable),
+    ];
+    flags.into_iter().filter(|(raised, _)| *raised).map(|(_, flag)| flag).collect()
 }
 
 /// Time between the count samples before and after an instant, seconds.

@@ -2,32 +2,20 @@
 
 use crate::survey::ride::parts::PartKind;
 
-/// What keeps a section from being taken at its word.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub enum SectionFlag {
-    /// In a turn, and the antenna position is not known.
-    MountingUnknown,
-    /// No count was received for more than half a second near an end of it.
-    LinkGap,
-    /// The kind of fix changed inside.
-    FixQualityChanged,
-    /// Fixes inside were rejected as implausible, or did not move.
-    FixUnreliable,
-    /// Less sure than ±0.05.
-    Unreliable,
-}
-
-impl SectionFlag {
-    /// The stable word for files.
-    #[must_use]
-    pub const fn word(self) -> &'static str {
-        match self {
-            Self::MountingUnknown => "MOUNTING_UNKNOWN",
-            Self::LinkGap => "LINK_GAP",
-            Self::FixQualityChanged => "FIX_QUALITY_CHANGED",
-            Self::FixUnreliable => "FIX_UNRELIABLE",
-            Self::Unreliable => "UNRELIABLE",
-        }
+crate::units::words! {
+    /// What keeps a section from being taken at its word.
+    #[derive(PartialOrd, Ord)]
+    pub enum SectionFlag {
+        /// In a turn, and the antenna position is not known.
+        MountingUnknown = "MOUNTING_UNKNOWN",
+        /// No count was received for more than half a second near an end of it.
+        LinkGap = "LINK_GAP",
+        /// The kind of fix changed inside.
+        FixQualityChanged = "FIX_QUALITY_CHANGED",
+        /// Fixes inside were rejected as implausible, or did not move.
+        FixUnreliable = "FIX_UNRELIABLE",
+        /// Less sure than ±0.05.
+        Unreliable = "UNRELIABLE",
     }
 }
 

@@ -17,6 +17,7 @@ pub use refusal::{NoLine, SpeedsRefusal};
 pub use steady_run::{STEADY_M_S2, STEADY_RUN_S, STRAIGHT_DEG_S, Standing, SteadyRun};
 
 use crate::session::trail::Trail;
+use crate::stats::fit::line::Estimate;
 use crate::stats::fit::robust::upper_median;
 use crate::stats::fit::york::Point;
 use crate::survey::ride::rides;
@@ -34,26 +35,15 @@ const DRIVEN_M_S: f64 = 0.2;
 /// Rounds in which usable steady runs and line are found from each other.
 const ROUNDS: usize = 6;
 
-/// One of the speeds compared.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Sensor {
-    /// Wheel sensor, channel 0.
-    Wheel,
-    /// The radar sensor, channel 1.
-    Radar,
-    /// The speed of the satellite receiver.
-    Satellite,
-}
-
-impl Sensor {
-    /// The word for it.
-    #[must_use]
-    pub const fn word(self) -> &'static str {
-        match self {
-            Self::Wheel => "wheel",
-            Self::Radar => "radar",
-            Self::Satellite => "satellite",
-        }
+crate::units::words! {
+    /// One of the speeds compared.
+    pub enum Sensor {
+        /// Wheel sensor, channel 0.
+        Wheel = "wheel",
+        /// The radar sensor, channel 1.
+        Radar = "radar",
+        /// The speed of the satellite receiver.
+        Satellite = "satellite",
     }
 }
 
@@ -165,17 +155,9 @@ pub fn speeds(trail: &Trail, options: SpeedsOptions) -> Result<Speeds, SpeedsRef
 /// A sensor against the satellite speed, over the steady runs in which it can be used, and the
 /// speed from which that is.
 fn against_satellite(steady_runs: &[SteadyRun], channel: usize) -> (Result<PairFit, NoLine>, f64) {
-    let points = |from_m_s: f64| -> Vec<Point> {
-        let clear = steady_runs.iter().filter(|s| s.clear && s.speed_m_s.value >= from_m_s);
-        clear
-            .filter_map(|s| {
-                let (x, y) = (s.speed_m_s, s.rates_hz[channel]?);
-                let (u_x, u_y) = (x.standard_uncertainty, y.standard_uncertainty);
-                Some(Point::new(x.value, y.value, u_x, u_y))
-            })
-            .collect()
+    let points = |from_m_s: f64| {
+        points(steady_runs, from_m_s, &|s| Some((s.speed_m_s, s.rates_hz[channel]?)))
     };
-    // To begin with the faster half: what fails at low speed is not in it.
     let clear = steady_runs.iter().filter(|s| s.clear).map(|s| s.speed_m_s.value).collect();
     let mut from_m_s = upper_median(clear).unwrap_or(0.0);
     let mut fitted = fit_pair(&points(from_m_s));
@@ -198,14 +180,20 @@ fn against_satellite(steady_runs: &[SteadyRun], channel: usize) -> (Result<PairF
 
 /// Wheel against radar, over the steady runs in which both can be used.
 fn both(steady_runs: &[SteadyRun], from_m_s: f64) -> Result<PairFit, NoLine> {
-    let usable = steady_runs.iter().filter(|s| s.clear && s.speed_m_s.value >= from_m_s);
-    let points: Vec<Point> = usable
-        .filter_map(|s| {
-            let (x, y) = (s.rates_hz[1]?, s.rates_hz[0]?);
-            let (u_x, u_y) = (x.standard_uncertainty, y.standard_uncertainty);
-            Some(Point::new(x.value, y.value, u_x, u_y))
-        })
-        .filter(|point| point.x > 0.0)
-        .collect();
-    fit_pair(&points)
+    let rates =
+        |s: &SteadyRun| Some((s.rates_hz[1].filter(|rate| rate.value > 0.0)?, s.rates_hz[0]?));
+    fit_pair(&points(steady_runs, from_m_s, &rates))
+}
+
+/// Clear steady runs from a speed on, as points of what is picked of each.
+fn points(
+    steady_runs: &[SteadyRun],
+    from_m_s: f64,
+    pick: &dyn Fn(&SteadyRun) -> Option<(Estimate, Estimate)>,
+) -> Vec<Point> {
+    let clear = steady_runs.iter().filter(|s| s.clear && s.speed_m_s.value >= from_m_s);
+    let point = |(x, y): (Estimate, Estimate)| {
+        Point::new(x.value, y.value, x.standard_uncertainty, y.standard_uncertainty)
+    };
+    clear.filter_map(pick).map(point).collect()
 }

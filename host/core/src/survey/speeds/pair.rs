@@ -51,8 +51,6 @@ pub struct PairLine {
 pub struct PairFit {
     /// Number of steady runs used.
     pub steady_runs: usize,
-    /// Slowest and fastest steady run used, by the first of the two.
-    pub span: (f64, f64),
     /// Mean ratio of the second to the first.
     pub ratio: Interval,
     /// Gain and offset, or why not.
@@ -93,17 +91,9 @@ pub fn fit_pair(points: &[Point]) -> Result<PairFit, NoLine> {
     let proportion = own_share(points, found - 1, |points| Some(through_zero(points)));
     let ratio = proportion.map_or((f64::NAN, f64::INFINITY), |(_, (ratio, u, _))| (ratio, u));
     let factor = high / low;
-    let line = if factor < RANGE_MIN {
-        Err(NoLine::RangeTooSmall { factor })
-    } else {
-        line(points).ok_or(NoLine::RangeTooSmall { factor })
-    };
-    Ok(PairFit {
-        steady_runs: found,
-        span: (low, high),
-        ratio: Interval::new(ratio.0, ratio.1, found - 1),
-        line,
-    })
+    let wide = if factor < RANGE_MIN { None } else { Some(points) };
+    let line = wide.and_then(line).ok_or(NoLine::RangeTooSmall { factor });
+    Ok(PairFit { steady_runs: found, ratio: Interval::new(ratio.0, ratio.1, found - 1), line })
 }
 
 /// Ratio, its standard uncertainty and chi-squared of the line through zero.

@@ -163,10 +163,7 @@ impl Cutter<'_> {
         // Noise across the path lengthens the speed: sqrt(v² + n²) is n²/2v more than v.
         let across = if mean_m_s > noise_m_s { noise_m_s.powi(2) / (2.0 * mean_m_s) } else { 0.0 };
         let squares = [noise, digit, late, across / 2.0].map(|u| u * u);
-        Estimate {
-            value: mean_m_s - across,
-            standard_uncertainty: squares.iter().sum::<f64>().sqrt(),
-        }
+        Estimate::new(mean_m_s - across, squares.iter().sum::<f64>().sqrt())
     }
 
     /// Add up the impulses of long rests, without their first and last piece.
@@ -198,7 +195,7 @@ fn rate(curve: &CountCurve, from_s: f64, to_s: f64) -> Option<Estimate> {
     let rise = curve.at(to_s)? - curve.at(from_s)?;
     let u = if curve.is_exact() { EDGE_U * 2.0_f64.sqrt() } else { WHOLE_COUNT_U };
     let seconds = to_s - from_s;
-    Some(Estimate { value: rise / seconds, standard_uncertainty: u / seconds })
+    Some(Estimate::new(rise / seconds, u / seconds))
 }
 
 /// Rate of turn that is more than noise, degrees per second: between the mean directions of both

@@ -19,24 +19,30 @@ const AGREE_SHARE: f64 = 0.9;
 /// Seconds it takes.
 const SECONDS_MIN: usize = 10;
 
-/// Two values of a second that are compared.
-type Values = Box<dyn Fn(&Second) -> Option<(f64, f64)>>;
-/// What is compared: for people, in files, how.
-type Pair = (&'static str, &'static str, Values);
-
 /// The line of the check.
 pub fn speeds(scenes: &[Scene<'_>]) -> CheckLine {
     let line = |mark, what: String| CheckLine::new("agreement", "speeds agree", mark, what);
     let brisk = |channel| Some(BRISK_SHARE * driving_rate_hz(scenes, channel)?);
     let (wheel, radar) = (brisk(Channel::Wheel), brisk(Channel::Radar));
-    let pairs: [Pair; 3] = [
-        ("wheel and satellite", "wheel_satellite_share", with_satellite(Channel::Wheel, wheel)),
-        ("radar and satellite", "radar_satellite_share", with_satellite(Channel::Radar, radar)),
-        ("wheel and radar", "wheel_radar_share", with_each_other(wheel, radar)),
+    let with_satellite = |channel: Channel, least: Option<f64>| {
+        move |second: &Second| {
+            let speed = second.speed_m_s.filter(|speed| *speed >= BRISK_M_S)?;
+            // A sensor that gives next to nothing at speed must show, so its own rate is no filter.
+            least.map(|_| (second.rise[channel.index()], speed))
+        }
+    };
+    let with_each_other = |second: &Second| {
+        let ((wheel, radar), [a, b, _]) = (wheel.zip(radar)?, second.rise);
+        (a >= wheel || b >= radar).then_some((a, b))
+    };
+    let pairs: [(&str, &str, &dyn Fn(&Second) -> Option<(f64, f64)>); 3] = [
+        ("wheel and satellite", "wheel_satellite_share", &with_satellite(Channel::Wheel, wheel)),
+        ("radar and satellite", "radar_satellite_share", &with_satellite(Channel::Radar, radar)),
+        ("wheel and radar", "wheel_radar_share", &with_each_other),
     ];
     let (mut words, mut numbers, mut bad) = (Vec::new(), Vec::new(), Vec::new());
     for (name, key, values) in pairs {
-        let Some(share) = share(scenes, &values) else { continue };
+        let Some(share) = share(scenes, values) else { continue };
         words.push(format!("{name} in {:.0} % of the seconds", 100.0 * share));
         numbers.push((key, share));
         if share < AGREE_SHARE {
@@ -62,22 +68,6 @@ pub fn speeds(scenes: &[Scene<'_>]) -> CheckLine {
         _ => "Compare on even, firm ground under open sky, and look at the sensor that is odd.",
     };
     line(Mark::Fail, what).next(next).numbers(numbers)
-}
-
-fn with_satellite(channel: Channel, least: Option<f64>) -> Values {
-    Box::new(move |second| {
-        let speed = second.speed_m_s.filter(|speed| *speed >= BRISK_M_S)?;
-        // A sensor that gives next to nothing at speed must show, so its own rate is no filter.
-        least.map(|_| (second.rise[channel.index()], speed))
-    })
-}
-
-fn with_each_other(wheel: Option<f64>, radar: Option<f64>) -> Values {
-    Box::new(move |second| {
-        let (wheel, radar) = (wheel?, radar?);
-        let [a, b, _] = second.rise;
-        (a >= wheel || b >= radar).then_some((a, b))
-    })
 }
 
 /// Share of the seconds in which the two agree, after the factor between them is taken out.

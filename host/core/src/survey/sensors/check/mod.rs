@@ -12,26 +12,15 @@ use crate::session::trail::Trail;
 use crate::survey::ride::rides;
 use trundle_protocol::units::Channel;
 
-/// How a line came out.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Mark {
-    /// Looked at, and good.
-    Pass,
-    /// Looked at, and not good.
-    Fail,
-    /// What it takes to judge was not seen.
-    NotSeen,
-}
-
-impl Mark {
-    /// The word in files.
-    #[must_use]
-    pub const fn word(self) -> &'static str {
-        match self {
-            Self::Pass => "pass",
-            Self::Fail => "fail",
-            Self::NotSeen => "not_seen",
-        }
+crate::units::words! {
+    /// How a line came out.
+    pub enum Mark {
+        /// Looked at, and good.
+        Pass = "pass",
+        /// Looked at, and not good.
+        Fail = "fail",
+        /// What it takes to judge was not seen.
+        NotSeen = "not_seen",
     }
 }
 
@@ -100,12 +89,9 @@ impl Check {
     /// Nothing failed, and everything the measurement needs was seen.
     #[must_use]
     pub fn passes(&self) -> bool {
-        let good = |line: &CheckLine| match line.mark {
-            Mark::Pass => true,
-            Mark::Fail => false,
-            Mark::NotSeen => line.optional,
-        };
-        self.lines.iter().all(good) && self.damaged_bytes == 0
+        let unseen = |line: &CheckLine| line.optional && line.mark == Mark::NotSeen;
+        self.lines.iter().all(|line| line.mark == Mark::Pass || unseen(line))
+            && self.damaged_bytes == 0
     }
 
     /// Everything the measurement needs was judged, well or ill.

@@ -49,13 +49,10 @@ pub fn fixes(trail: &Trail, totals: &Totals) -> CheckLine {
         let what = format!("{} fixes came; it takes {FIXES_MIN}", fixes.len());
         return line(Mark::NotSeen, what).next("Let it record for longer.").numbers(numbers);
     }
-    let (what, next) = match fault(&fixes, totals, rate_hz) {
-        Some(fault) => fault,
-        None => {
-            let kind = fixes.last().map_or("", |fix| quality_words(fix.quality));
-            let what = format!("{} fixes, {rate_hz:.0} a second, {kind}", fixes.len());
-            return line(Mark::Pass, what).numbers(numbers);
-        }
+    let Some((what, next)) = fault(&fixes, totals, rate_hz) else {
+        let kind = fixes.last().map_or("", |fix| quality_words(fix.quality));
+        let what = format!("{} fixes, {rate_hz:.0} a second, {kind}", fixes.len());
+        return line(Mark::Pass, what).numbers(numbers);
     };
     line(Mark::Fail, what).next(next).numbers(numbers)
 }

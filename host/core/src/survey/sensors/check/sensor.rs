@@ -4,38 +4,38 @@ use super::{CheckLine, Mark};
 use crate::survey::sensors::{Aspect, Health, SensorRuling, SensorWarning};
 use trundle_protocol::units::Channel;
 
-/// The aspects that make one line together.
-const IMPULSES: [Aspect; 3] = [Aspect::Ring, Aspect::Bounce, Aspect::Contact];
+/// Lines of both sensors, each with what it speaks of, and key and title for wheel and radar.
+const LINES: [(&[Aspect], [(&str, &str); 2]); 3] = [
+    (&[Aspect::Rest], [("wheel_rest", "wheel at rest"), ("radar_rest", "radar at rest")]),
+    (
+        &[Aspect::Ring, Aspect::Bounce, Aspect::Contact],
+        [("wheel_impulses", "wheel impulses"), ("radar_impulses", "radar impulses")],
+    ),
+    (&[Aspect::Slow], [("wheel_slow", "wheel at low speed"), ("radar_slow", "radar at low speed")]),
+];
 
 /// The lines of every sensor.
 pub fn lines(sensors: &[Health]) -> Vec<CheckLine> {
-    let rest = sensors.iter().map(|health| {
-        let (key, title) = match health.channel {
-            Channel::Wheel => ("wheel_rest", "wheel at rest"),
-            _ => ("radar_rest", "radar at rest"),
+    let group = |(of, names): &(&[Aspect], [(&'static str, &'static str); 2])| -> Vec<CheckLine> {
+        let one = |health: &Health| {
+            let (key, title) = names[usize::from(health.channel != Channel::Wheel)];
+            line(key, title, health, of)
         };
-        line(key, title, health, &[Aspect::Rest])
-    });
-    let impulses = sensors.iter().map(|health| {
-        let (key, title) = match health.channel {
-            Channel::Wheel => ("wheel_impulses", "wheel impulses"),
-            _ => ("radar_impulses", "radar impulses"),
-        };
-        line(key, title, health, &IMPULSES)
-    });
-    let slow = sensors.iter().map(|health| {
-        let (key, title) = match health.channel {
-            Channel::Wheel => ("wheel_slow", "wheel at low speed"),
-            _ => ("radar_slow", "radar at low speed"),
-        };
-        line(key, title, health, &[Aspect::Slow])
-    });
-    rest.chain(impulses).chain(slow).collect()
+        sensors.iter().map(one).collect()
+    };
+    LINES.iter().flat_map(group).collect()
 }
 
 fn line(key: &'static str, title: &'static str, health: &Health, of: &[Aspect]) -> CheckLine {
-    let verdicts: Vec<&SensorRuling> = of.iter().filter_map(|&a| health.verdict(a)).collect();
-    let findings: Vec<&SensorWarning> = verdicts.iter().filter_map(|v| v.finding()).collect();
+    let mut findings: Vec<&SensorWarning> = Vec::new();
+    let (mut reasons, mut sound): (Vec<&str>, Vec<&str>) = (Vec::new(), Vec::new());
+    for ruling in of.iter().filter_map(|&aspect| health.verdict(aspect)) {
+        match ruling {
+            SensorRuling::Faulty(finding) => findings.push(finding),
+            SensorRuling::NotJudged(why) => reasons.push(why),
+            SensorRuling::Sound(seen) => sound.push(seen),
+        }
+    }
     if !findings.is_empty() {
         let what: Vec<String> = findings.iter().map(|finding| finding.what()).collect();
         let next: Vec<&str> = findings.iter().map(|finding| finding.next()).collect();
@@ -44,24 +44,14 @@ fn line(key: &'static str, title: &'static str, health: &Health, of: &[Aspect]) 
             .next(next.join(" "))
             .numbers(numbers);
     }
-    let mut reasons: Vec<&str> = verdicts.iter().filter_map(|v| reason(v)).collect();
     reasons.dedup();
     if !reasons.is_empty() {
         return CheckLine::new(key, title, Mark::NotSeen, reasons.join("; ")).next(how(of[0]));
     }
-    let sound: Vec<&str> = verdicts.iter().filter_map(|v| evidence(v)).collect();
     let spread = health.evenness.filter(|_| of.len() > 1);
     let even = spread.map(|even| format!("spread {:.1} %", 100.0 * even.spread));
     let what: Vec<&str> = sound.into_iter().chain(even.as_deref()).collect();
     CheckLine::new(key, title, Mark::Pass, what.join("; "))
-}
-
-const fn reason(verdict: &SensorRuling) -> Option<&str> {
-    if let SensorRuling::NotJudged(why) = verdict { Some(why.as_str()) } else { None }
-}
-
-const fn evidence(verdict: &SensorRuling) -> Option<&str> {
-    if let SensorRuling::Sound(seen) = verdict { Some(seen.as_str()) } else { None }
 }
 
 /// How to let it be seen.
