@@ -1,9 +1,9 @@
 //! The words of typed lines: what an event says, how things stand. No input, no output.
 
 use crate::shell::out::scrub;
-use trundle_core::fitness::content::quality_words;
 use trundle_core::fitness::live::is_live;
 use trundle_core::fitness::look::{LiveEvent, Look};
+use trundle_core::wire::fix::quality_words;
 use trundle_protocol::units::Channel;
 use trundle_show::model::KM_H_PER_M_S;
 use trundle_show::words as texts;

@@ -2,7 +2,6 @@
 
 use crate::wire::fields::TimeOfDay;
 use crate::wire::fix::Quality;
-pub use crate::wire::fix::quality_words;
 use crate::wire::nmea_splitter::LineSplitter;
 use crate::wire::sentence::{Sentence, SentenceFault, parse};
 use std::collections::BTreeSet;
@@ -117,7 +116,7 @@ impl Content {
         Self {
             nonce,
             deframer: Deframer::new_mid_stream(),
-            splitter: LineSplitter::new(),
+            splitter: LineSplitter::default(),
             bytes: 0,
             printable: 0,
             lines: 0,

@@ -115,7 +115,7 @@ pub fn read(bytes: &[u8], reference_ns: Option<i64>) -> Result<Recording<'_>, Im
     let mut recording = Recording::default();
     let mut first_arrival_ns = None;
     let mut sentences: Vec<(Sentence, u64)> = Vec::new();
-    let mut splitter = LineSplitter::new();
+    let mut splitter = LineSplitter::default();
     let (mut without, mut wrong) = (0, 0);
     for (index, line) in bytes.split_inclusive(|&b| b == b'\n').enumerate() {
         let from = match arrival(line) {

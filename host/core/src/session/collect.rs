@@ -157,8 +157,8 @@ impl Collector {
             tracer.seal(board, clock);
         }
         self.recent_counts.clear();
-        self.board_clock = Envelope::new();
-        self.pulse_clock = Envelope::new();
+        self.board_clock = Envelope::default();
+        self.pulse_clock = Envelope::default();
     }
 
     /// Act on what the marks decided.

@@ -41,12 +41,6 @@ pub struct Session {
 }
 
 impl Session {
-    /// A session without any data.
-    #[must_use]
-    pub fn new() -> Self {
-        Self::default()
-    }
-
     /// An empty session that keeps a trail of all samples too: counts at least `apart_us` apart,
     /// 0 for every one.
     #[must_use]

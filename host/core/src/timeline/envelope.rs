@@ -58,17 +58,11 @@ pub struct Envelope {
 
 impl Default for Envelope {
     fn default() -> Self {
-        Self::new()
+        Self { bucket_s: BUCKET_S, lowest: Vec::new() }
     }
 }
 
 impl Envelope {
-    /// An envelope without any points.
-    #[must_use]
-    pub const fn new() -> Self {
-        Self { bucket_s: BUCKET_S, lowest: Vec::new() }
-    }
-
     /// One arrival: source time and host time, seconds. Both must be small enough that a double
     /// keeps their microseconds (subtract a common origin first).
     pub fn add(&mut self, source_s: f64, host_s: f64) {

@@ -99,16 +99,9 @@ pub struct BoardReader {
     totals: BoardTotals,
 }
 
+/// At the start of a capture; half a frame at the front is passed over.
 impl Default for BoardReader {
     fn default() -> Self {
-        Self::new()
-    }
-}
-
-impl BoardReader {
-    /// A reader at the start of a capture; half a frame at the front is passed over.
-    #[must_use]
-    pub fn new() -> Self {
         Self {
             deframer: Deframer::new_mid_stream(),
             boot_id: None,
@@ -117,7 +110,9 @@ impl BoardReader {
             totals: BoardTotals::default(),
         }
     }
+}
 
+impl BoardReader {
     /// The port was opened again: what is in the buffer is not continued.
     pub fn reopened(&mut self) {
         self.deframer.restart_mid_stream();
