@@ -19,8 +19,6 @@ pub struct Recording<'a> {
     pub fixes: Vec<Fix>,
     /// Sentences with a sound checksum.
     pub sentences: u64,
-    /// Lines that carried an arrival time.
-    pub arrivals: u64,
     /// Epochs whose time did not go forward.
     pub out_of_order: usize,
     /// Epochs without a usable fix.
@@ -121,7 +119,6 @@ pub fn read(bytes: &[u8], reference_ns: Option<i64>) -> Result<Recording<'_>, Im
         let from = match arrival(line) {
             Some((utc_ns, from)) => {
                 first_arrival_ns.get_or_insert(utc_ns);
-                recording.arrivals += 1;
                 from
             }
             None => 0,

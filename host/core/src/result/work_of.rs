@@ -8,7 +8,7 @@ use super::work_v1::{
 use crate::figure::found::AsFound;
 use crate::figure::{COVERAGE, ChannelFigures, PassSummary, Work};
 use crate::flags::{Code, Flag};
-use crate::stats::budget::{BudgetLine, EvaluationType, Quantity, Sources, cover};
+use crate::stats::budget::{BudgetLine, Quantity, Sources, cover};
 use crate::units::rfc3339;
 use crate::wire::fix::quality_words;
 
@@ -119,13 +119,9 @@ fn budget(quantity: &Quantity, sources: &Sources) -> Vec<BudgetLineV1> {
 }
 
 fn budget_line(line: BudgetLine) -> BudgetLineV1 {
-    let kind = match line.kind {
-        EvaluationType::TypeA => "A",
-        EvaluationType::TypeB => "B",
-    };
     BudgetLineV1 {
         source: line.source,
-        r#type: kind.to_owned(),
+        r#type: line.kind.to_string(),
         distribution: line.distribution.to_string(),
         standard_uncertainty: line.standard_uncertainty,
         degrees_of_freedom: finite(line.degrees_of_freedom),

@@ -1,6 +1,6 @@
 //! The receiver's bytes, read: sentences, epochs, plausible fixes.
 
-use super::fix::{EpochAssembler, EpochCounts, Fix, FixEvent, Refusal};
+use super::fix::{EpochAssembler, EpochCounts, Fix, FixEvent, Quality, Refusal};
 use super::gate::{Gate, GateRuling};
 use super::nmea_splitter::{LineCounts, LineSplitter};
 use super::sentence::{SentenceFault, parse};
@@ -113,7 +113,7 @@ fn judge(event: FixEvent, gate: &mut Gate) -> ReceiverEvent {
             GateRuling::Refused(_) => ReceiverEvent::Rejected {
                 host_ns: fix.host_ns,
                 void: false,
-                simulated: fix.flags.simulated,
+                simulated: fix.quality == Quality::Simulated,
             },
         },
         FixEvent::Refused { why, host_ns, .. } => ReceiverEvent::Rejected {
