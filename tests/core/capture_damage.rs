@@ -1,9 +1,10 @@
 //! A capture that was cut, scratched, spliced or filled with nonsense loses only the records that
 //! were hit, and says how many bytes those were.
 
+use trundle_bounds::streams;
 use trundle_core::capture::{
-    Arrival, BODY_MAX, Entry, HEADER_FORMAT, Header, HostMark, HostMarkAction, PortRole, ReadItem,
-    Reader, Record, encode,
+    Arrival, BODY_MAX, Entry, HEADER_FORMAT, Header, HostMark, HostMarkAction, PortRole, Reader,
+    Record, encode,
 };
 use trundle_tests::{Draws, replay_bytes};
 
@@ -59,23 +60,12 @@ fn file_of(records: &[Record]) -> (Vec<u8>, Vec<usize>) {
 
 /// Everything a reader makes of a file given in pieces.
 fn read(bytes: &[u8], piece: usize) -> (Vec<Record>, Vec<(u64, u64)>) {
-    let mut reader = Reader::new();
-    let mut items = Vec::new();
-    for part in bytes.chunks(piece) {
-        reader.push(part);
-        while let Some(item) = reader.take() {
-            items.push(item);
-        }
-    }
-    while let Some(item) = reader.finish() {
-        items.push(item);
-    }
     let mut records = Vec::new();
     let mut damage = Vec::new();
-    for item in items {
+    for item in streams::read(bytes, piece) {
         match item {
-            ReadItem::Record(record) => records.push(record),
-            ReadItem::Damage(d) => damage.push((d.offset, d.bytes)),
+            Ok(record) => records.push(record),
+            Err(d) => damage.push((d.offset, d.bytes)),
         }
     }
     (records, damage)
@@ -280,7 +270,7 @@ fn the_reader_holds_at_most_one_record_and_one_push() {
     let seed = 15;
     println!("seed {seed}");
     let mut random = Draws::new(seed);
-    let mut reader = Reader::new();
+    let mut reader = Reader::default();
     let piece = 512;
     let mut push: Vec<u8> = Vec::new();
     for round in 0..3000 {
@@ -304,12 +294,12 @@ fn a_record_comes_out_with_its_last_byte() {
     println!("seed {seed}");
     let records = sample(&mut Draws::new(seed), 30);
     let (bytes, starts) = file_of(&records);
-    let mut reader = Reader::new();
+    let mut reader = Reader::default();
     let mut out = 0;
     for (at, byte) in bytes.iter().enumerate() {
         reader.push(&[*byte]);
         while let Some(item) = reader.take() {
-            assert_eq!(item, ReadItem::Record(records[out].clone()));
+            assert_eq!(streams::owned(&item).as_ref(), Ok(&records[out]));
             out += 1;
         }
         let whole = starts.iter().filter(|&&start| start <= at + 1).count() - 1;

@@ -241,7 +241,7 @@ proptest! {
     fn presses_in_any_order_make_one_state_machine(
         presses in prop::collection::vec((0_u64..3_000, 0_u64..12, 0_u8..5), 1..60),
     ) {
-        let mut book = MarkBook::new();
+        let mut book = MarkBook::default();
         let mut now_ns = 0;
         let mut open = None;
         let mut keys = BTreeSet::new();

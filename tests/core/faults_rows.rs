@@ -74,7 +74,7 @@ fn sentences_without_a_checksum_measure_nothing_and_leave_the_tape_alone() {
         let (work, session) = worked(&emissions, &truth);
         let receiver = session.totals().receiver;
         assert_eq!((receiver.no_checksum, receiver.sentences), (cut, 0));
-        assert_eq!(receiver.gate.accepted, 0);
+        assert_eq!(receiver.epochs.fixes, 0);
         assert!(cut > 1000, "{cut}");
         for (channel, sound) in work.channels.iter().zip(&sound.channels) {
             assert!(channel.satellite.is_none(), "{}", channel.name);
@@ -108,7 +108,7 @@ fn a_rate_that_falls_and_epochs_that_are_missing_mislead_nobody() {
             (at_us < middle_us || whole_second(line)).then(|| line.to_owned())
         });
         let (work, session) = worked(&slower, &truth);
-        let (accepted, all) = (session.totals().receiver.gate.accepted, slower.len() as u64);
+        let (accepted, all) = (session.totals().receiver.epochs.fixes, slower.len() as u64);
         assert!(accepted > 100 && accepted < all, "{accepted} fixes");
         assert_not_misled(&work, &truth, "slower");
 

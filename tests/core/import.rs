@@ -42,7 +42,7 @@ fn fault(nmea: &[u8], counts: &str, marks: Option<&str>) -> ImportFault {
         Err(fault) => fault,
         Ok((_, summary)) => panic!("it was taken: {summary:?}"),
     };
-    for words in [fault.what().as_str(), fault.means(), fault.next()] {
+    for words in [fault.to_string().as_str(), fault.means(), fault.next()] {
         assert!(words.ends_with(['.', ']', ')']) || words.ends_with("..."), "{words}");
         assert!(words.len() > 15, "{words}");
     }

@@ -4,9 +4,7 @@
 //! published rollovers of the ten-bit week number (IS-GPS-200, 20.3.3.3.1.1, from memory).
 
 use chrono::DateTime;
-use trundle_core::wire::fix::{
-    EpochAssembler, EpochCounts, Fix, FixEvent, FixFlags, Quality, Refusal,
-};
+use trundle_core::wire::fix::{EpochAssembler, EpochCounts, Fix, FixEvent, Quality, Refusal};
 use trundle_core::wire::gate::{Gate, GateReason, GateRuling};
 use trundle_core::wire::sentence::parse;
 
@@ -58,18 +56,21 @@ fn any_order_of_sentences_gives_the_same_fix() {
     // VTG has the finer digits and agrees within RMC's 0.01 kn.
     assert!((fix.speed_m_s.unwrap() - 5.003 * 1852.0 / 3600.0).abs() < 1e-12);
     assert!((fix.speed_quantum_m_s - 0.001 * 1852.0 / 3600.0).abs() < 1e-12);
-    assert_eq!((fix.track_deg, fix.flags), (Some(90.0), FixFlags::default()));
+    assert_eq!(fix.track_deg, Some(90.0));
 }
 
 #[test]
-fn a_speed_that_disagrees_or_has_no_time_is_marked() {
-    let other = fixes(None, &[GGA, RMC, "GPVTG,90.1,T,,M,6.003,N,,K,R"])[0];
-    assert!((other.speed_m_s.unwrap() - 5.0 * 1852.0 / 3600.0).abs() < 1e-12);
-    assert!(other.flags.speed_disagrees && !other.flags.speed_untimed);
+fn a_speed_without_a_time_gives_way_to_one_that_it_contradicts() {
+    let knots = |fix: Fix, knots: f64| {
+        assert!((fix.speed_m_s.unwrap() - knots * 1852.0 / 3600.0).abs() < 1e-12, "{fix:?}");
+    };
+    knots(fixes(None, &[GGA, RMC, "GPVTG,90.1,T,,M,6.003,N,,K,R"])[0], 5.0);
     let alone = fixes(Some("2026-06-01T00:00:00Z"), &[GGA, VTG])[0];
-    assert!(alone.flags.speed_untimed && alone.flags.date_inferred);
-    let void = fixes(None, &[GGA, RMC, "GPVTG,,T,,M,0.000,N,0.000,K,N"])[0];
-    assert!(!void.flags.speed_disagrees, "mode N is not data");
+    knots(alone, 5.003);
+    assert_eq!(alone.utc_ns, utc("2026-06-01T12:00:00Z"), "the nearest day");
+    // Mode N is not data.
+    knots(fixes(None, &[GGA, RMC, "GPVTG,,T,,M,5.003,N,,K,N"])[0], 5.0);
+    knots(fixes(None, &[GGA, RMC, "GPVTG,,T,,M,0.000,N,0.000,K,N"])[0], 5.0);
 }
 
 #[test]
@@ -103,8 +104,8 @@ fn repeats_late_sentences_and_other_systems_are_counted() {
 fn a_simulator_is_passed_on_with_its_mark_and_never_measured_from() {
     let sim = [GGA.replace("W,4,", "W,8,"), RMC.replace(",A,", ",V,").replace(",R", ",S")];
     let fix = fixes(Some("2026-06-01T00:00:00Z"), &[&sim[0], &sim[1]])[0];
-    assert!(fix.flags.simulated && fix.quality == Quality::Simulated);
-    assert_eq!(Gate::new().check(&fix), GateRuling::Refused(GateReason::NotMeasured));
+    assert!(fix.quality == Quality::Simulated);
+    assert_eq!(Gate::default().check(&fix), GateRuling::Refused(GateReason::NotMeasured));
 }
 
 #[test]
@@ -119,7 +120,7 @@ fn the_date_comes_from_the_receiver_when_it_can_be_and_carries_over_midnight() {
     let zda = fixes(None, &["GPZDA,000001.00,02,06,2026,,", &gga("235959.00")])[0];
     assert_eq!(zda.utc_ns, utc("2026-06-01T23:59:59Z"));
     let leap = fixes(reference, &[&gga("235960.00")])[0];
-    assert_eq!((leap.utc_ns, leap.flags.leap_second), (utc("2026-06-02T00:00:00Z"), true));
+    assert_eq!(leap.utc_ns, utc("2026-06-02T00:00:00Z"));
 }
 
 #[test]
@@ -128,7 +129,6 @@ fn a_date_far_from_the_reference_is_marked_and_not_used() {
     let reference = Some("2026-06-01T20:00:00Z");
     let fix = fixes(reference, &[GGA, &rolled])[0];
     assert_eq!(fix.utc_ns, utc("2026-06-01T12:00:00Z"));
-    assert!(fix.flags.date_bad && fix.flags.date_inferred);
     assert_eq!(run(reference, &[GGA, &rolled]).1.dates_bad, 1);
     let taken = fixes(None, &[GGA, &rolled])[0];
     assert_eq!(taken.utc_ns, utc("2006-10-16T12:00:00Z"), "without a reference it stands");
@@ -149,7 +149,7 @@ const MOVING: GateRuling = GateRuling::Accepted { frozen: false };
 
 #[test]
 fn the_gate_lets_a_pass_through_and_refuses_what_cannot_be() {
-    let mut gate = Gate::new();
+    let mut gate = Gate::default();
     for tenth in 0..20 {
         assert_eq!(gate.check(&at(tenth, 0.3 * tenth as f64, 3.0)), MOVING);
     }
@@ -164,19 +164,17 @@ fn the_gate_lets_a_pass_through_and_refuses_what_cannot_be() {
     reckoned.quality = Quality::Estimated;
     assert_eq!(gate.check(&reckoned), GateRuling::Refused(GateReason::NotMeasured));
     assert_eq!(gate.check(&at(20, here + 0.3, 3.0)), MOVING);
-    assert_eq!((gate.counts().accepted, gate.counts().reseeded), (21, 0));
 }
 
 #[test]
 fn the_gate_moves_on_after_three_refused_fixes_that_fit_each_other() {
-    let mut gate = Gate::new();
+    let mut gate = Gate::default();
     assert_eq!(gate.check(&at(0, 0.0, 3.0)), MOVING);
     for tenth in 1..=3 {
         let far = at(tenth, 500.0 + 0.3 * tenth as f64, 3.0);
         assert_eq!(gate.check(&far), GateRuling::Refused(GateReason::Jump));
     }
     assert_eq!(gate.check(&at(4, 501.2, 3.0)), MOVING);
-    assert_eq!(gate.counts().reseeded, 1);
     // Fixes that do not fit each other never move it.
     for tenth in 5..25 {
         let wild = at(tenth, 1000.0 * tenth as f64, 3.0);
@@ -193,7 +191,7 @@ fn a_time_ahead_of_its_arrival_is_refused_unless_it_stays_so() {
         fix.host_ns = 5_000_000_000 + after as u64 * 100_000_000;
         fix
     };
-    let mut gate = Gate::new();
+    let mut gate = Gate::default();
     assert!((0..20).all(|n| gate.check(&arrives(n, n)) == MOVING));
     assert_eq!(gate.check(&arrives(30, 20)), GateRuling::Refused(GateReason::TimeAhead));
     // Late is no fault, however late, nor what comes in a burst after it.
@@ -203,18 +201,17 @@ fn a_time_ahead_of_its_arrival_is_refused_unless_it_stays_so() {
         assert_eq!(gate.check(&arrives(n + 10, n)), GateRuling::Refused(GateReason::TimeAhead));
     }
     assert!((64..90).all(|n| gate.check(&arrives(n + 10, n)) == MOVING));
-    assert_eq!((gate.counts().time_ahead, gate.counts().reseeded), (4, 1));
 }
 
 #[test]
 fn a_position_that_stands_still_under_a_moving_speed_is_marked() {
-    let mut gate = Gate::new();
+    let mut gate = Gate::default();
     let frozen: Vec<bool> = (0..8)
         .map(|tenth| gate.check(&at(tenth, 0.0, 3.0)) == GateRuling::Accepted { frozen: true })
         .collect();
     // Travel 0.3 m a fix; the mark comes above 1 m, or three digits of 0.185 m.
     assert_eq!(frozen, [false, false, false, false, true, true, true, true]);
     assert_eq!(gate.check(&at(8, 2.4, 3.0)), MOVING);
-    let mut parked = Gate::new();
+    let mut parked = Gate::default();
     assert!((0..50).all(|tenth| parked.check(&at(tenth, 0.0, 0.0)) == MOVING));
 }

@@ -6,9 +6,8 @@
 use trundle_bounds::streams;
 use trundle_core::wire::fix::{EpochAssembler, FixEvent};
 use trundle_core::wire::gate::{Gate, GateRuling};
-use trundle_core::wire::sentence::{
-    LINE_MAX, LineCounts, LineSplitter, Sentence, SentenceFault, parse,
-};
+use trundle_core::wire::nmea_splitter::{LINE_MAX, LineCounts, LineSplitter};
+use trundle_core::wire::sentence::{Sentence, SentenceFault, parse};
 use trundle_tests::Draws;
 
 /// A good line around `body`.
@@ -28,7 +27,7 @@ fn recording(number: u8) -> Vec<u8> {
 
 /// Bytes to lines, with the stamp of each.
 fn split(chunks: &[(&[u8], u64)]) -> (Vec<(Vec<u8>, u64)>, LineCounts) {
-    let (mut splitter, mut lines) = (LineSplitter::new(), Vec::new());
+    let (mut splitter, mut lines) = (LineSplitter::default(), Vec::new());
     for (chunk, host_ns) in chunks {
         splitter.push(chunk, *host_ns, |line, stamp| lines.push((line.to_vec(), stamp)));
     }
@@ -68,11 +67,11 @@ fn the_longest_line_passes_and_one_byte_more_does_not() {
 }
 
 #[test]
-fn a_last_line_without_an_end_comes_only_with_finish() {
-    let (mut splitter, mut lines) = (LineSplitter::new(), Vec::new());
+fn a_line_comes_only_with_its_end() {
+    let (mut splitter, mut lines) = (LineSplitter::default(), Vec::new());
     splitter.push(b"$A*1\r\n$B*2", 5, |line, _| lines.push(line.to_vec()));
     assert_eq!(lines.len(), 1);
-    splitter.finish(|line, _| lines.push(line.to_vec()));
+    splitter.push(b"\n", 9, |line, _| lines.push(line.to_vec()));
     assert_eq!(lines.last().unwrap(), b"$B*2");
 }
 
@@ -160,8 +159,8 @@ fn damaged_sentences_never_panic_and_never_give_an_impossible_value() {
 
 /// Everything that comes of a stream: events, verdicts and all counts.
 fn outcome(chunks: &[(&[u8], u64)]) -> String {
-    let mut splitter = LineSplitter::new();
-    let (mut assembler, mut gate) = (EpochAssembler::new(None), Gate::new());
+    let mut splitter = LineSplitter::default();
+    let (mut assembler, mut gate) = (EpochAssembler::new(None), Gate::default());
     let mut log: Vec<(FixEvent, Option<GateRuling>)> = Vec::new();
     let mut take = |event: Option<FixEvent>| {
         log.extend(event.map(|event| match event {
@@ -177,7 +176,7 @@ fn outcome(chunks: &[(&[u8], u64)]) -> String {
         });
     }
     take(assembler.flush());
-    format!("{log:?} {:?} {:?} {:?}", splitter.counts(), assembler.counts(), gate.counts())
+    format!("{log:?} {:?} {:?} {gate:?}", splitter.counts(), assembler.counts())
 }
 
 /// The recordings with damage and binary rubbish in them, cut up at random: same outcome.

@@ -11,7 +11,8 @@ use std::collections::BTreeMap;
 use chrono::{NaiveTime, Timelike};
 use nmea::{Error, ParseResult};
 use trundle_core::wire::fields::{KNOT_M_S, Position, TimeOfDay};
-use trundle_core::wire::sentence::{LineSplitter, Sentence, SentenceFault, parse};
+use trundle_core::wire::nmea_splitter::LineSplitter;
+use trundle_core::wire::sentence::{Sentence, SentenceFault, parse};
 
 /// Our verdict, the crate's verdict, sentences, why.
 const VERDICTS: &[(&str, &str, u32, &str)] = &[
@@ -56,9 +57,11 @@ fn lines() -> Vec<(u8, Vec<u8>)> {
     let mut lines = Vec::new();
     for recording in 1..=43 {
         let bytes = std::fs::read(folder.join(format!("receiver-{recording:02}.nmea"))).unwrap();
-        let mut splitter = LineSplitter::new();
-        splitter.push(&bytes, 0, |line, _| lines.push((recording, line.to_vec())));
-        splitter.finish(|line, _| lines.push((recording, line.to_vec())));
+        let mut splitter = LineSplitter::default();
+        // The last line may have no end.
+        for part in [&bytes[..], b"\n"] {
+            splitter.push(part, 0, |line, _| lines.push((recording, line.to_vec())));
+        }
     }
     lines
 }

@@ -14,7 +14,8 @@ use std::path::PathBuf;
 
 use trundle_core::wire::fields::Position;
 use trundle_core::wire::fix::{EpochAssembler, Fix, FixEvent, Refusal};
-use trundle_core::wire::sentence::{LineSplitter, Sentence, SentenceFault, parse};
+use trundle_core::wire::nmea_splitter::LineSplitter;
+use trundle_core::wire::sentence::{Sentence, SentenceFault, parse};
 
 const RECORDINGS: u8 = 43;
 const DAY_MS: i64 = 86_400_000;
@@ -183,7 +184,7 @@ fn read(recording: u8) -> Reading {
         }
         None => {}
     };
-    let mut splitter = LineSplitter::new();
+    let mut splitter = LineSplitter::default();
     // VTG has no time; it stands with the sentence before it.
     let mut now_ms = 0;
     let mut line = |line: &[u8], host_ns: u64| match parse(line) {
@@ -199,7 +200,8 @@ fn read(recording: u8) -> Reading {
         Err(_) => {}
     };
     splitter.push(&bytes, 0, &mut line);
-    splitter.finish(&mut line);
+    // The last line may have no end.
+    splitter.push(b"\n", 0, &mut line);
     take(assembler.flush(), &mut reading);
     reading
 }

@@ -36,7 +36,7 @@ fn report(start: u32, index: u32) -> ToHost {
 /// What the host's reader makes of the reports with these indices, in this order: the counts
 /// told, frames lost, frames that came again.
 fn read(start: u32, indices: &[u32]) -> (Vec<u64>, u64, u64) {
-    let mut reader = BoardReader::new();
+    let mut reader = BoardReader::default();
     // Behind the first delimiter the reader is in step.
     let mut told = Vec::new();
     let mut lost_told = 0;
@@ -117,7 +117,7 @@ fn board_to_host_across_the_wraps_of_timer_and_counter() {
         let timer = 0_u32.wrapping_sub(draws.below(1_000_000) as u32);
         let mut counter = Counter::new(Config { boot_id: 3, ..Config::default() }, timer);
         counter.on_hardware_count(Channel::Pto, hardware, timer);
-        let mut reader = BoardReader::new();
+        let mut reader = BoardReader::default();
         reader.push(&[0], 0, |_| ());
         let (mut truth, mut seen, mut dropped, mut unsettled) = (0_u64, 0, 0_u64, 0);
         let mut sent = 0_u32;

@@ -17,7 +17,8 @@ use trundle::recorder::capture_file::{CaptureWriter, try_room_on};
 use trundle::recorder::capture_read::read_from;
 use trundle::shell::exit::{self, Trouble};
 use trundle::shell::files::replace_on;
-use trundle_core::capture::{Entry, ReadItem, Record, encode};
+use trundle_bounds::streams::owned;
+use trundle_core::capture::{Entry, Record, encode};
 use trundle_core::flags::Code;
 use trundle_core::session::{Session, SessionEvent};
 use trundle_tests::{plain_course, work_session};
@@ -36,13 +37,13 @@ struct Found {
 
 fn find(bytes: &[u8]) -> Result<Found, Trouble> {
     let mut found =
-        Found { records: Vec::new(), damaged: 0, session: Session::new(), marks: Vec::new() };
+        Found { records: Vec::new(), damaged: 0, session: Session::default(), marks: Vec::new() };
     let mut events = Vec::new();
     read_from(bytes, Path::new(CAPTURE), |piece| {
         found.session.take(piece, &mut events);
-        match piece.owned() {
-            ReadItem::Record(record) => found.records.push(record),
-            ReadItem::Damage(damage) => found.damaged += damage.bytes,
+        match owned(piece) {
+            Ok(record) => found.records.push(record),
+            Err(damage) => found.damaged += damage.bytes,
         }
     })?;
     found.session.finish(&mut Vec::new());

@@ -47,7 +47,7 @@ impl Long {
     fn both(&self, bytes: &[u8], what: &str) -> Session {
         let path = self.folder.path().join("c.capture");
         std::fs::write(&path, bytes).expect("a file in the temporary folder");
-        let shared = replay(&path, Session::new).expect("it is a capture");
+        let shared = replay(&path, Session::default).expect("it is a capture");
         let alone = replay_bytes(bytes, bytes.len());
         assert_eq!(all_of(&shared), all_of(&alone), "{what}");
         shared

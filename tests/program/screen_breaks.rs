@@ -18,7 +18,8 @@ use trundle::ports::serial::BytePort;
 use trundle::recorder::capture_file::CaptureWriter;
 use trundle::recorder::capture_read::read_capture;
 use trundle::recorder::live::{LiveEvent, LiveJob, LiveSetup, Parts};
-use trundle_core::capture::{Entry, HostMarkAction, ReadItem};
+use trundle_bounds::streams::owned;
+use trundle_core::capture::{Entry, HostMarkAction};
 use trundle_core::session::Session;
 use trundle_sim::pty::Pty;
 
@@ -126,13 +127,13 @@ fn a_job_whose_screen_breaks() {
     wait_until("the note", || job.poll(Duration::ZERO).iter().any(noted));
     assert_eq!(job.finish().trouble, None);
     let (mut notes, mut ended) = (0, false);
-    read_capture(&capture, |piece| match piece.owned() {
-        ReadItem::Record(record) => match record.entry {
+    read_capture(&capture, |piece| match owned(piece) {
+        Ok(record) => match record.entry {
             Entry::HostMark(mark) => notes += usize::from(mark.text == "after the screen"),
             Entry::End => ended = true,
             _ => {}
         },
-        ReadItem::Damage(damage) => panic!("{damage:?}"),
+        Err(damage) => panic!("{damage:?}"),
     })
     .unwrap();
     assert!(notes == 1 && ended);

@@ -13,7 +13,7 @@ use trundle::recorder::capture_file::CaptureWriter;
 use trundle::recorder::capture_read::read_from;
 use trundle::recorder::live::{LiveEvent, LiveJob, Parts};
 use trundle::shell::exit;
-use trundle_core::capture::{Entry, HostMarkAction, PortRole, ReadItem};
+use trundle_core::capture::{Entry, HostMarkAction, Piece, PortRole};
 use trundle_core::figure::{Job, WorkOptions, work};
 use trundle_core::session::{Session, SessionEvent};
 
@@ -115,11 +115,11 @@ fn the_session_is_fed_exactly_what_the_file_holds() {
     let sent = stream.len() as u64;
     wait_until("all bytes", || job.copy().totals().line.bytes >= sent);
     let finished = job.finish();
-    let mut replay = Session::new();
+    let mut replay = Session::default();
     let mut events = Vec::new();
-    read_from(&disk.bytes()[..], Path::new("fake.capture"), |piece| match piece.owned() {
-        ReadItem::Record(record) => replay.feed(&record, &mut events),
-        ReadItem::Damage(damage) => panic!("{damage:?}"),
+    read_from(&disk.bytes()[..], Path::new("fake.capture"), |piece| {
+        assert!(!matches!(piece, Piece::Damage(_)), "{piece:?}");
+        replay.take(piece, &mut events);
     })
     .unwrap();
     assert_eq!(format!("{replay:?}"), format!("{:?}", finished.session));
@@ -275,10 +275,10 @@ fn a_computer_that_slept_says_so_refuses_the_open_pass_and_opens_its_ports_anew(
     let words: Vec<&str> = worked.passes[0].flags.iter().map(|flag| flag.code.word()).collect();
     assert!(words.contains(&"COMPUTER_SLEPT"), "{words:?}");
     // What is in the file says the same.
-    let (mut replay, mut events) = (Session::new(), Vec::new());
-    read_from(&disk.bytes()[..], Path::new("fake.capture"), |piece| match piece.owned() {
-        ReadItem::Record(record) => replay.feed(&record, &mut events),
-        ReadItem::Damage(damage) => panic!("{damage:?}"),
+    let (mut replay, mut events) = (Session::default(), Vec::new());
+    read_from(&disk.bytes()[..], Path::new("fake.capture"), |piece| {
+        assert!(!matches!(piece, Piece::Damage(_)), "{piece:?}");
+        replay.take(piece, &mut events);
     })
     .unwrap();
     assert_eq!(format!("{:?}", replay.passes()), format!("{:?}", finished.session.passes()));

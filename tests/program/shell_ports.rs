@@ -196,7 +196,7 @@ fn a_pulled_cable_is_told_and_the_job_goes_on_when_it_is_back() {
     until_fit(&job);
     let live = job.finish();
     assert_eq!(live.trouble, None);
-    let (mut replay, mut events, mut hellos) = (Session::new(), Vec::new(), 0);
+    let (mut replay, mut events, mut hellos) = (Session::default(), Vec::new(), 0);
     read_capture(&capture, |piece| {
         assert!(!matches!(piece, Piece::Damage(_)), "{piece:?}");
         replay.take(piece, &mut events);

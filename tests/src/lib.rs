@@ -14,8 +14,7 @@ pub mod signed;
 
 use std::path::PathBuf;
 use trundle_core::capture::{
-    Arrival, Entry, HEADER_FORMAT, Header, HostMark, HostMarkAction, PortRole, ReadItem, Reader,
-    Record,
+    Arrival, Entry, HEADER_FORMAT, Header, HostMark, HostMarkAction, PortRole, Reader, Record,
 };
 use trundle_core::course::tape::CourseSpec;
 use trundle_core::figure::{Job, Work, WorkOptions, work};
@@ -106,7 +105,7 @@ pub fn note(records: &mut Vec<Record>, sim_s: f64, text: &str) {
 /// Feed records to a fresh session.
 #[must_use]
 pub fn replay(records: &[Record]) -> Session {
-    fed(Session::new(), records)
+    fed(Session::default(), records)
 }
 
 /// Feed records to a fresh session that keeps its trail, counts at least `apart_us` apart.
@@ -161,21 +160,17 @@ pub fn assert_not_misled(work: &Work, truth: &Truth, at: &str) {
 /// Read a capture's bytes, damage included, into a session.
 #[must_use]
 pub fn replay_bytes(bytes: &[u8], chunk: usize) -> Session {
-    let mut session = Session::new();
+    let mut session = Session::default();
     let mut events = Vec::new();
-    let mut reader = Reader::new();
-    let take = |item: ReadItem, session: &mut Session| match item {
-        ReadItem::Record(record) => session.feed(&record, &mut Vec::new()),
-        ReadItem::Damage(damage) => session.damaged(damage.bytes),
-    };
+    let mut reader = Reader::default();
     for part in bytes.chunks(chunk) {
         reader.push(part);
-        while let Some(item) = reader.take() {
-            take(item, &mut session);
+        while let Some(piece) = reader.take() {
+            session.take(&piece, &mut events);
         }
     }
-    while let Some(item) = reader.finish() {
-        take(item, &mut session);
+    while let Some(piece) = reader.finish() {
+        session.take(&piece, &mut events);
     }
     session.finish(&mut events);
     session

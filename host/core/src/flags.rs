@@ -7,157 +7,121 @@ mod texts;
 
 use std::fmt::Write as _;
 
-/// What was found. The names are stable: they stand in result files.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Code {
+/// The codes, each with its stable word for result files.
+macro_rules! codes {
+    ($($(#[$about:meta])* $code:ident = $word:literal,)*) => {
+        /// What was found. The names are stable: they stand in result files.
+        #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+        pub enum Code {
+            $($(#[$about])* $code,)*
+        }
+
+        impl Code {
+            /// The stable word for result files.
+            #[must_use]
+            pub const fn word(self) -> &'static str {
+                match self { $(Code::$code => $word,)* }
+            }
+        }
+    };
+}
+
+codes! {
     /// The board reset between the marks.
-    BoardReset,
+    BoardReset = "BOARD_RESET",
     /// A count went down without a reset.
-    CountWentBack,
+    CountWentBack = "COUNT_WENT_BACK",
     /// The computer slept between the marks.
-    ComputerSlept,
+    ComputerSlept = "COMPUTER_SLEPT",
     /// No finish was marked.
-    Unfinished,
+    Unfinished = "UNFINISHED",
     /// Rejected by the operator.
-    Rejected,
+    Rejected = "REJECTED",
     /// More samples than a pass may have.
-    PassTooLong,
+    PassTooLong = "PASS_TOO_LONG",
     /// No count could be read at a mark.
-    CountUnknown,
+    CountUnknown = "COUNT_UNKNOWN",
     /// No impulse on the channel between the marks.
-    NoImpulses,
+    NoImpulses = "NO_IMPULSES",
     /// Capture damaged inside the pass.
-    CaptureDamaged,
+    CaptureDamaged = "CAPTURE_DAMAGED",
     /// Frames missing between the marks; counts are absolute and stay right.
-    FramesLost,
+    FramesLost = "FRAMES_LOST",
     /// No frame for more than half a second between the marks.
-    LinkGap,
+    LinkGap = "LINK_GAP",
     /// More than 1 % of the frames of the capture were lost.
-    LinkNoisy,
+    LinkNoisy = "LINK_NOISY",
     /// More than 0.1 % of the edges were refused as bounce.
-    NoisyInput,
+    NoisyInput = "NOISY_INPUT",
     /// Edge times show impulses that never came.
-    MissingPulses,
+    MissingPulses = "MISSING_PULSES",
     /// Edge times show impulses too many.
-    ExtraPulses,
+    ExtraPulses = "EXTRA_PULSES",
     /// The value is too uncertain to be entered.
-    TooUncertain,
+    TooUncertain = "TOO_UNCERTAIN",
     /// Edges came faster than the board can serve.
-    RateLimit,
+    RateLimit = "RATE_LIMIT",
     /// A mark was given on the move.
-    RollingMark,
+    RollingMark = "ROLLING_MARK",
     /// A mark was given just before the stop or after the start, and moved to the rest.
-    MarkMoved,
+    MarkMoved = "MARK_MOVED",
     /// Too short a rest beside a peg for the satellite position.
-    ShortRest,
+    ShortRest = "SHORT_REST",
     /// Fixes missing where they were needed.
-    FixGap,
+    FixGap = "FIX_GAP",
     /// Fixes rejected as implausible between the marks.
-    FixRejected,
+    FixRejected = "FIX_REJECTED",
     /// Fix quality differs between the marks.
-    FixQualityChanged,
+    FixQualityChanged = "FIX_QUALITY_CHANGED",
     /// Position stood still while the sensor counted.
-    FixFrozen,
+    FixFrozen = "FIX_FROZEN",
     /// No usable fix in the pass.
-    NoFix,
+    NoFix = "NO_FIX",
     /// Counts and positions part inside the pass.
-    Uneven,
+    Uneven = "UNEVEN",
     /// The receiver's positions are much delayed.
-    LargeLag,
+    LargeLag = "LARGE_LAG",
     /// The passes out and back differ.
-    DirectionsDiffer,
+    DirectionsDiffer = "DIRECTIONS_DIFFER",
     /// The passes scatter far more than stopping beside pegs explains.
-    PassesScatter,
+    PassesScatter = "PASSES_SCATTER",
     /// The receiver says its fixes are simulated.
-    Simulated,
+    Simulated = "SIMULATED",
     /// No lag could be determined; rolling passes carry the uncertainty.
-    LagUnknown,
+    LagUnknown = "LAG_UNKNOWN",
     /// The wall clock was stepped during the pass.
-    ClockStep,
+    ClockStep = "CLOCK_STEP",
     /// A press of the board's button never arrived.
-    MarkLost,
+    MarkLost = "MARK_LOST",
     /// Start or finish lie away from the pegs of the other passes.
-    PegElsewhere,
+    PegElsewhere = "PEG_ELSEWHERE",
     /// Only one direction was driven.
-    OneDirection,
+    OneDirection = "ONE_DIRECTION",
     /// Fewer passes than make a value.
-    FewPasses,
+    FewPasses = "FEW_PASSES",
     /// One pass differs from the others beyond chance.
-    Outlier,
+    Outlier = "OUTLIER",
     /// No course description, so no tape value.
-    NoCourse,
+    NoCourse = "NO_COURSE",
     /// Tape and satellite lie further apart than nineteen in twenty honest jobs.
-    AgreePoorly,
+    AgreePoorly = "AGREE_POORLY",
     /// Tape and satellite contradict each other.
-    Disagree,
+    Disagree = "TAPE_SATELLITE_DISAGREE",
     /// The length of the course looks mistyped.
-    CourseLengthSuspect,
+    CourseLengthSuspect = "COURSE_LENGTH_SUSPECT",
     /// Tape and satellite could not be compared.
-    NotCrossChecked,
+    NotCrossChecked = "NOT_CROSS_CHECKED",
     /// The capture ends without its end record.
-    CaptureCut,
+    CaptureCut = "CAPTURE_CUT",
     /// No pass can be used.
-    NoPass,
+    NoPass = "NO_PASS",
     /// More passes than one capture holds.
-    TooManyPasses,
+    TooManyPasses = "TOO_MANY_PASSES",
     /// A line of an imported table could not be read.
-    BadImportLine,
+    BadImportLine = "BAD_IMPORT_LINE",
 }
 
 impl Code {
-    /// The stable word for result files.
-    #[must_use]
-    pub const fn word(self) -> &'static str {
-        match self {
-            Code::BoardReset => "BOARD_RESET",
-            Code::CountWentBack => "COUNT_WENT_BACK",
-            Code::ComputerSlept => "COMPUTER_SLEPT",
-            Code::Unfinished => "UNFINISHED",
-            Code::Rejected => "REJECTED",
-            Code::PassTooLong => "PASS_TOO_LONG",
-            Code::CountUnknown => "COUNT_UNKNOWN",
-            Code::NoImpulses => "NO_IMPULSES",
-            Code::CaptureDamaged => "CAPTURE_DAMAGED",
-            Code::FramesLost => "FRAMES_LOST",
-            Code::LinkGap => "LINK_GAP",
-            Code::LinkNoisy => "LINK_NOISY",
-            Code::NoisyInput => "NOISY_INPUT",
-            Code::MissingPulses => "MISSING_PULSES",
-            Code::ExtraPulses => "EXTRA_PULSES",
-            Code::TooUncertain => "TOO_UNCERTAIN",
-            Code::RateLimit => "RATE_LIMIT",
-            Code::RollingMark => "ROLLING_MARK",
-            Code::MarkMoved => "MARK_MOVED",
-            Code::ShortRest => "SHORT_REST",
-            Code::FixGap => "FIX_GAP",
-            Code::FixRejected => "FIX_REJECTED",
-            Code::FixQualityChanged => "FIX_QUALITY_CHANGED",
-            Code::FixFrozen => "FIX_FROZEN",
-            Code::NoFix => "NO_FIX",
-            Code::Uneven => "UNEVEN",
-            Code::LargeLag => "LARGE_LAG",
-            Code::DirectionsDiffer => "DIRECTIONS_DIFFER",
-            Code::PassesScatter => "PASSES_SCATTER",
-            Code::Simulated => "SIMULATED",
-            Code::LagUnknown => "LAG_UNKNOWN",
-            Code::ClockStep => "CLOCK_STEP",
-            Code::MarkLost => "MARK_LOST",
-            Code::PegElsewhere => "PEG_ELSEWHERE",
-            Code::OneDirection => "ONE_DIRECTION",
-            Code::FewPasses => "FEW_PASSES",
-            Code::Outlier => "OUTLIER",
-            Code::NoCourse => "NO_COURSE",
-            Code::AgreePoorly => "AGREE_POORLY",
-            Code::Disagree => "TAPE_SATELLITE_DISAGREE",
-            Code::CourseLengthSuspect => "COURSE_LENGTH_SUSPECT",
-            Code::NotCrossChecked => "NOT_CROSS_CHECKED",
-            Code::CaptureCut => "CAPTURE_CUT",
-            Code::NoPass => "NO_PASS",
-            Code::TooManyPasses => "TOO_MANY_PASSES",
-            Code::BadImportLine => "BAD_IMPORT_LINE",
-        }
-    }
-
     /// The pass cannot be used for any value.
     #[must_use]
     pub const fn refuses(self) -> bool {

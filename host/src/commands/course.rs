@@ -109,7 +109,7 @@ fn run_length(args: &CourseArgs) -> Result<u8, Trouble> {
     let read = read_course(&given)?;
     let mut sources = Sources::new();
     let length = course_length(&read.spec, &mut sources).map_err(|refusal| {
-        Trouble::new(exit::USAGE, refusal.what(), refusal.meaning(), refusal.remedy())
+        Trouble::new(exit::USAGE, refusal.to_string(), refusal.meaning(), refusal.remedy())
     })?;
     let course = TapedCourse {
         nominal_m: read.spec.nominal_m,

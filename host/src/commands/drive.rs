@@ -186,7 +186,7 @@ fn course(args: &DriveArgs, voice: Voice) -> Result<Option<(CourseSpec, String)>
     }
     if let Err(refusal) = course_length(&spec, &mut trundle_core::stats::budget::Sources::default())
     {
-        let (what, means) = (refusal.what(), refusal.meaning());
+        let (what, means) = (refusal.to_string(), refusal.meaning());
         return Err(Trouble::new(exit::USAGE, what, means, refusal.remedy()));
     }
     if !(USUAL_M.0..=USUAL_M.1).contains(&spec.nominal_m) {

@@ -72,7 +72,7 @@ fn note_summary(summary: &ImportSummary) {
 
 fn trouble(fault: &ImportFault) -> Trouble {
     // Some faults quote what stands in a file, which comes from outside.
-    let what: Vec<String> = fault.what().lines().map(|line| out::scrub(line, 300)).collect();
+    let what: Vec<String> = fault.to_string().lines().map(|line| out::scrub(line, 300)).collect();
     Trouble::new(exit::INPUT, what.join("\n"), fault.means(), fault.next())
 }
 

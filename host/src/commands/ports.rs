@@ -5,7 +5,8 @@ use crate::ports::probe::{Probe, probe_all};
 use crate::shell::exit::{self, Trouble};
 use crate::shell::out;
 use serde_json::{Value, json};
-use trundle_core::fitness::content::{PortContent, quality_words};
+use trundle_core::fitness::content::PortContent;
+use trundle_core::wire::fix::quality_words;
 
 /// List the ports and say what is behind each, by what comes from it.
 ///

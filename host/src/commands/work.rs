@@ -136,7 +136,7 @@ pub fn asked_course(file: Option<&Path>, length: Option<&str>) -> Result<Option<
 /// # Errors
 /// [`Trouble`] when it cannot be read or is not a capture.
 pub fn replay(path: &Path) -> Result<Session, Trouble> {
-    crate::recorder::replay::replay(path, Session::new)
+    crate::recorder::replay::replay(path, Session::default)
 }
 
 /// The same, keeping all samples too: counts at least `apart_us` apart.

@@ -1,9 +1,9 @@
 //! The words of typed lines: what an event says, how things stand. No input, no output.
 
 use crate::shell::out::scrub;
-use trundle_core::fitness::content::quality_words;
 use trundle_core::fitness::live::is_live;
 use trundle_core::fitness::look::{LiveEvent, Look};
+use trundle_core::wire::fix::quality_words;
 use trundle_protocol::units::Channel;
 use trundle_show::model::KM_H_PER_M_S;
 use trundle_show::words as texts;
@@ -65,7 +65,7 @@ pub fn shape(look: &Look) -> String {
 mod tests {
     use super::*;
     use trundle_core::fitness::look::{LinkLook, Wall};
-    use trundle_core::wire::fix::{Fix, FixFlags, Quality};
+    use trundle_core::wire::fix::{Fix, Quality};
 
     #[test]
     fn a_value_older_than_two_seconds_is_called_stale() {
@@ -83,7 +83,6 @@ mod tests {
             gst: None,
             speed_quantum_m_s: 0.0,
             position_quantum_m: 0.0,
-            flags: FixFlags::default(),
         };
         let now = |counts_age_s: f64, fix_age_s: f64| Look {
             now_ns: 0,

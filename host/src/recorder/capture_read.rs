@@ -52,7 +52,7 @@ pub fn read_from(
     path: &Path,
     mut hand_on: impl FnMut(&Piece<'_>),
 ) -> Result<(), Trouble> {
-    let mut reader = Reader::new();
+    let mut reader = Reader::default();
     let mut gate = Gate::default();
     let mut total = 0;
     loop {
@@ -61,7 +61,7 @@ pub fn read_from(
             break;
         }
         total += count as u64;
-        while let Some(piece) = reader.take_piece() {
+        while let Some(piece) = reader.take() {
             gate.pass(&piece, path, &mut hand_on)?;
         }
         if !gate.open && total > LOST_HEAD_MAX {
@@ -75,7 +75,7 @@ pub fn read_from(
                     is never empty.";
         return Err(Trouble::new(exit::INPUT, what, means, next));
     }
-    while let Some(piece) = reader.finish_piece() {
+    while let Some(piece) = reader.finish() {
         gate.pass(&piece, path, &mut hand_on)?;
     }
     if gate.open { Ok(()) } else { Err(foreign(path, "it holds no entry of a capture")) }

@@ -124,7 +124,7 @@ impl Taking {
                 self.pieces += passed;
                 self.session.received(host_ns, [].iter(), &mut events);
             }
-            let piece = if ended { reader.finish_piece() } else { reader.take_piece() };
+            let piece = if ended { reader.finish() } else { reader.take() };
             let Some(piece) = piece else { return Some(()) };
             self.piece(&piece, &mut events)?;
             // Nobody watches a replay: what happened when is in the passes.
@@ -197,7 +197,7 @@ fn listen(path: &Path, length: u64, send: &SyncSender<Received>) -> Option<Liste
         let mut said = Vec::new();
         loop {
             pieces += reader.pass_over(PortRole::Board, u64::MAX).0;
-            let piece = if ended { reader.finish_piece() } else { reader.take_piece() };
+            let piece = if ended { reader.finish() } else { reader.take() };
             let Some(piece) = piece else { break };
             if matches!(piece, Piece::Damage(_)) {
                 return None;
@@ -239,7 +239,7 @@ mod tests {
         let path = std::env::temp_dir().join(format!("trundle-replay-{}", std::process::id()));
         let by_two = |bytes: &[u8]| {
             std::fs::write(&path, bytes).unwrap();
-            shared(&path, bytes.len() as u64, Session::new()).is_some()
+            shared(&path, bytes.len() as u64, Session::default()).is_some()
         };
         let sound = capture(CAPTURE_VERSION);
         assert!(by_two(&sound));

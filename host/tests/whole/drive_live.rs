@@ -9,7 +9,7 @@ use crate::support::job::{Done, Plan, drive, patient};
 use crate::support::tractor::{Hands, Recording};
 use crate::support::{best, codes, codes_of_pass, in_tree, state_of_pass};
 use std::collections::BTreeSet;
-use trundle_core::capture::{Entry, PortRole, ReadItem, Reader};
+use trundle_core::capture::{Piece, PortRole, Reader};
 use trundle_sim::{Fault, Port, Scenario};
 
 fn plan(scenario: Scenario, seed: u64) -> Plan {
@@ -24,18 +24,19 @@ fn middle_of_pass(scenario: &Scenario, seed: u64, number: usize) -> f64 {
 }
 
 fn bytes_of_receiver(capture: &str) -> Vec<u8> {
-    let mut reader = Reader::new();
+    let mut reader = Reader::default();
     reader.push(&std::fs::read(capture).unwrap());
     let mut out = Vec::new();
-    while let Some(item) = reader.take().or_else(|| reader.finish()) {
-        match item {
-            ReadItem::Record(record) => {
-                if let Entry::Bytes(PortRole::Receiver, bytes) = record.entry {
-                    out.extend(bytes);
-                }
-            }
-            ReadItem::Damage(damage) => panic!("the capture is damaged: {damage:?}"),
-        }
+    let mut keep = |piece: Piece<'_>| match piece {
+        Piece::Bytes { role: PortRole::Receiver, bytes, .. } => out.extend_from_slice(bytes),
+        Piece::Bytes { .. } | Piece::Record(_) => {}
+        Piece::Damage(damage) => panic!("the capture is damaged: {damage:?}"),
+    };
+    while let Some(piece) = reader.take() {
+        keep(piece);
+    }
+    while let Some(piece) = reader.finish() {
+        keep(piece);
     }
     out
 }

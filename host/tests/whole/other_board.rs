@@ -5,7 +5,7 @@ use crate::support::tractor::Tractor;
 use crate::support::{Finished, Program, TempDir, in_tree, json, trundle_in};
 use std::path::Path;
 use trundle_core::capture::{
-    Entry, HostMark, HostMarkAction, PortRole, ReadItem, Reader, Record, encode,
+    Entry, HostMark, HostMarkAction, Piece, PortRole, Reader, Record, encode,
 };
 use trundle_protocol::message::{Hello, Identity, ToHost};
 use trundle_protocol::{Deframer, WireMessage as _};
@@ -38,10 +38,19 @@ impl Desk {
 }
 
 fn entries(capture: &str) -> Vec<Record> {
-    let mut reader = Reader::new();
+    let mut reader = Reader::default();
     reader.push(&std::fs::read(capture).unwrap());
-    let items = std::iter::from_fn(|| reader.take());
-    items.map(|item| if let ReadItem::Record(record) = item { record } else { panic!() }).collect()
+    let mut records = Vec::new();
+    while let Some(piece) = reader.take() {
+        records.push(match piece {
+            Piece::Bytes { host_ns, role, bytes } => {
+                Record { host_ns, entry: Entry::Bytes(role, bytes.to_vec()) }
+            }
+            Piece::Record(record) => *record,
+            Piece::Damage(damage) => panic!("{damage:?}"),
+        });
+    }
+    records
 }
 
 fn notes(records: &[Record]) -> Vec<&str> {

@@ -1,6 +1,6 @@
 //! Readers of byte streams: frames, sentences, captures.
 
-use trundle_core::capture::{Entry, ReadItem, Reader};
+use trundle_core::capture::{Damage, Entry, Piece, Reader, Record};
 use trundle_core::wire::board::BoardReader;
 use trundle_core::wire::receiver::{ReceiverEvent, ReceiverReader};
 use trundle_core::wire::sentence::{Sentence, parse};
@@ -17,7 +17,7 @@ const RECORD_EXTRA: usize = 19;
 pub fn frames(input: &[u8], cut: usize) -> bool {
     one_direction::<ToHost>(input, cut);
     one_direction::<ToBoard>(input, cut);
-    let mut reader = BoardReader::new();
+    let mut reader = BoardReader::default();
     let mut events = 0;
     reader.push(input, 0, |_| events += 1);
     let most = 2 * reader.line().frames + reader.line().refused();
@@ -113,8 +113,8 @@ pub fn capture(input: &[u8], piece: usize) -> bool {
     let mut told = 0;
     for item in &items {
         told += match item {
-            ReadItem::Damage(damage) => damage.bytes as usize,
-            ReadItem::Record(record) => match &record.entry {
+            Err(damage) => damage.bytes as usize,
+            Ok(record) => match &record.entry {
                 Entry::Bytes(_, bytes) => RECORD_EXTRA + bytes.len(),
                 _ => RECORD_EXTRA,
             },
@@ -122,16 +122,32 @@ pub fn capture(input: &[u8], piece: usize) -> bool {
     }
     assert!(told <= input.len(), "{told} bytes told of {}", input.len());
     assert_eq!(read(input, piece), items);
-    items.iter().any(|item| matches!(item, ReadItem::Record(_)))
+    items.iter().any(Result::is_ok)
 }
 
-fn read(bytes: &[u8], piece: usize) -> Vec<ReadItem> {
-    let mut reader = Reader::new();
+/// A piece to keep: the record, or the damage.
+///
+/// # Errors
+/// [`Damage`] where it is that.
+pub fn owned(piece: &Piece<'_>) -> Result<Record, Damage> {
+    match piece {
+        Piece::Bytes { host_ns, role, bytes } => {
+            Ok(Record { host_ns: *host_ns, entry: Entry::Bytes(*role, bytes.to_vec()) })
+        }
+        Piece::Record(record) => Ok(Record::clone(record)),
+        Piece::Damage(damage) => Err(*damage),
+    }
+}
+
+/// Everything a reader makes of a file given in pieces of so many bytes.
+#[must_use]
+pub fn read(bytes: &[u8], piece: usize) -> Vec<Result<Record, Damage>> {
+    let mut reader = Reader::default();
     let mut items = Vec::new();
     for part in bytes.chunks(piece.max(1)) {
         reader.push(part);
-        items.extend(std::iter::from_fn(|| reader.take()));
+        items.extend(std::iter::from_fn(|| reader.take().as_ref().map(owned)));
     }
-    items.extend(std::iter::from_fn(|| reader.finish()));
+    items.extend(std::iter::from_fn(|| reader.finish().as_ref().map(owned)));
     items
 }

@@ -78,7 +78,8 @@ pub fn import(nmea: &[u8], counts: &[u8], marks: Option<&[u8]>) -> bool {
         }
         Err(fault) => {
             assert!(!fault.means().is_empty() && !fault.next().is_empty());
-            assert!(fault.what().len() <= 4 * length + 1000, "{}", fault.what());
+            let what = fault.to_string();
+            assert!(what.len() <= 4 * length + 1000, "{what}");
             false
         }
     }

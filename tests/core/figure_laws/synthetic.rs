@@ -5,7 +5,7 @@ use trundle_core::session::marks::MarkTime;
 use trundle_core::session::window::{MarkPoint, PassWindow, WindowClock};
 use trundle_core::timeline::envelope::ClockLine;
 use trundle_core::wire::board::CountSample;
-use trundle_core::wire::fix::{Fix, FixFlags, Quality};
+use trundle_core::wire::fix::{Fix, Quality};
 
 /// Host minus board clock, seconds.
 const HOST_OFFSET_S: f64 = 3.0;
@@ -143,7 +143,6 @@ fn fixes(pass: &Pass, begin_s: f64, moves_s: f64, end_s: f64) -> Vec<Fix> {
             gst: None,
             speed_quantum_m_s: 0.0,
             position_quantum_m: 0.0,
-            flags: FixFlags::default(),
         }
     };
     (0..steps).map(fix).collect()

@@ -1,7 +1,8 @@
 //! A real receiver's recording beside counts made from its own speed: the capture in the logs.
 
 use std::fmt::Write as _;
-use trundle_core::capture::{Entry, ReadItem, Reader, Record, encode};
+use trundle_bounds::streams;
+use trundle_core::capture::{Entry, Record, encode};
 use trundle_core::import::{Clocks, ImportFault, Inputs, to_records};
 use trundle_core::timeline::join::JoinRefusal;
 
@@ -59,20 +60,8 @@ fn file(path: &str) -> Vec<u8> {
 }
 
 fn logged() -> Vec<Record> {
-    let mut reader = Reader::new();
-    reader.push(&file("../logs/joined-real-receiver.capture"));
-    let mut records = Vec::new();
-    let mut keep = |item: ReadItem| match item {
-        ReadItem::Record(record) => records.push(record),
-        ReadItem::Damage(damage) => panic!("{damage:?}"),
-    };
-    while let Some(item) = reader.take() {
-        keep(item);
-    }
-    while let Some(item) = reader.finish() {
-        keep(item);
-    }
-    records
+    let bytes = file("../logs/joined-real-receiver.capture");
+    streams::read(&bytes, bytes.len()).into_iter().map(Result::unwrap).collect()
 }
 
 #[test]

@@ -26,7 +26,7 @@ pub struct Recording {
 impl Recording {
     pub fn new(scenario: &Scenario, seed: u64) -> Self {
         let (emissions, truth) = record_all(scenario, seed);
-        let mut reader = BoardReader::new();
+        let mut reader = BoardReader::default();
         let (mut nmea, mut chunks) = (Vec::new(), Vec::new());
         let (mut samples, mut marks_us) = (Vec::new(), Vec::new());
         for emission in emissions {

@@ -6,7 +6,7 @@ use trundle_core::session::SessionEvent;
 use trundle_core::session::marks::Ruling;
 use trundle_core::session::presses::{End, Press, PressPlace, PressRuling, Presses, Wish};
 use trundle_core::wire::board::CountSample;
-use trundle_core::wire::fix::{Fix, FixFlags, Quality};
+use trundle_core::wire::fix::{Fix, Quality};
 use trundle_show::live::results::{Results, WorkedPass};
 use trundle_show::live::watch::Watch;
 use trundle_show::model::{FigureRow, View};
@@ -160,7 +160,6 @@ fn fix(host_ns: u64, at_m: f64) -> Fix {
         gst: None,
         speed_quantum_m_s: 0.001,
         position_quantum_m: 0.001,
-        flags: FixFlags::default(),
     }
 }
 

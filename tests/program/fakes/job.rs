@@ -7,7 +7,8 @@ use trundle::ports::serial::{BytePort, Opener};
 use trundle::recorder::capture_file::CaptureWriter;
 use trundle::recorder::capture_read::read_from;
 use trundle::recorder::live::{LiveEvent, LiveJob, LiveSetup, Parts};
-use trundle_core::capture::{Entry, ReadItem};
+use trundle_bounds::streams::owned;
+use trundle_core::capture::Entry;
 use trundle_core::session::SessionEvent;
 use trundle_protocol::WireMessage as _;
 use trundle_protocol::message::{Counts, Hello, Identity, Stamp, ToHost};
@@ -63,7 +64,7 @@ pub fn acknowledged(event: &LiveEvent) -> bool {
 pub fn records(bytes: &[u8]) -> Vec<Entry> {
     let mut entries = Vec::new();
     read_from(bytes, Path::new("fake.capture"), |piece| {
-        if let ReadItem::Record(record) = piece.owned() {
+        if let Ok(record) = owned(piece) {
             entries.push(record.entry);
         }
     })

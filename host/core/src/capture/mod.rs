@@ -25,7 +25,7 @@ pub use entry::{
     Arrival, Entry, HEADER_FORMAT, Header, HostMark, HostMarkAction, ImportRow, PortEvent,
     PortRole, Record, Slept, WallClock,
 };
-pub use reader::{Damage, Piece, ReadItem, Reader, Sums};
+pub use reader::{Damage, Piece, Reader, Sums};
 pub use writer::encode;
 
 /// Longest body of one record, bytes. Longer chunks are split by the writer.

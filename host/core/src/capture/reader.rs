@@ -15,16 +15,8 @@ pub struct Damage {
     pub bytes: u64,
 }
 
-/// What comes next in a capture.
-#[derive(Clone, Debug, PartialEq)]
-pub enum ReadItem {
-    /// An entry that is undamaged.
-    Record(Record),
-    /// A span that is not a record.
-    Damage(Damage),
-}
-
-/// The same, with what came from a port still where it lies: most of a long capture is that.
+/// What comes next in a capture, with what came from a port still where it lies: most of a long
+/// capture is that.
 #[derive(Debug, PartialEq)]
 pub enum Piece<'a> {
     /// A record of kind 2 or 3.
@@ -40,21 +32,6 @@ pub enum Piece<'a> {
     Record(Box<Record>),
     /// A span that is not a record.
     Damage(Damage),
-}
-
-impl Piece<'_> {
-    /// The same to keep.
-    #[must_use]
-    pub fn owned(&self) -> ReadItem {
-        match self {
-            Piece::Bytes { host_ns, role, bytes } => ReadItem::Record(Record {
-                host_ns: *host_ns,
-                entry: Entry::Bytes(*role, bytes.to_vec()),
-            }),
-            Piece::Record(record) => ReadItem::Record(Record::clone(record)),
-            Piece::Damage(damage) => ReadItem::Damage(*damage),
-        }
-    }
 }
 
 /// Whose records' sums a [`Reader`] looks at. Two that read the same bytes can share the work: of
@@ -96,12 +73,6 @@ pub struct Reader {
 }
 
 impl Reader {
-    /// An empty reader, at the start of a file.
-    #[must_use]
-    pub fn new() -> Self {
-        Self::default()
-    }
-
     /// A reader that looks at some of the sums only.
     #[must_use]
     pub fn checking(sums: Sums) -> Self {
@@ -140,19 +111,8 @@ impl Reader {
     }
 
     /// The next item, or `None` until more bytes are pushed.
-    pub fn take(&mut self) -> Option<ReadItem> {
-        self.take_piece().map(|piece| piece.owned())
-    }
-
-    /// Show the reader that the file ends here: what is left over is a cut record, reported as
-    /// damage unless something sound hides behind a damaged length.
-    pub fn finish(&mut self) -> Option<ReadItem> {
-        self.finish_piece().map(|piece| piece.owned())
-    }
-
-    /// As [`Self::take`], without copying what came from a port.
     #[inline]
-    pub fn take_piece(&mut self) -> Option<Piece<'_>> {
+    pub fn take(&mut self) -> Option<Piece<'_>> {
         // Nearly always the next record is whole and sound, and nothing before it was damaged.
         if self.damaged_from.is_none()
             && let Split::Sound(length) = split(&self.buffer[self.used..self.end], self.sums)
@@ -166,8 +126,9 @@ impl Reader {
         }
     }
 
-    /// As [`Self::finish`], without copying what came from a port.
-    pub fn finish_piece(&mut self) -> Option<Piece<'_>> {
+    /// Show the reader that the file ends here: what is left over is a cut record, reported as
+    /// damage unless something sound hides behind a damaged length.
+    pub fn finish(&mut self) -> Option<Piece<'_>> {
         match self.find_at_end()? {
             Found::Sound { from } => Some(self.piece(from)),
             Found::Damage(damage) => Some(Piece::Damage(damage)),

@@ -1,7 +1,7 @@
 //! Record to bytes. Pure: the shell owns the file.
 
-use super::entry::{Entry, ImportRow, PortRole, Record};
-use super::{BODY_MAX, HEAD_LEN, SYNC, crc32c};
+use super::entry::{Entry, ImportRow, Record};
+use super::{BODY_MAX, HEAD_LEN, SYNC, TAIL_LEN, crc32c, kind_of};
 
 /// Append the bytes of `record` to `out`.
 ///
@@ -10,12 +10,8 @@ use super::{BODY_MAX, HEAD_LEN, SYNC, crc32c};
 pub fn encode(record: &Record, out: &mut Vec<u8>) {
     let (kind, body) = match &record.entry {
         Entry::Bytes(role, bytes) => {
-            let kind = match role {
-                PortRole::Board => 2,
-                PortRole::Receiver => 3,
-            };
             for chunk in bytes.chunks(BODY_MAX) {
-                put(kind, record.host_ns, chunk, out);
+                put(kind_of(*role), record.host_ns, chunk, out);
             }
             return;
         }
@@ -40,7 +36,7 @@ fn json<T: serde::Serialize>(value: &T) -> Vec<u8> {
 
 fn put(kind: u8, host_ns: u64, body: &[u8], out: &mut Vec<u8>) {
     let start = out.len();
-    out.reserve(HEAD_LEN + body.len() + 4);
+    out.reserve(HEAD_LEN + body.len() + TAIL_LEN);
     out.extend_from_slice(&SYNC);
     let length = u16::try_from(body.len()).expect("bodies are cut to BODY_MAX");
     out.extend_from_slice(&length.to_le_bytes());

@@ -31,8 +31,18 @@ struct File {
     tape: Tape,
 }
 
-#[derive(Debug, Deserialize)]
-struct Course {
+/// A table of the file, and the names of its keys.
+macro_rules! table {
+    ($table:ident, $keys:ident: $($key:ident: $type:ty,)*) => {
+        #[derive(Debug, Default, Deserialize)]
+        struct $table {
+            $($key: $type,)*
+        }
+        const $keys: &[&str] = &[$(stringify!($key)),*];
+    };
+}
+
+table! { Course, COURSE_KEYS:
     nominal_m: f64,
     sections_m: Option<Vec<f64>>,
     height_difference_m: Option<f64>,
@@ -40,8 +50,7 @@ struct Course {
     peg_placement_m: Option<f64>,
 }
 
-#[derive(Debug, Default, Deserialize)]
-struct Tape {
+table! { Tape, TAPE_KEYS:
     class: Option<String>,
     standard_uncertainty_m: Option<f64>,
     certified_length_m: Option<f64>,
@@ -63,30 +72,6 @@ struct Tape {
     join_half_width_m: Option<f64>,
 }
 
-const COURSE_KEYS: &[&str] =
-    &["nominal_m", "sections_m", "height_difference_m", "height_difference_u_m", "peg_placement_m"];
-const TAPE_KEYS: &[&str] = &[
-    "class",
-    "standard_uncertainty_m",
-    "certified_length_m",
-    "tape_length_m",
-    "standard_length_m",
-    "material",
-    "expansion_per_c",
-    "expansion_half_width_per_c",
-    "temperature_c",
-    "temperature_half_width_c",
-    "reference_temperature_c",
-    "tension_n",
-    "tension_half_width_n",
-    "reference_tension_n",
-    "cross_section_mm2",
-    "elastic_modulus_gpa",
-    "mass_kg_per_m",
-    "hanging_spans_m",
-    "join_half_width_m",
-];
-
 /// A course file, read.
 #[derive(Clone, Debug, PartialEq)]
 pub struct CourseFile {
@@ -104,8 +89,8 @@ pub struct CourseFile {
 pub fn parse(text: &str) -> Result<CourseFile, CourseFileFault> {
     let file: File =
         toml::from_str(text).map_err(|e| CourseFileFault::Toml(e.to_string().trim().to_owned()))?;
-    let mut spec = CourseSpec::new(file.course.nominal_m);
     let course = file.course;
+    let mut spec = CourseSpec::new(course.nominal_m);
     spec.sections_m = course.sections_m.unwrap_or_default();
     spec.height_difference_m = course.height_difference_m;
     set(&mut spec.height_difference_u_m, course.height_difference_u_m);
@@ -152,10 +137,7 @@ fn accuracy(tape: &Tape) -> Result<TapeAccuracy, CourseFileFault> {
         "I" | "1" => TapeClass::I,
         "II" | "2" => TapeClass::II,
         "III" | "3" => TapeClass::III,
-        _ => {
-            let known = "\"I\", \"II\" or \"III\"";
-            return Err(CourseFileFault::Word { key: "class", found: word.clone(), known });
-        }
+        _ => return Err(unmeant("class", word, "\"I\", \"II\" or \"III\"")),
     };
     Ok(TapeAccuracy::Class(class))
 }
@@ -166,11 +148,12 @@ fn material(word: Option<&str>) -> Result<Option<TapeMaterial>, CourseFileFault>
         "steel" => TapeMaterial::Steel,
         "fibreglass" | "fiberglass" => TapeMaterial::Fibreglass,
         "other" => TapeMaterial::Other,
-        _ => {
-            let known = "\"steel\", \"fibreglass\" or \"other\"";
-            return Err(CourseFileFault::Word { key: "material", found: word.to_owned(), known });
-        }
+        _ => return Err(unmeant("material", word, "\"steel\", \"fibreglass\" or \"other\"")),
     }))
+}
+
+fn unmeant(key: &'static str, found: &str, known: &'static str) -> CourseFileFault {
+    CourseFileFault::Word { key, found: found.to_owned(), known }
 }
 
 fn unknown(text: &str) -> Vec<String> {

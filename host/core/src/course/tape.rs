@@ -22,8 +22,8 @@ pub use class::{
     STEEL_EXPANSION_HALF_WIDTH_PER_C, STEEL_EXPANSION_PER_C, TapeAccuracy, TapeClass, TapeMaterial,
 };
 pub use formulae::{
-    STANDARD_GRAVITY_M_S2, horizontal_from_slope_m, sag_correction_m, slope_from_horizontal_m,
-    standard_length_correction_m, temperature_correction_m, tension_correction_m,
+    STANDARD_GRAVITY_M_S2, horizontal_from_slope_m, sag_correction_m, standard_length_correction_m,
+    tension_correction_m,
 };
 pub use refusal::CourseRefusal;
 pub use spec::{

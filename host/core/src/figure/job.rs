@@ -249,7 +249,7 @@ fn course_summary(
             (Some(summary), length.assumptions)
         }
         Err(refusal) => {
-            flags.push(Flag::job(Code::NoCourse, refusal.what()));
+            flags.push(Flag::job(Code::NoCourse, refusal.to_string()));
             (None, Vec::new())
         }
     }

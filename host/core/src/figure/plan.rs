@@ -106,7 +106,7 @@ impl PlanFault {
     #[must_use]
     pub fn what(&self) -> String {
         match self {
-            Self::Course(refusal) => refusal.what(),
+            Self::Course(refusal) => refusal.to_string(),
             Self::Number { what, value, limits: (low, high), unit } => {
                 format!("The {what} is given as {value} {unit}; between {low} and {high} is taken.")
             }

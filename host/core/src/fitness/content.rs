@@ -2,7 +2,6 @@
 
 use crate::wire::fields::TimeOfDay;
 use crate::wire::fix::Quality;
-pub use crate::wire::fix::quality_words;
 use crate::wire::nmea_splitter::LineSplitter;
 use crate::wire::sentence::{Sentence, SentenceFault, parse};
 use std::collections::BTreeSet;
@@ -53,14 +52,12 @@ pub struct Content {
     nonce: u32,
     deframer: Deframer<ToHost>,
     splitter: LineSplitter,
-    bytes: u64,
-    printable: u64,
+    counted: Counted,
     lines: u64,
     hello: Option<Hello>,
     answered: bool,
     frames: u64,
     newer: Option<u8>,
-    sentences: u64,
     bad_sentences: u64,
     kinds: BTreeSet<String>,
     times: Times,
@@ -117,15 +114,13 @@ impl Content {
         Self {
             nonce,
             deframer: Deframer::new_mid_stream(),
-            splitter: LineSplitter::new(),
-            bytes: 0,
-            printable: 0,
+            splitter: LineSplitter::default(),
+            counted: Counted::default(),
             lines: 0,
             hello: None,
             answered: false,
             frames: 0,
             newer: None,
-            sentences: 0,
             bad_sentences: 0,
             kinds: BTreeSet::new(),
             times: Times::default(),
@@ -138,9 +133,9 @@ impl Content {
         for &byte in bytes {
             self.lines += u64::from(byte == b'\n');
             let text = matches!(byte, b' '..=b'~' | b'\r' | b'\n' | b'\t');
-            self.printable += u64::from(text);
+            self.counted.printable += u64::from(text);
         }
-        self.bytes += bytes.len() as u64;
+        self.counted.bytes += bytes.len() as u64;
         self.frames_in(bytes);
         self.sentences_in(bytes);
     }
@@ -150,19 +145,19 @@ impl Content {
     #[must_use]
     pub fn settled(&self) -> bool {
         let span_ns = self.times.first_ns.map_or(0, |first| self.times.last_ns - first);
-        self.answered || (self.sentences >= SENTENCES_ENOUGH && span_ns >= 900_000_000)
+        self.answered || (self.counted.sentences >= SENTENCES_ENOUGH && span_ns >= 900_000_000)
     }
 
     /// True when a sentence came whole, so that listening on may make it a receiver.
     #[must_use]
     pub const fn hopeful(&self) -> bool {
-        self.sentences > 0
+        self.counted.sentences > 0
     }
 
     /// How much has come.
     #[must_use]
     pub const fn counted(&self) -> Counted {
-        Counted { bytes: self.bytes, printable: self.printable, sentences: self.sentences }
+        self.counted
     }
 
     /// The board's latest word on who it is.
@@ -180,12 +175,13 @@ impl Content {
         if let Some(version) = self.newer {
             return PortContent::OtherVersion(version);
         }
-        if self.sentences >= SENTENCES_ENOUGH && self.sentences > self.bad_sentences {
+        if self.counted.sentences >= SENTENCES_ENOUGH && self.counted.sentences > self.bad_sentences
+        {
             return PortContent::Receiver(self.receiver());
         }
-        match self.bytes {
+        match self.counted.bytes {
             0 => PortContent::Silent,
-            n if n >= BYTES_ENOUGH && self.lines > 0 && self.printable * 20 >= n * 19 => {
+            n if n >= BYTES_ENOUGH && self.lines > 0 && self.counted.printable * 20 >= n * 19 => {
                 PortContent::Text(n)
             }
             n => PortContent::Binary(n),
@@ -219,19 +215,17 @@ impl Content {
     }
 
     fn sentences_in(&mut self, bytes: &[u8]) {
-        let Self {
-            splitter, sentences, bad_sentences, kinds, times, quality, bytes: total, ..
-        } = self;
+        let Self { splitter, counted, bad_sentences, kinds, times, quality, .. } = self;
         splitter.push(bytes, 0, |line, _| match parse(line) {
             Ok(sentence) => {
-                *sentences += 1;
+                counted.sentences += 1;
                 if kinds.len() < KINDS_MAX {
                     let kind = line.iter().skip(1).take_while(|b| b.is_ascii_alphanumeric());
                     kinds.insert(kind.take(8).map(|&b| char::from(b)).collect());
                 }
                 let (time, said) = time_and_quality(&sentence);
                 if let Some(time) = time {
-                    times.note(time, *total);
+                    times.note(time, counted.bytes);
                 }
                 *quality = said.or(*quality);
             }

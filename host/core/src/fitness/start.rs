@@ -1,9 +1,8 @@
 //! Whether a pass may be started, and if not, why not and what to do.
 
-use super::content::quality_words;
 use super::live::{SHOWN_LIVE_S, is_live};
 use crate::capture::PortRole;
-use crate::wire::fix::Quality;
+use crate::wire::fix::{Quality, quality_words};
 
 /// A board says hello within this after its port was opened, seconds.
 const HELLO_LIMIT_S: f64 = 5.0;

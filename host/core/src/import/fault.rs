@@ -28,13 +28,22 @@ impl InputFile {
 }
 
 /// Why there is no capture.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
 pub enum ImportFault {
     /// Nothing in the file.
+    #[error("The {} is empty.", .0.name())]
     Empty(InputFile),
     /// No line of the recording starts a sentence.
+    #[error(
+        "The receiver recording holds no sentence: no line starts with \"$\", with or without a \
+         time before it."
+    )]
     NotNmea,
     /// No sentence has a sound checksum.
+    #[error(
+        "No sentence of the receiver recording has a sound checksum: {without} have none, {wrong} \
+         have a wrong one."
+    )]
     NoSoundSentence {
         /// Sentences without any checksum.
         without: u64,
@@ -42,14 +51,25 @@ pub enum ImportFault {
         wrong: u64,
     },
     /// The sentences hold times of day and no date, and nothing else shows it.
+    #[error("The receiver recording holds times of day but no date.")]
     NoDate,
     /// The receiver never had a fix.
+    #[error(
+        "The receiver recording holds no usable fix: no epoch gives a position that is measured \
+         and not contradicted."
+    )]
     NoFix,
     /// The first line of a table does not name the columns.
+    #[error("The {}: {}.", .0.name(), .1)]
     Header(InputFile, RowFault),
+    /// The table holds nothing below its header.
+    #[error("The {} holds nothing below its header line.", .0.name())]
+    NoRows(InputFile),
     /// Below its header the table holds no line that can be read.
-    NoRows(InputFile, Option<RowFault>),
+    #[error("No line of the {} can be read; the first: {}.", .0.name(), .1)]
+    NoGoodRows(InputFile, RowFault),
     /// A time is earlier than the one in the line before.
+    #[error("Line {line} of the counts table is {back_s} s earlier than the one before.")]
     TimeBack {
         /// Line number in the counts table, from 1.
         line: usize,
@@ -57,13 +77,19 @@ pub enum ImportFault {
         back_s: f64,
     },
     /// The lines of the counts table are too far apart.
+    #[error("The counts table has a line every {interval_s:.1} s only.")]
     TooCoarse {
         /// Usual spacing of the lines, seconds.
         interval_s: f64,
     },
     /// Neither wheel nor radar counted anything.
+    #[error("Neither wheel nor radar counted in the counts table.")]
     NoMotion,
     /// The streams have no second in common.
+    #[error(
+        "The counts run from {} to {}, the receiver from {} to {}: no second in common.",
+        .counts.0, .counts.1, .receiver.0, .receiver.1
+    )]
     Apart {
         /// First and last time of the counts.
         counts: (String, String),
@@ -71,70 +97,27 @@ pub enum ImportFault {
         receiver: (String, String),
     },
     /// Marks on the board's clock beside counts on UTC.
+    #[error("The marks carry board_s, the counts utc: they have no clock in common.")]
     MarksClock,
     /// No common clock, and the speeds do not show it.
+    #[error("The counts and the receiver have no clock in common, and their speeds {0}")]
     Join(JoinRefusal),
     /// The course file cannot be used.
+    #[error("{0}.")]
     Course(String),
     /// The course file is longer than a record.
+    #[error("The course file is longer than {} bytes.", BODY_MAX)]
     CourseTooLong,
 }
 
 impl ImportFault {
-    /// What happened, as one sentence.
-    #[must_use]
-    pub fn what(&self) -> String {
-        match self {
-            Self::Empty(file) => format!("The {} is empty.", file.name()),
-            Self::NotNmea => "The receiver recording holds no sentence: no line starts with \
-                              \"$\", with or without a time before it."
-                .to_owned(),
-            Self::NoSoundSentence { without, wrong } => format!(
-                "No sentence of the receiver recording has a sound checksum: {without} have \
-                 none, {wrong} have a wrong one."
-            ),
-            Self::NoDate => "The receiver recording holds times of day but no date.".to_owned(),
-            Self::NoFix => {
-                "The receiver recording holds no usable fix: no epoch gives a position that is \
-                 measured and not contradicted."
-                    .to_owned()
-            }
-            Self::Header(file, fault) => format!("The {}: {fault}.", file.name()),
-            Self::NoRows(file, None) => {
-                format!("The {} holds nothing below its header line.", file.name())
-            }
-            Self::NoRows(file, Some(fault)) => {
-                format!("No line of the {} can be read; the first: {fault}.", file.name())
-            }
-            Self::TimeBack { line, back_s } => {
-                format!(
-                    "Line {line} of the counts table is {back_s} s earlier than the one before."
-                )
-            }
-            Self::TooCoarse { interval_s } => {
-                format!("The counts table has a line every {interval_s:.1} s only.")
-            }
-            Self::NoMotion => "Neither wheel nor radar counted in the counts table.".to_owned(),
-            Self::Apart { counts, receiver } => format!(
-                "The counts run from {} to {}, the receiver from {} to {}: no second in common.",
-                counts.0, counts.1, receiver.0, receiver.1
-            ),
-            Self::MarksClock => {
-                "The marks carry board_s, the counts utc: they have no clock in common.".to_owned()
-            }
-            Self::Join(refusal) => join_what(refusal),
-            Self::Course(why) => format!("{why}."),
-            Self::CourseTooLong => {
-                format!("The course file is longer than {BODY_MAX} bytes.")
-            }
-        }
-    }
-
     /// What that means for the value.
     #[must_use]
     pub const fn means(&self) -> &'static str {
         match self {
-            Self::Empty(_) | Self::NoRows(..) => "There is nothing to measure from.",
+            Self::Empty(_) | Self::NoRows(_) | Self::NoGoodRows(..) => {
+                "There is nothing to measure from."
+            }
             Self::NotNmea => "It is another kind of file, or the two files are exchanged.",
             Self::NoSoundSentence { .. } => {
                 "One changed digit of a longitude is worth metres, and without a checksum \
@@ -167,7 +150,9 @@ impl ImportFault {
     #[must_use]
     pub const fn next(&self) -> &'static str {
         match self {
-            Self::Empty(_) | Self::NoRows(..) => "Check that the recording was saved.",
+            Self::Empty(_) | Self::NoRows(_) | Self::NoGoodRows(..) => {
+                "Check that the recording was saved."
+            }
             Self::NotNmea => "Give the receiver's NMEA 0183 sentences with --nmea.",
             Self::NoSoundSentence { .. } => {
                 "Record again with checksums switched on, as the receiver sends them."
@@ -208,32 +193,3 @@ impl ImportFault {
         }
     }
 }
-
-fn join_what(refusal: &JoinRefusal) -> String {
-    let begin = "The counts and the receiver have no clock in common, and their speeds";
-    match refusal {
-        JoinRefusal::TooShort => format!("{begin} have too few seconds to be matched."),
-        JoinRefusal::NoAcceleration => {
-            format!("{begin} hardly change, so they fit as well at any offset.")
-        }
-        JoinRefusal::NoMatch { explained } => format!(
-            "{begin} fit nowhere: at the best offset the counts foretell {:.0} % of the changes \
-             of the satellite speed.",
-            100.0 * explained
-        ),
-        JoinRefusal::Ambiguous(rival) => format!(
-            "{begin} fit at two offsets {:.1} s apart, the second with {:.2} times the misfit of \
-             the first: passes driven alike look alike.",
-            rival.apart_s.abs(),
-            rival.misfit_ratio
-        ),
-    }
-}
-
-impl std::fmt::Display for ImportFault {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        write!(f, "{} {} {}", self.what(), self.means(), self.next())
-    }
-}
-
-impl std::error::Error for ImportFault {}

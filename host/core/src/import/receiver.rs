@@ -19,8 +19,6 @@ pub struct Recording<'a> {
     pub fixes: Vec<Fix>,
     /// Sentences with a sound checksum.
     pub sentences: u64,
-    /// Lines that carried an arrival time.
-    pub arrivals: u64,
     /// Epochs whose time did not go forward.
     pub out_of_order: usize,
     /// Epochs without a usable fix.
@@ -115,13 +113,12 @@ pub fn read(bytes: &[u8], reference_ns: Option<i64>) -> Result<Recording<'_>, Im
     let mut recording = Recording::default();
     let mut first_arrival_ns = None;
     let mut sentences: Vec<(Sentence, u64)> = Vec::new();
-    let mut splitter = LineSplitter::new();
+    let mut splitter = LineSplitter::default();
     let (mut without, mut wrong) = (0, 0);
     for (index, line) in bytes.split_inclusive(|&b| b == b'\n').enumerate() {
         let from = match arrival(line) {
             Some((utc_ns, from)) => {
                 first_arrival_ns.get_or_insert(utc_ns);
-                recording.arrivals += 1;
                 from
             }
             None => 0,

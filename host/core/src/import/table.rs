@@ -143,7 +143,11 @@ fn read<'a>(
         }
         table.lines.push((line, time));
     }
-    if read == 0 { Err(ImportFault::NoRows(file, first_fault)) } else { Ok(table) }
+    match first_fault {
+        _ if read > 0 => Ok(table),
+        Some(fault) => Err(ImportFault::NoGoodRows(file, fault)),
+        None => Err(ImportFault::NoRows(file)),
+    }
 }
 
 /// Read the counts table.

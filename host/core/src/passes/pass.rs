@@ -10,7 +10,7 @@ use crate::session::window::IncidentKind;
 use crate::stats::fit::line::Estimate;
 use crate::timeline::counts::{CountCurve, WHOLE_COUNT_U};
 use crate::wire::fix::Quality;
-pub use crate::wire::fix::quality_words;
+use crate::wire::fix::quality_words;
 use trundle_protocol::message::CHANNELS;
 use trundle_protocol::units::Channel;
 

@@ -3,7 +3,7 @@
 //! The schema stands in `host/schemas/trundle-check-1.schema.json`. Fields are only ever added;
 //! shares are plain numbers, 0.001 is 0.1 %.
 
-use super::document::{objects, to_text};
+use super::document::{list, objects, to_text};
 use crate::cautions;
 use crate::survey::sensors::check::{Check, CheckLine};
 use crate::survey::sensors::{Health, SensorRuling, SensorWarning};
@@ -12,78 +12,77 @@ use std::collections::BTreeMap;
 /// The check as one line of JSON, without a line end. Same check, same bytes.
 #[must_use]
 pub fn to_json(check: &Check) -> String {
-    to_text(&CheckV1::of(check))
+    to_text(&check_v1(check))
 }
 
 objects! {
-    CheckV1<'a> of check: &'a Check {
-        format: &'static str = "trundle-check",
-        version: u32 = 1,
-        software: &'static str = env!("CARGO_PKG_VERSION"),
-        passes: bool = check.passes(),
-        judged: bool = check.judged(),
-        capture_whole: bool = check.whole,
-        damaged_bytes: u64 = check.damaged_bytes,
-        lines: Vec<LineV1<'a>> = check.lines.iter().map(LineV1::of).collect(),
-        sensors: BTreeMap<&'static str, SensorV1<'a>> = check
-            .sensors
-            .iter()
-            .map(|health| (health.channel.name(), SensorV1::of(health)))
-            .collect(),
-        rough_impulses_per_100m: BTreeMap<&'static str, f64> =
-            check.rough_per_100m.iter().map(|(channel, value)| (channel.name(), *value)).collect(),
-        cautions: &'static [&'static str] = cautions::ALL,
+    check_v1(check: &Check) {
+        format = "trundle-check",
+        version = 1,
+        software = env!("CARGO_PKG_VERSION"),
+        passes = check.passes(),
+        judged = check.judged(),
+        capture_whole = check.whole,
+        damaged_bytes = check.damaged_bytes,
+        lines = list(&check.lines, line_v1),
+        sensors = by_name(&check.sensors, |health| (health.channel.name(), sensor_v1(health))),
+        rough_impulses_per_100m =
+            by_name(&check.rough_per_100m, |(channel, value)| (channel.name(), value)),
+        cautions = cautions::ALL,
     }
 
-    LineV1<'a> of line: &'a CheckLine {
-        key: &'a str = line.key,
-        title: &'a str = line.title,
-        result: &'static str = line.mark.word(),
-        optional: bool = line.optional,
-        what: &'a str = &line.what,
-        next: &'a str = &line.next,
-        evidence: BTreeMap<&'static str, f64> = line.numbers.iter().copied().collect(),
+    line_v1(line: &CheckLine) {
+        key = line.key,
+        title = line.title,
+        result = line.mark.word(),
+        optional = line.optional,
+        what = &line.what,
+        next = &line.next,
+        evidence = by_name(&line.numbers, |number| *number),
     }
 
-    SensorV1<'a> of health: &'a Health {
-        healthy: bool = health.healthy(),
-        intervals: u32 = health.intervals,
-        spread: Option<f64> = health.evenness.map(|even| even.spread),
-        ring_teeth: Option<u32> = health.evenness.and_then(|even| even.teeth),
-        noise: Option<f64> = health.evenness.and_then(|even| even.noise),
-        spread_by_rate: Vec<RateV1> = health.by_rate.iter().copied().map(RateV1::of).collect(),
-        aspects: BTreeMap<&'static str, AspectV1<'a>> = health
-            .aspects
-            .iter()
-            .map(|(of, verdict)| (of.word(), AspectV1::of(verdict)))
-            .collect(),
+    sensor_v1(health: &Health) {
+        healthy = health.healthy(),
+        intervals = health.intervals,
+        spread = health.evenness.map(|even| even.spread),
+        ring_teeth = health.evenness.and_then(|even| even.teeth),
+        noise = health.evenness.and_then(|even| even.noise),
+        spread_by_rate = list(&health.by_rate, rate_v1),
+        aspects = by_name(&health.aspects, |(of, verdict)| (of.word(), aspect_v1(verdict))),
     }
 
-    RateV1 of (rate_hz, spread): (f64, f64) {
-        rate_hz: f64 = rate_hz,
-        spread: f64 = spread,
+    rate_v1(rate: &(f64, f64)) {
+        rate_hz = rate.0,
+        spread = rate.1,
     }
 
-    AspectV1<'a> of verdict: &'a SensorRuling {
-        verdict: &'static str = match verdict {
+    aspect_v1(verdict: &SensorRuling) {
+        verdict = match verdict {
             SensorRuling::Sound(_) => "sound",
             SensorRuling::NotJudged(_) => "not_judged",
             SensorRuling::Faulty(_) => "faulty",
         },
-        finding: Option<FindingV1> = match verdict {
-            SensorRuling::Faulty(found) => Some(FindingV1::of(found)),
+        finding = match verdict {
+            SensorRuling::Faulty(found) => Some(finding_v1(found)),
             SensorRuling::Sound(_) | SensorRuling::NotJudged(_) => None,
         },
-        what: Option<&'a str> = match verdict {
+        what = match verdict {
             SensorRuling::Sound(what) | SensorRuling::NotJudged(what) => Some(what),
             SensorRuling::Faulty(_) => None,
         },
     }
 
-    FindingV1 of finding: &SensorWarning {
-        kind: &'static str = finding.word(),
-        what: String = finding.what(),
-        next: &'static str = finding.next(),
-        evidence: BTreeMap<&'static str, f64> = finding.numbers().into_iter().collect(),
+    finding_v1(finding: &SensorWarning) {
+        kind = finding.word(),
+        what = finding.what(),
+        next = finding.next(),
+        evidence = by_name(finding.numbers(), |number| number),
     }
+}
+
+fn by_name<T, O>(
+    items: impl IntoIterator<Item = T>,
+    named: impl Fn(T) -> (&'static str, O),
+) -> BTreeMap<&'static str, O> {
+    items.into_iter().map(named).collect()
 }

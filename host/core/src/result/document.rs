@@ -2,23 +2,34 @@
 
 use serde::Serialize;
 
-/// Objects of a document that are only written: each key once, with its type and where it comes
-/// from.
+/// Functions that give the objects of a document that is only written: each key once, and where
+/// its value comes from.
 macro_rules! objects {
-    ($($name:ident$(<$life:lifetime>)? of $from:tt: $source:ty {
-        $($key:ident: $type:ty = $value:expr,)*
-    })*) => {$(
-        #[derive(serde::Serialize)]
-        struct $name$(<$life>)? { $($key: $type),* }
-
-        impl$(<$life>)? $name$(<$life>)? {
-            fn of($from: $source) -> Self {
-                Self { $($key: $value),* }
-            }
+    ($($name:ident($($from:ident: $source:ty),*) { $($key:ident = $value:expr,)* })*) => {$(
+        #[allow(non_camel_case_types)]
+        pub(super) fn $name($($from: $source),*) -> impl serde::Serialize {
+            #[derive(serde::Serialize)]
+            struct Object<$($key),*> { $($key: $key),* }
+            Object { $($key: $value),* }
         }
     )*};
 }
 pub(super) use objects;
+
+objects! {
+    // Why there is no result.
+    refusal(code: &str, what: &impl ToString, means: &str, next: &str) {
+        code = code,
+        what = what.to_string(),
+        means = means,
+        next = next,
+    }
+}
+
+/// An object of each.
+pub(super) fn list<T, O>(items: impl IntoIterator<Item = T>, object: impl Fn(T) -> O) -> Vec<O> {
+    items.into_iter().map(object).collect()
+}
 
 /// One line of JSON, without a line end. Same document, same bytes.
 pub(super) fn to_text(document: &impl Serialize) -> String {
@@ -28,29 +39,4 @@ pub(super) fn to_text(document: &impl Serialize) -> String {
 /// JSON has no word for infinity: `null`.
 pub(super) fn finite(value: f64) -> Option<f64> {
     value.is_finite().then_some(value)
-}
-
-/// Why there is no result.
-#[derive(Serialize)]
-pub(super) struct RefusalV1 {
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub code: Option<&'static str>,
-    pub what: String,
-    pub means: &'static str,
-    pub next: &'static str,
-}
-
-impl RefusalV1 {
-    pub fn without_code(what: &impl ToString, means: &'static str, next: &'static str) -> Self {
-        Self { code: None, what: what.to_string(), means, next }
-    }
-
-    pub fn of(
-        code: &'static str,
-        what: &impl ToString,
-        means: &'static str,
-        next: &'static str,
-    ) -> Self {
-        Self { code: Some(code), ..Self::without_code(what, means, next) }
-    }
 }

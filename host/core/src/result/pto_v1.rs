@@ -2,16 +2,16 @@
 //!
 //! The schema stands in `host/schemas/trundle-pto-1.schema.json`. Fields are only ever added.
 
-use super::document::{RefusalV1, objects, to_text};
+use super::document::{list, objects, refusal, to_text};
 use crate::cautions;
 use crate::figure::COVERAGE;
 use crate::survey::pto::{Found, Pto, PtoLine, PtoRefusal, Reading, ReadingRefusal, SetNow, Whole};
+use serde::Serialize;
 
 /// The result as one line of JSON, without a line end. Same result, same bytes.
 #[must_use]
 pub fn to_json(pto: &Pto) -> String {
-    let found = pto.found.as_ref().ok();
-    to_text(&PtoV1::of((pto, found, found.map(|found| &found.line))))
+    to_text(&pto_v1(pto, pto.found.as_ref().ok(), pto.found.as_ref().err()))
 }
 
 fn state(pto: &Pto) -> &'static str {
@@ -23,67 +23,61 @@ fn state(pto: &Pto) -> &'static str {
     }
 }
 
-fn whole(whole: Whole) -> WholeV1 {
-    WholeV1::of(match whole {
-        Whole::Only(n) => (n, n, true),
-        Whole::Several(lowest, highest) => (lowest, highest, true),
-        Whole::Outside(n) => (n, n, false),
-    })
+fn whole(whole: Whole) -> impl Serialize {
+    match whole {
+        Whole::Only(n) => whole_v1(n, n, true),
+        Whole::Several(lowest, highest) => whole_v1(lowest, highest, true),
+        Whole::Outside(n) => whole_v1(n, n, false),
+    }
 }
 
 objects! {
-    PtoV1 of (pto, found, line):
-        (&Pto, Option<&Found>, Option<&Result<PtoLine, crate::survey::pto::NoLine>>)
-    {
-        format: &'static str = "trundle-pto",
-        version: u32 = 1,
-        software: &'static str = env!("CARGO_PKG_VERSION"),
-        cautions: &'static [&'static str] = cautions::PTO,
-        state: &'static str = state(pto),
-        to_enter: Option<u32> = found.and_then(Found::to_enter),
-        refusal: Option<RefusalV1> = pto
-            .found
-            .as_ref()
-            .err()
-            .map(|why| RefusalV1::of(why.code(), why, why.means(), why.next())),
-        per_revolution: Option<ValueV1> = found.map(ValueV1::of),
-        whole_numbers: Option<WholeV1> = found.map(|found| whole(found.whole)),
-        line: Option<LineV1> = line.and_then(|line| line.as_ref().ok()).map(LineV1::of),
-        no_line: Option<String> = line.and_then(|line| Some(line.as_ref().err()?.to_string())),
-        readings_contradict: Option<bool> = found.map(|found| found.contradict),
-        set_now: Option<SetV1> =
-            found.and_then(|found| found.set_now).zip(pto.options.set_now).map(SetV1::of),
-        display_step_rpm: f64 = pto.options.display_step_rpm,
-        display_step_assumed: bool = !pto.options.step_given,
-        readings: Vec<ReadingV1> = pto.readings.iter().map(ReadingV1::of).collect(),
+    pto_v1(pto: &Pto, found: Option<&Found>, refused: Option<&PtoRefusal>) {
+        format = "trundle-pto",
+        version = 1,
+        software = env!("CARGO_PKG_VERSION"),
+        cautions = cautions::PTO,
+        state = state(pto),
+        to_enter = found.and_then(Found::to_enter),
+        refusal = refused.map(|why| refusal(why.code(), why, why.means(), why.next())),
+        per_revolution = found.map(value_v1),
+        whole_numbers = found.map(|found| whole(found.whole)),
+        line = found.and_then(|found| found.line.as_ref().ok()).map(line_v1),
+        no_line = found.and_then(|found| Some(found.line.as_ref().err()?.to_string())),
+        readings_contradict = found.map(|found| found.contradict),
+        set_now =
+            found.and_then(|found| Some(set_v1(pto.options.set_now?, found.set_now?))),
+        display_step_rpm = pto.options.display_step_rpm,
+        display_step_assumed = !pto.options.step_given,
+        readings = list(&pto.readings, reading_v1),
     }
 
-    ValueV1 of found: &Found {
-        value: f64 = found.per_rev,
-        standard_uncertainty: f64 = found.expanded.standard_uncertainty,
-        expanded_uncertainty: f64 = found.expanded.expanded_uncertainty,
-        coverage_factor: f64 = found.expanded.coverage_factor,
-        coverage_probability: f64 = COVERAGE,
+    value_v1(found: &Found) {
+        value = found.per_rev,
+        standard_uncertainty = found.expanded.standard_uncertainty,
+        expanded_uncertainty = found.expanded.expanded_uncertainty,
+        coverage_factor = found.expanded.coverage_factor,
+        coverage_probability = COVERAGE,
     }
 
-    WholeV1 of (lowest, highest, inside): (u32, u32, bool) {
-        lowest: u32 = lowest,
-        highest: u32 = highest,
-        inside: bool = inside,
+    whole_v1(lowest: u32, highest: u32, inside: bool) {
+        lowest = lowest,
+        highest = highest,
+        inside = inside,
     }
 
-    LineV1 of line: &PtoLine {
-        slope: f64 = line.slope,
-        slope_expanded_uncertainty: f64 = line.slope_half_width,
-        offset_hz: f64 = line.offset_hz,
-        offset_expanded_uncertainty_hz: f64 = line.offset_half_width_hz,
-        offset_differs: bool = line.offset_differs,
-        reduced_chi_squared: Option<f64> = line.reduced_chi_squared,
+    line_v1(line: &PtoLine) {
+        slope = line.slope,
+        slope_expanded_uncertainty = line.slope_half_width,
+        offset_hz = line.offset_hz,
+        offset_expanded_uncertainty_hz = line.offset_half_width_hz,
+        offset_differs = line.offset_differs,
+        reduced_chi_squared = line.reduced_chi_squared,
     }
 
-    SetV1 of (verdict, value): (SetNow, f64) {
-        value: f64 = value,
-        verdict: &'static str = match verdict {
+    set_v1(value: f64, verdict: SetNow) {
+        value = value,
+        verdict = match verdict {
             SetNow::Equal => "equal",
             SetNow::TwiceTooHigh => "twice_too_high",
             SetNow::HalfTooLow => "half_too_low",
@@ -91,12 +85,12 @@ objects! {
         },
     }
 
-    ReadingV1 of reading: &Reading {
-        shown_rpm: f64 = reading.shown_rpm,
-        host_s: f64 = reading.host_ns as f64 * 1e-9,
-        rate_hz: Option<f64> = reading.rate.ok().map(|rate| rate.rate_hz),
-        standard_uncertainty_hz: Option<f64> = reading.rate.ok().map(|rate| rate.u_hz),
-        refused: Option<&'static str> = reading.rate.err().map(ReadingRefusal::code),
-        refused_because: Option<String> = reading.rate.err().map(|why| why.to_string()),
+    reading_v1(reading: &Reading) {
+        shown_rpm = reading.shown_rpm,
+        host_s = reading.host_ns as f64 * 1e-9,
+        rate_hz = reading.rate.ok().map(|rate| rate.rate_hz),
+        standard_uncertainty_hz = reading.rate.ok().map(|rate| rate.u_hz),
+        refused = reading.rate.err().map(ReadingRefusal::code),
+        refused_because = reading.rate.err().map(|why| why.to_string()),
     }
 }

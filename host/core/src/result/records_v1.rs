@@ -2,7 +2,7 @@
 //!
 //! The schema stands in `host/schemas/trundle-records-1.schema.json`. Fields are only ever added.
 
-use super::document::to_text;
+use super::document::{objects, to_text};
 use serde::Serialize;
 
 /// One record of the list.
@@ -32,17 +32,17 @@ pub struct RecordRow {
     pub damage: Option<String>,
 }
 
-#[derive(Serialize)]
-struct RecordsV1<'a> {
-    format: &'static str,
-    version: u32,
-    records: &'a [RecordRow],
-    more: usize,
-}
-
 /// The object as one line of JSON, without a line end. `more` records are not in the list.
 #[must_use]
 pub fn to_json(records: &[RecordRow], more: usize) -> String {
-    let value = RecordsV1 { format: "trundle-records", version: 1, records, more };
-    to_text(&value)
+    to_text(&records_v1(records, more))
+}
+
+objects! {
+    records_v1(records: &[RecordRow], more: usize) {
+        format = "trundle-records",
+        version = 1,
+        records = records,
+        more = more,
+    }
 }

@@ -2,7 +2,7 @@
 //!
 //! The schema stands in `host/schemas/trundle-verify-1.schema.json`. Fields are only ever added.
 
-use super::document::{objects, to_text};
+use super::document::{list, objects, to_text};
 use super::sign_off::Verified;
 
 /// What came of one record.
@@ -38,29 +38,29 @@ impl VerifiedRecord {
 /// The object as one line of JSON, without a line end. `register` is what SQLite complains of.
 #[must_use]
 pub fn to_json(verdicts: &[VerifiedRecord], register: &[String]) -> String {
-    to_text(&VerifyV1::of((verdicts, register)))
+    to_text(&verify_v1(verdicts, register))
 }
 
 objects! {
-    VerifyV1<'a> of (verdicts, register): (&'a [VerifiedRecord], &'a [String]) {
-        format: &'static str = "trundle-verify",
-        version: u32 = 1,
-        sound: bool = register.is_empty() && verdicts.iter().all(VerifiedRecord::is_sound),
-        records: Vec<RowV1<'a>> = verdicts.iter().map(RowV1::of).collect(),
-        register: &'a [String] = register,
+    verify_v1(verdicts: &[VerifiedRecord], register: &[String]) {
+        format = "trundle-verify",
+        version = 1,
+        sound = register.is_empty() && verdicts.iter().all(VerifiedRecord::is_sound),
+        records = list(verdicts, row_v1),
+        register = register,
     }
 
-    RowV1<'a> of one: &'a VerifiedRecord {
-        id: &'a str = &one.id,
-        outcome: &'static str = one.word(),
-        value_signed_off: Option<i64> = match one.found {
+    row_v1(one: &VerifiedRecord) {
+        id = &one.id,
+        outcome = one.word(),
+        value_signed_off = match one.found {
             Some(Verified::Differs { then, .. }) => Some(then),
             _ => None,
         },
-        value_now: Option<i64> = match one.found {
+        value_now = match one.found {
             Some(Verified::Differs { now, .. }) => now,
             _ => None,
         },
-        trouble: Option<&'a str> = one.trouble.as_deref(),
+        trouble = &one.trouble,
     }
 }

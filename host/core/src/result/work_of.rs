@@ -8,9 +8,9 @@ use super::work_v1::{
 use crate::figure::found::AsFound;
 use crate::figure::{COVERAGE, ChannelFigures, PassSummary, Work};
 use crate::flags::{Code, Flag};
-use crate::passes::pass::quality_words;
 use crate::stats::budget::{BudgetLine, Quantity, Sources, cover};
 use crate::units::rfc3339;
+use crate::wire::fix::quality_words;
 
 impl WorkV1 {
     /// Of a worked job.

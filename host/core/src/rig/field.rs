@@ -1,6 +1,6 @@
 //! What can be written down about a thing: one field, its kind, and how it is read and shown.
 
-use crate::units::typed::Measure;
+use crate::units::typed::{Measure, MeasureFault};
 use serde::{Deserialize, Serialize};
 
 /// Longest name of a thing, characters.
@@ -49,14 +49,6 @@ pub struct Field {
 /// Why a value was not taken.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 pub enum FieldFault {
-    /// A number or unit that is not meant.
-    #[error("{label}: {what}")]
-    Measure {
-        /// Label of the field.
-        label: &'static str,
-        /// What is wrong and what may be typed.
-        what: String,
-    },
     /// A word that is none of those known.
     #[error("{label}: {found:?} is not known; it can be {known}")]
     Word {
@@ -75,9 +67,10 @@ pub enum FieldFault {
         /// The text that was typed.
         found: String,
     },
-    /// Empty, too long, or with characters that cannot be written down.
+    /// A number or unit that is not meant, or text that is empty, too long, or with characters that
+    /// cannot be written down.
     #[error("{label}: {what}")]
-    Text {
+    Unfit {
         /// Label of the field.
         label: &'static str,
         /// What is wrong with it.
@@ -91,27 +84,26 @@ impl Field {
     /// # Errors
     /// [`FieldFault`] with what may be typed.
     pub fn read(&self, typed: &str) -> Result<Value, FieldFault> {
+        let label = self.label;
+        let found = || typed.chars().take(40).collect();
         match self.kind {
-            FieldKind::Measure(measure) => measure
-                .read(typed)
-                .map(Value::Number)
-                .map_err(|e| FieldFault::Measure { label: self.label, what: e.to_string() }),
+            FieldKind::Measure(measure) => {
+                let unfit = |e: MeasureFault| FieldFault::Unfit { label, what: e.to_string() };
+                return measure.read(typed).map(Value::Number).map_err(unfit);
+            }
             FieldKind::Word(words) => {
                 let word = typed.trim().to_lowercase();
-                let found = words.iter().find(|w| **w == word).ok_or_else(|| FieldFault::Word {
-                    label: self.label,
-                    found: typed.chars().take(40).collect(),
-                    known: words.join(", "),
-                })?;
-                Ok(Value::Text((*found).to_owned()))
+                let known = || words.join(", ");
+                let fault = || FieldFault::Word { label, found: found(), known: known() };
+                words.contains(&word.as_str()).then_some(word).ok_or_else(fault)
             }
-            FieldKind::Date => day(typed.trim()).map(Value::Text).ok_or_else(|| FieldFault::Date {
-                label: self.label,
-                found: typed.chars().take(40).collect(),
-            }),
-            FieldKind::Text => clean(self.label, typed, TEXT_MAX).map(Value::Text),
-            FieldKind::Link(_) => clean(self.label, typed, NAME_MAX).map(Value::Text),
+            FieldKind::Date => {
+                day(typed.trim()).ok_or_else(|| FieldFault::Date { label, found: found() })
+            }
+            FieldKind::Text => clean(label, typed, TEXT_MAX),
+            FieldKind::Link(_) => clean(label, typed, NAME_MAX),
         }
+        .map(Value::Text)
     }
 
     /// Is this a value that the field can have? For what comes out of a file.
@@ -123,12 +115,12 @@ impl Field {
             (FieldKind::Measure(measure), Value::Number(number)) if measure.holds(*number) => {
                 Ok(())
             }
-            (FieldKind::Measure(measure), _) => Err(FieldFault::Measure {
+            (FieldKind::Measure(measure), _) => Err(FieldFault::Unfit {
                 label: self.label,
                 what: format!("{} is not {}", brief(value), measure.wanted()),
             }),
             (_, Value::Text(text)) => self.read(text).map(drop),
-            (_, Value::Number(_)) => Err(FieldFault::Text {
+            (_, Value::Number(_)) => Err(FieldFault::Unfit {
                 label: self.label,
                 what: format!("{} is a number where text is wanted", brief(value)),
             }),
@@ -156,9 +148,9 @@ fn brief(value: &Value) -> String {
 /// Text without what could steer a terminal or hide in a list.
 ///
 /// # Errors
-/// [`FieldFault::Text`] when it is empty, too long or holds such characters.
+/// [`FieldFault::Unfit`] when it is empty, too long or holds such characters.
 pub fn clean(label: &'static str, typed: &str, most: usize) -> Result<String, FieldFault> {
-    let fault = |what: String| FieldFault::Text { label, what };
+    let fault = |what: String| FieldFault::Unfit { label, what };
     let text = typed.trim();
     if text.is_empty() {
         return Err(fault("it is empty".to_owned()));

@@ -1,7 +1,8 @@
 //! The fields of every thing.
 
-use super::field::{Field, FieldKind};
-use crate::units::typed::Measure;
+use super::field::Field;
+use super::field::FieldKind::{self, Date, Link, Measure, Text, Word};
+use crate::units::typed::Measure::{Length, Mass, Number, Offset, Percent, Pressure};
 
 /// The kinds of thing that are kept.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -19,105 +20,90 @@ pub enum Thing {
 }
 
 const TRACTOR: &[Field] = &[
-    field("make", "Make", "Who built it", FieldKind::Text),
-    field("model", "Model", "Its type", FieldKind::Text),
-    field("serial", "Serial number", "As on its plate", FieldKind::Text),
-    field("note", "Note", "Anything else", FieldKind::Text),
+    field("make", "Make", "Who built it", Text),
+    field("model", "Model", "Its type", Text),
+    field("serial", "Serial number", "As on its plate", Text),
+    field("note", "Note", "Anything else", Text),
 ];
 
 const TYRES: &[Field] = &[
-    field("size", "Size", "As moulded on the side", FieldKind::Text),
-    field("inflation", "Inflation", "Pressure, cold", FieldKind::Measure(Measure::Pressure)),
-    field("ballast", "Ballast", "Mass added to the axle", FieldKind::Measure(Measure::Mass)),
-    field("wear", "Wear", "Share of the lugs that is gone", FieldKind::Measure(Measure::Percent)),
-    field(
-        "circumference",
-        "Rolling circumference",
-        "By the tyre's data",
-        FieldKind::Measure(Measure::Length),
-    ),
+    field("size", "Size", "As moulded on the side", Text),
+    field("inflation", "Inflation", "Pressure, cold", Measure(Pressure)),
+    field("ballast", "Ballast", "Mass added to the axle", Measure(Mass)),
+    field("wear", "Wear", "Share of the lugs that is gone", Measure(Percent)),
+    field("circumference", "Rolling circumference", "By the tyre's data", Measure(Length)),
     field(
         "impulses_per_turn",
         "Impulses per turn",
         "Of the wheel, as the sensor counts them",
-        FieldKind::Measure(Measure::Number),
+        Measure(Number),
     ),
-    field("note", "Note", "Anything else", FieldKind::Text),
+    field("note", "Note", "Anything else", Text),
 ];
 
 const TAPE: &[Field] = &[
-    field("length", "Length", "Of the whole tape", FieldKind::Measure(Measure::Length)),
-    field(
-        "material",
-        "Material",
-        "What it is made of",
-        FieldKind::Word(&["steel", "fibreglass", "other"]),
-    ),
-    field("class", "Accuracy class", "As printed on it", FieldKind::Word(&["i", "ii", "iii"])),
-    field("serial", "Serial number", "As printed on it", FieldKind::Text),
-    field("certificate", "Certificate", "Its number and who gave it", FieldKind::Text),
-    field("certified_on", "Certified on", "Day of the certificate", FieldKind::Date),
+    field("length", "Length", "Of the whole tape", Measure(Length)),
+    field("material", "Material", "What it is made of", Word(&["steel", "fibreglass", "other"])),
+    field("class", "Accuracy class", "As printed on it", Word(&["i", "ii", "iii"])),
+    field("serial", "Serial number", "As printed on it", Text),
+    field("certificate", "Certificate", "Its number and who gave it", Text),
+    field("certified_on", "Certified on", "Day of the certificate", Date),
     field(
         "certified_length",
         "Certified length",
         "What the certificate says of its length",
-        FieldKind::Measure(Measure::Length),
+        Measure(Length),
     ),
     field(
         "standard_uncertainty",
         "Standard uncertainty",
         "Of the certified length",
-        FieldKind::Measure(Measure::Length),
+        Measure(Length),
     ),
-    field("note", "Note", "Anything else", FieldKind::Text),
+    field("note", "Note", "Anything else", Text),
 ];
 
 const PERSON: &[Field] = &[
-    field("company", "Company", "Who they work for", FieldKind::Text),
-    field("address", "Address", "Where that is", FieldKind::Text),
-    field("contact", "Contact", "Telephone or mail", FieldKind::Text),
-    field("note", "Note", "Anything else", FieldKind::Text),
+    field("company", "Company", "Who they work for", Text),
+    field("address", "Address", "Where that is", Text),
+    field("contact", "Contact", "Telephone or mail", Text),
+    field("note", "Note", "Anything else", Text),
 ];
 
 const RIG: &[Field] = &[
-    field("tractor", "Tractor", "Name of a tractor", FieldKind::Link(Thing::Tractor)),
-    field("tyres", "Tyres", "Name of a set of tyres", FieldKind::Link(Thing::Tyres)),
-    field("tape", "Tape", "Name of the tape used for its course", FieldKind::Link(Thing::Tape)),
-    field("operator", "Operator", "Who measures", FieldKind::Link(Thing::Person)),
-    field("customer", "Customer", "Whose it is", FieldKind::Link(Thing::Person)),
+    field("tractor", "Tractor", "Name of a tractor", Link(Thing::Tractor)),
+    field("tyres", "Tyres", "Name of a set of tyres", Link(Thing::Tyres)),
+    field("tape", "Tape", "Name of the tape used for its course", Link(Thing::Tape)),
+    field("operator", "Operator", "Who measures", Link(Thing::Person)),
+    field("customer", "Customer", "Whose it is", Link(Thing::Person)),
     field(
         "source",
         "Implement speed from",
         "Which speed the implement goes by",
-        FieldKind::Word(&["wheel", "radar", "satellite"]),
+        Word(&["wheel", "radar", "satellite"]),
     ),
-    field("receiver", "Receiver", "Satellite receiver and correction service", FieldKind::Text),
+    field("receiver", "Receiver", "Satellite receiver and correction service", Text),
     field(
         "antenna_right",
         "Antenna to the right",
         "Of the tractor's middle; negative to the left",
-        FieldKind::Measure(Measure::Offset),
+        Measure(Offset),
     ),
-    field(
-        "antenna_ahead",
-        "Antenna ahead",
-        "Of the rear axle; negative behind",
-        FieldKind::Measure(Measure::Offset),
-    ),
+    field("antenna_ahead", "Antenna ahead", "Of the rear axle; negative behind", Measure(Offset)),
     field(
         "antenna_uncertainty",
         "Uncertainty of the antenna position",
         "Standard uncertainty of both",
-        FieldKind::Measure(Measure::Offset),
+        Measure(Offset),
     ),
-    field("board", "Counter board", "Its identity, as `trundle ports` shows it", FieldKind::Text),
+    field("board", "Counter board", "Its identity, as `trundle ports` shows it", Text),
     field(
         "pto_impulses",
         "PTO impulses per revolution",
         "As set in the implement's terminal",
-        FieldKind::Measure(Measure::Number),
+        Measure(Number),
     ),
-    field("note", "Note", "Anything else", FieldKind::Text),
+    field("note", "Note", "Anything else", Text),
 ];
 
 const fn field(

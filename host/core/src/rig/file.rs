@@ -14,7 +14,7 @@
 //!
 //! Numbers are in the units of the register: metres, kilopascal, kilogram, percent.
 
-use super::{Entry, FieldFault, Snapshot};
+use super::{FieldFault, Snapshot};
 use serde::{Deserialize, Serialize};
 
 /// The word in the `format` field.
@@ -53,25 +53,14 @@ pub enum RigFileFault {
 struct File {
     format: String,
     version: u32,
-    rig: Entry,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    tractor: Option<Entry>,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    tyres: Option<Entry>,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    tape: Option<Entry>,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    operator: Option<Entry>,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    customer: Option<Entry>,
+    #[serde(flatten)]
+    rig: Snapshot,
 }
 
 /// The text of the file.
 #[must_use]
 pub fn to_toml(rig: &Snapshot) -> String {
-    let Snapshot { rig, tractor, tyres, tape, operator, customer } = rig.clone();
-    let format = FORMAT.to_owned();
-    let file = File { format, version: VERSION, rig, tractor, tyres, tape, operator, customer };
+    let file = File { format: FORMAT.to_owned(), version: VERSION, rig: rig.clone() };
     toml::to_string(&file).expect("plain tables of text and numbers always serialise")
 }
 
@@ -92,10 +81,8 @@ pub fn from_toml(text: &str) -> Result<Snapshot, RigFileFault> {
     {
         return Err(RigFileFault::Newer(u32::try_from(version).unwrap_or(u32::MAX)));
     }
-    let file: File =
-        toml::from_str(text).map_err(|e| RigFileFault::Toml(e.message().to_owned()))?;
-    let File { rig, tractor, tyres, tape, operator, customer, .. } = file;
-    let snapshot = Snapshot { rig, tractor, tyres, tape, operator, customer };
+    let snapshot =
+        toml::from_str::<File>(text).map_err(|e| RigFileFault::Toml(e.message().to_owned()))?.rig;
     for (table, thing, entry) in snapshot.parts() {
         let Some(entry) = entry else { continue };
         entry.check(thing).map_err(|fault| RigFileFault::Field { table, fault })?;
@@ -112,7 +99,7 @@ pub fn from_toml(text: &str) -> Result<Snapshot, RigFileFault> {
 #[cfg(test)]
 #[allow(clippy::unwrap_used)]
 mod tests {
-    use super::super::{Thing, Value};
+    use super::super::{Entry, Thing, Value};
     use super::*;
 
     fn rig() -> Snapshot {

@@ -52,7 +52,7 @@ impl Entry {
     pub fn check(&self, thing: Thing) -> Result<(), FieldFault> {
         clean("name", &self.name, NAME_MAX)?;
         for (key, value) in &self.values {
-            let field = thing.field(key).ok_or_else(|| FieldFault::Text {
+            let field = thing.field(key).ok_or_else(|| FieldFault::Unfit {
                 label: thing.word(),
                 what: format!("{:?} is not known", key.chars().take(40).collect::<String>()),
             })?;

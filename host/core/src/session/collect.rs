@@ -157,8 +157,8 @@ impl Collector {
             tracer.seal(board, clock);
         }
         self.recent_counts.clear();
-        self.board_clock = Envelope::new();
-        self.pulse_clock = Envelope::new();
+        self.board_clock = Envelope::default();
+        self.pulse_clock = Envelope::default();
     }
 
     /// Act on what the marks decided.
@@ -179,7 +179,8 @@ impl Collector {
             }
             Ruling::StartUndone { number } => {
                 self.open = None;
-                self.drop_pass(number);
+                // As if it had never been started.
+                self.closed.retain(|pass| pass.number != number);
             }
             Ruling::FinishUndone { number } => self.reopen(number),
             Ruling::Refused { number } => self.leave_out(number, reason),
@@ -269,11 +270,6 @@ impl Collector {
         pass.fixes.shrink_to_fit();
         pass.incidents.shrink_to_fit();
         self.closed.push(pass);
-    }
-
-    /// Take a pass away as if it had never been started.
-    fn drop_pass(&mut self, number: u32) {
-        self.closed.retain(|pass| pass.number != number);
     }
 
     /// A finish was undone. While the samples still flow in, the pass simply goes on; later

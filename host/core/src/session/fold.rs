@@ -3,8 +3,8 @@
 use super::collect::Collector;
 use super::events::SessionEvent;
 use super::totals::{Totals, WallWatch};
-use crate::capture::{Entry, Header, HostMark, ImportRow, PortRole};
-use crate::session::marks::{MarkBook, MarkTime, Press, Ruling};
+use crate::capture::{Entry, Header, HostMark, HostMarkAction, ImportRow, PortRole};
+use crate::session::marks::{MarkBook, MarkTime, Press};
 use crate::session::window::{IncidentKind, MarkPoint};
 use crate::wire::board::{BoardEvent, BoardMark};
 use crate::wire::import_rows::{ImportReader, ImportedRow};
@@ -25,21 +25,34 @@ pub struct Fold {
 }
 
 impl Fold {
-    /// A record of this host time is begun.
-    #[inline]
-    pub(super) fn tick(&mut self, host_ns: u64) {
-        self.collector.tick(host_ns);
-    }
-
     /// What the receiver said.
     pub(super) fn received(&mut self, event: &ReceiverEvent, events: &mut Vec<SessionEvent>) {
-        take_fix(event, &mut self.collector, events);
+        match *event {
+            ReceiverEvent::Fix { fix, frozen } => {
+                if frozen {
+                    self.collector.incident(fix.host_ns, IncidentKind::FixFrozen);
+                }
+                self.collector.fix(fix);
+                events.push(SessionEvent::Fix);
+            }
+            ReceiverEvent::Rejected { host_ns, void, simulated } => {
+                let kind = match (void, simulated) {
+                    (_, true) => IncidentKind::FixSimulated,
+                    (true, _) => IncidentKind::FixVoid,
+                    _ => IncidentKind::FixRejected,
+                };
+                self.collector.incident(host_ns, kind);
+            }
+        }
     }
 
     /// A record that holds no bytes of a port.
     pub(super) fn entry(&mut self, entry: &Entry, host_ns: u64, events: &mut Vec<SessionEvent>) {
         match entry {
-            Entry::Header(header) => self.begin(header),
+            Entry::Header(header) => {
+                self.collector.set_arrival(header.arrival);
+                self.header = Some(header.clone());
+            }
             // They go by as bytes, before they are made a record.
             Entry::Bytes(..) => {}
             Entry::HostMark(mark) => self.host_mark(mark, host_ns, events),
@@ -53,13 +66,14 @@ impl Fold {
             }
             Entry::Course(text) => self.course_text = Some(text.clone()),
             Entry::WallClock(wall) => {
-                if let Some(step_s) = self.wall.note(host_ns, wall.utc_ns, self.pace()) {
+                let pace = self.header.as_ref().map_or(1.0, |header| header.pace);
+                if let Some(step_s) = self.wall.note(host_ns, wall.utc_ns, pace) {
                     self.collector.incident(host_ns, IncidentKind::ClockStep(step_s));
                 }
             }
             Entry::End => {
                 self.ended = true;
-                self.finish();
+                self.collector.close_all();
             }
             Entry::Slept(slept) => {
                 self.collector.incident(host_ns, IncidentKind::Slept(slept.seconds));
@@ -75,19 +89,6 @@ impl Fold {
         self.collector.incident_now(IncidentKind::CaptureDamaged(bytes));
     }
 
-    pub(super) fn finish(&mut self) {
-        self.collector.close_all();
-    }
-
-    fn pace(&self) -> f64 {
-        self.header.as_ref().map_or(1.0, |header| header.pace)
-    }
-
-    fn begin(&mut self, header: &Header) {
-        self.collector.set_arrival(header.arrival);
-        self.header = Some(header.clone());
-    }
-
     /// What the board said in a record of this host time.
     pub(super) fn board(
         &mut self,
@@ -95,13 +96,10 @@ impl Fold {
         host_ns: u64,
         events: &mut Vec<SessionEvent>,
     ) {
-        let Self { collector, marks, totals, .. } = self;
+        let Self { collector, totals, .. } = self;
         match event {
             BoardEvent::Counts(sample) => collector.counts(*sample),
-            BoardEvent::Mark(mark) => {
-                let ruling = board_mark(mark, totals, marks, collector, events);
-                events.push(SessionEvent::Mark { host_ns, from_board: true, ruling });
-            }
+            BoardEvent::Mark(mark) => self.board_mark(mark, host_ns, events),
             BoardEvent::Reset { .. } => {
                 collector.board_reset(host_ns);
                 totals.board_marks_seen = None;
@@ -136,7 +134,7 @@ impl Fold {
     }
 
     fn host_mark(&mut self, mark: &HostMark, host_ns: u64, events: &mut Vec<SessionEvent>) {
-        if mark.action == crate::capture::HostMarkAction::Note {
+        if mark.action == HostMarkAction::Note {
             self.notes.push((host_ns, mark.text.clone()));
         }
         let press =
@@ -172,52 +170,23 @@ impl Fold {
             Err(_) => self.totals.bad_import_lines += 1,
         }
     }
-}
-
-fn take_fix(event: &ReceiverEvent, collector: &mut Collector, events: &mut Vec<SessionEvent>) {
-    match *event {
-        ReceiverEvent::Fix { fix, frozen } => {
-            if frozen {
-                collector.incident(fix.host_ns, IncidentKind::FixFrozen);
+    fn board_mark(&mut self, mark: &BoardMark, host_ns: u64, events: &mut Vec<SessionEvent>) {
+        // Marks are numbered by the board: a hole means that a press never arrived, so the open
+        // pass would end at the wrong peg.
+        let seen = self.totals.board_marks_seen.replace(mark.number);
+        if let Some(seen) = seen.filter(|seen| mark.number > seen + 1) {
+            let presses = mark.number - seen - 1;
+            events.push(SessionEvent::MarkLost { presses });
+            self.totals.lost_marks += presses;
+            if let Some(ruling) = self.marks.presses_lost(presses) {
+                let at = MarkPoint { host_ns: mark.host_ns, time: MarkTime::Host };
+                self.collector.rule(ruling, at, "");
             }
-            collector.fix(fix);
-            events.push(SessionEvent::Fix);
         }
-        ReceiverEvent::Rejected { host_ns, void, simulated } => {
-            let kind = match (void, simulated) {
-                (_, true) => IncidentKind::FixSimulated,
-                (true, _) => IncidentKind::FixVoid,
-                _ => IncidentKind::FixRejected,
-            };
-            collector.incident(host_ns, kind);
-        }
+        let time = MarkTime::Board { board_us: mark.board_us };
+        let action = HostMarkAction::Mark;
+        let ruling = self.marks.press(&Press { host_ns: mark.host_ns, time, action, key: None });
+        self.collector.rule(ruling, MarkPoint { host_ns: mark.host_ns, time }, "");
+        events.push(SessionEvent::Mark { host_ns, from_board: true, ruling });
     }
-}
-
-fn board_mark(
-    mark: &BoardMark,
-    totals: &mut Totals,
-    marks: &mut MarkBook,
-    collector: &mut Collector,
-    events: &mut Vec<SessionEvent>,
-) -> Ruling {
-    // Marks are numbered by the board: a hole means that a press never arrived, so the open pass
-    // would end at the wrong peg.
-    if let Some(seen) = totals.board_marks_seen
-        && mark.number > seen + 1
-    {
-        events.push(SessionEvent::MarkLost { presses: mark.number - seen - 1 });
-        let presses = mark.number - seen - 1;
-        totals.lost_marks += presses;
-        if let Some(ruling) = marks.presses_lost(presses) {
-            let at = MarkPoint { host_ns: mark.host_ns, time: MarkTime::Host };
-            collector.rule(ruling, at, "");
-        }
-    }
-    totals.board_marks_seen = Some(mark.number);
-    let time = MarkTime::Board { board_us: mark.board_us };
-    let action = crate::capture::HostMarkAction::Mark;
-    let ruling = marks.press(&Press { host_ns: mark.host_ns, time, action, key: None });
-    collector.rule(ruling, MarkPoint { host_ns: mark.host_ns, time }, "");
-    ruling
 }

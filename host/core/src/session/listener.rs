@@ -2,12 +2,12 @@
 //! itself, beside the rest.
 
 use crate::capture::{Entry, Piece, PortRole, Record};
-use crate::wire::receiver::{ReceiverEvent, ReceiverReader, ReceiverTotals};
+use crate::wire::receiver::{ReceiverEvent, ReceiverReader};
 
 /// Reads the receiver's bytes out of records.
 #[derive(Clone, Debug, Default)]
 pub struct Listener {
-    receiver: ReceiverReader,
+    pub(super) receiver: ReceiverReader,
 }
 
 impl Listener {
@@ -15,7 +15,7 @@ impl Listener {
     pub fn take(&mut self, piece: &Piece<'_>, report: impl FnMut(ReceiverEvent)) {
         match piece {
             Piece::Bytes { host_ns, role: PortRole::Receiver, bytes } => {
-                self.bytes(bytes, *host_ns, report);
+                self.receiver.push(bytes, *host_ns, report);
             }
             Piece::Record(record) => self.record(record, report),
             Piece::Bytes { role: PortRole::Board, .. } | Piece::Damage(_) => {}
@@ -27,19 +27,11 @@ impl Listener {
         self.receiver.flush(report);
     }
 
-    pub(super) fn bytes(&mut self, bytes: &[u8], host_ns: u64, report: impl FnMut(ReceiverEvent)) {
-        self.receiver.push(bytes, host_ns, report);
-    }
-
     pub(super) fn record(&mut self, record: &Record, report: impl FnMut(ReceiverEvent)) {
         match &record.entry {
             Entry::Header(header) => self.receiver.set_reference_utc(&header.started_utc),
             Entry::End => self.finish(report),
             _ => {}
         }
-    }
-
-    pub(super) fn totals(&self) -> ReceiverTotals {
-        self.receiver.totals()
     }
 }

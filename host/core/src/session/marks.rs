@@ -106,14 +106,6 @@ pub struct MarkBook {
 
 impl Default for MarkBook {
     fn default() -> Self {
-        Self::new()
-    }
-}
-
-impl MarkBook {
-    /// The state before any pass.
-    #[must_use]
-    pub const fn new() -> Self {
         Self {
             open: None,
             next: 1,
@@ -123,7 +115,9 @@ impl MarkBook {
             start_lost: false,
         }
     }
+}
 
+impl MarkBook {
     /// The pass that is open.
     #[must_use]
     pub const fn open(&self) -> Option<u32> {

@@ -41,12 +41,6 @@ pub struct Session {
 }
 
 impl Session {
-    /// A session without any data.
-    #[must_use]
-    pub fn new() -> Self {
-        Self::default()
-    }
-
     /// An empty session that keeps a trail of all samples too: counts at least `apart_us` apart,
     /// 0 for every one.
     #[must_use]
@@ -104,7 +98,7 @@ impl Session {
         let mut totals = self.fold.totals;
         totals.board = self.board.totals();
         totals.line = *self.board.line();
-        totals.receiver = self.listener.totals();
+        totals.receiver = self.listener.receiver.totals();
         totals.derived_clock =
             self.fold.header.as_ref().is_some_and(|h| h.arrival == Arrival::Derived);
         totals.utc_in_tables = self.fold.imports.has_utc();
@@ -145,7 +139,7 @@ impl Session {
         said: impl Iterator<Item = &'a ReceiverEvent>,
         events: &mut Vec<SessionEvent>,
     ) {
-        self.fold.tick(host_ns);
+        self.fold.collector.tick(host_ns);
         for event in said {
             self.fold.received(event, events);
         }
@@ -165,7 +159,7 @@ impl Session {
     pub fn finish(&mut self, events: &mut Vec<SessionEvent>) {
         let Self { listener, fold, .. } = self;
         listener.finish(|event| fold.received(&event, events));
-        fold.finish();
+        fold.collector.close_all();
     }
 
     fn bytes(
@@ -176,20 +170,20 @@ impl Session {
         events: &mut Vec<SessionEvent>,
     ) {
         let Self { board, listener, fold } = self;
-        fold.tick(host_ns);
+        fold.collector.tick(host_ns);
         match role {
             PortRole::Board => {
                 board.push(bytes, host_ns, |event| fold.board(&event, host_ns, events));
             }
             PortRole::Receiver => {
-                listener.bytes(bytes, host_ns, |event| fold.received(&event, events));
+                listener.receiver.push(bytes, host_ns, |event| fold.received(&event, events));
             }
         }
     }
 
     fn record(&mut self, record: &Record, events: &mut Vec<SessionEvent>) {
         let Self { board, listener, fold } = self;
-        fold.tick(record.host_ns);
+        fold.collector.tick(record.host_ns);
         listener.record(record, |event| fold.received(&event, events));
         if let Entry::Port(port) = &record.entry
             && port.open

@@ -58,21 +58,25 @@ pub struct Envelope {
 
 impl Default for Envelope {
     fn default() -> Self {
-        Self::new()
+        Self { bucket_s: BUCKET_S, lowest: Vec::new() }
     }
 }
 
 impl Envelope {
-    /// An envelope without any points.
-    #[must_use]
-    pub const fn new() -> Self {
-        Self { bucket_s: BUCKET_S, lowest: Vec::new() }
-    }
-
     /// One arrival: source time and host time, seconds. Both must be small enough that a double
     /// keeps their microseconds (subtract a common origin first).
     pub fn add(&mut self, source_s: f64, host_s: f64) {
-        let delay_s = host_s - source_s;
+        self.put(source_s, host_s - source_s);
+        if self.lowest.len() > BUCKETS_MAX {
+            self.bucket_s *= 2.0;
+            for (_, source_s, delay_s) in std::mem::take(&mut self.lowest) {
+                self.put(source_s, delay_s);
+            }
+        }
+    }
+
+    #[inline]
+    fn put(&mut self, source_s: f64, delay_s: f64) {
         match self.lowest.last_mut() {
             // The same as a bucket no greater than the last, without rounding down.
             Some(last) if source_s / self.bucket_s < (last.0 + 1) as f64 => {
@@ -81,10 +85,10 @@ impl Envelope {
                     *last = (last.0, source_s, delay_s);
                 }
             }
-            _ => self.lowest.push((self.bucket_of(source_s), source_s, delay_s)),
-        }
-        if self.lowest.len() > BUCKETS_MAX {
-            self.merge();
+            _ => {
+                let bucket = (source_s / self.bucket_s).floor() as i64;
+                self.lowest.push((bucket, source_s, delay_s));
+            }
         }
     }
 
@@ -111,27 +115,6 @@ impl Envelope {
         let above = self.lowest.iter().map(|p| p.1 + p.2 - line.host_s(p.1)).collect();
         line.residual_s = upper_median(above)?;
         Some(line)
-    }
-
-    fn bucket_of(&self, source_s: f64) -> i64 {
-        (source_s / self.bucket_s).floor() as i64
-    }
-
-    fn merge(&mut self) {
-        self.bucket_s *= 2.0;
-        let mut merged: Vec<(i64, f64, f64)> = Vec::with_capacity(BUCKETS_MAX);
-        for &(_, source_s, delay_s) in &self.lowest {
-            let bucket = (source_s / self.bucket_s).floor() as i64;
-            match merged.last_mut() {
-                Some(last) if last.0 >= bucket => {
-                    if delay_s < last.2 {
-                        *last = (last.0, source_s, delay_s);
-                    }
-                }
-                _ => merged.push((bucket, source_s, delay_s)),
-            }
-        }
-        self.lowest = merged;
     }
 }
 

@@ -71,19 +71,31 @@ pub struct Rival {
     pub misfit_ratio: f64,
 }
 
-/// Why no offset could be determined.
-#[derive(Clone, Copy, Debug, PartialEq)]
+/// Why no offset could be determined; in words, what the speeds are like.
+#[derive(Clone, Copy, Debug, PartialEq, thiserror::Error)]
 pub enum JoinRefusal {
     /// The two recordings are too short.
+    #[error("have too few seconds to be matched.")]
     TooShort,
     /// One of the speeds hardly changed.
+    #[error("hardly change, so they fit as well at any offset.")]
     NoAcceleration,
     /// The speeds fit nowhere.
+    #[error(
+        "fit nowhere: at the best offset the counts foretell {:.0} % of the changes of the \
+         satellite speed.",
+        100.0 * .explained
+    )]
     NoMatch {
         /// Share of the satellite speed's variance foretold at the best offset.
         explained: f64,
     },
     /// Another offset fits as well.
+    #[error(
+        "fit at two offsets {:.1} s apart, the second with {:.2} times the misfit of the first: \
+         passes driven alike look alike.",
+        .0.apart_s.abs(), .0.misfit_ratio
+    )]
     Ambiguous(Rival),
 }
 

@@ -6,7 +6,8 @@
 
 use super::counts::CountCurve;
 use super::lag::{
-    CLIP, Lag, LagRefusal, SEARCH_S, SMOOTH_S, UNCERTAINTY_MAX_S, neighbour_correlation, search,
+    CLIP, Lag, LagRefusal, SEARCH_S, SMOOTH_S, SpeedSpan, UNCERTAINTY_MAX_S, neighbour_correlation,
+    search,
 };
 use crate::stats::fit::robust::upper_median;
 
@@ -21,22 +22,10 @@ const SPEEDS_MIN: usize = 8;
 /// Changes used, at most, the greatest first: a lag does not change, and more only cost time.
 const CHANGES_MAX: usize = 60;
 
-/// Board seconds (the lag not yet taken off) and satellite speed, m/s; rising in time.
-pub type Speed = (f64, f64);
-
-/// Speeds in a row beside the counts they belong to.
-#[derive(Clone, Debug)]
-pub struct Run<'a> {
-    /// Running count of the sensor.
-    pub curve: &'a CountCurve,
-    /// Speeds without a gap.
-    pub speeds: Vec<Speed>,
-}
-
 /// One change of speed.
 struct Change<'r, 'a> {
     curve: &'a CountCurve,
-    speeds: &'r [Speed],
+    speeds: &'r [(f64, f64)],
     range_m_s: f64,
 }
 
@@ -44,7 +33,7 @@ struct Change<'r, 'a> {
 ///
 /// # Errors
 /// A [`LagRefusal`] when there is no change of speed, or the data cannot show.
-pub fn match_changes(runs: &[Run<'_>]) -> Result<Lag, LagRefusal> {
+pub fn match_changes(runs: &[SpeedSpan<'_>]) -> Result<Lag, LagRefusal> {
     let mut changes: Vec<Change<'_, '_>> = runs.iter().flat_map(changes).collect();
     if changes.is_empty() {
         return Err(LagRefusal::NoAcceleration { standard_uncertainty_s: f64::INFINITY });
@@ -71,7 +60,7 @@ pub fn match_changes(runs: &[Run<'_>]) -> Result<Lag, LagRefusal> {
 }
 
 /// The changes of speed in a run whose counts are known whatever the lag.
-fn changes<'r, 'a>(run: &'r Run<'a>) -> Vec<Change<'r, 'a>> {
+fn changes<'r, 'a>(run: &'r SpeedSpan<'a>) -> Vec<Change<'r, 'a>> {
     let Some((first_s, last_s)) = run.curve.span_s() else { return Vec::new() };
     let reach_s = SEARCH_S + 3.0 * SMOOTH_S;
     let length_s = CHANGE_S.max(CHANGE_STEPS * usual_step_s(&run.speeds));
@@ -93,7 +82,7 @@ fn changes<'r, 'a>(run: &'r Run<'a>) -> Vec<Change<'r, 'a>> {
 }
 
 /// Median time from one speed to the next, seconds.
-fn usual_step_s(speeds: &[Speed]) -> f64 {
+fn usual_step_s(speeds: &[(f64, f64)]) -> f64 {
     upper_median(speeds.windows(2).map(|w| w[1].0 - w[0].0).collect()).unwrap_or(0.0)
 }
 

@@ -5,7 +5,7 @@
 //! number (lost or dropped frames).
 
 use trundle_protocol::message::{
-    CHANNELS, EdgeTrain, Health, Hello, Mark, MarkSource, PpsEdge, Reply, Stamp, ToHost,
+    CHANNELS, EdgeTrain, Health, Hello, MarkSource, PpsEdge, Reply, Stamp, ToHost,
 };
 use trundle_protocol::{DeframeStats, Deframer, FrameFault};
 
@@ -93,31 +93,17 @@ pub struct BoardTotals {
 #[derive(Clone, Debug)]
 pub struct BoardReader {
     deframer: Deframer<ToHost>,
-    boot_id: Option<u32>,
-    sequence: u32,
-    last: Option<CountSample>,
-    totals: BoardTotals,
+    order: Order,
 }
 
+/// At the start of a capture; half a frame at the front is passed over.
 impl Default for BoardReader {
     fn default() -> Self {
-        Self::new()
+        Self { deframer: Deframer::new_mid_stream(), order: Order::default() }
     }
 }
 
 impl BoardReader {
-    /// A reader at the start of a capture; half a frame at the front is passed over.
-    #[must_use]
-    pub fn new() -> Self {
-        Self {
-            deframer: Deframer::new_mid_stream(),
-            boot_id: None,
-            sequence: 0,
-            last: None,
-            totals: BoardTotals::default(),
-        }
-    }
-
     /// The port was opened again: what is in the buffer is not continued.
     pub fn reopened(&mut self) {
         self.deframer.restart_mid_stream();
@@ -126,7 +112,7 @@ impl BoardReader {
     /// Totals since the capture began.
     #[must_use]
     pub const fn totals(&self) -> BoardTotals {
-        self.totals
+        self.order.totals
     }
 
     /// What the deframer met.
@@ -137,12 +123,11 @@ impl BoardReader {
 
     /// Take bytes that was received at `host_ns` and show what they said.
     pub fn push(&mut self, bytes: &[u8], host_ns: u64, mut report: impl FnMut(BoardEvent)) {
-        let Self { deframer, boot_id, sequence, last, totals } = self;
+        let Self { deframer, order } = self;
         deframer.push_slice(bytes, |frame| match frame {
             Err(fault) => report(BoardEvent::Refused(fault)),
             Ok(message) => {
                 let stamp = stamp_of(&message);
-                let mut order = Order { boot_id, sequence, last, totals };
                 if order.check(stamp, &mut report) {
                     order.deliver(message, host_ns, &mut report);
                 }
@@ -163,22 +148,23 @@ fn stamp_of(message: &ToHost) -> Stamp {
     }
 }
 
-/// The parts of the reader that watch order, borrowed while the deframer runs.
-struct Order<'a> {
-    boot_id: &'a mut Option<u32>,
-    sequence: &'a mut u32,
-    last: &'a mut Option<CountSample>,
-    totals: &'a mut BoardTotals,
+/// What watches the order of the frames.
+#[derive(Clone, Debug, Default)]
+struct Order {
+    boot_id: Option<u32>,
+    sequence: u32,
+    last: Option<CountSample>,
+    totals: BoardTotals,
 }
 
-impl Order<'_> {
+impl Order {
     /// Watch boot id and sequence. False: a repeated frame, not to be used.
     #[inline]
     fn check(&mut self, stamp: Stamp, report: &mut impl FnMut(BoardEvent)) -> bool {
         let boot_id = stamp.boot_id.0;
-        match *self.boot_id {
+        match self.boot_id {
             Some(known) if known == boot_id => {
-                let step = stamp.sequence.0.wrapping_sub(*self.sequence);
+                let step = stamp.sequence.0.wrapping_sub(self.sequence);
                 // More than half the range ahead is behind: an old frame that came again.
                 if step == 0 || step > u32::MAX / 2 {
                     self.totals.repeated += 1;
@@ -191,13 +177,13 @@ impl Order<'_> {
             }
             Some(known) => {
                 self.totals.resets += 1;
-                *self.last = None;
+                self.last = None;
                 report(BoardEvent::Reset { from: known, to: boot_id });
             }
             None => {}
         }
-        *self.boot_id = Some(boot_id);
-        *self.sequence = stamp.sequence.0;
+        self.boot_id = Some(boot_id);
+        self.sequence = stamp.sequence.0;
         self.totals.frames += 1;
         true
     }
@@ -221,10 +207,15 @@ impl Order<'_> {
                     report(BoardEvent::WentBack);
                     return;
                 }
-                *self.last = Some(sample);
+                self.last = Some(sample);
                 report(BoardEvent::Counts(sample));
             }
-            ToHost::Mark(mark) => report(BoardEvent::Mark(read_mark(&mark, host_ns))),
+            ToHost::Mark(mark) => report(BoardEvent::Mark(BoardMark {
+                host_ns,
+                board_us: mark.stamp.board_us.0,
+                number: mark.number.0,
+                source: mark.source,
+            })),
             ToHost::Hello(hello) => report(BoardEvent::Hello(hello)),
             ToHost::PpsEdge(edge) => report(BoardEvent::Pps(edge)),
             ToHost::EdgeTrain(train) => report(BoardEvent::Train(train)),
@@ -237,13 +228,4 @@ impl Order<'_> {
 #[inline]
 fn went_back(last: &CountSample, now: &CountSample) -> bool {
     now.board_us < last.board_us || (0..CHANNELS).any(|i| now.impulses[i] < last.impulses[i])
-}
-
-fn read_mark(mark: &Mark, host_ns: u64) -> BoardMark {
-    BoardMark {
-        host_ns,
-        board_us: mark.stamp.board_us.0,
-        number: mark.number.0,
-        source: mark.source,
-    }
 }

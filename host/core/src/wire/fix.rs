@@ -6,20 +6,20 @@
 //! another time, or by [`EpochAssembler::flush`]; arrival stamps decide nothing, so a replay gives
 //! the same fixes as the live run on any chunking.
 //!
-//! Rules, each of which shows in the counts:
+//! Rules, each of which shows in the counts or in the fix:
 //!
 //! - **Position**: GGA, then GNS, then RMC, then GLL. All that the epoch has must agree within
 //!   their printed resolution and 0.1 m; if they do not, one of them carries another moment's
 //!   time, nothing says which, and the epoch is refused.
-//! - **Speed**: RMC, which has its own time. VTG has none, so alone it is taken with the mark
-//!   `speed_untimed`; beside RMC it is taken only for its finer digits, and only if it agrees.
+//! - **Speed**: RMC, which has its own time. VTG has none, so beside RMC it is taken only for its
+//!   finer digits, and only if it agrees.
 //! - **Void**: any sentence of the epoch that says void (quality 0, status V) refuses it, and so
 //!   does a satellite position from no satellites.
 //! - **Several systems**: a `GN` sentence replaces one of a single system with the same time.
 //!   Otherwise the first of a kind is kept and the rest count as duplicates.
 //! - **Date**: see `fix_date`.
 
-use super::fields::{Position, Speed, TimeOfDay};
+use super::fields::{Date, Position, TimeOfDay};
 use super::fix_date::Calendar;
 use super::fix_epoch::Epoch;
 use super::sentence::{GstSigma, Sentence};
@@ -108,25 +108,6 @@ impl Quality {
     }
 }
 
-/// What a reader of the fix has to know beside its values.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
-pub struct FixFlags {
-    /// The receiver's date was more than 366 days from the reference and was not used.
-    pub date_bad: bool,
-    /// No date came with the epoch's own time: the nearest day to the last known time was taken.
-    pub date_inferred: bool,
-    /// The time was printed with second 60.
-    pub leap_second: bool,
-    /// A sentence came twice with this time; the first was taken.
-    pub duplicate: bool,
-    /// The speed came from VTG alone, which prints no time.
-    pub speed_untimed: bool,
-    /// RMC and VTG gave speeds further apart than their digits allow; RMC was taken.
-    pub speed_disagrees: bool,
-    /// The receiver says that a simulator made it.
-    pub simulated: bool,
-}
-
 /// What the receiver said of one moment.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Fix {
@@ -156,8 +137,6 @@ pub struct Fix {
     pub speed_quantum_m_s: f64,
     /// Last printed digit of the latitude, metres.
     pub position_quantum_m: f64,
-    /// Flags that mark its peculiarities.
-    pub flags: FixFlags,
 }
 
 /// Why an epoch gave no fix.
@@ -307,7 +286,7 @@ impl EpochAssembler {
         Some(event)
     }
 
-    fn see_date(&mut self, date: super::fields::Date, time: TimeOfDay) {
+    fn see_date(&mut self, date: Date, time: TimeOfDay) {
         if !self.calendar.see(date, time) {
             self.counts.dates_bad += 1;
         }
@@ -316,36 +295,23 @@ impl EpochAssembler {
     fn resolve(&mut self, epoch: &Epoch) -> Result<Fix, Refusal> {
         // The date is worth having even when the position is not; a void RMC's date is not, since
         // receivers print their factory date until they have seen the sky.
-        let own_date = epoch.rmc.filter(|rmc| rmc.valid).and_then(|rmc| rmc.date);
-        if let Some(date) = own_date {
+        if let Some(date) = epoch.rmc.filter(|rmc| rmc.valid).and_then(|rmc| rmc.date) {
             self.see_date(date, epoch.time);
         }
         let (position, quality) = epoch.position()?;
         let utc_ns = self.calendar.resolve(epoch.time).ok_or(Refusal::NoDate)?;
-        let (speed, mut flags) = epoch.speed();
-        flags.duplicate = epoch.duplicate;
-        flags.leap_second = epoch.time.leap_second;
-        flags.date_bad = self.calendar.last_was_bad();
-        flags.date_inferred = own_date.is_none() || flags.date_bad;
-        flags.simulated = quality == Quality::Simulated;
-        Ok(fix(epoch, utc_ns, position, quality, speed, flags))
+        Ok(fix(epoch, utc_ns, position, quality))
     }
 }
 
-fn fix(
-    epoch: &Epoch,
-    utc_ns: i64,
-    position: Position,
-    quality: Quality,
-    speed: Option<Speed>,
-    flags: FixFlags,
-) -> Fix {
+fn fix(epoch: &Epoch, utc_ns: i64, position: Position, quality: Quality) -> Fix {
     let height = |altitude: Option<f64>, separation: Option<f64>| Some(altitude? + separation?);
     let height_m = match (epoch.gga, epoch.gns) {
         (Some(gga), _) => height(gga.altitude_m, gga.geoid_separation_m),
         (None, Some(gns)) => height(gns.altitude_m, gns.geoid_separation_m),
         (None, None) => None,
     };
+    let speed = epoch.speed();
     let track = epoch.rmc.and_then(|rmc| rmc.track_deg);
     Fix {
         utc_ns,
@@ -361,6 +327,5 @@ fn fix(
         gst: epoch.gst.and_then(|gst| gst.sigma),
         speed_quantum_m_s: speed.map_or(0.0, |speed| speed.quantum_m_s),
         position_quantum_m: position.quantum_m,
-        flags,
     }
 }

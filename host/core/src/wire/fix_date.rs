@@ -20,13 +20,12 @@ pub(crate) struct Calendar {
     reference_utc_ns: Option<i64>,
     /// The last full time known.
     anchor_utc_ns: Option<i64>,
-    last_was_bad: bool,
 }
 
 impl Calendar {
     /// A calendar that knows only the reference.
     pub(crate) fn new(reference_utc_ns: Option<i64>) -> Self {
-        Self { reference_utc_ns, anchor_utc_ns: reference_utc_ns, last_was_bad: false }
+        Self { reference_utc_ns, anchor_utc_ns: reference_utc_ns }
     }
 
     /// Takes a date with its time. False when it is not believed.
@@ -36,14 +35,8 @@ impl Calendar {
             self.reference_utc_ns
                 .is_none_or(|reference| utc_ns.abs_diff(reference) <= PLAUSIBLE_NS as u64)
         });
-        self.last_was_bad = believed.is_none();
         self.anchor_utc_ns = believed.or(self.anchor_utc_ns);
         believed.is_some()
-    }
-
-    /// Whether the last date seen was not believed.
-    pub(crate) fn last_was_bad(&self) -> bool {
-        self.last_was_bad
     }
 
     /// UTC, nanoseconds since 1970-01-01, of the time of day nearest to the last known time; that

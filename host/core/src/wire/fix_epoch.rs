@@ -1,7 +1,7 @@
 //! The sentences of one open epoch, and what they say together.
 
 use super::fields::{Position, Speed, TimeOfDay};
-use super::fix::{EpochCounts, FixFlags, Quality, Refusal};
+use super::fix::{EpochCounts, Quality, Refusal};
 use super::sentence::{Gga, Gll, Gns, Gst, Rmc, Sentence, Talker, Vtg};
 
 /// What two sentences of one epoch may differ by beyond their printed digits, metres. Receivers
@@ -21,70 +21,51 @@ pub(crate) struct Epoch {
     pub(crate) gll: Option<Gll>,
     pub(crate) vtg: Option<Vtg>,
     pub(crate) gst: Option<Gst>,
-    pub(crate) duplicate: bool,
 }
 
-/// Puts `new` into its slot by the rule of several systems. Returns whether it is a plain
-/// duplicate of what was there.
+/// Puts `new` into its slot by the rule of several systems.
 fn keep<T: Copy>(
     slot: &mut Option<T>,
     new: T,
     talker: impl Fn(&T) -> Talker,
     counts: &mut EpochCounts,
-) -> bool {
-    let Some(old) = slot.as_ref().map(&talker) else {
-        *slot = Some(new);
-        return false;
-    };
-    let arrived = talker(&new);
-    if old.is_combined() == arrived.is_combined() {
-        counts.duplicates += 1;
-        return old == arrived;
+) {
+    let arrived = talker(&new).is_combined();
+    match slot.as_ref().map(|old| talker(old).is_combined()) {
+        None => *slot = Some(new),
+        Some(old) if old == arrived => counts.duplicates += 1,
+        Some(_) => {
+            counts.superseded += 1;
+            if arrived {
+                *slot = Some(new);
+            }
+        }
     }
-    counts.superseded += 1;
-    if arrived.is_combined() {
-        *slot = Some(new);
-    }
-    false
 }
 
 impl Epoch {
     /// An epoch without sentences.
     pub(crate) fn new(time: TimeOfDay, host_ns: u64) -> Self {
-        Self {
-            time,
-            host_ns,
-            gga: None,
-            gns: None,
-            rmc: None,
-            gll: None,
-            vtg: None,
-            gst: None,
-            duplicate: false,
-        }
+        Self { time, host_ns, gga: None, gns: None, rmc: None, gll: None, vtg: None, gst: None }
     }
 
     /// Takes a sentence of this epoch.
     pub(crate) fn join(&mut self, sentence: &Sentence, counts: &mut EpochCounts) {
-        let again = match *sentence {
+        match *sentence {
             // Without a time it cannot be determined from a neighbour's; receivers leave the time
             // out only before they know it.
             Sentence::Gga(Gga { time: None, .. })
             | Sentence::Gns(Gns { time: None, .. })
             | Sentence::Rmc(Rmc { time: None, .. })
-            | Sentence::Gll(Gll { time: None, .. }) => {
-                counts.untimed += 1;
-                false
-            }
+            | Sentence::Gll(Gll { time: None, .. }) => counts.untimed += 1,
             Sentence::Gga(gga) => keep(&mut self.gga, gga, |gga| gga.talker, counts),
             Sentence::Gns(gns) => keep(&mut self.gns, gns, |gns| gns.talker, counts),
             Sentence::Rmc(rmc) => keep(&mut self.rmc, rmc, |rmc| rmc.talker, counts),
             Sentence::Gll(gll) => keep(&mut self.gll, gll, |gll| gll.talker, counts),
             Sentence::Vtg(vtg) => keep(&mut self.vtg, vtg, |vtg| vtg.talker, counts),
             Sentence::Gst(gst) => keep(&mut self.gst, gst, |gst| gst.talker, counts),
-            Sentence::Zda(_) | Sentence::Other(_) | Sentence::Proprietary => false,
-        };
-        self.duplicate |= again;
+            Sentence::Zda(_) | Sentence::Other(_) | Sentence::Proprietary => {}
+        }
     }
 
     /// Position and its quality, or why there is none.
@@ -141,26 +122,16 @@ impl Epoch {
                 || self.gll.is_some_and(|gll| !gll.valid))
     }
 
-    /// The speed, and the marks that go with where it came from.
-    pub(crate) fn speed(&self) -> (Option<Speed>, FixFlags) {
-        let mut flags = FixFlags::default();
+    /// The speed of RMC, or of VTG where that has finer digits and agrees, or is alone.
+    pub(crate) fn speed(&self) -> Option<Speed> {
         let rmc = self.rmc.and_then(|rmc| rmc.speed);
         // Mode N: the receiver says that the values beside it are not data.
         let vtg = self.vtg.filter(|vtg| vtg.mode != Some(b'N')).and_then(|vtg| vtg.speed);
-        let speed = match (rmc, vtg) {
-            (Some(rmc), Some(vtg)) => {
-                let allowed = rmc.quantum_m_s + vtg.quantum_m_s;
-                flags.speed_disagrees = (rmc.m_s - vtg.m_s).abs() > allowed;
-                let finer = vtg.quantum_m_s < rmc.quantum_m_s && !flags.speed_disagrees;
-                Some(if finer { vtg } else { rmc })
-            }
-            (None, Some(vtg)) => {
-                flags.speed_untimed = true;
-                Some(vtg)
-            }
-            (rmc, None) => rmc,
-        };
-        (speed, flags)
+        let finer = rmc.zip(vtg).is_none_or(|(rmc, vtg)| {
+            let agree = (rmc.m_s - vtg.m_s).abs() <= rmc.quantum_m_s + vtg.quantum_m_s;
+            agree && vtg.quantum_m_s < rmc.quantum_m_s
+        });
+        if finer { vtg.or(rmc) } else { rmc }
     }
 }
 

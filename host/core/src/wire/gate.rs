@@ -1,8 +1,8 @@
 //! Plausibility of each fix after the one before it.
 //!
-//! The gate does not improve fixes; it keeps impossible ones away from the measurement and counts
-//! them by reason. Its limits are wide: it is there for reflections, resets and wrong bits of
-//! metres to kilometres. What is left is for the uncertainty budget.
+//! The gate does not improve fixes; it keeps impossible ones away from the measurement and says
+//! why. Its limits are wide: it is there for reflections, resets and wrong bits of metres to
+//! kilometres. What is left is for the uncertainty budget.
 //!
 //! A gate that compares with the last good fix can lock itself out: after a long shadow every
 //! later fix is "too far". So when three refused fixes in a row are plausible after each other,
@@ -59,30 +59,7 @@ pub enum GateRuling {
     Refused(GateReason),
 }
 
-/// Counts of a gate.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
-pub struct GateCounts {
-    /// Number of the fixes accepted.
-    pub accepted: u64,
-    /// Of these, with a frozen position.
-    pub frozen: u64,
-    /// Refused: not measured by satellites.
-    pub not_measured: u64,
-    /// Refused: faster than any field machine.
-    pub too_fast: u64,
-    /// Refused: time did not go forward.
-    pub time_not_forward: u64,
-    /// Refused: time ahead of its arrival.
-    pub time_ahead: u64,
-    /// Refused because the hemisphere flipped.
-    pub hemisphere_flip: u64,
-    /// Refused because the position jumped.
-    pub jump: u64,
-    /// Times the starting point was moved after refused fixes.
-    pub reseeded: u64,
-}
-
-/// Judges fixes in the order of the stream.
+/// Judges fixes in the order of the stream. The first measured fix is accepted.
 #[derive(Debug, Clone, Default)]
 pub struct Gate {
     last: Option<Fix>,
@@ -94,23 +71,12 @@ pub struct Gate {
     no_arrivals: bool,
     /// Travel by the speed since the position last changed, metres.
     still_travel_m: f64,
-    counts: GateCounts,
 }
 
 impl Gate {
-    /// A gate that has seen nothing: the first measured fix is accepted.
-    pub fn new() -> Self {
-        Self::default()
-    }
-
-    /// The same for fixes whose `host_ns` is no time of arrival, as those of a plain recording.
+    /// A gate for fixes whose `host_ns` is no time of arrival, as those of a plain recording.
     pub fn without_arrivals() -> Self {
         Self { no_arrivals: true, ..Self::default() }
-    }
-
-    /// Counts of all so far.
-    pub fn counts(&self) -> GateCounts {
-        self.counts
     }
 
     /// Judges the next fix.
@@ -119,7 +85,7 @@ impl Gate {
             // Says nothing about where the receiver is, so it neither moves the starting point
             // nor helps to.
             self.trial = None;
-            return self.refuse(reason);
+            return GateRuling::Refused(reason);
         }
         // A position that stood still under a moving speed may catch up by what it missed.
         let slack_m = self.still_travel_m;
@@ -127,7 +93,7 @@ impl Gate {
         match wrong.or(self.ahead_of_time(fix)) {
             Some(reason) => {
                 self.try_reseed(fix);
-                self.refuse(reason)
+                GateRuling::Refused(reason)
             }
             None => self.accept(fix),
         }
@@ -160,21 +126,7 @@ impl Gate {
         };
         // A slow tractor stays within one coarse digit for several fixes; three digits it does not.
         let frozen = self.still_travel_m > FROZEN_TRAVEL_M.max(3.0 * fix.position_quantum_m);
-        self.counts.accepted += 1;
-        self.counts.frozen += u64::from(frozen);
         GateRuling::Accepted { frozen }
-    }
-
-    fn refuse(&mut self, reason: GateReason) -> GateRuling {
-        *match reason {
-            GateReason::NotMeasured => &mut self.counts.not_measured,
-            GateReason::TooFast => &mut self.counts.too_fast,
-            GateReason::TimeNotForward => &mut self.counts.time_not_forward,
-            GateReason::TimeAhead => &mut self.counts.time_ahead,
-            GateReason::HemisphereFlip => &mut self.counts.hemisphere_flip,
-            GateReason::Jump => &mut self.counts.jump,
-        } += 1;
-        GateRuling::Refused(reason)
     }
 
     fn try_reseed(&mut self, fix: &Fix) {
@@ -190,7 +142,6 @@ impl Gate {
         self.last = Some(*fix);
         self.quickest = Some((delay_s(fix), fix.host_ns));
         self.still_travel_m = 0.0;
-        self.counts.reseeded += 1;
     }
 }
 

@@ -61,7 +61,7 @@ pub enum RowFault {
     NotCsv,
 }
 
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Copy, Debug)]
 struct Columns {
     board_s: Option<usize>,
     utc: Option<usize>,
@@ -74,8 +74,8 @@ struct Columns {
 /// Streaming reader of both tables.
 #[derive(Clone, Debug, Default)]
 pub struct ImportReader {
-    counts: Option<Columns>,
-    marks: Option<Columns>,
+    /// Of counts and marks, once their headers were read.
+    columns: [Option<Columns>; 2],
     /// 32-bit counts widened so far: last raw value and turns.
     wide: [(u64, u64); CHANNELS],
     /// Widened counts of the last line that was read.
@@ -87,7 +87,7 @@ impl ImportReader {
     /// Which inputs the counts table has, as bits of a hello's capabilities.
     #[must_use]
     pub fn capabilities(&self) -> u8 {
-        let Some(columns) = &self.counts else { return 0 };
+        let Some(columns) = &self.columns[ImportRow::Counts as usize] else { return 0 };
         let working = u8::from(columns.working.is_some()) << 6;
         columns
             .channels
@@ -118,25 +118,14 @@ impl ImportReader {
             return Ok(None);
         }
         let fields = split(line)?;
+        let known = &mut self.columns[table as usize];
+        let Some(columns) = *known else {
+            *known = Some(header(table, &fields)?);
+            return Ok(None);
+        };
         match table {
-            ImportRow::Counts => match self.counts.take() {
-                None => {
-                    self.counts = Some(counts_header(&fields)?);
-                    Ok(None)
-                }
-                Some(columns) => {
-                    let row = self.counts_row(&columns, &fields, host_ns);
-                    self.counts = Some(columns);
-                    row.map(Some)
-                }
-            },
-            ImportRow::Marks => match &self.marks {
-                None => {
-                    self.marks = Some(marks_header(&fields)?);
-                    Ok(None)
-                }
-                Some(columns) => mark_row(columns, &fields).map(Some),
-            },
+            ImportRow::Counts => self.counts_row(&columns, &fields, host_ns).map(Some),
+            ImportRow::Marks => mark_row(&columns, &fields).map(Some),
         }
     }
 
@@ -145,11 +134,7 @@ impl ImportReader {
     /// # Errors
     /// [`RowFault`] when the line or its time cannot be read, or no header was read.
     pub fn time_of(&self, table: ImportRow, line: &[u8]) -> Result<RowTime, RowFault> {
-        let columns = match table {
-            ImportRow::Counts => &self.counts,
-            ImportRow::Marks => &self.marks,
-        };
-        row_time(columns.as_ref().ok_or(RowFault::NotCsv)?, &split(line)?)
+        row_time(self.columns[table as usize].as_ref().ok_or(RowFault::NotCsv)?, &split(line)?)
     }
 
     fn counts_row(
@@ -248,35 +233,29 @@ fn split_any(line: &[u8]) -> Result<Vec<String>, RowFault> {
     }
 }
 
-fn counts_header(fields: &[String]) -> Result<Columns, RowFault> {
-    let columns = header(fields);
-    let timed = columns.board_s.is_some() || columns.utc.is_some();
-    if !timed || columns.channels.iter().all(Option::is_none) {
-        let needed = "board_s or utc, and at least one of wheel, radar, pto";
-        return Err(RowFault::Header { needed, found: fields.join(",") });
-    }
-    Ok(columns)
-}
-
-fn marks_header(fields: &[String]) -> Result<Columns, RowFault> {
-    let columns = header(fields);
-    if columns.mark.is_none() || (columns.board_s.is_none() && columns.utc.is_none()) {
-        let needed = "board_s or utc, and mark";
-        return Err(RowFault::Header { needed, found: fields.join(",") });
-    }
-    Ok(columns)
-}
-
-fn header(fields: &[String]) -> Columns {
+fn header(table: ImportRow, fields: &[String]) -> Result<Columns, RowFault> {
     let find =
         |name: &str| fields.iter().position(|f| f.trim().trim_start_matches('\u{feff}') == name);
-    Columns {
+    let columns = Columns {
         board_s: find("board_s"),
         utc: find("utc"),
         channels: NAMES.map(find),
         working: find("working"),
         mark: find("mark"),
         note: find("note"),
+    };
+    let timed = columns.board_s.is_some() || columns.utc.is_some();
+    let (holds, needed) = match table {
+        ImportRow::Counts => (
+            columns.channels.iter().any(Option::is_some),
+            "board_s or utc, and at least one of wheel, radar, pto",
+        ),
+        ImportRow::Marks => (columns.mark.is_some(), "board_s or utc, and mark"),
+    };
+    if timed && holds {
+        Ok(columns)
+    } else {
+        Err(RowFault::Header { needed, found: fields.join(",") })
     }
 }
 

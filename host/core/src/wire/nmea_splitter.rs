@@ -58,13 +58,6 @@ pub struct LineSplitter {
 
 impl Default for LineSplitter {
     fn default() -> Self {
-        Self::new()
-    }
-}
-
-impl LineSplitter {
-    /// A splitter at the start of a stream.
-    pub fn new() -> Self {
         Self {
             buffer: [0; LINE_MAX],
             len: 0,
@@ -73,7 +66,9 @@ impl LineSplitter {
             counts: LineCounts::default(),
         }
     }
+}
 
+impl LineSplitter {
     /// What was seen and dropped so far.
     pub fn counts(&self) -> LineCounts {
         self.counts
@@ -91,15 +86,6 @@ impl LineSplitter {
             };
             rest = &rest[taken..];
         }
-    }
-
-    /// Hands on a last sentence that has no line end, at the end of a finished file.
-    pub fn finish(&mut self, mut line: impl FnMut(&[u8], u64)) {
-        if self.state == State::Sentence {
-            self.counts.lines += 1;
-            line(&self.buffer[..self.len], self.start_host_ns);
-        }
-        self.close();
     }
 
     fn close(&mut self) {

@@ -1,7 +1,7 @@
 //! The receiver's bytes, read: sentences, epochs, plausible fixes.
 
-use super::fix::{EpochAssembler, EpochCounts, Fix, FixEvent, Refusal};
-use super::gate::{Gate, GateCounts, GateRuling};
+use super::fix::{EpochAssembler, EpochCounts, Fix, FixEvent, Quality, Refusal};
+use super::gate::{Gate, GateRuling};
 use super::nmea_splitter::{LineCounts, LineSplitter};
 use super::sentence::{SentenceFault, parse};
 
@@ -41,8 +41,6 @@ pub struct ReceiverTotals {
     pub impossible: u64,
     /// Counts of the epochs seen.
     pub epochs: EpochCounts,
-    /// Counts of the fixes judged.
-    pub gate: GateCounts,
 }
 
 /// Streaming reader of the receiver's port.
@@ -57,9 +55,9 @@ pub struct ReceiverReader {
 impl Default for ReceiverReader {
     fn default() -> Self {
         Self {
-            splitter: LineSplitter::new(),
+            splitter: LineSplitter::default(),
             assembler: EpochAssembler::new(None),
-            gate: Gate::new(),
+            gate: Gate::default(),
             totals: ReceiverTotals::default(),
         }
     }
@@ -81,7 +79,6 @@ impl ReceiverReader {
         let mut totals = self.totals;
         totals.lines = self.splitter.counts();
         totals.epochs = self.assembler.counts();
-        totals.gate = self.gate.counts();
         totals
     }
 
@@ -116,7 +113,7 @@ fn judge(event: FixEvent, gate: &mut Gate) -> ReceiverEvent {
             GateRuling::Refused(_) => ReceiverEvent::Rejected {
                 host_ns: fix.host_ns,
                 void: false,
-                simulated: fix.flags.simulated,
+                simulated: fix.quality == Quality::Simulated,
             },
         },
         FixEvent::Refused { why, host_ns, .. } => ReceiverEvent::Rejected {

@@ -12,8 +12,6 @@
 //! Sources for the field order: IEC 61162-1 / NMEA 0183 as restated in the gpsd project's public
 //! "NMEA Revealed". The sentences quoted there are among the checks.
 
-pub use super::nmea_splitter::{LINE_MAX, LineCounts, LineSplitter};
-
 use super::fields::{Date, Decimal, Fields, KM_H_M_S, KNOT_M_S, Position, Speed, TimeOfDay};
 use super::words::exclusive_or;
 

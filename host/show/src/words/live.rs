@@ -4,11 +4,11 @@ use crate::model::LinkState;
 use trundle_core::capture::PortRole;
 use trundle_core::fitness::Loss;
 use trundle_core::fitness::look::LiveEvent;
-use trundle_core::passes::pass::quality_words;
 use trundle_core::session::SessionEvent;
 use trundle_core::session::marks::Ruling;
 use trundle_core::session::presses::{Answer, Due, End, Marked, PressPlace};
 use trundle_core::wire::fix::Quality;
+use trundle_core::wire::fix::quality_words;
 use trundle_protocol::message::Hello;
 
 /// Nothing is recorded any more.

@@ -37,7 +37,7 @@ mod rounds {
     use trundle::recorder::capture_read::read_capture;
     use trundle::recorder::live::LiveEvent;
     use trundle::shell::exit;
-    use trundle_core::capture::ReadItem;
+    use trundle_core::capture::Piece;
     use trundle_core::session::{Session, SessionEvent};
     use trundle_sim::serve::{Pacing, Ports, serve};
     use trundle_sim::{Scenario, Simulation};
@@ -239,15 +239,12 @@ mod rounds {
         if length == 0 && said.is_empty() {
             return Ok(Judged::None);
         }
-        let mut session = Session::new();
+        let mut session = Session::default();
         let mut events = Vec::new();
         let mut torn = false;
-        read_capture(capture, |piece| match piece.owned() {
-            ReadItem::Record(record) => session.feed(&record, &mut events),
-            ReadItem::Damage(damage) => {
-                torn = true;
-                session.damaged(damage.bytes);
-            }
+        read_capture(capture, |piece| {
+            torn |= matches!(piece, Piece::Damage(_));
+            session.take(piece, &mut events);
         })
         .map_err(|trouble| format!("unreadable: {trouble}"))?;
         let mark = |e: &SessionEvent| {

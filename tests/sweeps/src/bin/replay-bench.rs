@@ -147,7 +147,7 @@ fn make(hours: f64, capture: &Path, sentences: &Path) -> Outcome<()> {
 /// Child process: replay a capture as `trundle work` does and print what it took.
 fn replay(path: &Path) -> Outcome<()> {
     let began = Instant::now();
-    let session = trundle::recorder::replay::replay(path, Session::new)
+    let session = trundle::recorder::replay::replay(path, Session::default)
         .map_err(|trouble| Error::other(trouble.to_string()))?;
     let seconds = began.elapsed().as_secs_f64();
     let totals = session.totals();

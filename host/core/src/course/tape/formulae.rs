@@ -5,17 +5,6 @@
 /// Standard gravity, m/s² (3rd CGPM, 1901): a tape's weight from its mass.
 pub const STANDARD_GRAVITY_M_S2: f64 = 9.806_65;
 
-/// Temperature: α·L·(T − T₀). A warm tape is long and reads short.
-#[must_use]
-pub fn temperature_correction_m(
-    length_m: f64,
-    expansion_per_c: f64,
-    temperature_c: f64,
-    reference_temperature_c: f64,
-) -> f64 {
-    expansion_per_c * length_m * (temperature_c - reference_temperature_c)
-}
-
 /// Tension: (P − P₀)·L/(A·E). A tape pulled harder than it was made for is long and reads short.
 #[must_use]
 pub fn tension_correction_m(
@@ -48,10 +37,4 @@ pub fn standard_length_correction_m(length_m: f64, nominal_m: f64, true_m: f64) 
 #[must_use]
 pub fn horizontal_from_slope_m(slope_m: f64, height_m: f64) -> f64 {
     (slope_m * slope_m - height_m * height_m).sqrt()
-}
-
-/// Slope length over a horizontal distance, given the difference in height.
-#[must_use]
-pub fn slope_from_horizontal_m(horizontal_m: f64, height_m: f64) -> f64 {
-    horizontal_m.hypot(height_m)
 }

@@ -1,11 +1,10 @@
 //! Why a course has no length, in words for the person with the tape.
 
-use std::fmt;
-
 /// Why no length is given.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum CourseRefusal {
     /// A number that cannot be what it is said to be.
+    #[error("The {what} is given as {value} {unit}; between {low} and {high} is taken.")]
     OutOfRange {
         /// What it is, in words.
         what: &'static str,
@@ -19,6 +18,7 @@ pub enum CourseRefusal {
         unit: &'static str,
     },
     /// The sections do not add up to the length the course is said to have.
+    #[error("The sections add up to {sum_m:.3} m, and the course is said to be {nominal_m:.3} m.")]
     SectionsDoNotAddUp {
         /// Length the course is said to have, m.
         nominal_m: f64,
@@ -26,6 +26,7 @@ pub enum CourseRefusal {
         sum_m: f64,
     },
     /// A section is longer than the tape.
+    #[error("A section of {section_m:.3} m was laid with a tape of {tape_m:.3} m.")]
     SectionLongerThanTape {
         /// Length of the section, metres.
         section_m: f64,
@@ -33,8 +34,13 @@ pub enum CourseRefusal {
         tape_m: f64,
     },
     /// The expansion of this material is not known here.
+    #[error("The tape is of a material whose expansion with temperature is not known here.")]
     ExpansionUnknown,
     /// The tension is not the reference tension, and how far the tape stretches is not known.
+    #[error(
+        "The tape was pulled with {tension_n} N and is made for {reference_n} N, and its \
+         cross-section is not given."
+    )]
     CrossSectionUnknown {
         /// Tension pulled with, N.
         tension_n: f64,
@@ -42,8 +48,10 @@ pub enum CourseRefusal {
         reference_n: f64,
     },
     /// Spans hang free, and the tape's mass is not known.
+    #[error("Part of the tape hung free, and its mass per metre is not given.")]
     MassUnknown,
     /// More tape hangs free than was laid.
+    #[error("The hanging spans add up to {spans_m:.3} m, more than the {course_m:.3} m laid.")]
     SpansTooLong {
         /// Sum of the hanging spans, m.
         spans_m: f64,
@@ -53,37 +61,6 @@ pub enum CourseRefusal {
 }
 
 impl CourseRefusal {
-    /// What happened, as one sentence.
-    #[must_use]
-    pub fn what(&self) -> String {
-        match self {
-            Self::OutOfRange { what, value, low, high, unit } => {
-                format!("The {what} is given as {value} {unit}; between {low} and {high} is taken.")
-            }
-            Self::SectionsDoNotAddUp { nominal_m, sum_m } => format!(
-                "The sections add up to {sum_m:.3} m, and the course is said to be \
-                 {nominal_m:.3} m."
-            ),
-            Self::SectionLongerThanTape { section_m, tape_m } => {
-                format!("A section of {section_m:.3} m was laid with a tape of {tape_m:.3} m.")
-            }
-            Self::ExpansionUnknown => {
-                "The tape is of a material whose expansion with temperature is not known here."
-                    .to_owned()
-            }
-            Self::CrossSectionUnknown { tension_n, reference_n } => format!(
-                "The tape was pulled with {tension_n} N and is made for {reference_n} N, and its \
-                 cross-section is not given."
-            ),
-            Self::MassUnknown => {
-                "Part of the tape hung free, and its mass per metre is not given.".to_owned()
-            }
-            Self::SpansTooLong { spans_m, course_m } => format!(
-                "The hanging spans add up to {spans_m:.3} m, more than the {course_m:.3} m laid."
-            ),
-        }
-    }
-
     /// What it means for the value.
     #[must_use]
     pub fn meaning(&self) -> &'static str {
@@ -132,11 +109,3 @@ impl CourseRefusal {
         }
     }
 }
-
-impl fmt::Display for CourseRefusal {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{} {} {}", self.what(), self.meaning(), self.remedy())
-    }
-}
-
-impl std::error::Error for CourseRefusal {}

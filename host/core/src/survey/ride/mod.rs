@@ -16,7 +16,7 @@ use crate::capture::Arrival;
 use crate::session::trail::{Spell, Trail};
 use crate::timeline::counts::CountCurve;
 use crate::timeline::lag::{Lag, LagRefusal, SpeedSpan, steady_noise_at};
-use crate::timeline::lag_changes::{Run, match_changes};
+use crate::timeline::lag_changes::match_changes;
 use crate::timeline::timed_fix::{TaggedFix, TimedFix};
 use trundle_protocol::message::CHANNELS;
 use trundle_protocol::units::Channel;
@@ -130,7 +130,7 @@ fn lag(rides: &[Tagged<'_>]) -> Result<Lag, LagRefusal> {
 
 /// Satellite speeds beside the counts of a channel, where the tractor does not turn: in a turn the
 /// antenna is not as fast as the axle.
-fn runs<'r>(rides: &'r [Tagged<'_>], channel: Channel) -> Vec<Run<'r>> {
+fn runs<'r>(rides: &'r [Tagged<'_>], channel: Channel) -> Vec<SpeedSpan<'r>> {
     let mut out = Vec::new();
     for (ride, fixes) in rides {
         let curve = &ride.curves[channel.index()];
@@ -141,10 +141,10 @@ fn runs<'r>(rides: &'r [Tagged<'_>], channel: Channel) -> Vec<Run<'r>> {
         for (tagged, straight) in fixes.iter().zip(straight::straight(fixes)) {
             match tagged.fix.speed_m_s.filter(|_| straight) {
                 Some(speed_m_s) => speeds.push((tagged.tag_s, speed_m_s)),
-                None => out.push(Run { curve, speeds: std::mem::take(&mut speeds) }),
+                None => out.push(SpeedSpan { curve, speeds: std::mem::take(&mut speeds) }),
             }
         }
-        out.push(Run { curve, speeds });
+        out.push(SpeedSpan { curve, speeds });
     }
     out.retain(|run| run.speeds.len() > 1);
     out

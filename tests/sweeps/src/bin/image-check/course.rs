@@ -8,7 +8,7 @@ use std::process::{Child, Command, Output, Stdio};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::{Receiver, channel};
 use std::time::{Duration, Instant};
-use trundle_core::capture::{Entry, ReadItem, Reader, encode};
+use trundle_core::capture::{Entry, Piece, Reader, encode};
 use trundle_sim::image::{INSTRUCTION_SHIFT, Image};
 use trundle_sim::serve::{Pacing, Ports, serve_image};
 use trundle_sim::{Scenario, Simulation};
@@ -213,10 +213,10 @@ fn simulated(programs: &Path, folder: &Path, pace: u32) -> Result<Value, String>
 }
 
 fn course_of(capture: &Path) -> Result<String, String> {
-    let mut reader = Reader::new();
+    let mut reader = Reader::default();
     reader.push(&std::fs::read(capture).map_err(|error| error.to_string())?);
     while let Some(item) = reader.take() {
-        if let ReadItem::Record(record) = item
+        if let Piece::Record(record) = item
             && let Entry::Course(text) = record.entry
         {
             return Ok(text);

@@ -193,7 +193,7 @@ pub fn record() -> Attempt {
 pub fn import() -> Attempt {
     let [nmea, utc, board_s, marks] = recording();
     let sound = Inputs { nmea: &nmea, counts: &utc, marks: Some(&marks), course: Some(COURSE) };
-    assert_eq!(to_records(&sound).err().map(|fault| fault.what()), None);
+    assert_eq!(to_records(&sound).err().map(|fault| fault.to_string()), None);
     let mut own = lines();
     own.truncate(40);
     let sentences = Mutator::text(vec![nmea, own.concat()], &TABLE_WORDS, LONGEST);

@@ -2,7 +2,8 @@
 #![allow(clippy::unwrap_used)]
 
 use std::path::{Path, PathBuf};
-use trundle_core::capture::{Entry, PortRole, ReadItem, Reader, Record};
+use trundle_bounds::streams;
+use trundle_core::capture::{Entry, PortRole, Record};
 use trundle_protocol::message::{
     EdgeTrain, HelloRequest, Identify, PpsEdge, Reply, Stamp, TRAIN_INTERVALS, ToBoard, ToHost,
 };
@@ -34,16 +35,7 @@ pub fn lines() -> Vec<Vec<u8>> {
 /// The records of a capture in `logs/`.
 pub fn records(name: &str) -> Vec<Record> {
     let bytes = std::fs::read(place(&format!("../logs/{name}.capture"))).unwrap();
-    let mut reader = Reader::new();
-    reader.push(&bytes);
-    let mut out = Vec::new();
-    while let Some(item) = reader.take() {
-        match item {
-            ReadItem::Record(record) => out.push(record),
-            ReadItem::Damage(damage) => panic!("{name}: {damage:?}"),
-        }
-    }
-    out
+    streams::read(&bytes, bytes.len()).into_iter().map(Result::unwrap).collect()
 }
 
 /// Bodies of the board's frames, before byte stuffing: of a simulated job, and one of each type

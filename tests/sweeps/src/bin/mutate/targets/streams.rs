@@ -5,7 +5,7 @@ use super::pools::{bodies, lines, records};
 use trundle_bounds::streams;
 use trundle_bounds::sums::{frame_of, record_of, sentence_of};
 use trundle_core::capture::{BODY_MAX, Reader, encode};
-use trundle_core::wire::sentence::LINE_MAX;
+use trundle_core::wire::nmea_splitter::LINE_MAX;
 use trundle_tests::Draws;
 use trundle_tests::mutation::Mutator;
 
@@ -145,7 +145,7 @@ pub fn capture() -> Attempt {
     let bare = Mutator::text(bodies, &words, LONGEST);
     let mut body = Vec::new();
     // One file without an end, so that what is held can be seen not to grow.
-    let mut endless = Reader::new();
+    let mut endless = Reader::default();
     Box::new(move |draws, input| {
         if draws.below(3) == 0 {
             bare.input(draws, &mut body);
