@@ -70,15 +70,11 @@ fn chart(history: &History) -> Markup {
 
 fn records(history: &History) -> Markup {
     let columns = [
-        words("Day"),
-        numbers("Value"),
-        numbers("±"),
-        numbers("Since last"),
-        numbers("En"),
-        numbers("Against mean"),
-        numbers("En of that"),
-        words("Record"),
-    ];
+        words(["Day"]),
+        numbers(["Value", "±", "Since last", "En", "Against mean", "En of that"]),
+        words(["Record"]),
+    ]
+    .concat();
     let rows: Vec<Vec<Markup>> = history
         .steps
         .iter()

@@ -31,7 +31,7 @@ pub fn page(slip: &Slip, facts: &Facts, compared: Option<&(String, Difference)>)
         (answer(slip))
         (map(slip))
         (above(slip))
-        (tables::legs(slip))
+        (tables::parts(slip))
         (shared_out(slip))
         (along_the_way(slip))
         (tables::places(slip))
@@ -134,8 +134,8 @@ fn answer(slip: &Slip) -> Markup {
     section("answer", "How much slip", &body)
 }
 
-fn extremes(windows: &[Section]) -> (f64, f64) {
-    windows.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), w| {
+fn extremes(sections: &[Section]) -> (f64, f64) {
+    sections.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), w| {
         (low.min(100.0 * w.slip), high.max(100.0 * w.slip))
     })
 }

@@ -32,7 +32,7 @@ pub enum TaskState {
     Look,
     /// It did not work.
     Failed,
-    /// Left out for now.
+    /// Skipped for now.
     Skipped,
 }
 
@@ -41,7 +41,7 @@ pub enum TaskState {
 pub enum GuideWish {
     /// Do this step.
     Go,
-    /// Leave it out for now.
+    /// Skip it for now.
     Skip,
     /// Go to the step before.
     Back,
@@ -191,7 +191,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn each_step_can_be_left_out_and_come_back_to() {
+    fn each_step_can_be_skipped_and_come_back_to() {
         let mut guide = Guide::default();
         guide.ended(0);
         guide.wish(wish("s"));

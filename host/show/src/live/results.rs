@@ -15,7 +15,7 @@ pub struct Results {
     /// Passes that could be calculated, by number.
     pub passes: Vec<WorkedPass>,
     /// Warnings about the job and its channels that need attention, in sentences.
-    pub findings: Vec<String>,
+    pub warnings: Vec<String>,
 }
 
 /// A pass as calculated.
@@ -40,12 +40,12 @@ impl Results {
     #[must_use]
     pub fn of(work: &Work) -> Self {
         let about_passes = |flag: &&trundle_core::flags::Flag| flag.pass.is_none();
-        let findings = work.all_flags().filter(|flag| !flag.code.is_remark());
+        let warnings = work.all_flags().filter(|flag| !flag.code.is_remark());
         Self {
             course_m: work.course.map(|course| course.length_m),
             figures: work.channels.iter().map(figure).collect(),
             passes: work.passes.iter().map(|pass| worked(pass, work)).collect(),
-            findings: findings.filter(about_passes).map(|flag| flag.sentence()).collect(),
+            warnings: warnings.filter(about_passes).map(|flag| flag.sentence()).collect(),
         }
     }
 

@@ -72,7 +72,6 @@ pub struct PassChart {
 
 impl PassChart {
     /// Draw it; `None` when there is no value to draw.
-    #[must_use]
     pub fn draw(&self) -> Option<Markup> {
         let scale = Scale::holding(self.values(), PLOT.0, PLOT.1)?;
         let rows = self.rows.len() + self.summaries.len();

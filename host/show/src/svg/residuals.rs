@@ -42,7 +42,6 @@ pub struct ResidualChart {
 
 impl ResidualChart {
     /// Draw it; `None` when there is no value to draw.
-    #[must_use]
     pub fn draw(&self) -> Option<Markup> {
         let points: Vec<Residual> =
             self.points.iter().copied().filter(|point| point.over.is_finite()).collect();

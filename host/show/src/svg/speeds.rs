@@ -52,7 +52,6 @@ pub struct SpeedChart {
 
 impl SpeedChart {
     /// Draw it; `None` when there is no point to draw.
-    #[must_use]
     pub fn draw(&self) -> Option<Markup> {
         let points = || self.series.iter().flat_map(|series| &series.points);
         let fastest = points().map(|p| p.0).fold(0.0, f64::max);
@@ -106,11 +105,11 @@ fn upper_panel(series: &SpeedSeries, across: &Scale, down: &Down) -> Markup {
 fn lower_panel(series: &SpeedSeries, across: &Scale, down: &Down) -> Markup {
     let shift_px = if series.radar { APART_PX } else { -APART_PX };
     html! {
-        @for &(speed, off, doubt) in &series.deviations {
+        @for &(speed, off, uncertainty) in &series.deviations {
             @let x = across.at(speed);
             svg x=(percent(x)) y="0" overflow="visible" {
                 line class="whisker" x1=(shift_px) x2=(shift_px)
-                    y1=(down.px(off - doubt)) y2=(down.px(off + doubt)) {}
+                    y1=(down.px(off - uncertainty)) y2=(down.px(off + uncertainty)) {}
             }
             (mark(series.radar, x, shift_px, down.px(off)))
         }

@@ -72,14 +72,12 @@ fn line(step: &HistoryStep) -> String {
 }
 
 /// Half-width of a point's 95 % interval, impulses per 100 m.
-#[must_use]
-pub fn half_width(point: &Point) -> f64 {
+pub(crate) fn half_width(point: &Point) -> f64 {
     coverage_factor(COVERAGE, point.degrees_of_freedom) * point.standard_uncertainty
 }
 
 /// A change in words: its share in per cent, and En with a mark where it is significant.
-#[must_use]
-pub fn cells(change: Option<Change>) -> (String, String) {
+pub(crate) fn cells(change: Option<Change>) -> (String, String) {
     let Some(change) = change else { return ("-".to_owned(), "-".to_owned()) };
     let mark = if change.significant { "!" } else { "" };
     (
@@ -89,8 +87,7 @@ pub fn cells(change: Option<Change>) -> (String, String) {
 }
 
 /// The trend in a sentence.
-#[must_use]
-pub fn trend_words(history: &History) -> String {
+pub(crate) fn trend_words(history: &History) -> String {
     match &history.trend {
         Ok(trend) => format!(
             "Trend: {} ± {:.2} % a year, {}.",

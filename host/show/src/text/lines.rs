@@ -5,8 +5,7 @@ pub const WIDTH: usize = 100;
 
 /// Break text at spaces so that no line is wider than [`WIDTH`]; later lines of a sentence are
 /// indented by two columns more than its first. Lines that fit stay as they are, tables too.
-#[must_use]
-pub fn wrap(text: &str) -> String {
+pub(crate) fn wrap(text: &str) -> String {
     let mut out = String::with_capacity(text.len() + text.len() / 50);
     for line in text.lines() {
         if line.chars().count() <= WIDTH {

@@ -29,8 +29,7 @@ pub fn render(pto: &Pto) -> String {
 }
 
 /// What was taken for granted, in sentences.
-#[must_use]
-pub fn assumptions(pto: &Pto) -> Vec<String> {
+pub(crate) fn assumptions(pto: &Pto) -> Vec<String> {
     let step = pto.options.display_step_rpm;
     let origin = if pto.options.step_given {
         "as stated"
@@ -79,8 +78,8 @@ fn answer(out: &mut String, found: &Found, pto: &Pto) {
              {number} fits, but see the warning."
         ),
     };
-    for finding in findings(found) {
-        let _ = writeln!(out, "{} {} Next: {}", finding.what, finding.means, finding.next);
+    for warning in warnings(found) {
+        let _ = writeln!(out, "{} {} Next: {}", warning.what, warning.means, warning.next);
     }
     if let (Some(verdict), Some(set)) = (found.set_now, pto.options.set_now) {
         let _ = writeln!(out, "{}", set_now(verdict, set, found));
@@ -94,7 +93,7 @@ fn measured(found: &Found) -> String {
 
 /// What is wrong with a result, what it means and what to do.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Finding {
+pub struct Warning {
     /// A word for programs; never changes.
     pub code: &'static str,
     /// What happened, in a sentence.
@@ -106,11 +105,10 @@ pub struct Finding {
 }
 
 /// What speaks against the result.
-#[must_use]
-pub fn findings(found: &Found) -> Vec<Finding> {
+pub(crate) fn warnings(found: &Found) -> Vec<Warning> {
     let mut out = Vec::new();
     if found.contradict {
-        out.push(Finding {
+        out.push(Warning {
             code: "READINGS_CONTRADICT",
             what: "The readings contradict each other by more than display and shaft allow.",
             means: "One was typed wrong, or the display counts in coarser steps.",
@@ -118,7 +116,7 @@ pub fn findings(found: &Found) -> Vec<Finding> {
         });
     }
     if found.offset_differs() {
-        out.push(Finding {
+        out.push(Warning {
             code: "OFFSET_NOT_ZERO",
             what: "Rate and shaft speed are not proportional: a line through them misses zero.",
             means: "There are impulses from elsewhere, some are lost, or the display is wrong.",
@@ -126,13 +124,13 @@ pub fn findings(found: &Found) -> Vec<Finding> {
         });
     }
     match found.whole {
-        Whole::Several(..) => out.push(Finding {
+        Whole::Several(..) => out.push(Warning {
             code: "SEVERAL_NUMBERS_FIT",
             what: "The interval holds more than one whole number.",
             means: "The display is too coarse for this many impulses per revolution.",
             next: "add readings at other, faster shaft speeds, or give the display's true step.",
         }),
-        Whole::Outside(_) => out.push(Finding {
+        Whole::Outside(_) => out.push(Warning {
             code: "NO_NUMBER_FITS",
             what: "No whole number lies in the interval.",
             means: "The sensor is on a geared shaft, misses teeth, or the display is wrong.",

@@ -94,9 +94,9 @@ fn about(out: &mut String, sheet: &Sheet<'_>) {
     let _ = writeln!(out, "\n{}", sheet.done());
     for (part, thing, entry) in sheet.record.rig.parts() {
         let Some(entry) = entry else { continue };
-        let rows = sheet.rows(part, thing, entry).into_iter().map(|(label, value, told)| {
-            let told = if told { " (stated by the customer)" } else { "" };
-            format!("; {}: {value}{told}", label.to_lowercase())
+        let rows = sheet.rows(part, thing, entry).into_iter().map(|(label, value, stated)| {
+            let stated = if stated { " (stated by the customer)" } else { "" };
+            format!("; {}: {value}{stated}", label.to_lowercase())
         });
         let rows: String = rows.collect();
         let _ = writeln!(out, "  {part:<9} {}{rows}", line(&entry.name));

@@ -35,20 +35,17 @@ pub const BY_BOARD: &str = " (by the board)";
 pub const BOARD_LIVE: &str = "counts received";
 
 /// Under way.
-#[must_use]
 pub fn step_drive(number: u32, to_m: Option<f64>) -> String {
     let to_go = to_m.map_or_else(String::new, |to_m| format!(" About {to_m:.0} m to go."));
     format!("Pass {number}: drive straight to the far peg.{to_go}")
 }
 
 /// Near the far peg.
-#[must_use]
 pub fn step_stop(number: u32) -> String {
     format!("Pass {number}: stop beside the far peg, stand still, then mark the end.")
 }
 
 /// Too far.
-#[must_use]
 pub fn step_behind(number: u32, behind_m: f64) -> String {
     format!(
         "Pass {number}: the far peg should be {behind_m:.0} m behind you. If you passed it, \
@@ -57,13 +54,11 @@ pub fn step_behind(number: u32, behind_m: f64) -> String {
 }
 
 /// The last pass cannot be used.
-#[must_use]
 pub fn step_again(number: u32) -> String {
     format!("Pass {number} is not used. Stand still beside a peg, then mark the next start.")
 }
 
 /// The next pass.
-#[must_use]
 pub fn step_turn(number: u32) -> String {
     format!(
         "Turn round, stand still beside the peg, then mark the start of pass {number}, in the \
@@ -72,13 +67,11 @@ pub fn step_turn(number: u32) -> String {
 }
 
 /// Passes enough.
-#[must_use]
 pub fn step_enough(passes: usize) -> String {
     format!("{passes} passes give a value. Close the job, or drive two more for less uncertainty.")
 }
 
 /// A mark: `start of pass 3`.
-#[must_use]
 pub fn due(due: Due) -> String {
     let end = match due.end {
         End::Start => "start",
@@ -88,7 +81,6 @@ pub fn due(due: Due) -> String {
 }
 
 /// Where a press was made: `by the board`.
-#[must_use]
 pub const fn by(place: PressPlace) -> &'static str {
     match place {
         PressPlace::Board => "by the board",
@@ -107,13 +99,11 @@ pub fn over(capture: &str) -> String {
 }
 
 /// A mark that stands.
-#[must_use]
 pub fn marked(marked: Marked, at: &str) -> String {
     format!("{} marked at {at} {}", due(marked.due), by(marked.place))
 }
 
 /// The port of a part is lost.
-#[must_use]
 pub fn port_lost(role: PortRole, loss: Loss) -> String {
     let role = role.name();
     match loss {
@@ -134,7 +124,6 @@ pub fn port_lost(role: PortRole, loss: Loss) -> String {
 }
 
 /// A port is open, and nothing comes.
-#[must_use]
 pub fn silent(role: PortRole) -> String {
     format!(
         "No data from the {}: its port is open, but silent. Check its supply and cable.",
@@ -143,27 +132,23 @@ pub fn silent(role: PortRole) -> String {
 }
 
 /// A port is back.
-#[must_use]
 pub fn port_back(role: PortRole, place: Option<&str>) -> String {
     let now = place.map_or_else(String::new, |place| format!(", now at {place}"));
     format!("The {} is connected again{now}.", role.name())
 }
 
 /// Something comes again.
-#[must_use]
 pub fn answering(role: PortRole) -> String {
     format!("Data from the {} again.", role.name())
 }
 
 /// The board said who it is.
-#[must_use]
 pub fn hello(hello: &Hello) -> String {
     let [major, minor, patch] = hello.firmware;
     format!("Counter board {:016x}, firmware {major}.{minor}.{patch}.", hello.board_id.0)
 }
 
 /// Presses never arrived.
-#[must_use]
 pub fn mark_lost(presses: u32) -> String {
     let lost = match presses {
         1 => "1 press of the board's button was lost".to_owned(),
@@ -173,7 +158,6 @@ pub fn mark_lost(presses: u32) -> String {
 }
 
 /// The computer slept.
-#[must_use]
 pub fn slept(seconds: f64) -> String {
     format!(
         "The computer was asleep for {seconds:.0} s and received nothing: an open pass cannot be \
@@ -182,7 +166,6 @@ pub fn slept(seconds: f64) -> String {
 }
 
 /// A port from which nothing live comes.
-#[must_use]
 pub fn link_not_live(state: LinkState, since: Option<&str>) -> String {
     let since = since.map_or_else(String::new, |at| format!(", no data since {at}"));
     match state {
@@ -194,14 +177,12 @@ pub fn link_not_live(state: LinkState, since: Option<&str>) -> String {
 }
 
 /// The kind of a live fix.
-#[must_use]
 pub fn fix_live(quality: Quality) -> String {
     quality_words(quality).to_owned()
 }
 
 /// What a mark did, for people. `by` stands behind it: ` (by the board)` or nothing; `at` tells
 /// the time of a host time.
-#[must_use]
 pub fn ruling(ruling: Ruling, by: &str, host_ns: u64, at: impl Fn(u64) -> String) -> String {
     match ruling {
         Ruling::Start { number, abandons: None } => format!("Pass {number}: start saved{by}."),

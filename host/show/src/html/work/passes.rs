@@ -150,14 +150,13 @@ fn residuals(at: usize, channel: &ChannelV1) -> Markup {
 /// What is the same for all sensors: when, how long, how far, with what state.
 fn driven(work: &WorkV1) -> Markup {
     let columns = [
-        words("Pass"),
-        words("Start, UTC"),
-        numbers("Time, s"),
-        words("Marks"),
-        numbers("By satellite, m"),
-        words("Fixes"),
-        words("State"),
-    ];
+        words(["Pass", "Start, UTC"]),
+        numbers(["Time, s"]),
+        words(["Marks"]),
+        numbers(["By satellite, m"]),
+        words(["Fixes", "State"]),
+    ]
+    .concat();
     let days = days(&work.passes);
     let rows: Vec<Vec<Markup>> =
         work.passes.iter().map(|pass| driven_row(pass, days.as_deref())).collect();
@@ -207,12 +206,11 @@ fn state(word: &str) -> Markup {
 /// What one sensor counted.
 fn counted(work: &WorkV1, name: &str, channel: &ChannelV1) -> Markup {
     let columns = [
-        words("Pass"),
-        numbers("Impulses"),
-        numbers("Per 100 m, tape"),
-        numbers("Per 100 m, satellite"),
-        words("Use"),
-    ];
+        words(["Pass"]),
+        numbers(["Impulses", "Per 100 m, tape", "Per 100 m, satellite"]),
+        words(["Use"]),
+    ]
+    .concat();
     let row = |pass: &PassV1| {
         // A count with a fraction was read between two edges; a whole one at rest.
         let places = usize::from(pass.impulses.is_some_and(|count| count.fract().abs() > 1e-9));

@@ -37,16 +37,16 @@ pub fn page(speeds: &Result<Speeds, SpeedsRefusal>, facts: &Facts) -> String {
 }
 
 fn given(speeds: &Speeds) -> Markup {
-    let (headline, findings) = (text::headline(speeds), text::findings(speeds));
+    let (headline, warnings) = (text::headline(speeds), text::warnings(speeds));
     let answer = html! {
         p { strong { (headline.trim_start_matches("SPEEDS: ")) } }
-        @if !findings.is_empty() {
+        @if !warnings.is_empty() {
             ul class="findings" {
-                @for finding in &findings {
+                @for warning in &warnings {
                     li class="finding rank-0" {
-                        p class="what" { (finding.what) }
-                        p { (finding.means) " Next: " (finding.next) }
-                        p class="code" { (finding.code) }
+                        p class="what" { (warning.what) }
+                        p { (warning.means) " Next: " (warning.next) }
+                        p class="code" { (warning.code) }
                     }
                 }
             }
@@ -105,8 +105,8 @@ fn series(speeds: &Speeds, channel: usize) -> Option<SpeedSeries> {
     let at_zero = fit.at(0.0);
     let shown = single.bins.iter().filter(|bin| bin.judged());
     let off = |bin: &Bin| (KM_H * bin.speed_m_s, 100.0 * bin.residual, 100.0 * bin.uncertainty);
-    let point = |stretch: &trundle_core::survey::speeds::SteadyRun| {
-        Some((KM_H * stretch.speed_m_s.value, stretch.rates_hz[channel]?.value))
+    let point = |run: &trundle_core::survey::speeds::SteadyRun| {
+        Some((KM_H * run.speed_m_s.value, run.rates_hz[channel]?.value))
     };
     Some(SpeedSeries {
         radar: channel == 1,
@@ -118,13 +118,16 @@ fn series(speeds: &Speeds, channel: usize) -> Option<SpeedSeries> {
 
 fn pairs(speeds: &Speeds) -> Markup {
     let columns = [
-        words("Pair"),
-        numbers("Gain to use"),
-        numbers("Gain of the line"),
-        numbers("Offset, impulses/s"),
-        numbers("Reduced chi-squared"),
-        numbers("Steady runs"),
-    ];
+        words(["Pair"]),
+        numbers([
+            "Gain to use",
+            "Gain of the line",
+            "Offset, impulses/s",
+            "Reduced chi-squared",
+            "Steady runs",
+        ]),
+    ]
+    .concat();
     let rows: Vec<Vec<Markup>> = PAIRS
         .into_iter()
         .zip(&speeds.pairs)

@@ -198,7 +198,7 @@ pub fn said(view: &View, width: usize, ink: Ink) -> Vec<TextRow> {
 pub fn keys(scene: &Scene<'_>, width: usize, ink: Ink) -> Vec<TextRow> {
     let asked = match scene.open {
         Open::Note(text) => texts::ask_note(text),
-        Open::LeaveOut(number, text) => texts::ask_leave_out(*number, text),
+        Open::Reject(number, text) => texts::ask_reject(*number, text),
         Open::Finish => texts::ASK_FINISH.to_owned(),
         Open::Job | Open::Before(..) | Open::Reading(..) => return key_rows(scene, width, ink),
     };
@@ -208,7 +208,7 @@ pub fn keys(scene: &Scene<'_>, width: usize, ink: Ink) -> Vec<TextRow> {
 fn key_rows(scene: &Scene<'_>, width: usize, ink: Ink) -> Vec<TextRow> {
     let mut rows: Vec<TextRow> = Vec::new();
     let mut column = width;
-    for (key, words) in texts::keys(scene.view, scene.windows.is_none()) {
+    for (key, words) in texts::keys(scene.view, scene.sections.is_none()) {
         let wide = key.chars().count() + words.chars().count() + 3;
         if column + 2 + wide > width {
             rows.push(TextRow::default());
