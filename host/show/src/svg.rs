@@ -16,7 +16,7 @@ pub mod slip_map;
 pub(crate) mod speeds;
 
 pub(crate) use passes::{Interval, PassChart, PassRow, Summary};
-pub(crate) use residuals::{Residual, ResidualChart};
+pub(crate) use residuals::{Residual, residual_chart};
 
 use maud::{Markup, html};
 

@@ -65,34 +65,24 @@ impl Task {
         Task::SignOff,
     ];
 
-    /// Name of the step, a word.
+    /// Name of the step, a word, and what it is about, in one sentence.
     #[must_use]
-    pub const fn title(self) -> &'static str {
+    pub const fn title_and_about(self) -> (&'static str, &'static str) {
         match self {
-            Task::Rig => "Rig",
-            Task::Check => "Check",
-            Task::Course => "Course",
-            Task::Passes => "Passes",
-            Task::Result => "Result",
-            Task::Pto => "PTO",
-            Task::SignOff => "Sign-off",
-        }
-    }
-
-    /// What it is about, in one sentence.
-    #[must_use]
-    pub const fn about(self) -> &'static str {
-        match self {
-            Task::Rig => "Enter the tractor and its tyres.",
-            Task::Check => "Check board, receiver and sensors before taping.",
-            Task::Course => "Tape the course, put a peg at each end, and enter its length.",
-            Task::Passes => {
-                "Drive the course: at least two passes in each direction, marked at \
-                             both pegs."
+            Task::Rig => ("Rig", "Enter the tractor and its tyres."),
+            Task::Check => ("Check", "Check board, receiver and sensors before taping."),
+            Task::Course => {
+                ("Course", "Tape the course, put a peg at each end, and enter its length.")
             }
-            Task::Result => "Look at the value, its uncertainty, and what to enter.",
-            Task::Pto => "Find the impulses per revolution of the PTO shaft, from the seat.",
-            Task::SignOff => "Save value, rig, conditions and capture as a record.",
+            Task::Passes => (
+                "Passes",
+                "Drive the course: at least two passes in each direction, marked at both pegs.",
+            ),
+            Task::Result => ("Result", "Look at the value, its uncertainty, and what to enter."),
+            Task::Pto => {
+                ("PTO", "Find the impulses per revolution of the PTO shaft, from the seat.")
+            }
+            Task::SignOff => ("Sign-off", "Save value, rig, conditions and capture as a record."),
         }
     }
 }
@@ -165,7 +155,9 @@ impl Guide {
                 TaskState::Failed => "failed",
                 TaskState::Skipped => "skipped",
             };
-            format!("{mark} {}. {:9} {state}", at + 1, step.title()).trim_end().to_owned()
+            format!("{mark} {}. {:9} {state}", at + 1, step.title_and_about().0)
+                .trim_end()
+                .to_owned()
         };
         Task::ALL.iter().enumerate().map(line).collect()
     }

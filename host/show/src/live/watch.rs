@@ -13,6 +13,7 @@ use std::collections::{BTreeSet, VecDeque};
 use trundle_core::fitness::live::is_live;
 use trundle_core::fitness::look::{LinkLook, LiveEvent, Look};
 use trundle_core::geodesy::inverse;
+use trundle_core::passes::pass::quality_words;
 use trundle_core::session::SessionEvent;
 use trundle_core::session::marks::Ruling;
 use trundle_core::session::presses::{Answer, End, Marked, Presses};
@@ -290,7 +291,7 @@ fn board(look: &Look) -> Link {
 
 fn receiver(now: LinkLook, look: &Look) -> Link {
     let fix = look.fix.as_ref();
-    let words = fix.map_or_else(String::new, |fix| texts::fix_live(fix.quality));
+    let words = fix.map_or_else(String::new, |fix| quality_words(fix.quality).to_owned());
     let satellites = fix.and_then(|fix| fix.satellites);
     Link { satellites, ..link(now, fix.map(|fix| fix.host_ns), look, words) }
 }

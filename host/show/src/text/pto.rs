@@ -1,6 +1,7 @@
 //! Impulses per revolution of the PTO shaft for the terminal: the answer first.
 
 use super::lines::wrap;
+use crate::phrases::Warning;
 use std::fmt::Write as _;
 use trundle_core::cautions;
 use trundle_core::stats::budget::rounding::round_pair;
@@ -79,7 +80,7 @@ fn answer(out: &mut String, found: &Found, pto: &Pto) {
         ),
     };
     for warning in warnings(found) {
-        let _ = writeln!(out, "{} {} Next: {}", warning.what, warning.means, warning.next);
+        let _ = writeln!(out, "{warning}");
     }
     if let (Some(verdict), Some(set)) = (found.set_now, pto.options.set_now) {
         let _ = writeln!(out, "{}", set_now(verdict, set, found));
@@ -91,26 +92,14 @@ fn measured(found: &Found) -> String {
     round_pair(found.per_rev, found.expanded.expanded_uncertainty).to_string()
 }
 
-/// What is wrong with a result, what it means and what to do.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Warning {
-    /// A word for programs; never changes.
-    pub code: &'static str,
-    /// What happened, in a sentence.
-    pub what: &'static str,
-    /// What it means for the result.
-    pub means: &'static str,
-    /// What to do about it.
-    pub next: &'static str,
-}
-
 /// What speaks against the result.
 pub(crate) fn warnings(found: &Found) -> Vec<Warning> {
     let mut out = Vec::new();
     if found.contradict {
         out.push(Warning {
             code: "READINGS_CONTRADICT",
-            what: "The readings contradict each other by more than display and shaft allow.",
+            what: "The readings contradict each other by more than display and shaft allow."
+                .to_owned(),
             means: "One was typed wrong, or the display counts in coarser steps.",
             next: "delete the wrong reading, or give the display's step with --display-step.",
         });
@@ -118,7 +107,8 @@ pub(crate) fn warnings(found: &Found) -> Vec<Warning> {
     if found.offset_differs() {
         out.push(Warning {
             code: "OFFSET_NOT_ZERO",
-            what: "Rate and shaft speed are not proportional: a line through them misses zero.",
+            what: "Rate and shaft speed are not proportional: a line through them misses zero."
+                .to_owned(),
             means: "There are impulses from elsewhere, some are lost, or the display is wrong.",
             next: "check the sensor's plug and cable, and take the readings again.",
         });
@@ -126,13 +116,13 @@ pub(crate) fn warnings(found: &Found) -> Vec<Warning> {
     match found.whole {
         Whole::Several(..) => out.push(Warning {
             code: "SEVERAL_NUMBERS_FIT",
-            what: "The interval holds more than one whole number.",
+            what: "The interval holds more than one whole number.".to_owned(),
             means: "The display is too coarse for this many impulses per revolution.",
             next: "add readings at other, faster shaft speeds, or give the display's true step.",
         }),
         Whole::Outside(_) => out.push(Warning {
             code: "NO_NUMBER_FITS",
-            what: "No whole number lies in the interval.",
+            what: "No whole number lies in the interval.".to_owned(),
             means: "The sensor is on a geared shaft, misses teeth, or the display is wrong.",
             next: "read the sensor's data, and compare the display at another shaft speed.",
         }),

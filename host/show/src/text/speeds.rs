@@ -1,6 +1,7 @@
 //! Wheel, radar and satellite speed against each other for the terminal: the answer first.
 
 use super::lines::wrap;
+use crate::phrases::Warning;
 use std::fmt::Write as _;
 use trundle_core::cautions;
 use trundle_core::stats::budget::rounding::round_pair;
@@ -37,7 +38,7 @@ pub fn render(speeds: &Result<Speeds, SpeedsRefusal>) -> String {
 fn compared(out: &mut String, speeds: &Speeds) {
     let _ = writeln!(out, "{}", headline(speeds));
     for warning in warnings(speeds) {
-        let _ = writeln!(out, "{} {} Next: {}", warning.what, warning.means, warning.next);
+        let _ = writeln!(out, "{warning}");
     }
     out.push('\n');
     pairs(out, speeds);
@@ -100,19 +101,6 @@ fn offsets(speeds: &Speeds) -> Vec<(Sensor, Sensor)> {
     let differs = |fit: &PairFit| fit.line.is_ok_and(|line| line.offset_differs);
     let both = PAIRS.into_iter().zip(&speeds.pairs);
     both.filter(|(_, fit)| fit.as_ref().is_ok_and(differs)).map(|(pair, _)| pair).collect()
-}
-
-/// What is wrong, what it means and what to do.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Warning {
-    /// A word for programs; never changes.
-    pub code: &'static str,
-    /// What happened, in a sentence.
-    pub what: String,
-    /// What it means for the result.
-    pub means: &'static str,
-    /// What to do about it.
-    pub next: &'static str,
 }
 
 /// Everything that speaks against the sensors.

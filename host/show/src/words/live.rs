@@ -1,14 +1,11 @@
 //! What is next, what happened, and what a press got for an answer: the same words everywhere.
 
 use crate::model::LinkState;
-use trundle_core::capture::PortRole;
 use trundle_core::fitness::Loss;
 use trundle_core::fitness::look::LiveEvent;
-use trundle_core::passes::pass::quality_words;
 use trundle_core::session::SessionEvent;
 use trundle_core::session::marks::Ruling;
 use trundle_core::session::presses::{Answer, Due, End, Marked, PressPlace};
-use trundle_core::wire::fix::Quality;
 use trundle_protocol::message::Hello;
 
 /// Nothing is recorded any more.
@@ -103,68 +100,6 @@ pub fn marked(marked: Marked, at: &str) -> String {
     format!("{} marked at {at} {}", due(marked.due), by(marked.place))
 }
 
-/// The port of a part is lost.
-pub fn port_lost(role: PortRole, loss: Loss) -> String {
-    let role = role.name();
-    match loss {
-        Loss::Gone => format!(
-            "The {role} is disconnected. Plug it in again: the program is searching for it, and \
-             records on when it is back."
-        ),
-        Loss::Unreadable => format!(
-            "The data of the {role} cannot be read any more and are not measured. Its baud rate \
-             may have changed: other rates are being tried. If that does not help, set it to NMEA \
-             0183."
-        ),
-        Loss::Foreign => format!(
-            "Another device is at the port of the {role}. The program is searching the other \
-             ports for the {role}; check its plug."
-        ),
-    }
-}
-
-/// A port is open, and nothing comes.
-pub fn silent(role: PortRole) -> String {
-    format!(
-        "No data from the {}: its port is open, but silent. Check its supply and cable.",
-        role.name()
-    )
-}
-
-/// A port is back.
-pub fn port_back(role: PortRole, place: Option<&str>) -> String {
-    let now = place.map_or_else(String::new, |place| format!(", now at {place}"));
-    format!("The {} is connected again{now}.", role.name())
-}
-
-/// Something comes again.
-pub fn answering(role: PortRole) -> String {
-    format!("Data from the {} again.", role.name())
-}
-
-/// The board said who it is.
-pub fn hello(hello: &Hello) -> String {
-    let [major, minor, patch] = hello.firmware;
-    format!("Counter board {:016x}, firmware {major}.{minor}.{patch}.", hello.board_id.0)
-}
-
-/// Presses never arrived.
-pub fn mark_lost(presses: u32) -> String {
-    let lost = match presses {
-        1 => "1 press of the board's button was lost".to_owned(),
-        n => format!("{n} presses of the board's button were lost"),
-    };
-    format!("{lost}: the marks may be wrong. Reject the open pass and drive it again.")
-}
-
-/// The computer slept.
-pub fn slept(seconds: f64) -> String {
-    format!(
-        "The computer was asleep for {seconds:.0} s and received nothing: an open pass cannot be \
-         used. Keep it awake (lid open, no sleep when idle), then drive the pass again."
-    )
-}
-
 /// A port from which nothing live comes.
 pub fn link_not_live(state: LinkState, since: Option<&str>) -> String {
     let since = since.map_or_else(String::new, |at| format!(", no data since {at}"));
@@ -174,11 +109,6 @@ pub fn link_not_live(state: LinkState, since: Option<&str>) -> String {
         LinkState::Nothing => "no usable data yet".to_owned(),
         LinkState::Gone => format!("DISCONNECTED{since}"),
     }
-}
-
-/// The kind of a live fix.
-pub fn fix_live(quality: Quality) -> String {
-    quality_words(quality).to_owned()
 }
 
 /// What a mark did, for people. `by` stands behind it: ` (by the board)` or nothing; `at` tells
@@ -216,9 +146,18 @@ pub fn happened(happened: &LiveEvent, at: impl Fn(u64) -> String) -> Option<Stri
             let by = if *from_board { BY_BOARD } else { "" };
             ruling(*ruled, by, *host_ns, at)
         }
-        LiveEvent::Seen(SessionEvent::Hello(said)) => hello(said),
-        LiveEvent::PortFound { role, place } => port_back(*role, place.as_deref()),
-        LiveEvent::AnsweringAgain { role } => answering(*role),
+        LiveEvent::Seen(SessionEvent::Hello(Hello {
+            firmware: [major, minor, patch],
+            board_id,
+            ..
+        })) => {
+            format!("Counter board {:016x}, firmware {major}.{minor}.{patch}.", board_id.0)
+        }
+        LiveEvent::PortFound { role, place } => {
+            let now = place.as_ref().map_or_else(String::new, |place| format!(", now at {place}"));
+            format!("The {} is connected again{now}.", role.name())
+        }
+        LiveEvent::AnsweringAgain { role } => format!("Data from the {} again.", role.name()),
         _ => return None,
     })
 }
@@ -228,11 +167,38 @@ pub fn happened(happened: &LiveEvent, at: impl Fn(u64) -> String) -> Option<Stri
 pub fn wrong(happened: &LiveEvent) -> Option<String> {
     Some(match happened {
         LiveEvent::Failed(what) => what.clone(),
-        LiveEvent::PortLost { role, loss, .. } => port_lost(*role, *loss),
-        LiveEvent::NotAnswering { role } => silent(*role),
+        LiveEvent::PortLost { role, loss: Loss::Gone, .. } => format!(
+            "The {} is disconnected. Plug it in again: the program is searching for it, and \
+             records on when it is back.",
+            role.name()
+        ),
+        LiveEvent::PortLost { role, loss: Loss::Unreadable, .. } => format!(
+            "The data of the {} cannot be read any more and are not measured. Its baud rate may \
+             have changed: other rates are being tried. If that does not help, set it to NMEA \
+             0183.",
+            role.name()
+        ),
+        LiveEvent::PortLost { role, loss: Loss::Foreign, .. } => format!(
+            "Another device is at the port of the {0}. The program is searching the other ports \
+             for the {0}; check its plug.",
+            role.name()
+        ),
+        LiveEvent::NotAnswering { role } => format!(
+            "No data from the {}: its port is open, but silent. Check its supply and cable.",
+            role.name()
+        ),
         LiveEvent::Seen(SessionEvent::BoardReset) => BOARD_RESET.to_owned(),
-        LiveEvent::Seen(SessionEvent::Slept { seconds }) => slept(*seconds),
-        LiveEvent::Acknowledged(SessionEvent::MarkLost { presses }) => mark_lost(*presses),
+        LiveEvent::Seen(SessionEvent::Slept { seconds }) => format!(
+            "The computer was asleep for {seconds:.0} s and received nothing: an open pass cannot \
+             be used. Keep it awake (lid open, no sleep when idle), then drive the pass again."
+        ),
+        LiveEvent::Acknowledged(SessionEvent::MarkLost { presses }) => {
+            let lost = match presses {
+                1 => "1 press of the board's button was lost".to_owned(),
+                n => format!("{n} presses of the board's button were lost"),
+            };
+            format!("{lost}: the marks may be wrong. Reject the open pass and drive it again.")
+        }
         _ => return None,
     })
 }

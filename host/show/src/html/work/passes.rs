@@ -5,7 +5,7 @@ use super::table::{numbers, table as draw_table, words};
 use crate::phrases::plain::{fixed, line, sentence_case};
 use crate::phrases::result::{Sensors, days, instant, named, reason, satellite_m};
 use crate::svg::{
-    Interval, PassChart, PassRow, Residual, ResidualChart, Series, Summary, legend_mark,
+    Caption, Interval, PassChart, PassRow, Residual, Series, Summary, legend_mark, residual_chart,
 };
 use maud::{Markup, html};
 use trundle_core::result::work_v1::{ChannelV1, FigureV1, PassV1, WorkV1};
@@ -50,10 +50,9 @@ fn chart(at: usize, name: &str, channel: &ChannelV1) -> Markup {
         description.push_str(&format!(" The {word} value is {value:.1} ± {half:.1}."));
     }
     description.push_str(" The table that follows has the values of each pass.");
+    let title = format!("Impulses per 100 m of each pass, {}", line(name));
+    let said = Caption { id: &format!("chart-{at}"), title: &title, description: &description };
     let chart = PassChart {
-        id: format!("chart-{at}"),
-        title: format!("Impulses per 100 m of each pass, {}", line(name)),
-        description,
         rows: channel.passes.iter().map(row).collect(),
         summaries: figures
             .iter()
@@ -64,7 +63,7 @@ fn chart(at: usize, name: &str, channel: &ChannelV1) -> Markup {
             .collect(),
     };
     html! {
-        @if let Some(drawing) = chart.draw() {
+        @if let Some(drawing) = chart.draw(said) {
             figure class="drawing" {
                 (drawing)
                 figcaption {
@@ -119,17 +118,16 @@ fn residuals(at: usize, channel: &ChannelV1) -> Markup {
             Some(Residual { number: pass.number, over })
         };
         let word = series.word();
-        ResidualChart {
-            id: format!("residuals-{at}-{word}"),
-            title: format!("Residual of each pass from the value by {word}"),
+        let points: Vec<Residual> =
+            channel.passes.iter().filter(|pass| pass.used()).filter_map(over).collect();
+        let said = Caption {
+            id: &format!("residuals-{at}-{word}"),
+            title: &format!("Residual of each pass from the value by {word}"),
             description: "One mark for each pass in the value, in the order of driving, on a \
                           scale in impulses per 100 m. Without a trend they lie on both sides of \
-                          zero in no order."
-                .to_owned(),
-            series,
-            points: channel.passes.iter().filter(|pass| pass.used()).filter_map(over).collect(),
-        }
-        .draw()
+                          zero in no order.",
+        };
+        residual_chart(said, series, &points)
     };
     let charts: Vec<Markup> = figures(channel).into_iter().filter_map(chart).collect();
     html! {

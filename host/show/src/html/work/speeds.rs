@@ -4,8 +4,8 @@ use super::table::{numbers, table as draw_table, words};
 use super::{Facts, section};
 use crate::html::page::{Page, again, capture_facts, cautions, document, header, refused};
 use crate::phrases::plain::sentence_case;
-use crate::svg::legend_shape;
-use crate::svg::speeds::{SpeedChart, SpeedSeries};
+use crate::svg::speeds::{SpeedSeries, draw};
+use crate::svg::{Caption, legend_shape};
 use crate::text::speeds as text;
 use crate::text::speeds::KM_H;
 use maud::{Markup, html};
@@ -71,22 +71,20 @@ fn given(speeds: &Speeds) -> Markup {
 
 fn chart(speeds: &Speeds) -> Markup {
     let series: Vec<SpeedSeries> = [0, 1].into_iter().filter_map(|n| series(speeds, n)).collect();
-    let drawn: Vec<bool> = series.iter().map(|series| series.radar).collect();
-    let chart = SpeedChart {
-        title: "Impulses per second against satellite speed".to_owned(),
+    let said = Caption {
+        id: "chart-speeds",
+        title: "Impulses per second against satellite speed",
         description: "Above: one mark for each steady run, and the line through them. Below: the \
                       mean deviation from the line at each speed, with twice its standard \
-                      uncertainty."
-            .to_owned(),
-        series,
+                      uncertainty.",
     };
     html! {
-        @if let Some(drawing) = chart.draw() {
+        @if let Some(drawing) = draw(said, &series) {
             figure class="drawing" {
                 (drawing)
                 figcaption {
                     ul class="legend" {
-                        @for radar in drawn {
+                        @for radar in series.iter().map(|series| series.radar) {
                             li {
                                 (legend_shape(radar))
                                 @if radar { "radar, broken line" } @else { "wheel, full line" }
