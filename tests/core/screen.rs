@@ -51,7 +51,7 @@ fn troubled() -> View {
     bench.view()
 }
 
-fn windows() -> Vec<String> {
+fn slip_lines() -> Vec<String> {
     (1..=30).map(|n| format!("pass 1: slip {n:>4}.0 % ± 0.6 % over 15 m at 7.9 km/h")).collect()
 }
 
@@ -82,9 +82,9 @@ fn the_pictures_are_the_stored_ones() {
             .map(|(name, view, open)| (*name, picture(&render(view, open, size, true))))
             .collect();
         let mut slip = Buffer::empty(Rect::new(0, 0, size.0, size.1));
-        let (lines, title) = (windows(), "trundle slip");
-        let windows = Some(&lines[..]);
-        let scene = Scene { view: &first, open: &Open::Job, title, windows, colour: true };
+        let (lines, title) = (slip_lines(), "trundle slip");
+        let sections = Some(&lines[..]);
+        let scene = Scene { view: &first, open: &Open::Job, title, sections, colour: true };
         draw(&scene, &mut slip);
         drawn.push(("slip", picture(&slip)));
         for (name, text) in drawn {

@@ -19,8 +19,7 @@ pub struct Origin {
 
 impl Origin {
     /// When the capture began, microseconds since 1970.
-    #[must_use]
-    pub fn started_us(&self) -> Option<i64> {
+    pub(super) fn started_us(&self) -> Option<i64> {
         instant_us(&self.started_utc)
     }
 }

@@ -13,7 +13,7 @@ pub(crate) mod warnings;
 
 pub use super::page::STYLE;
 
-use super::page::{Page, again, capture_facts, cautions, document, section, table};
+use super::page::{Page, again, capture_facts, cautions, document, drawn, section, table};
 use crate::phrases::plain::{groups, line, sentence_case, significant};
 use crate::phrases::result::{agreement, largest_uncertainty, percent};
 use crate::svg;

@@ -107,12 +107,6 @@ impl Guide {
         Task::ALL.get(self.here).copied()
     }
 
-    /// How a step stands.
-    #[must_use]
-    pub fn state(&self, step: Task) -> TaskState {
-        self.states[step as usize]
-    }
-
     /// The step that was due has ended with this exit code. Only what calculated leads on.
     pub fn ended(&mut self, code: u8) {
         let Some(state) = self.states.get_mut(self.here) else { return };
@@ -193,12 +187,12 @@ mod tests {
         guide.wish(wish("2"));
         assert_eq!(guide.step(), Some(Task::Check));
         guide.ended(1);
-        assert_eq!(guide.state(Task::Check), TaskState::Look);
+        assert_eq!(guide.states[Task::Check as usize], TaskState::Look);
         guide.wish(wish("b"));
         assert_eq!(guide.step(), Some(Task::Check));
         guide.wish(wish("s"));
         assert_eq!(
-            guide.state(Task::Check),
+            guide.states[Task::Check as usize],
             TaskState::Look,
             "what is done is not undone by going on"
         );

@@ -51,8 +51,7 @@ impl Results {
 
     /// Impulses per 100 m of a channel, and whether they are provisional: not to be entered, or
     /// of one pass alone.
-    #[must_use]
-    pub fn per_100_m(&self, channel: usize) -> Option<(f64, bool)> {
+    pub(super) fn per_100_m(&self, channel: usize) -> Option<(f64, bool)> {
         let row = self.figures.iter().find(|row| row.channel_index == channel);
         let value = row.and_then(|row| Some((row.value?, row.enter.is_none())));
         let of_pass = || self.passes.iter().rev().find_map(|pass| pass.figure[channel]);

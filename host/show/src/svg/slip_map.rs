@@ -1,9 +1,9 @@
 //! The map of slip: the way as bands on the ground, north up, nothing fetched from anywhere.
 //!
 //! Bands grow and shrink with the page; numbers, scale and arrow keep their size, in drawings of
-//! their own that lie over and under the bands with all places in per cent. Each section is shown by
-//! the class of its slip in colour, hatching and, where there is room, number. A section with a flag
-//! has a dashed outline; where work is shown apart at all, one out of work is a thin band.
+//! their own that lie over and under the bands with all places in per cent. Each section is shown
+//! by the class of its slip in colour, hatching and, where there is room, number. A section with a
+//! flag has a dashed outline; where work is shown apart at all, one out of work is a thin band.
 
 mod alone;
 mod lanes;
@@ -101,7 +101,7 @@ fn middle(line: &[Enu]) -> Enu {
     line.first().copied().unwrap_or_default()
 }
 
-/// Windows as outlines on a sheet that holds them.
+/// Sections as outlines on a sheet that holds them.
 struct Outlined {
     bands: Vec<Band>,
     /// How far ways over the same ground were moved apart, metres.

@@ -1,6 +1,6 @@
 //! The history of a rig for the terminal: the answer first, the records below.
 
-use super::lines::wrap;
+use super::lines::with_cautions;
 use std::fmt::Write as _;
 use trundle_core::cautions;
 use trundle_core::figure::COVERAGE;
@@ -29,10 +29,7 @@ pub fn render(history: &Result<History, HistoryRefusal>, facts: &HistoryFacts) -
         }
     }
     out.push('\n');
-    for caution in cautions::ALL {
-        let _ = writeln!(out, "- {caution}");
-    }
-    wrap(&out)
+    with_cautions(out, cautions::ALL)
 }
 
 fn given(out: &mut String, history: &History, facts: &HistoryFacts) {

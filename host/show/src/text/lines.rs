@@ -39,6 +39,14 @@ fn wrap_line(line: &str, out: &mut String) {
     }
 }
 
+/// The text with these cautions below it, and long lines broken.
+pub(crate) fn with_cautions(mut text: String, cautions: &[&str]) -> String {
+    for caution in cautions {
+        text.push_str(&format!("- {caution}\n"));
+    }
+    wrap(&text)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -1,6 +1,6 @@
 //! Impulses per revolution of the PTO shaft for the terminal: the answer first.
 
-use super::lines::wrap;
+use super::lines::with_cautions;
 use crate::phrases::Warning;
 use std::fmt::Write as _;
 use trundle_core::cautions;
@@ -23,10 +23,7 @@ pub fn render(pto: &Pto) -> String {
     for assumption in assumptions(pto) {
         let _ = writeln!(out, "Assumed: {assumption}");
     }
-    for caution in cautions::PTO {
-        let _ = writeln!(out, "- {caution}");
-    }
-    wrap(&out)
+    with_cautions(out, cautions::PTO)
 }
 
 /// What was taken for granted, in sentences.

@@ -1,6 +1,6 @@
 //! Wheel, radar and satellite speed against each other for the terminal: the answer first.
 
-use super::lines::wrap;
+use super::lines::with_cautions;
 use crate::phrases::Warning;
 use std::fmt::Write as _;
 use trundle_core::cautions;
@@ -29,10 +29,7 @@ pub fn render(speeds: &Result<Speeds, SpeedsRefusal>) -> String {
         }
     }
     out.push('\n');
-    for caution in cautions::ALL {
-        let _ = writeln!(out, "- {caution}");
-    }
-    wrap(&out)
+    with_cautions(out, cautions::ALL)
 }
 
 fn compared(out: &mut String, speeds: &Speeds) {

@@ -6,7 +6,6 @@ use trundle_core::fitness::look::LiveEvent;
 use trundle_core::session::SessionEvent;
 use trundle_core::session::marks::Ruling;
 use trundle_core::session::presses::{Answer, Due, End, Marked, PressPlace};
-use trundle_protocol::message::Hello;
 
 /// Nothing is recorded any more.
 pub const STEP_STOP: &str =
@@ -19,15 +18,10 @@ pub const STEP_STAND: &str = "Stand still for a moment; the standstill beside th
 /// The first pass.
 pub const STEP_FIRST: &str =
     "Drive to the first peg, stand still beside it, then mark the start of pass 1.";
-/// The board restarted.
-pub const BOARD_RESET: &str = "The counter board restarted: an open pass cannot be used. Check \
-                               its supply, then drive the pass again.";
 /// A page finished the job; for the terminal.
 pub const ENDED_BY_PAGE: &str = "Job closed by the page.";
 /// The same, for the page.
 pub const ENDING: &str = "Job closed. Opening the result.";
-/// Behind what the board's button did.
-pub const BY_BOARD: &str = " (by the board)";
 /// Counts come.
 pub const BOARD_LIVE: &str = "counts received";
 
@@ -143,15 +137,12 @@ pub fn ruling(ruling: Ruling, by: &str, host_ns: u64, at: impl Fn(u64) -> String
 pub fn happened(happened: &LiveEvent, at: impl Fn(u64) -> String) -> Option<String> {
     Some(match happened {
         LiveEvent::Acknowledged(SessionEvent::Mark { ruling: ruled, from_board, host_ns }) => {
-            let by = if *from_board { BY_BOARD } else { "" };
+            let by = if *from_board { " (by the board)" } else { "" };
             ruling(*ruled, by, *host_ns, at)
         }
-        LiveEvent::Seen(SessionEvent::Hello(Hello {
-            firmware: [major, minor, patch],
-            board_id,
-            ..
-        })) => {
-            format!("Counter board {:016x}, firmware {major}.{minor}.{patch}.", board_id.0)
+        LiveEvent::Seen(SessionEvent::Hello(said)) => {
+            let [major, minor, patch] = said.firmware;
+            format!("Counter board {:016x}, firmware {major}.{minor}.{patch}.", said.board_id.0)
         }
         LiveEvent::PortFound { role, place } => {
             let now = place.as_ref().map_or_else(String::new, |place| format!(", now at {place}"));
@@ -187,7 +178,11 @@ pub fn wrong(happened: &LiveEvent) -> Option<String> {
             "No data from the {}: its port is open, but silent. Check its supply and cable.",
             role.name()
         ),
-        LiveEvent::Seen(SessionEvent::BoardReset) => BOARD_RESET.to_owned(),
+        LiveEvent::Seen(SessionEvent::BoardReset) => {
+            "The counter board restarted: an open pass cannot be used. Check its supply, then \
+             drive the pass again."
+                .to_owned()
+        }
         LiveEvent::Seen(SessionEvent::Slept { seconds }) => format!(
             "The computer was asleep for {seconds:.0} s and received nothing: an open pass cannot \
              be used. Keep it awake (lid open, no sleep when idle), then drive the pass again."

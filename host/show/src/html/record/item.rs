@@ -53,7 +53,8 @@ fn where_and_when(sheet: &Sheet<'_>) -> Markup {
         div {
             h3 { "Where and when" }
             dl class="item-list" {
-                (row("Place", record.place.as_deref().unwrap_or("not given"), sheet.stated("place")))
+                @let place = record.place.as_deref().unwrap_or("not given");
+                (row("Place", place, sheet.stated("place")))
                 @if let (Some(first), Some(last)) = (starts.iter().min(), ends.iter().max()) {
                     (row("Passes driven", &format!("{first} to {last} UTC"), false))
                 } @else {

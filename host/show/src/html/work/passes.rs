@@ -1,7 +1,7 @@
 //! The passes, drawn and listed: those in the value, those rejected, and why.
 
-use super::section;
 use super::table::{numbers, table as draw_table, words};
+use super::{drawn, section};
 use crate::phrases::plain::{fixed, line, sentence_case};
 use crate::phrases::result::{Sensors, days, instant, named, reason, satellite_m};
 use crate::svg::{
@@ -62,21 +62,15 @@ fn chart(at: usize, name: &str, channel: &ChannelV1) -> Markup {
             })
             .collect(),
     };
-    html! {
-        @if let Some(drawing) = chart.draw(said) {
-            figure class="drawing" {
-                (drawing)
-                figcaption {
-                    ul class="legend" {
-                        @for (series, _) in &figures {
-                            li { (legend_mark(*series)) span { (meaning(*series)) } }
-                        }
-                        li { "Values below the rule and the band: expanded uncertainty." }
-                    }
-                }
+    let below = html! {
+        ul class="legend" {
+            @for (series, _) in &figures {
+                li { (legend_mark(*series)) span { (meaning(*series)) } }
             }
+            li { "Values below the rule and the band: expanded uncertainty." }
         }
-    }
+    };
+    drawn(chart.draw(said), &below)
 }
 
 const fn meaning(series: Series) -> &'static str {

@@ -22,8 +22,8 @@ const OF_SPACE: f64 = 0.9;
 const SMOOTH_M: f64 = 0.3;
 /// Centre lines nearer than this share of a width hide each other.
 const NEAR: f64 = 0.8;
-/// A part that shares no more than this with others stays where it is: parts meet at their ends, and
-/// rows may cross.
+/// A part that shares no more than this with others stays where it is: parts meet at their ends,
+/// and rows may cross.
 const SHARED: f64 = 0.25;
 /// Widths to either side that are tried.
 const ASIDE: [f64; 13] = [0., 1., -1., 2., -2., 3., -3., 4., -4., 5., -5., 6., -6.];
