@@ -118,6 +118,11 @@ impl<'a> Sheet<'a> {
         )
     }
 
+    /// A value read in the terminal, or a plain word for none.
+    pub fn read(&self, value: Option<f64>) -> String {
+        value.map_or_else(|| "not given".to_owned(), |value| value.to_string())
+    }
+
     /// By which way the best value was found.
     pub fn ways(&self) -> &'static str {
         match self.channel().map(|c| (c.combined.is_some(), c.tape.is_some())) {

@@ -111,15 +111,15 @@ pub fn section(id: &str, heading: &str, body: &Markup) -> Markup {
     }
 }
 
-/// A drawing with what is to be read below it; nothing without one.
-pub fn drawn(drawing: Option<Markup>, below: &Markup) -> Markup {
+/// A drawing with what is to be read below it, or these words where there is none.
+pub fn drawn(drawing: Option<Markup>, below: &Markup, none: &str) -> Markup {
     html! {
         @if let Some(drawing) = drawing {
             figure class="drawing" {
                 (drawing)
                 figcaption { (below) }
             }
-        }
+        } @else if !none.is_empty() { p { (none) } }
     }
 }
 

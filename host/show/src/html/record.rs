@@ -169,18 +169,16 @@ pub(super) fn steps(sheet: &Sheet<'_>) -> Markup {
     let stated = |key| {
         html! { @if sheet.stated(key) { " " span class="stated" { (STATED) } } }
     };
-    let shown =
-        |value: Option<f64>| value.map_or_else(|| "not given".to_owned(), |v| v.to_string());
     html! {
         dl class="steps" {
             div {
                 dt { "As found in the terminal" }
-                dd { (shown(record.as_found)) (stated("as_found")) }
+                dd { (sheet.read(record.as_found)) (stated("as_found")) }
             }
             div { dt { "To enter" } dd { (record.to_enter) } }
             div {
                 dt { "As left in the terminal" }
-                dd { (shown(record.as_left)) (stated("as_left")) }
+                dd { (sheet.read(record.as_left)) (stated("as_left")) }
             }
         }
     }

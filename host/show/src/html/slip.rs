@@ -198,7 +198,7 @@ fn shared_out(slip: &Slip) -> Markup {
         "Each section counts by its length. Colour and hatching as on the map; broken lines: the "
         "thresholds."
     };
-    section("shares", "Distribution of slip", &drawn(histogram(slip, said), &below))
+    section("shares", "Distribution of slip", &drawn(histogram(slip, said), &below, ""))
 }
 
 fn along_the_way(slip: &Slip) -> Markup {
@@ -212,5 +212,5 @@ fn along_the_way(slip: &Slip) -> Markup {
         "A step is a section, the band around it its 95 % interval, cut off at ±5\u{a0}%. Broken "
         "lines: the thresholds. Thick on the axis: turns."
     };
-    section("way", "As it was driven", &drawn(along(slip, FACTOR, said), &below))
+    section("way", "As it was driven", &drawn(along(slip, FACTOR, said), &below, ""))
 }

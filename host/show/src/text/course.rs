@@ -1,6 +1,6 @@
 //! A taped course and a plan for the terminal: the answer first, the tables below.
 
-use super::lines::wrap;
+use super::lines::{assumed, wrap};
 use std::fmt::Write as _;
 use trundle_core::figure::COVERAGE;
 use trundle_core::figure::plan::{Expected, LengthPlan, Plan};
@@ -146,11 +146,4 @@ fn table_line(row: &Expected) -> String {
 
 fn percent(share: f64) -> String {
     format!("{:.3}", 100.0 * share)
-}
-
-fn assumed(out: &mut String, assumptions: &[String]) {
-    out.push('\n');
-    for assumption in assumptions {
-        let _ = writeln!(out, "Assumed: {assumption}");
-    }
 }

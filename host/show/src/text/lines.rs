@@ -39,6 +39,14 @@ fn wrap_line(line: &str, out: &mut String) {
     }
 }
 
+/// What was assumed, a line each, below a blank one.
+pub(crate) fn assumed(text: &mut String, assumptions: &[String]) {
+    text.push('\n');
+    for assumption in assumptions {
+        text.push_str(&format!("Assumed: {assumption}\n"));
+    }
+}
+
 /// The text with these cautions below it, and long lines broken.
 pub(crate) fn with_cautions(mut text: String, cautions: &[&str]) -> String {
     for caution in cautions {

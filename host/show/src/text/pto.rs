@@ -1,6 +1,6 @@
 //! Impulses per revolution of the PTO shaft for the terminal: the answer first.
 
-use super::lines::with_cautions;
+use super::lines::{assumed, with_cautions};
 use crate::phrases::Warning;
 use std::fmt::Write as _;
 use trundle_core::cautions;
@@ -19,10 +19,7 @@ pub fn render(pto: &Pto) -> String {
     if let Ok(found) = &pto.found {
         details(&mut out, found);
     }
-    out.push('\n');
-    for assumption in assumptions(pto) {
-        let _ = writeln!(out, "Assumed: {assumption}");
-    }
+    assumed(&mut out, &assumptions(pto));
     with_cautions(out, cautions::PTO)
 }
 

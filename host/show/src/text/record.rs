@@ -47,14 +47,12 @@ fn headline(out: &mut String, sheet: &Sheet<'_>) {
         sheet.sensor(),
         record.to_enter
     );
-    let shown =
-        |value: Option<f64>| value.map_or_else(|| "not given".to_owned(), |v| v.to_string());
     let _ = writeln!(
         out,
         "  as found {}; to enter {}; as left {}",
-        shown(record.as_found),
+        sheet.read(record.as_found),
         record.to_enter,
-        shown(record.as_left)
+        sheet.read(record.as_left)
     );
     let _ = writeln!(out, "  record {}, signed off {}", sheet.id(), day(&record.issued_utc));
     if let Some(cost) = sheet.cost() {

@@ -70,7 +70,7 @@ fn chart(at: usize, name: &str, channel: &ChannelV1) -> Markup {
             li { "Values below the rule and the band: expanded uncertainty." }
         }
     };
-    drawn(chart.draw(said), &below)
+    drawn(chart.draw(said), &below, "")
 }
 
 const fn meaning(series: Series) -> &'static str {

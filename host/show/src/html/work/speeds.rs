@@ -2,7 +2,7 @@
 
 use super::table::{numbers, table as draw_table, words};
 use super::{Facts, section};
-use crate::html::page::{Page, again, capture_facts, cautions, document, header, refused};
+use crate::html::page::{Page, again, capture_facts, cautions, document, drawn, header, refused};
 use crate::phrases::plain::sentence_case;
 use crate::svg::speeds::{SpeedSeries, draw};
 use crate::svg::{Caption, legend_shape};
@@ -78,23 +78,17 @@ fn chart(speeds: &Speeds) -> Markup {
                       mean deviation from the line at each speed, with twice its standard \
                       uncertainty.",
     };
-    html! {
-        @if let Some(drawing) = draw(said, &series) {
-            figure class="drawing" {
-                (drawing)
-                figcaption {
-                    ul class="legend" {
-                        @for radar in series.iter().map(|series| series.radar) {
-                            li {
-                                (legend_shape(radar))
-                                @if radar { "radar, broken line" } @else { "wheel, full line" }
-                            }
-                        }
-                    }
+    let below = html! {
+        ul class="legend" {
+            @for radar in series.iter().map(|series| series.radar) {
+                li {
+                    (legend_shape(radar))
+                    @if radar { "radar, broken line" } @else { "wheel, full line" }
                 }
             }
-        } @else { p { "There is nothing to draw." } }
-    }
+        }
+    };
+    drawn(draw(said, &series), &below, "There is nothing to draw.")
 }
 
 fn series(speeds: &Speeds, channel: usize) -> Option<SpeedSeries> {
