@@ -51,13 +51,13 @@ fn troubled() -> View {
     bench.view()
 }
 
-fn windows() -> Vec<String> {
+fn slip_lines() -> Vec<String> {
     (1..=30).map(|n| format!("pass 1: slip {n:>4}.0 % ± 0.6 % over 15 m at 7.9 km/h")).collect()
 }
 
 fn render(view: &View, open: &Open, size: (u16, u16), colour: bool) -> Buffer {
     let mut buffer = Buffer::empty(Rect::new(0, 0, size.0, size.1));
-    draw(&Scene { view, open, title: "trundle drive", windows: None, colour }, &mut buffer);
+    draw(&Scene { view, open, title: "trundle drive", sections: None, colour }, &mut buffer);
     buffer
 }
 
@@ -73,7 +73,7 @@ fn the_pictures_are_the_stored_ones() {
             ("driving", &driving, &Open::Job),
             ("troubled", &troubled, &Open::Job),
             ("note", &driving, &Open::Note("wet by the hedge".to_owned())),
-            ("leave-out", &driving, &Open::LeaveOut(5, String::new())),
+            ("leave-out", &driving, &Open::Reject(5, String::new())),
             ("finish", &driving, &Open::Finish),
             ("reading", &driving, &reading),
         ];
@@ -82,9 +82,9 @@ fn the_pictures_are_the_stored_ones() {
             .map(|(name, view, open)| (*name, picture(&render(view, open, size, true))))
             .collect();
         let mut slip = Buffer::empty(Rect::new(0, 0, size.0, size.1));
-        let (lines, title) = (windows(), "trundle slip");
-        let windows = Some(&lines[..]);
-        let scene = Scene { view: &first, open: &Open::Job, title, windows, colour: true };
+        let (lines, title) = (slip_lines(), "trundle slip");
+        let sections = Some(&lines[..]);
+        let scene = Scene { view: &first, open: &Open::Job, title, sections, colour: true };
         draw(&scene, &mut slip);
         drawn.push(("slip", picture(&slip)));
         for (name, text) in drawn {
@@ -298,8 +298,8 @@ fn every_key_does_what_the_screen_says() {
     assert_eq!(type_in("u"), [undo]);
     // In a text every key is a letter.
     assert_eq!(type_in("nwet q uu<\n"), [Act::Press(Wish::Note("wet q u".to_owned()))]);
-    let left_out = Wish::LeaveOut(1, "wheel spun".to_owned());
-    assert_eq!(type_in("x\nwheel spun\n"), [Act::Press(left_out)]);
+    let rejected = Wish::LeaveOut(1, "wheel spun".to_owned());
+    assert_eq!(type_in("x\nwheel spun\n"), [Act::Press(rejected)]);
     assert_eq!(type_in("nnever mind\u{1b}r"), [Act::Result]);
     assert_eq!(type_in("qn"), []);
     assert_eq!(type_in("qy"), [Act::Finish]);

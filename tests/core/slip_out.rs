@@ -150,7 +150,7 @@ fn the_same_slip_gives_the_same_bytes() {
         // The program writes Parquet, and has its own check.
         for format in Format::ALL.into_iter().filter(|format| *format != Format::Parquet) {
             let bytes = |slip: &Slip| out(slip).bytes(format, false).unwrap();
-            assert_eq!(bytes(slip), bytes(&slip.clone()), "{name}, {}", format.name());
+            assert_eq!(bytes(slip), bytes(&slip.clone()), "{name}, {}", format.word());
         }
     }
 }

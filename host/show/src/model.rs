@@ -4,9 +4,6 @@ use serde::Serialize;
 use trundle_core::session::presses::{Due, Marked};
 use trundle_protocol::message::CHANNELS;
 
-/// Kilometres per hour in a metre per second.
-pub const KM_H_PER_M_S: f64 = 3.6;
-
 /// Everything a live screen shows at one moment.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct View {

@@ -118,6 +118,11 @@ impl<'a> Sheet<'a> {
         )
     }
 
+    /// A value read in the terminal, or a plain word for none.
+    pub fn read(&self, value: Option<f64>) -> String {
+        value.map_or_else(|| "not given".to_owned(), |value| value.to_string())
+    }
+
     /// By which way the best value was found.
     pub fn ways(&self) -> &'static str {
         match self.channel().map(|c| (c.combined.is_some(), c.tape.is_some())) {
@@ -242,18 +247,18 @@ impl<'a> Sheet<'a> {
     }
 
     /// Was this stated by the customer? `key` as in the record's JSON.
-    pub fn told(&self, key: &str) -> bool {
+    pub fn stated(&self, key: &str) -> bool {
         // The rig's own fields stand under `rig.rig` in the record; people write `rig` once.
         let short = key.strip_prefix("rig.rig.").map(|rest| format!("rig.{rest}"));
-        let told = &self.record.stated_by_customer;
-        told.iter().any(|one| one == key || Some(one) == short.as_ref())
+        let stated = &self.record.stated_by_customer;
+        stated.iter().any(|one| one == key || Some(one) == short.as_ref())
     }
 
     /// Everything known of a thing: label, value, stated by the customer. What a rig names and the
     /// record holds stands in its own place. Fields that this version does not know come last
     /// under their keys, so that nothing of a record is kept back.
     pub fn rows(&self, part: &str, thing: Thing, entry: &Entry) -> Vec<(String, String, bool)> {
-        let told = |key: &str| self.told(&format!("rig.{part}.{key}"));
+        let stated = |key: &str| self.stated(&format!("rig.{part}.{key}"));
         let held: Vec<&str> = self
             .record
             .rig
@@ -267,7 +272,7 @@ impl<'a> Sheet<'a> {
                 return None;
             }
             let value = entry.values.get(field.key)?;
-            Some((field.label.to_owned(), line(&field.show(value)), told(field.key)))
+            Some((field.label.to_owned(), line(&field.show(value)), stated(field.key)))
         });
         let unknown = entry.values.iter().filter(|(key, _)| thing.field(key).is_none());
         let unknown = unknown.map(|(key, value)| {
@@ -275,7 +280,7 @@ impl<'a> Sheet<'a> {
                 Value::Number(number) => number.to_string(),
                 Value::Text(text) => line(text),
             };
-            (line(key), shown, told(key))
+            (line(key), shown, stated(key))
         });
         known.chain(unknown).collect()
     }

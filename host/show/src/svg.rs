@@ -7,23 +7,22 @@
 //! captures or files.
 
 mod axis;
-pub mod history;
+pub(crate) mod history;
 mod passes;
 mod residuals;
-pub mod slip_charts;
+pub(crate) mod slip_charts;
 pub mod slip_classes;
 pub mod slip_map;
-pub mod speeds;
+pub(crate) mod speeds;
 
-pub use axis::{Down, Scale, Ticks, ticks};
-pub use passes::{Interval, PassChart, PassRow, Summary};
-pub use residuals::{Residual, ResidualChart};
+pub(crate) use passes::{Interval, PassChart, PassRow, Summary};
+pub(crate) use residuals::{Residual, residual_chart};
 
 use maud::{Markup, html};
 
 /// What a mark stands for; each has a shape of its own.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Series {
+pub(crate) enum Series {
     /// Against the taped length: a filled square.
     Tape,
     /// Against the satellite length: an open circle.
@@ -34,7 +33,6 @@ pub enum Series {
 
 impl Series {
     /// The word in labels and legend; also its class in the style sheet.
-    #[must_use]
     pub const fn word(self) -> &'static str {
         match self {
             Series::Tape => "tape",
@@ -55,7 +53,7 @@ impl Series {
 
 /// Name and description of a drawing, for those who cannot see it.
 #[derive(Clone, Copy, Debug)]
-pub struct Caption<'a> {
+pub(crate) struct Caption<'a> {
     /// Prefix of its ids, unique on the page.
     pub id: &'a str,
     /// Name of the drawing, short.
@@ -93,8 +91,7 @@ fn mark(series: Series, share: f64, y_px: f64) -> Markup {
 }
 
 /// The mark of a series alone, for a legend.
-#[must_use]
-pub fn legend_mark(series: Series) -> Markup {
+pub(crate) fn legend_mark(series: Series) -> Markup {
     key(&format!("mark {}", series.word()), series.outline())
 }
 
@@ -117,16 +114,14 @@ const fn shape(open: bool) -> (&'static str, &'static str) {
 }
 
 /// The mark alone of an open circle or a filled square, for a legend.
-#[must_use]
-pub fn legend_shape(open: bool) -> Markup {
+pub(crate) fn legend_shape(open: bool) -> Markup {
     let (class, outline) = shape(open);
     key(class, outline)
 }
 
 /// A bar of `share` (0 to 1) of the width. It repeats a number that stands beside it, so it is
 /// hidden from screen readers.
-#[must_use]
-pub fn bar(share: f64) -> Markup {
+pub(crate) fn bar(share: f64) -> Markup {
     let share = if share.is_finite() { share.clamp(0.0, 1.0) } else { 0.0 };
     html! {
         svg class="bar" width="100%" height="12" aria-hidden="true" focusable="false" {
@@ -137,8 +132,7 @@ pub fn bar(share: f64) -> Markup {
 }
 
 /// The course as a line between two pegs with nine marks between them: the page's only ornament.
-#[must_use]
-pub fn course_line() -> Markup {
+pub(crate) fn course_line() -> Markup {
     html! {
         svg class="course-line" width="100%" height="22" aria-hidden="true" focusable="false" {
             line class="rule" x1="0" y1="17" x2="100%" y2="17" {}

@@ -59,7 +59,8 @@ pub fn run(args: &GuideArgs) -> Result<u8, Trouble> {
         for line in guide.lines() {
             out::say(&line);
         }
-        out::say(&format!("{}: {}", step.title(), step.about()));
+        let (title, about) = step.title_and_about();
+        out::say(&format!("{title}: {about}"));
         let Some(typed) = ask(KEYS) else { return Ok(OK) };
         match wish(&typed) {
             GuideWish::Go => match job.go(step) {

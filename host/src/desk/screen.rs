@@ -133,7 +133,7 @@ impl Face for OnScreen {
             view,
             open: &self.keys.open,
             title: self.play.title,
-            windows: (!self.passes).then_some(&self.lines[..]),
+            sections: (!self.passes).then_some(&self.lines[..]),
             colour: self.colour,
         };
         // What cannot be put into bytes is drawn at the next look.

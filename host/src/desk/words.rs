@@ -3,9 +3,9 @@
 use crate::shell::out::scrub;
 use trundle_core::fitness::live::is_live;
 use trundle_core::fitness::look::{LiveEvent, Look};
+use trundle_core::units::KM_H_PER_M_S;
 use trundle_core::wire::fix::quality_words;
 use trundle_protocol::units::Channel;
-use trundle_show::model::KM_H_PER_M_S;
 use trundle_show::words as texts;
 
 /// What an event says; nothing for those that are not worth a line.

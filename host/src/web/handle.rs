@@ -181,7 +181,7 @@ async fn act(shared: &Shared, deed: Deed, came_ns: u64, body: Body) -> Response<
         Deed::Mark => PressKind::Mark,
         Deed::Undo => PressKind::Undo,
         Deed::Note => PressKind::Note,
-        Deed::LeaveOut => PressKind::LeaveOut,
+        Deed::LeaveOut => PressKind::Reject,
         Deed::Result => return work(shared).await,
         Deed::End => return end(shared).await,
     };

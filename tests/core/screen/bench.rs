@@ -186,7 +186,7 @@ pub fn results(passes: u32) -> Results {
         course_m: Some(100.0),
         figures: vec![row("wheel", 0, 12_702.4), row("radar", 1, 2_540.2)],
         passes: (1..=passes).map(pass).collect(),
-        findings: Vec::new(),
+        warnings: Vec::new(),
     }
 }
 

@@ -21,7 +21,7 @@ pub enum Format {
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 pub enum ExportRefusal {
     /// A format for places, and rows without any.
-    #[error("{} holds places, and {table} have no coordinates", format.name())]
+    #[error("{} holds places, and {table} have no coordinates", format.names().1)]
     NoPlaces {
         /// The format asked for.
         format: Format,
@@ -67,28 +67,21 @@ impl Format {
     pub const ALL: [Format; 5] =
         [Format::Csv, Format::Json, Format::Parquet, Format::GeoJson, Format::Gpx];
 
-    /// The end of its files' names, which is its word on the command line too.
-    #[must_use]
-    pub const fn word(self) -> &'static str {
+    /// The end of its files' names, and its name in a sentence.
+    const fn names(self) -> (&'static str, &'static str) {
         match self {
-            Format::Csv => "csv",
-            Format::Json => "json",
-            Format::Parquet => "parquet",
-            Format::GeoJson => "geojson",
-            Format::Gpx => "gpx",
+            Format::Csv => ("csv", "CSV"),
+            Format::Json => ("json", "JSON"),
+            Format::Parquet => ("parquet", "Parquet"),
+            Format::GeoJson => ("geojson", "GeoJSON"),
+            Format::Gpx => ("gpx", "GPX"),
         }
     }
 
-    /// Its name in a sentence.
+    /// The end of its files' names, which is its word on the command line too.
     #[must_use]
-    pub const fn name(self) -> &'static str {
-        match self {
-            Format::Csv => "CSV",
-            Format::Json => "JSON",
-            Format::Parquet => "Parquet",
-            Format::GeoJson => "GeoJSON",
-            Format::Gpx => "GPX",
-        }
+    pub const fn word(self) -> &'static str {
+        self.names().0
     }
 
     /// The format that a word names.

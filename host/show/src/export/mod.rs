@@ -22,7 +22,7 @@ mod track;
 
 pub use format::{ExportRefusal, Format};
 pub use gpx::NAMESPACE;
-pub use table::{Cell, CellKind, Column, Get, Head, Table};
+pub use table::{Cell, CellKind, Column, Head, Table};
 pub use track::Track;
 
 /// What goes out: a table, and where its rows lie on the ground, if they lie anywhere.

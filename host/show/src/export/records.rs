@@ -1,7 +1,7 @@
 //! Signed-off records, a row a record.
 
 use super::Export;
-use super::table::{Column, Get, Table, instant_us};
+use super::table::{Column, Table, columns, instant_us};
 use trundle_core::result::record_v1::{RecordFault, RecordV1};
 use trundle_core::result::work_v1::{ChannelV1, FigureV1, FlagV1, WorkV1};
 use trundle_core::rig::Entry;
@@ -55,192 +55,104 @@ pub(super) fn tyre_size(record: &RecordV1) -> Option<String> {
     record.rig.tyres.as_ref()?.text("size").map(str::to_owned)
 }
 
-type C<'a> = Column<Row<'a>>;
-
 /// The records, in the order given. Their places are words, so they have no tracks.
 ///
 /// # Errors
 /// [`RecordFault`] of the first record whose result cannot be read.
 pub fn export(records: &[RecordV1]) -> Result<Export, RecordFault> {
     let rows: Vec<Row<'_>> = records.iter().map(Row::of).collect::<Result<_, _>>()?;
-    let columns = [which(), whose(), conditions(), figures(), state(), evidence()];
-    let columns: Vec<C<'_>> = columns.into_iter().flatten().collect();
+    let columns: Vec<_> = who_and_where().into_iter().chain(value_and_evidence()).collect();
     Ok(Export { table: Table::of("records", &columns, &rows), tracks: None })
 }
 
-fn which<'a>() -> Vec<C<'a>> {
-    use Get::{Text, Time};
-    vec![
-        C::new("id", "Identity of the record.", Text(|r| Some(r.record.id.clone()))),
-        C::new(
-            "issued_utc",
-            "When it was signed off, UTC.",
-            Time(|r| instant_us(&r.record.issued_utc)),
-        ),
-        C::new(
-            "amends",
-            "Identity of the record that it replaces.",
-            Text(|r| Some(r.record.amends.as_ref()?.id.clone())),
-        ),
-        C::new(
-            "amends_because",
-            "What was wrong with that one or has changed.",
-            Text(|r| Some(r.record.amends.as_ref()?.reason.clone())),
-        ),
-    ]
+fn who_and_where<'a>() -> Vec<Column<Row<'a>>> {
+    columns! { Row<'a>:
+        /// Identity of the record.
+        id: Text = |r| Some(r.record.id.clone());
+        /// When it was signed off, UTC.
+        issued_utc: Time = |r| instant_us(&r.record.issued_utc);
+        /// Identity of the record that it replaces.
+        amends: Text = |r| Some(r.record.amends.as_ref()?.id.clone());
+        /// What was wrong with that one or has changed.
+        amends_because: Text = |r| Some(r.record.amends.as_ref()?.reason.clone());
+        /// Name of the rig.
+        rig: Text = |r| Some(r.record.rig.rig.name.clone());
+        /// Name of the tractor.
+        tractor: Text = |r| name(r.record.rig.tractor.as_ref());
+        /// Name of the set of tyres.
+        tyres: Text = |r| name(r.record.rig.tyres.as_ref());
+        /// Size of the tyres, as moulded on them.
+        tyre_size: Text = |r| tyre_size(r.record);
+        /// Inflation in the rig's data, kilopascal.
+        tyre_inflation_kpa: Number = |r| r.tyres("inflation");
+        /// Wear of the lugs, per cent.
+        tyre_wear_percent: Number = |r| r.tyres("wear");
+        /// Mass added to the axle, kilogram.
+        tyre_ballast_kg: Number = |r| r.tyres("ballast");
+        /// Name of the tape.
+        tape: Text = |r| name(r.record.rig.tape.as_ref());
+        /// Who measured.
+        operator: Text = |r| name(r.record.rig.operator.as_ref());
+        /// Whose it is.
+        customer: Text = |r| name(r.record.rig.customer.as_ref());
+        /// Where, in words.
+        place: Text = |r| r.record.place.clone();
+        /// The ground, in words.
+        surface: Text = |r| r.record.conditions.surface.clone();
+        /// Inflation as measured that day, kilopascal.
+        inflation_kpa: Number = |r| r.record.conditions.inflation_kpa;
+        /// Air, degrees Celsius.
+        temperature_c: Number = |r| r.record.conditions.temperature_c;
+        /// Load and implement, in words.
+        load: Text = |r| r.record.conditions.load.clone();
+    }
 }
 
-fn whose<'a>() -> Vec<C<'a>> {
-    use Get::{Number, Text};
-    vec![
-        C::new("rig", "Name of the rig.", Text(|r| Some(r.record.rig.rig.name.clone()))),
-        C::new("tractor", "Name of the tractor.", Text(|r| name(r.record.rig.tractor.as_ref()))),
-        C::new("tyres", "Name of the set of tyres.", Text(|r| name(r.record.rig.tyres.as_ref()))),
-        C::new(
-            "tyre_size",
-            "Size of the tyres, as moulded on them.",
-            Text(|r| tyre_size(r.record)),
-        ),
-        C::new(
-            "tyre_inflation_kpa",
-            "Inflation in the rig's data, kilopascal.",
-            Number(|r| r.tyres("inflation")),
-        ),
-        C::new("tyre_wear_percent", "Wear of the lugs, per cent.", Number(|r| r.tyres("wear"))),
-        C::new(
-            "tyre_ballast_kg",
-            "Mass added to the axle, kilogram.",
-            Number(|r| r.tyres("ballast")),
-        ),
-        C::new("tape", "Name of the tape.", Text(|r| name(r.record.rig.tape.as_ref()))),
-        C::new("operator", "Who measured.", Text(|r| name(r.record.rig.operator.as_ref()))),
-        C::new("customer", "Whose it is.", Text(|r| name(r.record.rig.customer.as_ref()))),
-    ]
-}
-
-fn conditions<'a>() -> Vec<C<'a>> {
-    use Get::{Number, Text};
-    vec![
-        C::new("place", "Where, in words.", Text(|r| r.record.place.clone())),
-        C::new("surface", "The ground, in words.", Text(|r| r.record.conditions.surface.clone())),
-        C::new(
-            "inflation_kpa",
-            "Inflation as measured that day, kilopascal.",
-            Number(|r| r.record.conditions.inflation_kpa),
-        ),
-        C::new(
-            "temperature_c",
-            "Air, degrees Celsius.",
-            Number(|r| r.record.conditions.temperature_c),
-        ),
-        C::new("load", "Load and implement, in words.", Text(|r| r.record.conditions.load.clone())),
-    ]
-}
-
-fn figures<'a>() -> Vec<C<'a>> {
-    use Get::{Number, Text, Whole};
-    vec![
-        C::new(
-            "channel",
-            "The sensor signed off: wheel or radar.",
-            Text(|r| Some(r.record.channel.clone())),
-        ),
-        C::new(
-            "as_found_per_100m",
-            "Value found, impulses per 100 m.",
-            Number(|r| r.record.as_found),
-        ),
-        C::new(
-            "to_enter_per_100m",
-            "Value to enter, impulses per 100 m.",
-            Whole(|r| Some(r.record.to_enter)),
-        ),
-        C::new("as_left_per_100m", "Value left, impulses per 100 m.", Number(|r| r.record.as_left)),
-        C::new(
-            "value_per_100m",
-            "Value as measured, impulses per 100 m.",
-            Number(|r| Some(r.figure()?.impulses_per_100m)),
-        ),
-        C::new(
-            "standard_uncertainty_per_100m",
-            "Standard uncertainty of the value, impulses per 100 m.",
-            Number(|r| Some(r.figure()?.standard_uncertainty)),
-        ),
-        C::new(
-            "expanded_uncertainty_per_100m",
-            "Half-width of the interval of the value, impulses per 100 m.",
-            Number(|r| Some(r.figure()?.expanded_uncertainty)),
-        ),
-        C::new(
-            "coverage_factor",
-            "Expanded over standard uncertainty, no unit.",
-            Number(|r| Some(r.figure()?.coverage_factor)),
-        ),
-        C::new(
-            "coverage_probability",
-            "Of the interval, no unit.",
-            Number(|r| Some(r.figure()?.coverage_probability)),
-        ),
-        C::new(
-            "degrees_of_freedom",
-            "Effective, no unit; empty where unlimited or without a value.",
-            Number(|r| r.figure()?.degrees_of_freedom),
-        ),
-    ]
-}
-
-fn state<'a>() -> Vec<C<'a>> {
-    use Get::{Text, Truth, Words};
-    vec![
-        C::new("state", "valid or flagged.", Text(|r| Some(r.work.state.clone()))),
-        C::new(
-            "flags",
-            "Warnings about the job and this sensor, stable words.",
-            Words(|r| r.flags()),
-        ),
-        C::new(
-            "accepted_because",
-            "Why it was signed off although flagged.",
-            Text(|r| r.record.accepted_because.clone()),
-        ),
-        C::new("remark", "Remark of the operator.", Text(|r| r.record.remark.clone())),
-        C::new(
-            "practice",
-            "From the simulator: nothing was measured.",
-            Truth(|r| Some(r.record.practice)),
-        ),
-    ]
-}
-
-fn evidence<'a>() -> Vec<C<'a>> {
-    use Get::{Text, Time, Whole};
-    vec![
-        C::new("method", "How it was calculated.", Text(|r| Some(r.record.method.name.clone()))),
-        C::new(
-            "method_version",
-            "Version of the method.",
-            Whole(|r| Some(i64::from(r.record.method.version))),
-        ),
-        C::new("capture", "Name of the capture.", Text(|r| Some(r.record.capture.name.clone()))),
-        C::new(
-            "capture_sha256",
-            "SHA-256 of the capture, hexadecimal.",
-            Text(|r| Some(r.record.capture.sha256.clone())),
-        ),
-        C::new(
-            "capture_bytes",
-            "Length of the capture, bytes.",
-            Whole(|r| i64::try_from(r.record.capture.bytes).ok()),
-        ),
-        C::new(
-            "capture_started_utc",
-            "When the capture began, UTC.",
-            Time(|r| instant_us(&r.record.capture.started_utc)),
-        ),
-        C::new(
-            "software",
-            "Version of the program that signed it off.",
-            Text(|r| Some(r.record.software.clone())),
-        ),
-    ]
+fn value_and_evidence<'a>() -> Vec<Column<Row<'a>>> {
+    columns! { Row<'a>:
+        /// The sensor signed off: wheel or radar.
+        channel: Text = |r| Some(r.record.channel.clone());
+        /// Value found, impulses per 100 m.
+        as_found_per_100m: Number = |r| r.record.as_found;
+        /// Value to enter, impulses per 100 m.
+        to_enter_per_100m: Whole = |r| Some(r.record.to_enter);
+        /// Value left, impulses per 100 m.
+        as_left_per_100m: Number = |r| r.record.as_left;
+        /// Value as measured, impulses per 100 m.
+        value_per_100m: Number = |r| Some(r.figure()?.impulses_per_100m);
+        /// Standard uncertainty of the value, impulses per 100 m.
+        standard_uncertainty_per_100m: Number = |r| Some(r.figure()?.standard_uncertainty);
+        /// Half-width of the interval of the value, impulses per 100 m.
+        expanded_uncertainty_per_100m: Number = |r| Some(r.figure()?.expanded_uncertainty);
+        /// Expanded over standard uncertainty, no unit.
+        coverage_factor: Number = |r| Some(r.figure()?.coverage_factor);
+        /// Of the interval, no unit.
+        coverage_probability: Number = |r| Some(r.figure()?.coverage_probability);
+        /// Effective, no unit; empty where unlimited or without a value.
+        degrees_of_freedom: Number = |r| r.figure()?.degrees_of_freedom;
+        /// valid or flagged.
+        state: Text = |r| Some(r.work.state.clone());
+        /// Warnings about the job and this sensor, stable words.
+        flags: Words = |r| Some(r.flags());
+        /// Why it was signed off although flagged.
+        accepted_because: Text = |r| r.record.accepted_because.clone();
+        /// Remark of the operator.
+        remark: Text = |r| r.record.remark.clone();
+        /// From the simulator: nothing was measured.
+        practice: Truth = |r| Some(r.record.practice);
+        /// How it was calculated.
+        method: Text = |r| Some(r.record.method.name.clone());
+        /// Version of the method.
+        method_version: Whole = |r| Some(i64::from(r.record.method.version));
+        /// Name of the capture.
+        capture: Text = |r| Some(r.record.capture.name.clone());
+        /// SHA-256 of the capture, hexadecimal.
+        capture_sha256: Text = |r| Some(r.record.capture.sha256.clone());
+        /// Length of the capture, bytes.
+        capture_bytes: Whole = |r| i64::try_from(r.record.capture.bytes).ok();
+        /// When the capture began, UTC.
+        capture_started_utc: Time = |r| instant_us(&r.record.capture.started_utc);
+        /// Version of the program that signed it off.
+        software: Text = |r| Some(r.record.software.clone());
+    }
 }

@@ -1,6 +1,6 @@
 //! Slip, a row a section, of one or more captures.
 
-use super::table::{Column, Get, Table, instant_us, millisecond_us};
+use super::table::{Column, Table, columns, instant_us, millisecond_us};
 use super::{Export, Track};
 use trundle_core::survey::slip::{Section, Slip};
 
@@ -19,8 +19,7 @@ pub struct Origin {
 
 impl Origin {
     /// When the capture began, microseconds since 1970.
-    #[must_use]
-    pub fn started_us(&self) -> Option<i64> {
+    pub(super) fn started_us(&self) -> Option<i64> {
         instant_us(&self.started_utc)
     }
 }
@@ -38,8 +37,6 @@ impl Row<'_> {
     }
 }
 
-type C<'a> = Column<Row<'a>>;
-
 /// The sections of all captures, in the order given.
 #[must_use]
 pub fn export(slips: &[(Origin, Slip)]) -> Export {
@@ -48,105 +45,50 @@ pub fn export(slips: &[(Origin, Slip)]) -> Export {
         .flat_map(|(of, slip)| slip.sections.iter().map(move |section| Row { of, section }))
         .collect();
     let tracks = rows.iter().map(track).collect();
-    let columns = [when_and_where(), what(), how()].into_iter().flatten().collect::<Vec<_>>();
-    Export { table: Table::of("slip", &columns, &rows), tracks: Some(tracks) }
+    Export { table: Table::of("slip", &columns(), &rows), tracks: Some(tracks) }
 }
 
-fn when_and_where<'a>() -> Vec<C<'a>> {
-    use Get::{Number, Time};
-    vec![
-        C::new(
-            "utc",
-            "Middle of the section, UTC.",
-            Time(|r| Some(millisecond_us(r.section.utc_ns))),
-        ),
-        C::new(
-            "board_start_s",
-            "Begin, seconds since the board started.",
-            Number(|r| Some(r.section.board_s.0)),
-        ),
-        C::new(
-            "board_finish_s",
-            "End, seconds since the board started.",
-            Number(|r| Some(r.section.board_s.1)),
-        ),
-        C::new(
-            "latitude_deg",
-            "Middle of the section, degrees north, WGS 84.",
-            Number(|r| Some(r.middle()?.0)),
-        ),
-        C::new(
-            "longitude_deg",
-            "Middle of the section, degrees east, WGS 84.",
-            Number(|r| Some(r.middle()?.1)),
-        ),
-        C::new(
-            "length_m",
-            "Distance of the rear axle along the ground, metres.",
-            Number(|r| Some(r.section.length_m)),
-        ),
-    ]
-}
-
-fn what<'a>() -> Vec<C<'a>> {
-    use Get::Number;
-    vec![
-        C::new("impulses", "Impulses of the wheel sensor.", Number(|r| Some(r.section.impulses))),
-        C::new(
-            "ground_speed_m_s",
-            "Mean speed over ground, metres per second.",
-            Number(|r| Some(r.section.ground_speed_m_s)),
-        ),
-        C::new(
-            "slip",
-            "1 - actual/theoretical travel, no unit: 0.1 is 10 %.",
-            Number(|r| Some(r.section.slip)),
-        ),
-        C::new(
-            "standard_uncertainty",
-            "Standard uncertainty of the slip, no unit.",
-            Number(|r| Some(r.section.standard_uncertainty)),
-        ),
-        C::new(
-            "heading_deg",
-            "Mean heading, degrees clockwise from north.",
-            Number(|r| Some(r.section.heading_deg)),
-        ),
-        C::new(
-            "turned_deg",
-            "Change of heading, degrees, clockwise positive.",
-            Number(|r| Some(r.section.turned_rad.to_degrees())),
-        ),
-    ]
-}
-
-fn how<'a>() -> Vec<C<'a>> {
-    use Get::{Text, Truth, Whole, Words};
-    vec![
-        C::new("kind", "pass or turn.", Text(|r| Some(r.section.kind.word().to_owned()))),
-        C::new(
-            "part",
-            "Number of the pass or turn, from 1.",
-            Whole(|r| Some(i64::from(r.section.part))),
-        ),
-        C::new(
-            "in_work",
-            "The implement was in work over the whole section.",
-            Truth(|r| Some(r.section.in_work)),
-        ),
-        C::new("flags", "Warnings, stable words.", Words(|r| flags(r.section))),
-        C::new("capture", "Name of the capture.", Text(|r| Some(r.of.capture.clone()))),
-        C::new(
-            "capture_sha256",
-            "SHA-256 of the capture, hexadecimal.",
-            Text(|r| Some(r.of.capture_sha256.clone())),
-        ),
-        C::new(
-            "practice",
-            "From the simulator: nothing was measured.",
-            Truth(|r| Some(r.of.practice)),
-        ),
-    ]
+fn columns<'a>() -> Vec<Column<Row<'a>>> {
+    columns! { Row<'a>:
+        /// Middle of the section, UTC.
+        utc: Time = |r| Some(millisecond_us(r.section.utc_ns));
+        /// Begin, seconds since the board started.
+        board_start_s: Number = |r| Some(r.section.board_s.0);
+        /// End, seconds since the board started.
+        board_finish_s: Number = |r| Some(r.section.board_s.1);
+        /// Middle of the section, degrees north, WGS 84.
+        latitude_deg: Number = |r| Some(r.middle()?.0);
+        /// Middle of the section, degrees east, WGS 84.
+        longitude_deg: Number = |r| Some(r.middle()?.1);
+        /// Distance of the rear axle along the ground, metres.
+        length_m: Number = |r| Some(r.section.length_m);
+        /// Impulses of the wheel sensor.
+        impulses: Number = |r| Some(r.section.impulses);
+        /// Mean speed over ground, metres per second.
+        ground_speed_m_s: Number = |r| Some(r.section.ground_speed_m_s);
+        /// 1 - actual/theoretical travel, no unit: 0.1 is 10 %.
+        slip: Number = |r| Some(r.section.slip);
+        /// Standard uncertainty of the slip, no unit.
+        standard_uncertainty: Number = |r| Some(r.section.standard_uncertainty);
+        /// Mean heading, degrees clockwise from north.
+        heading_deg: Number = |r| Some(r.section.heading_deg);
+        /// Change of heading, degrees, clockwise positive.
+        turned_deg: Number = |r| Some(r.section.turned_rad.to_degrees());
+        /// pass or turn.
+        kind: Text = |r| Some(r.section.kind.word().to_owned());
+        /// Number of the pass or turn, from 1.
+        part: Whole = |r| Some(i64::from(r.section.part));
+        /// The implement was in work over the whole section.
+        in_work: Truth = |r| Some(r.section.in_work);
+        /// Warnings, stable words.
+        flags: Words = |r| Some(flags(r.section));
+        /// Name of the capture.
+        capture: Text = |r| Some(r.of.capture.clone());
+        /// SHA-256 of the capture, hexadecimal.
+        capture_sha256: Text = |r| Some(r.of.capture_sha256.clone());
+        /// From the simulator: nothing was measured.
+        practice: Truth = |r| Some(r.of.practice);
+    }
 }
 
 fn flags(section: &Section) -> Vec<String> {

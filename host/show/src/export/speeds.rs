@@ -2,7 +2,7 @@
 
 use super::Export;
 use super::slip::Origin;
-use super::table::{Column, Get, Table};
+use super::table::{Column, Table, columns};
 use trundle_core::stats::fit::line::Estimate;
 use trundle_core::survey::speeds::{Speeds, SteadyRun};
 
@@ -27,8 +27,6 @@ impl Row<'_> {
     }
 }
 
-type C<'a> = Column<Row<'a>>;
-
 /// The steady runs of all captures, in the order given.
 #[must_use]
 pub fn export(speeds: &[(Origin, Speeds)]) -> Export {
@@ -38,92 +36,43 @@ pub fn export(speeds: &[(Origin, Speeds)]) -> Export {
             speeds.steady_runs.iter().map(move |steady_run| Row { of, speeds, steady_run })
         })
         .collect();
-    let columns = [steady_run(), sensors(), origin()].into_iter().flatten().collect::<Vec<_>>();
-    Export { table: Table::of("speeds", &columns, &rows), tracks: None }
+    Export { table: Table::of("speeds", &columns(), &rows), tracks: None }
 }
 
-fn steady_run<'a>() -> Vec<C<'a>> {
-    use Get::{Number, Truth, Whole};
-    vec![
-        C::new(
-            "ride",
-            "Start of the board that it belongs to, from 1.",
-            Whole(|r| i64::try_from(r.steady_run.ride + 1).ok()),
-        ),
-        C::new(
-            "board_start_s",
-            "Begin, seconds since the board started.",
-            Number(|r| Some(r.steady_run.from_s)),
-        ),
-        C::new(
-            "board_finish_s",
-            "End, seconds since the board started.",
-            Number(|r| Some(r.steady_run.to_s)),
-        ),
-        C::new(
-            "satellite_speed_m_s",
-            "Mean satellite speed, metres per second.",
-            Number(|r| Some(r.steady_run.speed_m_s.value)),
-        ),
-        C::new(
-            "satellite_speed_standard_uncertainty_m_s",
-            "Standard uncertainty of the satellite speed, metres per second.",
-            Number(|r| Some(r.steady_run.speed_m_s.standard_uncertainty)),
-        ),
-        C::new(
-            "clear",
-            "The speed is well above the noise of the satellites.",
-            Truth(|r| Some(r.steady_run.clear)),
-        ),
-    ]
-}
-
-fn sensors<'a>() -> Vec<C<'a>> {
-    use Get::Number;
-    vec![
-        C::new(
-            "wheel_hz",
-            "Impulses of the wheel sensor per second.",
-            Number(|r| Some(r.rate(0)?.value)),
-        ),
-        C::new(
-            "wheel_standard_uncertainty_hz",
-            "Standard uncertainty of the wheel's rate, impulses per second.",
-            Number(|r| Some(r.rate(0)?.standard_uncertainty)),
-        ),
-        C::new(
-            "wheel_deviation",
-            "Of the wheel's rate from its line against the satellite speed, no unit: 0.01 is 1 %.",
-            Number(|r| r.deviation(0)),
-        ),
-        C::new("radar_hz", "Impulses of the radar per second.", Number(|r| Some(r.rate(1)?.value))),
-        C::new(
-            "radar_standard_uncertainty_hz",
-            "Standard uncertainty of the radar's rate, impulses per second.",
-            Number(|r| Some(r.rate(1)?.standard_uncertainty)),
-        ),
-        C::new(
-            "radar_deviation",
-            "Of the radar's rate from its line against the satellite speed, no unit: 0.01 is 1 %.",
-            Number(|r| r.deviation(1)),
-        ),
-    ]
-}
-
-fn origin<'a>() -> Vec<C<'a>> {
-    use Get::{Text, Time, Truth};
-    vec![
-        C::new("capture", "Name of the capture.", Text(|r| Some(r.of.capture.clone()))),
-        C::new(
-            "capture_sha256",
-            "SHA-256 of the capture, hexadecimal.",
-            Text(|r| Some(r.of.capture_sha256.clone())),
-        ),
-        C::new("capture_started_utc", "When the capture began, UTC.", Time(|r| r.of.started_us())),
-        C::new(
-            "practice",
-            "From the simulator: nothing was measured.",
-            Truth(|r| Some(r.of.practice)),
-        ),
-    ]
+fn columns<'a>() -> Vec<Column<Row<'a>>> {
+    columns! { Row<'a>:
+        /// Start of the board that it belongs to, from 1.
+        ride: Whole = |r| i64::try_from(r.steady_run.ride + 1).ok();
+        /// Begin, seconds since the board started.
+        board_start_s: Number = |r| Some(r.steady_run.from_s);
+        /// End, seconds since the board started.
+        board_finish_s: Number = |r| Some(r.steady_run.to_s);
+        /// Mean satellite speed, metres per second.
+        satellite_speed_m_s: Number = |r| Some(r.steady_run.speed_m_s.value);
+        /// Standard uncertainty of the satellite speed, metres per second.
+        satellite_speed_standard_uncertainty_m_s: Number =
+            |r| Some(r.steady_run.speed_m_s.standard_uncertainty);
+        /// The speed is well above the noise of the satellites.
+        clear: Truth = |r| Some(r.steady_run.clear);
+        /// Impulses of the wheel sensor per second.
+        wheel_hz: Number = |r| Some(r.rate(0)?.value);
+        /// Standard uncertainty of the wheel's rate, impulses per second.
+        wheel_standard_uncertainty_hz: Number = |r| Some(r.rate(0)?.standard_uncertainty);
+        /// Of the wheel's rate from its line against the satellite speed, no unit: 0.01 is 1 %.
+        wheel_deviation: Number = |r| r.deviation(0);
+        /// Impulses of the radar per second.
+        radar_hz: Number = |r| Some(r.rate(1)?.value);
+        /// Standard uncertainty of the radar's rate, impulses per second.
+        radar_standard_uncertainty_hz: Number = |r| Some(r.rate(1)?.standard_uncertainty);
+        /// Of the radar's rate from its line against the satellite speed, no unit: 0.01 is 1 %.
+        radar_deviation: Number = |r| r.deviation(1);
+        /// Name of the capture.
+        capture: Text = |r| Some(r.of.capture.clone());
+        /// SHA-256 of the capture, hexadecimal.
+        capture_sha256: Text = |r| Some(r.of.capture_sha256.clone());
+        /// When the capture began, UTC.
+        capture_started_utc: Time = |r| r.of.started_us();
+        /// From the simulator: nothing was measured.
+        practice: Truth = |r| Some(r.of.practice);
+    }
 }

@@ -2,33 +2,33 @@
 
 use chrono::{DateTime, SecondsFormat};
 
-/// How a column is had from a row; tells its type too. `None` is an empty cell.
-#[derive(Debug)]
-pub enum Get<R> {
-    /// Text of any content.
-    Text(fn(&R) -> Option<String>),
-    /// Several stable words, such as flags; never none, but maybe empty.
-    Words(fn(&R) -> Vec<String>),
-    /// A number; one that is not finite is an empty cell, since JSON has no word for it.
-    Number(fn(&R) -> Option<f64>),
-    /// A whole number, 64 bits.
-    Whole(fn(&R) -> Option<i64>),
-    /// A truth value, yes or no.
-    Truth(fn(&R) -> Option<bool>),
-    /// An instant, microseconds since 1970, UTC.
-    Time(fn(&R) -> Option<i64>),
-}
-
 /// One column of a kind of row.
 #[derive(Debug)]
 pub struct Column<R> {
-    /// Its name, with its unit where it has one.
-    pub name: &'static str,
-    /// What it is, in words, for the schema.
-    pub about: &'static str,
-    /// How it is had.
-    pub get: Get<R>,
+    /// Its name, type and meaning.
+    pub head: Head,
+    /// How it is had from a row; `None` is an empty cell.
+    pub cell: fn(&R) -> Option<Cell>,
 }
+
+/// The columns of a kind of row: above each what it is, for the schema; its name, with its unit
+/// where it has one; its type, and how it is had.
+macro_rules! columns {
+    ($row:ty: $($(#[doc = $about:literal])+ $name:ident: $kind:ident = |$r:ident| $get:expr;)*) => {
+        vec![$($crate::export::Column::<$row> {
+            head: $crate::export::Head {
+                name: stringify!($name),
+                about: concat!($($about),+).trim_ascii_start(),
+                kind: $crate::export::CellKind::$kind,
+            },
+            cell: |$r| {
+                let get = || -> Option<_> { $get };
+                get().map($crate::export::Cell::$kind)
+            },
+        }),*]
+    };
+}
+pub(super) use columns;
 
 /// Type of a column.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -88,45 +88,16 @@ pub struct Table {
     pub rows: Vec<Vec<Cell>>,
 }
 
-impl<R> Column<R> {
-    /// Put one together.
-    #[must_use]
-    pub const fn new(name: &'static str, about: &'static str, get: Get<R>) -> Self {
-        Self { name, about, get }
-    }
-
-    fn head(&self) -> Head {
-        let kind = match self.get {
-            Get::Text(_) => CellKind::Text,
-            Get::Words(_) => CellKind::Words,
-            Get::Number(_) => CellKind::Number,
-            Get::Whole(_) => CellKind::Whole,
-            Get::Truth(_) => CellKind::Truth,
-            Get::Time(_) => CellKind::Time,
-        };
-        Head { name: self.name, about: self.about, kind }
-    }
-
-    fn cell(&self, row: &R) -> Cell {
-        let cell = match self.get {
-            Get::Text(get) => get(row).map(Cell::Text),
-            Get::Words(get) => Some(Cell::Words(get(row))),
-            Get::Number(get) => get(row).filter(|number| number.is_finite()).map(Cell::Number),
-            Get::Whole(get) => get(row).map(Cell::Whole),
-            Get::Truth(get) => get(row).map(Cell::Truth),
-            Get::Time(get) => get(row).map(Cell::Time),
-        };
-        cell.unwrap_or(Cell::Empty)
-    }
-}
-
 impl Table {
     /// Make one of rows.
     pub fn of<R>(name: &'static str, columns: &[Column<R>], rows: &[R]) -> Self {
-        let cells = |row: &R| columns.iter().map(|column| column.cell(row)).collect();
+        // JSON has no word for a number that is not finite.
+        let sound = |cell: &Cell| !matches!(cell, Cell::Number(number) if !number.is_finite());
+        let cell = |row, column: &Column<R>| (column.cell)(row).filter(sound);
+        let cells = |row| columns.iter().map(|c| cell(row, c).unwrap_or(Cell::Empty)).collect();
         Self {
             name,
-            heads: columns.iter().map(Column::head).collect(),
+            heads: columns.iter().map(|column| column.head).collect(),
             rows: rows.iter().map(cells).collect(),
         }
     }
@@ -174,7 +145,10 @@ mod tests {
 
     #[test]
     fn what_is_no_number_is_an_empty_cell() {
-        let columns = [Column::new("x", "", Get::Number(|x: &f64| Some(*x)))];
+        let columns = columns! { f64:
+            /// A number.
+            x: Number = |x| Some(*x);
+        };
         let table = Table::of("t", &columns, &[1.5, f64::NAN, f64::INFINITY]);
         assert_eq!(table.rows, [[Cell::Number(1.5)], [Cell::Empty], [Cell::Empty]]);
     }

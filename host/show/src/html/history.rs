@@ -1,7 +1,7 @@
 //! The history of a rig as a page for browser and paper.
 
 use super::page::table::{numbers, table, words};
-use super::page::{Page, cautions, document, header, refused, section};
+use super::page::{Page, cautions, document, drawn, header, refused, section};
 use crate::phrases::plain::line;
 use crate::svg::history::draw;
 use crate::svg::legend_shape;
@@ -52,33 +52,24 @@ fn given(history: &History, facts: &HistoryFacts) -> Markup {
 fn chart(history: &History) -> Markup {
     let description = "One mark for each record, over its day, with its 95 % interval, and the \
                        line through those in use. The table below has the same values.";
-    html! {
-        @if let Some(drawing) = draw(history, "Calibration value over time", description) {
-            figure class="drawing" {
-                (drawing)
-                figcaption {
-                    ul class="legend" {
-                        li { (legend_shape(false)) "record, with its 95\u{a0}% interval" }
-                        li { (legend_shape(true)) "amended record, not used" }
-                    }
-                    p { "Line: the trend, full where it is significant, else broken." }
-                }
-            }
-        } @else { p { "There is nothing to draw." } }
-    }
+    let below = html! {
+        ul class="legend" {
+            li { (legend_shape(false)) "record, with its 95\u{a0}% interval" }
+            li { (legend_shape(true)) "amended record, not used" }
+        }
+        p { "Line: the trend, full where it is significant, else broken." }
+    };
+    let drawing = draw(history, "Calibration value over time", description);
+    drawn(drawing, &below, "There is nothing to draw.")
 }
 
 fn records(history: &History) -> Markup {
     let columns = [
-        words("Day"),
-        numbers("Value"),
-        numbers("±"),
-        numbers("Since last"),
-        numbers("En"),
-        numbers("Against mean"),
-        numbers("En of that"),
-        words("Record"),
-    ];
+        words(["Day"]),
+        numbers(["Value", "±", "Since last", "En", "Against mean", "En of that"]),
+        words(["Record"]),
+    ]
+    .concat();
     let rows: Vec<Vec<Markup>> = history
         .steps
         .iter()

@@ -111,6 +111,18 @@ pub fn section(id: &str, heading: &str, body: &Markup) -> Markup {
     }
 }
 
+/// A drawing with what is to be read below it, or these words where there is none.
+pub fn drawn(drawing: Option<Markup>, below: &Markup, none: &str) -> Markup {
+    html! {
+        @if let Some(drawing) = drawing {
+            figure class="drawing" {
+                (drawing)
+                figcaption { (below) }
+            }
+        } @else if !none.is_empty() { p { (none) } }
+    }
+}
+
 /// The section of a result that cannot be given: why, what that means and what to do.
 pub fn refused(heading: &str, what: &impl ToString, means: &str, next: &str) -> Markup {
     let body = html! {

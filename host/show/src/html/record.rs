@@ -8,10 +8,10 @@
 mod foundation;
 mod item;
 
-pub(super) use item::{DISCLAIMER, TOLD};
+pub(super) use item::{DISCLAIMER, STATED};
 
 use super::page::{Page, document_with, section};
-use super::work::{figures, findings, large as number, passes};
+use super::work::{figures, large as number, passes, warnings};
 pub use crate::paper::{Paper, PaperFacts};
 use crate::paper::{Sheet, TITLE};
 use crate::phrases::plain::line;
@@ -166,21 +166,19 @@ pub(super) fn large(sheet: &Sheet<'_>) -> Markup {
 /// As found, to enter, as left: the result before and after.
 pub(super) fn steps(sheet: &Sheet<'_>) -> Markup {
     let record = sheet.record;
-    let told = |key| {
-        html! { @if sheet.told(key) { " " span class="stated" { (TOLD) } } }
+    let stated = |key| {
+        html! { @if sheet.stated(key) { " " span class="stated" { (STATED) } } }
     };
-    let shown =
-        |value: Option<f64>| value.map_or_else(|| "not given".to_owned(), |v| v.to_string());
     html! {
         dl class="steps" {
             div {
                 dt { "As found in the terminal" }
-                dd { (shown(record.as_found)) (told("as_found")) }
+                dd { (sheet.read(record.as_found)) (stated("as_found")) }
             }
             div { dt { "To enter" } dd { (record.to_enter) } }
             div {
                 dt { "As left in the terminal" }
-                dd { (shown(record.as_left)) (told("as_left")) }
+                dd { (sheet.read(record.as_left)) (stated("as_left")) }
             }
         }
     }
@@ -209,7 +207,7 @@ fn results(sheet: &Sheet<'_>) -> Markup {
 /// What was found against the result, and why it was signed off all the same.
 fn against(sheet: &Sheet<'_>) -> Markup {
     let body = html! {
-        @if let Some(list) = findings::list("findings", sheet.work.flags.iter()) { (list) } @else {
+        @if let Some(list) = warnings::list("findings", sheet.work.flags.iter()) { (list) } @else {
             p { "Nothing. No warning applies to this result." }
         }
         @for warning in sheet.discrepancies() { p { (warning) } }

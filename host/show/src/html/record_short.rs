@@ -6,7 +6,7 @@
 
 use super::page::{Page, document_with};
 use super::record::{
-    DISCLAIMER, PRACTICE, STYLE, TOLD, across, large, margins, standing, steps, window_title,
+    DISCLAIMER, PRACTICE, STATED, STYLE, across, large, margins, standing, steps, window_title,
 };
 use crate::paper::{PaperFacts, Sheet, TITLE};
 use crate::phrases::plain::line;
@@ -48,7 +48,7 @@ pub fn page(record: &RecordV1, work: &WorkV1, facts: &PaperFacts) -> String {
         }
     };
     let notices = [record.practice, record.amends.is_some(), facts.superseded_by.is_some()];
-    let crowded = notices.into_iter().filter(|told| *told).count() > 1;
+    let crowded = notices.into_iter().filter(|holds| *holds).count() > 1;
     let tight = if crowded { TIGHT_STYLE } else { "" };
     document_with(
         &Page {
@@ -111,7 +111,7 @@ fn sentences(sheet: &Sheet<'_>) -> Markup {
     let cost = sheet.cost().unwrap_or_else(|| {
         "No value was read in the terminal before, so its cost is not known.".to_owned()
     });
-    let findings = sheet.work.flags.len();
+    let warnings = sheet.work.flags.len();
     html! {
         h2 { "What was done" }
         p { (cut(&sheet.done(), SENTENCE_MOST)) }
@@ -127,7 +127,7 @@ fn sentences(sheet: &Sheet<'_>) -> Markup {
         @if sheet.work.state != "valid" {
             p {
                 "The result is flagged; the record has the "
-                (findings) @if findings == 1 { " warning" } @else { " warnings" } ". "
+                (warnings) @if warnings == 1 { " warning" } @else { " warnings" } ". "
                 @if let Some(because) = &sheet.record.accepted_because {
                     "Signed off in spite of this: " bdi { (cut(&line(because), FACT_MOST)) }
                 }
@@ -149,7 +149,7 @@ fn small_print(sheet: &Sheet<'_>) -> Markup {
             "The result holds for this tractor as it was that day. No accreditation is claimed. "
             "Method, uncertainty and all passes are in record " span class="id" { (sheet.id()) }
             ", which alone is complete."
-            @if !sheet.record.stated_by_customer.is_empty() { " " (TOLD) ": " (DISCLAIMER) }
+            @if !sheet.record.stated_by_customer.is_empty() { " " (STATED) ": " (DISCLAIMER) }
         }
     }
 }

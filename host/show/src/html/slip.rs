@@ -8,7 +8,7 @@ mod foundation;
 mod tables;
 
 use super::page::{
-    Page, again, capture_facts, cautions, document, header, refused as no_result, section,
+    Page, again, capture_facts, cautions, document, drawn, header, refused as no_result, section,
 };
 use super::work::Facts;
 use crate::phrases::slip::FACTOR;
@@ -31,7 +31,7 @@ pub fn page(slip: &Slip, facts: &Facts, compared: Option<&(String, Difference)>)
         (answer(slip))
         (map(slip))
         (above(slip))
-        (tables::legs(slip))
+        (tables::parts(slip))
         (shared_out(slip))
         (along_the_way(slip))
         (tables::places(slip))
@@ -134,8 +134,8 @@ fn answer(slip: &Slip) -> Markup {
     section("answer", "How much slip", &body)
 }
 
-fn extremes(windows: &[Section]) -> (f64, f64) {
-    windows.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), w| {
+fn extremes(sections: &[Section]) -> (f64, f64) {
+    sections.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), w| {
         (low.min(100.0 * w.slip), high.max(100.0 * w.slip))
     })
 }
@@ -194,18 +194,11 @@ fn shared_out(slip: &Slip) -> Markup {
     );
     let said =
         Caption { id: "histogram", title: "% of distance by slip", description: &description };
-    let body = html! {
-        @if let Some(drawing) = histogram(slip, said) {
-            figure class="drawing" {
-                (drawing)
-                figcaption {
-                    "Each section counts by its length. Colour and hatching as on the map; broken "
-                    "lines: the thresholds."
-                }
-            }
-        }
+    let below = html! {
+        "Each section counts by its length. Colour and hatching as on the map; broken lines: the "
+        "thresholds."
     };
-    section("shares", "Distribution of slip", &body)
+    section("shares", "Distribution of slip", &drawn(histogram(slip, said), &below, ""))
 }
 
 fn along_the_way(slip: &Slip) -> Markup {
@@ -215,16 +208,9 @@ fn along_the_way(slip: &Slip) -> Markup {
         slip.sections.len()
     );
     let said = Caption { id: "along", title: "Slip along the drive", description: &description };
-    let body = html! {
-        @if let Some(drawing) = along(slip, FACTOR, said) {
-            figure class="drawing" {
-                (drawing)
-                figcaption {
-                    "A step is a section, the band around it its 95 % interval, cut off at "
-                    "±5\u{a0}%. Broken lines: the thresholds. Thick on the axis: turns."
-                }
-            }
-        }
+    let below = html! {
+        "A step is a section, the band around it its 95 % interval, cut off at ±5\u{a0}%. Broken "
+        "lines: the thresholds. Thick on the axis: turns."
     };
-    section("way", "As it was driven", &body)
+    section("way", "As it was driven", &drawn(along(slip, FACTOR, said), &below, ""))
 }

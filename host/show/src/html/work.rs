@@ -6,14 +6,14 @@
 //! recalculated. Same input, same bytes.
 
 pub(crate) mod figures;
-pub(crate) mod findings;
 pub(crate) mod foundation;
 pub(crate) mod passes;
 pub mod speeds;
+pub(crate) mod warnings;
 
 pub use super::page::STYLE;
 
-use super::page::{Page, again, capture_facts, cautions, document, section, table};
+use super::page::{Page, again, capture_facts, cautions, document, drawn, section, table};
 use crate::phrases::plain::{groups, line, sentence_case, significant};
 use crate::phrases::result::{agreement, largest_uncertainty, percent};
 use crate::svg;
@@ -72,7 +72,7 @@ pub fn page(work: &WorkV1, facts: &Facts) -> String {
 fn first(work: &WorkV1) -> Markup {
     let flags = work.flags.iter().filter(|flag| flag.weight != WeightV1::Remark);
     let body = html! {
-        @if let Some(list) = findings::list("findings", flags) { (list) } @else {
+        @if let Some(list) = warnings::list("findings", flags) { (list) } @else {
             p { "Nothing. No warning applies to this result." }
         }
     };

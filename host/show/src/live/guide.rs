@@ -32,7 +32,7 @@ pub enum TaskState {
     Look,
     /// It did not work.
     Failed,
-    /// Left out for now.
+    /// Skipped for now.
     Skipped,
 }
 
@@ -41,7 +41,7 @@ pub enum TaskState {
 pub enum GuideWish {
     /// Do this step.
     Go,
-    /// Leave it out for now.
+    /// Skip it for now.
     Skip,
     /// Go to the step before.
     Back,
@@ -65,34 +65,24 @@ impl Task {
         Task::SignOff,
     ];
 
-    /// Name of the step, a word.
+    /// Name of the step, a word, and what it is about, in one sentence.
     #[must_use]
-    pub const fn title(self) -> &'static str {
+    pub const fn title_and_about(self) -> (&'static str, &'static str) {
         match self {
-            Task::Rig => "Rig",
-            Task::Check => "Check",
-            Task::Course => "Course",
-            Task::Passes => "Passes",
-            Task::Result => "Result",
-            Task::Pto => "PTO",
-            Task::SignOff => "Sign-off",
-        }
-    }
-
-    /// What it is about, in one sentence.
-    #[must_use]
-    pub const fn about(self) -> &'static str {
-        match self {
-            Task::Rig => "Enter the tractor and its tyres.",
-            Task::Check => "Check board, receiver and sensors before taping.",
-            Task::Course => "Tape the course, put a peg at each end, and enter its length.",
-            Task::Passes => {
-                "Drive the course: at least two passes in each direction, marked at \
-                             both pegs."
+            Task::Rig => ("Rig", "Enter the tractor and its tyres."),
+            Task::Check => ("Check", "Check board, receiver and sensors before taping."),
+            Task::Course => {
+                ("Course", "Tape the course, put a peg at each end, and enter its length.")
             }
-            Task::Result => "Look at the value, its uncertainty, and what to enter.",
-            Task::Pto => "Find the impulses per revolution of the PTO shaft, from the seat.",
-            Task::SignOff => "Save value, rig, conditions and capture as a record.",
+            Task::Passes => (
+                "Passes",
+                "Drive the course: at least two passes in each direction, marked at both pegs.",
+            ),
+            Task::Result => ("Result", "Look at the value, its uncertainty, and what to enter."),
+            Task::Pto => {
+                ("PTO", "Find the impulses per revolution of the PTO shaft, from the seat.")
+            }
+            Task::SignOff => ("Sign-off", "Save value, rig, conditions and capture as a record."),
         }
     }
 }
@@ -115,12 +105,6 @@ impl Guide {
     #[must_use]
     pub fn step(&self) -> Option<Task> {
         Task::ALL.get(self.here).copied()
-    }
-
-    /// How a step stands.
-    #[must_use]
-    pub fn state(&self, step: Task) -> TaskState {
-        self.states[step as usize]
     }
 
     /// The step that was due has ended with this exit code. Only what calculated leads on.
@@ -165,7 +149,9 @@ impl Guide {
                 TaskState::Failed => "failed",
                 TaskState::Skipped => "skipped",
             };
-            format!("{mark} {}. {:9} {state}", at + 1, step.title()).trim_end().to_owned()
+            format!("{mark} {}. {:9} {state}", at + 1, step.title_and_about().0)
+                .trim_end()
+                .to_owned()
         };
         Task::ALL.iter().enumerate().map(line).collect()
     }
@@ -191,7 +177,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn each_step_can_be_left_out_and_come_back_to() {
+    fn each_step_can_be_skipped_and_come_back_to() {
         let mut guide = Guide::default();
         guide.ended(0);
         guide.wish(wish("s"));
@@ -201,12 +187,12 @@ mod tests {
         guide.wish(wish("2"));
         assert_eq!(guide.step(), Some(Task::Check));
         guide.ended(1);
-        assert_eq!(guide.state(Task::Check), TaskState::Look);
+        assert_eq!(guide.states[Task::Check as usize], TaskState::Look);
         guide.wish(wish("b"));
         assert_eq!(guide.step(), Some(Task::Check));
         guide.wish(wish("s"));
         assert_eq!(
-            guide.state(Task::Check),
+            guide.states[Task::Check as usize],
             TaskState::Look,
             "what is done is not undone by going on"
         );

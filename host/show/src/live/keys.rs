@@ -44,8 +44,8 @@ pub enum Open {
     Before(String, usize),
     /// A note is being typed.
     Note(String),
-    /// The reason to leave this pass out is being typed.
-    LeaveOut(u32, String),
+    /// The reason for rejecting this pass is being typed.
+    Reject(u32, String),
     /// The question whether to finish.
     Finish,
     /// A text to read, and its first line that is shown.
@@ -101,10 +101,10 @@ impl Keys {
         match std::mem::take(&mut self.open) {
             Open::Job => self.job(key, person_ns, shown),
             Open::Note(text) => self.typing(text, key, Open::Note, Wish::Note),
-            Open::LeaveOut(number, text) => self.typing(
+            Open::Reject(number, text) => self.typing(
                 text,
                 key,
-                |text| Open::LeaveOut(number, text),
+                |text| Open::Reject(number, text),
                 |text| Wish::LeaveOut(number, text),
             ),
             Open::Before(text, top) => self.scroll(key, Open::Before, text, top),
@@ -149,7 +149,7 @@ impl Keys {
             Key::Char('n') => self.show(Open::Note(String::new())),
             Key::Char('x') if shown.last_pass.is_some() => {
                 let number = shown.last_pass.unwrap_or_default();
-                self.show(Open::LeaveOut(number, String::new()))
+                self.show(Open::Reject(number, String::new()))
             }
             Key::Char('r') => Act::Result,
             Key::Char('q') => self.show(Open::Finish),

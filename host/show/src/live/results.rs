@@ -15,7 +15,7 @@ pub struct Results {
     /// Passes that could be calculated, by number.
     pub passes: Vec<WorkedPass>,
     /// Warnings about the job and its channels that need attention, in sentences.
-    pub findings: Vec<String>,
+    pub warnings: Vec<String>,
 }
 
 /// A pass as calculated.
@@ -40,19 +40,18 @@ impl Results {
     #[must_use]
     pub fn of(work: &Work) -> Self {
         let about_passes = |flag: &&trundle_core::flags::Flag| flag.pass.is_none();
-        let findings = work.all_flags().filter(|flag| !flag.code.is_remark());
+        let warnings = work.all_flags().filter(|flag| !flag.code.is_remark());
         Self {
             course_m: work.course.map(|course| course.length_m),
             figures: work.channels.iter().map(figure).collect(),
             passes: work.passes.iter().map(|pass| worked(pass, work)).collect(),
-            findings: findings.filter(about_passes).map(|flag| flag.sentence()).collect(),
+            warnings: warnings.filter(about_passes).map(|flag| flag.sentence()).collect(),
         }
     }
 
     /// Impulses per 100 m of a channel, and whether they are provisional: not to be entered, or
     /// of one pass alone.
-    #[must_use]
-    pub fn per_100_m(&self, channel: usize) -> Option<(f64, bool)> {
+    pub(super) fn per_100_m(&self, channel: usize) -> Option<(f64, bool)> {
         let row = self.figures.iter().find(|row| row.channel_index == channel);
         let value = row.and_then(|row| Some((row.value?, row.enter.is_none())));
         let of_pass = || self.passes.iter().rev().find_map(|pass| pass.figure[channel]);

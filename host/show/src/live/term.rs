@@ -28,7 +28,7 @@ pub struct Scene<'a> {
     /// Heading: the command.
     pub title: &'a str,
     /// Lines of a job without passes, the newest at the end; `None` for one with passes.
-    pub windows: Option<&'a [String]>,
+    pub sections: Option<&'a [String]>,
     /// Colours of the terminal's own sixteen may be used.
     pub colour: bool,
 }
@@ -80,21 +80,21 @@ fn job(scene: &Scene<'_>, (width, height): (usize, usize), ink: Ink) -> Vec<Text
     let head = format!("{} {practice}", scene.title);
     let mut top = vec![TextRow::bar(&head, &view.at, width, ink)];
     let ready = !matches!(view.next.step, NextStep::MakeReady | NextStep::Stop);
-    let without_passes = scene.windows.is_some() && ready;
+    let without_passes = scene.sections.is_some() && ready;
     let next = if without_passes { texts::NEXT_SLIP } else { &view.next.words };
     top.extend(wrapped(texts::LABEL_NEXT, next, width, ink.bold()));
     let keys = rows::keys(scene, width, ink);
     let mut fixed = rows::links(view, width, ink);
     fixed.extend(rows::speeds(view, width, ink));
     let (mut head_rows, mut list) = (Vec::new(), Vec::new());
-    match scene.windows {
+    match scene.sections {
         None => {
             fixed.extend(rows::open_pass(view, width, ink));
             fixed.extend(rows::figures(view, width, ink));
             (head_rows, list) = rows::passes(view, width, ink);
         }
-        Some(windows) => {
-            list.extend(windows.iter().flat_map(|line| wrapped("", line, width, ink.plain())));
+        Some(sections) => {
+            list.extend(sections.iter().flat_map(|line| wrapped("", line, width, ink.plain())));
         }
     }
     let room = height.saturating_sub(top.len() + keys.len());

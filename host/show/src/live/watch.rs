@@ -5,17 +5,19 @@ use super::results::Results;
 use super::speeds::Rates;
 use super::troubles::Troubles;
 use crate::model::{
-    Bell, CoursePosition, KM_H_PER_M_S, LastMark, Link, LinkState, Message, OpenPass, PassRow,
-    PassState, Speed, Speeds, Trouble, View,
+    Bell, CoursePosition, LastMark, Link, LinkState, Message, OpenPass, PassRow, PassState, Speed,
+    Speeds, Trouble, View,
 };
 use crate::words as texts;
 use std::collections::{BTreeSet, VecDeque};
 use trundle_core::fitness::live::is_live;
 use trundle_core::fitness::look::{LinkLook, LiveEvent, Look};
 use trundle_core::geodesy::inverse;
+use trundle_core::wire::fix::quality_words;
 use trundle_core::session::SessionEvent;
 use trundle_core::session::marks::Ruling;
 use trundle_core::session::presses::{Answer, End, Marked, Presses};
+use trundle_core::units::KM_H_PER_M_S;
 use trundle_protocol::message::CHANNELS;
 use trundle_protocol::units::Channel;
 
@@ -40,7 +42,7 @@ pub struct Watch {
     start: Option<Start>,
     /// Newest position, latitude and longitude in degrees.
     latest: Option<(f64, f64)>,
-    left_out: BTreeSet<u32>,
+    rejected: BTreeSet<u32>,
     troubles: Troubles,
     said: VecDeque<(u64, String)>,
     marks: u32,
@@ -85,7 +87,7 @@ impl Watch {
         self.take_fix(look);
         match event {
             SessionEvent::Mark { ruling, host_ns, .. } => self.mark(*ruling, *host_ns),
-            SessionEvent::MarkLost { .. } => self.left_out.extend(presses.last_pass()),
+            SessionEvent::MarkLost { .. } => self.rejected.extend(presses.last_pass()),
             SessionEvent::Fix | SessionEvent::Hello(_) | SessionEvent::Port { .. } => {}
             SessionEvent::BoardReset => self.rates = Rates::default(),
             SessionEvent::Slept { .. } => {}
@@ -102,14 +104,14 @@ impl Watch {
                 self.marks += 1;
                 // A fraction of a second later than the press: the tractor stands beside the peg.
                 self.start = Some(Start { number, host_ns, from_deg: self.latest });
-                self.left_out.extend(abandons);
+                self.rejected.extend(abandons);
             }
             Ruling::Finish { .. } => self.marks += 1,
             Ruling::Refused { number } | Ruling::GivenUp { number } => {
-                self.left_out.insert(number);
+                self.rejected.insert(number);
             }
             Ruling::StartUndone { number } => {
-                self.left_out.remove(&number);
+                self.rejected.remove(&number);
             }
             _ => {}
         }
@@ -200,10 +202,10 @@ impl Watch {
     fn pass(&self, number: u32, look: &Look) -> PassRow {
         let open = look.open_pass == Some(number);
         let worked = self.results.passes.iter().find(|worked| worked.number == number);
-        let left_out = self.left_out.contains(&number);
+        let rejected = self.rejected.contains(&number);
         let state = match worked.map(|worked| worked.state) {
             _ if open => PassState::Open,
-            _ if left_out => PassState::Refused,
+            _ if rejected => PassState::Refused,
             Some("valid") => PassState::Valid,
             Some("flagged") => PassState::Flagged,
             Some(_) => PassState::Refused,
@@ -255,13 +257,13 @@ impl Watch {
             .map(|(since, words)| Trouble { since: Some(look.at(*since)), words: words.clone() });
         // Before the first pass was calculated there is no value, and nothing wrong with that.
         let worked = !self.results.passes.is_empty();
-        let findings = self.results.findings.iter().filter(|_| worked);
+        let warnings = self.results.warnings.iter().filter(|_| worked);
         let last = self
             .results
             .passes
             .last()
-            .filter(|last| last.state != "valid" && !self.left_out.contains(&last.number));
-        let found = last.iter().flat_map(|last| &last.why).chain(findings);
+            .filter(|last| last.state != "valid" && !self.rejected.contains(&last.number));
+        let found = last.iter().flat_map(|last| &last.why).chain(warnings);
         let found = found.map(|words| Trouble { since: None, words: words.clone() });
         going_on.chain(found).collect()
     }
@@ -289,7 +291,7 @@ fn board(look: &Look) -> Link {
 
 fn receiver(now: LinkLook, look: &Look) -> Link {
     let fix = look.fix.as_ref();
-    let words = fix.map_or_else(String::new, |fix| texts::fix_live(fix.quality));
+    let words = fix.map_or_else(String::new, |fix| quality_words(fix.quality).to_owned());
     let satellites = fix.and_then(|fix| fix.satellites);
     Link { satellites, ..link(now, fix.map(|fix| fix.host_ns), look, words) }
 }

@@ -3,3 +3,17 @@
 pub(crate) mod plain;
 pub(crate) mod result;
 pub mod slip;
+
+/// What is wrong, what it means and what to do.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+#[error("{what} {means} Next: {next}")]
+pub struct Warning {
+    /// A word for programs; never changes.
+    pub code: &'static str,
+    /// What happened, in a sentence.
+    pub what: String,
+    /// What it means for the result.
+    pub means: &'static str,
+    /// What to do about it.
+    pub next: &'static str,
+}

@@ -6,13 +6,11 @@
 //! so that nothing is hidden and nothing turns the line round.
 
 /// One line: unseen characters shown, line ends too.
-#[must_use]
 pub fn line(text: &str) -> String {
     visible(text, false)
 }
 
 /// Several lines: line ends and tabs stay, other unseen characters are shown.
-#[must_use]
 pub fn block(text: &str) -> String {
     visible(&text.replace("\r\n", "\n"), true)
 }
@@ -41,7 +39,6 @@ fn unseen(c: char) -> bool {
 }
 
 /// A number with so many significant digits, never in powers of ten; a dash for none.
-#[must_use]
 pub fn significant(value: f64, digits: i32) -> String {
     if !value.is_finite() {
         return "–".to_owned();
@@ -55,13 +52,11 @@ pub fn significant(value: f64, digits: i32) -> String {
 }
 
 /// A number with fixed decimals, or a dash.
-#[must_use]
 pub fn fixed(value: Option<f64>, places: usize) -> String {
     value.filter(|v| v.is_finite()).map_or_else(|| "–".to_owned(), |v| format!("{v:.places$}"))
 }
 
 /// `1`, `1 and 2`, `1, 2 and 3`.
-#[must_use]
 pub fn enumerate(items: &[String]) -> String {
     match items {
         [] => String::new(),
@@ -71,14 +66,12 @@ pub fn enumerate(items: &[String]) -> String {
 }
 
 /// The first letter in upper case, for text that starts a sentence.
-#[must_use]
 pub fn sentence_case(text: &str) -> String {
     let mut chars = text.chars();
     chars.next().map_or_else(String::new, |c| c.to_uppercase().chain(chars).collect())
 }
 
 /// Groups of three digits, from the left, for a number that is set large.
-#[must_use]
 pub fn groups(number: i64) -> Vec<String> {
     let digits = number.to_string();
     let first = (digits.len() + 2) % 3 + 1;

@@ -8,7 +8,7 @@ pub const FACTOR: f64 = 1.96;
 
 /// One section while it is driven, in a line.
 #[must_use]
-pub fn window_line(section: &Section) -> String {
+pub fn section_line(section: &Section) -> String {
     let kind = section.kind.word();
     let words: Vec<&str> = section.flags.iter().map(|flag| flag.word()).collect();
     format!(

@@ -19,7 +19,6 @@ pub struct Scale {
 impl Scale {
     /// A scale that holds all finite values with a margin; `None` without any. Values all alike
     /// get a range of their own size's ten-thousandth, so that they stand in the middle.
-    #[must_use]
     pub fn holding(values: impl IntoIterator<Item = f64>, left: f64, right: f64) -> Option<Self> {
         let mut range: Option<(f64, f64)> = None;
         for value in values.into_iter().filter(|v| v.is_finite()) {
@@ -35,7 +34,6 @@ impl Scale {
     }
 
     /// Where a value stands, as a share of the width.
-    #[must_use]
     pub fn at(&self, value: f64) -> f64 {
         let share = (value - self.low) / (self.high - self.low);
         self.left + share.clamp(0.0, 1.0) * (self.right - self.left)
@@ -52,7 +50,6 @@ pub struct Ticks {
 }
 
 /// Steps of 1, 2 or 5 times a power of ten: the finest that give at most `most` numbers.
-#[must_use]
 pub fn ticks(scale: &Scale, most: usize) -> Ticks {
     let span = scale.high - scale.low;
     let rough = span / most.max(1) as f64;
@@ -89,13 +86,11 @@ pub struct Down {
 
 impl Down {
     /// Over a scale from 0 to 1, with at most so many numbers.
-    #[must_use]
     pub fn new(scale: Scale, ticks_most: usize, top_px: f64, height_px: f64) -> Self {
         Self { scale, ticks: ticks(&scale, ticks_most), top_px, height_px }
     }
 
     /// Height of a value.
-    #[must_use]
     pub fn px(&self, value: f64) -> f64 {
         // Two decimals are finer than any screen, and keep the page short.
         let px = self.top_px + (1.0 - self.scale.at(value)) * self.height_px;
@@ -103,7 +98,6 @@ impl Down {
     }
 
     /// Bottom of the plot, pixels.
-    #[must_use]
     pub fn bottom_px(&self) -> f64 {
         self.top_px + self.height_px
     }
@@ -124,7 +118,6 @@ impl Down {
     }
 
     /// The axes at the left and below.
-    #[must_use]
     pub fn axes(&self, plot: (f64, f64)) -> Markup {
         let (left, right, bottom) = (percent(plot.0), percent(plot.1), self.bottom_px());
         html! {
@@ -135,7 +128,6 @@ impl Down {
 }
 
 /// A number with so many decimals.
-#[must_use]
 pub fn plain(value: f64, places: usize) -> String {
     format!("{value:.places$}")
 }

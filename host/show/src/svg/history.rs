@@ -27,7 +27,6 @@ const SPAN_LEAST_DAYS: f64 = 14.0;
 const STOP_PX: f64 = 4.0;
 
 /// Draw it.
-#[must_use]
 pub fn draw(history: &History, title: &str, description: &str) -> Option<Markup> {
     let (first, last) = (history.steps.first()?.point.day, history.steps.last()?.point.day);
     let across = days(first, last);

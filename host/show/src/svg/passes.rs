@@ -58,12 +58,6 @@ pub struct Summary {
 /// All that is drawn for one channel, impulses per 100 m.
 #[derive(Clone, Debug, PartialEq)]
 pub struct PassChart {
-    /// Prefix of the drawing's element ids, unique on the page.
-    pub id: String,
-    /// Short name for screen readers.
-    pub title: String,
-    /// What is to be seen, in a sentence or two.
-    pub description: String,
     /// The passes, a row for each.
     pub rows: Vec<PassRow>,
     /// The values below the passes.
@@ -72,8 +66,7 @@ pub struct PassChart {
 
 impl PassChart {
     /// Draw it; `None` when there is no value to draw.
-    #[must_use]
-    pub fn draw(&self) -> Option<Markup> {
+    pub fn draw(&self, said: Caption<'_>) -> Option<Markup> {
         let scale = Scale::holding(self.values(), PLOT.0, PLOT.1)?;
         let rows = self.rows.len() + self.summaries.len();
         let bottom_px = TOP_PX + ROW_PX * rows as f64;
@@ -88,8 +81,7 @@ impl PassChart {
                 (figure(&scale, summary, middle_px(self.rows.len() + at)))
             }
         };
-        let (id, title, description) = (&self.id, &self.title, &self.description);
-        Some(chart(Caption { id, title, description }, bottom_px + AXIS_PX, &body))
+        Some(chart(said, bottom_px + AXIS_PX, &body))
     }
 
     fn values(&self) -> impl Iterator<Item = f64> {

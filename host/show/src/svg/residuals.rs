@@ -25,65 +25,46 @@ pub struct Residual {
     pub over: f64,
 }
 
-/// All that is drawn for one way of measuring, impulses per 100 m.
-#[derive(Clone, Debug, PartialEq)]
-pub struct ResidualChart {
-    /// Prefix of the drawing's element ids, unique on the page.
-    pub id: String,
-    /// Short name for screen readers.
-    pub title: String,
-    /// What is to be seen, in a sentence or two.
-    pub description: String,
-    /// Which way: decides the shape of the marks.
-    pub series: Series,
-    /// The passes in the value, in order.
-    pub points: Vec<Residual>,
+/// Draw what the passes in the value leave over it, in their order, impulses per 100 m; `series`:
+/// the way of measuring. `None` when there is no value to draw.
+pub fn residual_chart(said: Caption<'_>, series: Series, points: &[Residual]) -> Option<Markup> {
+    let points: Vec<Residual> =
+        points.iter().copied().filter(|point| point.over.is_finite()).collect();
+    if points.is_empty() {
+        return None;
+    }
+    // Zero is always in view: it is the value itself.
+    let values = points.iter().map(|point| point.over).chain([0.0]);
+    let down = Down::new(Scale::holding(values, 0.0, 1.0)?, TICKS_MOST, TOP_PX, PLOT_PX);
+    let bottom_px = down.bottom_px();
+    let zero = down.px(0.0);
+    let body = html! {
+        (down.grid(PLOT, &format!("{}, impulses per 100 m", series.word()), signed))
+        line class="best" x1=(percent(PLOT.0)) y1=(zero) x2=(percent(PLOT.1)) y2=(zero) {}
+        (marks(series, &points, &down))
+        text class="axis-name" x=(percent(PLOT.1)) y=(bottom_px + 43.0) text-anchor="end" {
+            "pass, in the order of driving"
+        }
+    };
+    Some(chart(said, bottom_px + BELOW_PX, &body))
 }
 
-impl ResidualChart {
-    /// Draw it; `None` when there is no value to draw.
-    #[must_use]
-    pub fn draw(&self) -> Option<Markup> {
-        let points: Vec<Residual> =
-            self.points.iter().copied().filter(|point| point.over.is_finite()).collect();
-        if points.is_empty() {
-            return None;
-        }
-        // Zero is always in view: it is the value itself.
-        let values = points.iter().map(|point| point.over).chain([0.0]);
-        let down = Down::new(Scale::holding(values, 0.0, 1.0)?, TICKS_MOST, TOP_PX, PLOT_PX);
-        let bottom_px = down.bottom_px();
-        let zero = down.px(0.0);
-        let body = html! {
-            (down.grid(PLOT, &format!("{}, impulses per 100 m", self.series.word()), signed))
-            line class="best" x1=(percent(PLOT.0)) y1=(zero) x2=(percent(PLOT.1)) y2=(zero) {}
-            (self.marks(&points, &down))
-            text class="axis-name" x=(percent(PLOT.1)) y=(bottom_px + 43.0) text-anchor="end" {
-                "pass, in the order of driving"
-            }
-        };
-        let (id, title, description) = (&self.id, &self.title, &self.description);
-        Some(chart(Caption { id, title, description }, bottom_px + BELOW_PX, &body))
-    }
-
-    fn marks(&self, points: &[Residual], down: &Down) -> Markup {
-        let step = points.len().div_ceil(NAMED_MOST);
-        html! {
-            @for (at, point) in points.iter().enumerate() {
-                @let share = across(at, points.len());
-                @let y = down.px(point.over);
-                line class="grid stem" x1=(percent(share)) y1=(down.px(0.0)) x2=(percent(share))
-                    y2=(y) {}
-                (mark(self.series, share, y))
-                @if at % step == 0 {
-                    text class="tick" x=(percent(share)) y=(TOP_PX + PLOT_PX + 21.0)
-                        text-anchor="middle" { (point.number) }
-                }
+fn marks(series: Series, points: &[Residual], down: &Down) -> Markup {
+    let step = points.len().div_ceil(NAMED_MOST);
+    html! {
+        @for (at, point) in points.iter().enumerate() {
+            @let share = across(at, points.len());
+            @let y = down.px(point.over);
+            line class="grid stem" x1=(percent(share)) y1=(down.px(0.0)) x2=(percent(share))
+                y2=(y) {}
+            (mark(series, share, y))
+            @if at % step == 0 {
+                text class="tick" x=(percent(share)) y=(TOP_PX + PLOT_PX + 21.0)
+                    text-anchor="middle" { (point.number) }
             }
         }
     }
 }
-
 /// Evenly along the plot, half a step free at both ends.
 fn across(at: usize, of: usize) -> f64 {
     PLOT.0 + (PLOT.1 - PLOT.0) * (at as f64 + 0.5) / of as f64

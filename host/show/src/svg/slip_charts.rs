@@ -16,8 +16,8 @@ const RISE_PX: (f64, f64) = (30.0, 200.0);
 const HEIGHT_PX: f64 = 258.0;
 /// Widest step of the histogram that is asked for, and the most bars, per cent and number.
 const BARS_MOST: f64 = 30.0;
-/// Doubt beyond this is cut off, as slip: one hopeless window must not flatten the others.
-const DOUBT_MOST: f64 = 0.05;
+/// Uncertainty beyond this is cut off, as slip: one hopeless section must not flatten the others.
+const UNCERTAINTY_MOST: f64 = 0.05;
 
 /// An upright scale over the plot.
 fn upright(scale: Scale) -> Down {
@@ -46,10 +46,10 @@ pub fn histogram(slip: &Slip, said: Caption<'_>) -> Option<Markup> {
     let (low, bars) = ((low / step).floor() * step, (high / step).floor() - (low / step).floor());
     let mut shares = vec![0.0; bars as usize + 1];
     let all_m: f64 = slip.sections.iter().map(|w| w.length_m).sum();
-    for window in &slip.sections {
-        let at = ((100.0 * window.slip - low) / step).floor().max(0.0) as usize;
+    for section in &slip.sections {
+        let at = ((100.0 * section.slip - low) / step).floor().max(0.0) as usize;
         if let Some(share) = shares.get_mut(at) {
-            *share += 100.0 * window.length_m / all_m;
+            *share += 100.0 * section.length_m / all_m;
         }
     }
     let most = shares.iter().copied().fold(1.0, f64::max);
@@ -83,12 +83,12 @@ pub fn histogram(slip: &Slip, said: Caption<'_>) -> Option<Markup> {
     Some(chart(said, HEIGHT_PX, &body))
 }
 
-/// Slip against distance, each window a step with its 95 % interval as a band.
+/// Slip against distance, each section a step with its 95 % interval as a band.
 pub fn along(slip: &Slip, factor: f64, said: Caption<'_>) -> Option<Markup> {
     let steps = steps(&slip.sections, factor);
     let end_m = steps.last()?.to_m;
     let values = steps.iter().flat_map(|s| {
-        let half = s.half.min(100.0 * DOUBT_MOST);
+        let half = s.half.min(100.0 * UNCERTAINTY_MOST);
         [s.value - half, s.value + half]
     });
     let upright = upright(Scale::holding(values.chain([0.0]), 0.0, 1.0)?);
@@ -102,7 +102,7 @@ pub fn along(slip: &Slip, factor: f64, said: Caption<'_>) -> Option<Markup> {
             }
         }
         (curve(&steps, &upright.scale, end_m))
-        @for turn in steps.chunk_by(|a, b| a.part == b.part).filter(|leg| leg[0].turn) {
+        @for turn in steps.chunk_by(|a, b| a.part == b.part).filter(|part| part[0].turn) {
             @let (from, to) = (level.at(turn[0].from_m), level.at(turn[turn.len() - 1].to_m));
             rect class="turn" x=(percent(from)) y=(RISE_PX.1 - 5.0) width=(percent(to - from))
                 height="5" {}
@@ -111,7 +111,7 @@ pub fn along(slip: &Slip, factor: f64, said: Caption<'_>) -> Option<Markup> {
     Some(chart(said, HEIGHT_PX, &body))
 }
 
-/// One window along the way.
+/// One section along the way.
 struct Step {
     from_m: f64,
     to_m: f64,
@@ -122,20 +122,20 @@ struct Step {
     turn: bool,
 }
 
-fn steps(windows: &[Section], factor: f64) -> Vec<Step> {
+fn steps(sections: &[Section], factor: f64) -> Vec<Step> {
     let mut to_m = 0.0;
-    windows
+    sections
         .iter()
-        .map(|window| {
+        .map(|section| {
             let from_m = to_m;
-            to_m += window.length_m;
+            to_m += section.length_m;
             Step {
                 from_m,
                 to_m,
-                value: 100.0 * window.slip,
-                half: 100.0 * factor * window.standard_uncertainty,
-                part: window.part,
-                turn: window.kind == PartKind::Turn,
+                value: 100.0 * section.slip,
+                half: 100.0 * factor * section.standard_uncertainty,
+                part: section.part,
+                turn: section.kind == PartKind::Turn,
             }
         })
         .collect()

@@ -140,8 +140,7 @@ pub fn patterns() -> Markup {
 }
 
 /// Address of a pattern, for `fill`.
-#[must_use]
-pub fn hatch(class: usize) -> String {
+pub(crate) fn hatch(class: usize) -> String {
     format!("url(#hatch-{class})")
 }
 
@@ -157,8 +156,7 @@ pub fn key(class: usize) -> Markup {
 }
 
 /// Style of classes and hatching.
-#[must_use]
-pub fn rules() -> PreEscaped<String> {
+pub(crate) fn rules() -> PreEscaped<String> {
     let mut out = String::new();
     for class in 0..CLASSES {
         let _ = writeln!(

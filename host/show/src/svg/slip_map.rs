@@ -1,9 +1,9 @@
 //! The map of slip: the way as bands on the ground, north up, nothing fetched from anywhere.
 //!
 //! Bands grow and shrink with the page; numbers, scale and arrow keep their size, in drawings of
-//! their own that lie over and under the bands with all places in per cent. Each window is shown by
-//! the class of its slip in colour, hatching and, where there is room, number. A window with a flag
-//! has a dashed outline; where work is shown apart at all, one out of work is a thin band.
+//! their own that lie over and under the bands with all places in per cent. Each section is shown
+//! by the class of its slip in colour, hatching and, where there is room, number. A section with a
+//! flag has a dashed outline; where work is shown apart at all, one out of work is a thin band.
 
 mod alone;
 mod lanes;
@@ -101,7 +101,7 @@ fn middle(line: &[Enu]) -> Enu {
     line.first().copied().unwrap_or_default()
 }
 
-/// Windows as outlines on a sheet that holds them.
+/// Sections as outlines on a sheet that holds them.
 struct Outlined {
     bands: Vec<Band>,
     /// How far ways over the same ground were moved apart, metres.
@@ -116,28 +116,28 @@ struct Outlined {
     fine: bool,
 }
 
-fn outlined(windows: &[Section]) -> Option<Outlined> {
-    let origin = windows.first()?.middle();
+fn outlined(sections: &[Section]) -> Option<Outlined> {
+    let origin = sections.first()?.middle();
     let plane = LocalPlane::new(origin.0, origin.1, 0.0);
-    let (bands, moved_m) = bands(windows, &plane);
+    let (bands, moved_m) = bands(sections, &plane);
     let sheet = Sheet::holding(&bands)?;
-    let thin = windows.iter().any(|w| w.in_work) && windows.iter().any(|w| !w.in_work);
+    let thin = sections.iter().any(|w| w.in_work) && sections.iter().any(|w| !w.in_work);
     let fine = bands.iter().any(|band| band.width_m * sheet.units_per_m < FINE_UNITS);
-    let outlines: Vec<String> = windows
+    let outlines: Vec<String> = sections
         .iter()
         .zip(&bands)
         .map(|(w, band)| outline(band, if thin && !w.in_work { THIN } else { 1.0 }, &sheet))
         .collect();
-    let flagged: String = windows
+    let flagged: String = sections
         .iter()
         .zip(&outlines)
-        .filter(|(window, _)| !window.flags.is_empty())
+        .filter(|(section, _)| !section.flags.is_empty())
         .map(|(_, outline)| outline.as_str())
         .collect();
     Some(Outlined { bands, moved_m, sheet, outlines, flagged, thin, fine })
 }
 
-/// The map with scale and legend; `None` where no window has a way to draw. `title` and
+/// The map with scale and legend; `None` where no section has a way to draw. `title` and
 /// `description` are for those who cannot see it.
 pub fn draw(slip: &Slip, title: &str, description: &str) -> Option<Markup> {
     let Outlined { bands, moved_m, sheet, outlines, flagged, thin, fine } =
@@ -182,10 +182,10 @@ fn outline(band: &Band, share: f64, sheet: &Sheet) -> String {
 }
 
 /// One path a class, drawn in colour and hatched, once for a wide page and once for a narrow one.
-fn classes(windows: &[Section], outlines: &[String], fine: bool) -> Markup {
+fn classes(sections: &[Section], outlines: &[String], fine: bool) -> Markup {
     let edge = if fine { "band-edge fine" } else { "band-edge" };
     let of = |class: usize| -> String {
-        let pairs = windows.iter().zip(outlines);
+        let pairs = sections.iter().zip(outlines);
         pairs.filter(|(w, _)| class_of(w.slip) == class).map(|(_, d)| d.as_str()).collect()
     };
     html! {

@@ -39,54 +39,38 @@ pub struct SpeedSeries {
     pub deviations: Vec<(f64, f64, f64)>,
 }
 
-/// All that is drawn.
-#[derive(Clone, Debug, PartialEq)]
-pub struct SpeedChart {
-    /// Short name for screen readers.
-    pub title: String,
-    /// What is to be seen, in a sentence or two.
-    pub description: String,
-    /// The sensors.
-    pub series: Vec<SpeedSeries>,
-}
-
-impl SpeedChart {
-    /// Draw it; `None` when there is no point to draw.
-    #[must_use]
-    pub fn draw(&self) -> Option<Markup> {
-        let points = || self.series.iter().flat_map(|series| &series.points);
-        let fastest = points().map(|p| p.0).fold(0.0, f64::max);
-        let highest = points().map(|p| p.1).fold(0.0, f64::max);
-        if !(fastest.is_finite() && highest.is_finite() && fastest > 0.0 && highest > 0.0) {
-            return None;
-        }
-        let across = Scale { low: 0.0, high: 1.05 * fastest, left: PLOT.0, right: PLOT.1 };
-        let down = |low, high, top_px, height_px| {
-            let scale = Scale { low, high, left: 0.0, right: 1.0 };
-            Down::new(scale, TICKS_MOST, top_px, height_px)
-        };
-        let upper = down(0.0, 1.05 * highest, TOP_PX, UPPER_PX);
-        let off = self.series.iter().flat_map(|s| &s.deviations);
-        let most = off.map(|d| d.1.abs() + d.2).fold(LOWER_LEAST, f64::max).min(LOWER_MOST);
-        let lower = down(-most, most, TOP_PX + UPPER_PX + BETWEEN_PX, LOWER_PX);
-        let bottom_px = lower.bottom_px();
-        let body = html! {
-            (upper.grid(PLOT, "impulses per second", plain))
-            (lower.grid(PLOT, "deviation from the line, %", plain))
-            (upper.axes(PLOT))
-            (lower.axes(PLOT))
-            (feet(PLOT, bottom_px, "satellite speed, km/h", numbered(&across, TICKS_MOST)))
-            line class="best" x1=(percent(PLOT.0)) x2=(percent(PLOT.1))
-                y1=(lower.px(0.0)) y2=(lower.px(0.0)) {}
-            @for series in &self.series {
-                (upper_panel(series, &across, &upper))
-                (lower_panel(series, &across, &lower))
-            }
-        };
-        let (title, description) = (self.title.as_str(), self.description.as_str());
-        let said = Caption { id: "chart-speeds", title, description };
-        Some(chart(said, bottom_px + AXIS_PX, &body))
+/// Draw these sensors; `None` when there is no point to draw.
+pub fn draw(said: Caption<'_>, series: &[SpeedSeries]) -> Option<Markup> {
+    let points = || series.iter().flat_map(|series| &series.points);
+    let fastest = points().map(|p| p.0).fold(0.0, f64::max);
+    let highest = points().map(|p| p.1).fold(0.0, f64::max);
+    if !(fastest.is_finite() && highest.is_finite() && fastest > 0.0 && highest > 0.0) {
+        return None;
     }
+    let across = Scale { low: 0.0, high: 1.05 * fastest, left: PLOT.0, right: PLOT.1 };
+    let down = |low, high, top_px, height_px| {
+        let scale = Scale { low, high, left: 0.0, right: 1.0 };
+        Down::new(scale, TICKS_MOST, top_px, height_px)
+    };
+    let upper = down(0.0, 1.05 * highest, TOP_PX, UPPER_PX);
+    let off = series.iter().flat_map(|s| &s.deviations);
+    let most = off.map(|d| d.1.abs() + d.2).fold(LOWER_LEAST, f64::max).min(LOWER_MOST);
+    let lower = down(-most, most, TOP_PX + UPPER_PX + BETWEEN_PX, LOWER_PX);
+    let bottom_px = lower.bottom_px();
+    let body = html! {
+        (upper.grid(PLOT, "impulses per second", plain))
+        (lower.grid(PLOT, "deviation from the line, %", plain))
+        (upper.axes(PLOT))
+        (lower.axes(PLOT))
+        (feet(PLOT, bottom_px, "satellite speed, km/h", numbered(&across, TICKS_MOST)))
+        line class="best" x1=(percent(PLOT.0)) x2=(percent(PLOT.1))
+            y1=(lower.px(0.0)) y2=(lower.px(0.0)) {}
+        @for series in series {
+            (upper_panel(series, &across, &upper))
+            (lower_panel(series, &across, &lower))
+        }
+    };
+    Some(chart(said, bottom_px + AXIS_PX, &body))
 }
 
 fn upper_panel(series: &SpeedSeries, across: &Scale, down: &Down) -> Markup {
@@ -106,11 +90,11 @@ fn upper_panel(series: &SpeedSeries, across: &Scale, down: &Down) -> Markup {
 fn lower_panel(series: &SpeedSeries, across: &Scale, down: &Down) -> Markup {
     let shift_px = if series.radar { APART_PX } else { -APART_PX };
     html! {
-        @for &(speed, off, doubt) in &series.deviations {
+        @for &(speed, off, uncertainty) in &series.deviations {
             @let x = across.at(speed);
             svg x=(percent(x)) y="0" overflow="visible" {
                 line class="whisker" x1=(shift_px) x2=(shift_px)
-                    y1=(down.px(off - doubt)) y2=(down.px(off + doubt)) {}
+                    y1=(down.px(off - uncertainty)) y2=(down.px(off + uncertainty)) {}
             }
             (mark(series.radar, x, shift_px, down.px(off)))
         }

@@ -1,6 +1,6 @@
 //! A taped course and a plan for the terminal: the answer first, the tables below.
 
-use super::lines::wrap;
+use super::lines::{assumed, wrap};
 use std::fmt::Write as _;
 use trundle_core::figure::COVERAGE;
 use trundle_core::figure::plan::{Expected, LengthPlan, Plan};
@@ -35,11 +35,11 @@ pub fn render_course(course: &TapedCourse<'_>) -> String {
         let _ = writeln!(out, "  {} m on the level", round_pair(level.value(), u));
     }
     for key in course.unknown_keys {
-        let what = format!(
+        let _ = writeln!(
+            out,
             "Warning: the course file's {key} is not known and was not used; its default is used \
              instead. Next: correct the key, or delete it."
         );
-        sentences(&mut out, "", &what);
     }
     corrections(&mut out, course);
     budget(&mut out, course);
@@ -113,9 +113,8 @@ fn answer(out: &mut String, plan: &Plan, length: &LengthPlan) {
         ),
     };
     let dominant = &length.dominant;
-    let share = 100.0 * dominant.variance_share;
-    let what = format!("largest uncertainty, {share:.0} % of the variance: {}", dominant.source);
-    sentences(out, "  ", &what);
+    let (share, source) = (100.0 * dominant.variance_share, &dominant.source);
+    let _ = writeln!(out, "  largest uncertainty, {share:.0} % of the variance: {source}");
     for remedy in length.remedies.iter().take(REMEDIES_SHOWN) {
         let _ = writeln!(out, "  ±{} % if you {}", percent(remedy.expected), remedy.change);
     }
@@ -147,16 +146,4 @@ fn table_line(row: &Expected) -> String {
 
 fn percent(share: f64) -> String {
     format!("{:.3}", 100.0 * share)
-}
-
-fn assumed(out: &mut String, assumptions: &[String]) {
-    out.push('\n');
-    for assumption in assumptions {
-        sentences(out, "", &format!("Assumed: {assumption}"));
-    }
-}
-
-/// One sentence, to be broken into lines at the end.
-fn sentences(out: &mut String, indent: &str, text: &str) {
-    let _ = writeln!(out, "{indent}{text}");
 }

@@ -1,6 +1,6 @@
 //! The history of a rig for the terminal: the answer first, the records below.
 
-use super::lines::wrap;
+use super::lines::with_cautions;
 use std::fmt::Write as _;
 use trundle_core::cautions;
 use trundle_core::figure::COVERAGE;
@@ -29,10 +29,7 @@ pub fn render(history: &Result<History, HistoryRefusal>, facts: &HistoryFacts) -
         }
     }
     out.push('\n');
-    for caution in cautions::ALL {
-        let _ = writeln!(out, "- {caution}");
-    }
-    wrap(&out)
+    with_cautions(out, cautions::ALL)
 }
 
 fn given(out: &mut String, history: &History, facts: &HistoryFacts) {
@@ -72,14 +69,12 @@ fn line(step: &HistoryStep) -> String {
 }
 
 /// Half-width of a point's 95 % interval, impulses per 100 m.
-#[must_use]
-pub fn half_width(point: &Point) -> f64 {
+pub(crate) fn half_width(point: &Point) -> f64 {
     coverage_factor(COVERAGE, point.degrees_of_freedom) * point.standard_uncertainty
 }
 
 /// A change in words: its share in per cent, and En with a mark where it is significant.
-#[must_use]
-pub fn cells(change: Option<Change>) -> (String, String) {
+pub(crate) fn cells(change: Option<Change>) -> (String, String) {
     let Some(change) = change else { return ("-".to_owned(), "-".to_owned()) };
     let mark = if change.significant { "!" } else { "" };
     (
@@ -89,8 +84,7 @@ pub fn cells(change: Option<Change>) -> (String, String) {
 }
 
 /// The trend in a sentence.
-#[must_use]
-pub fn trend_words(history: &History) -> String {
+pub(crate) fn trend_words(history: &History) -> String {
     match &history.trend {
         Ok(trend) => format!(
             "Trend: {} ± {:.2} % a year, {}.",

@@ -5,8 +5,7 @@ pub const WIDTH: usize = 100;
 
 /// Break text at spaces so that no line is wider than [`WIDTH`]; later lines of a sentence are
 /// indented by two columns more than its first. Lines that fit stay as they are, tables too.
-#[must_use]
-pub fn wrap(text: &str) -> String {
+pub(crate) fn wrap(text: &str) -> String {
     let mut out = String::with_capacity(text.len() + text.len() / 50);
     for line in text.lines() {
         if line.chars().count() <= WIDTH {
@@ -38,6 +37,22 @@ fn wrap_line(line: &str, out: &mut String) {
         out.push_str(word);
         column += width;
     }
+}
+
+/// What was assumed, a line each, below a blank one.
+pub(crate) fn assumed(text: &mut String, assumptions: &[String]) {
+    text.push('\n');
+    for assumption in assumptions {
+        text.push_str(&format!("Assumed: {assumption}\n"));
+    }
+}
+
+/// The text with these cautions below it, and long lines broken.
+pub(crate) fn with_cautions(mut text: String, cautions: &[&str]) -> String {
+    for caution in cautions {
+        text.push_str(&format!("- {caution}\n"));
+    }
+    wrap(&text)
 }
 
 #[cfg(test)]

@@ -4,7 +4,7 @@ pub mod check;
 pub mod compare;
 pub mod course;
 pub mod history;
-pub mod lines;
+mod lines;
 pub mod mount;
 pub mod pto;
 pub mod record;

@@ -1,6 +1,6 @@
 //! The antenna position for the terminal: numbers and signs first, what they come from below.
 
-use super::lines::wrap;
+use super::lines::{assumed, wrap};
 use std::fmt::Write as _;
 use trundle_core::cautions;
 use trundle_core::figure::COVERAGE;
@@ -51,7 +51,7 @@ fn whole(out: &mut String, mount: &Mount) {
     out.push_str("\nAhead of the rear axle (ahead is positive)\n");
     ahead(out, mount);
     uncertainties(out, mount);
-    assumptions(out, mount);
+    assumed(out, &mount.assumptions());
 }
 
 fn signed(value: &Quantity, sources: &Sources) -> String {
@@ -228,12 +228,5 @@ fn uncertainties(out: &mut String, mount: &Mount) {
                 line.source
             );
         }
-    }
-}
-
-fn assumptions(out: &mut String, mount: &Mount) {
-    out.push('\n');
-    for assumption in mount.assumptions() {
-        let _ = writeln!(out, "Assumed: {assumption}");
     }
 }

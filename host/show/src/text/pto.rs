@@ -1,6 +1,7 @@
 //! Impulses per revolution of the PTO shaft for the terminal: the answer first.
 
-use super::lines::wrap;
+use super::lines::{assumed, with_cautions};
+use crate::phrases::Warning;
 use std::fmt::Write as _;
 use trundle_core::cautions;
 use trundle_core::stats::budget::rounding::round_pair;
@@ -18,19 +19,12 @@ pub fn render(pto: &Pto) -> String {
     if let Ok(found) = &pto.found {
         details(&mut out, found);
     }
-    out.push('\n');
-    for assumption in assumptions(pto) {
-        let _ = writeln!(out, "Assumed: {assumption}");
-    }
-    for caution in cautions::PTO {
-        let _ = writeln!(out, "- {caution}");
-    }
-    wrap(&out)
+    assumed(&mut out, &assumptions(pto));
+    with_cautions(out, cautions::PTO)
 }
 
 /// What was taken for granted, in sentences.
-#[must_use]
-pub fn assumptions(pto: &Pto) -> Vec<String> {
+pub(crate) fn assumptions(pto: &Pto) -> Vec<String> {
     let step = pto.options.display_step_rpm;
     let origin = if pto.options.step_given {
         "as stated"
@@ -79,8 +73,8 @@ fn answer(out: &mut String, found: &Found, pto: &Pto) {
              {number} fits, but see the warning."
         ),
     };
-    for finding in findings(found) {
-        let _ = writeln!(out, "{} {} Next: {}", finding.what, finding.means, finding.next);
+    for warning in warnings(found) {
+        let _ = writeln!(out, "{warning}");
     }
     if let (Some(verdict), Some(set)) = (found.set_now, pto.options.set_now) {
         let _ = writeln!(out, "{}", set_now(verdict, set, found));
@@ -92,49 +86,37 @@ fn measured(found: &Found) -> String {
     round_pair(found.per_rev, found.expanded.expanded_uncertainty).to_string()
 }
 
-/// What is wrong with a result, what it means and what to do.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Finding {
-    /// A word for programs; never changes.
-    pub code: &'static str,
-    /// What happened, in a sentence.
-    pub what: &'static str,
-    /// What it means for the result.
-    pub means: &'static str,
-    /// What to do about it.
-    pub next: &'static str,
-}
-
 /// What speaks against the result.
-#[must_use]
-pub fn findings(found: &Found) -> Vec<Finding> {
+pub(crate) fn warnings(found: &Found) -> Vec<Warning> {
     let mut out = Vec::new();
     if found.contradict {
-        out.push(Finding {
+        out.push(Warning {
             code: "READINGS_CONTRADICT",
-            what: "The readings contradict each other by more than display and shaft allow.",
+            what: "The readings contradict each other by more than display and shaft allow."
+                .to_owned(),
             means: "One was typed wrong, or the display counts in coarser steps.",
             next: "delete the wrong reading, or give the display's step with --display-step.",
         });
     }
     if found.offset_differs() {
-        out.push(Finding {
+        out.push(Warning {
             code: "OFFSET_NOT_ZERO",
-            what: "Rate and shaft speed are not proportional: a line through them misses zero.",
+            what: "Rate and shaft speed are not proportional: a line through them misses zero."
+                .to_owned(),
             means: "There are impulses from elsewhere, some are lost, or the display is wrong.",
             next: "check the sensor's plug and cable, and take the readings again.",
         });
     }
     match found.whole {
-        Whole::Several(..) => out.push(Finding {
+        Whole::Several(..) => out.push(Warning {
             code: "SEVERAL_NUMBERS_FIT",
-            what: "The interval holds more than one whole number.",
+            what: "The interval holds more than one whole number.".to_owned(),
             means: "The display is too coarse for this many impulses per revolution.",
             next: "add readings at other, faster shaft speeds, or give the display's true step.",
         }),
-        Whole::Outside(_) => out.push(Finding {
+        Whole::Outside(_) => out.push(Warning {
             code: "NO_NUMBER_FITS",
-            what: "No whole number lies in the interval.",
+            what: "No whole number lies in the interval.".to_owned(),
             means: "The sensor is on a geared shaft, misses teeth, or the display is wrong.",
             next: "read the sensor's data, and compare the display at another shaft speed.",
         }),

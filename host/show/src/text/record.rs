@@ -47,14 +47,12 @@ fn headline(out: &mut String, sheet: &Sheet<'_>) {
         sheet.sensor(),
         record.to_enter
     );
-    let shown =
-        |value: Option<f64>| value.map_or_else(|| "not given".to_owned(), |v| v.to_string());
     let _ = writeln!(
         out,
         "  as found {}; to enter {}; as left {}",
-        shown(record.as_found),
+        sheet.read(record.as_found),
         record.to_enter,
-        shown(record.as_left)
+        sheet.read(record.as_left)
     );
     let _ = writeln!(out, "  record {}, signed off {}", sheet.id(), day(&record.issued_utc));
     if let Some(cost) = sheet.cost() {
@@ -94,9 +92,9 @@ fn about(out: &mut String, sheet: &Sheet<'_>) {
     let _ = writeln!(out, "\n{}", sheet.done());
     for (part, thing, entry) in sheet.record.rig.parts() {
         let Some(entry) = entry else { continue };
-        let rows = sheet.rows(part, thing, entry).into_iter().map(|(label, value, told)| {
-            let told = if told { " (stated by the customer)" } else { "" };
-            format!("; {}: {value}{told}", label.to_lowercase())
+        let rows = sheet.rows(part, thing, entry).into_iter().map(|(label, value, stated)| {
+            let stated = if stated { " (stated by the customer)" } else { "" };
+            format!("; {}: {value}{stated}", label.to_lowercase())
         });
         let rows: String = rows.collect();
         let _ = writeln!(out, "  {part:<9} {}{rows}", line(&entry.name));

@@ -21,9 +21,9 @@ pub fn render(rows: &[RecordRow], more: usize) -> String {
     for row in rows {
         let day: String = row.issued_utc.chars().take(DAY).collect();
         let rig: String = safe(&row.rig).chars().take(RIG_WIDE).collect();
-        let doubt = format!("{:.1}", row.expanded_uncertainty);
+        let uncertainty = format!("{:.1}", row.expanded_uncertainty);
         text.push_str(&format!(
-            "{}  {}  {rig:wide$}  {:5} {:>7} ±{doubt:<5} {}",
+            "{}  {}  {rig:wide$}  {:5} {:>7} ±{uncertainty:<5} {}",
             safe(&row.id),
             safe(&day),
             safe(&row.channel),

@@ -15,12 +15,12 @@ pub fn render(slip: &Slip, compared: Option<&Result<Difference, SlipRefusal>>) -
     let mut out = String::new();
     let all = &slip.totals.all;
     let _ = writeln!(out, "Slip {} over {:.0} m", percent(all), all.distance_m);
-    let parts = [
+    let kinds = [
         ("on passes", &slip.totals.passes),
         ("in turns", &slip.totals.turns),
         ("in work", &slip.totals.in_work),
     ];
-    for (name, total) in parts {
+    for (name, total) in kinds {
         if let Some(total) = total {
             let _ = writeln!(out, "  {name:<10} {} over {:.0} m", percent(total), total.distance_m);
         }
@@ -35,7 +35,7 @@ pub fn render(slip: &Slip, compared: Option<&Result<Difference, SlipRefusal>>) -
     }
     comparison(&mut out, compared);
     uncertainties(&mut out, slip);
-    legs(&mut out, slip);
+    parts(&mut out, slip);
     foundation(&mut out, slip);
     wrap(&out)
 }
@@ -88,7 +88,7 @@ fn comparison(out: &mut String, compared: Option<&Result<Difference, SlipRefusal
 
 fn uncertainties(out: &mut String, slip: &Slip) {
     let count = |flag| slip.sections.iter().filter(|w| w.flags.contains(&flag)).count();
-    let told = [
+    let meanings = [
         (
             SectionFlag::MountingUnknown,
             "lie in turns, and the antenna position is not known: measure it with `trundle mount` \
@@ -99,7 +99,7 @@ fn uncertainties(out: &mut String, slip: &Slip) {
         (SectionFlag::FixUnreliable, "contain fixes that were rejected or stood still"),
         (SectionFlag::Unreliable, "have an uncertainty of more than ±5 %"),
     ];
-    for (flag, words) in told {
+    for (flag, words) in meanings {
         let n = count(flag);
         if n > 0 {
             let _ =
@@ -108,17 +108,17 @@ fn uncertainties(out: &mut String, slip: &Slip) {
     }
 }
 
-fn legs(out: &mut String, slip: &Slip) {
+fn parts(out: &mut String, slip: &Slip) {
     out.push_str("\nPart  kind   heading    metres          slip\n");
-    for leg in &slip.parts {
+    for part in &slip.parts {
         let _ = writeln!(
             out,
             "{:>4}  {:<5} {:>7.0}° {:>9.1} {:>17}",
-            leg.number,
-            leg.kind.word(),
-            leg.heading_deg,
-            leg.total.distance_m,
-            percent(&leg.total)
+            part.number,
+            part.kind.word(),
+            part.heading_deg,
+            part.total.distance_m,
+            percent(&part.total)
         );
     }
 }

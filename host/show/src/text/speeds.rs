@@ -1,6 +1,7 @@
 //! Wheel, radar and satellite speed against each other for the terminal: the answer first.
 
-use super::lines::wrap;
+use super::lines::with_cautions;
+use crate::phrases::Warning;
 use std::fmt::Write as _;
 use trundle_core::cautions;
 use trundle_core::stats::budget::rounding::round_pair;
@@ -28,16 +29,13 @@ pub fn render(speeds: &Result<Speeds, SpeedsRefusal>) -> String {
         }
     }
     out.push('\n');
-    for caution in cautions::ALL {
-        let _ = writeln!(out, "- {caution}");
-    }
-    wrap(&out)
+    with_cautions(out, cautions::ALL)
 }
 
 fn compared(out: &mut String, speeds: &Speeds) {
     let _ = writeln!(out, "{}", headline(speeds));
-    for finding in findings(speeds) {
-        let _ = writeln!(out, "{} {} Next: {}", finding.what, finding.means, finding.next);
+    for warning in warnings(speeds) {
+        let _ = writeln!(out, "{warning}");
     }
     out.push('\n');
     pairs(out, speeds);
@@ -60,8 +58,7 @@ fn compared(out: &mut String, speeds: &Speeds) {
 }
 
 /// Do they agree, and by how much?
-#[must_use]
-pub fn headline(speeds: &Speeds) -> String {
+pub(crate) fn headline(speeds: &Speeds) -> String {
     let worst = [0, 1].into_iter().filter_map(|channel| speeds.worst(channel));
     let worst = worst.max_by(|a, b| a.residual.abs().total_cmp(&b.residual.abs()));
     let by = worst.map_or_else(String::new, |bin| {
@@ -103,25 +100,12 @@ fn offsets(speeds: &Speeds) -> Vec<(Sensor, Sensor)> {
     both.filter(|(_, fit)| fit.as_ref().is_ok_and(differs)).map(|(pair, _)| pair).collect()
 }
 
-/// What is wrong, what it means and what to do.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Finding {
-    /// A word for programs; never changes.
-    pub code: &'static str,
-    /// What happened, in a sentence.
-    pub what: String,
-    /// What it means for the result.
-    pub means: &'static str,
-    /// What to do about it.
-    pub next: &'static str,
-}
-
 /// Everything that speaks against the sensors.
 #[must_use]
-pub fn findings(speeds: &Speeds) -> Vec<Finding> {
+pub fn warnings(speeds: &Speeds) -> Vec<Warning> {
     let mut out = Vec::new();
     for (second, first) in offsets(speeds) {
-        out.push(Finding {
+        out.push(Warning {
             code: "OFFSET_NOT_ZERO",
             what: format!(
                 "The {} speed is not zero where the {} speed is zero.",
@@ -134,7 +118,7 @@ pub fn findings(speeds: &Speeds) -> Vec<Finding> {
         });
     }
     for name in missing(speeds) {
-        out.push(Finding {
+        out.push(Warning {
             code: "NO_SPEED",
             what: format!("The {name} gave too few impulses to compare."),
             means: "The other two are compared without it.",
@@ -146,7 +130,7 @@ pub fn findings(speeds: &Speeds) -> Vec<Finding> {
         Err(_) => None,
     };
     if let Some(why) = speeds.pairs.iter().find_map(close) {
-        out.push(Finding {
+        out.push(Warning {
             code: "RANGE_TOO_SMALL",
             what: format!("No result for gain and offset: {why}."),
             means: "The mean ratios hold for the speeds driven, and for no other.",
@@ -155,7 +139,7 @@ pub fn findings(speeds: &Speeds) -> Vec<Finding> {
     }
     for (channel, name) in [(0, "wheel"), (1, "radar")] {
         if let Some(Least::Never) = speeds.singles[channel].as_ref().map(|single| single.least) {
-            out.push(Finding {
+            out.push(Warning {
                 code: "NEVER_USABLE",
                 what: format!("The {name} is off by more than 5 % at every speed."),
                 means: "It jumps, or impulses are missing.",
@@ -164,7 +148,7 @@ pub fn findings(speeds: &Speeds) -> Vec<Finding> {
         }
     }
     if speeds.cut {
-        out.push(Finding {
+        out.push(Warning {
             code: "TRAIL_CUT",
             what: "The capture is too long.".to_owned(),
             means: "Its end is not in the comparison.",
@@ -175,8 +159,7 @@ pub fn findings(speeds: &Speeds) -> Vec<Finding> {
 }
 
 /// An interval as text.
-#[must_use]
-pub fn shown(interval: Interval) -> String {
+pub(crate) fn shown(interval: Interval) -> String {
     round_pair(interval.value, interval.half_width).to_string()
 }
 
@@ -226,8 +209,7 @@ fn pair(out: &mut String, name: &str, first: Sensor, fit: &PairFit) {
 }
 
 /// From which speed on a sensor can be used, in words.
-#[must_use]
-pub fn least(speeds: &Speeds, channel: usize, name: &str) -> String {
+pub(crate) fn least(speeds: &Speeds, channel: usize, name: &str) -> String {
     let km_h = |speed_m_s: f64| format!("{:.2} km/h", KM_H * speed_m_s);
     match speeds.singles[channel].as_ref().map(|single| single.least) {
         None => format!("{name}: lowest usable speed not known"),
@@ -245,8 +227,7 @@ pub fn least(speeds: &Speeds, channel: usize, name: &str) -> String {
 }
 
 /// Counts at standstill, in words.
-#[must_use]
-pub fn standing(speeds: &Speeds) -> String {
+pub(crate) fn standing(speeds: &Speeds) -> String {
     let standing = speeds.standing;
     if standing.seconds <= 0.0 {
         return "at standstill: no standstill long enough to test".to_owned();
@@ -260,8 +241,7 @@ pub fn standing(speeds: &Speeds) -> String {
 }
 
 /// The beam's angle, as a hint.
-#[must_use]
-pub fn hint_words(hint: &AngleHint) -> String {
+pub(crate) fn hint_words(hint: &AngleHint) -> String {
     let seen = match hint.steeper_deg {
         Some(steeper) => format!(
             "the beam would have to be {:.2} degrees {} than {} degrees to explain it alone",

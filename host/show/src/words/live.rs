@@ -1,15 +1,11 @@
 //! What is next, what happened, and what a press got for an answer: the same words everywhere.
 
 use crate::model::LinkState;
-use trundle_core::capture::PortRole;
 use trundle_core::fitness::Loss;
 use trundle_core::fitness::look::LiveEvent;
 use trundle_core::session::SessionEvent;
 use trundle_core::session::marks::Ruling;
 use trundle_core::session::presses::{Answer, Due, End, Marked, PressPlace};
-use trundle_core::wire::fix::Quality;
-use trundle_core::wire::fix::quality_words;
-use trundle_protocol::message::Hello;
 
 /// Nothing is recorded any more.
 pub const STEP_STOP: &str =
@@ -22,33 +18,25 @@ pub const STEP_STAND: &str = "Stand still for a moment; the standstill beside th
 /// The first pass.
 pub const STEP_FIRST: &str =
     "Drive to the first peg, stand still beside it, then mark the start of pass 1.";
-/// The board restarted.
-pub const BOARD_RESET: &str = "The counter board restarted: an open pass cannot be used. Check \
-                               its supply, then drive the pass again.";
 /// A page finished the job; for the terminal.
 pub const ENDED_BY_PAGE: &str = "Job closed by the page.";
 /// The same, for the page.
 pub const ENDING: &str = "Job closed. Opening the result.";
-/// Behind what the board's button did.
-pub const BY_BOARD: &str = " (by the board)";
 /// Counts come.
 pub const BOARD_LIVE: &str = "counts received";
 
 /// Under way.
-#[must_use]
 pub fn step_drive(number: u32, to_m: Option<f64>) -> String {
     let to_go = to_m.map_or_else(String::new, |to_m| format!(" About {to_m:.0} m to go."));
     format!("Pass {number}: drive straight to the far peg.{to_go}")
 }
 
 /// Near the far peg.
-#[must_use]
 pub fn step_stop(number: u32) -> String {
     format!("Pass {number}: stop beside the far peg, stand still, then mark the end.")
 }
 
 /// Too far.
-#[must_use]
 pub fn step_behind(number: u32, behind_m: f64) -> String {
     format!(
         "Pass {number}: the far peg should be {behind_m:.0} m behind you. If you passed it, \
@@ -57,13 +45,11 @@ pub fn step_behind(number: u32, behind_m: f64) -> String {
 }
 
 /// The last pass cannot be used.
-#[must_use]
 pub fn step_again(number: u32) -> String {
     format!("Pass {number} is not used. Stand still beside a peg, then mark the next start.")
 }
 
 /// The next pass.
-#[must_use]
 pub fn step_turn(number: u32) -> String {
     format!(
         "Turn round, stand still beside the peg, then mark the start of pass {number}, in the \
@@ -72,13 +58,11 @@ pub fn step_turn(number: u32) -> String {
 }
 
 /// Passes enough.
-#[must_use]
 pub fn step_enough(passes: usize) -> String {
     format!("{passes} passes give a value. Close the job, or drive two more for less uncertainty.")
 }
 
 /// A mark: `start of pass 3`.
-#[must_use]
 pub fn due(due: Due) -> String {
     let end = match due.end {
         End::Start => "start",
@@ -88,7 +72,6 @@ pub fn due(due: Due) -> String {
 }
 
 /// Where a press was made: `by the board`.
-#[must_use]
 pub const fn by(place: PressPlace) -> &'static str {
     match place {
         PressPlace::Board => "by the board",
@@ -107,82 +90,11 @@ pub fn over(capture: &str) -> String {
 }
 
 /// A mark that stands.
-#[must_use]
 pub fn marked(marked: Marked, at: &str) -> String {
     format!("{} marked at {at} {}", due(marked.due), by(marked.place))
 }
 
-/// The port of a part is lost.
-#[must_use]
-pub fn port_lost(role: PortRole, loss: Loss) -> String {
-    let role = role.name();
-    match loss {
-        Loss::Gone => format!(
-            "The {role} is disconnected. Plug it in again: the program is searching for it, and \
-             records on when it is back."
-        ),
-        Loss::Unreadable => format!(
-            "The data of the {role} cannot be read any more and are not measured. Its baud rate \
-             may have changed: other rates are being tried. If that does not help, set it to NMEA \
-             0183."
-        ),
-        Loss::Foreign => format!(
-            "Another device is at the port of the {role}. The program is searching the other \
-             ports for the {role}; check its plug."
-        ),
-    }
-}
-
-/// A port is open, and nothing comes.
-#[must_use]
-pub fn silent(role: PortRole) -> String {
-    format!(
-        "No data from the {}: its port is open, but silent. Check its supply and cable.",
-        role.name()
-    )
-}
-
-/// A port is back.
-#[must_use]
-pub fn port_back(role: PortRole, place: Option<&str>) -> String {
-    let now = place.map_or_else(String::new, |place| format!(", now at {place}"));
-    format!("The {} is connected again{now}.", role.name())
-}
-
-/// Something comes again.
-#[must_use]
-pub fn answering(role: PortRole) -> String {
-    format!("Data from the {} again.", role.name())
-}
-
-/// The board said who it is.
-#[must_use]
-pub fn hello(hello: &Hello) -> String {
-    let [major, minor, patch] = hello.firmware;
-    format!("Counter board {:016x}, firmware {major}.{minor}.{patch}.", hello.board_id.0)
-}
-
-/// Presses never arrived.
-#[must_use]
-pub fn mark_lost(presses: u32) -> String {
-    let lost = match presses {
-        1 => "1 press of the board's button was lost".to_owned(),
-        n => format!("{n} presses of the board's button were lost"),
-    };
-    format!("{lost}: the marks may be wrong. Reject the open pass and drive it again.")
-}
-
-/// The computer slept.
-#[must_use]
-pub fn slept(seconds: f64) -> String {
-    format!(
-        "The computer was asleep for {seconds:.0} s and received nothing: an open pass cannot be \
-         used. Keep it awake (lid open, no sleep when idle), then drive the pass again."
-    )
-}
-
 /// A port from which nothing live comes.
-#[must_use]
 pub fn link_not_live(state: LinkState, since: Option<&str>) -> String {
     let since = since.map_or_else(String::new, |at| format!(", no data since {at}"));
     match state {
@@ -193,15 +105,8 @@ pub fn link_not_live(state: LinkState, since: Option<&str>) -> String {
     }
 }
 
-/// The kind of a live fix.
-#[must_use]
-pub fn fix_live(quality: Quality) -> String {
-    quality_words(quality).to_owned()
-}
-
 /// What a mark did, for people. `by` stands behind it: ` (by the board)` or nothing; `at` tells
 /// the time of a host time.
-#[must_use]
 pub fn ruling(ruling: Ruling, by: &str, host_ns: u64, at: impl Fn(u64) -> String) -> String {
     match ruling {
         Ruling::Start { number, abandons: None } => format!("Pass {number}: start saved{by}."),
@@ -232,12 +137,18 @@ pub fn ruling(ruling: Ruling, by: &str, host_ns: u64, at: impl Fn(u64) -> String
 pub fn happened(happened: &LiveEvent, at: impl Fn(u64) -> String) -> Option<String> {
     Some(match happened {
         LiveEvent::Acknowledged(SessionEvent::Mark { ruling: ruled, from_board, host_ns }) => {
-            let by = if *from_board { BY_BOARD } else { "" };
+            let by = if *from_board { " (by the board)" } else { "" };
             ruling(*ruled, by, *host_ns, at)
         }
-        LiveEvent::Seen(SessionEvent::Hello(said)) => hello(said),
-        LiveEvent::PortFound { role, place } => port_back(*role, place.as_deref()),
-        LiveEvent::AnsweringAgain { role } => answering(*role),
+        LiveEvent::Seen(SessionEvent::Hello(said)) => {
+            let [major, minor, patch] = said.firmware;
+            format!("Counter board {:016x}, firmware {major}.{minor}.{patch}.", said.board_id.0)
+        }
+        LiveEvent::PortFound { role, place } => {
+            let now = place.as_ref().map_or_else(String::new, |place| format!(", now at {place}"));
+            format!("The {} is connected again{now}.", role.name())
+        }
+        LiveEvent::AnsweringAgain { role } => format!("Data from the {} again.", role.name()),
         _ => return None,
     })
 }
@@ -247,11 +158,42 @@ pub fn happened(happened: &LiveEvent, at: impl Fn(u64) -> String) -> Option<Stri
 pub fn wrong(happened: &LiveEvent) -> Option<String> {
     Some(match happened {
         LiveEvent::Failed(what) => what.clone(),
-        LiveEvent::PortLost { role, loss, .. } => port_lost(*role, *loss),
-        LiveEvent::NotAnswering { role } => silent(*role),
-        LiveEvent::Seen(SessionEvent::BoardReset) => BOARD_RESET.to_owned(),
-        LiveEvent::Seen(SessionEvent::Slept { seconds }) => slept(*seconds),
-        LiveEvent::Acknowledged(SessionEvent::MarkLost { presses }) => mark_lost(*presses),
+        LiveEvent::PortLost { role, loss: Loss::Gone, .. } => format!(
+            "The {} is disconnected. Plug it in again: the program is searching for it, and \
+             records on when it is back.",
+            role.name()
+        ),
+        LiveEvent::PortLost { role, loss: Loss::Unreadable, .. } => format!(
+            "The data of the {} cannot be read any more and are not measured. Its baud rate may \
+             have changed: other rates are being tried. If that does not help, set it to NMEA \
+             0183.",
+            role.name()
+        ),
+        LiveEvent::PortLost { role, loss: Loss::Foreign, .. } => format!(
+            "Another device is at the port of the {0}. The program is searching the other ports \
+             for the {0}; check its plug.",
+            role.name()
+        ),
+        LiveEvent::NotAnswering { role } => format!(
+            "No data from the {}: its port is open, but silent. Check its supply and cable.",
+            role.name()
+        ),
+        LiveEvent::Seen(SessionEvent::BoardReset) => {
+            "The counter board restarted: an open pass cannot be used. Check its supply, then \
+             drive the pass again."
+                .to_owned()
+        }
+        LiveEvent::Seen(SessionEvent::Slept { seconds }) => format!(
+            "The computer was asleep for {seconds:.0} s and received nothing: an open pass cannot \
+             be used. Keep it awake (lid open, no sleep when idle), then drive the pass again."
+        ),
+        LiveEvent::Acknowledged(SessionEvent::MarkLost { presses }) => {
+            let lost = match presses {
+                1 => "1 press of the board's button was lost".to_owned(),
+                n => format!("{n} presses of the board's button were lost"),
+            };
+            format!("{lost}: the marks may be wrong. Reject the open pass and drive it again.")
+        }
         _ => return None,
     })
 }

@@ -3,8 +3,9 @@
 //! sentences of flags, which stand in results too, are in `trundle_core::flags::texts`.
 
 mod live;
-pub mod page;
+pub(crate) mod page;
 mod screen;
 
-pub use live::*;
-pub use screen::*;
+pub(crate) use live::*;
+pub use live::{ENDED_BY_PAGE, ENDING, SCREEN_BROKE, answer, happened, over, wrong};
+pub(crate) use screen::*;

@@ -26,20 +26,17 @@ pub(crate) const ASK_FINISH: &str = "Close the job and show the result?  y: clos
                                      key: go on";
 
 /// Left of an open pass.
-#[must_use]
 pub fn label_pass(number: u32) -> String {
     format!("Pass {number}")
 }
 
 /// A live port.
-#[must_use]
 pub fn link_live(words: &str, satellites: Option<u8>) -> String {
     let used = satellites.map_or_else(String::new, |count| format!(", {count} satellites"));
     format!("live: {words}{used}")
 }
 
 /// A speed with its name.
-#[must_use]
 pub fn speed(name: &str, speed: &Speed) -> String {
     let value = match (speed.km_h, speed.impulses_per_s) {
         (Some(km_h), _) => format!("{km_h:.1} km/h"),
@@ -54,14 +51,12 @@ pub fn speed(name: &str, speed: &Speed) -> String {
 }
 
 /// How long a pass has been open.
-#[must_use]
 pub fn open_for(for_s: f64) -> String {
     let seconds = for_s.max(0.0) as u64;
     format!("open {}:{:02}", seconds / 60, seconds % 60)
 }
 
 /// Where on the course.
-#[must_use]
 pub fn place(place: &CoursePosition, narrow: bool) -> String {
     let start = if narrow { "" } else { " from the start" };
     let from = format!("{:.0} m{start}", place.from_start_m);
@@ -75,7 +70,6 @@ pub fn place(place: &CoursePosition, narrow: bool) -> String {
 }
 
 /// A value so far.
-#[must_use]
 pub fn figure(row: &FigureRow, narrow: bool) -> String {
     let Some((number, percent)) = row.enter.zip(row.percent) else {
         return "no value to enter yet; press r for the reason".to_owned();
@@ -92,19 +86,16 @@ pub fn figure(row: &FigureRow, narrow: bool) -> String {
 }
 
 /// Head of a column of values.
-#[must_use]
 pub fn per_100_m(name: &str) -> String {
     format!("{name}/100m")
 }
 
 /// Head of a column of impulses.
-#[must_use]
 pub fn count_of(name: &str) -> String {
     format!("{name} count")
 }
 
 /// How a pass stands.
-#[must_use]
 pub(crate) const fn pass_state(state: PassState) -> &'static str {
     match state {
         PassState::Open => "open",
@@ -116,26 +107,22 @@ pub(crate) const fn pass_state(state: PassState) -> &'static str {
 }
 
 /// Something wrong, with what to do.
-#[must_use]
 pub fn trouble(trouble: &Trouble) -> String {
     let since = trouble.since.as_ref().map_or_else(String::new, |at| format!(" {at}"));
     format!("!{since} {}", trouble.words)
 }
 
 /// While a note is typed.
-#[must_use]
 pub fn ask_note(text: &str) -> String {
     format!("Note: {text}_  (Enter saves, Esc goes back)")
 }
 
 /// While a reason is typed.
-#[must_use]
-pub fn ask_leave_out(number: u32, text: &str) -> String {
+pub fn ask_reject(number: u32, text: &str) -> String {
     format!("Reason for rejecting pass {number}: {text}_  (Enter rejects, Esc goes back)")
 }
 
 /// The keys and what they do now.
-#[must_use]
 pub fn keys(view: &View, passes: bool) -> Vec<(&'static str, String)> {
     let mut keys = Vec::new();
     if passes {

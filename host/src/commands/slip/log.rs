@@ -103,7 +103,7 @@ impl Log {
             Ok(worked) => {
                 let whole = worked.sections.len().saturating_sub(1);
                 let new = worked.sections.iter().take(whole).skip(self.said);
-                let lines = new.map(trundle_show::phrases::slip::window_line).collect();
+                let lines = new.map(trundle_show::phrases::slip::section_line).collect();
                 self.said = whole.max(self.said);
                 lines
             }

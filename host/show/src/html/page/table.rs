@@ -9,19 +9,19 @@ use maud::{Markup, html};
 #[derive(Clone, Debug)]
 pub struct Column {
     /// Its heading, repeated before each value on a narrow page.
-    pub name: String,
+    pub name: &'static str,
     /// Holds numbers: set to the right.
     pub numeric: bool,
 }
 
-/// A column of words.
-pub fn words(name: impl Into<String>) -> Column {
-    Column { name: name.into(), numeric: false }
+/// Columns of words.
+pub fn words<const N: usize>(names: [&'static str; N]) -> Vec<Column> {
+    names.map(|name| Column { name, numeric: false }).to_vec()
 }
 
-/// A column of numbers.
-pub fn numbers(name: impl Into<String>) -> Column {
-    Column { name: name.into(), numeric: true }
+/// Columns of numbers.
+pub fn numbers<const N: usize>(names: [&'static str; N]) -> Vec<Column> {
+    names.map(|name| Column { name, numeric: true }).to_vec()
 }
 
 /// A table; the first cell of each row names the row. `look` is a class for the style sheet.

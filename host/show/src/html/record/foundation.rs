@@ -32,7 +32,7 @@ pub fn method(sheet: &Sheet<'_>) -> Markup {
         dl class="item-list" {
             (row("Method", &format!("{}, version {}", method.name, method.version), false))
             @for (label, key, value) in numbers {
-                @if let Some(value) = value { (row(label, &value.to_string(), sheet.told(key))) }
+                @if let Some(value) = value { (row(label, &value.to_string(), sheet.stated(key))) }
             }
         }
         (worked::method())
@@ -78,7 +78,7 @@ pub fn conditions(sheet: &Sheet<'_>) -> Markup {
     let body = html! {
         dl class="item-list" {
             @for (label, key, value) in &rows {
-                (row(label, value, sheet.told(&format!("conditions.{key}"))))
+                (row(label, value, sheet.stated(&format!("conditions.{key}"))))
             }
         }
     };

@@ -8,7 +8,7 @@ use maud::{Markup, html};
 use trundle_core::rig::{Entry, Thing};
 
 /// The mark of what nobody checked.
-pub const TOLD: &str = "(stated by the customer)";
+pub const STATED: &str = "(stated by the customer)";
 /// What is behind that mark.
 pub const DISCLAIMER: &str = "What is marked as stated by the customer was not checked. Where it \
                               is wrong, the result may be wrong; the signer is not liable for it.";
@@ -53,7 +53,8 @@ fn where_and_when(sheet: &Sheet<'_>) -> Markup {
         div {
             h3 { "Where and when" }
             dl class="item-list" {
-                (row("Place", record.place.as_deref().unwrap_or("not given"), sheet.told("place")))
+                @let place = record.place.as_deref().unwrap_or("not given");
+                (row("Place", place, sheet.stated("place")))
                 @if let (Some(first), Some(last)) = (starts.iter().min(), ends.iter().max()) {
                     (row("Passes driven", &format!("{first} to {last} UTC"), false))
                 } @else {
@@ -78,9 +79,9 @@ fn thing(
             h3 { (heading) }
             dl class="item-list" {
                 @if let Some(entry) = entry {
-                    (row("Name", &entry.name, sheet.told(&format!("rig.{part}.name"))))
-                    @for (label, value, told) in sheet.rows(part, thing, entry) {
-                        (row(&label, &value, told))
+                    (row("Name", &entry.name, sheet.stated(&format!("rig.{part}.name"))))
+                    @for (label, value, stated) in sheet.rows(part, thing, entry) {
+                        (row(&label, &value, stated))
                     }
                 } @else {
                     (row("Name", "not given", false))
@@ -91,13 +92,13 @@ fn thing(
 }
 
 /// A label with its value; `value` may be text from outside.
-pub(super) fn row(label: &str, value: &str, told: bool) -> Markup {
+pub(super) fn row(label: &str, value: &str, stated: bool) -> Markup {
     html! {
         div {
             dt { (label) }
             dd {
                 bdi { (line(value)) }
-                @if told { " " span class="stated" { (TOLD) } }
+                @if stated { " " span class="stated" { (STATED) } }
             }
         }
     }
@@ -110,6 +111,6 @@ fn others(sheet: &Sheet<'_>) -> String {
         let alone = ["place", "as_found", "as_left"];
         parts.iter().any(|part| key.starts_with(part)) || alone.contains(&key)
     };
-    let told = sheet.record.stated_by_customer.iter();
-    enumerate(&told.filter(|key| !shown(key)).map(|key| line(key)).collect::<Vec<_>>())
+    let stated = sheet.record.stated_by_customer.iter();
+    enumerate(&stated.filter(|key| !shown(key)).map(|key| line(key)).collect::<Vec<_>>())
 }

@@ -9,7 +9,7 @@ use trundle_core::survey::slip::{Section, SectionFlag, Slip};
 use trundle_core::units::KM_H_PER_M_S;
 
 /// Every flag with what it means and what to do.
-const TOLD: [(SectionFlag, &str, &str); 5] = [
+const MEANINGS: [(SectionFlag, &str, &str); 5] = [
     (
         SectionFlag::MountingUnknown,
         "They lie in turns, and the antenna position is not known: an antenna to one side travels \
@@ -45,7 +45,7 @@ pub fn flags(slip: &Slip) -> Markup {
             p { "Nothing. No section has a warning." }
         } @else {
             ul class="findings" {
-                @for (flag, means, next) in TOLD {
+                @for (flag, means, next) in MEANINGS {
                     @let with: Vec<&Section> =
                         slip.sections.iter().filter(|w| w.flags.contains(&flag)).collect();
                     @if !with.is_empty() {

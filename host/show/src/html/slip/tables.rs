@@ -7,34 +7,30 @@ use maud::{Markup, html};
 use trundle_core::survey::slip::Slip;
 use trundle_core::units::rfc3339;
 
-/// Most places listed; the files hold every window.
+/// Most places listed; the files hold every section.
 const PLACES_MOST: usize = 24;
 
-/// The section with a row for each leg.
-pub fn legs(slip: &Slip) -> Markup {
+/// The section with a row for each pass and turn.
+pub fn parts(slip: &Slip) -> Markup {
     let columns = [
-        words("Part"),
-        words("Kind"),
-        words("Begin, UTC"),
-        numbers("Heading, °"),
-        numbers("Metres"),
-        numbers("Sections"),
-        numbers("Slip, 95 %"),
-    ];
+        words(["Part", "Kind", "Begin, UTC"]),
+        numbers(["Heading, °", "Metres", "Sections", "Slip, 95 %"]),
+    ]
+    .concat();
     let rows: Vec<Vec<Markup>> = slip
         .parts
         .iter()
-        .map(|leg| {
+        .map(|part| {
             // Tenths and the letter of the zone say nothing to a reader here.
-            let begin: String = rfc3339(leg.utc_ns.0).chars().take(19).collect();
+            let begin: String = rfc3339(part.utc_ns.0).chars().take(19).collect();
             vec![
-                html! { (leg.number) },
-                html! { (leg.kind.word()) },
+                html! { (part.number) },
+                html! { (part.kind.word()) },
                 html! { (begin.replace('T', " ")) },
-                html! { (format!("{:.0}", leg.heading_deg)) },
-                html! { (format!("{:.1}", leg.total.distance_m)) },
-                html! { (leg.total.sections) },
-                html! { (percent(&leg.total)) },
+                html! { (format!("{:.0}", part.heading_deg)) },
+                html! { (format!("{:.1}", part.total.distance_m)) },
+                html! { (part.total.sections) },
+                html! { (percent(&part.total)) },
             ]
         })
         .collect();
@@ -51,12 +47,8 @@ pub fn places(slip: &Slip) -> Markup {
     let mut places: Vec<_> = slip.places.iter().collect();
     places.sort_by(|a, b| b.total.slip.total_cmp(&a.total.slip));
     let listed = places.len().min(PLACES_MOST);
-    let columns = [
-        words("Middle of the square"),
-        numbers("Slip, 95 %"),
-        numbers("Metres"),
-        numbers("Sections"),
-    ];
+    let columns =
+        [words(["Middle of the square"]), numbers(["Slip, 95 %", "Metres", "Sections"])].concat();
     let rows: Vec<Vec<Markup>> = places
         .iter()
         .take(listed)

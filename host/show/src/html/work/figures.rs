@@ -1,6 +1,6 @@
 //! The values, the sources of their uncertainty, and whether tape and satellite agree.
 
-use super::table::{Column, numbers, table as draw_table, words};
+use super::table::{numbers, table as draw_table, words};
 use crate::phrases::plain::{line, sentence_case, significant};
 use crate::phrases::result::{Sensors, agreement, coverage, freedom, percent, rounded};
 use crate::svg;
@@ -45,7 +45,7 @@ fn table(name: &str, channel: &ChannelV1) -> Markup {
         row("Standard uncertainty u", &|f| significant(f.standard_uncertainty, 2)),
         row("Effective degrees of freedom", &|f| freedom(f.degrees_of_freedom)),
     ];
-    let columns = [words("Quantity"), numbers("Tape"), numbers("Satellite"), numbers("Combined")];
+    let columns = [words(["Quantity"]), numbers(["Tape", "Satellite", "Combined"])].concat();
     let caption = html! { (sentence_case(&line(name))) ", impulses per 100 m." };
     draw_table("figures", &caption, &columns, &rows)
 }
@@ -110,15 +110,11 @@ fn one_budget(name: &str, side: &str, figure: &FigureV1) -> Markup {
 }
 
 fn budget_table(side: &str, figure: &FigureV1, lines: &[BudgetLineV1]) -> Markup {
-    let columns: [Column; 7] = [
-        words("Source"),
-        words("Type"),
-        words("Distribution"),
-        numbers("u of the source"),
-        numbers("Degrees of freedom"),
-        numbers("Contribution"),
-        numbers("Share, %"),
-    ];
+    let columns = [
+        words(["Source", "Type", "Distribution"]),
+        numbers(["u of the source", "Degrees of freedom", "Contribution", "Share, %"]),
+    ]
+    .concat();
     let variance = figure.standard_uncertainty.powi(2);
     let row = |one: &BudgetLineV1| {
         let cells = [

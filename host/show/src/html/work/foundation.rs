@@ -1,6 +1,6 @@
 //! What the result rests on: course, clocks, notes, and method.
 
-use super::{Facts, findings, section};
+use super::{Facts, section, warnings};
 use crate::phrases::plain::{block, sentence_case};
 use crate::phrases::result as phrases;
 use maud::{Markup, html};
@@ -59,7 +59,7 @@ pub fn notes(work: &WorkV1, facts: &Facts) -> Markup {
                 @for note in &facts.notes { li dir="auto" { (block(note)) } }
             }
         }
-        @if let Some(remarks) = findings::list("findings light", remarks) { (remarks) }
+        @if let Some(remarks) = warnings::list("findings light", remarks) { (remarks) }
     };
     section("notes", "Notes and remarks", &body)
 }

@@ -1,11 +1,11 @@
 //! The passes, drawn and listed: those in the value, those rejected, and why.
 
-use super::section;
 use super::table::{numbers, table as draw_table, words};
+use super::{drawn, section};
 use crate::phrases::plain::{fixed, line, sentence_case};
 use crate::phrases::result::{Sensors, days, instant, named, reason, satellite_m};
 use crate::svg::{
-    Interval, PassChart, PassRow, Residual, ResidualChart, Series, Summary, legend_mark,
+    Caption, Interval, PassChart, PassRow, Residual, Series, Summary, legend_mark, residual_chart,
 };
 use maud::{Markup, html};
 use trundle_core::result::work_v1::{ChannelV1, FigureV1, PassV1, WorkV1};
@@ -50,10 +50,9 @@ fn chart(at: usize, name: &str, channel: &ChannelV1) -> Markup {
         description.push_str(&format!(" The {word} value is {value:.1} ± {half:.1}."));
     }
     description.push_str(" The table that follows has the values of each pass.");
+    let title = format!("Impulses per 100 m of each pass, {}", line(name));
+    let said = Caption { id: &format!("chart-{at}"), title: &title, description: &description };
     let chart = PassChart {
-        id: format!("chart-{at}"),
-        title: format!("Impulses per 100 m of each pass, {}", line(name)),
-        description,
         rows: channel.passes.iter().map(row).collect(),
         summaries: figures
             .iter()
@@ -63,21 +62,15 @@ fn chart(at: usize, name: &str, channel: &ChannelV1) -> Markup {
             })
             .collect(),
     };
-    html! {
-        @if let Some(drawing) = chart.draw() {
-            figure class="drawing" {
-                (drawing)
-                figcaption {
-                    ul class="legend" {
-                        @for (series, _) in &figures {
-                            li { (legend_mark(*series)) span { (meaning(*series)) } }
-                        }
-                        li { "Values below the rule and the band: expanded uncertainty." }
-                    }
-                }
+    let below = html! {
+        ul class="legend" {
+            @for (series, _) in &figures {
+                li { (legend_mark(*series)) span { (meaning(*series)) } }
             }
+            li { "Values below the rule and the band: expanded uncertainty." }
         }
-    }
+    };
+    drawn(chart.draw(said), &below, "")
 }
 
 const fn meaning(series: Series) -> &'static str {
@@ -119,17 +112,16 @@ fn residuals(at: usize, channel: &ChannelV1) -> Markup {
             Some(Residual { number: pass.number, over })
         };
         let word = series.word();
-        ResidualChart {
-            id: format!("residuals-{at}-{word}"),
-            title: format!("Residual of each pass from the value by {word}"),
+        let points: Vec<Residual> =
+            channel.passes.iter().filter(|pass| pass.used()).filter_map(over).collect();
+        let said = Caption {
+            id: &format!("residuals-{at}-{word}"),
+            title: &format!("Residual of each pass from the value by {word}"),
             description: "One mark for each pass in the value, in the order of driving, on a \
                           scale in impulses per 100 m. Without a trend they lie on both sides of \
-                          zero in no order."
-                .to_owned(),
-            series,
-            points: channel.passes.iter().filter(|pass| pass.used()).filter_map(over).collect(),
-        }
-        .draw()
+                          zero in no order.",
+        };
+        residual_chart(said, series, &points)
     };
     let charts: Vec<Markup> = figures(channel).into_iter().filter_map(chart).collect();
     html! {
@@ -150,14 +142,13 @@ fn residuals(at: usize, channel: &ChannelV1) -> Markup {
 /// What is the same for all sensors: when, how long, how far, with what state.
 fn driven(work: &WorkV1) -> Markup {
     let columns = [
-        words("Pass"),
-        words("Start, UTC"),
-        numbers("Time, s"),
-        words("Marks"),
-        numbers("By satellite, m"),
-        words("Fixes"),
-        words("State"),
-    ];
+        words(["Pass", "Start, UTC"]),
+        numbers(["Time, s"]),
+        words(["Marks"]),
+        numbers(["By satellite, m"]),
+        words(["Fixes", "State"]),
+    ]
+    .concat();
     let days = days(&work.passes);
     let rows: Vec<Vec<Markup>> =
         work.passes.iter().map(|pass| driven_row(pass, days.as_deref())).collect();
@@ -207,12 +198,11 @@ fn state(word: &str) -> Markup {
 /// What one sensor counted.
 fn counted(work: &WorkV1, name: &str, channel: &ChannelV1) -> Markup {
     let columns = [
-        words("Pass"),
-        numbers("Impulses"),
-        numbers("Per 100 m, tape"),
-        numbers("Per 100 m, satellite"),
-        words("Use"),
-    ];
+        words(["Pass"]),
+        numbers(["Impulses", "Per 100 m, tape", "Per 100 m, satellite"]),
+        words(["Use"]),
+    ]
+    .concat();
     let row = |pass: &PassV1| {
         // A count with a fraction was read between two edges; a whole one at rest.
         let places = usize::from(pass.impulses.is_some_and(|count| count.fract().abs() > 1e-9));

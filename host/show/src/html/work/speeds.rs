@@ -2,10 +2,10 @@
 
 use super::table::{numbers, table as draw_table, words};
 use super::{Facts, section};
-use crate::html::page::{Page, again, capture_facts, cautions, document, header, refused};
+use crate::html::page::{Page, again, capture_facts, cautions, document, drawn, header, refused};
 use crate::phrases::plain::sentence_case;
-use crate::svg::legend_shape;
-use crate::svg::speeds::{SpeedChart, SpeedSeries};
+use crate::svg::speeds::{SpeedSeries, draw};
+use crate::svg::{Caption, legend_shape};
 use crate::text::speeds as text;
 use crate::text::speeds::KM_H;
 use maud::{Markup, html};
@@ -37,16 +37,16 @@ pub fn page(speeds: &Result<Speeds, SpeedsRefusal>, facts: &Facts) -> String {
 }
 
 fn given(speeds: &Speeds) -> Markup {
-    let (headline, findings) = (text::headline(speeds), text::findings(speeds));
+    let (headline, warnings) = (text::headline(speeds), text::warnings(speeds));
     let answer = html! {
         p { strong { (headline.trim_start_matches("SPEEDS: ")) } }
-        @if !findings.is_empty() {
+        @if !warnings.is_empty() {
             ul class="findings" {
-                @for finding in &findings {
+                @for warning in &warnings {
                     li class="finding rank-0" {
-                        p class="what" { (finding.what) }
-                        p { (finding.means) " Next: " (finding.next) }
-                        p class="code" { (finding.code) }
+                        p class="what" { (warning.what) }
+                        p { (warning.means) " Next: " (warning.next) }
+                        p class="code" { (warning.code) }
                     }
                 }
             }
@@ -71,32 +71,24 @@ fn given(speeds: &Speeds) -> Markup {
 
 fn chart(speeds: &Speeds) -> Markup {
     let series: Vec<SpeedSeries> = [0, 1].into_iter().filter_map(|n| series(speeds, n)).collect();
-    let drawn: Vec<bool> = series.iter().map(|series| series.radar).collect();
-    let chart = SpeedChart {
-        title: "Impulses per second against satellite speed".to_owned(),
+    let said = Caption {
+        id: "chart-speeds",
+        title: "Impulses per second against satellite speed",
         description: "Above: one mark for each steady run, and the line through them. Below: the \
                       mean deviation from the line at each speed, with twice its standard \
-                      uncertainty."
-            .to_owned(),
-        series,
+                      uncertainty.",
     };
-    html! {
-        @if let Some(drawing) = chart.draw() {
-            figure class="drawing" {
-                (drawing)
-                figcaption {
-                    ul class="legend" {
-                        @for radar in drawn {
-                            li {
-                                (legend_shape(radar))
-                                @if radar { "radar, broken line" } @else { "wheel, full line" }
-                            }
-                        }
-                    }
+    let below = html! {
+        ul class="legend" {
+            @for radar in series.iter().map(|series| series.radar) {
+                li {
+                    (legend_shape(radar))
+                    @if radar { "radar, broken line" } @else { "wheel, full line" }
                 }
             }
-        } @else { p { "There is nothing to draw." } }
-    }
+        }
+    };
+    drawn(draw(said, &series), &below, "There is nothing to draw.")
 }
 
 fn series(speeds: &Speeds, channel: usize) -> Option<SpeedSeries> {
@@ -105,8 +97,8 @@ fn series(speeds: &Speeds, channel: usize) -> Option<SpeedSeries> {
     let at_zero = fit.at(0.0);
     let shown = single.bins.iter().filter(|bin| bin.judged());
     let off = |bin: &Bin| (KM_H * bin.speed_m_s, 100.0 * bin.residual, 100.0 * bin.uncertainty);
-    let point = |stretch: &trundle_core::survey::speeds::SteadyRun| {
-        Some((KM_H * stretch.speed_m_s.value, stretch.rates_hz[channel]?.value))
+    let point = |run: &trundle_core::survey::speeds::SteadyRun| {
+        Some((KM_H * run.speed_m_s.value, run.rates_hz[channel]?.value))
     };
     Some(SpeedSeries {
         radar: channel == 1,
@@ -118,13 +110,16 @@ fn series(speeds: &Speeds, channel: usize) -> Option<SpeedSeries> {
 
 fn pairs(speeds: &Speeds) -> Markup {
     let columns = [
-        words("Pair"),
-        numbers("Gain to use"),
-        numbers("Gain of the line"),
-        numbers("Offset, impulses/s"),
-        numbers("Reduced chi-squared"),
-        numbers("Steady runs"),
-    ];
+        words(["Pair"]),
+        numbers([
+            "Gain to use",
+            "Gain of the line",
+            "Offset, impulses/s",
+            "Reduced chi-squared",
+            "Steady runs",
+        ]),
+    ]
+    .concat();
     let rows: Vec<Vec<Markup>> = PAIRS
         .into_iter()
         .zip(&speeds.pairs)

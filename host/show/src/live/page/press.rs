@@ -35,7 +35,7 @@ pub enum PressKind {
     /// A note to be saved.
     Note,
     /// A pass rejected.
-    LeaveOut,
+    Reject,
 }
 
 impl PressRequest {
@@ -67,7 +67,7 @@ impl PressRequest {
             PressKind::Mark => Wish::Mark(due()?),
             PressKind::Undo => Wish::Undo(due()?),
             PressKind::Note => Wish::Note(text()?),
-            PressKind::LeaveOut => Wish::LeaveOut(self.number?, text()?),
+            PressKind::Reject => Wish::LeaveOut(self.number?, text()?),
         })
     }
 }

@@ -1,13 +1,13 @@
-//! What the page shows of a slip log: the slip of the last whole window large, totals, the newest
-//! windows in words. The map comes beside it, as a drawing with a number that grows.
+//! What the page shows of a slip log: the slip of the last whole section large, totals, the newest
+//! sections in words. The map comes beside it, as a drawing with a number that grows.
 
 use super::{LabelledLine, Shown, Strip, Value, base, none, words};
 use crate::model::{LinkState, NextStep, View};
-use crate::phrases::slip::{FACTOR, window_line};
+use crate::phrases::slip::{FACTOR, section_line};
 use serde::Serialize;
 use trundle_core::survey::slip::{Section, Slip, SlipRefusal};
 
-/// Newest windows stated in words.
+/// Newest sections stated in words.
 const NEWEST: usize = 5;
 
 /// What a slip log shows beside the rest.
@@ -15,7 +15,7 @@ const NEWEST: usize = 5;
 pub struct SlipPart {
     /// Distance and slip so far.
     pub totals: Vec<LabelledLine>,
-    /// The newest windows, the newest first.
+    /// The newest sections, the newest first.
     pub windows: Vec<String>,
     /// Number of the map; 0: none yet.
     pub map: u64,
@@ -24,7 +24,7 @@ pub struct SlipPart {
 }
 
 /// What the page shows of a view and of the slip calculated last; `map` is the number of the newest
-/// map, `mapped` the windows on it.
+/// map, `mapped` the sections on it.
 #[must_use]
 pub fn shown_slip(
     view: &View,
@@ -61,13 +61,13 @@ fn main_value(view: &View, slip: Option<&Slip>) -> Value {
         receiver.filter(|link| dead(link.state)).map(|link| link.since.clone())
     };
     let unit = words::PERCENT;
-    let Some(window) = slip.and_then(last_whole) else {
+    let Some(section) = slip.and_then(last_whole) else {
         return Value { label: words::SLIP_LAST.to_owned(), value: none(), unit, stale: None };
     };
-    let half = 100.0 * FACTOR * window.standard_uncertainty;
+    let half = 100.0 * FACTOR * section.standard_uncertainty;
     Value {
-        label: words::slip_last(window.length_m, half),
-        value: percent(window.slip),
+        label: words::slip_last(section.length_m, half),
+        value: percent(section.slip),
         unit,
         stale: since.map(Option::unwrap_or_default),
     }
@@ -96,7 +96,7 @@ fn part(slip: &Slip, map: u64, mapped: usize) -> SlipPart {
     let newest = slip.sections.iter().take(whole).rev().take(NEWEST);
     SlipPart {
         totals,
-        windows: newest.map(window_line).collect(),
+        windows: newest.map(section_line).collect(),
         map,
         map_words: words::map_of(mapped, slip.sections.len()),
     }

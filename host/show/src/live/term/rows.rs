@@ -47,36 +47,46 @@ pub fn speeds(view: &View, width: usize, ink: Ink) -> Vec<TextRow> {
     ];
     let parts = named.into_iter().filter(|(_, speed)| speed.present).map(|(name, speed)| {
         let style = if is_old(&speed) { ink.wrong() } else { ink.plain() };
-        (texts::speed(name, &speed), style)
+        vec![(texts::speed(name, &speed), style)]
     });
-    flow(texts::LABEL_SPEED, parts.collect(), width)
+    flow(texts::LABEL_SPEED, labelled(width), parts, width)
 }
 
 const fn is_old(speed: &Speed) -> bool {
     speed.stale && (speed.km_h.is_some() || speed.impulses_per_s.is_some())
 }
 
-/// Parts one behind the other, in as many rows as it takes.
-fn flow(label: &str, parts: Vec<(String, Style)>, width: usize) -> Vec<TextRow> {
+/// Parts one behind the other with this gap, in as many rows as it takes, behind a label as wide
+/// as the indent.
+fn flow(
+    label: &str,
+    (indent, gap): (usize, usize),
+    parts: impl Iterator<Item = Vec<(String, Style)>>,
+    width: usize,
+) -> Vec<TextRow> {
     let mut rows: Vec<TextRow> = Vec::new();
     let mut column = width;
-    let gap = if width < NARROW { 1 } else { 3 };
-    for (text, style) in parts {
-        let wide = text.chars().count();
+    for words in parts {
+        let wide = words.iter().map(|(text, _)| text.chars().count()).sum::<usize>();
         if column + gap + wide > width {
             let label = if rows.is_empty() { label } else { "" };
-            rows.push(TextRow::of(format!("{label:<LABEL$}"), Style::new()));
-            column = LABEL;
+            rows.push(TextRow::of(format!("{label:<indent$}"), Style::new()));
+            column = indent;
         } else if let Some(row) = rows.last_mut() {
             row.words.push((" ".repeat(gap), Style::new()));
             column += gap;
         }
         if let Some(row) = rows.last_mut() {
-            row.words.push((text, style));
+            row.words.extend(words);
         }
         column += wide;
     }
     rows
+}
+
+/// Column and gap of parts behind a label.
+const fn labelled(width: usize) -> (usize, usize) {
+    (LABEL, if width < NARROW { 1 } else { 3 })
 }
 
 /// The open pass and where on the course it is.
@@ -88,7 +98,8 @@ pub fn open_pass(view: &View, width: usize, ink: Ink) -> Vec<TextRow> {
     if open.stale {
         parts.push((texts::STALE.to_owned(), ink.wrong()));
     }
-    let mut rows = flow(&texts::label_pass(open.number), parts, width);
+    let parts = parts.into_iter().map(|part| vec![part]);
+    let mut rows = flow(&texts::label_pass(open.number), labelled(width), parts, width);
     if let Some(place) = &open.place {
         let style = if place.stale { ink.wrong() } else { ink.plain() };
         let mut words = texts::place(place, width < NARROW);
@@ -198,7 +209,7 @@ pub fn said(view: &View, width: usize, ink: Ink) -> Vec<TextRow> {
 pub fn keys(scene: &Scene<'_>, width: usize, ink: Ink) -> Vec<TextRow> {
     let asked = match scene.open {
         Open::Note(text) => texts::ask_note(text),
-        Open::LeaveOut(number, text) => texts::ask_leave_out(*number, text),
+        Open::Reject(number, text) => texts::ask_reject(*number, text),
         Open::Finish => texts::ASK_FINISH.to_owned(),
         Open::Job | Open::Before(..) | Open::Reading(..) => return key_rows(scene, width, ink),
     };
@@ -206,22 +217,9 @@ pub fn keys(scene: &Scene<'_>, width: usize, ink: Ink) -> Vec<TextRow> {
 }
 
 fn key_rows(scene: &Scene<'_>, width: usize, ink: Ink) -> Vec<TextRow> {
-    let mut rows: Vec<TextRow> = Vec::new();
-    let mut column = width;
-    for (key, words) in texts::keys(scene.view, scene.windows.is_none()) {
-        let wide = key.chars().count() + words.chars().count() + 3;
-        if column + 2 + wide > width {
-            rows.push(TextRow::default());
-            column = 0;
-        } else if let Some(row) = rows.last_mut() {
-            row.words.push(("  ".to_owned(), Style::new()));
-            column += 2;
-        }
-        if let Some(row) = rows.last_mut() {
-            row.words.push((format!(" {key} "), ink.reversed()));
-            row.words.push((format!(" {words}"), ink.plain()));
-        }
-        column += wide;
-    }
-    rows
+    let keys = texts::keys(scene.view, scene.sections.is_none()).into_iter();
+    let parts = keys.map(|(key, words)| {
+        vec![(format!(" {key} "), ink.reversed()), (format!(" {words}"), ink.plain())]
+    });
+    flow("", (0, 2), parts, width)
 }

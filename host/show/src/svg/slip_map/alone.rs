@@ -22,13 +22,13 @@ const OWN: &str = ":root{--ground:#fffefb;--ink:#10140f;--rule:#626a60}\n\
     .here{fill:none;stroke:var(--ink);stroke-width:9}\
     .rule{stroke:var(--ink);stroke-width:4}\n";
 
-/// The map of these windows as a whole SVG file; `None` where no window has a way to draw. The
-/// last window is where the tractor was last.
+/// The map of these sections as a whole SVG file; `None` where no section has a way to draw. The
+/// last section is where the tractor was last.
 #[must_use]
-pub fn alone(windows: &[Section]) -> Option<String> {
-    let Outlined { sheet, outlines, flagged, fine, .. } = outlined(windows)?;
+pub fn alone(sections: &[Section]) -> Option<String> {
+    let Outlined { sheet, outlines, flagged, fine, .. } = outlined(sections)?;
     let used: Vec<usize> = (0..CLASSES)
-        .filter(|class| windows.iter().any(|window| class_of(window.slip) == *class))
+        .filter(|class| sections.iter().any(|section| class_of(section.slip) == *class))
         .collect();
     let rows = used.len().div_ceil(COLUMNS);
     let map = sheet.height_units;
@@ -46,7 +46,7 @@ pub fn alone(windows: &[Section]) -> Option<String> {
         svg xmlns="http://www.w3.org/2000/svg" viewBox={ "0 0 " (WIDTH_UNITS) " " (f1(height)) } {
             style { (PreEscaped(OWN)) (PreEscaped(style())) (rules()) }
             rect class="paper" width=(WIDTH_UNITS) height=(f1(height)) {}
-            (classes(windows, &outlines, fine))
+            (classes(sections, &outlines, fine))
             @if !flagged.is_empty() { path class="flagged" d=(flagged) {} }
             path class="here" d=(here) {}
             path class="rule" d={ "M2 " (f1(scale_y)) "H" (f1(scale)) } {}

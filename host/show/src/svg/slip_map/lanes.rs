@@ -1,7 +1,7 @@
 //! Where the bands of the map lie, so that none hides another.
 //!
 //! A field is driven row beside row, a headland over and over on the same ground. Bands are as
-//! wide as the rows allow, and a leg that was driven where another lies already is moved aside by
+//! wide as the rows allow, and a part that was driven where another lies already is moved aside by
 //! whole widths.
 
 use std::collections::BTreeMap;
@@ -22,13 +22,13 @@ const OF_SPACE: f64 = 0.9;
 const SMOOTH_M: f64 = 0.3;
 /// Centre lines nearer than this share of a width hide each other.
 const NEAR: f64 = 0.8;
-/// A leg that shares no more than this with others stays where it is: legs meet at their ends, and
-/// rows may cross.
+/// A part that shares no more than this with others stays where it is: parts meet at their ends,
+/// and rows may cross.
 const SHARED: f64 = 0.25;
 /// Widths to either side that are tried.
 const ASIDE: [f64; 13] = [0., 1., -1., 2., -2., 3., -3., 4., -4., 5., -5., 6., -6.];
 
-/// The band of one window.
+/// The band of one section.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Band {
     /// Its centre line, metres, two points or more.
@@ -37,16 +37,16 @@ pub struct Band {
     pub width_m: f64,
 }
 
-/// Bands of all windows, in their order, and the furthest that any was moved aside, metres.
-pub fn bands(windows: &[Section], plane: &LocalPlane) -> (Vec<Band>, f64) {
-    let ways: Vec<Vec<Enu>> = windows.iter().map(|window| way(window, plane)).collect();
-    let width_m = width_m(windows, &ways);
+/// Bands of all sections, in their order, and the furthest that any was moved aside, metres.
+pub fn bands(sections: &[Section], plane: &LocalPlane) -> (Vec<Band>, f64) {
+    let ways: Vec<Vec<Enu>> = sections.iter().map(|section| way(section, plane)).collect();
+    let width_m = width_m(sections, &ways);
     let mut taken = Points::new(width_m);
     let (mut out, mut furthest_m) = (Vec::new(), 0.0_f64);
     let mut from = 0;
-    for leg in windows.chunk_by(|a, b| a.part == b.part) {
-        let ways = &ways[from..from + leg.len()];
-        from += leg.len();
+    for part in sections.chunk_by(|a, b| a.part == b.part) {
+        let ways = &ways[from..from + part.len()];
+        from += part.len();
         let crowd = |aside: f64| {
             let moved: Vec<Enu> = ways
                 .iter()
@@ -73,9 +73,9 @@ pub fn bands(windows: &[Section], plane: &LocalPlane) -> (Vec<Band>, f64) {
     (out, furthest_m)
 }
 
-/// The way of a window on the plane, without the wriggling of noise.
-fn way(window: &Section, plane: &LocalPlane) -> Vec<Enu> {
-    let points: Vec<Enu> = window.line.iter().map(|&(lat, lon)| plane.enu(lat, lon)).collect();
+/// The way of a section on the plane, without the wriggling of noise.
+fn way(section: &Section, plane: &LocalPlane) -> Vec<Enu> {
+    let points: Vec<Enu> = section.line.iter().map(|&(lat, lon)| plane.enu(lat, lon)).collect();
     let mut out = Vec::new();
     if let (Some(first), true) = (points.first(), points.len() > 1) {
         out.push(*first);
@@ -84,7 +84,7 @@ fn way(window: &Section, plane: &LocalPlane) -> Vec<Enu> {
     out
 }
 
-/// Ramer's and Douglas and Peucker's way to leave points out.
+/// Ramer's and Douglas and Peucker's way to drop points.
 fn smooth(points: &[Enu], out: &mut Vec<Enu>) {
     let (first, last) = (points[0], points[points.len() - 1]);
     let (east, north) = (last.east_m - first.east_m, last.north_m - first.north_m);
@@ -140,7 +140,7 @@ fn dense(line: &[Enu], apart_m: f64) -> Vec<Enu> {
 }
 
 /// How wide the bands can be: half of the rows have a neighbour no nearer.
-fn width_m(windows: &[Section], ways: &[Vec<Enu>]) -> f64 {
+fn width_m(sections: &[Section], ways: &[Vec<Enu>]) -> f64 {
     let all = || ways.iter().flatten();
     let extent = |value: fn(&Enu) -> f64| {
         let (low, high) = all()
@@ -150,17 +150,17 @@ fn width_m(windows: &[Section], ways: &[Vec<Enu>]) -> f64 {
     };
     let across_m = extent(|p| p.east_m).max(extent(|p| p.north_m));
     let wanted_m = if across_m.is_finite() { WIDTH_M.max(WIDTH_SHARE * across_m) } else { WIDTH_M };
-    let mut legs: BTreeMap<u32, Vec<Enu>> = BTreeMap::new();
-    for (window, way) in windows.iter().zip(ways).filter(|(w, _)| w.kind == PartKind::Pass) {
-        legs.entry(window.part).or_default().extend(dense(way, SAME_ROW_M / 2.0));
+    let mut parts: BTreeMap<u32, Vec<Enu>> = BTreeMap::new();
+    for (section, way) in sections.iter().zip(ways).filter(|(w, _)| w.kind == PartKind::Pass) {
+        parts.entry(section.part).or_default().extend(dense(way, SAME_ROW_M / 2.0));
     }
     let mut grid = Points::new(wanted_m);
-    legs.values().flatten().for_each(|at| grid.add(*at));
+    parts.values().flatten().for_each(|at| grid.add(*at));
     // From the middle of each row: how near is another row that is not the same one?
-    let mut spaces: Vec<f64> = legs
+    let mut spaces: Vec<f64> = parts
         .values()
-        .filter_map(|leg| {
-            let (at, ahead) = (*leg.get(leg.len() / 2)?, *leg.get(leg.len() / 2 + 1)?);
+        .filter_map(|part| {
+            let (at, ahead) = (*part.get(part.len() / 2)?, *part.get(part.len() / 2 + 1)?);
             let (east, north) = (ahead.east_m - at.east_m, ahead.north_m - at.north_m);
             let length = east.hypot(north).max(1e-9);
             let across = |p: &Enu| {

@@ -30,10 +30,10 @@ struct Number {
 }
 
 /// Draw them over the sheet.
-pub fn numbers(windows: &[Section], bands: &[Band], sheet: &Sheet) -> Markup {
+pub fn numbers(sections: &[Section], bands: &[Band], sheet: &Sheet) -> Markup {
     html! {
         svg class="numbers" width="100%" height="100%" aria-hidden="true" focusable="false" {
-            @for number in placed(windows, bands, sheet) {
+            @for number in placed(sections, bands, sheet) {
                 @let wide = wide_px(&number.text);
                 svg class=(format!("tier-{}", number.tier)) x=(percent(number.x))
                     y=(percent(number.y)) overflow="visible" {
@@ -52,15 +52,15 @@ fn wide_px(text: &str) -> f64 {
 
 /// The most slip first, then the least, then the others in the order of time: the ends of the
 /// range are always to be read.
-fn placed(windows: &[Section], bands: &[Band], sheet: &Sheet) -> Vec<Number> {
+fn placed(sections: &[Section], bands: &[Band], sheet: &Sheet) -> Vec<Number> {
     let by_slip = |a: &&(usize, &Section), b: &&(usize, &Section)| a.1.slip.total_cmp(&b.1.slip);
-    let all: Vec<(usize, &Section)> = windows.iter().enumerate().collect();
+    let all: Vec<(usize, &Section)> = sections.iter().enumerate().collect();
     let most = all.iter().max_by(by_slip).map(|w| w.0);
     let least = all.iter().min_by(by_slip).map(|w| w.0);
-    let order = most.into_iter().chain(least).chain(0..windows.len());
+    let order = most.into_iter().chain(least).chain(0..sections.len());
     let order: Vec<usize> = order.collect();
     let mut out: Vec<Number> = Vec::new();
-    let mut shown = vec![false; windows.len()];
+    let mut shown = vec![false; sections.len()];
     for (tier, width_px) in WIDTHS_PX.into_iter().enumerate() {
         let height_px = width_px * sheet.height_units / super::WIDTH_UNITS;
         for &at in &order {
@@ -70,7 +70,7 @@ fn placed(windows: &[Section], bands: &[Band], sheet: &Sheet) -> Vec<Number> {
             };
             let (x, y) = sheet.share(&super::middle(&band.centre));
             // Plus zero, so that none is not printed as -0.
-            let text = decimals((100.0 * windows[at].slip).round(), 0);
+            let text = decimals((100.0 * sections[at].slip).round(), 0);
             let text = text.replace('-', "\u{2212}");
             let wide = wide_px(&text);
             let free = out.iter().all(|other| {

@@ -30,7 +30,8 @@ pub fn hello(trail: &Trail, totals: &Totals) -> CheckLine {
             .next("Check its plug and supply, and run `trundle ports`.");
     }
     if totals.board.resets > 0 {
-        return line(Mark::Fail, format!("it restarted {} times", totals.board.resets))
+        let times = if totals.board.resets == 1 { "time" } else { "times" };
+        return line(Mark::Fail, format!("it restarted {} {times}", totals.board.resets))
             .next("Check its supply, its plug and the fuse.")
             .numbers(vec![("resets", f64::from(totals.board.resets))]);
     }

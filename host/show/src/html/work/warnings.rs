@@ -16,7 +16,7 @@ pub fn list<'a>(class: &str, flags: impl Iterator<Item = &'a FlagV1>) -> Option<
     }
     groups.sort_by_key(|group| rank(group[0].weight).0);
     (!groups.is_empty()).then(|| {
-        html! { ul class=(class) { @for group in &groups { (finding(group)) } } }
+        html! { ul class=(class) { @for group in &groups { (warning(group)) } } }
     })
 }
 
@@ -30,13 +30,13 @@ const fn rank(weight: WeightV1) -> (u8, &'static str, &'static str) {
     }
 }
 
-fn finding(group: &[&FlagV1]) -> Markup {
+fn warning(group: &[&FlagV1]) -> Markup {
     let first = group[0];
     let (rank, mark, word) = rank(first.weight);
     html! {
         li class=(format!("finding rank-{rank}")) {
             p class="weight" { span aria-hidden="true" { (mark) } " " (word) }
-            @for (what, wheres) in told(group) {
+            @for (what, wheres) in happened(group) {
                 p class="what" {
                     @if wheres.is_empty() {
                         (sentence_case(&line(what)))
@@ -56,15 +56,15 @@ fn finding(group: &[&FlagV1]) -> Markup {
 }
 
 /// Each thing that happened, with all the places where it did.
-fn told<'a>(flags: &[&'a FlagV1]) -> Vec<(&'a str, Vec<String>)> {
-    let mut told: Vec<(&str, Vec<&FlagV1>)> = Vec::new();
+fn happened<'a>(flags: &[&'a FlagV1]) -> Vec<(&'a str, Vec<String>)> {
+    let mut happened: Vec<(&str, Vec<&FlagV1>)> = Vec::new();
     for flag in flags {
-        match told.iter_mut().find(|(what, _)| *what == flag.what) {
+        match happened.iter_mut().find(|(what, _)| *what == flag.what) {
             Some((_, same)) => same.push(flag),
-            None => told.push((&flag.what, vec![flag])),
+            None => happened.push((&flag.what, vec![flag])),
         }
     }
-    told.into_iter().map(|(what, same)| (what, places(&same))).collect()
+    happened.into_iter().map(|(what, same)| (what, places(&same))).collect()
 }
 
 /// Channels by name, passes by number, runs of passes as one place.
