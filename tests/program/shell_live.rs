@@ -150,7 +150,7 @@ fn a_lost_port_is_let_go_and_found_again() {
         hand.steps.send(lose).unwrap();
         heard.until(&job, |e| matches!(e, LiveEvent::PortLost { .. }));
         let reasons = job.fit_to_start().unwrap_err();
-        assert!(reasons[0].contains("is gone"), "{reasons:?}");
+        assert!(reasons[0].contains("is disconnected"), "{reasons:?}");
         heard.until(&job, |e| matches!(e, LiveEvent::PortFound { .. }));
         assert_eq!(tries.load(Ordering::SeqCst), 3);
         // Whoever is there now is asked who it is.

@@ -219,7 +219,7 @@ mod rounds {
 
     /// A line that a person takes for a promise.
     fn is_saved(line: &str) -> bool {
-        ["saved", "taken back", "not counted", "No pass is open", "nothing to take back"]
+        ["saved", "undone", "not counted", "No pass is open", "nothing to undo"]
             .iter()
             .any(|words| line.contains(words))
             && !line.starts_with("- ")
