@@ -4,7 +4,7 @@ use super::recording::{PortArgs, ScreenArgs, begin, serve};
 use super::{result, work};
 use crate::desk::face::Manner;
 use crate::desk::paged::PageArgs;
-use crate::desk::task::{Do, Method, News, Standing, Task, Turn};
+use crate::desk::task::{Do, Method, News, Rendered, Standing, Task, Turn};
 use crate::shell::exit::{self, Trouble};
 use crate::shell::out::{Voice, scrub};
 use crate::shell::stop;
@@ -69,16 +69,10 @@ impl Method for Values {
         result::work_session(session, self.course.clone(), growing)
     }
 
-    fn text(&self, worked: &Work) -> String {
-        text::render(&WorkV1::of(worked))
-    }
-
-    fn json(&self, worked: &Work) -> String {
-        WorkV1::of(worked).to_json()
-    }
-
-    fn code(&self, worked: &Work) -> u8 {
-        result::exit_code(worked)
+    fn rendered(&self, worked: &Work) -> Rendered {
+        let result = WorkV1::of(worked);
+        let code = result::exit_code(worked);
+        Rendered { text: text::render(&result), json: result.to_json(), code }
     }
 
     fn page(&self, worked: &Work, session: &Session, growing: bool) -> Result<String, String> {

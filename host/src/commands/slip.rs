@@ -110,18 +110,22 @@ fn show(
         Ok(slip) => compared(args, &slipping.options, slip)?,
         Err(_) => None,
     };
-    match worked {
-        Ok(slip) if args.json => out::say(&slip_v1::to_json(slip, compared.as_ref())),
-        Ok(slip) => out::say_raw(&slip_text::render(slip, compared.as_ref())),
-        Err(_) if args.json => out::say(&slipping.json(worked)),
-        Err(_) => out::say_raw(&slipping.text(worked)),
+    let mut rendered = slipping.rendered(worked);
+    if let (Ok(slip), Some(compared)) = (worked, &compared) {
+        rendered.text = slip_text::render(slip, Some(compared));
+        rendered.json = slip_v1::to_json(slip, Some(compared));
+    }
+    if args.json {
+        out::say(&rendered.json);
+    } else {
+        out::say_raw(&rendered.text);
     }
     if let Ok(slip) = worked {
         let found = compared.as_ref().and_then(|c| c.as_ref().ok());
         write_files(args, slip, found, &slipping.capture, session)?;
     }
     let refused = compared.is_some_and(|c| c.is_err());
-    Ok(if refused { exit::FLAGGED } else { slipping.code(worked) })
+    Ok(if refused { exit::FLAGGED } else { rendered.code })
 }
 
 /// Every file that was asked for.
