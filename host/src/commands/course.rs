@@ -117,11 +117,11 @@ fn run_length(args: &CourseArgs) -> Result<u8, Trouble> {
         sources: &sources,
         unknown_keys: &read.unknown,
     };
-    if args.json {
-        out::say(&course_v1::course_to_json(&course));
-    } else {
-        out::say_raw(&text::render_course(&course));
-    }
+    out::say_either(
+        args.json,
+        || course_v1::course_to_json(&course),
+        || text::render_course(&course),
+    );
     Ok(if read.unknown.is_empty() { exit::OK } else { exit::FLAGGED })
 }
 
@@ -139,11 +139,7 @@ fn run_plan(args: &PlanArgs) -> Result<u8, Trouble> {
     let made = plan(&inputs).map_err(|fault| {
         Trouble::new(exit::USAGE, fault.what(), fault.meaning(), fault.remedy())
     })?;
-    if args.json {
-        out::say(&course_v1::plan_to_json(&made));
-    } else {
-        out::say_raw(&text::render_plan(&made));
-    }
+    out::say_either(args.json, || course_v1::plan_to_json(&made), || text::render_plan(&made));
     Ok(if reached(&made) && unknown.is_empty() { exit::OK } else { exit::FLAGGED })
 }
 

@@ -39,11 +39,7 @@ pub fn run(args: &PortsArgs) -> Result<u8, Trouble> {
         listed.iter().map(|port| (port.path.clone(), None)).collect();
     let probes = probe_all(&wanted);
     let all: Vec<(&Listed, &Probe)> = listed.iter().zip(&probes).collect();
-    if args.json {
-        out::say(&to_json(&all).to_string());
-    } else {
-        out::say_raw(&table(&all));
-    }
+    out::say_either(args.json, || to_json(&all).to_string(), || table(&all));
     Ok(code(&probes, !args.ports.is_empty()))
 }
 

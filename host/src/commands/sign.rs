@@ -163,11 +163,11 @@ pub fn finish(
     let kept =
         if dry_run { None } else { Some(Register::write(place)?.keep(record, rig, capture)?) };
     let worked = record.worked().map_err(|e| Trouble::internal(e.to_string()))?;
-    if json {
-        out::say(&record.to_json());
-    } else {
-        out::say_raw(&record_text::render(record, &worked, &PaperFacts::default()));
-    }
+    out::say_either(
+        json,
+        || record.to_json(),
+        || record_text::render(record, &worked, &PaperFacts::default()),
+    );
     if let Some(left) = left_in_terminal(record, &worked) {
         out::notice(&left);
     }

@@ -115,11 +115,7 @@ fn show(
         rendered.text = slip_text::render(slip, Some(compared));
         rendered.json = slip_v1::to_json(slip, Some(compared));
     }
-    if args.json {
-        out::say(&rendered.json);
-    } else {
-        out::say_raw(&rendered.text);
-    }
+    out::say_either(args.json, || rendered.json, || rendered.text);
     if let Ok(slip) = worked {
         let found = compared.as_ref().and_then(|c| c.as_ref().ok());
         write_files(args, slip, found, &slipping.capture, session)?;

@@ -95,11 +95,7 @@ pub fn run(args: &WorkArgs) -> Result<u8, Trouble> {
     if let Some(path) = &args.report {
         write_page(path, &work, &facts(&session, &args.capture, given.as_deref())?)?;
     }
-    if args.json {
-        out::say(&WorkV1::of(&work).to_json());
-    } else {
-        out::say_raw(&text::render(&WorkV1::of(&work)));
-    }
+    out::say_either(args.json, || WorkV1::of(&work).to_json(), || text::render(&WorkV1::of(&work)));
     Ok(exit_code(&work))
 }
 

@@ -82,7 +82,7 @@ impl Probe {
     #[must_use]
     pub fn why(&self) -> String {
         match &self.found {
-            Err(fault) => fault.reason(),
+            Err(fault) => fault.to_string(),
             Ok(PortContent::Board { hello: Some(hello) }) => board_words(hello),
             Ok(PortContent::Board { hello: None }) => {
                 "sends the frames of a counter board, but did not answer".to_owned()

@@ -168,16 +168,10 @@ impl Drop for Syncer {
 
 /// Waits for a wish beyond `done`; `None` when it is time to stop.
 fn next_wish(shared: &(Mutex<Wish>, Condvar), done: u64) -> Option<u64> {
-    let mut wish = shared.0.lock().unwrap_or_else(PoisonError::into_inner);
-    loop {
-        if wish.length > done {
-            return Some(wish.length);
-        }
-        if wish.stop {
-            return None;
-        }
-        wish = shared.1.wait(wish).unwrap_or_else(PoisonError::into_inner);
-    }
+    let wish = shared.0.lock().unwrap_or_else(PoisonError::into_inner);
+    let waited = shared.1.wait_while(wish, |wish| wish.length <= done && !wish.stop);
+    let length = waited.unwrap_or_else(PoisonError::into_inner).length;
+    (length > done).then_some(length)
 }
 
 /// A name of its own for a new capture, in the present folder.

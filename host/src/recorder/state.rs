@@ -4,7 +4,7 @@ use crate::shell::clock::Clock;
 use crate::shell::exit::Trouble;
 use std::collections::VecDeque;
 use std::sync::{Condvar, Mutex, MutexGuard, PoisonError};
-use std::time::Instant;
+use std::time::{Duration, Instant};
 use trundle_core::capture::PortRole;
 use trundle_core::fitness::look::LiveEvent;
 use trundle_core::fitness::start::{Readiness, ReceiverReadiness};
@@ -27,6 +27,16 @@ impl Shared {
     /// made in one piece.
     pub fn lock(&self) -> MutexGuard<'_, State> {
         self.state.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    /// The state once `waits` is over, or `limit` has passed.
+    pub fn after(
+        &self,
+        limit: Duration,
+        waits: impl FnMut(&mut State) -> bool,
+    ) -> MutexGuard<'_, State> {
+        let waited = self.changed.wait_timeout_while(self.lock(), limit, waits);
+        waited.unwrap_or_else(PoisonError::into_inner).0
     }
 }
 

@@ -24,6 +24,11 @@ pub fn say_raw(text: &str) {
     end_if_closed();
 }
 
+/// Print a result as one JSON object or for people, whichever was asked for. Ends like [`say`].
+pub fn say_either(json: bool, object: impl FnOnce() -> String, text: impl FnOnce() -> String) {
+    if json { say(&object()) } else { say_raw(&text()) }
+}
+
 /// Write bytes to stdout, for a file or another program. Ends like [`say`].
 pub fn say_bytes(bytes: &[u8]) {
     write_out(bytes);
