@@ -74,7 +74,8 @@ fn table(all: &[(&Listed, &Probe)]) -> String {
     let mut text = String::new();
     for (port, probe) in all {
         let path = out::scrub(&port.path, 200);
-        text += &format!("{path:<width$}  {:<18}  {}\n", probe.role(), probe.why());
+        let (role, why, next) = probe.words();
+        text += &format!("{path:<width$}  {role:<18}  {why}\n");
         let indent = " ".repeat(width + 2);
         if !port.description.is_empty() {
             text += &format!("{indent}{}\n", out::scrub(&port.description, 100));
@@ -82,7 +83,6 @@ fn table(all: &[(&Listed, &Probe)]) -> String {
         for alias in &port.aliases {
             text += &format!("{indent}also {}\n", out::scrub(alias, 200));
         }
-        let next = probe.next();
         if !next.is_empty() {
             text += &format!("{indent}-> {next}\n");
         }
@@ -94,13 +94,14 @@ fn to_json(all: &[(&Listed, &Probe)]) -> Value {
     let ports: Vec<Value> = all
         .iter()
         .map(|(port, probe)| {
+            let (role, why, next) = probe.words();
             let mut object = json!({
                 "port": port.path,
                 "also": port.aliases,
                 "description": port.description,
-                "role": probe.role(),
-                "why": probe.why(),
-                "next": probe.next(),
+                "role": role,
+                "why": why,
+                "next": next,
             });
             match &probe.found {
                 Ok(PortContent::Board { hello: Some(hello) }) => {

@@ -273,8 +273,8 @@ impl<M: Method> Ended<M> {
 fn introduce(chosen: &Chosen, voice: Voice) {
     for probe in std::iter::once(&chosen.board).chain(&chosen.receiver) {
         let path = out::scrub(&probe.path, 200);
-        voice.say(&format!("{path}: {}, {}", probe.role(), probe.why()));
-        let next = probe.next();
+        let (role, why, next) = probe.words();
+        voice.say(&format!("{path}: {role}, {why}"));
         if !next.is_empty() {
             voice.say(&format!("  {next}"));
         }

@@ -28,12 +28,6 @@ pub fn course(text: &str) -> Result<(CourseSpec, Vec<String>), Trouble> {
     Ok((read.spec, read.unknown.into_iter().map(remark).collect()))
 }
 
-/// Course text for a plain length.
-#[must_use]
-pub fn course_text(nominal_m: f64) -> String {
-    format!("[course]\nnominal_m = {nominal_m}\n")
-}
-
 /// The course in force: the one given, else the one in the capture.
 ///
 /// # Errors

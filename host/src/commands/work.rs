@@ -1,14 +1,14 @@
 //! `trundle work`: the result of a capture.
 
-use super::result::{course_in_force, course_text, exit_code, work_with};
+use super::result::{course_in_force, exit_code, work_with};
 use super::typed::{length_within, positive};
-use crate::shell;
-use crate::shell::exit::Trouble;
+use crate::shell::exit::{self, Trouble};
 use crate::shell::{files, out};
 use std::path::{Path, PathBuf};
 use trundle_core::figure::{Work, WorkOptions};
 use trundle_core::result::work_v1::WorkV1;
 use trundle_core::session::Session;
+use trundle_core::units::parse_length_m;
 use trundle_show::html::work as html;
 use trundle_show::text::work as text;
 
@@ -117,11 +117,12 @@ pub fn asked_course(file: Option<&Path>, length: Option<&str>) -> Result<Option<
     Ok(match (file, length) {
         (Some(path), _) => Some(files::read_text(path)?),
         (None, Some(length)) => {
-            Some(course_text(trundle_core::units::parse_length_m(length).map_err(|fault| {
+            let nominal_m = parse_length_m(length).map_err(|fault| {
                 let means = "Without a course there is no value by tape.";
                 let next = "Give it like \"100 m\" or \"328 ft 1 in\".";
-                Trouble::new(shell::exit::USAGE, fault.to_string(), means, next)
-            })?))
+                Trouble::new(exit::USAGE, fault.to_string(), means, next)
+            })?;
+            Some(format!("[course]\nnominal_m = {nominal_m}\n"))
         }
         (None, None) => None,
     })

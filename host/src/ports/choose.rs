@@ -124,11 +124,12 @@ fn unfit(probe: &Probe, role: PortRole) -> Trouble {
     if let Err(fault) = &probe.found {
         return fault.trouble(&probe.path);
     }
+    let (_, why, next) = probe.words();
     let what = match &probe.found {
-        Ok(PortContent::OtherVersion(_)) => format!("{} {}.", probe.path, probe.why()),
-        _ => format!("{} is not a {}: {}.", probe.path, role.name(), probe.why()),
+        Ok(PortContent::OtherVersion(_)) => format!("{} {why}.", probe.path),
+        _ => format!("{} is not a {}: {why}.", probe.path, role.name()),
     };
-    Trouble::new(exit::PORT, what, MEANS_NONE, probe.next())
+    Trouble::new(exit::PORT, what, MEANS_NONE, next)
 }
 
 /// The only port that fits.
@@ -159,7 +160,10 @@ fn only(probes: &[Probe], role: PortRole) -> Result<Probe, Trouble> {
 }
 
 fn table(probes: &[Probe]) -> String {
-    let line = |probe: &Probe| format!("\n  {}: {}, {}", probe.path, probe.role(), probe.why());
+    let line = |probe: &Probe| {
+        let (role, why, _) = probe.words();
+        format!("\n  {}: {role}, {why}", probe.path)
+    };
     probes.iter().map(line).collect()
 }
 
