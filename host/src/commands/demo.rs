@@ -99,7 +99,7 @@ pub fn run(args: &DemoArgs) -> Result<u8, Trouble> {
     let work = work_session(&session, Some(course), false);
     let worked = WorkV1::of(&work);
     let report = folder.join("demo.html");
-    files::replace_text(&report, &html::page(&worked, &facts(&session, &capture, None)?))?;
+    files::replace_text(&report, &html::page(&worked, &facts(&session, &capture, None, false)?))?;
     let json = worked.to_json();
     files::replace_text(&folder.join("demo.json"), &json)?;
     if args.json {

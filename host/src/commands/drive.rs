@@ -76,7 +76,8 @@ impl Method for Values {
     }
 
     fn page(&self, worked: &Work, session: &Session, growing: bool) -> Result<String, String> {
-        let facts = work::live_facts(session, &self.capture, growing)?;
+        let facts = work::facts(session, &self.capture, None, growing);
+        let facts = facts.map_err(|trouble| trouble.to_string())?;
         Ok(html::page(&WorkV1::of(worked), &facts))
     }
 }
@@ -163,7 +164,7 @@ pub fn run(args: &DriveArgs) -> Result<u8, Trouble> {
         voice.say(&format!("As a page: trundle work {capture} --report FILE.html"));
         return Ok(code);
     };
-    let facts = work::facts(&ended.session, &capture, None)?;
+    let facts = work::facts(&ended.session, &capture, None, false)?;
     work::write_page(path, &ended.worked, &facts)?;
     Ok(code)
 }

@@ -177,7 +177,7 @@ fn each<T>(
     for path in captures {
         let session = replay_with_trail(path, THINNED_US)?;
         match work(&session) {
-            Ok(given) => all.push((origin(&facts(&session, path, None)?), given)),
+            Ok(given) => all.push((origin(&facts(&session, path, None, false)?), given)),
             Err([what, means, next]) => {
                 code = exit::FLAGGED;
                 out::notice(&format!("{}: {what}. {means} {next}", path.display()));

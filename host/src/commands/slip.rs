@@ -132,7 +132,7 @@ fn write_files(
     capture: &Path,
     session: &Session,
 ) -> Result<(), Trouble> {
-    let facts = facts(session, capture, None)?;
+    let facts = facts(session, capture, None, false)?;
     let files =
         [(&args.geojson, Format::GeoJson), (&args.gpx, Format::Gpx), (&args.csv, Format::Csv)];
     if files.iter().any(|(path, _)| path.is_some()) {
@@ -177,19 +177,13 @@ fn live(args: &SlipArgs, options: SlipOptions) -> Result<u8, Trouble> {
         return Err(Trouble::new(exit::USAGE, what, refused.means(), "Leave --no-receiver out."));
     }
     if options.zero_slip.is_none() {
-        let refused = SlipRefusal::NoZeroSlip;
-        return Err(Trouble::new(
-            exit::USAGE,
-            refused.to_string(),
-            refused.means(),
-            refused.next(),
-        ));
+        let no = SlipRefusal::NoZeroSlip;
+        return Err(Trouble::new(exit::USAGE, no.to_string(), no.means(), no.next()));
     }
     let Some(recording) = begin(&args.ports, None, Some(THINNED_US), voice)? else {
         return Ok(stop::code());
     };
-    let slipping = Slipping { options, capture: recording.capture.clone() };
-    let slipping = Arc::new(slipping);
+    let slipping = Arc::new(Slipping { options, capture: recording.capture.clone() });
     let manner = Manner {
         voice,
         help: "Drive off, and the slip of each section is shown. q ends, n TEXT writes a note.",

@@ -64,7 +64,8 @@ pub fn run(args: &SpeedsArgs) -> Result<u8, Trouble> {
     let done = replay_or_record(recorded, &args.ports, THINNED_US, voice, HELP, task)?;
     let Some(done) = done else { return Ok(stop::code()) };
     if let Some(path) = &args.report {
-        let page = html::speeds::page(&done.worked, &facts(&done.session, &done.capture, None)?);
+        let page =
+            html::speeds::page(&done.worked, &facts(&done.session, &done.capture, None, false)?);
         files::replace_text(path, &page)?;
         voice.say(&format!("The page is in {}", path.display()));
     }

@@ -283,9 +283,7 @@ impl LiveJob {
         while !core.is_finished() && Instant::now() < until {
             std::thread::sleep(Duration::from_millis(1));
         }
-        let ended = core.is_finished();
-        let sound = ended && core.join().is_ok();
-        if !sound {
+        if !(core.is_finished() && core.join().is_ok()) {
             let trouble = Trouble::internal("The recorder did not end in order.");
             self.shared.lock().trouble.get_or_insert(trouble);
         }

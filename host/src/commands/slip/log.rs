@@ -1,6 +1,6 @@
 //! Slip while driving: calculated now and then, the new sections shown, the map drawn.
 
-use crate::commands::work::live_facts;
+use crate::commands::work::facts;
 use crate::desk::task::{Do, Method, News, Rendered, Standing, Task, Turn};
 use crate::shell::exit;
 use std::path::PathBuf;
@@ -58,7 +58,8 @@ impl Method for Slipping {
         session: &Session,
         growing: bool,
     ) -> Result<String, String> {
-        let facts = live_facts(session, &self.capture, growing)?;
+        let facts = facts(session, &self.capture, None, growing);
+        let facts = facts.map_err(|trouble| trouble.to_string())?;
         match worked {
             Ok(slip) => Ok(slip_html::page(slip, &facts, None)),
             Err(refused) if growing => Err(format!("{refused} {}", refused.next())),
