@@ -12,7 +12,7 @@ use std::path::PathBuf;
 use std::sync::Arc;
 use std::time::Duration;
 use trundle_core::course::tape::{CourseSpec, course_length};
-use trundle_core::figure::Work;
+use trundle_core::figure::{Work, WorkOptions};
 use trundle_core::result::work_v1::WorkV1;
 use trundle_core::session::Session;
 use trundle_core::session::presses::Wish;
@@ -66,7 +66,8 @@ impl Method for Values {
     type Worked = Work;
 
     fn work(&self, session: &Session, growing: bool) -> Work {
-        result::work_session(session, self.course.clone(), growing)
+        let course = self.course.clone();
+        result::work_session(session, WorkOptions { course, ..Default::default() }, growing)
     }
 
     fn rendered(&self, worked: &Work) -> Rendered {

@@ -62,15 +62,7 @@ pub struct MountArgs {
 /// # Errors
 /// [`Trouble`]: the capture cannot be read (4, 5), ports (2, 3, 4), storage (2, 4, 6).
 pub fn run(args: &MountArgs) -> Result<u8, Trouble> {
-    let method = Arc::new(Mounting(options(args)));
-    let task = || OnlyAtTheEnd { method, help: "q ends the recording." };
-    let (recorded, voice) = (args.recorded.as_deref(), Voice { json: args.json });
-    let done = replay_or_record(recorded, &args.ports, THINNED_US, voice, HELP, task)?;
-    Ok(done.map_or_else(stop::code, |done| done.code))
-}
-
-fn options(args: &MountArgs) -> MountOptions {
-    MountOptions {
+    let method = Arc::new(Mounting(MountOptions {
         line_held_m: args.line_held,
         turn_slip: args.turn_slip / 100.0,
         value_per_100m: args.value,
@@ -79,7 +71,11 @@ fn options(args: &MountArgs) -> MountOptions {
             ahead_m: args.taped_ahead,
             axle_to_hitch_m: args.axle_to_hitch,
         },
-    }
+    }));
+    let task = || OnlyAtTheEnd { method, help: "q ends the recording." };
+    let (recorded, voice) = (args.recorded.as_deref(), Voice { json: args.json });
+    let done = replay_or_record(recorded, &args.ports, THINNED_US, voice, HELP, task)?;
+    Ok(done.map_or_else(stop::code, |done| done.code))
 }
 
 struct Mounting(MountOptions);

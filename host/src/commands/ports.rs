@@ -46,12 +46,9 @@ pub fn run(args: &PortsArgs) -> Result<u8, Trouble> {
 fn named(names: &[String]) -> Vec<Listed> {
     let known = list();
     let listed = |name: &String| {
-        let description = known.iter().find(|port| port.path == *name);
-        Listed {
-            path: name.clone(),
-            aliases: aliases_of(name),
-            description: description.map(|port| port.description.clone()).unwrap_or_default(),
-        }
+        let found = known.iter().find(|port| port.path == *name).cloned();
+        let (path, aliases) = (name.clone(), aliases_of(name));
+        found.unwrap_or_else(|| Listed { path, aliases, description: String::new() })
     };
     names.iter().map(listed).collect()
 }

@@ -45,13 +45,7 @@ pub fn course_in_force(
 /// Calculate what a session holds. `live`: the capture is still growing, so that its missing end is
 /// no fault.
 #[must_use]
-pub fn work_session(session: &Session, course: Option<CourseSpec>, live: bool) -> Work {
-    work_with(session, WorkOptions { course, ..WorkOptions::default() }, live)
-}
-
-/// The same, with all options.
-#[must_use]
-pub fn work_with(session: &Session, options: WorkOptions, live: bool) -> Work {
+pub fn work_session(session: &Session, options: WorkOptions, live: bool) -> Work {
     let totals = session.totals();
     let whole = live || session.ended();
     let job = Job { passes: session.passes(), totals: &totals, whole };

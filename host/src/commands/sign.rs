@@ -1,7 +1,7 @@
 //! `trundle sign`: sign the result of a capture off as a record.
 
 use super::active;
-use super::result::{course_in_force, work_with};
+use super::result::{course_in_force, work_session};
 use super::typed::{measure, positive};
 use super::work::{CourseOptions, replay};
 use crate::shell::clock::wall_rfc3339;
@@ -265,5 +265,5 @@ pub fn work_again(
         impulses_per_turn: method.impulses_per_turn,
         circumference_m: method.circumference_m,
     };
-    Ok(WorkV1::of(&work_with(session, options, false)))
+    Ok(WorkV1::of(&work_session(session, options, false)))
 }

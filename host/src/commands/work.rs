@@ -1,6 +1,6 @@
 //! `trundle work`: the result of a capture.
 
-use super::result::{course_in_force, exit_code, work_with};
+use super::result::{course_in_force, exit_code, work_session};
 use super::typed::{length_within, positive};
 use crate::shell::exit::{self, Trouble};
 use crate::shell::{files, out};
@@ -100,7 +100,7 @@ pub fn run(args: &WorkArgs) -> Result<u8, Trouble> {
         impulses_per_turn: args.impulses_per_turn,
         circumference_m: args.circumference,
     };
-    let work = work_with(&session, options, false);
+    let work = work_session(&session, options, false);
     if let Some(path) = &args.report {
         write_page(path, &work, &facts(&session, &args.capture, given.as_deref(), false)?)?;
     }

@@ -148,24 +148,19 @@ fn board_words(hello: &Hello) -> String {
 /// on that port.
 #[must_use]
 pub fn probe_all(paths: &[(String, Option<u32>)]) -> Vec<Probe> {
-    let workers: Vec<_> = paths
-        .iter()
-        .enumerate()
-        .map(|(at, (path, baud))| {
-            let (path, baud) = (path.clone(), *baud);
-            let nonce = nonce(at);
-            (path.clone(), std::thread::spawn(move || probe(&path, baud, nonce)))
-        })
-        .collect();
-    let failed = |path| Probe {
-        path,
+    let failed = |path: &str| Probe {
+        path: path.to_owned(),
         baud: BOARD_BAUD,
         found: Err(OpenFault::Failed("looking at it failed".to_owned())),
     };
-    workers
-        .into_iter()
-        .map(|(path, worker)| worker.join().unwrap_or_else(|_| failed(path)))
-        .collect()
+    std::thread::scope(|scope| {
+        let ports = paths.iter().enumerate();
+        let workers: Vec<_> = ports
+            .map(|(at, (path, baud))| (path, scope.spawn(move || probe(path, *baud, nonce(at)))))
+            .collect();
+        let ended = workers.into_iter();
+        ended.map(|(path, worker)| worker.join().unwrap_or_else(|_| failed(path))).collect()
+    })
 }
 
 /// Not 0, and not that of an earlier run: an old answer must not pass for a new one.

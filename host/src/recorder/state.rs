@@ -86,15 +86,17 @@ impl State {
     }
 
     pub fn marked_on_disk(&mut self, event: &SessionEvent) {
+        use Ruling::{Finish, FinishUndone, GivenUp, Refused, Start, StartUndone};
         match *event {
-            SessionEvent::Mark { ruling, .. } => {
-                self.open_pass = open_after(ruling, self.open_pass);
-                match ruling {
-                    Ruling::Finish { .. } => self.marked += 1,
-                    Ruling::FinishUndone { .. } => self.marked = self.marked.saturating_sub(1),
-                    _ => {}
+            SessionEvent::Mark { ruling, .. } => match ruling {
+                Start { number, .. } => self.open_pass = Some(number),
+                Finish { .. } => (self.open_pass, self.marked) = (None, self.marked + 1),
+                FinishUndone { number } => {
+                    (self.open_pass, self.marked) = (Some(number), self.marked.saturating_sub(1));
                 }
-            }
+                StartUndone { .. } | Refused { .. } | GivenUp { .. } => self.open_pass = None,
+                _ => {}
+            },
             // The open pass is given up for presses that were lost.
             SessionEvent::MarkLost { .. } => self.open_pass = None,
             _ => {}
@@ -122,15 +124,5 @@ impl State {
             }),
             storage_failed: self.trouble.is_some(),
         }
-    }
-}
-
-/// Pass that is open after a ruling.
-const fn open_after(ruling: Ruling, before: Option<u32>) -> Option<u32> {
-    use Ruling::{Finish, FinishUndone, GivenUp, Refused, Start, StartUndone};
-    match ruling {
-        Start { number, .. } | FinishUndone { number } => Some(number),
-        Finish { .. } | StartUndone { .. } | Refused { .. } | GivenUp { .. } => None,
-        _ => before,
     }
 }

@@ -148,13 +148,10 @@ fn read(shared: &Shared, what: Read, role: Option<Role>) -> Response<Body> {
                 answer(404, TEXT, "No result has been calculated yet. Go back and calculate it.\n")
             }
         },
-        Read::Map => {
-            let map = Arc::clone(&lock(&shared.map));
-            match map.is_empty() {
-                true => answer(404, TEXT, "There is no map yet.\n"),
-                false => drawing(map.to_string()),
-            }
-        }
+        Read::Map => match lock(&shared.map).to_string() {
+            map if map.is_empty() => answer(404, TEXT, "There is no map yet.\n"),
+            map => drawing(map),
+        },
         Read::Page | Read::Now => {
             let form = Form { marks: role == Some(Role::Mark), passes: shared.passes };
             answer(200, HTML, document(&shared.title, None, form))

@@ -68,12 +68,8 @@ fn one(register: &Register, id: &str) -> VerifiedRecord {
     match again() {
         Ok((id, found)) => VerifiedRecord { id, found: Some(found), trouble: None },
         Err(trouble) => {
-            let id = out::scrub(id, 40);
-            VerifiedRecord {
-                id,
-                found: None,
-                trouble: Some(trouble.to_string().replace('\n', " ")),
-            }
+            let trouble = Some(trouble.to_string().replace('\n', " "));
+            VerifiedRecord { id: out::scrub(id, 40), found: None, trouble }
         }
     }
 }

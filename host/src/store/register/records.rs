@@ -236,20 +236,10 @@ impl Register {
 
 /// Narrow a question about records `r` to those that are wanted; gives the values to bind.
 fn narrowed(wanted: &Wanted, id: Option<&str>, sql: &mut String) -> Vec<String> {
-    let mut values: Vec<String> = Vec::new();
-    let mut conditions: Vec<String> = Vec::new();
-    if let Some(rig) = &wanted.rig {
-        values.push(rig.clone());
-        conditions.push(format!("r.rig_name = ?{}", values.len()));
-    }
-    if let Some(id) = id {
-        values.push(id.to_owned());
-        conditions.push(format!("r.id = ?{}", values.len()));
-    }
-    for word in &wanted.words {
-        values.push(word.to_lowercase());
-        conditions.push(format!("instr(r.words, ?{}) > 0", values.len()));
-    }
+    let rig = wanted.rig.iter().map(|rig| ("r.rig_name = ?", rig.clone()));
+    let id = id.map(|id| ("r.id = ?", id.to_owned()));
+    let words = wanted.words.iter().map(|word| ("instr(r.words, ?) > 0", word.to_lowercase()));
+    let (conditions, values): (Vec<&str>, Vec<String>) = rig.chain(id).chain(words).unzip();
     if !conditions.is_empty() {
         sql.push_str(&format!(" WHERE {}", conditions.join(" AND ")));
     }

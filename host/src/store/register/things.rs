@@ -16,15 +16,6 @@ pub struct Named {
     pub entry: Entry,
 }
 
-/// A value as SQLite keeps it; nothing for one that was not given.
-fn stored(given: Option<&Value>) -> Stored {
-    match given {
-        Some(Value::Number(number)) => Stored::Real(*number),
-        Some(Value::Text(text)) => Stored::Text(text.clone()),
-        None => Stored::Null,
-    }
-}
-
 impl Register {
     /// Everything of one kind that is not in the bin, by name.
     ///
@@ -151,7 +142,9 @@ impl Register {
                 (FieldKind::Link(to), Some(Value::Text(name))) => {
                     Stored::Integer(self.found(to, name)?.id)
                 }
-                (_, given) => stored(given),
+                (_, Some(Value::Number(number))) => Stored::Real(*number),
+                (_, Some(Value::Text(text))) => Stored::Text(text.clone()),
+                (_, None) => Stored::Null,
             };
             values.push(value);
             sets.push(format!("{} = ?{}", field.key, values.len()));
