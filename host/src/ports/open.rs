@@ -38,7 +38,7 @@ pub enum OpenFault {
     #[error("no permission to open it")]
     NoPermission,
     /// Another program has it; which, where that can be determined.
-    #[error("taken by {}", if .0.is_empty() { "another program".to_owned() } else { .0.join(", ") })]
+    #[error("taken by {}", if .0.is_empty() { "another program".into() } else { .0.join(", ") })]
     Taken(Vec<String>),
     /// There is something of that name, and it is not a port.
     #[error("not a serial port but {0}")]

@@ -61,8 +61,8 @@ impl Probe {
         }
     }
 
-    /// What it is, in one word or two; why it is taken to be that; and what to do about it, which is
-    /// empty when all is well.
+    /// What it is, in one word or two; why it is taken to be that; and what to do about it, which
+    /// is empty when all is well.
     #[must_use]
     pub fn words(&self) -> (&'static str, String, String) {
         let (role, why, next) = match &self.found {
