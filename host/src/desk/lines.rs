@@ -53,11 +53,12 @@ fn read_all(input: &mut impl BufRead, clock: Clock, sender: &SyncSender<Input>) 
         if line.is_empty() {
             return;
         }
-        if line.pop_if(|last| *last == b'\n').is_none() && line.len() as u64 == LINE_MAX {
-            let _ = input.skip_until(b'\n');
+        let mut ended = line.pop_if(|last| *last == b'\n').is_some();
+        if !ended && line.len() as u64 == LINE_MAX {
+            ended = input.skip_until(b'\n').is_ok();
         }
         let text = String::from_utf8_lossy(&line).into_owned();
-        if sender.send(Input::Typed(clock.now_ns(), text)).is_err() {
+        if sender.send(Input::Typed(clock.now_ns(), text)).is_err() || !ended {
             return;
         }
     }
