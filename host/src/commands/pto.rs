@@ -140,10 +140,10 @@ impl Task for Readings {
             }));
         }
         let noted = |event: &LiveEvent| {
-            let LiveEvent::Acknowledged(SessionEvent::Mark { ruling, .. }) = event else {
-                return false;
-            };
-            *ruling == Ruling::Note
+            matches!(
+                event,
+                LiveEvent::Acknowledged(SessionEvent::Mark { ruling: Ruling::Note, .. })
+            )
         };
         turn.events.iter().any(noted)
     }
