@@ -7,7 +7,7 @@ use std::sync::mpsc::{Receiver, Sender, TryRecvError, channel};
 use std::sync::{Arc, Condvar, Mutex};
 use std::time::Duration;
 use trundle::desk::face::{Asked, Face};
-use trundle::desk::task::{Do, Method, Standing, Task};
+use trundle::desk::task::{Do, Method, Rendered, Standing, Task};
 use trundle::desk::{Desk, End, words};
 use trundle::recorder::live::{LiveEvent, LiveJob};
 use trundle::shell::clock::Clock;
@@ -48,16 +48,8 @@ impl Method for Gate {
         session.totals().board.frames as usize
     }
 
-    fn text(&self, frames: &usize) -> String {
-        format!("{frames} frames")
-    }
-
-    fn json(&self, frames: &usize) -> String {
-        frames.to_string()
-    }
-
-    fn code(&self, _: &usize) -> u8 {
-        0
+    fn rendered(&self, frames: &usize) -> Rendered {
+        Rendered { text: format!("{frames} frames"), json: frames.to_string(), code: 0 }
     }
 }
 

@@ -12,7 +12,7 @@ use std::time::{Duration, Instant};
 use trundle::desk::Desk;
 use trundle::desk::face::on_screen;
 use trundle::desk::screen::Play;
-use trundle::desk::task::{Do, Method, OnlyAtTheEnd, Standing, Task, Turn};
+use trundle::desk::task::{Do, Method, OnlyAtTheEnd, Rendered, Standing, Task, Turn};
 use trundle::ports::PortChoice;
 use trundle::ports::serial::BytePort;
 use trundle::recorder::capture_file::CaptureWriter;
@@ -60,16 +60,8 @@ impl Method for Nothing {
 
     fn work(&self, _: &Session, _: bool) {}
 
-    fn text(&self, (): &()) -> String {
-        String::new()
-    }
-
-    fn json(&self, (): &()) -> String {
-        String::new()
-    }
-
-    fn code(&self, (): &()) -> u8 {
-        0
+    fn rendered(&self, (): &()) -> Rendered {
+        Rendered::default()
     }
 }
 

@@ -1,9 +1,7 @@
 //! `trundle check`: everything a measurement stands on, before the course is taped.
 
-use super::recording::{PortArgs, begin, serve, show};
-use super::work::replay_with_trail;
-use crate::desk::face::Manner;
-use crate::desk::task::{Do, Method, News, Standing, Task, Turn};
+use super::recording::{PortArgs, replay_or_record};
+use crate::desk::task::{Do, Method, News, Rendered, Standing, Task, Turn};
 use crate::recorder::live::LiveJob;
 use crate::shell::exit::{self, Trouble};
 use crate::shell::out::Voice;
@@ -64,11 +62,9 @@ pub struct CheckArgs {
 /// # Errors
 /// [`Trouble`]: capture (5), ports (2, 3, 4), storage (2, 4, 6).
 pub fn run(args: &CheckArgs) -> Result<u8, Trouble> {
-    let voice = Voice { json: args.json };
-    match &args.recorded {
-        Some(path) => Ok(show(&Checking, &replay_with_trail(path, 0)?, voice).1),
-        None => live(args, voice),
-    }
+    let (recorded, voice) = (args.recorded.as_deref(), Voice { json: args.json });
+    let done = replay_or_record(recorded, &args.ports, 0, voice, STEPS, Watch::new)?;
+    Ok(done.map_or_else(stop::code, |done| done.code))
 }
 
 struct Checking;
@@ -81,25 +77,13 @@ impl Method for Checking {
         check(&trail, &session.totals(), growing || session.ended())
     }
 
-    fn text(&self, checked: &Check) -> String {
-        check_text::render(checked)
+    fn rendered(&self, checked: &Check) -> Rendered {
+        Rendered {
+            text: check_text::render(checked),
+            json: check_v1::to_json(checked),
+            code: if checked.passes() { exit::OK } else { exit::FLAGGED },
+        }
     }
-
-    fn json(&self, checked: &Check) -> String {
-        check_v1::to_json(checked)
-    }
-
-    fn code(&self, checked: &Check) -> u8 {
-        if checked.passes() { exit::OK } else { exit::FLAGGED }
-    }
-}
-
-fn live(args: &CheckArgs, voice: Voice) -> Result<u8, Trouble> {
-    let Some(recording) = begin(&args.ports, None, Some(0), voice)? else {
-        return Ok(stop::code());
-    };
-    let task = Watch::new(recording.job.clock().now_ns());
-    serve(recording, task, None, Manner::lines(voice, STEPS))?.show()
 }
 
 /// Asks for edge times and looks at what has come, until all is judged or somebody ends it.
@@ -146,12 +130,12 @@ impl Task for Watch {
 }
 
 impl Watch {
-    const fn new(now_ns: u64) -> Self {
+    const fn new() -> Self {
         Self {
             request: 0,
-            looked_ns: now_ns,
-            ask_ns: now_ns + ASK_EVERY_NS,
-            checked_ns: now_ns,
+            looked_ns: 0,
+            ask_ns: ASK_EVERY_NS,
+            checked_ns: 0,
             counts: [0; CHANNELS],
             last_asked: Channel::Radar,
             shown: Vec::new(),

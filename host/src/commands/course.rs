@@ -1,7 +1,7 @@
 //! `trundle course`: the taped course on its own, and the plan before driving.
 
 use super::result::{course, read_course};
-use super::work::asked_course;
+use super::work::CourseOptions;
 use crate::shell::exit::{self, Trouble};
 use crate::shell::out;
 use std::path::PathBuf;
@@ -97,8 +97,8 @@ pub fn run(args: &CourseArgs) -> Result<u8, Trouble> {
 }
 
 fn run_length(args: &CourseArgs) -> Result<u8, Trouble> {
-    let given = asked_course(args.file.as_deref(), args.length.as_deref())?;
-    let given = given.ok_or_else(|| {
+    let asked = CourseOptions { course: args.file.clone(), length: args.length.clone() };
+    let given = asked.text()?.ok_or_else(|| {
         Trouble::new(
             exit::USAGE,
             "No course is given.",
@@ -117,16 +117,17 @@ fn run_length(args: &CourseArgs) -> Result<u8, Trouble> {
         sources: &sources,
         unknown_keys: &read.unknown,
     };
-    if args.json {
-        out::say(&course_v1::course_to_json(&course));
-    } else {
-        out::say_raw(&text::render_course(&course));
-    }
+    out::say_either(
+        args.json,
+        || course_v1::course_to_json(&course),
+        || text::render_course(&course),
+    );
     Ok(if read.unknown.is_empty() { exit::OK } else { exit::FLAGGED })
 }
 
 fn run_plan(args: &PlanArgs) -> Result<u8, Trouble> {
-    let given = asked_course(args.course.as_deref(), args.length.as_deref())?;
+    let asked = CourseOptions { course: args.course.clone(), length: args.length.clone() };
+    let given = asked.text()?;
     let (spec, unknown) = given.as_deref().map(course).transpose()?.unzip();
     let unknown = unknown.unwrap_or_default();
     unknown.iter().for_each(|remark| out::notice(remark));
@@ -139,11 +140,7 @@ fn run_plan(args: &PlanArgs) -> Result<u8, Trouble> {
     let made = plan(&inputs).map_err(|fault| {
         Trouble::new(exit::USAGE, fault.what(), fault.meaning(), fault.remedy())
     })?;
-    if args.json {
-        out::say(&course_v1::plan_to_json(&made));
-    } else {
-        out::say_raw(&text::render_plan(&made));
-    }
+    out::say_either(args.json, || course_v1::plan_to_json(&made), || text::render_plan(&made));
     Ok(if reached(&made) && unknown.is_empty() { exit::OK } else { exit::FLAGGED })
 }
 

@@ -17,9 +17,9 @@ use crate::shell::{files, out, stop};
 use indicatif::{ProgressBar, ProgressStyle};
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, Ordering};
-use std::sync::mpsc::{Receiver, channel};
+use std::sync::mpsc::channel;
 use std::time::Duration;
-use trundle_core::figure::Work;
+use trundle_core::figure::{Work, WorkOptions};
 use trundle_core::result::work_v1::WorkV1;
 use trundle_core::session::SessionEvent;
 use trundle_core::units::rfc3339;
@@ -96,10 +96,11 @@ pub fn run(args: &DemoArgs) -> Result<u8, Trouble> {
     }
     let session = finished.session;
     let (course, _) = super::result::course(COURSE)?;
-    let work = work_session(&session, Some(course), false);
+    let work =
+        work_session(&session, WorkOptions { course: Some(course), ..Default::default() }, false);
     let worked = WorkV1::of(&work);
     let report = folder.join("demo.html");
-    files::replace_text(&report, &html::page(&worked, &facts(&session, &capture, None)?))?;
+    files::replace_text(&report, &html::page(&worked, &facts(&session, &capture, None, false)?))?;
     let json = worked.to_json();
     files::replace_text(&folder.join("demo.json"), &json)?;
     if args.json {
@@ -146,13 +147,15 @@ fn drive(
             let pacing = Pacing { pace, keep_open: false };
             ends.serve(&mut simulation, pacing, &halt, &mut on_change)
         });
-        let seconds = end_us as f64 * 1e-6;
-        let bar = progress(seconds);
+        let bar = progress(end_us / 1_000_000);
         while !server.is_finished() && !stop::wanted() {
             for event in job.poll(Duration::from_millis(50)) {
                 follow(&event, &bar);
             }
-            show(&bar, &activities, job.clock().now_ns());
+            if let Some(activity) = activities.try_iter().last() {
+                bar.set_message(activity);
+            }
+            bar.set_position(job.clock().now_ns() / 1_000_000_000);
         }
         let stopped = stop::wanted();
         halt.store(true, Ordering::Relaxed);
@@ -169,20 +172,12 @@ fn drive(
     Ok((simulation.truth(), stopped))
 }
 
-fn progress(seconds: f64) -> ProgressBar {
-    let style = ProgressStyle::with_template("{bar:30} {pos:>4} of {len} s  {msg}");
-    let bar = ProgressBar::new(seconds as u64);
-    if let Ok(style) = style {
+fn progress(seconds: u64) -> ProgressBar {
+    let bar = ProgressBar::new(seconds);
+    if let Ok(style) = ProgressStyle::with_template("{bar:30} {pos:>4} of {len} s  {msg}") {
         bar.set_style(style);
     }
     bar
-}
-
-fn show(bar: &ProgressBar, activities: &Receiver<String>, now_ns: u64) {
-    if let Some(activity) = activities.try_iter().last() {
-        bar.set_message(activity);
-    }
-    bar.set_position(now_ns / 1_000_000_000);
 }
 
 fn follow(event: &LiveEvent, bar: &ProgressBar) {

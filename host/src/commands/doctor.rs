@@ -173,12 +173,9 @@ fn serial(json: bool) -> Vec<Point> {
     let wanted: Vec<_> = listed.iter().map(|port| (port.path.clone(), None)).collect();
     let probes = probe_all(&wanted);
     let point = |probe: &crate::ports::probe::Probe| {
-        let found = format!("{}: {}, {}", probe.path, probe.role(), probe.why());
-        if probe.next().is_empty() {
-            Point::fine("port", found)
-        } else {
-            Point::look("port", found, probe.next())
-        }
+        let (role, why, next) = probe.words();
+        let found = format!("{}: {role}, {why}", probe.path);
+        if next.is_empty() { Point::fine("port", found) } else { Point::look("port", found, next) }
     };
     probes.iter().map(point).collect()
 }

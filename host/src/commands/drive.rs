@@ -4,7 +4,7 @@ use super::recording::{PortArgs, ScreenArgs, begin, serve};
 use super::{result, work};
 use crate::desk::face::Manner;
 use crate::desk::paged::PageArgs;
-use crate::desk::task::{Do, Method, News, Standing, Task, Turn};
+use crate::desk::task::{Do, Method, News, Rendered, Standing, Task, Turn};
 use crate::shell::exit::{self, Trouble};
 use crate::shell::out::{Voice, scrub};
 use crate::shell::stop;
@@ -12,7 +12,7 @@ use std::path::PathBuf;
 use std::sync::Arc;
 use std::time::Duration;
 use trundle_core::course::tape::{CourseSpec, course_length};
-use trundle_core::figure::Work;
+use trundle_core::figure::{Work, WorkOptions};
 use trundle_core::result::work_v1::WorkV1;
 use trundle_core::session::Session;
 use trundle_core::session::presses::Wish;
@@ -66,23 +66,19 @@ impl Method for Values {
     type Worked = Work;
 
     fn work(&self, session: &Session, growing: bool) -> Work {
-        result::work_session(session, self.course.clone(), growing)
+        let course = self.course.clone();
+        result::work_session(session, WorkOptions { course, ..Default::default() }, growing)
     }
 
-    fn text(&self, worked: &Work) -> String {
-        text::render(&WorkV1::of(worked))
-    }
-
-    fn json(&self, worked: &Work) -> String {
-        WorkV1::of(worked).to_json()
-    }
-
-    fn code(&self, worked: &Work) -> u8 {
-        result::exit_code(worked)
+    fn rendered(&self, worked: &Work) -> Rendered {
+        let result = WorkV1::of(worked);
+        let code = result::exit_code(worked);
+        Rendered { text: text::render(&result), json: result.to_json(), code }
     }
 
     fn page(&self, worked: &Work, session: &Session, growing: bool) -> Result<String, String> {
-        let facts = work::live_facts(session, &self.capture, growing)?;
+        let facts = work::facts(session, &self.capture, None, growing);
+        let facts = facts.map_err(|trouble| trouble.to_string())?;
         Ok(html::page(&WorkV1::of(worked), &facts))
     }
 }
@@ -169,7 +165,7 @@ pub fn run(args: &DriveArgs) -> Result<u8, Trouble> {
         voice.say(&format!("As a page: trundle work {capture} --report FILE.html"));
         return Ok(code);
     };
-    let facts = work::facts(&ended.session, &capture, None)?;
+    let facts = work::facts(&ended.session, &capture, None, false)?;
     work::write_page(path, &ended.worked, &facts)?;
     Ok(code)
 }

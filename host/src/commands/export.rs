@@ -117,8 +117,8 @@ pub fn run(args: &ExportArgs) -> Result<u8, Trouble> {
                 speeds(&session.trail().unwrap_or_default(), SpeedsOptions::default())
                     .map_err(|e| [e.to_string(), e.means().to_owned(), e.next().to_owned()])
             };
-            let worked = each(&args.captures, given)?;
-            put(&args.to, &export::speeds::export(&worked.given), worked.code())
+            let (given, code) = each(&args.captures, given)?;
+            put(&args.to, &export::speeds::export(&given), code)
         }
         What::Slip(args) => {
             let options = args.how.options()?;
@@ -129,8 +129,8 @@ pub fn run(args: &ExportArgs) -> Result<u8, Trouble> {
                 slip(&session.trail().unwrap_or_default(), &options)
                     .map_err(|e| [e.to_string(), e.means().to_owned(), e.next().to_owned()])
             };
-            let worked = each(&args.captures, given)?;
-            put(&args.to, &export::slip::export(&worked.given), worked.code())
+            let (given, code) = each(&args.captures, given)?;
+            put(&args.to, &export::slip::export(&given), code)
         }
     }
 }
@@ -167,36 +167,24 @@ pub fn sound(register: &Register, wanted: &Wanted) -> Result<(Vec<RecordV1>, u8)
     Ok((records, code))
 }
 
-/// What captures gave.
-struct Worked<T> {
-    given: Vec<(Origin, T)>,
-    refused: usize,
-}
-
-impl<T> Worked<T> {
-    const fn code(&self) -> u8 {
-        if self.refused == 0 { exit::OK } else { exit::FLAGGED }
-    }
-}
-
 /// Calculate captures one after the other; one that gives nothing is reported, and the others go
-/// on.
+/// on, for exit code 1.
 fn each<T>(
     captures: &[PathBuf],
     work: impl Fn(&Session) -> Result<T, [String; 3]>,
-) -> Result<Worked<T>, Trouble> {
-    let mut out = Worked { given: Vec::new(), refused: 0 };
+) -> Result<(Vec<(Origin, T)>, u8), Trouble> {
+    let (mut all, mut code) = (Vec::new(), exit::OK);
     for path in captures {
         let session = replay_with_trail(path, THINNED_US)?;
         match work(&session) {
-            Ok(given) => out.given.push((origin(&facts(&session, path, None)?), given)),
+            Ok(given) => all.push((origin(&facts(&session, path, None, false)?), given)),
             Err([what, means, next]) => {
-                out.refused += 1;
+                code = exit::FLAGGED;
                 out::notice(&format!("{}: {what}. {means} {next}", path.display()));
             }
         }
     }
-    Ok(out)
+    Ok((all, code))
 }
 
 /// What a row says of its capture.

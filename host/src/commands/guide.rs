@@ -9,6 +9,7 @@ use crate::shell::exit::{self, OK, Trouble};
 use crate::shell::out;
 use crate::store::place::DataFolder;
 use crate::store::register::Register;
+use std::ffi::OsStr;
 use std::io::IsTerminal as _;
 use std::path::PathBuf;
 use std::process::Command;
@@ -108,15 +109,15 @@ impl Job<'_> {
     }
 
     fn rig(&self) -> Result<u8, Trouble> {
-        self.program(&["rig".to_owned(), "list".to_owned()])?;
+        self.program(&["rig", "list"])?;
         let question = "Name of the rig: one of these, or a new one. Enter: the active one stays.";
         let Some(name) = ask(question).filter(|name| !name.is_empty()) else {
-            return self.program(&["rig".to_owned(), "show".to_owned()]);
+            return self.program(&["rig", "show"]);
         };
         let register = Register::read(&self.place)?;
         let known = register.list(Thing::Rig)?.into_iter();
         if known.map(|rig| rig.entry.name.to_lowercase()).any(|rig| rig == name.to_lowercase()) {
-            return self.program(&["rig".to_owned(), "use".to_owned(), name]);
+            return self.program(&["rig", "use", &name]);
         }
         drop(register);
         let mut rig = Entry { name, ..Entry::default() };
@@ -140,23 +141,20 @@ impl Job<'_> {
         register.add(Thing::Rig, &rig)?;
         register.use_rig(&rig.name)?;
         drop(register);
-        self.program(&["rig".to_owned(), "show".to_owned()])
+        self.program(&["rig", "show"])
     }
 
     fn course(&mut self) -> Result<u8, Trouble> {
         let Some(typed) = may("Length of the course, like 100 m, or a course file?") else {
             return Ok(exit::FLAGGED);
         };
-        let file = PathBuf::from(&typed).is_file();
-        let course =
-            if file { ["--course".to_owned(), typed] } else { ["--length".to_owned(), typed] };
-        let shown = match &course {
-            [option, length] if option == "--length" => vec![option.clone(), length.clone()],
-            [_, file] => vec![file.clone()],
+        let (option, shown) = match PathBuf::from(&typed).is_file() {
+            true => ("--course", vec!["course", &typed]),
+            false => ("--length", vec!["course", "--length", &typed]),
         };
-        let code = self.program(&[vec!["course".to_owned()], shown].concat())?;
+        let code = self.program(&shown)?;
         if code <= exit::FLAGGED {
-            self.course = Some(course);
+            self.course = Some([option.to_owned(), typed]);
         }
         Ok(code)
     }
@@ -175,8 +173,8 @@ impl Job<'_> {
     fn result(&mut self) -> Result<u8, Trouble> {
         let capture = self.recorded()?;
         self.as_found = may("Value found in the terminal before?");
-        let found = self.as_found.iter().flat_map(|n| ["--as-found".to_owned(), n.clone()]);
-        self.program(&["work".to_owned(), capture].into_iter().chain(found).collect::<Vec<_>>())
+        let found = self.as_found.iter().flat_map(|n| ["--as-found", n]);
+        self.program(&["work", &capture].into_iter().chain(found).collect::<Vec<_>>())
     }
 
     fn sign(&mut self) -> Result<u8, Trouble> {
@@ -234,11 +232,10 @@ impl Job<'_> {
     }
 
     /// Run this program with other arguments, in this terminal.
-    fn program(&self, args: &[String]) -> Result<u8, Trouble> {
-        let shown: Vec<String> = args
-            .iter()
-            .map(|arg| if arg.contains(' ') { format!("\"{arg}\"") } else { arg.clone() })
-            .collect();
+    fn program(&self, args: &[impl AsRef<str> + AsRef<OsStr>]) -> Result<u8, Trouble> {
+        let quoted =
+            |arg: &str| if arg.contains(' ') { format!("\"{arg}\"") } else { arg.to_owned() };
+        let shown: Vec<String> = args.iter().map(|arg| quoted(arg.as_ref())).collect();
         out::say(&format!("$ trundle {}", out::scrub(&shown.join(" "), 10 * NAME_MAX)));
         let run = || -> std::io::Result<Option<i32>> {
             let program = std::env::current_exe()?;

@@ -6,7 +6,7 @@ use std::fs::{File, OpenOptions};
 use std::io::{ErrorKind, Read as _, Write as _};
 use std::path::{Path, PathBuf};
 use trundle_core::capture::{Record, encode};
-use trundle_core::import::{ImportFault, ImportSummary, Inputs, to_records};
+use trundle_core::import::{ImportFault, Inputs, to_records};
 
 /// Longest file read, bytes: two days of sentences at 10 Hz are less.
 const FILE_MAX: u64 = 64 << 20;
@@ -54,13 +54,6 @@ pub fn run(args: &ImportArgs) -> Result<u8, Trouble> {
         Inputs { nmea: &nmea, counts: &counts, marks: marks.as_deref(), course: course.as_deref() };
     let (records, summary) = to_records(&inputs).map_err(|fault| trouble(&fault))?;
     write(&args.out, &records)?;
-    note_summary(&summary);
-    out::say(&format!("The capture is in {}", args.out.display()));
-    out::say("Next: trundle work on it gives the value.");
-    Ok(exit::OK)
-}
-
-fn note_summary(summary: &ImportSummary) {
     for line in summary.joined() {
         out::say(&line);
     }
@@ -68,6 +61,9 @@ fn note_summary(summary: &ImportSummary) {
     for line in summary.remarks.iter().chain(&summary.bad_lines()) {
         out::notice(&out::scrub(line, 300));
     }
+    out::say(&format!("The capture is in {}", args.out.display()));
+    out::say("Next: trundle work on it gives the value.");
+    Ok(exit::OK)
 }
 
 fn trouble(fault: &ImportFault) -> Trouble {

@@ -14,29 +14,21 @@ use trundle_core::rig::{NAME_MAX, Thing};
 #[derive(Debug, clap::Subcommand)]
 pub enum BinVerb {
     /// What is in it.
-    List(BinList),
+    List {
+        /// Print one JSON object and nothing else.
+        #[arg(long)]
+        json: bool,
+    },
     /// Take one out again.
-    Back(BinBack),
+    Back {
+        /// What kind of thing it is.
+        #[arg(value_name = "KIND", value_parser = ["tractor", "tyres", "tape", "person", "rig"])]
+        kind: String,
+        /// Name of the thing.
+        name: String,
+    },
     /// Empty it for good. What a record or another thing names stays.
     Empty(BinEmpty),
-}
-
-/// A list of the bin.
-#[derive(Debug, clap::Args)]
-pub struct BinList {
-    /// Print one JSON object and nothing else.
-    #[arg(long)]
-    json: bool,
-}
-
-/// Out of the bin.
-#[derive(Debug, clap::Args)]
-pub struct BinBack {
-    /// What kind of thing it is.
-    #[arg(value_name = "KIND", value_parser = ["tractor", "tyres", "tape", "person", "rig"])]
-    kind: String,
-    /// Name of the thing.
-    name: String,
 }
 
 /// How the bin is emptied.
@@ -97,21 +89,20 @@ pub struct WhereArgs {
 pub fn bin(verb: &BinVerb) -> Result<u8, Trouble> {
     let place = DataFolder::in_force()?;
     match verb {
-        BinVerb::List(list) => bin_list(&Register::read(&place)?, list.json)?,
-        BinVerb::Back(back) => {
-            let thing = Thing::named(&back.kind).unwrap_or(Thing::Rig);
-            Register::write(&place)?.take_out(thing, &back.name)?;
-            out::say(&format!("The {} \"{}\" is back.", thing.word(), shown(&back.name)));
+        BinVerb::List { json } => bin_list(&Register::read(&place)?, *json)?,
+        BinVerb::Back { kind, name } => {
+            let thing = Thing::named(kind).unwrap_or(Thing::Rig);
+            Register::write(&place)?.take_out(thing, name)?;
+            out::say(&format!("The {} \"{}\" is back.", thing.word(), shown(name)));
         }
         BinVerb::Empty(empty) => {
             let done = Register::write(&place)?.empty_bin(empty.dry_run)?;
             let gone = if empty.dry_run { "would be deleted" } else { "deleted" };
-            for (thing, name) in &done.gone {
-                out::say(&format!("{} \"{}\": {gone}", thing.word(), shown(name)));
-            }
-            for (thing, name) in &done.kept {
-                let why = "stays, because a record or another thing names it";
-                out::say(&format!("{} \"{}\": {why}", thing.word(), shown(name)));
+            let stays = "stays, because a record or another thing names it";
+            for (all, what) in [(&done.gone, gone), (&done.kept, stays)] {
+                for (thing, name) in all {
+                    out::say(&format!("{} \"{}\": {what}", thing.word(), shown(name)));
+                }
             }
             if done.gone.is_empty() && done.kept.is_empty() {
                 out::say("The bin is empty.");

@@ -1,10 +1,8 @@
 //! `trundle mount`: the antenna position on the tractor, from driving.
 
-use super::recording::{PortArgs, begin, serve, show};
+use super::recording::{PortArgs, replay_or_record};
 use super::typed::{length_within, measure, positive, within};
-use super::work::replay_with_trail;
-use crate::desk::face::Manner;
-use crate::desk::task::{Method, OnlyAtTheEnd};
+use crate::desk::task::{Method, OnlyAtTheEnd, Rendered};
 use crate::shell::exit::{self, Trouble};
 use crate::shell::out::Voice;
 use crate::shell::stop;
@@ -64,18 +62,7 @@ pub struct MountArgs {
 /// # Errors
 /// [`Trouble`]: the capture cannot be read (4, 5), ports (2, 3, 4), storage (2, 4, 6).
 pub fn run(args: &MountArgs) -> Result<u8, Trouble> {
-    let voice = Voice { json: args.json };
-    match &args.recorded {
-        Some(capture) => {
-            let session = replay_with_trail(capture, THINNED_US)?;
-            Ok(show(&Mounting(options(args)), &session, voice).1)
-        }
-        None => live(args, voice),
-    }
-}
-
-fn options(args: &MountArgs) -> MountOptions {
-    MountOptions {
+    let method = Arc::new(Mounting(MountOptions {
         line_held_m: args.line_held,
         turn_slip: args.turn_slip / 100.0,
         value_per_100m: args.value,
@@ -84,7 +71,11 @@ fn options(args: &MountArgs) -> MountOptions {
             ahead_m: args.taped_ahead,
             axle_to_hitch_m: args.axle_to_hitch,
         },
-    }
+    }));
+    let task = || OnlyAtTheEnd { method, help: "q ends the recording." };
+    let (recorded, voice) = (args.recorded.as_deref(), Voice { json: args.json });
+    let done = replay_or_record(recorded, &args.ports, THINNED_US, voice, HELP, task)?;
+    Ok(done.map_or_else(stop::code, |done| done.code))
 }
 
 struct Mounting(MountOptions);
@@ -96,28 +87,12 @@ impl Method for Mounting {
         work(&session.trail().unwrap_or_default(), &self.0)
     }
 
-    fn text(&self, worked: &Self::Worked) -> String {
-        mount_text::render(worked)
-    }
-
-    fn json(&self, worked: &Self::Worked) -> String {
-        mount_v1::to_json(worked)
-    }
-
-    fn code(&self, worked: &Self::Worked) -> u8 {
-        match worked {
-            Ok(mount) if mount.is_clean() => exit::OK,
-            _ => exit::FLAGGED,
+    fn rendered(&self, worked: &Self::Worked) -> Rendered {
+        let clean = worked.as_ref().is_ok_and(Mount::is_clean);
+        Rendered {
+            text: mount_text::render(worked),
+            json: mount_v1::to_json(worked),
+            code: if clean { exit::OK } else { exit::FLAGGED },
         }
     }
-}
-
-/// Record until asked to end, then calculate.
-fn live(args: &MountArgs, voice: Voice) -> Result<u8, Trouble> {
-    let Some(recording) = begin(&args.ports, None, Some(THINNED_US), voice)? else {
-        return Ok(stop::code());
-    };
-    let method = Arc::new(Mounting(options(args)));
-    let task = OnlyAtTheEnd { method, help: "q ends the recording." };
-    serve(recording, task, None, Manner::lines(voice, HELP))?.show()
 }

@@ -40,23 +40,16 @@ pub fn run(args: &PortsArgs) -> Result<u8, Trouble> {
         listed.iter().map(|port| (port.path.clone(), None)).collect();
     let probes = probe_all(&wanted);
     let all: Vec<(&Listed, &Probe)> = listed.iter().zip(&probes).collect();
-    if args.json {
-        out::say(&to_json(&all).to_string());
-    } else {
-        out::say_raw(&table(&all));
-    }
+    out::say_either(args.json, || to_json(&all).to_string(), || table(&all));
     Ok(code(&probes, !args.ports.is_empty()))
 }
 
 fn named(names: &[String]) -> Vec<Listed> {
     let known = list();
     let listed = |name: &String| {
-        let description = known.iter().find(|port| port.path == *name);
-        Listed {
-            path: name.clone(),
-            aliases: aliases_of(name),
-            description: description.map(|port| port.description.clone()).unwrap_or_default(),
-        }
+        let found = known.iter().find(|port| port.path == *name).cloned();
+        let (path, aliases) = (name.clone(), aliases_of(name));
+        found.unwrap_or_else(|| Listed { path, aliases, description: String::new() })
     };
     names.iter().map(listed).collect()
 }
@@ -79,7 +72,8 @@ fn table(all: &[(&Listed, &Probe)]) -> String {
     let mut text = String::new();
     for (port, probe) in all {
         let path = out::scrub(&port.path, 200);
-        text += &format!("{path:<width$}  {:<18}  {}\n", probe.role(), probe.why());
+        let (role, why, next) = probe.words();
+        text += &format!("{path:<width$}  {role:<18}  {why}\n");
         let indent = " ".repeat(width + 2);
         if !port.description.is_empty() {
             text += &format!("{indent}{}\n", out::scrub(&port.description, 100));
@@ -87,7 +81,6 @@ fn table(all: &[(&Listed, &Probe)]) -> String {
         for alias in &port.aliases {
             text += &format!("{indent}also {}\n", out::scrub(alias, 200));
         }
-        let next = probe.next();
         if !next.is_empty() {
             text += &format!("{indent}-> {next}\n");
         }
@@ -99,13 +92,14 @@ fn to_json(all: &[(&Listed, &Probe)]) -> Value {
     let ports: Vec<Value> = all
         .iter()
         .map(|(port, probe)| {
+            let (role, why, next) = probe.words();
             let mut object = json!({
                 "port": port.path,
                 "also": port.aliases,
                 "description": port.description,
-                "role": probe.role(),
-                "why": probe.why(),
-                "next": probe.next(),
+                "role": role,
+                "why": why,
+                "next": next,
             });
             match &probe.found {
                 Ok(PortContent::Board { hello: Some(hello) }) => {

@@ -1,11 +1,9 @@
 //! `trundle pto`: impulses per revolution of the PTO shaft, live or from a capture.
 
 use super::active;
-use super::recording::{PortArgs, begin, serve, show};
+use super::recording::{PortArgs, replay_or_record};
 use super::typed::within;
-use super::work::replay_with_trail;
-use crate::desk::face::Manner;
-use crate::desk::task::{Do, Method, News, Standing, Task, Turn};
+use crate::desk::task::{Do, Method, News, Rendered, Standing, Task, Turn};
 use crate::recorder::live::LiveEvent;
 use crate::shell::exit::{self, Trouble};
 use crate::shell::out::Voice;
@@ -77,9 +75,14 @@ impl PtoArgs {
 /// [`Trouble`]: the capture (4, 5), ports (2, 3, 4), storage (2, 4, 6).
 pub fn run(args: &PtoArgs) -> Result<u8, Trouble> {
     let voice = Voice { json: args.json };
-    let Some(path) = &args.recorded else { return run_live(args, voice) };
-    let session = replay_with_trail(path, THINNED_US)?;
-    Ok(show(&args.options(voice), &session, voice).1)
+    if args.recorded.is_none() {
+        voice.say("Before the shaft turns:");
+        cautions::PTO.iter().for_each(|caution| voice.say(&format!("- {caution}")));
+    }
+    let task = || Readings { options: Arc::new(args.options(voice)), filtered: false };
+    let recorded = args.recorded.as_deref();
+    let done = replay_or_record(recorded, &args.ports, THINNED_US, voice, HELP, task)?;
+    Ok(done.map_or_else(stop::code, |done| done.code))
 }
 
 impl Method for PtoOptions {
@@ -90,47 +93,28 @@ impl Method for PtoOptions {
         pto(&trail, session.notes(), session.totals().capabilities, *self)
     }
 
-    fn text(&self, found: &Pto) -> String {
-        pto_text::render(found)
-    }
-
-    fn json(&self, found: &Pto) -> String {
-        pto_v1::to_json(found)
-    }
-
-    fn code(&self, found: &Pto) -> u8 {
+    fn rendered(&self, found: &Pto) -> Rendered {
         let given = found.found.as_ref().is_ok_and(|found| found.to_enter().is_some());
-        if given { exit::OK } else { exit::FLAGGED }
+        Rendered {
+            text: pto_text::render(found),
+            json: pto_v1::to_json(found),
+            code: if given { exit::OK } else { exit::FLAGGED },
+        }
     }
-}
-
-fn run_live(args: &PtoArgs, voice: Voice) -> Result<u8, Trouble> {
-    voice.say("Before the shaft turns:");
-    for caution in cautions::PTO {
-        voice.say(&format!("- {caution}"));
-    }
-    let Some(recording) = begin(&args.ports, None, Some(THINNED_US), voice)? else {
-        return Ok(stop::code());
-    };
-    // A board that does not know the command, or is not there yet, keeps its own limit: readings
-    // that it spoils are refused by the edges it refused.
-    recording.job.command_board(&ToBoard::SetMinEdgeInterval(SetMinEdgeInterval {
-        request: 0,
-        channel: Channel::Pto,
-        interval_us: Fixed32(EDGE_LIMIT_US),
-    }));
-    let task = Readings(Arc::new(args.options(voice)));
-    serve(recording, task, None, Manner::lines(voice, HELP))?.show()
 }
 
 /// Readings of the display, typed as notes.
-struct Readings(Arc<PtoOptions>);
+struct Readings {
+    options: Arc<PtoOptions>,
+    /// The board was asked for the input filter.
+    filtered: bool,
+}
 
 impl Task for Readings {
     type Method = PtoOptions;
 
     fn method(&self) -> Arc<PtoOptions> {
-        Arc::clone(&self.0)
+        Arc::clone(&self.options)
     }
 
     fn typed(&mut self, line: &str, _: &Standing) -> Do {
@@ -146,11 +130,20 @@ impl Task for Readings {
 
     /// Only with its note acknowledged is a reading on the disk.
     fn due(&mut self, turn: &Turn<'_>) -> bool {
+        if !std::mem::replace(&mut self.filtered, true) {
+            // A board that does not know the command, or is not there yet, keeps its own limit:
+            // readings that it spoils are refused by the edges it refused.
+            turn.job.command_board(&ToBoard::SetMinEdgeInterval(SetMinEdgeInterval {
+                request: 0,
+                channel: Channel::Pto,
+                interval_us: Fixed32(EDGE_LIMIT_US),
+            }));
+        }
         let noted = |event: &LiveEvent| {
-            let LiveEvent::Acknowledged(SessionEvent::Mark { ruling, .. }) = event else {
-                return false;
-            };
-            *ruling == Ruling::Note
+            matches!(
+                event,
+                LiveEvent::Acknowledged(SessionEvent::Mark { ruling: Ruling::Note, .. })
+            )
         };
         turn.events.iter().any(noted)
     }

@@ -186,11 +186,11 @@ fn list(register: &Register, args: &ListArgs) -> Result<u8, Trouble> {
     let damaged = rows.iter().any(|one| one.damage.is_some());
     let full = !args.all && rows.len() == args.most;
     let more = if full { register.record_count(&wanted)? - rows.len() } else { 0 };
-    if args.json {
-        out::say(&records_v1::to_json(&rows, more));
-    } else {
-        out::say_raw(&records_text::render(&rows, more));
-    }
+    out::say_either(
+        args.json,
+        || records_v1::to_json(&rows, more),
+        || records_text::render(&rows, more),
+    );
     Ok(if damaged { FLAGGED } else { OK })
 }
 

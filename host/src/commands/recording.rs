@@ -1,9 +1,10 @@
 //! What every live command does first: find the ports, say what is behind them, record.
 
 use super::active;
+use super::work::replay_with_trail;
 use crate::desk::face::{self, Manner};
 use crate::desk::screen::Play;
-use crate::desk::task::{Method, Task};
+use crate::desk::task::{Method, Rendered, Task};
 use crate::desk::{End, terminal, words};
 use crate::ports::PortChoice;
 use crate::ports::choose::{Chosen, Wanted, choose};
@@ -161,14 +162,49 @@ pub fn begin(
     Ok(Some(Recording { job, capture: setup.capture }))
 }
 
-/// Calculate what a whole capture holds and print it; gives the result and its exit code.
-pub fn show<M: Method>(method: &M, session: &Session, voice: Voice) -> (M::Worked, u8) {
-    let worked = method.work(session, false);
-    let (text, json) = (method.text(&worked), method.json(&worked));
-    out::say(if voice.json { &json } else { text.trim_end() });
-    let code = method.code(&worked);
-    (worked, code)
+/// A capture that was calculated and shown.
+pub struct Done<W> {
+    /// What it holds.
+    pub session: Session,
+    /// The capture.
+    pub capture: PathBuf,
+    /// Its result.
+    pub worked: W,
+    /// Exit code that the result deserves.
+    pub code: u8,
 }
+
+/// Calculate the capture `recorded`, where one is named; else record one line by line, with all
+/// samples, counts at least `trail_apart_us` apart. `None` when asked to stop before it recorded.
+///
+/// # Errors
+/// [`Trouble`]: the capture (4, 5), ports (2, 3, 4), storage (2, 4, 6).
+pub fn replay_or_record<T: Task>(
+    recorded: Option<&Path>,
+    ports: &PortArgs,
+    trail_apart_us: u64,
+    voice: Voice,
+    help: &str,
+    task: impl FnOnce() -> T,
+) -> Result<Option<Done<WorkedOf<T>>>, Trouble> {
+    if let Some(path) = recorded {
+        let session = replay_with_trail(path, trail_apart_us)?;
+        let method = task().method();
+        let worked = method.work(&session, false);
+        let Rendered { text, json, code } = method.rendered(&worked);
+        out::say(if voice.json { &json } else { text.trim_end() });
+        return Ok(Some(Done { session, capture: path.to_owned(), worked, code }));
+    }
+    let Some(recording) = begin(ports, None, Some(trail_apart_us), voice)? else {
+        return Ok(None);
+    };
+    let ended = serve(recording, task(), None, Manner::lines(voice, help))?;
+    let code = ended.show()?;
+    let Ended { session, capture, worked, .. } = ended;
+    Ok(Some(Done { session, capture, worked, code }))
+}
+
+type WorkedOf<T> = <<T as Task>::Method as Method>::Worked;
 
 /// A recording that is over.
 pub struct Ended<M: Method> {
@@ -215,8 +251,9 @@ impl<M: Method> Ended<M> {
     /// # Errors
     /// As there.
     pub fn show(&self) -> Result<u8, Trouble> {
-        self.voice.result(&self.method.text(&self.worked), &self.method.json(&self.worked));
-        self.close(self.method.code(&self.worked))
+        let Rendered { text, json, code } = self.method.rendered(&self.worked);
+        self.voice.result(&text, &json);
+        self.close(code)
     }
 
     /// The result is shown: say where the capture is, and give the exit code, where the result
@@ -236,8 +273,8 @@ impl<M: Method> Ended<M> {
 fn introduce(chosen: &Chosen, voice: Voice) {
     for probe in std::iter::once(&chosen.board).chain(&chosen.receiver) {
         let path = out::scrub(&probe.path, 200);
-        voice.say(&format!("{path}: {}, {}", probe.role(), probe.why()));
-        let next = probe.next();
+        let (role, why, next) = probe.words();
+        voice.say(&format!("{path}: {role}, {why}"));
         if !next.is_empty() {
             voice.say(&format!("  {next}"));
         }

@@ -28,12 +28,6 @@ pub fn course(text: &str) -> Result<(CourseSpec, Vec<String>), Trouble> {
     Ok((read.spec, read.unknown.into_iter().map(remark).collect()))
 }
 
-/// Course text for a plain length.
-#[must_use]
-pub fn course_text(nominal_m: f64) -> String {
-    format!("[course]\nnominal_m = {nominal_m}\n")
-}
-
 /// The course in force: the one given, else the one in the capture.
 ///
 /// # Errors
@@ -51,13 +45,7 @@ pub fn course_in_force(
 /// Calculate what a session holds. `live`: the capture is still growing, so that its missing end is
 /// no fault.
 #[must_use]
-pub fn work_session(session: &Session, course: Option<CourseSpec>, live: bool) -> Work {
-    work_with(session, WorkOptions { course, ..WorkOptions::default() }, live)
-}
-
-/// The same, with all options.
-#[must_use]
-pub fn work_with(session: &Session, options: WorkOptions, live: bool) -> Work {
+pub fn work_session(session: &Session, options: WorkOptions, live: bool) -> Work {
     let totals = session.totals();
     let whole = live || session.ended();
     let job = Job { passes: session.passes(), totals: &totals, whole };

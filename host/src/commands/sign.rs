@@ -1,7 +1,7 @@
 //! `trundle sign`: sign the result of a capture off as a record.
 
 use super::active;
-use super::result::{course_in_force, work_with};
+use super::result::{course_in_force, work_session};
 use super::typed::{measure, positive};
 use super::work::{CourseOptions, replay};
 use crate::shell::clock::wall_rfc3339;
@@ -163,11 +163,11 @@ pub fn finish(
     let kept =
         if dry_run { None } else { Some(Register::write(place)?.keep(record, rig, capture)?) };
     let worked = record.worked().map_err(|e| Trouble::internal(e.to_string()))?;
-    if json {
-        out::say(&record.to_json());
-    } else {
-        out::say_raw(&record_text::render(record, &worked, &PaperFacts::default()));
-    }
+    out::say_either(
+        json,
+        || record.to_json(),
+        || record_text::render(record, &worked, &PaperFacts::default()),
+    );
     if let Some(left) = left_in_terminal(record, &worked) {
         out::notice(&left);
     }
@@ -265,5 +265,5 @@ pub fn work_again(
         impulses_per_turn: method.impulses_per_turn,
         circumference_m: method.circumference_m,
     };
-    Ok(WorkV1::of(&work_with(session, options, false)))
+    Ok(WorkV1::of(&work_session(session, options, false)))
 }

@@ -110,18 +110,18 @@ fn show(
         Ok(slip) => compared(args, &slipping.options, slip)?,
         Err(_) => None,
     };
-    match worked {
-        Ok(slip) if args.json => out::say(&slip_v1::to_json(slip, compared.as_ref())),
-        Ok(slip) => out::say_raw(&slip_text::render(slip, compared.as_ref())),
-        Err(_) if args.json => out::say(&slipping.json(worked)),
-        Err(_) => out::say_raw(&slipping.text(worked)),
+    let mut rendered = slipping.rendered(worked);
+    if let (Ok(slip), Some(compared)) = (worked, &compared) {
+        rendered.text = slip_text::render(slip, Some(compared));
+        rendered.json = slip_v1::to_json(slip, Some(compared));
     }
+    out::say_either(args.json, || rendered.json, || rendered.text);
     if let Ok(slip) = worked {
         let found = compared.as_ref().and_then(|c| c.as_ref().ok());
         write_files(args, slip, found, &slipping.capture, session)?;
     }
     let refused = compared.is_some_and(|c| c.is_err());
-    Ok(if refused { exit::FLAGGED } else { slipping.code(worked) })
+    Ok(if refused { exit::FLAGGED } else { rendered.code })
 }
 
 /// Every file that was asked for.
@@ -132,7 +132,7 @@ fn write_files(
     capture: &Path,
     session: &Session,
 ) -> Result<(), Trouble> {
-    let facts = facts(session, capture, None)?;
+    let facts = facts(session, capture, None, false)?;
     let files =
         [(&args.geojson, Format::GeoJson), (&args.gpx, Format::Gpx), (&args.csv, Format::Csv)];
     if files.iter().any(|(path, _)| path.is_some()) {
@@ -177,19 +177,13 @@ fn live(args: &SlipArgs, options: SlipOptions) -> Result<u8, Trouble> {
         return Err(Trouble::new(exit::USAGE, what, refused.means(), "Leave --no-receiver out."));
     }
     if options.zero_slip.is_none() {
-        let refused = SlipRefusal::NoZeroSlip;
-        return Err(Trouble::new(
-            exit::USAGE,
-            refused.to_string(),
-            refused.means(),
-            refused.next(),
-        ));
+        let no = SlipRefusal::NoZeroSlip;
+        return Err(Trouble::new(exit::USAGE, no.to_string(), no.means(), no.next()));
     }
     let Some(recording) = begin(&args.ports, None, Some(THINNED_US), voice)? else {
         return Ok(stop::code());
     };
-    let slipping = Slipping { options, capture: recording.capture.clone() };
-    let slipping = Arc::new(slipping);
+    let slipping = Arc::new(Slipping { options, capture: recording.capture.clone() });
     let manner = Manner {
         voice,
         help: "Drive off, and the slip of each section is shown. q ends, n TEXT writes a note.",

@@ -1,14 +1,13 @@
 //! `trundle speeds`: do wheel, radar and satellite speed agree, live or from a capture.
 
-use super::recording::{PortArgs, begin, serve, show};
+use super::recording::{PortArgs, replay_or_record};
 use super::typed::within;
-use super::work::{facts, replay_with_trail};
-use crate::desk::face::Manner;
-use crate::desk::task::{Method, OnlyAtTheEnd};
+use super::work::facts;
+use crate::desk::task::{Method, OnlyAtTheEnd, Rendered};
 use crate::shell::exit::{self, Trouble};
 use crate::shell::out::Voice;
 use crate::shell::{files, stop};
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::sync::Arc;
 use trundle_core::result::speeds_v1;
 use trundle_core::session::Session;
@@ -56,17 +55,21 @@ type Compared = Result<Speeds, SpeedsRefusal>;
 /// [`Trouble`]: the capture (4, 5), ports (2, 3, 4), storage and the page (2, 4, 6).
 pub fn run(args: &SpeedsArgs) -> Result<u8, Trouble> {
     let voice = Voice { json: args.json };
-    let Some(path) = &args.recorded else { return run_live(args, voice) };
-    let session = replay_with_trail(path, THINNED_US)?;
-    let (compared, code) = show(&Comparing(args.options()), &session, voice);
-    page(args, &session, path, &compared, voice)?;
-    Ok(code)
-}
-
-impl SpeedsArgs {
-    const fn options(&self) -> SpeedsOptions {
-        SpeedsOptions { radar_nominal_per_m: self.radar_nominal, radar_angle_deg: self.radar_angle }
+    let options = SpeedsOptions {
+        radar_nominal_per_m: args.radar_nominal,
+        radar_angle_deg: args.radar_angle,
+    };
+    let task = || OnlyAtTheEnd { method: Arc::new(Comparing(options)), help: HELP };
+    let recorded = args.recorded.as_deref();
+    let done = replay_or_record(recorded, &args.ports, THINNED_US, voice, HELP, task)?;
+    let Some(done) = done else { return Ok(stop::code()) };
+    if let Some(path) = &args.report {
+        let page =
+            html::speeds::page(&done.worked, &facts(&done.session, &done.capture, None, false)?);
+        files::replace_text(path, &page)?;
+        voice.say(&format!("The page is in {}", path.display()));
     }
+    Ok(done.code)
 }
 
 struct Comparing(SpeedsOptions);
@@ -78,42 +81,12 @@ impl Method for Comparing {
         speeds(&session.trail().unwrap_or_default(), self.0)
     }
 
-    fn text(&self, compared: &Compared) -> String {
-        speeds_text::render(compared)
-    }
-
-    fn json(&self, compared: &Compared) -> String {
-        speeds_v1::to_json(compared)
-    }
-
-    fn code(&self, compared: &Compared) -> u8 {
+    fn rendered(&self, compared: &Compared) -> Rendered {
         let sound = compared.as_ref().is_ok_and(|speeds| speeds_text::warnings(speeds).is_empty());
-        if sound { exit::OK } else { exit::FLAGGED }
+        Rendered {
+            text: speeds_text::render(compared),
+            json: speeds_v1::to_json(compared),
+            code: if sound { exit::OK } else { exit::FLAGGED },
+        }
     }
-}
-
-fn page(
-    args: &SpeedsArgs,
-    session: &Session,
-    capture: &Path,
-    compared: &Compared,
-    voice: Voice,
-) -> Result<(), Trouble> {
-    let Some(path) = &args.report else { return Ok(()) };
-    let page = html::speeds::page(compared, &facts(session, capture, None)?);
-    files::replace_text(path, &page)?;
-    voice.say(&format!("The page is in {}", path.display()));
-    Ok(())
-}
-
-fn run_live(args: &SpeedsArgs, voice: Voice) -> Result<u8, Trouble> {
-    let Some(recording) = begin(&args.ports, None, Some(THINNED_US), voice)? else {
-        return Ok(stop::code());
-    };
-    let capture = recording.capture.clone();
-    let task = OnlyAtTheEnd { method: Arc::new(Comparing(args.options())), help: HELP };
-    let ended = serve(recording, task, None, Manner::lines(voice, HELP))?;
-    let code = ended.show()?;
-    page(args, &ended.session, &capture, &ended.worked, voice)?;
-    Ok(code)
 }

@@ -1,14 +1,14 @@
 //! `trundle work`: the result of a capture.
 
-use super::result::{course_in_force, course_text, exit_code, work_with};
+use super::result::{course_in_force, exit_code, work_session};
 use super::typed::{length_within, positive};
-use crate::shell;
-use crate::shell::exit::Trouble;
+use crate::shell::exit::{self, Trouble};
 use crate::shell::{files, out};
 use std::path::{Path, PathBuf};
 use trundle_core::figure::{Work, WorkOptions};
 use trundle_core::result::work_v1::WorkV1;
 use trundle_core::session::Session;
+use trundle_core::units::parse_length_m;
 use trundle_show::html::work as html;
 use trundle_show::text::work as text;
 
@@ -27,9 +27,18 @@ impl CourseOptions {
     /// The text of the course that is asked for, if one is.
     ///
     /// # Errors
-    /// As [`asked_course`].
+    /// Exit code 2 for a length that cannot be read, 5 for a file that cannot be read.
     pub fn text(&self) -> Result<Option<String>, Trouble> {
-        asked_course(self.course.as_deref(), self.length.as_deref())
+        if let Some(path) = &self.course {
+            return files::read_text(path).map(Some);
+        }
+        let Some(length) = &self.length else { return Ok(None) };
+        let nominal_m = parse_length_m(length).map_err(|fault| {
+            let means = "Without a course there is no value by tape.";
+            let next = "Give it like \"100 m\" or \"328 ft 1 in\".";
+            Trouble::new(exit::USAGE, fault.to_string(), means, next)
+        })?;
+        Ok(Some(format!("[course]\nnominal_m = {nominal_m}\n")))
     }
 }
 
@@ -91,15 +100,11 @@ pub fn run(args: &WorkArgs) -> Result<u8, Trouble> {
         impulses_per_turn: args.impulses_per_turn,
         circumference_m: args.circumference,
     };
-    let work = work_with(&session, options, false);
+    let work = work_session(&session, options, false);
     if let Some(path) = &args.report {
-        write_page(path, &work, &facts(&session, &args.capture, given.as_deref())?)?;
+        write_page(path, &work, &facts(&session, &args.capture, given.as_deref(), false)?)?;
     }
-    if args.json {
-        out::say(&WorkV1::of(&work).to_json());
-    } else {
-        out::say_raw(&text::render(&WorkV1::of(&work)));
-    }
+    out::say_either(args.json, || WorkV1::of(&work).to_json(), || text::render(&WorkV1::of(&work)));
     Ok(exit_code(&work))
 }
 
@@ -111,24 +116,6 @@ pub fn write_page(path: &Path, work: &Work, facts: &html::Facts) -> Result<(), T
     files::replace_text(path, &html::page(&WorkV1::of(work), facts))?;
     out::notice(&format!("The page is in {}", path.display()));
     Ok(())
-}
-
-/// The text of the course that a command's options ask for.
-///
-/// # Errors
-/// Exit code 2 for a length that cannot be read, 5 for a file that cannot be read.
-pub fn asked_course(file: Option<&Path>, length: Option<&str>) -> Result<Option<String>, Trouble> {
-    Ok(match (file, length) {
-        (Some(path), _) => Some(files::read_text(path)?),
-        (None, Some(length)) => {
-            Some(course_text(trundle_core::units::parse_length_m(length).map_err(|fault| {
-                let means = "Without a course there is no value by tape.";
-                let next = "Give it like \"100 m\" or \"328 ft 1 in\".";
-                Trouble::new(shell::exit::USAGE, fault.to_string(), means, next)
-            })?))
-        }
-        (None, None) => None,
-    })
 }
 
 /// Feed a whole capture to a session.
@@ -147,7 +134,7 @@ pub fn replay_with_trail(path: &Path, apart_us: u64) -> Result<Session, Trouble>
     crate::recorder::replay::replay(path, || Session::with_trail(apart_us))
 }
 
-/// What the page says beside the result.
+/// What the page says beside the result; a capture that is still `growing` has no digest yet.
 ///
 /// # Errors
 /// [`Trouble`] when the capture cannot be read for its digest.
@@ -155,32 +142,16 @@ pub fn facts(
     session: &Session,
     capture: &Path,
     course_given: Option<&str>,
+    growing: bool,
 ) -> Result<html::Facts, Trouble> {
-    let so_far = facts_so_far(session, capture);
-    let course_text = course_given.map(str::to_owned).or(so_far.course_text);
-    Ok(html::Facts { capture_digest: files::digest(capture)?, course_text, ..so_far })
-}
-
-/// The same for the page of a live job; a capture that still grows has no digest yet.
-///
-/// # Errors
-/// As [`facts`], as a text.
-pub fn live_facts(session: &Session, capture: &Path, growing: bool) -> Result<html::Facts, String> {
-    if growing {
-        return Ok(facts_so_far(session, capture));
-    }
-    facts(session, capture, None).map_err(|trouble| trouble.to_string())
-}
-
-fn facts_so_far(session: &Session, capture: &Path) -> html::Facts {
     let header = session.header();
-    html::Facts {
+    Ok(html::Facts {
         capture_name: files::name(capture),
-        capture_digest: String::new(),
+        capture_digest: if growing { String::new() } else { files::digest(capture)? },
         started_utc: header.map(|h| h.started_utc.clone()).unwrap_or_default(),
         software: env!("CARGO_PKG_VERSION").to_owned(),
         practice: header.is_some_and(|h| h.practice),
-        course_text: session.course_text().map(str::to_owned),
+        course_text: course_given.or(session.course_text()).map(str::to_owned),
         notes: session.notes().iter().map(|note| note.1.clone()).collect(),
-    }
+    })
 }

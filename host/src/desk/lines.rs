@@ -1,12 +1,12 @@
 //! Lines typed at the terminal, each stamped when it came.
 
 use crate::shell::clock::Clock;
-use std::io::{BufRead, ErrorKind, IsTerminal};
+use std::io::{BufRead, IsTerminal as _, Read as _};
 use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
 use std::time::Duration;
 
 /// Longest line read, bytes; the rest of a longer one is thrown away.
-const LINE_MAX: usize = 4096;
+const LINE_MAX: u64 = 4096;
 /// Lines that may wait.
 const LINES_MAX: usize = 256;
 /// Pause after the end-of-input key, so that a terminal that has closed cannot make the thread
@@ -46,35 +46,22 @@ pub fn read_lines(clock: Clock) -> Receiver<Input> {
 /// Hand on lines until the input ends or nobody listens. A last line without a line end counts:
 /// the person did type it.
 fn read_all(input: &mut impl BufRead, clock: Clock, sender: &SyncSender<Input>) {
-    let mut line = Vec::new();
     loop {
-        let chunk = match input.fill_buf() {
-            Ok(chunk) => chunk,
-            Err(error) if error.kind() == ErrorKind::Interrupted => continue,
-            Err(_) => &[],
-        };
-        if chunk.is_empty() {
-            if !line.is_empty() {
-                let _ = sender.send(typed(clock, &line));
-            }
+        let mut line = Vec::new();
+        // What cannot be read is the end, like the end itself.
+        let _ = input.by_ref().take(LINE_MAX).read_until(b'\n', &mut line);
+        if line.is_empty() {
             return;
         }
-        let end = chunk.iter().position(|&byte| byte == b'\n');
-        let taken = end.unwrap_or(chunk.len());
-        let room = LINE_MAX.saturating_sub(line.len());
-        line.extend_from_slice(&chunk[..taken.min(room)]);
-        input.consume(taken + usize::from(end.is_some()));
-        if end.is_some() {
-            if sender.send(typed(clock, &line)).is_err() {
-                return;
-            }
-            line.clear();
+        let mut ended = line.pop_if(|last| *last == b'\n').is_some();
+        if !ended && line.len() as u64 == LINE_MAX {
+            ended = input.skip_until(b'\n').is_ok();
+        }
+        let text = String::from_utf8_lossy(&line).into_owned();
+        if sender.send(Input::Typed(clock.now_ns(), text)).is_err() || !ended {
+            return;
         }
     }
-}
-
-fn typed(clock: Clock, line: &[u8]) -> Input {
-    Input::Typed(clock.now_ns(), String::from_utf8_lossy(line).into_owned())
 }
 
 #[cfg(test)]
@@ -103,6 +90,6 @@ mod tests {
     fn an_endless_line_is_cut_and_costs_no_more_memory() {
         let long = [vec![b'n'; 100_000], b"\nq\n".to_vec()].concat();
         let lines = read(&long, 512);
-        assert_eq!((lines[0].len(), lines[1].as_str()), (LINE_MAX, "q"));
+        assert_eq!((lines[0].len(), lines[1].as_str()), (LINE_MAX as usize, "q"));
     }
 }

@@ -17,14 +17,8 @@ pub trait Method: Send + Sync + 'static {
     /// Calculate what a session holds. `growing`: its capture is still open, which is no fault.
     fn work(&self, session: &Session, growing: bool) -> Self::Worked;
 
-    /// The result for the terminal.
-    fn text(&self, worked: &Self::Worked) -> String;
-
-    /// The result as one JSON object.
-    fn json(&self, worked: &Self::Worked) -> String;
-
-    /// Exit code that the result deserves.
-    fn code(&self, worked: &Self::Worked) -> u8;
+    /// The result in every form but that of a page.
+    fn rendered(&self, worked: &Self::Worked) -> Rendered;
 
     /// The result as a page for a browser.
     ///
@@ -36,8 +30,19 @@ pub trait Method: Send + Sync + 'static {
         _session: &Session,
         _growing: bool,
     ) -> Result<String, String> {
-        Err(self.text(worked))
+        Err(self.rendered(worked).text)
     }
+}
+
+/// A result, rendered.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Rendered {
+    /// It for the terminal.
+    pub text: String,
+    /// It as one JSON object.
+    pub json: String,
+    /// Exit code that it deserves.
+    pub code: u8,
 }
 
 /// What a command does while its job goes on.

@@ -83,7 +83,7 @@ fn work<M: Method>(method: &M, session: &Session, order: Order) -> Done<M::Worke
     let began = Instant::now();
     let worked = catch_unwind(AssertUnwindSafe(|| {
         let worked = method.work(session, true);
-        let text = order.text.then(|| method.text(&worked));
+        let text = order.text.then(|| method.rendered(&worked).text);
         let page = order.page.then(|| method.page(&worked, session, true));
         (worked, text, page)
     }));

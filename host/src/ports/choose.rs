@@ -103,20 +103,16 @@ pub fn decide(wanted: &Wanted, probes: &[Probe]) -> Result<Chosen, Trouble> {
 }
 
 fn swapped(board: Option<&Probe>, receiver: Option<&Probe>) -> Option<Trouble> {
-    let board_is_receiver = board.is_some_and(Probe::is_receiver);
-    let receiver_is_board = receiver.is_some_and(Probe::is_board);
-    if !board_is_receiver && !receiver_is_board {
-        return None;
-    }
-    let mut what = String::from("The ports look swapped:");
-    if let (Some(probe), true) = (board, board_is_receiver) {
-        what += &format!(" {}, named as counter board, is a satellite receiver.", probe.path);
-    }
-    if let (Some(probe), true) = (receiver, receiver_is_board) {
-        what += &format!(" {}, named as satellite receiver, is a counter board.", probe.path);
-    }
+    let board = board
+        .filter(|probe| probe.is_receiver())
+        .map(|probe| format!(" {}, named as counter board, is a satellite receiver.", probe.path));
+    let receiver = receiver
+        .filter(|probe| probe.is_board())
+        .map(|probe| format!(" {}, named as satellite receiver, is a counter board.", probe.path));
+    let words: Vec<String> = board.into_iter().chain(receiver).collect();
+    let what = format!("The ports look swapped:{}", words.concat());
     let next = "Swap the two names, or give none: the ports are found.";
-    Some(Trouble::new(exit::USAGE, what, MEANS_NONE, next))
+    (!words.is_empty()).then(|| Trouble::new(exit::USAGE, what, MEANS_NONE, next))
 }
 
 /// A port that was named and is not what it was named for.
@@ -124,11 +120,12 @@ fn unfit(probe: &Probe, role: PortRole) -> Trouble {
     if let Err(fault) = &probe.found {
         return fault.trouble(&probe.path);
     }
+    let (_, why, next) = probe.words();
     let what = match &probe.found {
-        Ok(PortContent::OtherVersion(_)) => format!("{} {}.", probe.path, probe.why()),
-        _ => format!("{} is not a {}: {}.", probe.path, role.name(), probe.why()),
+        Ok(PortContent::OtherVersion(_)) => format!("{} {why}.", probe.path),
+        _ => format!("{} is not a {}: {why}.", probe.path, role.name()),
     };
-    Trouble::new(exit::PORT, what, MEANS_NONE, probe.next())
+    Trouble::new(exit::PORT, what, MEANS_NONE, next)
 }
 
 /// The only port that fits.
@@ -159,7 +156,10 @@ fn only(probes: &[Probe], role: PortRole) -> Result<Probe, Trouble> {
 }
 
 fn table(probes: &[Probe]) -> String {
-    let line = |probe: &Probe| format!("\n  {}: {}, {}", probe.path, probe.role(), probe.why());
+    let line = |probe: &Probe| {
+        let (role, why, _) = probe.words();
+        format!("\n  {}: {role}, {why}", probe.path)
+    };
     probes.iter().map(line).collect()
 }
 

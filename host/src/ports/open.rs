@@ -29,34 +29,26 @@ pub struct Listed {
 }
 
 /// Why a port is not open.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 pub enum OpenFault {
     /// There is no port of that name.
+    #[error("there is no such port")]
     NoSuchPort,
     /// It is there, and we may not use it.
+    #[error("no permission to open it")]
     NoPermission,
     /// Another program has it; which, where that can be determined.
+    #[error("taken by {}", if .0.is_empty() { "another program".into() } else { .0.join(", ") })]
     Taken(Vec<String>),
     /// There is something of that name, and it is not a port.
+    #[error("not a serial port but {0}")]
     NotAPort(String),
     /// The system's own words.
+    #[error("it cannot be opened ({0})")]
     Failed(String),
 }
 
 impl OpenFault {
-    /// In words, after the name of the port.
-    #[must_use]
-    pub fn reason(&self) -> String {
-        match self {
-            Self::NoSuchPort => "there is no such port".to_owned(),
-            Self::NoPermission => "no permission to open it".to_owned(),
-            Self::Taken(by) if by.is_empty() => "taken by another program".to_owned(),
-            Self::Taken(by) => format!("taken by {}", by.join(", ")),
-            Self::NotAPort(what) => format!("not a serial port but {what}"),
-            Self::Failed(words) => format!("it cannot be opened ({words})"),
-        }
-    }
-
     /// What to do about it.
     #[must_use]
     pub fn next(&self) -> String {
@@ -88,7 +80,7 @@ impl OpenFault {
     #[must_use]
     pub fn trouble(&self, path: &str) -> Trouble {
         let means = "Nothing was measured and nothing was written.";
-        Trouble::new(self.code(), format!("{path}: {}.", self.reason()), means, self.next())
+        Trouble::new(self.code(), format!("{path}: {self}."), means, self.next())
     }
 }
 

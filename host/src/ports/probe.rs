@@ -4,7 +4,7 @@ use super::open::{BOARD_BAUD, OpenFault, READ_WAIT, WRITE_WAIT, open};
 use serialport::SerialPort;
 use std::io::ErrorKind;
 use std::time::{Duration, Instant};
-use trundle_core::fitness::content::{Content, PortContent};
+use trundle_core::fitness::content::{Content, PortContent, ReceiverFinding};
 use trundle_core::wire::fix::quality_words;
 use trundle_protocol::WireMessage as _;
 use trundle_protocol::message::{CHANNELS, Hello, HelloRequest, ToBoard};
@@ -53,23 +53,6 @@ impl Probe {
         matches!(self.found, Ok(PortContent::Receiver(_)))
     }
 
-    /// What it is, in one word or two.
-    #[must_use]
-    pub fn role(&self) -> &'static str {
-        match &self.found {
-            Ok(PortContent::Board { .. } | PortContent::OtherVersion(_)) => "counter board",
-            Ok(PortContent::Receiver(_)) => "satellite receiver",
-            Ok(PortContent::Silent) => "silent",
-            Ok(PortContent::Text(_)) => "text",
-            Ok(PortContent::Binary(_)) => "unknown",
-            Err(OpenFault::NoPermission) => "no permission",
-            Err(OpenFault::Taken(_)) => "taken",
-            Err(OpenFault::NoSuchPort) => "not there",
-            Err(OpenFault::NotAPort(_)) => "not a port",
-            Err(OpenFault::Failed(_)) => "not usable",
-        }
-    }
-
     /// Identity of the board, when one answered.
     #[must_use]
     pub fn board_id(&self) -> Option<u64> {
@@ -79,70 +62,76 @@ impl Probe {
         }
     }
 
-    /// Why it is taken to be that.
+    /// What it is, in one word or two; why it is taken to be that; and what to do about it, which
+    /// is empty when all is well.
     #[must_use]
-    pub fn why(&self) -> String {
-        match &self.found {
-            Err(fault) => fault.reason(),
-            Ok(PortContent::Board { hello: Some(hello) }) => board_words(hello),
-            Ok(PortContent::Board { hello: None }) => {
-                "sends the frames of a counter board, but did not answer".to_owned()
-            }
-            Ok(PortContent::OtherVersion(version)) => {
-                format!("sends frames of version {version}, which this program does not speak")
+    pub fn words(&self) -> (&'static str, String, String) {
+        let (role, why, next) = match &self.found {
+            Err(fault) => {
+                let role = match fault {
+                    OpenFault::NoPermission => "no permission",
+                    OpenFault::Taken(_) => "taken",
+                    OpenFault::NoSuchPort => "not there",
+                    OpenFault::NotAPort(_) => "not a port",
+                    OpenFault::Failed(_) => "not usable",
+                };
+                return (role, fault.to_string(), fault.next());
             }
             Ok(PortContent::Receiver(receiver)) => {
-                let mut words = vec![format!("sends {}", receiver.kinds.join(" "))];
-                words.extend(receiver.rate_hz.map(|hz| format!("{hz:.0} fixes a second")));
-                words.extend(receiver.quality.map(|quality| quality_words(quality).to_owned()));
-                words.push(format!("{} baud", self.baud));
-                words.join(", ")
+                return ("satellite receiver", self.sends(receiver), self.line_full(receiver));
             }
-            Ok(PortContent::Silent) => format!("no data received in {} s", LISTEN.as_secs()),
-            Ok(PortContent::Text(bytes)) => {
-                format!("{bytes} bytes of text received, 0 frames and no satellite sentences")
+            Ok(PortContent::Board { hello: Some(hello) }) => {
+                ("counter board", board_words(hello), "")
             }
-            Ok(PortContent::Binary(bytes)) => {
-                format!("{bytes} bytes received, 0 frames and no satellite sentences at any speed")
-            }
-        }
+            Ok(PortContent::Board { hello: None }) => (
+                "counter board",
+                "sends the frames of a counter board, but did not answer".to_owned(),
+                "Check the wire towards the board (host TX to board RX).",
+            ),
+            Ok(PortContent::OtherVersion(version)) => (
+                "counter board",
+                format!("sends frames of version {version}, which this program does not speak"),
+                "Bring program and firmware to the same version.",
+            ),
+            Ok(PortContent::Silent) => (
+                "silent",
+                format!("no data received in {} s", LISTEN.as_secs()),
+                "Is it switched on? A receiver must be set to send sentences.",
+            ),
+            Ok(PortContent::Text(bytes)) => (
+                "text",
+                format!("{bytes} bytes of text received, 0 frames and no satellite sentences"),
+                "This looks like a console, not an instrument.",
+            ),
+            Ok(PortContent::Binary(bytes)) => (
+                "unknown",
+                format!("{bytes} bytes received, 0 frames and no satellite sentences at any speed"),
+                "A receiver may be set to a binary form: set it to NMEA 0183 sentences. If its \
+                 speed is unusual, name it with --receiver-speed.",
+            ),
+        };
+        (role, why, next.to_owned())
     }
 
-    /// What to do about it; empty when all is well.
-    #[must_use]
-    pub fn next(&self) -> String {
-        match &self.found {
-            Err(fault) => fault.next(),
-            Ok(PortContent::Board { hello: Some(_) }) => String::new(),
-            Ok(PortContent::Board { hello: None }) => {
-                "Check the wire towards the board (host TX to board RX).".to_owned()
-            }
-            Ok(PortContent::OtherVersion(_)) => {
-                "Bring program and firmware to the same version.".to_owned()
-            }
-            Ok(PortContent::Receiver(receiver)) => {
-                let bits = receiver.bytes_per_s.unwrap_or(0.0) * BITS_PER_BYTE;
-                let share = bits / f64::from(self.baud);
-                if share > LINE_FULL {
-                    format!(
-                        "Its line is {:.0} % full and will lose sentences: raise its speed, or \
-                         turn off the sentences that are not needed (GGA and RMC are enough).",
-                        share * 100.0
-                    )
-                } else {
-                    String::new()
-                }
-            }
-            Ok(PortContent::Silent) => {
-                "Is it switched on? A receiver must be set to send sentences.".to_owned()
-            }
-            Ok(PortContent::Text(_)) => "This looks like a console, not an instrument.".to_owned(),
-            Ok(PortContent::Binary(_)) => {
-                "A receiver may be set to a binary form: set it to NMEA 0183 sentences. If its \
-                 speed is unusual, name it with --receiver-speed."
-                    .to_owned()
-            }
+    fn sends(&self, receiver: &ReceiverFinding) -> String {
+        let mut words = vec![format!("sends {}", receiver.kinds.join(" "))];
+        words.extend(receiver.rate_hz.map(|hz| format!("{hz:.0} fixes a second")));
+        words.extend(receiver.quality.map(|quality| quality_words(quality).to_owned()));
+        words.push(format!("{} baud", self.baud));
+        words.join(", ")
+    }
+
+    fn line_full(&self, receiver: &ReceiverFinding) -> String {
+        let bits = receiver.bytes_per_s.unwrap_or(0.0) * BITS_PER_BYTE;
+        let share = bits / f64::from(self.baud);
+        if share <= LINE_FULL {
+            return String::new();
         }
+        format!(
+            "Its line is {:.0} % full and will lose sentences: raise its speed, or turn off the \
+             sentences that are not needed (GGA and RMC are enough).",
+            share * 100.0
+        )
     }
 }
 
@@ -160,24 +149,19 @@ fn board_words(hello: &Hello) -> String {
 /// on that port.
 #[must_use]
 pub fn probe_all(paths: &[(String, Option<u32>)]) -> Vec<Probe> {
-    let workers: Vec<_> = paths
-        .iter()
-        .enumerate()
-        .map(|(at, (path, baud))| {
-            let (path, baud) = (path.clone(), *baud);
-            let nonce = nonce(at);
-            (path.clone(), std::thread::spawn(move || probe(&path, baud, nonce)))
-        })
-        .collect();
-    let failed = |path| Probe {
-        path,
+    let failed = |path: &str| Probe {
+        path: path.to_owned(),
         baud: BOARD_BAUD,
         found: Err(OpenFault::Failed("looking at it failed".to_owned())),
     };
-    workers
-        .into_iter()
-        .map(|(path, worker)| worker.join().unwrap_or_else(|_| failed(path)))
-        .collect()
+    std::thread::scope(|scope| {
+        let ports = paths.iter().enumerate();
+        let workers: Vec<_> = ports
+            .map(|(at, (path, baud))| (path, scope.spawn(move || probe(path, *baud, nonce(at)))))
+            .collect();
+        let ended = workers.into_iter();
+        ended.map(|(path, worker)| worker.join().unwrap_or_else(|_| failed(path))).collect()
+    })
 }
 
 /// Not 0, and not that of an earlier run: an old answer must not pass for a new one.

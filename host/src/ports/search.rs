@@ -43,7 +43,7 @@ impl Ports for SystemPorts {
     fn open(&mut self, name: &str, baud: u32) -> Result<Box<dyn BytePort>, String> {
         match open_now(name, baud) {
             Ok(port) => Ok(Box::new(port)),
-            Err(fault) => Err(format!("{name}: {}", fault.reason())),
+            Err(fault) => Err(format!("{name}: {fault}")),
         }
     }
 

@@ -102,11 +102,27 @@ impl CaptureWriter {
     /// [`Trouble`] of code 6 when the file cannot be opened a second time.
     pub fn start_syncer(
         &self,
-        report: impl FnMut(Result<u64, Trouble>) + Send + 'static,
+        mut report: impl FnMut(Result<u64, Trouble>) + Send + 'static,
     ) -> Result<Syncer, Trouble> {
-        let storage = self.storage.second();
-        let storage = storage.map_err(|e| storage_trouble(&self.path, &e.to_string()))?;
-        Ok(Syncer::start(storage, self.path.clone(), report))
+        let path = self.path.clone();
+        let failed = move |error: io::Error| storage_trouble(&path, &error.to_string());
+        let storage = self.storage.second().map_err(&failed)?;
+        let wish = Arc::new((Mutex::new(Wish::default()), Condvar::new()));
+        let shared = Arc::clone(&wish);
+        let thread = std::thread::spawn(move || {
+            let mut done = 0;
+            while let Some(length) = next_wish(&shared, done) {
+                // Everything up to `length` was written before this call, so it is covered by it.
+                let result = storage.sync().map(|()| length).map_err(&failed);
+                let ended = result.is_err();
+                done = length;
+                report(result);
+                if ended {
+                    return;
+                }
+            }
+        });
+        Ok(Syncer { wish, thread: Some(thread) })
     }
 }
 
@@ -123,29 +139,6 @@ struct Wish {
 }
 
 impl Syncer {
-    fn start(
-        storage: Box<dyn Storage>,
-        path: PathBuf,
-        mut report: impl FnMut(Result<u64, Trouble>) + Send + 'static,
-    ) -> Self {
-        let wish = Arc::new((Mutex::new(Wish::default()), Condvar::new()));
-        let shared = Arc::clone(&wish);
-        let thread = std::thread::spawn(move || {
-            let mut done = 0;
-            while let Some(length) = next_wish(&shared, done) {
-                // Everything up to `length` was written before this call, so it is covered by it.
-                let result = storage.sync();
-                let failed = result.is_err();
-                done = length;
-                report(result.map(|()| length).map_err(|e| storage_trouble(&path, &e.to_string())));
-                if failed {
-                    return;
-                }
-            }
-        });
-        Self { wish, thread: Some(thread) }
-    }
-
     /// Ask that the first `length` bytes be brought to the disk; does not wait.
     pub fn request(&self, length: u64) {
         let mut wish = self.wish.0.lock().unwrap_or_else(PoisonError::into_inner);
@@ -168,16 +161,10 @@ impl Drop for Syncer {
 
 /// Waits for a wish beyond `done`; `None` when it is time to stop.
 fn next_wish(shared: &(Mutex<Wish>, Condvar), done: u64) -> Option<u64> {
-    let mut wish = shared.0.lock().unwrap_or_else(PoisonError::into_inner);
-    loop {
-        if wish.length > done {
-            return Some(wish.length);
-        }
-        if wish.stop {
-            return None;
-        }
-        wish = shared.1.wait(wish).unwrap_or_else(PoisonError::into_inner);
-    }
+    let wish = shared.0.lock().unwrap_or_else(PoisonError::into_inner);
+    let waited = shared.1.wait_while(wish, |wish| wish.length <= done && !wish.stop);
+    let length = waited.unwrap_or_else(PoisonError::into_inner).length;
+    (length > done).then_some(length)
 }
 
 /// A name of its own for a new capture, in the present folder.
@@ -220,26 +207,21 @@ pub fn try_room_on(disk: &dyn Disk, capture: &Path) -> Result<(), Trouble> {
 fn create_trouble(path: &Path, error: &io::Error) -> Trouble {
     let path = path.display();
     let means = "Nothing was measured and nothing was overwritten.";
-    match error.kind() {
-        ErrorKind::AlreadyExists => Trouble::new(
-            exit::USAGE,
-            format!("{path} exists already."),
-            means,
-            "Give the new capture another name; captures are never overwritten.",
-        ),
-        ErrorKind::PermissionDenied => Trouble::new(
-            exit::BLOCKED,
-            format!("{path} cannot be created: no permission."),
-            means,
-            "Choose a folder that you may write to.",
-        ),
-        _ => Trouble::new(
-            exit::STORAGE,
-            format!("{path} cannot be created ({error})."),
-            means,
-            "Choose a folder that exists, on a disk that is not full.",
-        ),
-    }
+    let (code, what, next) = match error.kind() {
+        ErrorKind::AlreadyExists => {
+            let next = "Give the new capture another name; captures are never overwritten.";
+            (exit::USAGE, format!("{path} exists already."), next)
+        }
+        ErrorKind::PermissionDenied => {
+            let what = format!("{path} cannot be created: no permission.");
+            (exit::BLOCKED, what, "Choose a folder that you may write to.")
+        }
+        _ => {
+            let next = "Choose a folder that exists, on a disk that is not full.";
+            (exit::STORAGE, format!("{path} cannot be created ({error})."), next)
+        }
+    };
+    Trouble::new(code, what, means, next)
 }
 
 /// Writing failed.

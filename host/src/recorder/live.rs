@@ -168,18 +168,9 @@ impl LiveJob {
     /// What happened since the last call; waits up to `timeout` for something.
     #[must_use]
     pub fn poll(&self, timeout: Duration) -> Vec<LiveEvent> {
-        let until = Instant::now() + timeout;
-        let mut state = self.shared.lock();
-        loop {
-            if !state.events.is_empty() {
-                return state.events.drain(..).collect();
-            }
-            let left = until.saturating_duration_since(Instant::now());
-            if left.is_zero() {
-                break;
-            }
-            let waited = self.shared.changed.wait_timeout(state, left);
-            state = waited.unwrap_or_else(std::sync::PoisonError::into_inner).0;
+        let mut state = self.shared.after(timeout, |state| state.events.is_empty());
+        if !state.events.is_empty() {
+            return state.events.drain(..).collect();
         }
         if state.trouble.is_none() && self.core.as_ref().is_some_and(JoinHandle::is_finished) {
             let trouble = Trouble::internal("The recorder stopped by itself.");
@@ -238,17 +229,8 @@ impl LiveJob {
 
     /// Wait until every mark given so far is on the disk, or `limit` has passed; returns which.
     pub fn wait_for_disk(&self, limit: Duration) -> bool {
-        let until = Instant::now() + limit;
-        let mut state = self.shared.lock();
-        while state.pending > 0 {
-            let left = until.saturating_duration_since(Instant::now());
-            if left.is_zero() {
-                return false;
-            }
-            let waited = self.shared.changed.wait_timeout(state, left);
-            state = waited.unwrap_or_else(std::sync::PoisonError::into_inner).0;
-        }
-        state.trouble.is_none()
+        let state = self.shared.after(limit, |state| state.pending > 0);
+        state.pending == 0 && state.trouble.is_none()
     }
 
     /// The job at this moment.
@@ -301,9 +283,7 @@ impl LiveJob {
         while !core.is_finished() && Instant::now() < until {
             std::thread::sleep(Duration::from_millis(1));
         }
-        let ended = core.is_finished();
-        let sound = ended && core.join().is_ok();
-        if !sound {
+        if !(core.is_finished() && core.join().is_ok()) {
             let trouble = Trouble::internal("The recorder did not end in order.");
             self.shared.lock().trouble.get_or_insert(trouble);
         }

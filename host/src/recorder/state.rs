@@ -4,7 +4,7 @@ use crate::shell::clock::Clock;
 use crate::shell::exit::Trouble;
 use std::collections::VecDeque;
 use std::sync::{Condvar, Mutex, MutexGuard, PoisonError};
-use std::time::Instant;
+use std::time::{Duration, Instant};
 use trundle_core::capture::PortRole;
 use trundle_core::fitness::look::LiveEvent;
 use trundle_core::fitness::start::{Readiness, ReceiverReadiness};
@@ -27,6 +27,16 @@ impl Shared {
     /// made in one piece.
     pub fn lock(&self) -> MutexGuard<'_, State> {
         self.state.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    /// The state once `waits` is over, or `limit` has passed.
+    pub fn after(
+        &self,
+        limit: Duration,
+        waits: impl FnMut(&mut State) -> bool,
+    ) -> MutexGuard<'_, State> {
+        let waited = self.changed.wait_timeout_while(self.lock(), limit, waits);
+        waited.unwrap_or_else(PoisonError::into_inner).0
     }
 }
 
@@ -76,15 +86,17 @@ impl State {
     }
 
     pub fn marked_on_disk(&mut self, event: &SessionEvent) {
+        use Ruling::{Finish, FinishUndone, GivenUp, Refused, Start, StartUndone};
         match *event {
-            SessionEvent::Mark { ruling, .. } => {
-                self.open_pass = open_after(ruling, self.open_pass);
-                match ruling {
-                    Ruling::Finish { .. } => self.marked += 1,
-                    Ruling::FinishUndone { .. } => self.marked = self.marked.saturating_sub(1),
-                    _ => {}
+            SessionEvent::Mark { ruling, .. } => match ruling {
+                Start { number, .. } => self.open_pass = Some(number),
+                Finish { .. } => (self.open_pass, self.marked) = (None, self.marked + 1),
+                FinishUndone { number } => {
+                    (self.open_pass, self.marked) = (Some(number), self.marked.saturating_sub(1));
                 }
-            }
+                StartUndone { .. } | Refused { .. } | GivenUp { .. } => self.open_pass = None,
+                _ => {}
+            },
             // The open pass is given up for presses that were lost.
             SessionEvent::MarkLost { .. } => self.open_pass = None,
             _ => {}
@@ -112,15 +124,5 @@ impl State {
             }),
             storage_failed: self.trouble.is_some(),
         }
-    }
-}
-
-/// Pass that is open after a ruling.
-const fn open_after(ruling: Ruling, before: Option<u32>) -> Option<u32> {
-    use Ruling::{Finish, FinishUndone, GivenUp, Refused, Start, StartUndone};
-    match ruling {
-        Start { number, .. } | FinishUndone { number } => Some(number),
-        Finish { .. } | StartUndone { .. } | Refused { .. } | GivenUp { .. } => None,
-        _ => before,
     }
 }

@@ -1,7 +1,5 @@
 //! Exit codes, and errors in three lines: what happened, what it means, what to do.
 
-use std::fmt;
-
 /// Done, and nothing is wrong.
 pub const OK: u8 = 0;
 /// Finished, but the result is flagged or there is no valid value.
@@ -24,7 +22,8 @@ pub const INTERRUPTED: u8 = 130;
 pub const TERMINATED: u8 = 143;
 
 /// Something that ends a command, in words for the person who gave it.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+#[error("{what}\n{means}\n{next}")]
 pub struct Trouble {
     /// Exit code of the command.
     pub code: u8,
@@ -55,11 +54,3 @@ impl Trouble {
         Self::new(INTERNAL, what, means, next)
     }
 }
-
-impl fmt::Display for Trouble {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{}\n{}\n{}", self.what, self.means, self.next)
-    }
-}
-
-impl std::error::Error for Trouble {}

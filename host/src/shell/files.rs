@@ -5,7 +5,7 @@ use super::storage::{Disk, RealDisk};
 use sha2::{Digest, Sha256};
 use std::fs::File;
 use std::io::{ErrorKind, Read as _, Write as _};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use trundle_core::units::hex;
 
 /// Longest text file read, bytes.
@@ -58,13 +58,19 @@ pub fn digest(path: &Path) -> Result<String, Trouble> {
     let mut sum = Sha256::new();
     let mut buffer = [0; 64 * 1024];
     loop {
-        let read = file.read(&mut buffer).map_err(failed)?;
-        if read == 0 {
-            break;
+        match file.read(&mut buffer).map_err(failed)? {
+            0 => return Ok(hex(&sum.finalize())),
+            read => sum.update(&buffer[..read]),
         }
-        sum.update(&buffer[..read]);
     }
-    Ok(hex(&sum.finalize()))
+}
+
+/// Where a file is written before it takes the name `to`.
+#[must_use]
+pub fn beside(to: &Path) -> PathBuf {
+    let mut name = to.as_os_str().to_owned();
+    name.push(".new");
+    name.into()
 }
 
 /// Give a whole file that was written beside its place the name `to`: bytes and name are on the
@@ -102,15 +108,13 @@ pub fn replace_text(path: &Path, text: &str) -> Result<(), Trouble> {
 /// # Errors
 /// As [`replace`].
 pub fn replace_on(disk: &dyn Disk, path: &Path, bytes: &[u8]) -> Result<(), Trouble> {
-    let mut beside = path.as_os_str().to_owned();
-    beside.push(".new");
-    let beside = Path::new(&beside);
+    let beside = beside(path);
     let write = || -> std::io::Result<()> {
-        let mut file = disk.create(beside)?;
+        let mut file = disk.create(&beside)?;
         file.write_all(bytes)?;
         file.sync()?;
         drop(file);
-        disk.rename(beside, path)?;
+        disk.rename(&beside, path)?;
         disk.sync_names(path)
     };
     write().map_err(|e| {

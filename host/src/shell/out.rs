@@ -14,23 +14,22 @@ const OPEN: u8 = u8::MAX;
 
 /// Write a line to stdout. A broken pipe ends the program quietly with code 0.
 pub fn say(line: &str) {
-    say_live(line);
-    end_if_closed();
+    say_raw(&format!("{line}\n"));
 }
 
 /// Write text to stdout as it stands, without a line end of its own. Ends like [`say`].
 pub fn say_raw(text: &str) {
-    write_out(text.as_bytes());
-    end_if_closed();
+    say_bytes(text.as_bytes());
+}
+
+/// Print a result as one JSON object or for people, whichever was asked for. Ends like [`say`].
+pub fn say_either(json: bool, object: impl FnOnce() -> String, text: impl FnOnce() -> String) {
+    if json { say(&object()) } else { say_raw(&text()) }
 }
 
 /// Write bytes to stdout, for a file or another program. Ends like [`say`].
 pub fn say_bytes(bytes: &[u8]) {
     write_out(bytes);
-    end_if_closed();
-}
-
-fn end_if_closed() {
     if closed() {
         std::process::exit(i32::from(STATE.load(Ordering::Relaxed)));
     }

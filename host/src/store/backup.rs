@@ -12,7 +12,6 @@ use crate::shell::progress::Progress;
 use rusqlite::{Connection, OpenFlags, params};
 use sha2::{Digest, Sha256};
 use std::collections::BTreeSet;
-use std::io::Write as _;
 use std::path::Path;
 use trundle_core::units::hex;
 
@@ -42,30 +41,29 @@ pub fn write(place: &DataFolder, to: &Path) -> Result<Done, Trouble> {
     }
     // The lock keeps register and captures at one moment.
     let register = Register::write(place)?;
-    let mut beside = to.as_os_str().to_owned();
-    beside.push(".new");
-    let beside = Path::new(&beside);
-    let _ = std::fs::remove_file(beside);
-    let failed = |e: &rusqlite::Error| not_written(to, e);
-    register.copy_whole(beside).map_err(|e| failed(&e))?;
-    let db = Connection::open(beside).map_err(|e| failed(&e))?;
-    let prepare = || -> rusqlite::Result<()> {
+    let beside = files::beside(to);
+    let _ = std::fs::remove_file(&beside);
+    let failed = |e: rusqlite::Error| not_written(to, &e);
+    let prepare = || -> rusqlite::Result<Connection> {
+        register.copy_whole(&beside)?;
+        let db = Connection::open(&beside)?;
         db.pragma_update(None, "synchronous", "FULL")?;
         db.pragma_update(None, "application_id", MARK)?;
         db.execute_batch(
             "CREATE TABLE capture (sha256 TEXT PRIMARY KEY, bytes BLOB NOT NULL) STRICT;",
-        )
+        )?;
+        Ok(db)
     };
-    prepare().map_err(|e| failed(&e))?;
-    let wanted = digests(&db).map_err(|e| failed(&e))?;
-    let mut done = Done { records: count(&db).map_err(|e| failed(&e))?, ..Done::default() };
+    let db = prepare().map_err(failed)?;
+    let wanted = digests(&db).map_err(failed)?;
+    let mut done = Done { records: count(&db).map_err(failed)?, ..Done::default() };
     let progress = Progress::start(wanted.len() as u64, "captures");
     for sha256 in wanted {
         let path = captures::path(place, &sha256);
         match std::fs::read(&path) {
             Ok(bytes) if digest(&bytes) == sha256 => {
                 let sql = "INSERT INTO capture VALUES (?1, ?2)";
-                db.execute(sql, params![sha256, bytes]).map_err(|e| failed(&e))?;
+                db.execute(sql, params![sha256, bytes]).map_err(failed)?;
                 done.captures += 1;
             }
             Ok(_) => done.damaged.push(format!("capture {sha256} is damaged")),
@@ -74,9 +72,9 @@ pub fn write(place: &DataFolder, to: &Path) -> Result<Done, Trouble> {
         progress.step();
     }
     progress.end();
-    db.close().map_err(|(_, e)| failed(&e))?;
-    super::register::private(beside);
-    files::take_name(beside, to).map_err(|e| not_written(to, &e))?;
+    db.close().map_err(|(_, e)| failed(e))?;
+    super::register::private(&beside);
+    files::take_name(&beside, to).map_err(|e| not_written(to, &e))?;
     Ok(done)
 }
 
@@ -88,8 +86,8 @@ pub fn write(place: &DataFolder, to: &Path) -> Result<Done, Trouble> {
 /// written.
 pub fn restore(place: &DataFolder, from: &Path, dry: bool) -> Result<Done, Trouble> {
     let db = open(from)?;
-    let failed = |e: &rusqlite::Error| unreadable(from, e);
-    let mut done = Done { records: count(&db).map_err(|e| failed(&e))?, ..Done::default() };
+    let failed = |e: rusqlite::Error| unreadable(from, &e);
+    let mut done = Done { records: count(&db).map_err(failed)?, ..Done::default() };
     if place.register().exists() && !dry {
         let what = format!("{} holds a register already.", place.folder().display());
         let means = "Nothing was changed: a backup is never written over what is there.";
@@ -99,7 +97,7 @@ pub fn restore(place: &DataFolder, from: &Path, dry: bool) -> Result<Done, Troub
     if !dry {
         place.make()?;
     }
-    let wanted = digests(&db).map_err(|e| failed(&e))?;
+    let wanted = digests(&db).map_err(failed)?;
     let progress = Progress::start(wanted.len() as u64, "captures");
     for sha256 in wanted {
         let sql = "SELECT bytes FROM capture WHERE sha256 = ?1";
@@ -107,7 +105,7 @@ pub fn restore(place: &DataFolder, from: &Path, dry: bool) -> Result<Done, Troub
             Ok(bytes) if digest(&bytes) == sha256 => {
                 if !dry {
                     let to = captures::path(place, &sha256);
-                    captures::write_beside(&to, |file| file.write_all(&bytes))
+                    captures::write_beside(&to, &mut bytes.as_slice())
                         .map_err(|e| not_written(&to, &e))?;
                 }
                 done.captures += 1;
@@ -128,18 +126,16 @@ pub fn restore(place: &DataFolder, from: &Path, dry: bool) -> Result<Done, Troub
 }
 
 fn take_register(db: &Connection, place: &DataFolder) -> rusqlite::Result<()> {
-    let mut beside = place.register().into_os_string();
-    beside.push(".new");
-    let beside = Path::new(&beside);
-    let _ = std::fs::remove_file(beside);
+    let beside = files::beside(&place.register());
+    let _ = std::fs::remove_file(&beside);
     db.execute("VACUUM INTO ?1", [beside.to_string_lossy()])?;
-    let copy = Connection::open(beside)?;
+    let copy = Connection::open(&beside)?;
     copy.pragma_update(None, "synchronous", "FULL")?;
     copy.pragma_update(None, "application_id", 0)?;
     copy.execute_batch("DROP TABLE capture; VACUUM;")?;
     copy.close().map_err(|(_, e)| e)?;
-    super::register::private(beside);
-    files::take_name(beside, &place.register())
+    super::register::private(&beside);
+    files::take_name(&beside, &place.register())
         .map_err(|_| rusqlite::Error::InvalidPath(place.register()))
 }
 

@@ -4,7 +4,7 @@ use super::place::DataFolder;
 use crate::shell::exit::{self, Trouble};
 use crate::shell::files;
 use std::fs::File;
-use std::io::{self, Read as _, Write as _};
+use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 use trundle_core::result::record_v1::CaptureV1;
 
@@ -25,7 +25,8 @@ pub fn keep(place: &DataFolder, from: &Path, capture: &CaptureV1) -> Result<Path
     if to.exists() && files::digest(&to)? == capture.sha256 {
         return Ok(to);
     }
-    copy(from, &to).map_err(|e| {
+    let copied = File::open(from).and_then(|mut from| write_beside(&to, &mut from));
+    copied.map_err(|e| {
         Trouble::new(
             exit::STORAGE,
             format!("{} cannot be copied to {}: {e}.", from.display(), to.display()),
@@ -44,32 +45,11 @@ pub fn keep(place: &DataFolder, from: &Path, capture: &CaptureV1) -> Result<Path
     ))
 }
 
-/// Copy beside the place first, synced, then move it there, and sync the folder.
-pub(super) fn copy(from: &Path, to: &Path) -> io::Result<()> {
-    let mut source = File::open(from)?;
-    write_beside(to, |file| {
-        let mut buffer = vec![0; 1 << 16];
-        loop {
-            let read = source.read(&mut buffer)?;
-            if read == 0 {
-                return Ok(());
-            }
-            file.write_all(&buffer[..read])?;
-        }
-    })
-}
-
-/// Write a file whole and on the disk, or not at all.
-pub(super) fn write_beside(
-    to: &Path,
-    write: impl FnOnce(&mut File) -> io::Result<()>,
-) -> io::Result<()> {
-    let mut beside = to.as_os_str().to_owned();
-    beside.push(".new");
-    let beside = Path::new(&beside);
-    let mut file = File::create(beside)?;
-    write(&mut file)?;
-    drop(file);
-    super::register::private(beside);
-    files::take_name(beside, to)
+/// Write a file whole and on the disk, or not at all: beside the place first, synced, then moved
+/// there, and the folder synced.
+pub(super) fn write_beside(to: &Path, from: &mut impl Read) -> io::Result<()> {
+    let beside = files::beside(to);
+    io::copy(from, &mut File::create(&beside)?)?;
+    super::register::private(&beside);
+    files::take_name(&beside, to)
 }

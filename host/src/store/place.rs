@@ -106,13 +106,9 @@ impl DataFolder {
     }
 }
 
-#[cfg(unix)]
 fn make_private(folder: &Path) -> std::io::Result<()> {
-    use std::os::unix::fs::DirBuilderExt as _;
-    std::fs::DirBuilder::new().recursive(true).mode(0o700).create(folder)
-}
-
-#[cfg(not(unix))]
-fn make_private(folder: &Path) -> std::io::Result<()> {
-    std::fs::create_dir_all(folder)
+    let mut builder = std::fs::DirBuilder::new();
+    #[cfg(unix)]
+    std::os::unix::fs::DirBuilderExt::mode(&mut builder, 0o700);
+    builder.recursive(true).create(folder)
 }

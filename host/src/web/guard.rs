@@ -5,6 +5,7 @@
 //! that may mark. Any web page open in the same browser has at most some of them.
 
 use super::token::Token;
+use trundle_show::live::page::press::PressKind;
 
 /// The header no form and no link can send.
 pub const OWN_HEADER: &str = "x-requested-by";
@@ -42,14 +43,8 @@ pub enum Read {
 /// A request that changes something.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Deed {
-    /// Give a mark.
-    Mark,
-    /// Undo a mark.
-    Undo,
-    /// Write a note.
-    Note,
-    /// Reject a pass.
-    LeaveOut,
+    /// Give a press.
+    Press(PressKind),
     /// Work the result so far.
     Result,
     /// Close the job.
@@ -272,10 +267,10 @@ fn route<'a>(method: &str, path: &'a str) -> Option<Route<'a>> {
         "/now" => Route::Read(Read::Now),
         "/result" if method == "POST" => Route::Do(Deed::Result),
         "/result" => Route::Read(Read::Result),
-        "/mark" => Route::Do(Deed::Mark),
-        "/undo" => Route::Do(Deed::Undo),
-        "/note" => Route::Do(Deed::Note),
-        "/leave-out" => Route::Do(Deed::LeaveOut),
+        "/mark" => Route::Do(Deed::Press(PressKind::Mark)),
+        "/undo" => Route::Do(Deed::Press(PressKind::Undo)),
+        "/note" => Route::Do(Deed::Press(PressKind::Note)),
+        "/leave-out" => Route::Do(Deed::Press(PressKind::Reject)),
         "/end" => Route::Do(Deed::End),
         "/map.svg" => Route::Read(Read::Map),
         _ => return None,

@@ -11,6 +11,7 @@ use crate::shell::clock::Clock;
 use axum::body::{Body, Bytes, to_bytes};
 use axum::extract::{ConnectInfo, State};
 use axum::http::{self, HeaderMap, Response};
+use serde::Serialize;
 use std::convert::Infallible;
 use std::pin::Pin;
 use std::sync::atomic::{AtomicUsize, Ordering};
@@ -23,7 +24,7 @@ use tokio::time::timeout;
 use tokio_stream::Stream;
 use tokio_stream::wrappers::WatchStream;
 use trundle_show::live::page::document::{Form, document};
-use trundle_show::live::page::press::{PressKind, PressRequest};
+use trundle_show::live::page::press::PressRequest;
 use trundle_show::live::page::{SCRIPT, STYLE};
 
 /// A press is answered that it waits when it has no answer after this; it then asks again.
@@ -57,11 +58,6 @@ impl Shared {
         lock(&self.streams).clear();
     }
 
-    /// Show a newer map.
-    pub fn set_map(&self, map: String) {
-        *lock(&self.map) = Arc::from(map);
-    }
-
     /// The result of the job that is over; how many pages listen.
     pub fn last_result(&self, page: String) -> usize {
         *lock(&self.result) = Some(page);
@@ -70,14 +66,9 @@ impl Shared {
         streams.retain(|(_, end)| !end.is_closed());
         streams.len()
     }
-
-    /// How often the result was given out since.
-    pub fn taken(&self) -> usize {
-        self.taken.load(Ordering::SeqCst)
-    }
 }
 
-fn lock<T>(of: &Mutex<T>) -> std::sync::MutexGuard<'_, T> {
+pub(super) fn lock<T>(of: &Mutex<T>) -> std::sync::MutexGuard<'_, T> {
     of.lock().unwrap_or_else(PoisonError::into_inner)
 }
 
@@ -157,13 +148,10 @@ fn read(shared: &Shared, what: Read, role: Option<Role>) -> Response<Body> {
                 answer(404, TEXT, "No result has been calculated yet. Go back and calculate it.\n")
             }
         },
-        Read::Map => {
-            let map = Arc::clone(&lock(&shared.map));
-            match map.is_empty() {
-                true => answer(404, TEXT, "There is no map yet.\n"),
-                false => drawing(map.to_string()),
-            }
-        }
+        Read::Map => match lock(&shared.map).to_string() {
+            map if map.is_empty() => answer(404, TEXT, "There is no map yet.\n"),
+            map => drawing(map),
+        },
         Read::Page | Read::Now => {
             let form = Form { marks: role == Some(Role::Mark), passes: shared.passes };
             answer(200, HTML, document(&shared.title, None, form))
@@ -172,68 +160,61 @@ fn read(shared: &Shared, what: Read, role: Option<Role>) -> Response<Body> {
 }
 
 async fn act(shared: &Shared, deed: Deed, came_ns: u64, body: Body) -> Response<Body> {
-    let body = match timeout(PATIENCE, to_bytes(body, BODY_MAX)).await {
-        Ok(Ok(body)) => body,
-        _ => return refusal(Refusal::TooLong),
+    let Ok(Ok(body)) = timeout(PATIENCE, to_bytes(body, BODY_MAX)).await else {
+        return refusal(Refusal::TooLong);
     };
-    let sent: Option<PressRequest> = serde_json::from_slice(&body).ok();
     let kind = match deed {
-        Deed::Mark => PressKind::Mark,
-        Deed::Undo => PressKind::Undo,
-        Deed::Note => PressKind::Note,
-        Deed::LeaveOut => PressKind::Reject,
+        Deed::Press(kind) => kind,
         Deed::Result => return work(shared).await,
         Deed::End => return end(shared).await,
     };
+    let sent: Option<PressRequest> = serde_json::from_slice(&body).ok();
     let press = sent.and_then(|sent| Some((sent.key()?, sent.wish(kind)?)));
     let Some((key, wish)) = press else {
         return answer(400, TEXT, "The press is not whole. Nothing was marked. Press again.\n");
     };
-    let (reply, answered) = oneshot::channel();
-    if shared.asks.try_send(Ask::Press { key, host_ns: came_ns, wish, reply }).is_err() {
-        return busy();
-    }
+    let give = |reply| Ask::Press { key, host_ns: came_ns, wish, reply };
+    let Some(answered) = ask(shared, give) else { return busy() };
     match timeout(ANSWER_WAIT, answered).await {
-        Ok(Ok(answered)) => match serde_json::to_string(&answered) {
-            Ok(json) => answer(200, JSON, json),
-            Err(_) => busy(),
-        },
+        Ok(Ok(answered)) => json(&answered),
         _ => answer(200, JSON, r#"{"answer":"waiting","stands":false,"words":""}"#),
     }
 }
 
+/// Ask the job; `None` when it is busy or over.
+fn ask<T>(
+    shared: &Shared,
+    what: impl FnOnce(oneshot::Sender<T>) -> Ask,
+) -> Option<oneshot::Receiver<T>> {
+    let (reply, answered) = oneshot::channel();
+    shared.asks.try_send(what(reply)).ok().map(|()| answered)
+}
+
 async fn work(shared: &Shared) -> Response<Body> {
-    let (reply, worked) = oneshot::channel();
-    if shared.asks.try_send(Ask::Result(reply)).is_err() {
-        return busy();
-    }
+    let Some(worked) = ask(shared, Ask::Result) else { return busy() };
     match worked.await {
         Ok(Ok(page)) => {
             *lock(&shared.result) = Some(page);
-            answer(
-                200,
-                JSON,
-                r#"{"answer":"done","stands":true,"words":"The result is calculated."}"#,
-            )
+            let words = "The result is calculated.";
+            json(&serde_json::json!({"answer": "done", "stands": true, "words": words}))
         }
         Ok(Err(words)) => {
-            let answered =
-                serde_json::json!({"answer": "not_due", "stands": false, "words": words});
-            answer(200, JSON, answered.to_string())
+            json(&serde_json::json!({"answer": "not_due", "stands": false, "words": words}))
         }
         Err(_) => busy(),
     }
 }
 
 async fn end(shared: &Shared) -> Response<Body> {
-    let (reply, answered) = oneshot::channel();
-    if shared.asks.try_send(Ask::End(reply)).is_err() {
-        return busy();
-    }
+    let Some(answered) = ask(shared, Ask::End) else { return busy() };
     match timeout(ANSWER_WAIT, answered).await {
-        Ok(Ok(answered)) => answer(200, JSON, serde_json::json!(answered).to_string()),
+        Ok(Ok(answered)) => json(&answered),
         _ => busy(),
     }
+}
+
+fn json(answered: &impl Serialize) -> Response<Body> {
+    serde_json::to_string(answered).map_or_else(|_| busy(), |json| answer(200, JSON, json))
 }
 
 fn busy() -> Response<Body> {

@@ -17,9 +17,9 @@ use crate::shell::exit::{self, Trouble};
 use axum::Router;
 use doors::{Doors, Peer};
 use guard::Rules;
-use handle::{Shared, handle};
+use handle::{Shared, handle, lock};
 use std::net::{IpAddr, Ipv4Addr, Ipv6Addr, SocketAddr, TcpListener, UdpSocket};
-use std::sync::atomic::AtomicUsize;
+use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::mpsc::{Receiver, sync_channel};
 use std::sync::{Arc, Mutex};
 use std::thread::JoinHandle;
@@ -153,7 +153,7 @@ impl PageServer {
 
     /// The map from now on, an SVG file.
     pub fn show_map(&self, map: String) {
-        self.shared.set_map(map);
+        *lock(&self.shared.map) = Arc::from(map);
     }
 
     /// The job is over. Every page that listens is sent `json`, which says so, and is given
@@ -162,7 +162,7 @@ impl PageServer {
         let listening = self.shared.last_result(result);
         self.show(json);
         let until = Instant::now() + LAST_WAIT;
-        while self.shared.taken() < listening && Instant::now() < until {
+        while self.shared.taken.load(Ordering::SeqCst) < listening && Instant::now() < until {
             std::thread::sleep(Duration::from_millis(20));
             // Whoever presses now finds the job over.
             self.asks.try_iter().for_each(drop);

@@ -13,11 +13,11 @@ use std::collections::{BTreeSet, VecDeque};
 use trundle_core::fitness::live::is_live;
 use trundle_core::fitness::look::{LinkLook, LiveEvent, Look};
 use trundle_core::geodesy::inverse;
-use trundle_core::wire::fix::quality_words;
 use trundle_core::session::SessionEvent;
 use trundle_core::session::marks::Ruling;
 use trundle_core::session::presses::{Answer, End, Marked, Presses};
 use trundle_core::units::KM_H_PER_M_S;
+use trundle_core::wire::fix::quality_words;
 use trundle_protocol::message::CHANNELS;
 use trundle_protocol::units::Channel;
 

@@ -45,11 +45,11 @@ pub fn verify(register: &Register, args: &VerifyArgs) -> Result<u8, Trouble> {
     }
     progress.end();
     let sound = complaints.is_empty() && verdicts.iter().all(VerifiedRecord::is_sound);
-    if args.json {
-        out::say(&verify_v1::to_json(&verdicts, &complaints));
-    } else {
-        out::say_raw(&records_text::verdicts(&verdicts, &complaints));
-    }
+    out::say_either(
+        args.json,
+        || verify_v1::to_json(&verdicts, &complaints),
+        || records_text::verdicts(&verdicts, &complaints),
+    );
     let damaged = !complaints.is_empty() || verdicts.iter().any(|one| one.trouble.is_some());
     Ok(match (sound, damaged) {
         (true, _) => OK,
@@ -68,12 +68,8 @@ fn one(register: &Register, id: &str) -> VerifiedRecord {
     match again() {
         Ok((id, found)) => VerifiedRecord { id, found: Some(found), trouble: None },
         Err(trouble) => {
-            let id = out::scrub(id, 40);
-            VerifiedRecord {
-                id,
-                found: None,
-                trouble: Some(trouble.to_string().replace('\n', " ")),
-            }
+            let trouble = Some(trouble.to_string().replace('\n', " "));
+            VerifiedRecord { id: out::scrub(id, 40), found: None, trouble }
         }
     }
 }
@@ -86,10 +82,10 @@ pub fn compare(register: &Register, args: &CompareArgs) -> Result<u8, Trouble> {
     let (first, second) = (register.record(&args.first)?, register.record(&args.second)?);
     let (before, after) = (worked(&first)?, worked(&second)?);
     let compared = compare_v1::compare((&first, &before), (&second, &after));
-    if args.json {
-        out::say(&compare_v1::to_json(&compared));
-    } else {
-        out::say_raw(&compare_text::render(&compared));
-    }
+    out::say_either(
+        args.json,
+        || compare_v1::to_json(&compared),
+        || compare_text::render(&compared),
+    );
     Ok(OK)
 }

@@ -30,11 +30,11 @@ pub fn run(register: &Register, args: &HistoryArgs) -> Result<u8, Trouble> {
     let which = Which { rig: &facts.rig, channel, practice: args.practice };
     let points = points(&records, which).map_err(|e| Trouble::internal(e.to_string()))?;
     let found = history(&points);
-    if args.json {
-        out::say(&history_v1::to_json(&found, &facts));
-    } else {
-        out::say_raw(&history_text::render(&found, &facts));
-    }
+    out::say_either(
+        args.json,
+        || history_v1::to_json(&found, &facts),
+        || history_text::render(&found, &facts),
+    );
     if let Some(path) = &args.report {
         files::replace_text(path, &history_html::page(&found, &facts))?;
         out::notice(&format!("The page is in {}", path.display()));

@@ -8,7 +8,7 @@ use crate::shell::out;
 use crate::store::place::DataFolder;
 use crate::store::register::Register;
 use std::path::Path;
-use trundle_core::figure::COVERAGE;
+use trundle_core::figure::{COVERAGE, WorkOptions};
 use trundle_core::rig::{NAME_MAX, Thing};
 use trundle_core::stats::budget::cover;
 use trundle_core::survey::slip::{SlipOptions, ZeroSlip};
@@ -27,7 +27,7 @@ pub fn given(per_100m: f64, percent: f64) -> ZeroSlip {
 pub fn of_course(path: &Path) -> Result<ZeroSlip, Trouble> {
     let session = replay(path)?;
     let (course, _) = course_in_force(&session, None)?;
-    let work = work_session(&session, course, false);
+    let work = work_session(&session, WorkOptions { course, ..Default::default() }, false);
     let wheel = work.channels.iter().find(|c| c.name == "wheel" && c.value_to_enter.is_some());
     let value = wheel.and_then(|wheel| Some((wheel.best()?, &wheel.sources)));
     let Some((best, sources)) = value else {

@@ -1,7 +1,7 @@
 //! Slip while driving: calculated now and then, the new sections shown, the map drawn.
 
-use crate::commands::work::live_facts;
-use crate::desk::task::{Do, Method, News, Standing, Task, Turn};
+use crate::commands::work::facts;
+use crate::desk::task::{Do, Method, News, Rendered, Standing, Task, Turn};
 use crate::shell::exit;
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -42,23 +42,14 @@ impl Method for Slipping {
         slip(&session.trail().unwrap_or_default(), &self.options)
     }
 
-    fn text(&self, worked: &Self::Worked) -> String {
-        match worked {
-            Ok(slip) => slip_text::render(slip, None),
-            Err(refused) => slip_text::refusal(refused),
-        }
-    }
-
-    fn json(&self, worked: &Self::Worked) -> String {
-        match worked {
-            Ok(slip) => slip_v1::to_json(slip, None),
-            Err(refused) => slip_v1::refusal_to_json(refused),
-        }
-    }
-
-    fn code(&self, worked: &Self::Worked) -> u8 {
-        let clean = |slip: &Slip| slip.sections.iter().all(|window| window.flags.is_empty());
-        if worked.as_ref().is_ok_and(clean) { exit::OK } else { exit::FLAGGED }
+    fn rendered(&self, worked: &Self::Worked) -> Rendered {
+        let clean = |slip: &Slip| slip.sections.iter().all(|section| section.flags.is_empty());
+        let (text, json) = match worked {
+            Ok(slip) => (slip_text::render(slip, None), slip_v1::to_json(slip, None)),
+            Err(refused) => (slip_text::refusal(refused), slip_v1::refusal_to_json(refused)),
+        };
+        let clean = worked.as_ref().is_ok_and(clean);
+        Rendered { text, json, code: if clean { exit::OK } else { exit::FLAGGED } }
     }
 
     fn page(
@@ -67,7 +58,8 @@ impl Method for Slipping {
         session: &Session,
         growing: bool,
     ) -> Result<String, String> {
-        let facts = live_facts(session, &self.capture, growing)?;
+        let facts = facts(session, &self.capture, None, growing);
+        let facts = facts.map_err(|trouble| trouble.to_string())?;
         match worked {
             Ok(slip) => Ok(slip_html::page(slip, &facts, None)),
             Err(refused) if growing => Err(format!("{refused} {}", refused.next())),

@@ -12,8 +12,7 @@ use crate::store::place::DataFolder;
 use crate::store::register::Register;
 use std::path::PathBuf;
 use trundle_core::result::register_v1;
-use trundle_core::rig::Thing;
-use trundle_core::rig::{from_toml, to_toml};
+use trundle_core::rig::{Entry, Thing, Value, from_toml, to_toml};
 use trundle_show::text::register as register_text;
 use values::Values;
 
@@ -21,15 +20,37 @@ use values::Values;
 #[derive(Debug, clap::Subcommand)]
 pub enum Verb<K: Kept> {
     /// Add a new one.
-    Add(Add<K>),
+    Add {
+        /// Name of the thing.
+        name: String,
+        /// What is known about it.
+        #[command(flatten)]
+        values: Values<K>,
+    },
     /// List all of them by name.
-    List(List),
+    List {
+        /// Print one JSON object and nothing else.
+        #[arg(long)]
+        json: bool,
+    },
     /// Everything that is known about one.
-    Show(Show),
+    Show {
+        /// Its name; for a rig, the active one if not given.
+        name: Option<String>,
+        /// Print one JSON object and nothing else.
+        #[arg(long)]
+        json: bool,
+    },
     /// Change what is known, or its name.
     Edit(Edit<K>),
     /// Put one into the bin; `trundle undo` brings it back.
-    Remove(Remove),
+    Remove {
+        /// Name of the thing.
+        name: String,
+        /// Only say what would be done.
+        #[arg(long)]
+        dry_run: bool,
+    },
 }
 
 /// What to do with a rig.
@@ -39,38 +60,28 @@ pub enum RigVerb {
     #[command(flatten)]
     Common(Verb<Rig>),
     /// Use this rig from now on; the one before is no longer active.
-    Use(Use),
+    Use {
+        /// Name of the thing.
+        #[arg(add = super::handbook::rigs())]
+        name: String,
+    },
     /// Write a rig and all that it names into a file, for another laptop.
-    Export(Export),
+    Export {
+        /// Its name; the active one if not given.
+        #[arg(add = super::handbook::rigs())]
+        name: Option<String>,
+        /// The file; to stdout if not given.
+        #[arg(long, value_name = "FILE")]
+        to: Option<PathBuf>,
+    },
     /// Take a rig over from such a file.
-    Import(Import),
-}
-
-/// What a new one is given.
-#[derive(Debug, clap::Args)]
-pub struct Add<K: Kept> {
-    /// Name of the thing.
-    name: String,
-    #[command(flatten)]
-    values: Values<K>,
-}
-
-/// How they are listed.
-#[derive(Debug, clap::Args)]
-pub struct List {
-    /// Print one JSON object and nothing else.
-    #[arg(long)]
-    json: bool,
-}
-
-/// Which one to show.
-#[derive(Debug, clap::Args)]
-pub struct Show {
-    /// Its name; for a rig, the active one if not given.
-    name: Option<String>,
-    /// Print one JSON object and nothing else.
-    #[arg(long)]
-    json: bool,
+    Import {
+        /// The file to read or write.
+        file: PathBuf,
+        /// Only say what would be done.
+        #[arg(long)]
+        dry_run: bool,
+    },
 }
 
 /// What is to be changed.
@@ -88,45 +99,6 @@ pub struct Edit<K: Kept> {
     values: Values<K>,
 }
 
-/// Which one goes to the bin.
-#[derive(Debug, clap::Args)]
-pub struct Remove {
-    /// Name of the thing.
-    name: String,
-    /// Only say what would be done.
-    #[arg(long)]
-    dry_run: bool,
-}
-
-/// The rig to use.
-#[derive(Debug, clap::Args)]
-pub struct Use {
-    /// Name of the thing.
-    #[arg(add = super::handbook::rigs())]
-    name: String,
-}
-
-/// A rig for another laptop.
-#[derive(Debug, clap::Args)]
-pub struct Export {
-    /// Its name; the active one if not given.
-    #[arg(add = super::handbook::rigs())]
-    name: Option<String>,
-    /// The file; to stdout if not given.
-    #[arg(long, value_name = "FILE")]
-    to: Option<PathBuf>,
-}
-
-/// A rig from another laptop.
-#[derive(Debug, clap::Args)]
-pub struct Import {
-    /// The file to read or write.
-    file: PathBuf,
-    /// Only say what would be done.
-    #[arg(long)]
-    dry_run: bool,
-}
-
 /// Do it; gives the exit code.
 ///
 /// # Errors
@@ -136,31 +108,40 @@ pub fn run<K: Kept>(verb: &Verb<K>) -> Result<u8, Trouble> {
     let thing = K::THING;
     let word = thing.word();
     match verb {
-        Verb::Add(add) => {
-            let entry = trundle_core::rig::Entry {
-                name: add.name.trim().to_owned(),
-                values: add.values.given()?.into_iter().collect(),
-            };
+        Verb::Add { name, values } => {
+            let name = name.trim().to_owned();
+            let values = values.given()?.into_iter().map(|(key, value)| (key.to_owned(), value));
+            let entry = Entry { name, values: values.collect() };
             let register = Register::write(&place)?;
             register.add(thing, &entry)?;
-            let active = register.active()?.is_some_and(|rig| rig.entry.name == entry.name);
-            let now = if thing == Thing::Rig && active { " It is the active rig." } else { "" };
+            let active = active(&register, thing)?.as_ref() == Some(&entry.name);
+            let now = if active { " It is the active rig." } else { "" };
             out::say(&format!("The {word} \"{}\" is saved.{now}", shown(&entry.name)));
         }
-        Verb::List(list) => list_all(&Register::read(&place)?, thing, list.json)?,
-        Verb::Show(show) => show_one(&Register::read(&place)?, thing, show)?,
+        Verb::List { json } => {
+            let register = Register::read(&place)?;
+            let named = register.list(thing)?.into_iter();
+            let entries: Vec<_> = named.map(|named| named.entry).collect();
+            let active = active(&register, thing)?;
+            let active = active.as_deref();
+            let object = || register_v1::to_json(thing, &entries, active);
+            out::say_either(*json, object, || register_text::list(thing, &entries, active));
+        }
+        Verb::Show { name, json } => {
+            show(&Register::read(&place)?, thing, name.as_deref(), *json)?;
+        }
         Verb::Edit(edit) => {
             let changes = changes(thing, edit)?;
             let new_name = edit.new_name.as_deref().map(str::trim);
             let after = Register::write(&place)?.edit(thing, &edit.name, new_name, &changes)?;
             out::say_raw(&register_text::entry(thing, &after));
         }
-        Verb::Remove(remove) => {
+        Verb::Remove { name, dry_run } => {
             let register = Register::write(&place)?;
-            let name = register.get(thing, &remove.name)?.entry.name;
-            register.remove(thing, &remove.name, remove.dry_run)?;
-            let name = shown(&name);
-            out::say(&if remove.dry_run {
+            let held = register.get(thing, name)?.entry.name;
+            register.remove(thing, name, *dry_run)?;
+            let name = shown(&held);
+            out::say(&if *dry_run {
                 format!("The {word} \"{name}\" would go to the bin.")
             } else {
                 format!("The {word} \"{name}\" is in the bin. Undo that with `trundle undo`.")
@@ -178,14 +159,14 @@ pub fn run_rig(verb: &RigVerb) -> Result<u8, Trouble> {
     let place = DataFolder::in_force()?;
     match verb {
         RigVerb::Common(verb) => return run(verb),
-        RigVerb::Use(wanted) => {
-            let rig = Register::write(&place)?.use_rig(&wanted.name)?;
+        RigVerb::Use { name } => {
+            let rig = Register::write(&place)?.use_rig(name)?;
             out::say(&format!("The active rig is \"{}\".", shown(&rig.entry.name)));
         }
-        RigVerb::Export(export) => {
-            let (_, rig) = Register::read(&place)?.rig(export.name.as_deref())?;
+        RigVerb::Export { name, to } => {
+            let (_, rig) = Register::read(&place)?.rig(name.as_deref())?;
             let text = to_toml(&rig);
-            match &export.to {
+            match to {
                 None => out::say_raw(&text),
                 Some(path) => {
                     files::replace_text(path, &text)?;
@@ -193,17 +174,17 @@ pub fn run_rig(verb: &RigVerb) -> Result<u8, Trouble> {
                 }
             }
         }
-        RigVerb::Import(import) => {
-            let rig = from_toml(&files::read_text(&import.file)?).map_err(|fault| {
+        RigVerb::Import { file, dry_run } => {
+            let rig = from_toml(&files::read_text(file)?).map_err(|fault| {
                 Trouble::new(
                     exit::INPUT,
-                    format!("{}: {fault}.", import.file.display()),
+                    format!("{}: {fault}.", file.display()),
                     "Nothing of it was taken over.",
                     "Have it exported again with `trundle rig export`.",
                 )
             })?;
-            for (thing, name, known) in Register::write(&place)?.take_over(&rig, import.dry_run)? {
-                let done = match (known, import.dry_run) {
+            for (thing, name, known) in Register::write(&place)?.take_over(&rig, *dry_run)? {
+                let done = match (known, dry_run) {
                     (true, false) => "set to what the file says",
                     (false, false) => "added",
                     (true, true) => "would be set to what the file says",
@@ -220,22 +201,14 @@ fn shown(name: &str) -> String {
     out::scrub(name, trundle_core::rig::NAME_MAX)
 }
 
-fn list_all(register: &Register, thing: Thing, json: bool) -> Result<(), Trouble> {
-    let entries: Vec<_> = register.list(thing)?.into_iter().map(|named| named.entry).collect();
-    let active = match thing {
-        Thing::Rig => register.active()?.map(|rig| rig.entry.name),
-        _ => None,
-    };
-    if json {
-        out::say(&register_v1::to_json(thing, &entries, active.as_deref()));
-    } else {
-        out::say_raw(&register_text::list(thing, &entries, active.as_deref()));
-    }
-    Ok(())
+/// Name of the active rig; none of any other kind.
+fn active(register: &Register, thing: Thing) -> Result<Option<String>, Trouble> {
+    let active = if thing == Thing::Rig { register.active()? } else { None };
+    Ok(active.map(|rig| rig.entry.name))
 }
 
-fn show_one(register: &Register, thing: Thing, show: &Show) -> Result<(), Trouble> {
-    let entry = match (&show.name, thing) {
+fn show(register: &Register, thing: Thing, name: Option<&str>, json: bool) -> Result<(), Trouble> {
+    let entry = match (name, thing) {
         (Some(name), _) => register.get(thing, name)?.entry,
         (None, Thing::Rig) => register.rig(None)?.1.rig,
         (None, _) => {
@@ -244,31 +217,20 @@ fn show_one(register: &Register, thing: Thing, show: &Show) -> Result<(), Troubl
             return Err(Trouble::new(exit::USAGE, what, "Nothing was shown.", next));
         }
     };
-    let active = match thing {
-        Thing::Rig => register.active()?.map(|rig| rig.entry.name),
-        _ => None,
-    };
-    if show.json {
-        out::say(&register_v1::to_json(thing, std::slice::from_ref(&entry), active.as_deref()));
-    } else {
-        out::say_raw(&register_text::entry(thing, &entry));
-        if active.as_ref() == Some(&entry.name) {
-            out::say("It is the active rig.");
-        }
+    let active = active(register, thing)?;
+    let object = || register_v1::to_json(thing, std::slice::from_ref(&entry), active.as_deref());
+    out::say_either(json, object, || register_text::entry(thing, &entry));
+    if !json && active.as_ref() == Some(&entry.name) {
+        out::say("It is the active rig.");
     }
     Ok(())
 }
 
-type Changes = Vec<(&'static str, Option<trundle_core::rig::Value>)>;
+type Changes = Vec<(&'static str, Option<Value>)>;
 
 fn changes<K: Kept>(thing: Thing, edit: &Edit<K>) -> Result<Changes, Trouble> {
     let given = edit.values.given()?;
-    let mut changes: Changes = Vec::new();
-    for field in thing.fields() {
-        if let Some((_, value)) = given.iter().find(|one| one.0 == field.key) {
-            changes.push((field.key, Some(value.clone())));
-        }
-    }
+    let mut changes: Changes = given.into_iter().map(|(key, value)| (key, Some(value))).collect();
     for word in &edit.forget {
         let key = word.trim().trim_start_matches("--").replace('-', "_");
         let Some(field) = thing.field(&key) else {

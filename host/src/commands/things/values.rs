@@ -6,7 +6,7 @@ use clap::builder::PossibleValuesParser;
 use clap::{Arg, ArgMatches, Command};
 use std::fmt::Debug;
 use std::marker::PhantomData;
-use trundle_core::rig::{FieldKind, Thing, Value};
+use trundle_core::rig::{Field, FieldKind, Thing, Value};
 
 /// A kind of thing, for the types of its commands.
 pub trait Kept: Debug + Clone + Send + Sync + 'static {
@@ -29,7 +29,7 @@ kept!(Tractor, Tyres, Tape, Person, Rig);
 /// What was typed for the fields of a thing.
 #[derive(Clone, Debug, Default)]
 pub struct Values<K> {
-    typed: Vec<(&'static str, String)>,
+    typed: Vec<(&'static Field, String)>,
     of: PhantomData<K>,
 }
 
@@ -38,18 +38,15 @@ impl<K: Kept> Values<K> {
     ///
     /// # Errors
     /// Exit code 2 with what may be typed.
-    pub fn given(&self) -> Result<Vec<(String, Value)>, Trouble> {
-        let mut given = Vec::new();
-        for field in K::THING.fields() {
-            for (_, typed) in self.typed.iter().filter(|one| one.0 == field.key) {
-                let value = field.read(typed).map_err(|fault| {
-                    let next = format!("Give --{} again.", option(field.key));
-                    Trouble::new(exit::USAGE, format!("{fault}."), "Nothing was changed.", next)
-                })?;
-                given.push((field.key.to_owned(), value));
-            }
-        }
-        Ok(given)
+    pub fn given(&self) -> Result<Vec<(&'static str, Value)>, Trouble> {
+        let read = |(field, typed): &(&'static Field, String)| {
+            let value = field.read(typed).map_err(|fault| {
+                let next = format!("Give --{} again.", option(field.key));
+                Trouble::new(exit::USAGE, format!("{fault}."), "Nothing was changed.", next)
+            })?;
+            Ok((field.key, value))
+        };
+        self.typed.iter().map(read).collect()
     }
 }
 
@@ -61,7 +58,7 @@ fn option(key: &str) -> String {
 impl<K: Kept> clap::FromArgMatches for Values<K> {
     fn from_arg_matches(matches: &ArgMatches) -> Result<Self, clap::Error> {
         let typed = K::THING.fields().iter().filter_map(|field| {
-            matches.get_one::<String>(field.key).map(|typed| (field.key, typed.clone()))
+            matches.get_one::<String>(field.key).map(|typed| (field, typed.clone()))
         });
         Ok(Self { typed: typed.collect(), of: PhantomData })
     }

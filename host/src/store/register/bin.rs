@@ -1,11 +1,11 @@
 //! The bin: what was removed and can come back, until it is emptied.
 
-use super::Register;
-use super::changes::{Action, note};
-use super::things::{Named, find, named, select};
+use super::changes::Action;
+use super::things::Named;
+use super::{Register, Tried};
 use crate::shell::clock::wall_rfc3339;
 use crate::shell::exit::{self, Trouble};
-use rusqlite::{Connection, OptionalExtension as _, params};
+use rusqlite::{ErrorCode, OptionalExtension as _, params};
 use trundle_core::rig::{FieldKind, Thing};
 
 /// Something in the bin.
@@ -35,58 +35,47 @@ impl Register {
     /// Exit code 2 when there is none of that name, or when it is in use.
     pub fn remove(&self, thing: Thing, name: &str, dry: bool) -> Result<(), Trouble> {
         let held = self.get(thing, name)?;
-        self.tried(dry, |db| {
-            self.bin_in(db, thing, &held)?;
-            note(db, &wall_rfc3339(), None, (thing, held.id), Action::Remove, None)
-                .map_err(|e| self.trouble(&e))
+        self.at_once(dry, |batch| {
+            self.bin_in(thing, &held)?;
+            self.note(batch, (thing, held.id), Action::Remove, None)
         })
     }
 
-    pub(super) fn bin_in(
-        &self,
-        db: &Connection,
-        thing: Thing,
-        held: &Named,
-    ) -> Result<(), Trouble> {
-        if let Some(user) = self.used_by(db, thing, held.id)? {
+    pub(super) fn bin_in(&self, thing: Thing, held: &Named) -> Tried<()> {
+        if let Some(user) = self.used_by(thing, held.id)? {
             return Err(Trouble::new(
                 exit::USAGE,
                 format!("The rig \"{user}\" names the {} \"{}\".", thing.word(), held.entry.name),
                 "It was not removed.",
                 format!("Change that rig first: `trundle rig edit \"{user}\"`."),
-            ));
+            ))?;
         }
-        if thing == Thing::Rig && self.is_active_among_others(db, held.id)? {
+        if thing == Thing::Rig && self.is_active_among_others(held.id)? {
             return Err(Trouble::new(
                 exit::USAGE,
                 format!("The rig \"{}\" is the active one.", held.entry.name),
                 "It was not removed: one rig is always active.",
                 "Choose another one first with `trundle rig use NAME`.",
-            ));
+            ))?;
         }
         let sql = format!("UPDATE {} SET binned_utc = ?1 WHERE id = ?2", thing.word());
-        db.execute(&sql, params![wall_rfc3339(), held.id]).map_err(|e| self.trouble(&e))?;
+        self.db.execute(&sql, params![wall_rfc3339(), held.id])?;
         Ok(())
     }
 
-    fn is_active_among_others(&self, db: &Connection, id: i64) -> Result<bool, Trouble> {
+    fn is_active_among_others(&self, id: i64) -> Tried<bool> {
         let sql = "SELECT EXISTS (SELECT 1 FROM active_rig WHERE rig = ?1) AND \
                    EXISTS (SELECT 1 FROM rig WHERE binned_utc IS NULL AND id <> ?1)";
-        db.query_row(sql, [id], |row| row.get(0)).map_err(|e| self.trouble(&e))
+        Ok(self.db.query_row(sql, [id], |row| row.get(0))?)
     }
 
     /// A rig, not in the bin, that names this.
-    fn used_by(&self, db: &Connection, thing: Thing, id: i64) -> Result<Option<String>, Trouble> {
-        for field in Thing::Rig.fields() {
-            if field.kind != FieldKind::Link(thing) {
-                continue;
-            }
+    fn used_by(&self, thing: Thing, id: i64) -> Tried<Option<String>> {
+        let links = Thing::Rig.fields().iter();
+        for field in links.filter(|field| field.kind == FieldKind::Link(thing)) {
             let sql =
                 format!("SELECT name FROM rig WHERE {} = ?1 AND binned_utc IS NULL", field.key);
-            let found: Option<String> = db
-                .query_row(&sql, [id], |row| row.get(0))
-                .optional()
-                .map_err(|e| self.trouble(&e))?;
+            let found = self.db.query_row(&sql, [id], |row| row.get(0)).optional()?;
             if found.is_some() {
                 return Ok(found);
             }
@@ -99,21 +88,18 @@ impl Register {
     /// # Errors
     /// The register's.
     pub fn bin(&self) -> Result<Vec<Binned>, Trouble> {
-        let mut all = Vec::new();
-        for thing in Thing::ALL {
-            let sql = format!("{} WHERE t.binned_utc IS NOT NULL", select(thing));
-            let ask = || -> rusqlite::Result<Vec<Named>> {
-                let mut asked = self.db.prepare(&sql)?;
-                asked.query_map([], |row| named(thing, row))?.collect()
-            };
-            for named in ask().map_err(|e| self.trouble(&e))? {
-                let since = super::changes::binned_utc(&self.db, thing, named.id)
-                    .map_err(|e| self.trouble(&e))?;
-                all.push(Binned { thing, named, since_utc: since.unwrap_or_default() });
+        self.ask(|| {
+            let mut all = Vec::new();
+            for thing in Thing::ALL {
+                let sql = format!("SELECT binned_utc FROM {} WHERE id = ?1", thing.word());
+                for named in self.named(thing, "WHERE t.binned_utc IS NOT NULL", ())? {
+                    let since_utc = self.db.query_row(&sql, [named.id], |row| row.get(0))?;
+                    all.push(Binned { thing, named, since_utc });
+                }
             }
-        }
-        all.sort_by(|a, b| b.since_utc.cmp(&a.since_utc));
-        Ok(all)
+            all.sort_by(|a, b| b.since_utc.cmp(&a.since_utc));
+            Ok(all)
+        })
     }
 
     /// Take one out of the bin again.
@@ -135,20 +121,14 @@ impl Register {
                 "See what it holds: `trundle bin`.",
             )
         })?;
-        self.at_once(|db| {
-            self.unbin_in(db, thing, &found.named)?;
-            note(db, &wall_rfc3339(), None, (thing, found.named.id), Action::Return, None)
-                .map_err(|e| self.trouble(&e))
+        self.at_once(false, |batch| {
+            self.unbin_in(thing, &found.named)?;
+            self.note(batch, (thing, found.named.id), Action::Return, None)
         })
     }
 
-    pub(super) fn unbin_in(
-        &self,
-        db: &Connection,
-        thing: Thing,
-        held: &Named,
-    ) -> Result<(), Trouble> {
-        let taken = find(db, thing, &held.entry.name).map_err(|e| self.trouble(&e))?;
+    pub(super) fn unbin_in(&self, thing: Thing, held: &Named) -> Tried<()> {
+        let taken = self.find(thing, &held.entry.name)?;
         if taken.is_some_and(|taken| taken.id != held.id) {
             return Err(Trouble::new(
                 exit::USAGE,
@@ -158,10 +138,10 @@ impl Register {
                     "Give the other one a new name: `trundle {} edit NAME --name NEW`.",
                     thing.word()
                 ),
-            ));
+            ))?;
         }
         let sql = format!("UPDATE {} SET binned_utc = NULL WHERE id = ?1", thing.word());
-        db.execute(&sql, [held.id]).map_err(|e| self.trouble(&e))?;
+        self.db.execute(&sql, [held.id])?;
         Ok(())
     }
 
@@ -172,33 +152,32 @@ impl Register {
     /// The register's.
     pub fn empty_bin(&self, dry: bool) -> Result<Emptied, Trouble> {
         let mut done = Emptied::default();
-        self.tried(dry, |db| {
+        self.at_once(dry, |_| {
             // Rigs go first: what only they named may go after them.
             for one in self.bin()?.into_iter().rev().filter(|one| one.thing == Thing::Rig) {
-                self.empty_one(db, &one, &mut done)?;
+                self.empty_one(one, &mut done)?;
             }
             for one in self.bin()?.into_iter().filter(|one| one.thing != Thing::Rig) {
-                self.empty_one(db, &one, &mut done)?;
+                self.empty_one(one, &mut done)?;
             }
             Ok(())
         })?;
         Ok(done)
     }
 
-    fn empty_one(&self, db: &Connection, one: &Binned, done: &mut Emptied) -> Result<(), Trouble> {
-        let (thing, id) = (one.thing, one.named.id);
-        let what = (thing, one.named.entry.name.clone());
+    fn empty_one(&self, Binned { thing, named, .. }: Binned, done: &mut Emptied) -> Tried<()> {
+        let what = (thing, named.entry.name);
         let sql = format!("DELETE FROM {} WHERE id = ?1", thing.word());
-        match db.execute(&sql, [id]) {
+        match self.db.execute(&sql, [named.id]) {
             Ok(_) => {
                 let sql = "DELETE FROM change WHERE thing = ?1 AND thing_id = ?2";
-                db.execute(sql, params![thing.word(), id]).map_err(|e| self.trouble(&e))?;
+                self.db.execute(sql, params![thing.word(), named.id])?;
                 done.gone.push(what);
             }
-            Err(e) if e.sqlite_error_code() == Some(rusqlite::ErrorCode::ConstraintViolation) => {
+            Err(e) if e.sqlite_error_code() == Some(ErrorCode::ConstraintViolation) => {
                 done.kept.push(what);
             }
-            Err(e) => return Err(self.trouble(&e)),
+            Err(e) => return Err(e.into()),
         }
         Ok(())
     }

@@ -1,10 +1,10 @@
-//! What was done, and taking it back: the last change first.
+//! What was done, and undoing it: the last change first.
 
-use super::Register;
-use super::things::{Named, by_id};
+use super::things::Named;
+use super::{Register, Tried};
 use crate::shell::clock::wall_rfc3339;
 use crate::shell::exit::{self, Trouble};
-use rusqlite::{Connection, OptionalExtension as _, params};
+use rusqlite::{Connection, params};
 use trundle_core::rig::{Entry, Snapshot, Thing};
 
 /// What was done to a thing.
@@ -44,26 +44,18 @@ pub struct Change {
     pub name: String,
 }
 
-/// Note a change. Changes of one `batch` are undone together; without one it stands alone.
-pub(super) fn note(
-    db: &Connection,
-    at_utc: &str,
-    batch: Option<i64>,
-    (thing, id): (Thing, i64),
-    action: Action,
-    before: Option<String>,
-) -> rusqlite::Result<()> {
-    let batch = batch.map_or_else(|| next_batch(db), Ok)?;
-    db.execute(
-        "INSERT INTO change (at_utc, batch, thing, thing_id, action, before) \
-         VALUES (?1, ?2, ?3, ?4, ?5, ?6)",
-        params![at_utc, batch, thing.word(), id, action.word(), before],
-    )?;
-    Ok(())
+/// Changes of one transaction: they are undone together.
+pub(super) struct Batch {
+    at_utc: String,
+    number: i64,
 }
 
-pub(super) fn next_batch(db: &Connection) -> rusqlite::Result<i64> {
-    db.query_row("SELECT coalesce(max(batch), 0) + 1 FROM change", [], |row| row.get(0))
+impl Batch {
+    pub fn next(db: &Connection) -> rusqlite::Result<Self> {
+        let sql = "SELECT coalesce(max(batch), 0) + 1 FROM change";
+        let number = db.query_row(sql, [], |row| row.get(0))?;
+        Ok(Self { at_utc: wall_rfc3339(), number })
+    }
 }
 
 struct Noted {
@@ -81,90 +73,92 @@ impl Register {
     /// # Errors
     /// Exit code 2 when there is nothing, or when later changes stand in the way.
     pub fn undo(&self, dry: bool) -> Result<Vec<Change>, Trouble> {
-        self.tried(dry, |db| {
-            let last = self.last_batch(db)?;
+        self.at_once(dry, |_| {
+            let last = self.last_batch()?;
             if last.is_empty() {
                 return Err(Trouble::new(
                     exit::USAGE,
                     "There is no change to undo.",
                     "Nothing was done.",
                     "Records are never undone: amend one with `trundle record amend`.",
-                ));
+                ))?;
             }
             let mut done = Vec::new();
-            for noted in &last {
-                let held = by_id(db, noted.thing, noted.thing_id).map_err(|e| self.trouble(&e))?;
-                let mut name = held.as_ref().map_or(String::new(), |held| held.entry.name.clone());
-                if let Some(held) = held {
-                    self.take_back(db, noted, &held)?;
-                    let now =
-                        by_id(db, noted.thing, noted.thing_id).map_err(|e| self.trouble(&e))?;
-                    name = now.map_or(name, |now| now.entry.name);
+            for noted in last {
+                let mut name = String::new();
+                if let Some(held) = self.by_id(noted.thing, noted.thing_id)? {
+                    self.take_back(&noted, &held)?;
+                    let now = self.by_id(noted.thing, noted.thing_id)?;
+                    name = now.unwrap_or(held).entry.name;
                 }
-                done.push(Change {
-                    at_utc: noted.at_utc.clone(),
-                    action: noted.action.word(),
-                    thing: noted.thing,
-                    name,
-                });
+                let Noted { at_utc, thing, action, .. } = noted;
+                done.push(Change { at_utc, action: action.word(), thing, name });
             }
             Ok(done)
         })
     }
 
-    fn last_batch(&self, db: &Connection) -> Result<Vec<Noted>, Trouble> {
+    /// Note a change.
+    pub(super) fn note(
+        &self,
+        batch: &Batch,
+        (thing, id): (Thing, i64),
+        action: Action,
+        before: Option<String>,
+    ) -> Tried<()> {
+        self.db.execute(
+            "INSERT INTO change (at_utc, batch, thing, thing_id, action, before) \
+             VALUES (?1, ?2, ?3, ?4, ?5, ?6)",
+            params![batch.at_utc, batch.number, thing.word(), id, action.word(), before],
+        )?;
+        Ok(())
+    }
+
+    fn last_batch(&self) -> Tried<Vec<Noted>> {
         let sql = "SELECT id, at_utc, thing, thing_id, action, before FROM change \
                    WHERE undone = 0 AND batch = (SELECT max(batch) FROM change WHERE undone = 0) \
                    ORDER BY id DESC";
-        let ask = || -> rusqlite::Result<Vec<Option<Noted>>> {
-            let mut asked = db.prepare(sql)?;
-            let rows = asked.query_map([], |row| {
-                let (thing, action): (String, String) = (row.get(2)?, row.get(4)?);
-                let action = Action::ALL.into_iter().find(|a| a.word() == action);
-                let noted = Thing::named(&thing).zip(action);
-                Ok(match noted {
-                    Some((thing, action)) => Some(Noted {
-                        id: row.get(0)?,
-                        at_utc: row.get(1)?,
-                        thing,
-                        thing_id: row.get(3)?,
-                        action,
-                        before: row.get(5)?,
-                    }),
-                    None => None,
-                })
-            })?;
-            rows.collect()
-        };
-        Ok(ask().map_err(|e| self.trouble(&e))?.into_iter().flatten().collect())
+        let noted = self.all(sql, (), |row| {
+            let (thing, action): (String, String) = (row.get(2)?, row.get(4)?);
+            let action = Action::ALL.into_iter().find(|a| a.word() == action);
+            let Some((thing, action)) = Thing::named(&thing).zip(action) else { return Ok(None) };
+            Ok(Some(Noted {
+                id: row.get(0)?,
+                at_utc: row.get(1)?,
+                thing,
+                thing_id: row.get(3)?,
+                action,
+                before: row.get(5)?,
+            }))
+        })?;
+        Ok(noted.into_iter().flatten().collect())
     }
 
-    fn take_back(&self, db: &Connection, noted: &Noted, held: &Named) -> Result<(), Trouble> {
-        let failed = |e: rusqlite::Error| self.trouble(&e);
+    fn take_back(&self, noted: &Noted, held: &Named) -> Tried<()> {
         let (thing, id) = (noted.thing, noted.thing_id);
         match noted.action {
-            Action::Add | Action::Return => self.bin_in(db, thing, held)?,
-            Action::Remove => self.unbin_in(db, thing, held)?,
+            Action::Add | Action::Return => self.bin_in(thing, held)?,
+            Action::Remove => self.unbin_in(thing, held)?,
             Action::Use => {
                 let before = noted.before.as_deref().and_then(|id| id.parse::<i64>().ok());
                 if let Some(before) = before {
-                    db.execute("UPDATE active_rig SET rig = ?1", [before]).map_err(failed)?;
+                    self.db.execute("UPDATE active_rig SET rig = ?1", [before])?;
                 }
             }
             Action::Edit => {
                 let text = noted.before.as_deref().unwrap_or_default();
                 let before: Entry = serde_json::from_str(text)
                     .map_err(|e| Trouble::internal(format!("change {}: {e}", noted.id)))?;
-                self.store(db, thing, id, &before)?;
+                self.store(thing, id, &before)?;
             }
         }
-        db.execute("UPDATE change SET undone = 1 WHERE id = ?1", [noted.id]).map_err(failed)?;
+        self.db.execute("UPDATE change SET undone = 1 WHERE id = ?1", [noted.id])?;
         Ok(())
     }
 
     /// Take a rig over from another laptop: what is not here yet is added; what is here under the
-    /// same name is set to what the file says. One undo takes all of it
-    /// back. With `dry`, only say what would be done.
+    /// same name is set to what the file says. One undo undoes all of it. With `dry`, only say
+    /// what would be done.
     ///
     /// # Errors
     /// The register's.
@@ -173,9 +167,7 @@ impl Register {
         rig: &Snapshot,
         dry: bool,
     ) -> Result<Vec<(Thing, String, bool)>, Trouble> {
-        self.tried(dry, |db| {
-            let at_utc = wall_rfc3339();
-            let batch = next_batch(db).map_err(|e| self.trouble(&e))?;
+        self.at_once(dry, |batch| {
             let mut done: Vec<(Thing, String, bool)> = Vec::new();
             // The rig names the others, so it comes last.
             let mut parts = rig.parts();
@@ -186,17 +178,13 @@ impl Register {
                 if done.iter().any(same) {
                     continue;
                 }
-                let found =
-                    super::things::find(db, thing, &entry.name).map_err(|e| self.trouble(&e))?;
+                let found = self.find(thing, &entry.name)?;
                 let known = found.is_some();
                 match found {
-                    None => {
-                        self.add_in(db, thing, entry, at_utc.clone(), Some(batch))?;
-                    }
+                    None => self.add_in(batch, thing, entry)?,
                     Some(held) if held.entry == *entry => {}
                     Some(held) => {
-                        let change = (&held.entry, entry);
-                        self.replace_in(db, thing, held.id, change, at_utc.clone(), Some(batch))?;
+                        self.replace_in(batch, thing, held.id, (&held.entry, entry))?;
                     }
                 }
                 done.push((thing, entry.name.clone(), known));
@@ -204,14 +192,4 @@ impl Register {
             Ok(done)
         })
     }
-}
-
-/// The time at which a thing went to the bin.
-pub(super) fn binned_utc(
-    db: &Connection,
-    thing: Thing,
-    id: i64,
-) -> rusqlite::Result<Option<String>> {
-    let sql = format!("SELECT binned_utc FROM {} WHERE id = ?1", thing.word());
-    Ok(db.query_row(&sql, [id], |row| row.get(0)).optional()?.flatten())
 }

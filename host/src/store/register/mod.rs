@@ -16,7 +16,8 @@ pub use things::Named;
 
 use crate::shell::exit::{self, Trouble};
 use crate::store::place::DataFolder;
-use rusqlite::{Connection, ErrorCode, OpenFlags};
+use changes::Batch;
+use rusqlite::{Connection, ErrorCode, OpenFlags, Params, Row};
 use std::fs::{File, TryLockError};
 use std::io::{Read as _, Seek as _, Write as _};
 use std::path::Path;
@@ -46,23 +47,23 @@ impl Register {
     /// Exit code 5 for a damaged or later register, 4 without permission.
     pub fn read(place: &DataFolder) -> Result<Self, Trouble> {
         let path = place.register();
-        if !path.exists() {
-            let db = Connection::open_in_memory().map_err(|e| trouble(place, &e))?;
-            migrate(&db).map_err(|e| trouble(place, &e))?;
-            return Ok(Self { db, place: place.clone(), _lock: None });
-        }
-        let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
-        let db = Connection::open_with_flags(&path, flags).map_err(|e| trouble(place, &e))?;
-        db.busy_timeout(PATIENCE).map_err(|e| trouble(place, &e))?;
-        db.pragma_update(None, "query_only", true).map_err(|e| trouble(place, &e))?;
-        match version(&db).map_err(|e| trouble(place, &e))? {
-            // Its first writer was killed before it wrote: nothing is lost, nothing is there.
-            found if found < STEPS.len() => {
-                drop(db);
-                Self::write(place)
+        let open = |db| Self { db, place: place.clone(), _lock: None };
+        let look = || -> Tried<Option<Self>> {
+            if !path.exists() {
+                let db = Connection::open_in_memory()?;
+                migrate(&db)?;
+                return Ok(Some(open(db)));
             }
-            found => known(place, found).map(|()| Self { db, place: place.clone(), _lock: None }),
-        }
+            let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+            let db = Connection::open_with_flags(&path, flags)?;
+            db.busy_timeout(PATIENCE)?;
+            db.pragma_update(None, "query_only", true)?;
+            let found = version(&db)?;
+            known(place, found)?;
+            Ok((found == STEPS.len()).then(|| open(db)))
+        };
+        // Its first writer was killed before it wrote: nothing is lost, nothing is there.
+        look().map_err(|fault| fault.trouble(place))?.map_or_else(|| Self::write(place), Ok)
     }
 
     /// Open for changes; makes the folder and the register when there is none.
@@ -74,19 +75,20 @@ impl Register {
         place.make()?;
         let lock = lock(place)?;
         let path = place.register();
-        let db = Connection::open(&path).map_err(|e| trouble(place, &e))?;
-        let set = || -> rusqlite::Result<()> {
+        let open = || -> Tried<Connection> {
+            let db = Connection::open(&path)?;
             db.busy_timeout(PATIENCE)?;
             // With FULL, a truncated journal is synced before the commit is reported as done; a
             // deleted one could come back after a power cut and take the last change with it.
             db.pragma_update(None, "journal_mode", "TRUNCATE")?;
             db.pragma_update(None, "synchronous", "FULL")?;
-            db.pragma_update(None, "foreign_keys", true)
+            db.pragma_update(None, "foreign_keys", true)?;
+            private(&path);
+            known(place, version(&db)?)?;
+            migrate(&db)?;
+            Ok(db)
         };
-        set().map_err(|e| trouble(place, &e))?;
-        private(&path);
-        known(place, version(&db).map_err(|e| trouble(place, &e))?)?;
-        migrate(&db).map_err(|e| trouble(place, &e))?;
+        let db = open().map_err(|fault| fault.trouble(place))?;
         Ok(Self { db, place: place.clone(), _lock: Some(lock) })
     }
 
@@ -95,12 +97,9 @@ impl Register {
     /// # Errors
     /// Exit code 5 when the file cannot be read at all.
     pub fn complaints(&self) -> Result<Vec<String>, Trouble> {
-        let ask = || -> rusqlite::Result<Vec<String>> {
-            let mut asked = self.db.prepare("PRAGMA integrity_check(20)")?;
-            asked.query_map([], |row| row.get(0))?.collect()
-        };
-        let said = ask().map_err(|e| self.trouble(&e))?;
-        Ok(said.into_iter().filter(|line| line != "ok").collect())
+        let said =
+            self.ask(|| Ok(self.all("PRAGMA integrity_check(20)", (), |row| row.get(0))?))?;
+        Ok(said.into_iter().filter(|line: &String| line != "ok").collect())
     }
 
     /// Copy the whole register as it stands into a new file.
@@ -108,28 +107,49 @@ impl Register {
         self.db.execute("VACUUM INTO ?1", [to.to_string_lossy()]).map(drop)
     }
 
-    fn trouble(&self, error: &rusqlite::Error) -> Trouble {
-        trouble(&self.place, error)
+    /// Every row that `sql` finds, as `read` reads it.
+    fn all<T>(
+        &self,
+        sql: &str,
+        values: impl Params,
+        read: impl FnMut(&Row<'_>) -> rusqlite::Result<T>,
+    ) -> rusqlite::Result<Vec<T>> {
+        self.db.prepare(sql)?.query_map(values, read)?.collect()
     }
 
-    /// Run `work` as one transaction: all of it, or nothing.
-    fn at_once<T>(
-        &self,
-        work: impl FnOnce(&Connection) -> Result<T, Trouble>,
-    ) -> Result<T, Trouble> {
-        self.tried(false, work)
+    /// Do what reads or writes, and say in words for people why it could not be done.
+    fn ask<T>(&self, work: impl FnOnce() -> Tried<T>) -> Result<T, Trouble> {
+        work().map_err(|fault| fault.trouble(&self.place))
     }
 
-    /// The same; `dry` runs it and takes all of it back.
-    fn tried<T>(
-        &self,
-        dry: bool,
-        work: impl FnOnce(&Connection) -> Result<T, Trouble>,
-    ) -> Result<T, Trouble> {
-        let begun = self.db.unchecked_transaction().map_err(|e| self.trouble(&e))?;
-        let done = work(&begun)?;
-        if dry { begun.rollback() } else { begun.commit() }.map_err(|e| self.trouble(&e))?;
-        Ok(done)
+    /// Run `work` as one transaction: all of it, or nothing; `dry` runs it and undoes all of it.
+    fn at_once<T>(&self, dry: bool, work: impl FnOnce(&Batch) -> Tried<T>) -> Result<T, Trouble> {
+        self.ask(|| {
+            let begun = self.db.unchecked_transaction()?;
+            let done = work(&Batch::next(&begun)?)?;
+            if dry { begun.rollback() } else { begun.commit() }?;
+            Ok(done)
+        })
+    }
+}
+
+/// Why something could not be done.
+#[derive(Debug, thiserror::Error)]
+enum Fault {
+    #[error(transparent)]
+    Sql(#[from] rusqlite::Error),
+    #[error(transparent)]
+    Said(#[from] Trouble),
+}
+
+type Tried<T> = Result<T, Fault>;
+
+impl Fault {
+    fn trouble(self, place: &DataFolder) -> Trouble {
+        match self {
+            Self::Sql(error) => trouble(place, &error),
+            Self::Said(trouble) => trouble,
+        }
     }
 }
 

@@ -4,7 +4,8 @@ use super::Register;
 use crate::shell::exit::{self, Trouble};
 use crate::shell::files;
 use crate::store::captures;
-use rusqlite::{OptionalExtension as _, params};
+use rusqlite::types::FromSql;
+use rusqlite::{OptionalExtension as _, Row, params};
 use std::path::{Path, PathBuf};
 use trundle_core::result::record_v1::{RecordFault, RecordV1};
 use trundle_core::result::records_v1::RecordRow;
@@ -44,9 +45,9 @@ impl Register {
         let value = worked.channels.get(&record.channel).and_then(ChannelV1::best);
         let value = value.ok_or_else(|| Trouble::internal("a record without its value"))?;
         let json = record.to_json();
-        self.at_once(|db| {
+        self.at_once(false, |_| {
             self.may_amend(record)?;
-            db.execute(
+            self.db.execute(
                 "INSERT INTO record (id, issued_utc, rig, rig_name, channel, to_enter, value, \
                  expanded_uncertainty, state, practice, amends, capture_sha256, capture_bytes, \
                  words, crc, json) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, \
@@ -69,8 +70,8 @@ impl Register {
                     checksum(&json),
                     json,
                 ],
-            )
-            .map_err(|e| self.trouble(&e))
+            )?;
+            Ok(())
         })?;
         Ok(Kept { id: record.id.clone(), capture: kept })
     }
@@ -111,16 +112,11 @@ impl Register {
         if let Some(most) = wanted.most {
             sql.push_str(&format!(" LIMIT {most}"));
         }
-        let ask = || -> rusqlite::Result<Vec<RecordRow>> {
-            let mut asked = self.db.prepare(&sql)?;
-            let rows =
-                asked.query_map(rusqlite::params_from_iter(values), |row| self.listed(row))?;
-            rows.collect()
-        };
-        ask().map_err(|e| self.trouble(&e))
+        let values = rusqlite::params_from_iter(values);
+        self.ask(|| Ok(self.all(&sql, values, |row| self.listed(row))?))
     }
 
-    fn listed(&self, row: &rusqlite::Row<'_>) -> rusqlite::Result<RecordRow> {
+    fn listed(&self, row: &Row<'_>) -> rusqlite::Result<RecordRow> {
         let (id, json): (String, String) = (row.get(0)?, row.get(10)?);
         let (digest, bytes): (String, i64) = (row.get(11)?, row.get(12)?);
         let capture = captures::path(&self.place, &digest);
@@ -154,8 +150,8 @@ impl Register {
     pub fn record_count(&self, wanted: &Wanted) -> Result<usize, Trouble> {
         let mut sql = "SELECT count(*) FROM record r".to_owned();
         let values = rusqlite::params_from_iter(narrowed(wanted, None, &mut sql));
-        let count = self.db.query_row(&sql, values, |row| row.get::<_, i64>(0));
-        count.map(|n| usize::try_from(n).unwrap_or(0)).map_err(|e| self.trouble(&e))
+        let count: i64 = self.ask(|| Ok(self.db.query_row(&sql, values, |row| row.get(0))?))?;
+        Ok(usize::try_from(count).unwrap_or(0))
     }
 
     /// One record by its identity, or by the beginning of it where that is enough.
@@ -164,19 +160,14 @@ impl Register {
     /// Exit code 2 when there is none or more than one, 5 when it is damaged.
     pub fn record(&self, id: &str) -> Result<RecordV1, Trouble> {
         let id = id.trim().to_lowercase();
-        let ask = || -> rusqlite::Result<Vec<(String, String)>> {
-            let mut asked = self.db.prepare(
-                "SELECT id, json FROM record WHERE substr(id, 1, length(?1)) = ?1 \
-                 ORDER BY id LIMIT 3",
-            )?;
-            asked.query_map([&id], |row| Ok((row.get(0)?, row.get(1)?)))?.collect()
-        };
-        let found = ask().map_err(|e| self.trouble(&e))?;
+        let sql = "SELECT id, json FROM record WHERE substr(id, 1, length(?1)) = ?1 \
+                   ORDER BY id LIMIT 3";
+        let read = |row: &Row<'_>| Ok((row.get(0)?, row.get(1)?));
+        let found: Vec<(String, String)> = self.ask(|| Ok(self.all(sql, [&id], read)?))?;
         match found.as_slice() {
             [] => Err(none(&id)),
-            [(id, json)] => RecordV1::from_json(json).map_err(|fault| damaged(id, &fault)),
-            [first, ..] if first.0 == id => {
-                RecordV1::from_json(&first.1).map_err(|fault| damaged(&id, &fault))
+            [one, ..] if found.len() == 1 || one.0 == id => {
+                RecordV1::from_json(&one.1).map_err(|fault| damaged(&one.0, &fault))
             }
             several => Err(Trouble::new(
                 exit::USAGE,
@@ -207,10 +198,7 @@ impl Register {
     /// # Errors
     /// The register's.
     pub fn amended_by(&self, id: &str) -> Result<Option<String>, Trouble> {
-        self.db
-            .query_row("SELECT id FROM record WHERE amends = ?1", [id], |row| row.get(0))
-            .optional()
-            .map_err(|e| self.trouble(&e))
+        self.one("SELECT id FROM record WHERE amends = ?1", id)
     }
 
     /// The rig in the register that a record belongs to.
@@ -218,11 +206,12 @@ impl Register {
     /// # Errors
     /// The register's.
     pub fn rig_of(&self, id: &str) -> Result<Option<i64>, Trouble> {
-        self.db
-            .query_row("SELECT rig FROM record WHERE id = ?1", [id], |row| row.get(0))
-            .optional()
-            .map(Option::flatten)
-            .map_err(|e| self.trouble(&e))
+        Ok(self.one("SELECT rig FROM record WHERE id = ?1", id)?.flatten())
+    }
+
+    /// The one value that `sql` finds for a record.
+    fn one<T: FromSql>(&self, sql: &str, id: &str) -> Result<Option<T>, Trouble> {
+        self.ask(|| Ok(self.db.query_row(sql, [id], |row| row.get(0)).optional()?))
     }
 
     /// The saved capture of a record, checked against its digest.
@@ -247,20 +236,10 @@ impl Register {
 
 /// Narrow a question about records `r` to those that are wanted; gives the values to bind.
 fn narrowed(wanted: &Wanted, id: Option<&str>, sql: &mut String) -> Vec<String> {
-    let mut values: Vec<String> = Vec::new();
-    let mut conditions: Vec<String> = Vec::new();
-    if let Some(rig) = &wanted.rig {
-        values.push(rig.clone());
-        conditions.push(format!("r.rig_name = ?{}", values.len()));
-    }
-    if let Some(id) = id {
-        values.push(id.to_owned());
-        conditions.push(format!("r.id = ?{}", values.len()));
-    }
-    for word in &wanted.words {
-        values.push(word.to_lowercase());
-        conditions.push(format!("instr(r.words, ?{}) > 0", values.len()));
-    }
+    let rig = wanted.rig.iter().map(|rig| ("r.rig_name = ?", rig.clone()));
+    let id = id.map(|id| ("r.id = ?", id.to_owned()));
+    let words = wanted.words.iter().map(|word| ("instr(r.words, ?) > 0", word.to_lowercase()));
+    let (conditions, values): (Vec<&str>, Vec<String>) = rig.chain(id).chain(words).unzip();
     if !conditions.is_empty() {
         sql.push_str(&format!(" WHERE {}", conditions.join(" AND ")));
     }

@@ -1,11 +1,10 @@
 //! Tractors, tyres, tapes, people and rigs: add, look up, list, edit, use, remove.
 
-use super::Register;
-use super::changes::{Action, note};
-use crate::shell::clock::wall_rfc3339;
+use super::changes::{Action, Batch};
+use super::{Register, Tried};
 use crate::shell::exit::{self, Trouble};
+use rusqlite::Params;
 use rusqlite::types::{Value as Stored, ValueRef};
-use rusqlite::{Connection, OptionalExtension as _, Row};
 use trundle_core::rig::{Entry, FieldKind, NAME_MAX, Snapshot, Thing, Value, clean};
 
 /// An entry and its key in the register.
@@ -17,27 +16,13 @@ pub struct Named {
     pub entry: Entry,
 }
 
-/// A value as SQLite keeps it; nothing for one that was not given.
-fn stored(given: Option<&Value>) -> Stored {
-    match given {
-        Some(Value::Number(number)) => Stored::Real(*number),
-        Some(Value::Text(text)) => Stored::Text(text.clone()),
-        None => Stored::Null,
-    }
-}
-
 impl Register {
     /// Everything of one kind that is not in the bin, by name.
     ///
     /// # Errors
     /// The register's.
     pub fn list(&self, thing: Thing) -> Result<Vec<Named>, Trouble> {
-        let sql = format!("{} WHERE t.binned_utc IS NULL ORDER BY t.name", select(thing));
-        let ask = || -> rusqlite::Result<Vec<Named>> {
-            let mut asked = self.db.prepare(&sql)?;
-            asked.query_map([], |row| named(thing, row))?.collect()
-        };
-        ask().map_err(|e| self.trouble(&e))
+        self.ask(|| Ok(self.named(thing, "WHERE t.binned_utc IS NULL ORDER BY t.name", ())?))
     }
 
     /// One by its name, whatever the case of its letters.
@@ -45,8 +30,11 @@ impl Register {
     /// # Errors
     /// Exit code 2 when there is none of that name, with the names that there are.
     pub fn get(&self, thing: Thing, name: &str) -> Result<Named, Trouble> {
-        let found = find(&self.db, thing, name).map_err(|e| self.trouble(&e))?;
-        found.ok_or_else(|| self.none_of(thing, name))
+        self.ask(|| self.found(thing, name))
+    }
+
+    fn found(&self, thing: Thing, name: &str) -> Tried<Named> {
+        Ok(self.find(thing, name)?.ok_or_else(|| self.none_of(thing, name))?)
     }
 
     fn none_of(&self, thing: Thing, name: &str) -> Trouble {
@@ -73,26 +61,18 @@ impl Register {
     ///
     /// # Errors
     /// Exit code 2 when the name is taken or a link names nothing.
-    pub fn add(&self, thing: Thing, entry: &Entry) -> Result<i64, Trouble> {
-        self.at_once(|db| self.add_in(db, thing, entry, wall_rfc3339(), None))
+    pub fn add(&self, thing: Thing, entry: &Entry) -> Result<(), Trouble> {
+        self.at_once(false, |batch| self.add_in(batch, thing, entry))
     }
 
-    pub(super) fn add_in(
-        &self,
-        db: &Connection,
-        thing: Thing,
-        entry: &Entry,
-        at_utc: String,
-        batch: Option<i64>,
-    ) -> Result<i64, Trouble> {
+    pub(super) fn add_in(&self, batch: &Batch, thing: Thing, entry: &Entry) -> Tried<()> {
         checked(thing, entry)?;
-        self.free(db, thing, &entry.name, None)?;
-        db.execute(&format!("INSERT INTO {} (name) VALUES (?1)", thing.word()), [&entry.name])
-            .map_err(|e| self.trouble(&e))?;
-        let id = db.last_insert_rowid();
-        self.store(db, thing, id, entry)?;
-        note(db, &at_utc, batch, (thing, id), Action::Add, None).map_err(|e| self.trouble(&e))?;
-        Ok(id)
+        self.free(thing, &entry.name, None)?;
+        let sql = format!("INSERT INTO {} (name) VALUES (?1)", thing.word());
+        self.db.execute(&sql, [&entry.name])?;
+        let id = self.db.last_insert_rowid();
+        self.store(thing, id, entry)?;
+        self.note(batch, (thing, id), Action::Add, None)
     }
 
     /// Change one: fields with a value are set, fields with `None` are emptied, the name too.
@@ -117,40 +97,28 @@ impl Register {
                 None => after.values.remove(*key),
             };
         }
-        self.at_once(|db| {
-            self.replace_in(db, thing, id, (&before, &after), wall_rfc3339(), None)?;
-            Ok(after.clone())
-        })
+        self.at_once(false, |batch| self.replace_in(batch, thing, id, (&before, &after)))?;
+        Ok(after)
     }
 
     pub(super) fn replace_in(
         &self,
-        db: &Connection,
+        batch: &Batch,
         thing: Thing,
         id: i64,
         (before, after): (&Entry, &Entry),
-        at_utc: String,
-        batch: Option<i64>,
-    ) -> Result<(), Trouble> {
+    ) -> Tried<()> {
         checked(thing, after)?;
-        self.free(db, thing, &after.name, Some(id))?;
-        self.store(db, thing, id, after)?;
+        self.free(thing, &after.name, Some(id))?;
+        self.store(thing, id, after)?;
         let before = serde_json::to_string(before)
             .expect("plain tables of text and numbers always serialise");
-        note(db, &at_utc, batch, (thing, id), Action::Edit, Some(before))
-            .map_err(|e| self.trouble(&e))
+        self.note(batch, (thing, id), Action::Edit, Some(before))
     }
 
     /// Is the name free among what is not in the bin?
-    fn free(
-        &self,
-        db: &Connection,
-        thing: Thing,
-        name: &str,
-        but: Option<i64>,
-    ) -> Result<(), Trouble> {
-        let found = find(db, thing, name).map_err(|e| self.trouble(&e))?;
-        match found {
+    fn free(&self, thing: Thing, name: &str, but: Option<i64>) -> Tried<()> {
+        match self.find(thing, name)? {
             Some(found) if Some(found.id) != but => Err(Trouble::new(
                 exit::USAGE,
                 format!("There is a {} named \"{}\" already.", thing.word(), found.entry.name),
@@ -159,29 +127,24 @@ impl Register {
                     "Choose another name, or change that one with `trundle {} edit`.",
                     thing.word()
                 ),
-            )),
+            ))?,
             _ => Ok(()),
         }
     }
 
     /// Write name and all fields.
-    pub(super) fn store(
-        &self,
-        db: &Connection,
-        thing: Thing,
-        id: i64,
-        entry: &Entry,
-    ) -> Result<(), Trouble> {
+    pub(super) fn store(&self, thing: Thing, id: i64, entry: &Entry) -> Tried<()> {
         let mut sets = vec!["name = ?1".to_owned()];
         let mut values = vec![Stored::Text(entry.name.clone())];
         for field in thing.fields() {
             let given = entry.values.get(field.key);
             let value = match (field.kind, given) {
                 (FieldKind::Link(to), Some(Value::Text(name))) => {
-                    let found = find(db, to, name).map_err(|e| self.trouble(&e))?;
-                    Stored::Integer(found.ok_or_else(|| self.none_of(to, name))?.id)
+                    Stored::Integer(self.found(to, name)?.id)
                 }
-                (_, given) => stored(given),
+                (_, Some(Value::Number(number))) => Stored::Real(*number),
+                (_, Some(Value::Text(text))) => Stored::Text(text.clone()),
+                (_, None) => Stored::Null,
             };
             values.push(value);
             sets.push(format!("{} = ?{}", field.key, values.len()));
@@ -189,7 +152,7 @@ impl Register {
         values.push(Stored::Integer(id));
         let sql =
             format!("UPDATE {} SET {} WHERE id = ?{}", thing.word(), sets.join(", "), values.len());
-        db.execute(&sql, rusqlite::params_from_iter(values)).map_err(|e| self.trouble(&e))?;
+        self.db.execute(&sql, rusqlite::params_from_iter(values))?;
         Ok(())
     }
 
@@ -198,11 +161,8 @@ impl Register {
     /// # Errors
     /// The register's.
     pub fn active(&self) -> Result<Option<Named>, Trouble> {
-        let sql = format!("{} WHERE t.id = (SELECT rig FROM active_rig)", select(Thing::Rig));
-        self.db
-            .query_row(&sql, [], |row| named(Thing::Rig, row))
-            .optional()
-            .map_err(|e| self.trouble(&e))
+        let rest = "WHERE t.id = (SELECT rig FROM active_rig)";
+        self.ask(|| Ok(self.named(Thing::Rig, rest, ())?.pop()))
     }
 
     /// Use this rig from now on.
@@ -215,11 +175,10 @@ impl Register {
         if before.as_ref().is_some_and(|before| before.id == rig.id) {
             return Ok(rig);
         }
-        self.at_once(|db| {
-            db.execute("UPDATE active_rig SET rig = ?1", [rig.id]).map_err(|e| self.trouble(&e))?;
+        self.at_once(false, |batch| {
+            self.db.execute("UPDATE active_rig SET rig = ?1", [rig.id])?;
             let before = before.map(|before| before.id.to_string());
-            note(db, &wall_rfc3339(), None, (Thing::Rig, rig.id), Action::Use, before)
-                .map_err(|e| self.trouble(&e))
+            self.note(batch, (Thing::Rig, rig.id), Action::Use, before)
         })?;
         Ok(rig)
     }
@@ -231,7 +190,7 @@ impl Register {
     pub fn snapshot(&self, rig: &Entry) -> Result<Snapshot, Trouble> {
         let mut whole = Snapshot { rig: rig.clone(), ..Snapshot::default() };
         for (key, thing, name) in Snapshot::links(rig) {
-            let held = find_any(&self.db, thing, name).map_err(|e| self.trouble(&e))?;
+            let held = self.ask(|| self.find_any(thing, name))?;
             if let Some(part) = whole.linked(key) {
                 *part = held.map(|held| held.entry);
             }
@@ -257,6 +216,47 @@ impl Register {
         };
         Ok((rig.id, self.snapshot(&rig.entry)?))
     }
+
+    /// Those of one kind that `rest` of the question finds, links by the names of what they point
+    /// to.
+    pub(super) fn named(&self, thing: Thing, rest: &str, values: impl Params) -> Tried<Vec<Named>> {
+        let columns = thing.fields().iter().map(|field| match field.kind {
+            FieldKind::Link(to) => {
+                format!(", (SELECT name FROM {} WHERE id = t.{})", to.word(), field.key)
+            }
+            _ => format!(", t.{}", field.key),
+        });
+        let columns: String = columns.collect();
+        let sql = format!("SELECT t.id, t.name{columns} FROM {} t {rest}", thing.word());
+        Ok(self.all(&sql, values, |row| {
+            let mut entry = Entry { name: row.get(1)?, ..Entry::default() };
+            for (at, field) in thing.fields().iter().enumerate() {
+                let value = match row.get_ref(at + 2)? {
+                    ValueRef::Real(number) => Value::Number(number),
+                    ValueRef::Text(text) => Value::Text(String::from_utf8_lossy(text).into_owned()),
+                    _ => continue,
+                };
+                entry.values.insert(field.key.to_owned(), value);
+            }
+            Ok(Named { id: row.get(0)?, entry })
+        })?)
+    }
+
+    pub(super) fn find(&self, thing: Thing, name: &str) -> Tried<Option<Named>> {
+        let rest = "WHERE t.name = ?1 AND t.binned_utc IS NULL";
+        Ok(self.named(thing, rest, [name.trim()])?.pop())
+    }
+
+    /// As [`Self::find`], from the bin too when it is nowhere else: a rig may name what was thrown
+    /// away.
+    fn find_any(&self, thing: Thing, name: &str) -> Tried<Option<Named>> {
+        let rest = "WHERE t.name = ?1 ORDER BY t.binned_utc IS NOT NULL, t.id DESC LIMIT 1";
+        Ok(self.named(thing, rest, [name.trim()])?.pop())
+    }
+
+    pub(super) fn by_id(&self, thing: Thing, id: i64) -> Tried<Option<Named>> {
+        Ok(self.named(thing, "WHERE t.id = ?1", [id])?.pop())
+    }
 }
 
 fn checked(thing: Thing, entry: &Entry) -> Result<(), Trouble> {
@@ -266,46 +266,4 @@ fn checked(thing: Thing, entry: &Entry) -> Result<(), Trouble> {
             Trouble::new(exit::USAGE, format!("{fault}."), "Nothing was changed.", next)
         },
     )
-}
-
-/// All columns of a thing, links by the names of what they point to.
-pub(super) fn select(thing: Thing) -> String {
-    let columns = thing.fields().iter().map(|field| match field.kind {
-        FieldKind::Link(to) => {
-            format!("(SELECT name FROM {} WHERE id = t.{})", to.word(), field.key)
-        }
-        _ => format!("t.{}", field.key),
-    });
-    let columns: Vec<String> = columns.collect();
-    format!("SELECT t.id, t.name, {} FROM {} t", columns.join(", "), thing.word())
-}
-
-pub(super) fn named(thing: Thing, row: &Row<'_>) -> rusqlite::Result<Named> {
-    let mut entry = Entry { name: row.get(1)?, ..Entry::default() };
-    for (at, field) in thing.fields().iter().enumerate() {
-        let value = match row.get_ref(at + 2)? {
-            ValueRef::Real(number) => Value::Number(number),
-            ValueRef::Text(text) => Value::Text(String::from_utf8_lossy(text).into_owned()),
-            _ => continue,
-        };
-        entry.values.insert(field.key.to_owned(), value);
-    }
-    Ok(Named { id: row.get(0)?, entry })
-}
-
-pub(super) fn find(db: &Connection, thing: Thing, name: &str) -> rusqlite::Result<Option<Named>> {
-    let sql = format!("{} WHERE t.name = ?1 AND t.binned_utc IS NULL", select(thing));
-    db.query_row(&sql, [name.trim()], |row| named(thing, row)).optional()
-}
-
-/// As [`find`], from the bin too when it is nowhere else: a rig may name what was thrown away.
-fn find_any(db: &Connection, thing: Thing, name: &str) -> rusqlite::Result<Option<Named>> {
-    let sql =
-        format!("{} WHERE t.name = ?1 ORDER BY t.binned_utc IS NOT NULL, t.id DESC", select(thing));
-    db.query_row(&sql, [name.trim()], |row| named(thing, row)).optional()
-}
-
-pub(super) fn by_id(db: &Connection, thing: Thing, id: i64) -> rusqlite::Result<Option<Named>> {
-    let sql = format!("{} WHERE t.id = ?1", select(thing));
-    db.query_row(&sql, [id], |row| named(thing, row)).optional()
 }

@@ -5,6 +5,7 @@ use proptest::test_runner::TestRunner;
 use std::cell::Cell;
 use trundle::web::guard::{BODY_MAX, Decision, Deed, Read, Refusal, Request, Role, Rules, guard};
 use trundle::web::token::Token;
+use trundle_show::live::page::press::PressKind;
 
 fn rules() -> Rules {
     let hosts = ["127.0.0.1:8080", "[::1]:8080", "localhost:8080", "192.0.2.7:8080"];
@@ -81,7 +82,7 @@ fn nothing_is_done_unless_all_is_right() {
         let (request, right) = made(&picks, inside, locked);
         let decision = guard(&request, &rules()).decision;
         prop_assert_eq!(
-            decision == Decision::Do(Deed::Mark),
+            decision == Decision::Do(Deed::Press(PressKind::Mark)),
             right,
             "{:?}: {:?}",
             request,
