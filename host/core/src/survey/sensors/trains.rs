@@ -12,8 +12,9 @@ struct Expected {
     start_us: u64,
 }
 
-/// The trains of one input: times from edge to edge, microseconds, bounces included. A part that does not continue the one before begins a new train: what
-/// lies in a hole is not known, and must not look like missing impulses.
+/// The trains of one input: times from edge to edge, microseconds, bounces included. A part that
+/// does not continue the one before begins a new train: what lies in a hole is not known, and must
+/// not look like missing impulses.
 #[must_use]
 pub fn assemble(parts: &[EdgeTrain], channel: Channel) -> Vec<Vec<u32>> {
     let mut trains: Vec<Vec<u32>> = Vec::new();
