@@ -127,13 +127,9 @@ fn quantity<'a>(
     let u = point.standard_uncertainty;
     let shared = point.shared.as_ref();
     let u_shared = shared.map_or(0.0, |shared| shared.standard_uncertainty);
-    let sound = point.figure.is_finite()
-        && point.figure > 0.0
-        && u.is_finite()
-        && u > u_shared
-        && u_shared >= 0.0
-        && point.degrees_of_freedom > 0.0;
-    if !sound {
+    let finite = point.figure.is_finite() && u.is_finite();
+    let positive = point.figure > 0.0 && point.degrees_of_freedom > 0.0;
+    if !(finite && positive && u > u_shared && u_shared >= 0.0) {
         return Err(HistoryRefusal::NoFigure { record: point.record.clone() });
     }
     let u_own = (u * u - u_shared * u_shared).sqrt();

@@ -238,8 +238,8 @@ fn line_flags(pass: &Prepared<'_>) -> Vec<Flag> {
             format!("{rejected_fixes} fixes were contradictory or impossible"),
         );
     }
-    let gap_s = longest_gap_s(pass);
-    if gap_s > LINK_GAP_S.max(LINK_GAP_STEPS * usual_step_s(pass)) {
+    let (usual_s, gap_s) = steps_s(pass);
+    if gap_s > LINK_GAP_S.max(LINK_GAP_STEPS * usual_s) {
         report(Code::LinkGap, format!("the board was silent for {gap_s:.1} s"));
     }
     sensor_flags(pass, &mut flags);
@@ -258,19 +258,13 @@ fn samples<'p>(pass: &'p Prepared<'_>) -> &'p [crate::wire::board::CountSample] 
     counts.get(from..(to + 1).min(counts.len())).unwrap_or_default()
 }
 
-fn longest_gap_s(pass: &Prepared<'_>) -> f64 {
-    samples(pass)
-        .windows(2)
-        .map(|w| w[1].board_us.saturating_sub(w[0].board_us) as f64 * 1e-6)
-        .fold(0.0, f64::max)
-}
-
-/// Median time between samples, seconds.
-fn usual_step_s(pass: &Prepared<'_>) -> f64 {
+/// Usual and longest time from one sample of the counts to the next, seconds.
+fn steps_s(pass: &Prepared<'_>) -> (f64, f64) {
     let mut steps_us: Vec<u64> =
         samples(pass).windows(2).map(|w| w[1].board_us.saturating_sub(w[0].board_us)).collect();
     steps_us.sort_unstable();
-    steps_us.get(steps_us.len() / 2).map_or(0.0, |us| *us as f64 * 1e-6)
+    let seconds = |us: Option<&u64>| us.map_or(0.0, |us| *us as f64 * 1e-6);
+    (seconds(steps_us.get(steps_us.len() / 2)), seconds(steps_us.last()))
 }
 
 fn sensor_flags(pass: &Prepared<'_>, flags: &mut Vec<Flag>) {

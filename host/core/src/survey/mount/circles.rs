@@ -130,8 +130,8 @@ pub(super) fn witness(
     };
     let (right, square) = (whole(&right, 0), whole(&square, 1));
     let partials = [(&square, 0.5 / ahead_m), (&right, -right_m / ahead_m)];
-    let variance_ratio = solved.variance_ratio();
-    Ok(CircleWitness { ahead: Quantity::combine(ahead_m, &partials), right, arcs, variance_ratio })
+    let ahead = Quantity::combine(ahead_m, &partials);
+    Ok(CircleWitness { ahead, right, arcs, variance_ratio: solved.variance_ratio() })
 }
 
 /// The steady arcs of a part of a turn: full circles, as many as fit, or most of one.

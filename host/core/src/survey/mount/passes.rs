@@ -188,8 +188,7 @@ pub fn witness(
     let held = part("passes.line", "how well the driver held the line", held_m2);
     let slow = part("passes.receiver", "the receiver's slow error from pass to pass", receiver_m2);
     let right = (&held + &slow).shifted(solved.values[lines.len()]);
-    let variance_ratio = solved.variance_ratio();
-    Ok(PassWitness { right, places, lines: lines.len(), variance_ratio })
+    Ok(PassWitness { right, places, lines: lines.len(), variance_ratio: solved.variance_ratio() })
 }
 
 /// All straight parts, on the plane of the first run.
