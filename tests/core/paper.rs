@@ -127,7 +127,7 @@ const CONTENTS: &[(&str, &[&str])] = &[
     ("h, receipt", &["Date of receiptnone: measured where it stood"]),
     ("i, dates of performance", &["Passes driven2026-05-01 08:00:"]),
     ("j, date of issue", &["Issued2026-05-01 09:12:30 UTC"]),
-    ("k, sampling", &["Every pass driven is listed", "rejected: the board started anew"]),
+    ("k, sampling", &["Every pass driven is listed", "rejected: the board restarted"]),
     ("l, only the item", &["results relate only to the item described here"]),
     ("m, results with units", &["impulses per 100 m", "By satellite, m", "Per 100 m, tape"]),
     ("n, deviations", &["Additions, deviations and exclusions", "Pass 2 rejected", "Assumed"]),
