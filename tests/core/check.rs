@@ -69,7 +69,7 @@ fn each_line_fails_by_its_own_fault() {
         (damage(Port::Receiver), "receiver", "damaged"),
         (with(gone), "receiver", "no usable fix"),
         (slow_line, "receiver", "the line is full"),
-        (with(reset), "board", "restarted 1 times"),
+        (with(reset), "board", "restarted 1 time"),
         (ill(Ill::MissingTooth(40)), "wheel_impulses", "one tooth of 40"),
         (ill(Ill::SilentBelow(1.5)), "wheel_slow", "silent below"),
         (ill(Ill::CountsAtRest(3.0)), "radar_rest", "impulses in"),

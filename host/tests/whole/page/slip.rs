@@ -39,7 +39,7 @@ fn a_slip_log_is_shown_with_its_map_and_finished_from_the_page() {
     let value: f64 = shown["main"]["value"].as_str().unwrap().parse().unwrap();
     // The simulated soil: 4 % everywhere and 14 % more where it is wet.
     assert!((-2.0..30.0).contains(&value) && shown["main"]["unit"] == "%", "{shown}");
-    assert!(!shown["slip"]["windows"].as_array().unwrap().is_empty(), "{shown}");
+    assert!(!shown["slip"]["sections"].as_array().unwrap().is_empty(), "{shown}");
     assert_eq!(shown["start"]["on"], false);
 
     // A drawing that is one well-formed file and may load nothing.

@@ -156,7 +156,7 @@ fn more(form: Form) -> Markup {
             } @else {
                 h2 #figure-name { (words::SLIP) }
                 dl #totals .lines {}
-                ul #windows .said aria-label=(words::NEWEST) {}
+                ul #sections .said aria-label=(words::NEWEST) {}
             }
             @if form.marks {
                 button #work .wide type="button" { (words::CALCULATE) }

@@ -116,7 +116,7 @@
     const slip = now.slip;
     if (!slip || !at("map") || !changed("slip")) return;
     at("totals").replaceChildren(...slip.totals.map(line));
-    at("windows").replaceChildren(...slip.windows.map((words) => make("li", "", words)));
+    at("sections").replaceChildren(...slip.sections.map((words) => make("li", "", words)));
     if (slip.map === 0) return;
     at("map").src = "/map.svg?" + slip.map;
     at("map").alt = slip.map_words;

@@ -16,7 +16,7 @@ pub struct SlipPart {
     /// Distance and slip so far.
     pub totals: Vec<LabelledLine>,
     /// The newest sections, the newest first.
-    pub windows: Vec<String>,
+    pub sections: Vec<String>,
     /// Number of the map; 0: none yet.
     pub map: u64,
     /// The map in words.
@@ -96,7 +96,7 @@ fn part(slip: &Slip, map: u64, mapped: usize) -> SlipPart {
     let newest = slip.sections.iter().take(whole).rev().take(NEWEST);
     SlipPart {
         totals,
-        windows: newest.map(section_line).collect(),
+        sections: newest.map(section_line).collect(),
         map,
         map_words: words::map_of(mapped, slip.sections.len()),
     }
