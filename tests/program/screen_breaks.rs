@@ -178,7 +178,7 @@ fn a_screen_that_breaks_gives_the_terminal_back_and_the_job_goes_on() {
     // Out of the alternate screen, the cursor back, and only then the words.
     let (_, after) = said.rsplit_once("\u{1b}[?1049l").expect("it stayed a screen");
     assert!(said.contains("\u{1b}[?1049h") && said.contains("\u{1b}[?25h"), "{said:?}");
-    assert!(after.contains("The screen broke down"), "{after}");
+    assert!(after.contains("The screen failed"), "{after}");
     assert!(after.contains("a fault of the picture"), "the reason is not told: {after}");
     assert!(after.contains(WENT_ON), "{after}");
     assert_eq!(stty(&pty, &["-g"]), before, "echo and lines are not as they were");
