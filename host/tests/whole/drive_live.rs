@@ -150,7 +150,7 @@ fn the_receiver_unplugged_for_ten_seconds_in_a_pass_leaves_a_right_or_flagged_re
     done.check();
     let said = &done.finished.stderr;
     assert!(said.contains("The satellite receiver is disconnected"), "{said}");
-    assert!(said.contains("The port of the satellite receiver is back"), "{said}");
+    assert!(said.contains("The satellite receiver is connected again"), "{said}");
     let codes = codes_of_pass(&done.result, 2);
     assert!(codes.iter().any(|code| code == "FIX_GAP" || code == "LINK_GAP"), "{}", done.story());
     assert_right(&done);
@@ -165,7 +165,7 @@ fn the_board_unplugged_for_ten_seconds_in_a_pass_loses_no_impulse() {
     done.check();
     let said = &done.finished.stderr;
     assert!(said.contains("The counter board is disconnected"), "{said}");
-    assert!(said.contains("The port of the counter board is back"), "{said}");
+    assert!(said.contains("The counter board is connected again"), "{said}");
     let codes = codes_of_pass(&done.result, 2);
     assert!(codes.iter().any(|code| code == "LINK_GAP"), "{}", done.story());
     assert_right(&done);
