@@ -106,10 +106,8 @@ fn show(
     session: &Session,
     worked: &Result<Slip, SlipRefusal>,
 ) -> Result<u8, Trouble> {
-    let compared = match worked {
-        Ok(slip) => compared(args, &slipping.options, slip)?,
-        Err(_) => None,
-    };
+    let compare = |slip| compared(args, &slipping.options, slip);
+    let compared = worked.as_ref().ok().map(compare).transpose()?.flatten();
     let mut rendered = slipping.rendered(worked);
     if let (Ok(slip), Some(compared)) = (worked, &compared) {
         rendered.text = slip_text::render(slip, Some(compared));
