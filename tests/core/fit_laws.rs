@@ -74,7 +74,7 @@ proptest! {
         let forward = york::fit(&points).unwrap();
         let swapped: Vec<Point> = points
             .iter()
-            .map(|p| Point { x: p.y, y: p.x, u_x: p.u_y, u_y: p.u_x, ..*p })
+            .map(|p| Point { x: p.y, y: p.x, u_x: p.u_y, u_y: p.u_x })
             .collect();
         let back = york::fit(&swapped).unwrap();
         prop_assert!(same(forward.slope * back.slope, 1.0, 1.0, 1e-9));

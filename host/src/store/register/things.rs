@@ -22,7 +22,7 @@ impl Register {
     /// # Errors
     /// The register's.
     pub fn list(&self, thing: Thing) -> Result<Vec<Named>, Trouble> {
-        self.ask(|| Ok(self.named(thing, "WHERE t.binned_utc IS NULL ORDER BY t.name", ())?))
+        self.ask(|| self.named(thing, "WHERE t.binned_utc IS NULL ORDER BY t.name", ()))
     }
 
     /// One by its name, whatever the case of its letters.

@@ -19,6 +19,9 @@ const AGREE_SHARE: f64 = 0.9;
 /// Seconds it takes.
 const SECONDS_MIN: usize = 10;
 
+/// What two sensors gave in a second, where it can be compared.
+type Values<'a> = &'a dyn Fn(&Second) -> Option<(f64, f64)>;
+
 /// The line of the check.
 pub fn speeds(scenes: &[Scene<'_>]) -> CheckLine {
     let line = |mark, what: String| CheckLine::new("agreement", "speeds agree", mark, what);
@@ -35,7 +38,7 @@ pub fn speeds(scenes: &[Scene<'_>]) -> CheckLine {
         let ((wheel, radar), [a, b, _]) = (wheel.zip(radar)?, second.rise);
         (a >= wheel || b >= radar).then_some((a, b))
     };
-    let pairs: [(&str, &str, &dyn Fn(&Second) -> Option<(f64, f64)>); 3] = [
+    let pairs: [(&str, &str, Values<'_>); 3] = [
         ("wheel and satellite", "wheel_satellite_share", &with_satellite(Channel::Wheel, wheel)),
         ("radar and satellite", "radar_satellite_share", &with_satellite(Channel::Radar, radar)),
         ("wheel and radar", "wheel_radar_share", &with_each_other),

@@ -4,8 +4,11 @@ use super::{CheckLine, Mark};
 use crate::survey::sensors::{Aspect, Health, SensorRuling, SensorWarning};
 use trundle_protocol::units::Channel;
 
-/// Lines of both sensors, each with what it speaks of, and key and title for wheel and radar.
-const LINES: [(&[Aspect], [(&str, &str); 2]); 3] = [
+/// What a line speaks of, and its key and title for wheel and radar.
+type Group = (&'static [Aspect], [(&'static str, &'static str); 2]);
+
+/// Lines of both sensors.
+const LINES: [Group; 3] = [
     (&[Aspect::Rest], [("wheel_rest", "wheel at rest"), ("radar_rest", "radar at rest")]),
     (
         &[Aspect::Ring, Aspect::Bounce, Aspect::Contact],
@@ -16,7 +19,7 @@ const LINES: [(&[Aspect], [(&str, &str); 2]); 3] = [
 
 /// The lines of every sensor.
 pub fn lines(sensors: &[Health]) -> Vec<CheckLine> {
-    let group = |(of, names): &(&[Aspect], [(&'static str, &'static str); 2])| -> Vec<CheckLine> {
+    let group = |(of, names): &Group| -> Vec<CheckLine> {
         let one = |health: &Health| {
             let (key, title) = names[usize::from(health.channel != Channel::Wheel)];
             line(key, title, health, of)
