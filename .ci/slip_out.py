@@ -62,10 +62,10 @@ def files(stem):
     result = json.loads(ending(".json").read_text(encoding="utf-8"))
     geojson, gpx = list(from_geojson(ending(".geojson"))), list(from_gpx(ending(".gpx")))
     table = list(from_csv(ending(".csv")))
-    windows = result["sections"]
-    assert windows, "no windows"
-    assert len(windows) == len(geojson) == len(gpx) == len(table), "not as many windows"
-    for entry, by_geojson, by_gpx, row in zip(windows, geojson, gpx, table):
+    sections = result["sections"]
+    assert sections, "no sections"
+    assert len(sections) == len(geojson) == len(gpx) == len(table), "not as many sections"
+    for entry, by_geojson, by_gpx, row in zip(sections, geojson, gpx, table):
         for slip in (by_geojson[0], by_gpx[0], row[0]):
             assert slip == entry["slip"], (slip, entry)
         for here, there in zip(by_geojson[1:3], by_gpx[1:3]):
@@ -75,8 +75,8 @@ def files(stem):
     total = result["summary"]["distance_slip"]
     assert abs(total) < NONE_TOTAL, f"slip of {total} on the ground of its own value"
     page = ending(".html").read_text(encoding="utf-8")
-    assert page.count('data-label="Leg"') == len(result["parts"]), "legs on the page"
-    print(f"{path.name}: {len(windows)} windows alike in JSON, GeoJSON, GPX and CSV; slip {total:.4f}")
+    assert page.count('data-label="Part"') == len(result["parts"]), "parts on the page"
+    print(f"{path.name}: {len(sections)} sections alike in JSON, GeoJSON, GPX and CSV; slip {total:.4f}")
     return 0
 
 
