@@ -223,6 +223,8 @@ mod rounds {
             .iter()
             .any(|words| line.contains(words))
             && !line.starts_with("- ")
+            // A press that was turned away is in no capture, and nothing of it was promised.
+            && !line.starts_with("Mark not ")
     }
 
     enum Judged {
