@@ -8,7 +8,6 @@
 
 #![allow(clippy::print_stdout)]
 
-use std::path::Path;
 use trundle_core::capture::encode;
 use trundle_sim::{ReceiverClass, Scenario, Sentence};
 use trundle_tests::simulate;
@@ -24,7 +23,7 @@ temperature_c = 20.0
 const SEED: u64 = 7;
 
 fn main() -> Result<(), Box<dyn std::error::Error>> {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../logs");
+    let folder = trundle_tests::folder().join("../logs");
     for class in ReceiverClass::ALL {
         let mut scenario = Scenario::default().with_receiver(class);
         // Where these captures have lain from the first; the simulator's own field lies at sea.

@@ -118,7 +118,17 @@ fn run(target: &Target, seed: u64, inputs: u64) -> bool {
     failed == 0
 }
 
+/// Marks a thread as done when it ends, by a panic too: who watches would wait for it for ever.
+struct Done<'a>(&'a AtomicU64);
+
+impl Drop for Done<'_> {
+    fn drop(&mut self) {
+        self.0.store(u64::MAX, Ordering::Relaxed);
+    }
+}
+
 fn work(target: &Target, shared: &Shared, thread: usize, end: u64) {
+    let _done = Done(&shared.at[thread]);
     let mut attempt = (target.make)();
     let mut input = Vec::new();
     let mut taken = 0;
@@ -141,7 +151,6 @@ fn work(target: &Target, shared: &Shared, thread: usize, end: u64) {
         }
     }
     shared.taken.fetch_add(taken, Ordering::Relaxed);
-    shared.at[thread].store(u64::MAX, Ordering::Relaxed);
 }
 
 /// Waits for the threads. One that stays at an input ends the program: it cannot be stopped.

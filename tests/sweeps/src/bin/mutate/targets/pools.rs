@@ -1,7 +1,7 @@
 //! Sound pieces to be damaged: recordings, captures, texts.
 #![allow(clippy::unwrap_used)]
 
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use trundle_bounds::streams;
 use trundle_core::capture::{Entry, PortRole, Record};
 use trundle_protocol::message::{
@@ -17,7 +17,7 @@ const LINES: usize = 120;
 
 /// A place among the tests' files.
 fn place(path: &str) -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).join(path)
+    trundle_tests::folder().join(path)
 }
 
 /// The lines of real receivers, with their line ends.
