@@ -18,6 +18,7 @@ mod fit_outside;
 mod found;
 mod geodesy_outside;
 mod history;
+mod honest;
 mod import;
 mod logs;
 mod mount;

@@ -272,8 +272,6 @@ fn nonsense_is_refused_with_a_way_out() {
     assert_eq!(refusal, CourseRefusal::SectionsDoNotAddUp { nominal_m: 100.0, sum_m: 90.0 });
     let refusal = refused(&|spec| spec.tape.tape_length_m = Some(50.0));
     assert_eq!(refusal, CourseRefusal::SectionLongerThanTape { section_m: 100.0, tape_m: 50.0 });
-    let refusal = refused(&|spec| spec.tape.material = TapeMaterial::Fibreglass);
-    assert_eq!(refusal, CourseRefusal::ExpansionUnknown);
     let refusal = refused(&|spec| spec.tape.tension_n = Some(100.0));
     assert!(matches!(refusal, CourseRefusal::CrossSectionUnknown { .. }));
     let refusal = refused(&|spec| spec.tape.hanging_spans_m = vec![20.0]);

@@ -17,9 +17,10 @@ use trundle_core::capture::{
     Arrival, Entry, HEADER_FORMAT, Header, HostMark, HostMarkAction, PortRole, Reader, Record,
 };
 use trundle_core::course::tape::CourseSpec;
-use trundle_core::figure::{Job, Work, WorkOptions, work};
+use trundle_core::figure::{COVERAGE, Job, Work, WorkOptions, work};
 use trundle_core::flags::Flag;
 use trundle_core::session::Session;
+use trundle_core::stats::budget::cover;
 use trundle_sim::{Emission, Port, Scenario, Truth, record_all};
 
 /// The folder of the tests and their data.
@@ -139,7 +140,7 @@ pub fn simulated_work(scenario: &Scenario, seed: u64, course: &CourseSpec) -> (W
     (work_session(&replay(&records), Some(course)), truth)
 }
 
-/// A figure to enter is within four standard uncertainties of the truth, and the half impulse of
+/// A figure to enter is within twice its expanded uncertainty of the truth, and the half impulse of
 /// rounding.
 ///
 /// # Panics
@@ -152,7 +153,8 @@ pub fn assert_not_misled(work: &Work, truth: &Truth, at: &str) {
         let truth = [truth.wheel_impulses_per_100m, truth.radar_impulses_per_100m][channel.index];
         let flags: Vec<String> = work.all_flags().map(Flag::sentence).collect();
         let off = (figure as f64 - truth).abs();
-        let allowed = 4.0 * best.standard_uncertainty() + 0.5;
+        let half = cover(best, &channel.sources, COVERAGE).expanded_uncertainty;
+        let allowed = 2.0 * half + 0.5;
         assert!(off <= allowed, "{at}: {} off by {off}, {:?}", channel.name, flags);
     }
 }

@@ -79,6 +79,12 @@ codes! {
     NoFix = "NO_FIX",
     /// Counts and positions part inside the pass.
     Uneven = "UNEVEN",
+    /// The path from mark to mark is no straight line.
+    NotStraight = "NOT_STRAIGHT",
+    /// Positions and speed by satellite contradict each other.
+    SpeedPosition = "SPEED_POSITION_DIFFER",
+    /// The receiver smooths its positions.
+    Smoothed = "RECEIVER_SMOOTHS",
     /// The receiver's positions are much delayed.
     LargeLag = "LARGE_LAG",
     /// The passes out and back differ.
@@ -136,6 +142,7 @@ impl Code {
                 | Code::CountUnknown
                 | Code::NoImpulses
                 | Code::PegElsewhere
+                | Code::NotStraight
         )
     }
 
@@ -162,7 +169,15 @@ impl Code {
     /// Only worth a line: the value is as good as without it.
     #[must_use]
     pub const fn is_remark(self) -> bool {
-        matches!(self, Code::FramesLost | Code::Rejected | Code::MarkMoved | Code::AgreePoorly)
+        matches!(
+            self,
+            Code::FramesLost
+                | Code::Rejected
+                | Code::MarkMoved
+                | Code::AgreePoorly
+                | Code::LargeLag
+                | Code::Smoothed
+        )
     }
 
     /// What it means for the value.

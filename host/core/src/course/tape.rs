@@ -86,7 +86,7 @@ pub fn course_length(
         assumptions: Vec::new(),
     };
     let read = work.tape_itself();
-    let warm = work.temperature(&read)?;
+    let warm = work.temperature(&read);
     let tension = work.tension_source();
     let pulled = work.tension(&read, &tension);
     let sagged = work.sag(&tension)?;
@@ -155,11 +155,11 @@ impl Work<'_> {
     }
 
     /// The tape at the temperature it had.
-    fn temperature(&mut self, read: &Quantity) -> Result<Quantity, CourseRefusal> {
+    fn temperature(&mut self, read: &Quantity) -> Quantity {
         let tape = &self.spec.tape;
         let reference_c = tape.reference_temperature_c;
         let half_width_c = tape.temperature_half_width_c;
-        let (expansion, uncertainty, assumption) = expansion(tape)?;
+        let (expansion, uncertainty, assumption) = expansion(tape);
         let (temperature_c, half_width_c) = match tape.temperature_c {
             Some(read_c) => (read_c, half_width_c.unwrap_or(DEFAULT_TEMPERATURE_HALF_WIDTH_C)),
             None => (reference_c, half_width_c.unwrap_or(UNREAD_TEMPERATURE_HALF_WIDTH_C)),
@@ -185,7 +185,7 @@ impl Work<'_> {
         let (warmer, _) = self.quantity(temperature_c - reference_c, source);
         let strain = &expansion * &warmer;
         self.note("temperature", &strain.scaled(read.value()));
-        Ok(read * &strain.shifted(1.0))
+        read * &strain.shifted(1.0)
     }
 
     /// Tension pulled with; it both stretches the tape and lifts its sag.
@@ -288,22 +288,24 @@ impl Work<'_> {
 }
 
 /// Expansion of the tape per °C, its half-width, and what was assumed.
-fn expansion(tape: &TapeSpec) -> Result<(f64, f64, Option<String>), CourseRefusal> {
+fn expansion(tape: &TapeSpec) -> (f64, f64, Option<&'static str>) {
     let stated = tape.expansion_half_width_per_c;
     match (tape.expansion_per_c, tape.material) {
         // A typed-in coefficient without an uncertainty gets 10 % of itself (common practice, no
         // source).
-        (Some(typed), _) => Ok((typed, stated.unwrap_or(typed.abs() * 0.1), None)),
+        (Some(typed), _) => (typed, stated.unwrap_or(typed.abs() * 0.1), None),
         (None, TapeMaterial::Steel) => {
-            Ok((STEEL_EXPANSION_PER_C, stated.unwrap_or(STEEL_EXPANSION_HALF_WIDTH_PER_C), None))
+            (STEEL_EXPANSION_PER_C, stated.unwrap_or(STEEL_EXPANSION_HALF_WIDTH_PER_C), None)
         }
         (None, TapeMaterial::Unstated) => {
             let words = "The material of the tape is not given: the expansion of steel is \
                          assumed, and may be anything from none to twice that.";
-            Ok((STEEL_EXPANSION_PER_C, STEEL_EXPANSION_PER_C, Some(words.to_owned())))
+            (STEEL_EXPANSION_PER_C, stated.unwrap_or(STEEL_EXPANSION_PER_C), Some(words))
         }
         (None, TapeMaterial::Fibreglass | TapeMaterial::Other) => {
-            Err(CourseRefusal::ExpansionUnknown)
+            let words = "The expansion of the tape is not given: anything from none to twice that \
+                         of steel is allowed for.";
+            (STEEL_EXPANSION_PER_C, stated.unwrap_or(STEEL_EXPANSION_PER_C), Some(words))
         }
     }
 }

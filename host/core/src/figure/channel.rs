@@ -7,14 +7,15 @@ use super::pool::{ASSUMED_DOF, LEARNED_DOF, Pooled, Scatter, pool};
 use super::rolling::{Rolling, RollingFault};
 use super::shared_error::{Sharing, inflation};
 use super::sources::{
-    SATELLITE_SCATTER, TAPE_SCATTER, path_over_line, slope_over_level, whole_impulses,
+    SATELLITE_SCATTER, TAPE_SCATTER, path_over_line, slope_over_level, speed_over_true,
+    unchecked_receiver, whole_impulses,
 };
 use super::suspects::suspects;
 use super::verdict::{TwoScatters, USELESS, join};
 use crate::course::tape::{CourseLength, CourseSpec, course_length};
 use crate::flags::{Code, Flag};
 use crate::passes::pass::{Direction, MeasuredPass, PassImpulses};
-use crate::passes::satellite::ReceiverNoise;
+use crate::passes::satellite::{ReceiverNoise, SWAY_M, worse};
 use crate::stats::budget::monte_carlo::Propagated;
 use crate::stats::budget::rounding::value_to_enter;
 use crate::stats::budget::{Quantity, Source, Sources, cover};
@@ -27,9 +28,6 @@ use trundle_protocol::units::Channel;
 pub(super) const STOP_M: f64 = 0.05;
 /// The same where a gate or button marks on the move, metres of latch and trigger.
 const TRIGGER_M: f64 = 0.02;
-/// Standard uncertainty of the antenna position over the wheel at a mark, metres: 0.2 degrees of
-/// pitch at 3 m height (H sin of the change); common practice, no source.
-pub(super) const SWAY_M: f64 = 0.010;
 /// Fewer passes than this leave the scatter hardly known.
 pub const PASSES_GOOD: usize = 4;
 
@@ -80,17 +78,27 @@ struct Used<'a> {
     count: PassImpulses,
 }
 
-/// Work out one channel from the passes that may be used. `rise_m` is the height difference of
-/// the pegs.
+/// What all channels of a job share.
+#[derive(Clone, Copy, Debug)]
+pub struct Shared<'a> {
+    /// Height difference of the pegs, metres.
+    pub rise_m: Estimate,
+    /// Share by which the wheel's path is longer than the straight line.
+    pub weave: Estimate,
+    /// Scale of the receiver's speed, less one, where it is in the distances.
+    pub speed_scale: Estimate,
+    /// The receiver's errors.
+    pub noise: &'a ReceiverNoise,
+}
+
+/// Work out one channel from the passes that may be used.
 #[must_use]
 pub fn figures(
     channel: Channel,
     passes: &[MeasuredPass],
     ways: &[Option<Direction>],
     course: Option<&CourseSpec>,
-    rise_m: Estimate,
-    weave: Estimate,
-    noise: &ReceiverNoise,
+    shared: &Shared<'_>,
 ) -> ChannelFigures {
     let (name, index) = (channel.name(), channel.index());
     let mut sources = Sources::new();
@@ -101,9 +109,11 @@ pub fn figures(
         .filter_map(|(pass, &way)| Some(Used { pass, way, count: pass.impulses[index]? }))
         .collect();
     let length = course.and_then(|spec| course_length(spec, &mut sources).ok());
-    let weave = path_over_line(1.0 + weave.value, weave.standard_uncertainty, &mut sources);
-    let tape = length.as_ref().and_then(|l| by_tape(&used, l, &weave, &mut sources));
-    let satellite = by_satellite(&used, rise_m, &weave, noise, &mut sources);
+    let Estimate { value, standard_uncertainty } = shared.weave;
+    let weave = path_over_line(1.0 + value, standard_uncertainty, &mut sources);
+    let all: Vec<&Used<'_>> = used.iter().collect();
+    let tape = length.as_ref().and_then(|l| by_tape(&all, l, &weave, &mut sources));
+    let satellite = by_satellite(&used, shared, &weave, tape.is_some(), &mut sources);
     let mut out = ChannelFigures {
         name,
         index,
@@ -121,8 +131,7 @@ pub fn figures(
     if !sick {
         to_enter(&mut out);
     }
-    let counted = tape.as_ref().map(|t| t.pooled);
-    pass_flags(&mut out, &used, counted.as_ref());
+    pass_flags(&mut out, &used, tape.as_ref().map(|t| &t.pooled));
     out
 }
 
@@ -149,7 +158,7 @@ fn line(used: &Used<'_>, length: Option<&CourseLength>) -> PassLine {
 }
 
 fn by_tape(
-    used: &[Used<'_>],
+    used: &[&Used<'_>],
     length: &CourseLength,
     weave: &Quantity,
     sources: &mut Sources,
@@ -165,29 +174,43 @@ fn by_tape(
         .collect();
     let pooled = pool(&values, ASSUMED_DOF)?;
     let square: f64 = used.iter().map(|u| u.count.standard_uncertainty.powi(2)).sum();
-    let resolution = whole_impulses(6.0_f64.sqrt() * square.sqrt() / used.len() as f64, sources);
+    let counting = square.sqrt() / used.len() as f64;
     let path = &length.length * weave;
-    Some(twofold(TAPE_SCATTER, &pooled, sources, |impulses| {
-        (&(impulses + &resolution) / &path).scaled(100.0)
+    Some(twofold(TAPE_SCATTER, used, pooled, counting, sources, |impulses| {
+        (impulses / &path).scaled(100.0)
     }))
 }
 
-/// Both kinds of scatter of one pooled value, each carried to the value.
+/// Both kinds of scatter of one pooled value, each carried to the value. `counting` is the standard
+/// uncertainty of the mean by whole counts alone, in the unit of the pooled values.
 fn twofold(
     (key, name): (&str, &str),
-    pooled: &Pooled,
+    used: &[&Used<'_>],
+    pooled: Pooled,
+    counting: f64,
     sources: &mut Sources,
     figure: impl Fn(&Quantity) -> Quantity,
 ) -> TwoScatters {
     let mut with = |key: &str, scatter: Scatter| {
         let Scatter { standard_uncertainty, degrees_of_freedom } = scatter;
         let source = Source::type_a(key, name, standard_uncertainty, degrees_of_freedom);
-        figure(&sources.quantity(pooled.mean, source))
+        let whole = whole_impulses(key, counting, standard_uncertainty, sources);
+        figure(&(&sources.quantity(pooled.mean, source) + &whole))
     };
     let observed = with(key, pooled.observed);
     let blended = with(&format!("{key}_judged"), pooled.blended);
     let without_scatter = figure(&Quantity::exact(pooled.mean));
-    TwoScatters { observed, blended, without_scatter, pooled: *pooled }
+    let scale = without_scatter.value() / pooled.mean;
+    TwoScatters {
+        observed,
+        blended,
+        parts: used.iter().zip(&pooled.parts).map(|(u, p)| (u.pass.number, scale * p)).collect(),
+        scatter: scale * pooled.observed.standard_uncertainty,
+        judged: scale * pooled.blended.standard_uncertainty,
+        counting: scale * counting,
+        without_scatter,
+        pooled,
+    }
 }
 
 /// How far the distance driven may differ from peg to peg, both ends, metres.
@@ -198,12 +221,14 @@ fn stop_m(pass: &MeasuredPass) -> f64 {
 
 fn by_satellite(
     used: &[Used<'_>],
-    rise_m: Estimate,
+    shared: &Shared<'_>,
     weave: &Quantity,
-    noise: &ReceiverNoise,
+    is_checked: bool,
     sources: &mut Sources,
 ) -> Option<TwoScatters> {
-    let (mut lengths, mut values, mut sharing) = (Vec::new(), Vec::new(), Vec::new());
+    let mut seen: Vec<&Used<'_>> = Vec::new();
+    let (mut values, mut sharing) = (Vec::new(), Vec::new());
+    let (mut total_m, mut by_speed, mut counting2) = (0.0, 0.0, 0.0);
     for u in used {
         let Some(satellite) = u.pass.satellite else { continue };
         let length = satellite.joined;
@@ -215,13 +240,24 @@ fn by_satellite(
         let relative =
             (u.count.standard_uncertainty / u.count.impulses).hypot(u_length_m / length.length_m);
         values.push(Estimate::new(value, value * relative));
-        lengths.push(length.length_m);
+        counting2 += (value * u.count.standard_uncertainty / u.count.impulses).powi(2);
+        total_m += length.length_m;
+        by_speed += 1.0 - satellite.position_share;
         sharing.push(Sharing { pass: u.pass, way: u.way, u_length_m });
+        seen.push(u);
     }
-    let pooled = pool(&values, LEARNED_DOF)?.inflated(inflation(&sharing, noise));
-    let mean_m = lengths.iter().sum::<f64>() / lengths.len() as f64;
-    let path = &slope_over_level(rise_m, mean_m, sources) * weave;
-    Some(twofold(SATELLITE_SCATTER, &pooled, sources, |figure| figure / &path))
+    let n = seen.len() as f64;
+    let pooled = pool(&values, LEARNED_DOF)?.inflated(inflation(&sharing, shared.noise));
+    let speed_u = shared.speed_scale.standard_uncertainty * by_speed / n;
+    let slope = slope_over_level(shared.rise_m, total_m / n, sources);
+    let mut path = &(&slope * weave) * &speed_over_true(speed_u, sources);
+    if !is_checked {
+        let ends = seen.iter().filter_map(|u| u.pass.ends).flat_map(|(a, b)| [a, b]);
+        let quality = ends.map(|end| end.quality).reduce(worse)?;
+        path = &path * &unchecked_receiver(quality, sources);
+    }
+    let counting = counting2.sqrt() / n;
+    Some(twofold(SATELLITE_SCATTER, &seen, pooled, counting, sources, |figure| figure / &path))
 }
 
 fn pass_flags(out: &mut ChannelFigures, used: &[Used<'_>], counted: Option<&Pooled>) {

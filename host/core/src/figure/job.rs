@@ -1,6 +1,6 @@
 //! The whole job worked: clock, noise, passes, values, flags. Live and replay end here alike.
 
-use super::channel::{ChannelFigures, figures};
+use super::channel::{ChannelFigures, Shared, figures};
 use super::found::as_found;
 use super::pegs::{directions, fair_rise_m, flag_missed_pegs, rise_m};
 use super::rolling::rolling;
@@ -9,9 +9,10 @@ use crate::course::tape::{CourseSpec, course_length};
 use crate::flags::{Code, Flag};
 use crate::passes::noise::learn;
 use crate::passes::pass::{Direction, MeasuredPass, add_satellite, count};
-use crate::passes::prepare::{Prepared, prepare};
+use crate::passes::prepare::{Prepared, SETTLE_S, prepare};
+use crate::passes::reconcile::reconcile;
 use crate::passes::satellite::{Length, ReceiverNoise};
-use crate::passes::weave;
+use crate::passes::{settle, weave};
 use crate::session::Totals;
 use crate::session::window::PassWindow;
 use crate::stats::budget::Sources;
@@ -150,25 +151,32 @@ pub fn work(job: &Job<'_>, options: &WorkOptions) -> Work {
     let spans: Vec<SpeedSpan<'_>> = prepared.iter().map(Prepared::speed_span).collect();
     let seen = match_speeds(&spans);
     let lag_s = seen.map_or(unseen(job, &prepared), |lag| lag.estimate_s());
+    let settling = settle::measure(&prepared, lag_s.value);
+    for pass in &mut prepared {
+        (pass.settle_s, pass.unsettled_m) = (settling.settle_s, settling.left_m);
+    }
+    let noise = learn(&prepared, lag_s.value, seen.as_ref().ok());
     let mut measured: Vec<MeasuredPass> = prepared.iter().map(|p| count(p, lag_s)).collect();
+    let weave = winding(&prepared, &mut measured, &noise, lag_s.value);
     flag_missed_pegs(&mut measured);
     let ways = directions(&measured);
     let rise_m = course_rise(options.course.as_ref(), &measured, &ways);
-    let noise = learn(&prepared, lag_s.value, seen.as_ref().ok());
     for ((pass, window), way) in measured.iter_mut().zip(&prepared).zip(&ways) {
         let signed = if *way == Some(Direction::Back) { -rise_m.value } else { rise_m.value };
         add_satellite(pass, window, &noise, signed, lag_s);
     }
     let mut flags = job_flags(job, options, &measured);
     lag_flags(&seen, &measured, &mut flags);
-    let driven: Vec<_> = prepared
-        .iter()
-        .zip(&measured)
-        .filter(|(_, m)| !m.refused())
-        .map(|(p, m)| (p, m.ends))
-        .collect();
-    let weave = weave::measure(&driven, lag_s.value);
-    let mut channels = channels(options, &measured, &ways, rise_m, weave, &noise);
+    if settling.settle_s > SETTLE_S {
+        let what = format!(
+            "the receiver's positions go on for about {:.0} s after each stop",
+            settling.settle_s
+        );
+        flags.push(Flag::job(Code::Smoothed, what));
+    }
+    let speed_scale = reconcile(&mut measured, &mut flags);
+    let shared = Shared { rise_m, weave, speed_scale, noise: &noise };
+    let mut channels = channels(options, &measured, &ways, &shared);
     channels.iter_mut().for_each(|channel| answer(channel, options));
     let (course, assumptions) = course_summary(options.course.as_ref(), &mut flags);
     let clock = clock(job, &prepared, lag_s, seen.as_ref().ok());
@@ -187,6 +195,33 @@ fn unseen(job: &Job<'_>, prepared: &[Prepared<'_>]) -> Estimate {
     if by_pulse || job.totals.derived_clock { FILTER_UNSEEN_S } else { LAG_UNSEEN_S }
 }
 
+/// How much longer than the straight line the wheel's path was, over all passes. Those that did not
+/// run straight are flagged, and so refused.
+fn winding(
+    prepared: &[Prepared<'_>],
+    measured: &mut [MeasuredPass],
+    noise: &ReceiverNoise,
+    lag_s: f64,
+) -> Estimate {
+    let driven: Vec<_> = prepared
+        .iter()
+        .zip(measured.iter())
+        .map(|(pass, m)| (pass, m.ends.filter(|_| !m.refused())))
+        .collect();
+    let found = weave::measure(&driven, noise, lag_s);
+    for (pass, excess) in measured.iter_mut().zip(found.of_passes) {
+        let Some(excess) = excess.filter(|excess| weave::is_bent(*excess)) else { continue };
+        let what = if excess.is_finite() {
+            let percent = 100.0 * excess;
+            format!("the way driven is {percent:.1} % longer than the line between the marks")
+        } else {
+            "it turned well away from the line between the marks".to_owned()
+        };
+        pass.flags.push(Flag::pass(Code::NotStraight, pass.number, what));
+    }
+    found.excess
+}
+
 fn course_rise(
     course: Option<&CourseSpec>,
     measured: &[MeasuredPass],
@@ -203,15 +238,13 @@ fn channels(
     options: &WorkOptions,
     measured: &[MeasuredPass],
     ways: &[Option<Direction>],
-    rise_m: Estimate,
-    weave: Estimate,
-    noise: &ReceiverNoise,
+    shared: &Shared<'_>,
 ) -> Vec<ChannelFigures> {
     // The shaft's impulses follow the engine, not the ground: there is no such value for it.
     [Channel::Wheel, Channel::Radar]
         .into_iter()
         .filter(|c| measured.iter().any(|pass| pass.impulses[c.index()].is_some()))
-        .map(|c| figures(c, measured, ways, options.course.as_ref(), rise_m, weave, noise))
+        .map(|c| figures(c, measured, ways, options.course.as_ref(), shared))
         .collect()
 }
 

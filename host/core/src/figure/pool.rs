@@ -32,7 +32,7 @@ pub struct Scatter {
 }
 
 /// The value of all passes, pooled.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Pooled {
     /// Weighted mean of the values.
     pub mean: f64,
@@ -42,17 +42,27 @@ pub struct Pooled {
     pub blended: Scatter,
     /// Sum of squared deviations over the model's variances; n - 1 expected.
     pub chi_squared: f64,
-    /// Number of the passes used.
-    pub passes: usize,
+    /// Standard uncertainty of a pass by the model, the quadratic mean over the passes.
+    pub model_u: f64,
+    /// What each pass's deviation puts into the mean, in the order given; the root of the sum of
+    /// their squares is the observed standard uncertainty.
+    pub parts: Vec<f64>,
 }
 
 impl Pooled {
+    /// Number of the passes used.
+    #[must_use]
+    pub fn passes(&self) -> usize {
+        self.parts.len()
+    }
+
     /// The same mean, both standard uncertainties widened by a factor: for errors the passes share
     /// and so cannot show.
     #[must_use]
     pub fn inflated(mut self, factor: f64) -> Self {
         self.observed.standard_uncertainty *= factor;
         self.blended.standard_uncertainty *= factor;
+        self.parts.iter_mut().for_each(|part| *part *= factor);
         self
     }
 }
@@ -74,5 +84,10 @@ pub fn pool(values: &[Estimate], model_dof: f64) -> Option<Pooled> {
     };
     let blended = scatter(model_dof + chi_squared, model_dof + free);
     let observed = if values.len() > 1 { scatter(chi_squared, free) } else { blended };
-    Some(Pooled { mean, observed, blended, chi_squared, passes: values.len() })
+    // Shares of one total; n/(n-1) for the mean that was taken from the same values.
+    let enlarged = (values.len() as f64 / free.max(1.0)).sqrt();
+    let parts = values.iter().map(|v| enlarged * weight(v) / total * (v.value - mean)).collect();
+    let squares: f64 = values.iter().map(|v| v.standard_uncertainty.powi(2)).sum();
+    let model_u = (squares / values.len() as f64).sqrt();
+    Some(Pooled { mean, observed, blended, chi_squared, model_u, parts })
 }

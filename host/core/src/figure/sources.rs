@@ -3,6 +3,12 @@
 
 use crate::stats::budget::{Quantity, Source, Sources};
 use crate::stats::fit::line::Estimate;
+use crate::wire::fix::Quality;
+
+/// Standard uncertainty of a distance by satellite alone, as a share: what is not seen from inside,
+/// with centimetre positions and without; common practice, no source.
+const UNCHECKED_RTK: f64 = 2e-4;
+const UNCHECKED: f64 = 1e-3;
 
 /// Key and name of the scatter of passes measured by tape.
 pub const TAPE_SCATTER: (&str, &str) =
@@ -17,10 +23,30 @@ pub fn path_over_line(ratio: f64, standard_uncertainty: f64, sources: &mut Sourc
     sources.quantity(ratio, Source::normal("weaving", name, standard_uncertainty))
 }
 
-/// Zero with the uncertainty of whole counts, averaged over the passes. The scatter shows most of
-/// it already, but counts that happen to be equal show nothing and must not claim to be exact.
-pub fn whole_impulses(half_width: f64, sources: &mut Sources) -> Quantity {
-    sources.quantity(0.0, Source::triangular("counting", "whole impulses", half_width))
+/// Zero with what whole counts leave uncertain beyond the scatter of the passes. The scatter shows
+/// it as a rule, but counts that happen to be equal show nothing and must not claim to be exact.
+/// Both in the unit of the value, as standard uncertainties; `of` is the key of the scatter.
+pub fn whole_impulses(of: &str, counting: f64, scatter: f64, sources: &mut Sources) -> Quantity {
+    let unseen = (counting * counting - scatter * scatter).max(0.0).sqrt();
+    if unseen <= 0.0 {
+        return Quantity::exact(0.0);
+    }
+    let (key, half_width) = (format!("counting.{of}"), 6.0_f64.sqrt() * unseen);
+    sources.quantity(0.0, Source::triangular(&key, "whole impulses", half_width))
+}
+
+/// One, with what is left uncertain of the scale of the receiver's speed.
+pub fn speed_over_true(standard_uncertainty: f64, sources: &mut Sources) -> Quantity {
+    let name = "scale of the receiver's speed";
+    sources.quantity(1.0, Source::normal("speed_scale", name, standard_uncertainty))
+}
+
+/// One, with what a receiver of a class can promise of a distance that nothing else checks: its
+/// own scale, reflections, a filter.
+pub fn unchecked_receiver(quality: Quality, sources: &mut Sources) -> Quantity {
+    let u = if quality == Quality::RtkFixed { UNCHECKED_RTK } else { UNCHECKED };
+    let name = "scale and reflections of a receiver that no tape checks";
+    sources.quantity(1.0, Source::normal("receiver_unchecked", name, u))
 }
 
 /// Length along the slope over level length, one with the uncertainty of the rise.

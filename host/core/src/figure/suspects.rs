@@ -13,10 +13,17 @@ use crate::passes::pass::Direction;
 use crate::stats::budget::student::{chi_squared_survival, t_quantile};
 use crate::stats::fit::outlier::{LEAST_VALUES, grubbs};
 use crate::stats::fit::robust::median;
+use crate::timeline::counts::WHOLE_COUNT_U;
 use crate::units::signed;
 
 /// Significance of every rule here.
 const SIGNIFICANCE: f64 = 0.001;
+
+/// Whole counts of the same way differ by one, and from their mean by less than this.
+const WHOLE_LEAST: f64 = 1.25;
+/// Share by which a sound sensor scatters from pass to pass, slip of a driven wheel and a radar's
+/// own noise; common practice, no source.
+const SENSOR: f64 = 1e-3;
 
 /// Findings about the passes of one channel. `tape` is the pooled count, where there is one.
 #[must_use]
@@ -33,12 +40,18 @@ pub fn suspects(
 fn odd_pass(lines: &[PassLine], tape: Option<&Pooled>) -> Option<Flag> {
     let counts: Vec<f64> = lines.iter().map(|line| line.impulses).collect();
     if counts.len() >= LEAST_VALUES {
-        let outlier =
-            |values: &[f64]| grubbs(values, SIGNIFICANCE).ok().filter(|test| test.is_outlier);
-        let by_count = outlier(&counts);
+        // Whole counts: one off where all others are equal is no outlier.
+        let outlier = |values: &[f64], whole: f64| {
+            let test = grubbs(values, SIGNIFICANCE).ok().filter(|test| test.is_outlier)?;
+            let mean = values.iter().sum::<f64>() / values.len() as f64;
+            let least = (test.critical * WHOLE_COUNT_U).max(WHOLE_LEAST) * whole;
+            ((values[test.suspect] - mean).abs() > least).then_some(test)
+        };
+        let by_count = outlier(&counts, 1.0);
         let figures: Vec<f64> = lines.iter().filter_map(|line| line.satellite).collect();
         let all = figures.len() == lines.len();
-        let test = by_count.or_else(|| outlier(&figures).filter(|_| all))?;
+        let whole = median(&figures).unwrap_or(0.0) / median(&counts)?;
+        let test = by_count.or_else(|| outlier(&figures, whole).filter(|_| all))?;
         let line = &lines[test.suspect];
         let what = format!(
             "it is an outlier (Grubbs {:.2}, critical {:.2}): {}",
@@ -49,11 +62,13 @@ fn odd_pass(lines: &[PassLine], tape: Option<&Pooled>) -> Option<Flag> {
         return Some(Flag::pass(Code::Outlier, line.number, what));
     }
     let pooled = tape?;
-    let free = (pooled.passes - 1) as f64;
-    if free < 1.0 || chi_squared_survival(pooled.chi_squared, free) > SIGNIFICANCE {
+    let free = (pooled.passes() - 1) as f64;
+    let middle = median(&counts)?;
+    // The model is of stopping and counting alone: what a sound sensor scatters comes on top.
+    let explained = 1.0 + (SENSOR * middle / pooled.model_u).powi(2);
+    if free < 1.0 || chi_squared_survival(pooled.chi_squared / explained, free) > SIGNIFICANCE {
         return None;
     }
-    let middle = median(&counts)?;
     let far = |line: &&PassLine| (line.impulses - middle).abs();
     let line = lines.iter().max_by(|a, b| far(a).total_cmp(&far(b)))?;
     if lines.len() < 3 {

@@ -41,6 +41,11 @@ pub(super) const fn means(code: Code) -> &'static str {
         }
         Code::FixFrozen => "the satellite distance of this pass is not used",
         Code::Uneven => "the wheel slipped there, or impulses were lost or added",
+        Code::NotStraight => {
+            "the line between the marks is shorter than the way driven, so the pass is not used"
+        }
+        Code::SpeedPosition => "the satellite distance is taken from the positions alone",
+        Code::Smoothed => "what it shows just after a stop is left out",
         Code::LargeLag => "it is corrected; it would matter only for marks and slip on the move",
         Code::DirectionsDiffer => {
             "something acts in one direction: slope, wind, a habit at one peg"
@@ -95,6 +100,11 @@ pub(super) const fn advice(code: Code) -> &'static str {
         Code::FixQualityChanged => "wait for a steady fix before the start, then drive again",
         Code::FixFrozen => "restart the receiver",
         Code::Uneven => "look for a soft or wet place on the course, then at the sensor",
+        Code::NotStraight => "tape a straight course, drive it straight, and drive again",
+        Code::SpeedPosition => "check the receiver's settings and its view of the sky",
+        Code::Smoothed => {
+            "lower the receiver's filter, if it can be set; stand ten seconds at pegs"
+        }
         Code::LargeLag => "lower the receiver's output delay or filter, if it can be set",
         Code::DirectionsDiffer => "drive as many passes back as out; check where you stop",
         Code::PassesScatter => "reject the odd pass with its reason, or drive more passes",

@@ -2,18 +2,21 @@
 
 use super::prepare::{Prepared, between_marks};
 use super::pulses;
-use super::rest::Stance;
+use super::rest::{Stance, standing_count};
 use super::satellite::{End, ReceiverNoise, SatelliteLength, driven_m, end, measure};
 use crate::flags::{Code, Flag};
 use crate::geodesy::inverse;
 use crate::session::window::IncidentKind;
 use crate::stats::fit::line::Estimate;
-use crate::timeline::counts::{CountCurve, WHOLE_COUNT_U};
+use crate::timeline::counts::WHOLE_COUNT_U;
 use crate::wire::fix::Quality;
 use crate::wire::fix::quality_words;
 use trundle_protocol::message::CHANNELS;
 use trundle_protocol::units::Channel;
 
+/// Standard uncertainty of a sample's time in a table, as a share of the step from one to the next;
+/// common practice, no source.
+const SAMPLE_TIME: f64 = 0.05;
 /// A frame gap longer than this is reported, seconds.
 const LINK_GAP_S: f64 = 0.5;
 /// Or longer than this many usual steps, for tables with few lines.
@@ -99,7 +102,7 @@ pub fn count(pass: &Prepared<'_>, lag_s: Estimate) -> MeasuredPass {
             report(Code::MarkMoved, what);
         }
     }
-    let impulses = std::array::from_fn(|channel| impulses(pass, channel, from_s, to_s));
+    let impulses = std::array::from_fn(|channel| impulses(pass, channel));
     let start = end(pass, pass.start, true, lag_s.value);
     let finish = end(pass, pass.finish, false, lag_s.value);
     let ends = start.zip(finish);
@@ -170,14 +173,16 @@ pub fn add_satellite(
     measured.satellite = Some(length);
 }
 
-fn impulses(pass: &Prepared<'_>, channel: usize, from_s: f64, to_s: f64) -> Option<PassImpulses> {
+fn impulses(pass: &Prepared<'_>, channel: usize) -> Option<PassImpulses> {
     let curve = &pass.curves[channel];
     // On the move an edge time shows the fraction of an impulse; at rest nothing does.
-    let read = |stance: Stance, at_s: f64| {
-        if stance.is_standing() { curve.whole(at_s) } else { curve.at(at_s) }
+    let read = |stance: Stance, is_start: bool| match stance {
+        Stance::Standing { from_s, to_s, .. } => standing_count(curve, from_s, to_s, is_start),
+        Stance::Rolling { at_s } => curve.at(at_s),
     };
-    let from = read(pass.start, from_s).or_else(|| curve.knots().first().map(|k| k.1))?;
-    let to = read(pass.finish, to_s)?;
+    // Before the first edge known the count is that edge's own.
+    let from = read(pass.start, true).or_else(|| curve.knots().first().map(|k| k.1))?;
+    let to = read(pass.finish, false)?;
     if to <= from {
         return None;
     }
@@ -185,19 +190,11 @@ fn impulses(pass: &Prepared<'_>, channel: usize, from_s: f64, to_s: f64) -> Opti
     let standard_uncertainty = match (rolling, curve.is_exact()) {
         // Between two edges the turning is even to a few per cent of an impulse.
         (true, true) => 0.05,
-        // Knots at sampling instants are late by up to one interval, both ends alike on average.
-        (true, false) => WHOLE_COUNT_U * (1.0 + mean_step(curve)),
+        // The count is right at the instant of a sample, which its time tells to some of a step.
+        (true, false) => WHOLE_COUNT_U.hypot(SAMPLE_TIME * curve.mean_step()),
         (false, _) => WHOLE_COUNT_U,
     };
     Some(PassImpulses { impulses: to - from, standard_uncertainty })
-}
-
-/// Mean rise from knot to knot: impulses per sample where the knots are samples.
-fn mean_step(curve: &CountCurve) -> f64 {
-    match curve.knots() {
-        [first, .., last] => (last.1 - first.1) / (curve.knots().len() - 1) as f64,
-        _ => 0.0,
-    }
 }
 
 fn utc(pass: &Prepared<'_>, from_s: f64, to_s: f64, lag_s: f64) -> Option<(i64, i64)> {

@@ -2,6 +2,7 @@
 
 use super::rest::{Stance, stance};
 use crate::flags::{Code, Flag};
+use crate::geodesy::inverse;
 use crate::session::marks::MarkTime;
 use crate::session::window::{IncidentKind, MarkPoint, PassWindow};
 use crate::timeline::counts::CountCurve;
@@ -9,6 +10,14 @@ use crate::timeline::lag::SpeedSpan;
 use crate::timeline::timed_fix::TaggedFix;
 use trundle_protocol::message::CHANNELS;
 use trundle_protocol::units::Channel;
+
+/// Left out after coming to rest, seconds: the frame still rocks, the receiver still settles.
+pub const SETTLE_S: f64 = 1.0;
+/// Pull of a tractor that moves off gently, m/s2; common practice, no source.
+const CREEP_M_S2: f64 = 0.2;
+/// Least and most time within a standstill in which it may creep unseen, seconds.
+const CREEP_S: f64 = 0.3;
+const CREEP_MAX_S: f64 = 4.0;
 
 /// A pass ready to be measured. All times are board seconds since the window's first sample.
 #[derive(Clone, Debug)]
@@ -27,6 +36,12 @@ pub struct Prepared<'a> {
     pub start: Stance,
     /// At the finish mark.
     pub finish: Stance,
+    /// Metres from one impulse of the channel of motion to the next, about; 0 where unknown.
+    pub spacing_m: f64,
+    /// Seconds for which positions go on after the tractor has come to rest.
+    pub settle_s: f64,
+    /// What they go on by even after that, metres.
+    pub unsettled_m: f64,
 }
 
 impl Prepared<'_> {
@@ -34,6 +49,19 @@ impl Prepared<'_> {
     #[must_use]
     pub fn motion_curve(&self) -> &CountCurve {
         &self.curves[self.motion.index()]
+    }
+
+    /// How long the tractor may creep within a standstill before the channel of motion shows it,
+    /// seconds: the time for one impulse from rest.
+    #[must_use]
+    pub fn creep_s(&self) -> f64 {
+        (2.0 * self.spacing_m / CREEP_M_S2).sqrt().clamp(CREEP_S, CREEP_MAX_S)
+    }
+
+    /// True where the receiver's positions run on after a stop, because it smooths them.
+    #[must_use]
+    pub fn is_smoothed(&self) -> bool {
+        self.settle_s > SETTLE_S
     }
 
     /// The two speeds of this pass, for matching.
@@ -84,7 +112,36 @@ pub fn prepare(window: &PassWindow) -> Result<Prepared<'_>, Vec<Flag>> {
         return Err(vec![Flag::pass(Code::NoImpulses, window.number, what)]);
     }
     let fixes = window.clock.map_or_else(Vec::new, |clock| clock.tagged(&window.fixes, origin_us));
-    Ok(Prepared { window, origin_us, curves, motion, fixes, start, finish })
+    let spacing_m = spacing_m(curve, &fixes, start, finish).unwrap_or(0.0);
+    Ok(Prepared {
+        window,
+        origin_us,
+        curves,
+        motion,
+        fixes,
+        start,
+        finish,
+        spacing_m,
+        settle_s: SETTLE_S,
+        unsettled_m: 0.0,
+    })
+}
+
+/// Straight distance over impulses: good to some per cent.
+fn spacing_m(
+    curve: &CountCurve,
+    fixes: &[TaggedFix],
+    start: Stance,
+    finish: Stance,
+) -> Option<f64> {
+    let near = |at_s: f64| {
+        let after = fixes.partition_point(|f| f.tag_s < at_s).min(fixes.len().checked_sub(1)?);
+        let fix = fixes[after].fix;
+        Some((fix.lat_deg, fix.lon_deg))
+    };
+    let apart_m = inverse(near(start.start_s())?, near(finish.finish_s())?).length_m;
+    let impulses = curve.at(finish.finish_s())? - curve.at(start.start_s())?;
+    (impulses > 0.0).then(|| apart_m / impulses)
 }
 
 fn mark_s(window: &PassWindow, mark: &MarkPoint, origin_us: u64) -> Option<f64> {

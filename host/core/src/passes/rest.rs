@@ -72,6 +72,27 @@ impl Stance {
     }
 }
 
+/// Count of one channel while the tractor stood, from a reading well inside its own rest.
+///
+/// Each sensor has a rest of its own within the standstill from `from_s` to `to_s` that the channel
+/// of motion shows: a coarse one is quiet while the tractor already creeps, a fine one counts on.
+/// Taken is its longest quiet span where that fills half of the standstill; where false counts
+/// break it up, the last one before moving off (`is_start`) or the first after coming to rest, so
+/// that they stay outside the pass; without any, the count at the edge of the standstill.
+#[must_use]
+pub fn standing_count(curve: &CountCurve, from_s: f64, to_s: f64, is_start: bool) -> Option<f64> {
+    let quiet = curve.quiet_spans(from_s, to_s);
+    let within = |span: &(f64, f64, f64)| span.1.min(to_s) - span.0.max(from_s);
+    let longest = quiet.iter().max_by(|a, b| within(a).total_cmp(&within(b)));
+    if let Some(span) = longest.filter(|span| within(span) >= 0.5 * (to_s - from_s)) {
+        return Some(span.2);
+    }
+    let mut rests = quiet.iter().filter(|span| span.1 - span.0 >= REST_MIN_S);
+    let rest = if is_start { rests.next_back() } else { rests.next() };
+    let edge_s = if is_start { to_s - INSIDE_S } else { from_s + INSIDE_S };
+    rest.map(|span| span.2).or_else(|| curve.whole(edge_s))
+}
+
 /// Judge the stance at a mark at board second `mark_s` from the channel that shows motion.
 #[must_use]
 pub fn stance(motion: &CountCurve, mark_s: f64) -> Stance {

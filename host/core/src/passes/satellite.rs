@@ -18,15 +18,15 @@ use crate::stats::fit::robust::upper_median;
 use crate::timeline::timed_fix::TaggedFix;
 use crate::wire::fix::Quality;
 
-/// Left out after coming to rest, seconds: the frame still rocks, the receiver still settles.
-const SETTLE_S: f64 = 1.0;
 /// Used of a rest, seconds. More would not help: the slow error moves on meanwhile.
 const REST_USED_S: f64 = 15.0;
 /// Either side of a rolling mark, seconds: short enough for an even motion.
 const ROLL_HALF_S: f64 = 1.0;
-/// Before the first edge and after the last the tractor crawls for less than this, seconds: an
-/// impulse of a centimetre at 0.2 m/s2. Further out it stands.
-const CREEP_S: f64 = 0.3;
+/// Of a fine sensor's creeping nothing is lost: an impulse of a centimetre takes this, seconds.
+const CREEP_FINE_S: f64 = 0.32;
+/// Standard uncertainty of the antenna position over the wheel at a mark, metres: 0.2 degrees of
+/// pitch at 3 m height (H sin of the change); common practice, no source.
+pub const SWAY_M: f64 = 0.010;
 /// Least fixes for a mean position.
 const FIXES_MIN: usize = 5;
 
@@ -76,6 +76,8 @@ pub struct Length {
 pub struct SatelliteLength {
     /// From the line of positions against counts.
     pub track: Option<Track>,
+    /// By the positions: the better of chord and line.
+    pub by_place: Length,
     /// Integral of the speed.
     pub doppler: Option<Length>,
     /// Positions and speed combined.
@@ -165,11 +167,16 @@ pub fn fixes_at<'p>(
     let (from_s, to_s) = match stance {
         Stance::Rolling { at_s } => (at_s - ROLL_HALF_S, at_s + ROLL_HALF_S),
         Stance::Standing { from_s, to_s, .. } => {
-            let settled_s = from_s + SETTLE_S;
+            // With a coarse sensor the tractor creeps at either end of what looks like rest.
+            let creep_s = (pass.creep_s() - CREEP_FINE_S).max(0.0);
+            // A smoothed position moves off at once, however late it arrives.
+            let early_s = if pass.is_smoothed() { lag_s.max(0.0) } else { 0.0 };
+            let settled_s = from_s + creep_s + pass.settle_s;
+            let left_s = to_s - creep_s - early_s;
             if is_start {
-                (settled_s.max(to_s - REST_USED_S), to_s)
+                (settled_s.max(left_s - REST_USED_S), left_s)
             } else {
-                (settled_s, to_s.min(settled_s + REST_USED_S))
+                (settled_s, left_s.min(settled_s + REST_USED_S))
             }
         }
     };
@@ -196,7 +203,8 @@ pub fn measure(
     rise_m: f64,
     lag_s: Estimate,
 ) -> SatelliteLength {
-    let chord = chord(ends, noise, rise_m, lag_s.standard_uncertainty);
+    let mut chord = chord(ends, noise, rise_m, lag_s.standard_uncertainty);
+    chord.standard_uncertainty_m = chord.standard_uncertainty_m.hypot(pass.unsettled_m);
     let track = impulses.and_then(|n| track::fit(pass, ends, n, noise, rise_m, lag_s.value));
     // Chord and line are made of the same positions, so the better one stands for both.
     let by_place = match track {
@@ -208,7 +216,7 @@ pub fn measure(
         .map(|level| sloped(level, chord.length_m, rise_m));
     let (joined, position_share) =
         doppler.map_or((by_place, 1.0), |doppler| join(by_place, doppler));
-    SatelliteLength { track, doppler, joined, position_share }
+    SatelliteLength { track, by_place, doppler, joined, position_share }
 }
 
 fn chord(ends: &(End, End), noise: &ReceiverNoise, rise_m: f64, lag_u_s: f64) -> Length {
@@ -246,10 +254,18 @@ fn doppler(
         speed_m_s * off_deg.to_radians().cos()
     };
     let (between_edges_m, interval_s) = integrate(pass, lag_s, along)?;
-    let length_m = between_edges_m * edge_share(pass)?;
+    let standing = [pass.start, pass.finish].iter().filter(|s| s.is_standing()).count() as f64;
+    // A smoothed speed is spread beyond the edges and integrated from rest to rest; else what lies
+    // outside the edges is a part of an impulse at either end, evenly spread.
+    let (share, outside_m2) = if pass.is_smoothed() {
+        (1.0, 0.0)
+    } else {
+        (edge_share(pass)?, standing * pass.spacing_m.powi(2) / 12.0)
+    };
+    let length_m = between_edges_m * share;
     let lasted_s = pass.finish.finish_s() - pass.start.start_s();
     let correlated = (1.0 + noise.speed_correlation) / (1.0 - noise.speed_correlation);
-    let variance = noise.speed_m_s.powi(2) * interval_s * lasted_s * correlated;
+    let variance = noise.speed_m_s.powi(2) * interval_s * lasted_s * correlated + outside_m2;
     Some(Length { length_m, standard_uncertainty_m: variance.sqrt() })
 }
 
@@ -281,10 +297,16 @@ fn integrate(
     lag_s: f64,
     value: impl Fn(f64, Option<f64>) -> f64,
 ) -> Option<(f64, f64)> {
-    let (from_s, to_s) = (pass.start.motion_from_s(), pass.finish.motion_to_s());
+    let (mut from_s, mut to_s) = (pass.start.motion_from_s(), pass.finish.motion_to_s());
+    let mut creep_s = pass.creep_s();
+    if pass.is_smoothed() {
+        let reach_s = |stance: Stance| if stance.is_standing() { pass.settle_s } else { 0.0 };
+        (from_s, to_s) = (from_s - reach_s(pass.start), to_s + reach_s(pass.finish));
+        creep_s = 0.0;
+    }
     let at_rest = |t: f64| {
-        pass.start.is_standing() && t < from_s - CREEP_S
-            || pass.finish.is_standing() && t > to_s + CREEP_S
+        pass.start.is_standing() && t < from_s - creep_s
+            || pass.finish.is_standing() && t > to_s + creep_s
     };
     let speeds: Vec<(f64, f64)> = pass
         .fixes
@@ -331,7 +353,7 @@ fn sloped(level: Length, chord_m: f64, rise_m: f64) -> Length {
 
 /// Weighted by inverse variance, with the share of the first; the errors of position and of speed
 /// are taken as independent.
-fn join(a: Length, b: Length) -> (Length, f64) {
+pub(super) fn join(a: Length, b: Length) -> (Length, f64) {
     let weight = |l: Length| 1.0 / l.standard_uncertainty_m.max(1e-4).powi(2);
     let (wa, wb) = (weight(a), weight(b));
     let length = Length {

@@ -18,6 +18,9 @@ const POINTS_MIN: usize = 12;
 /// A departure from the line is reported beyond this many standard deviations and this length,
 /// metres.
 const UNEVEN: (f64, f64) = (5.0, 0.15);
+/// And this many impulses further: teeth and magnets are not evenly spaced, and a count says
+/// nothing of where between two of them the wheel stands.
+const PITCH: f64 = 1.5;
 
 /// A pass as a line.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -57,23 +60,28 @@ pub fn fit(
     let variance = 1.2 * slow_m2 + 12.0 * noise.white_m2 / points.len() as f64;
     let departure_m = departure_m(&points, &line);
     let usual_m = (noise.white_m2 + 0.25 * slow_m2).sqrt();
+    let limit_m = (UNEVEN.0 * usual_m).max(UNEVEN.1) + PITCH * line.slope;
     Some(Track {
         length: Length {
             length_m: slope_length_m(level_m, 0.0, rise_m),
             standard_uncertainty_m: variance.sqrt(),
         },
         departure_m,
-        uneven: departure_m > UNEVEN.0 * usual_m && departure_m > UNEVEN.1,
+        uneven: departure_m > limit_m,
     })
 }
 
-/// Impulses and metres along the line between the marks, thinned.
+/// Impulses and metres along the line between the marks, thinned. Where the receiver smooths, it
+/// parts from the counts as long as the speed changes: only the steady part is taken.
 fn points(pass: &Prepared<'_>, ends: &(End, End), noise: &ReceiverNoise, lag_s: f64) -> Vec<Point> {
     let (from, to) = (ends.0.lat_lon_deg, ends.1.lat_lon_deg);
     let height_m = ends.0.height_m.or(ends.1.height_m).unwrap_or(0.0);
     let plane = LocalPlane::new(from.0, from.1, height_m);
     let (sin, cos) = inverse(from, to).azimuth_deg.to_radians().sin_cos();
-    let (from_s, to_s) = (pass.start.start_s(), pass.finish.finish_s());
+    let (mut from_s, mut to_s) = (pass.start.start_s(), pass.finish.finish_s());
+    if pass.is_smoothed() {
+        (from_s, to_s) = (from_s + 2.0 * pass.settle_s, to_s - 2.0 * pass.settle_s);
+    }
     let curve = pass.motion_curve();
     let inside: Vec<_> =
         pass.fixes.iter().filter(|f| (from_s..=to_s).contains(&(f.tag_s - lag_s))).collect();

@@ -79,6 +79,15 @@ impl CountCurve {
         &self.knots
     }
 
+    /// Mean rise from knot to knot: impulses per sample where the knots are samples.
+    #[must_use]
+    pub fn mean_step(&self) -> f64 {
+        match self.knots.as_slice() {
+            [first, .., last] => (last.1 - first.1) / (self.knots.len() - 1) as f64,
+            _ => 0.0,
+        }
+    }
+
     /// Whole impulses counted up to `at_s`, the count a display would have shown.
     #[must_use]
     pub fn whole(&self, at_s: f64) -> Option<f64> {
@@ -109,6 +118,19 @@ impl CountCurve {
         let from_s = after.checked_sub(1).map_or(first_s, |i| self.knots[i].0.max(first_s));
         let to_s = self.knots.get(after).map_or(last_s, |knot| knot.0);
         Some((from_s, to_s))
+    }
+
+    /// All spans without an impulse that touch the time from `from_s` to `to_s`: begin and end,
+    /// board seconds, and the count then; rising in time.
+    #[must_use]
+    pub fn quiet_spans(&self, from_s: f64, to_s: f64) -> Vec<(f64, f64, f64)> {
+        let Some((_, last_s)) = self.span_s else { return Vec::new() };
+        let first = self.knots.partition_point(|knot| knot.0 <= from_s).saturating_sub(1);
+        let inside = self.knots.iter().enumerate().skip(first);
+        inside
+            .take_while(|(_, knot)| knot.0 < to_s)
+            .map(|(i, knot)| (knot.0, self.knots.get(i + 1).map_or(last_s, |next| next.0), knot.1))
+            .collect()
     }
 
     /// Mean rate in impulses per second over a window centred on `at_s`.

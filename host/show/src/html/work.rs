@@ -155,6 +155,10 @@ fn answer(name: &str, channel: &ChannelV1) -> Markup {
             h3 { (sentence_case(&line(name))) }
             @if let Some((best, number)) = channel.best().zip(channel.value_to_enter) {
                 (large(number))
+                @if channel.agreement.is_none() {
+                    p { strong { "Provisional" } ": tape and satellite were not held against each \
+                        other." }
+                }
                 p class="good" {
                     "Uncertainty " strong { "±" (format!("{:.2}", percent(best))) "\u{a0}%" }
                     ", that is ±" (significant(best.expanded_uncertainty, 2))

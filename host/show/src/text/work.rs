@@ -39,7 +39,9 @@ fn headline(out: &mut String, name: &str, channel: &ChannelV1) {
         return;
     };
     let percent = percent(best);
-    let _ = writeln!(out, "{name}: ENTER {number} impulses per 100 m, ±{percent:.2} % (95 %)");
+    // A value that nothing was held against is no order to enter it.
+    let word = if channel.agreement.is_some() { "ENTER" } else { "PROVISIONAL, not checked:" };
+    let _ = writeln!(out, "{name}: {word} {number} impulses per 100 m, ±{percent:.2} % (95 %)");
     let agreement = match channel.agreement {
         Some(a) if a.agrees => {
             format!("tape and satellite agree (normalised error {:.2})", a.normalised_error)

@@ -61,9 +61,10 @@ pub enum TapeAccuracy {
 pub enum TapeMaterial {
     /// Carbon steel, the usual tape.
     Steel,
-    /// Glass-fibre reinforced plastic: no published coefficient is relied on, so one must be given.
+    /// Glass-fibre reinforced plastic: no published coefficient is relied on, so that without one a
+    /// range is taken.
     Fibreglass,
-    /// Anything else: the coefficient must be given.
+    /// Anything else: the same.
     Other,
     /// Not stated: the coefficient of steel is taken, with all of itself as its uncertainty.
     #[default]

@@ -33,9 +33,6 @@ pub enum CourseRefusal {
         /// Length of the tape, metres.
         tape_m: f64,
     },
-    /// The expansion of this material is not known here.
-    #[error("The tape is of a material whose expansion with temperature is not known here.")]
-    ExpansionUnknown,
     /// The tension is not the reference tension, and how far the tape stretches is not known.
     #[error(
         "The tape was pulled with {tension_n} N and is made for {reference_n} N, and its \
@@ -71,10 +68,6 @@ impl CourseRefusal {
             | Self::SpansTooLong { .. } => {
                 "The length of the course is uncertain, so no value is given by tape."
             }
-            Self::ExpansionUnknown => {
-                "Its length at the temperature of the day is not known, so no value is given by \
-                 tape."
-            }
             Self::CrossSectionUnknown { .. } => {
                 "How far it stretched cannot be determined, so no value is given by tape."
             }
@@ -94,9 +87,6 @@ impl CourseRefusal {
             }
             Self::SectionLongerThanTape { .. } => {
                 "Enter each laying of the tape as a section of its own, or correct its length."
-            }
-            Self::ExpansionUnknown => {
-                "Enter the expansion per degree from the tape's data sheet, or use a steel tape."
             }
             Self::CrossSectionUnknown { .. } => {
                 "Enter width times thickness of the blade in mm², or lay the tape again at the \

@@ -8,11 +8,9 @@ use super::super::pool::ASSUMED_DOF;
 use super::super::rolling::SOCKET_NOMINAL;
 use super::Expected;
 use crate::course::tape::{CourseRefusal, CourseSpec, course_length};
-use crate::figure::channel::{STOP_M, SWAY_M};
-use crate::figure::sources::{
-    SATELLITE_SCATTER, TAPE_SCATTER, path_over_line, slope_over_level, whole_impulses,
-};
-use crate::passes::satellite::slow_m;
+use crate::figure::channel::STOP_M;
+use crate::figure::sources::{SATELLITE_SCATTER, TAPE_SCATTER, path_over_line, slope_over_level};
+use crate::passes::satellite::{SWAY_M, slow_m};
 use crate::passes::weave;
 use crate::stats::budget::{BudgetLine, Quantity, Source, Sources, cover};
 use crate::stats::fit::line::Estimate;
@@ -120,7 +118,7 @@ impl Forecast {
     ) -> Result<Self, CourseRefusal> {
         let mut sources = Sources::new();
         let length = course_length(spec, &mut sources)?.length;
-        let unseen = weave::measure(&[], 0.0).standard_uncertainty;
+        let unseen = weave::unseen().standard_uncertainty;
         let u_weave = receiver.map_or(unseen, |_| WEAVE_SEEN);
         let weave = path_over_line(1.0, u_weave, &mut sources);
         let scene = Scene { length_m: length.value(), passes, stop_half_width_m };
@@ -199,8 +197,7 @@ impl Scene {
         let stop_m = self.stop_half_width_m * (2.0_f64 / 3.0).sqrt();
         let u = self.of_mean(WHOLE_COUNT_U.hypot(stop_m / self.length_m * impulses));
         let mean = sources.quantity(impulses, self.scatter(TAPE_SCATTER, u));
-        let whole = whole_impulses(6.0_f64.sqrt() * self.of_mean(WHOLE_COUNT_U), sources);
-        (&(&mean + &whole) / &(length * weave)).scaled(100.0)
+        (&mean / &(length * weave)).scaled(100.0)
     }
 
     fn by_satellite(
