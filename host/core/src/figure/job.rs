@@ -11,7 +11,7 @@ use crate::passes::noise::learn;
 use crate::passes::pass::{Direction, MeasuredPass, add_satellite, count};
 use crate::passes::prepare::{Prepared, SETTLE_S, prepare};
 use crate::passes::reconcile::reconcile;
-use crate::passes::satellite::{Length, ReceiverNoise};
+use crate::passes::satellite::Length;
 use crate::passes::{settle, weave};
 use crate::session::Totals;
 use crate::session::window::PassWindow;
@@ -157,7 +157,7 @@ pub fn work(job: &Job<'_>, options: &WorkOptions) -> Work {
     }
     let noise = learn(&prepared, lag_s.value, seen.as_ref().ok());
     let mut measured: Vec<MeasuredPass> = prepared.iter().map(|p| count(p, lag_s)).collect();
-    let weave = winding(&prepared, &mut measured, &noise, lag_s.value);
+    let weave = winding(&prepared, &mut measured, lag_s.value);
     flag_missed_pegs(&mut measured);
     let ways = directions(&measured);
     let rise_m = course_rise(options.course.as_ref(), &measured, &ways);
@@ -197,18 +197,13 @@ fn unseen(job: &Job<'_>, prepared: &[Prepared<'_>]) -> Estimate {
 
 /// How much longer than the straight line the wheel's path was, over all passes. Those that did not
 /// run straight are flagged, and so refused.
-fn winding(
-    prepared: &[Prepared<'_>],
-    measured: &mut [MeasuredPass],
-    noise: &ReceiverNoise,
-    lag_s: f64,
-) -> Estimate {
+fn winding(prepared: &[Prepared<'_>], measured: &mut [MeasuredPass], lag_s: f64) -> Estimate {
     let driven: Vec<_> = prepared
         .iter()
         .zip(measured.iter())
         .map(|(pass, m)| (pass, m.ends.filter(|_| !m.refused())))
         .collect();
-    let found = weave::measure(&driven, noise, lag_s);
+    let found = weave::measure(&driven, lag_s);
     for (pass, excess) in measured.iter_mut().zip(found.of_passes) {
         let Some(excess) = excess.filter(|excess| weave::is_bent(*excess)) else { continue };
         let what = if excess.is_finite() {

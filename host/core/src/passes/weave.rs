@@ -5,12 +5,12 @@
 //! over 20 m adds 0.06 %. The antenna's heading is not the wheel's, though: on a rocking frame it
 //! swings to and fro with periods of one to three seconds while the wheel rolls straight on. So the
 //! headings are taken apart into cosines (DCT-II), and only what is as slow as a driver steers is
-//! counted. What the receiver's noise puts into that band is taken off by what it puts just above
-//! it. The antenna's positions must show the same weave: a heading that swings while the antenna
+//! counted. What the receiver's noise puts into that band is taken off by what it puts above it.
+//! The antenna's positions must show the same weave: a heading that swings while the antenna
 //! stays on its line (aliased rocking, a poor track) is not believed.
 
 use super::prepare::Prepared;
-use super::satellite::{End, ReceiverNoise};
+use super::satellite::End;
 use crate::geodesy::{LocalPlane, inverse};
 use crate::stats::fit::line::Estimate;
 use crate::stats::fit::robust::median;
@@ -21,11 +21,12 @@ const SPEED_MIN_M_S: f64 = 0.7;
 /// What a driver steers is slower than this, hertz: a tractor's frame rocks at 0.35 Hz and more, a
 /// weave takes four seconds at the least (common practice, no source).
 const STEERED_HZ: f64 = 0.25;
-/// Up to here above it nothing but noise is expected, hertz.
-const NOISE_HZ: f64 = 0.33;
+/// Bands in which nothing but noise is expected, hertz: just above steering, and above the rocking
+/// of a frame. The quieter one counts: a lively driver or a soft seat fills the other.
+const NOISE_HZ: [(f64, f64); 2] = [(STEERED_HZ, 0.33), (0.75, 0.95)];
 /// The median of a squared normal deviate over its mean.
 const MEDIAN_OF_SQUARES: f64 = 0.4549;
-/// Longest memory of speed noise, seconds; common practice, no source.
+/// Memory of speed noise, seconds; common practice, no source.
 const MEMORY_S: f64 = 0.5;
 /// Share of the estimate itself that is doubted: the line of antenna and wheel differ.
 const SHAPE: f64 = 0.05;
@@ -93,16 +94,12 @@ pub fn is_bent(excess: f64) -> bool {
 
 /// Estimate from all passes; those without ends show nothing.
 #[must_use]
-pub fn measure(
-    passes: &[(&Prepared<'_>, Option<(End, End)>)],
-    noise: &ReceiverNoise,
-    lag_s: f64,
-) -> Winding {
+pub fn measure(passes: &[(&Prepared<'_>, Option<(End, End)>)], lag_s: f64) -> Winding {
     let headings: Vec<Option<Heading>> =
         passes.iter().map(|(pass, ends)| heading(pass, (*ends)?, lag_s)).collect();
-    let floor = noise_floor(headings.iter().flatten(), noise);
+    let floor = noise_floor(&headings);
     let of_passes: Vec<Option<f64>> =
-        headings.iter().map(|h| Some(excess(h.as_ref()?, floor, noise))).collect();
+        headings.iter().map(|h| Some(excess(h.as_ref()?, floor))).collect();
     Winding { excess: pooled(&of_passes), of_passes }
 }
 
@@ -209,6 +206,12 @@ fn levelled(rows: &[[f64; 3]], column: usize) -> Vec<f64> {
     values.iter().enumerate().map(|(i, v)| v - slope * along(i)).collect()
 }
 
+/// What averaging over [`THIN_S`] leaves of the power at a frequency.
+fn averaged(hz: f64) -> f64 {
+    let half_turns = PI * hz * THIN_S;
+    (half_turns.sin() / half_turns).powi(2)
+}
+
 /// Frequency in hertz and squared coefficient of each cosine from the slowest up to `up_to_hz`,
 /// scaled so that their sum is the mean square.
 fn spectrum(values: &[f64], step_s: f64, up_to_hz: f64) -> impl Iterator<Item = (f64, f64)> {
@@ -219,44 +222,40 @@ fn spectrum(values: &[f64], step_s: f64, up_to_hz: f64) -> impl Iterator<Item = 
         let step = PI * k as f64 / n as f64;
         let sum: f64 =
             values.iter().enumerate().map(|(i, v)| v * (step * (i as f64 + 0.5)).cos()).sum();
-        (k as f64 / (2.0 * lasted_s), 2.0 * (sum / n as f64).powi(2))
+        let hz = k as f64 / (2.0 * lasted_s);
+        (hz, 2.0 * (sum / n as f64).powi(2) / averaged(hz))
     })
 }
 
 /// Noise of the headings per hertz at the slow end, radians squared: the middle of what stands in
-/// the band above steering, carried back by the memory of the receiver's noise.
-fn noise_floor<'h>(headings: impl Iterator<Item = &'h Heading>, noise: &ReceiverNoise) -> f64 {
-    let powers: Vec<f64> = headings
-        .flat_map(|h| {
+/// a band, carried back by the memory of speed noise.
+fn noise_floor(headings: &[Option<Heading>]) -> f64 {
+    let floor = |(from_hz, to_hz): (f64, f64)| {
+        let mut powers = Vec::new();
+        for h in headings.iter().flatten() {
             let per_hz = 2.0 * h.lasted_s();
-            spectrum(&h.error_rad, h.step_s, NOISE_HZ)
-                .filter(|(hz, _)| *hz > STEERED_HZ)
-                .map(move |(hz, power)| power * per_hz / fading(hz, h.step_s, noise))
-                .collect::<Vec<_>>()
-        })
-        .collect();
-    median(&powers).unwrap_or(0.0) / MEDIAN_OF_SQUARES
+            let band = spectrum(&h.error_rad, h.step_s, to_hz).filter(|(hz, _)| *hz > from_hz);
+            powers.extend(band.map(|(hz, power)| power * per_hz / fading(hz)));
+        }
+        median(&powers)
+    };
+    let quieter = NOISE_HZ.into_iter().filter_map(floor).reduce(f64::min);
+    quieter.unwrap_or(0.0) / MEDIAN_OF_SQUARES
 }
 
-/// How far first-order noise has fallen at a frequency, from the correlation of neighbours.
-fn fading(hz: f64, step_s: f64, noise: &ReceiverNoise) -> f64 {
-    let correlation = noise.speed_correlation.clamp(0.0, 0.95);
-    if correlation <= 0.0 {
-        return 1.0;
-    }
-    // What the residuals of a speed remember longer is not noise but how the tractor drives.
-    let memory_s = (-step_s / correlation.ln()).min(MEMORY_S);
-    (1.0 + (2.0 * PI * hz * memory_s).powi(2)).recip()
+/// How far first-order noise has fallen at a frequency.
+fn fading(hz: f64) -> f64 {
+    (1.0 + (2.0 * PI * hz * MEMORY_S).powi(2)).recip()
 }
 
 /// Half the mean square of the steered heading without the noise; no more than the positions show.
-fn excess(heading: &Heading, floor: f64, noise: &ReceiverNoise) -> f64 {
+fn excess(heading: &Heading, floor: f64) -> f64 {
     if heading.off_course > OFF_COURSE_SHARE {
         return f64::INFINITY;
     }
     let per_bin = floor / (2.0 * heading.lasted_s());
     let by_heading: f64 = spectrum(&heading.error_rad, heading.step_s, STEERED_HZ)
-        .map(|(hz, power)| power - per_bin * fading(hz, heading.step_s, noise))
+        .map(|(hz, power)| power - per_bin * fading(hz))
         .sum();
     let by_place: f64 = spectrum(&heading.across_m, heading.step_s, STEERED_HZ)
         .map(|(hz, power)| power * (2.0 * PI * hz / heading.speed_m_s).powi(2))
