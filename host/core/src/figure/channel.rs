@@ -28,6 +28,9 @@ use trundle_protocol::units::Channel;
 pub(super) const STOP_M: f64 = 0.05;
 /// The same where a gate or button marks on the move, metres of latch and trigger.
 const TRIGGER_M: f64 = 0.02;
+/// Standard deviation of a radar's own impulses from pass to pass, as a share; common practice, no
+/// source. Only the starting point, too.
+const RADAR_SCATTER: f64 = 5e-4;
 /// Fewer passes than this leave the scatter hardly known.
 pub const PASSES_GOOD: usize = 4;
 
@@ -76,6 +79,8 @@ struct Used<'a> {
     pass: &'a MeasuredPass,
     way: Option<Direction>,
     count: PassImpulses,
+    /// What the sensor itself scatters from pass to pass, as a share.
+    sensor: f64,
 }
 
 /// What all channels of a job share.
@@ -101,12 +106,13 @@ pub fn figures(
     shared: &Shared<'_>,
 ) -> ChannelFigures {
     let (name, index) = (channel.name(), channel.index());
+    let sensor = if channel == Channel::Radar { RADAR_SCATTER } else { 0.0 };
     let mut sources = Sources::new();
     let used: Vec<Used<'_>> = passes
         .iter()
         .zip(ways)
         .filter(|(pass, _)| !pass.refused())
-        .filter_map(|(pass, &way)| Some(Used { pass, way, count: pass.impulses[index]? }))
+        .filter_map(|(pass, &way)| Some(Used { pass, way, count: pass.impulses[index]?, sensor }))
         .collect();
     let length = course.and_then(|spec| course_length(spec, &mut sources).ok());
     let Estimate { value, standard_uncertainty } = shared.weave;
@@ -169,7 +175,8 @@ fn by_tape(
         .map(|u| {
             let PassImpulses { impulses, standard_uncertainty } = u.count;
             let u_stop = stop_m(u.pass) * impulses / length_m;
-            Estimate::new(impulses, standard_uncertainty.hypot(u_stop))
+            let u = standard_uncertainty.hypot(u_stop).hypot(u.sensor * impulses);
+            Estimate::new(impulses, u)
         })
         .collect();
     let pooled = pool(&values, ASSUMED_DOF)?;
@@ -239,6 +246,7 @@ fn by_satellite(
         let u_length_m = length.standard_uncertainty_m.hypot(SWAY_M * 2.0_f64.sqrt());
         let relative =
             (u.count.standard_uncertainty / u.count.impulses).hypot(u_length_m / length.length_m);
+        let relative = relative.hypot(u.sensor);
         values.push(Estimate::new(value, value * relative));
         counting2 += (value * u.count.standard_uncertainty / u.count.impulses).powi(2);
         total_m += length.length_m;

@@ -22,6 +22,12 @@ pub const ASSUMED_DOF: f64 = 2.0;
 /// by a third.
 pub const LEARNED_DOF: f64 = 4.0;
 
+/// From so many passes on their scatter speaks for itself.
+pub(super) const MANY: usize = 5;
+/// Few passes that lie close together by luck promise too much: this share of the blended
+/// uncertainty is the least.
+const LEAST_SHARE: f64 = 0.3;
+
 /// A standard uncertainty of the mean and its degrees of freedom.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Scatter {
@@ -83,7 +89,11 @@ pub fn pool(values: &[Estimate], model_dof: f64) -> Option<Pooled> {
         degrees_of_freedom,
     };
     let blended = scatter(model_dof + chi_squared, model_dof + free);
-    let observed = if values.len() > 1 { scatter(chi_squared, free) } else { blended };
+    let mut observed = if values.len() > 1 { scatter(chi_squared, free) } else { blended };
+    if values.len() < MANY {
+        let least = LEAST_SHARE * blended.standard_uncertainty;
+        observed.standard_uncertainty = observed.standard_uncertainty.max(least);
+    }
     // Shares of one total; n/(n-1) for the mean that was taken from the same values.
     let enlarged = (values.len() as f64 / free.max(1.0)).sqrt();
     let parts = values.iter().map(|v| enlarged * weight(v) / total * (v.value - mean)).collect();

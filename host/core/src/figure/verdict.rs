@@ -2,7 +2,7 @@
 
 use super::channel::ChannelFigures;
 use super::line::{COVERAGE, PassLine};
-use super::pool::Pooled;
+use super::pool::{MANY, Pooled};
 use super::sources::whole_impulses;
 use crate::course::tape::CourseSpec;
 use crate::flags::{Code, Flag};
@@ -109,7 +109,6 @@ fn together(
     sides: [(&TwoScatters, f64, f64); 2],
     sources: &mut Sources,
 ) -> Quantity {
-    const MANY: usize = 5;
     // Few passes that lie close together by luck promise too much: this share of what the model
     // makes of them is the least.
     const LEAST_SHARE: f64 = 0.4;
