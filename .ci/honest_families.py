@@ -1,0 +1,393 @@
+"""Families of jobs: each draws its settings from a seed, and says what is allowed.
+
+`clean`: nothing is wrong; a value on every channel and side, and no flag beyond a remark.
+`odd`: nothing that spoils the value; it must be given and right, flags are allowed.
+`wrong`: something is wrong; right, flagged or withheld, never silently wrong.
+"""
+
+import dataclasses
+import math
+
+import numpy as np
+
+from honest_drive import Setting, markov
+
+FAMILIES = {}
+
+
+@dataclasses.dataclass
+class Family:
+    """How its settings are drawn, what is allowed, and whether the pooled coverage has it."""
+
+    name: str
+    kind: str
+    make: object
+    words: str
+
+
+def family(kind, words):
+    def keep(make):
+        name = make.__name__.replace("_", "-")
+        FAMILIES[name] = Family(name, kind, make, words)
+        return make
+    return keep
+
+
+def usual(rng, **changes):
+    """A clean job with what differs between any two jobs."""
+    values = {
+        "speed": float(rng.uniform(2.2, 3.8)),
+        "wheel": float(rng.uniform(9500, 13500)),
+        "radar": float(rng.uniform(10000, 13500)),
+        "weave_m": float(rng.uniform(0.01, 0.05)),
+        "weave_wave_m": float(rng.uniform(22, 35)),
+        "wheel_scatter": float(rng.uniform(0.00005, 0.0002)),
+        "right_m": float(rng.uniform(-0.5, 0.5)),
+        "ahead_m": float(rng.uniform(0.3, 1.8)),
+        "slope": float(rng.uniform(-0.01, 0.01)),
+        "form": str(rng.choice(["board", "utc", "arrival"])),
+        "count_hz": float(rng.choice([10, 20, 50])),
+        "rate_hz": float(rng.choice([5, 10])),
+        "delay_s": float(rng.uniform(0.04, 0.15)),
+    }
+    return Setting(**{**values, **changes})
+
+
+def coarse(rng):
+    return {"wheel": float(rng.uniform(150, 800)), "radar": float(rng.uniform(150, 800))}
+
+
+# -- nothing wrong --------------------------------------------------------------------------------
+
+
+@family("clean", "RTK, six passes of 100 m, fine sensors")
+def rtk(rng):
+    return usual(rng)
+
+
+@family("clean", "corrected positions, fine sensors")
+def differential(rng):
+    return usual(rng, kind="differential")
+
+
+@family("clean", "a receiver without corrections")
+def standalone(rng):
+    return usual(rng, kind="standalone", speed_digits=int(rng.choice([2, 3])))
+
+
+@family("clean", "four passes")
+def four_passes(rng):
+    return usual(rng, passes=4, kind=str(rng.choice(["rtk", "differential"])))
+
+
+@family("clean", "RTK, 150 to 800 impulses per 100 m")
+def coarse_rtk(rng):
+    return usual(rng, **coarse(rng))
+
+
+@family("clean", "corrected, 150 to 800 impulses per 100 m")
+def coarse_differential(rng):
+    return usual(rng, kind="differential", **coarse(rng))
+
+
+@family("clean", "fine wheel, radar of 150 to 800")
+def coarse_radar(rng):
+    return usual(rng, radar=float(rng.uniform(150, 800)))
+
+
+@family("clean", "40,000 to 80,000 impulses per 100 m")
+def high_counts(rng):
+    return usual(rng, wheel=float(rng.uniform(4e4, 8e4)), radar=float(rng.uniform(2e4, 4e4)))
+
+
+@family("clean", "the sensors themselves scatter 0.1 % from pass to pass")
+def sensor_scatter(rng):
+    return usual(rng, wheel_scatter=0.001, radar_scatter=0.001,
+                 kind=str(rng.choice(["rtk", "differential"])))
+
+
+@family("clean", "slip that differs from pass to pass, 0.05 to 0.3 %")
+def slip_by_pass(rng):
+    return usual(rng, pass_slip=(lambda s: list(s - s.mean() + 0.00175))(
+        rng.normal(0, 0.0007, 6)))
+
+
+@family("clean", "course of 50 m")
+def course_50(rng):
+    return usual(rng, nominal_m=50.0)
+
+
+@family("clean", "course of 200 m")
+def course_200(rng):
+    return usual(rng, nominal_m=200.0, passes=4, speed=4.0)
+
+
+@family("clean", "course of 634 m, four passes at road speed")
+def course_634(rng):
+    return usual(rng, nominal_m=634.0, passes=4, speed=10.0, tape_class="I", count_hz=20.0,
+                 rate_hz=5.0, kind=str(rng.choice(["rtk", "differential"])))
+
+
+@family("clean", "a slope of 3 to 6 %, its height stated or not")
+def slope(rng):
+    return usual(rng, slope=float(rng.choice([-1, 1]) * rng.uniform(0.03, 0.06)),
+                 height_stated=bool(rng.integers(2)), kind=str(rng.choice(["rtk", "differential"])))
+
+
+@family("clean", "the antenna rocks 10 cm either way at 0.35 to 0.7 Hz, RTK")
+def sway(rng):
+    return usual(rng, sway_m=0.10, sway_hz=float(rng.uniform(0.35, 0.7)))
+
+
+@family("clean", "the antenna rocks, corrected positions")
+def sway_differential(rng):
+    return usual(rng, sway_m=0.10, sway_hz=float(rng.uniform(0.35, 0.7)), kind="differential")
+
+
+@family("clean", "the wheels weave 10 to 20 cm over 20 to 30 m, RTK")
+def weave(rng):
+    return usual(rng, weave_m=float(rng.uniform(0.10, 0.20)),
+                 weave_wave_m=float(rng.uniform(20, 30)))
+
+
+@family("clean", "impulses unevenly spaced over a turn")
+def uneven_teeth(rng):
+    teeth = int(rng.integers(20, 60))
+    return usual(rng, wheel=teeth * float(rng.uniform(18, 25)), teeth=teeth,
+                 uneven=float(rng.uniform(0.15, 0.4)))
+
+
+@family("clean", "output 0.15 to 0.4 s behind, arrival jitter of 30 ms")
+def late_and_jittery(rng):
+    return usual(rng, form="arrival", delay_s=float(rng.uniform(0.15, 0.4)), jitter_s=0.03)
+
+
+@family("clean", "one fix a second")
+def one_hertz(rng):
+    return usual(rng, rate_hz=1.0, kind=str(rng.choice(["rtk", "differential"])))
+
+
+@family("clean", "the day ends in the job")
+def midnight(rng):
+    return usual(rng, start_s=86400.0 - float(rng.integers(60, 400)))
+
+
+@family("clean", "the date line runs through the course")
+def date_line(rng):
+    return usual(rng, place=(float(rng.uniform(-50, 60)), 180.0 - float(rng.uniform(0, 5e-4)),
+                             float(rng.uniform(0, 300))))
+
+
+@family("clean", "near the equator and the prime meridian, south and west of both")
+def south_west(rng):
+    return usual(rng, place=(float(rng.uniform(0, 3e-4)), float(rng.uniform(0, 3e-4)), 20.0))
+
+
+@family("clean", "VTG before GGA, no RMC, the date from ZDA")
+def vtg_first(rng):
+    return usual(rng, order="vtg-gga-zda")
+
+
+@family("clean", "RMC before GGA, GSA and GSV in between")
+def other_orders(rng):
+    return usual(rng, order=str(rng.choice(["rmc-gga", "gga-vtg-rmc", "vtg-gga-rmc", "sky"])))
+
+
+@family("clean", "GLL with more decimals of the second than GGA")
+def gll(rng):
+    return usual(rng, order="gll")
+
+
+@family("clean", "running counts wrap at 32 bits")
+def wrap(rng):
+    return usual(rng, first_count=2**32 - int(rng.integers(5000, 60000)))
+
+
+@family("clean", "a fibreglass tape without a coefficient")
+def fibreglass(rng):
+    return usual(rng, course='material = "fibreglass"')
+
+
+@family("clean", "no radar")
+def wheel_only(rng):
+    return usual(rng, radar=None, kind=str(rng.choice(["rtk", "differential"])))
+
+
+# -- odd: the value is wanted, flags are allowed ---------------------------------------------------
+
+
+@family("odd", "light gates: marks on the move")
+def rolling(rng):
+    return usual(rng, rolling=True, count_hz=50.0)
+
+
+@family("odd", "no tape, RTK")
+def no_tape_rtk(rng):
+    return usual(rng, course="none")
+
+
+@family("odd", "no tape, corrected; the receiver's speed off by 0.03 % (one standard deviation)")
+def no_tape_differential(rng):
+    return usual(rng, course="none", kind="differential",
+                 speed_scale=1 + float(rng.normal(0, 0.0003)))
+
+
+@family("odd", "the receiver smooths over 1.5 s, RTK")
+def smoothing(rng):
+    return usual(rng, smooth_s=1.5)
+
+
+@family("odd", "the laptop's clock is 5 to 60 s off")
+def laptop_clock(rng):
+    return usual(rng, form=str(rng.choice(["utc", "arrival"])),
+                 laptop_s=float(rng.choice([-1, 1]) * rng.uniform(5, 60)))
+
+
+@family("odd", "fixes are missing for 2 to 5 s of a pass")
+def gap(rng):
+    def mangle(drive, rng, fixes, t, counts, marks):
+        begin = middle(drive, rng, 0.3, 0.7)
+        away = (fixes.t > begin) & (fixes.t < begin + rng.uniform(2, 5))
+        for field in dataclasses.fields(fixes):
+            setattr(fixes, field.name, getattr(fixes, field.name)[~away])
+    return usual(rng, mangle=mangle)
+
+
+# -- something wrong ------------------------------------------------------------------------------
+
+
+def middle(drive, rng, low, high, number=None):
+    """An instant within a pass."""
+    if number is None:
+        number = int(rng.integers(1, len(drive.spans)))
+    _, _, begin, end = drive.spans[number]
+    return begin + rng.uniform(low, high) * (end - begin)
+
+
+@family("wrong", "RTK whose speed is 0.3 % off")
+def speed_scale_rtk(rng):
+    return usual(rng, speed_scale=1 + float(rng.choice([-1, 1])) * 0.003)
+
+
+@family("wrong", "corrected, the speed 0.3 % off")
+def speed_scale_differential(rng):
+    return usual(rng, kind="differential", speed_scale=1 + float(rng.choice([-1, 1])) * 0.003)
+
+
+@family("wrong", "the receiver's clock steps back by 13 to 18 s")
+def clock_step(rng):
+    step = int(rng.integers(13, 19))
+
+    def mangle(drive, rng, fixes, t, counts, marks):
+        at = rng.uniform(60, drive.t[-1] - 60)
+        fixes.stamp[fixes.t < at] += step
+    return usual(rng, mangle=mangle)
+
+
+@family("wrong", "corrections are lost for 8 s, the speed halved meanwhile")
+def half_speed(rng):
+    def mangle(drive, rng, fixes, t, counts, marks):
+        for number in rng.choice(len(drive.spans), 2, replace=False):
+            begin = middle(drive, rng, 0.1, 0.7, number)
+            away = (fixes.t > begin) & (fixes.t < begin + 8)
+            fixes.speed[away] *= 0.5
+            fixes.quality[away] = 1
+            fixes.hdop[away] = 1.1
+            fixes.enu[away] += rng.normal(0, (0.3, 0.3, 0.6), 3)
+    return usual(rng, mangle=mangle)
+
+
+@family("wrong", "one peg beside a wall: positions there 5 to 50 cm off, slowly changing")
+def multipath(rng):
+    size = float(rng.uniform(0.05, 0.5))
+
+    def mangle(drive, rng, fixes, t, counts, marks):
+        far = np.interp(fixes.t, drive.t, drive.s)
+        place = np.interp(far, drive.arc, drive.ground[:, 0])
+        near = 1 / (1 + np.exp(-(place - 0.9 * drive.length) / 2))
+        step = 1 / drive.setting.rate_hz
+        for i in range(2):
+            off = rng.normal(0, size) + markov(rng, len(fixes.t), step, size / 2, 60.0)
+            fixes.enu[:, i] += near * off
+    return usual(rng, mangle=mangle, kind=str(rng.choice(["rtk", "differential"])))
+
+
+@family("wrong", "RTK that is float in one pass, 0.2 to 0.5 m off")
+def float_pass(rng):
+    def mangle(drive, rng, fixes, t, counts, marks):
+        number = int(rng.integers(0, len(drive.spans)))
+        _, _, begin, end = drive.spans[number]
+        away = (fixes.t > begin + 5) & (fixes.t < end + 25)
+        fixes.quality[away] = 5
+        fixes.hdop[away] = 0.9
+        fixes.enu[away] += rng.normal(0, (0.3, 0.3, 0.6), 3)
+    return usual(rng, mangle=mangle)
+
+
+@family("wrong", "marks pressed while the tractor still creeps")
+def creeping_marks(rng):
+    return usual(rng, creep=float(rng.uniform(0.05, 0.4)))
+
+
+@family("wrong", "one direction slips 0.5 to 1.5 % more")
+def one_sided_slip(rng):
+    more = float(rng.uniform(0.005, 0.015))
+    return usual(rng, pass_slip=[0.001 + more * (i % 2) for i in range(6)])
+
+
+@family("wrong", "the value drifts 0.2 to 0.6 % over the passes")
+def drift(rng):
+    more = float(rng.choice([-1, 1]) * rng.uniform(0.002, 0.006))
+    return usual(rng, pass_slip=[more * i / 5 for i in range(6)],
+                 kind=str(rng.choice(["rtk", "differential"])))
+
+
+@family("wrong", "one pass slips 1 to 4 %")
+def one_slips(rng):
+    slip = [0.0] * 6
+    slip[int(rng.integers(0, 6))] = float(rng.uniform(0.01, 0.04))
+    return usual(rng, pass_slip=slip, true_slip=0.0)
+
+
+@family("wrong", "a curved course, taped along the path")
+def curved(rng):
+    return usual(rng, bend_per_m=float(rng.choice([-1, 1]) / rng.uniform(100, 400)),
+                 nominal_m=float(rng.choice([100.0, 200.0])), passes=4)
+
+
+@family("wrong", "a curved course without a tape")
+def curved_no_tape(rng):
+    return usual(rng, bend_per_m=float(rng.choice([-1, 1]) / rng.uniform(100, 400)),
+                 course="none", passes=4)
+
+
+@family("wrong", "the tape misread by 0.1 to 1 m")
+def tape_misread(rng):
+    return usual(rng, blunder_m=float(rng.choice([-1, 1]) * rng.uniform(0.1, 1.0)),
+                 kind=str(rng.choice(["rtk", "differential"])))
+
+
+@family("wrong", "the wheel's impulses fail for 0.3 to 1 s in one or two passes")
+def lost_impulses(rng):
+    def mangle(drive, rng, fixes, t, counts, marks):
+        for number in rng.choice(len(drive.spans), int(rng.integers(1, 3)), replace=False):
+            begin = middle(drive, rng, 0.2, 0.8, number)
+            end = begin + rng.uniform(0.3, 1.0)
+            at = np.searchsorted(t, (begin, end)).clip(0, len(t) - 1)
+            lost = counts["wheel"][at[1]] - counts["wheel"][at[0]]
+            kept = counts["wheel"].copy()
+            kept[at[0]:at[1]] = kept[at[0]]
+            kept[at[1]:] -= lost
+            counts["wheel"] = kept
+    return usual(rng, mangle=mangle)
+
+
+@family("wrong", "the radar counts 1 to 5 impulses a second at standstill")
+def radar_idles(rng):
+    return usual(rng, radar_idle_hz=float(rng.uniform(1, 5)))
+
+
+@family("wrong", "no tape, corrected, the speed 0.3 % off")
+def no_tape_scale(rng):
+    return usual(rng, course="none", kind="differential",
+                 speed_scale=1 + float(rng.choice([-1, 1])) * 0.003)
