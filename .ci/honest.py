@@ -17,7 +17,7 @@ import tempfile
 from concurrent.futures import ProcessPoolExecutor
 
 from honest_drive import Drive
-from honest_families import FAMILIES
+from honest_faults import FAMILIES
 from honest_judge import judge, table
 from honest_receive import write
 from honest_run import random, run
@@ -93,6 +93,8 @@ def main():
     parser.add_argument("--keep", help="copy the files of every job into this folder")
     parser.add_argument("--snapshot", help="write the table here")
     parser.add_argument("--against", help="hold half-widths against an earlier table")
+    parser.add_argument("--raw", help="write what every job gave here, as JSON")
+    parser.add_argument("--judge-raw", nargs="+", help="judge such files instead of making jobs")
     parser.add_argument("--list", action="store_true", help="say what families there are")
     parser.add_argument("--jobs", type=int, default=2, help="jobs at a time")
     given = parser.parse_args()
@@ -104,10 +106,13 @@ def main():
     for name in names:
         if name not in FAMILIES and name not in SLIP_FAMILIES:
             sys.exit(f"there is no family {name}; --list says which there are")
-    tasks = [(given.trundle.resolve(), name, given.first_seed + i, given.keep)
-             for name in names for i in range(given.seeds)]
-    with ProcessPoolExecutor(given.jobs) as pool:
-        kept = list(pool.map(one, tasks, chunksize=2))
+    if given.judge_raw:
+        kept = [job for file in given.judge_raw
+                for job in json.loads(pathlib.Path(file).read_text("utf-8"))]
+    else:
+        kept = make(given, names)
+    if given.raw:
+        pathlib.Path(given.raw).write_text(json.dumps(kept), encoding="utf-8")
     text = table(kept)
     print(text)
     if given.snapshot:
@@ -118,6 +123,19 @@ def main():
         print(f"MISSED: {fault}")
     print(f"honest: {len(kept)} jobs, {len(faults)} findings")
     return 1 if faults else 0
+
+
+def make(given, names):
+    """All jobs, two at a time, with a word on each family as it is done."""
+    tasks = [(given.trundle.resolve(), name, given.first_seed + i, given.keep)
+             for name in names for i in range(given.seeds)]
+    kept = []
+    with ProcessPoolExecutor(given.jobs) as pool:
+        for job in pool.map(one, tasks, chunksize=2):
+            kept.append(job)
+            if len(kept) % given.seeds == 0:
+                print(f"{job['family']} ...", file=sys.stderr, flush=True)
+    return kept
 
 
 if __name__ == "__main__":

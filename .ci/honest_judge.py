@@ -5,7 +5,7 @@ import math
 
 from scipy import stats
 
-from honest_families import FAMILIES
+from honest_faults import FAMILIES
 from honest_slip import SLIP_FAMILIES
 
 CHANNELS = ("wheel", "radar")

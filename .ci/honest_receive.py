@@ -176,7 +176,7 @@ def table_clock(a, rng, start):
         begin, rate = rng.uniform(1, 5000), 1 + rng.normal(0, 15e-6)
         return lambda at: f"{begin + at * rate:.6f}"
     if a.form == "arrival":
-        off = a.laptop_s or rng.uniform(-0.4, 0.4)
+        off = a.laptop_s or float(np.clip(rng.normal(0, 0.05), -0.1, 0.1))
     else:
         off = a.laptop_s
     return lambda at: rfc3339(start, at + off)
