@@ -17,6 +17,7 @@ CHANCE = 0.001  # that a family, or a number of silent errors, is so by chance
 FALSE_ALARMS = 0.01
 SECTION_RMS = (0.8, 1.1)
 TOTALS = (0.93, 0.97)
+SECTIONS_FLAGGED = 0.2  # of the sections of a sound recording
 JOINED = 28 / 30
 WIDER = 1.05  # a median half-width against what is given here or in the earlier table
 # Median half-widths of the wheel's combined value with six passes, percent, that are not given up.
@@ -61,7 +62,7 @@ def silent(job, times=2.0):
             if sides[side] and abs(sides[side]["error"]) > times * sides[side]["half"]]
 
 
-def chance_of_silent(job):
+def chance_of_silent(job, times=2.0):
     """What Student's t gives for them, the stated degrees of freedom and factor taken."""
     total = 0.0
     for channel, sides in job["channels"].items():
@@ -69,7 +70,7 @@ def chance_of_silent(job):
             continue
         for value in (sides[side] for side in SIDES if sides[side]):
             dof = value["dof"] if value["dof"] is not None else 1e9
-            total += 2 * float(stats.t.sf(2 * value["k"], dof))
+            total += 2 * float(stats.t.sf(times * value["k"], dof))
     return total
 
 
@@ -231,10 +232,12 @@ def judge_silent(jobs):
                       f"by chance {expected:.1f}")
         for job, which in found:
             faults.append(f"silent: {job['family']} {job['seed']}: {where(job, which)}")
+    expected = sum(chance_of_silent(job, 4.0) for job in jobs)
     for job in jobs:
         far = silent(job, 4.0)
         if far:
-            faults.append(f"beyond four times: {job['family']} {job['seed']}: {where(job, far)}")
+            faults.append(f"beyond four times (by chance {expected:.2f} in all): "
+                          f"{job['family']} {job['seed']}: {where(job, far)}")
     return faults
 
 
@@ -256,6 +259,10 @@ def judge_slip(jobs):
                 found = sections(group, turning)
                 if found and not SECTION_RMS[0] <= rms(found) <= SECTION_RMS[1]:
                     yield f"{name}: rms of error over uncertainty on {words} {rms(found):.2f}"
+            every = [s for job in group for s in job["sections"]]
+            flagged = sum(bool(s["flags"]) for s in every)
+            if flagged > SECTIONS_FLAGGED * len(every):
+                yield f"{name}: {flagged} of {len(every)} sections are flagged"
             totals = [t for job in group for t in job["totals"]]
             if totals:
                 hit = round(share(totals) * len(totals))

@@ -136,7 +136,21 @@ def slip_standalone(rng):
     return headland(rng, kind="standalone")
 
 
-@family("slip", "RTK, no radar, wheel of 150 to 800 impulses per 100 m")
+@family("slip", "RTK on a road, 8 to 14 m/s, slip of half a percent")
+def slip_road(rng):
+    setting = usual(rng, form="board", course="none", passes=0, rate_hz=10.0)
+    along = np.arange(0, float(rng.uniform(1500, 2500)), STEP_M)
+    ground = np.c_[along, 40 * np.sin(along / 900), 0.01 * along]
+    slip = 0.005 + smooth_noise(rng, len(along), STEP_M, 0.001, 30.0)
+    fast = float(rng.uniform(8, 14))
+    slows = rng.uniform(0.25, 0.45), rng.uniform(0.55, 0.75)
+    end = along[-1]
+    return Ride(setting, rng, ground, np.ones(len(along), bool),
+                lambda s, t: fast * (0.5 if any(abs(s / end - at) < 0.05 for at in slows) else 1),
+                slip)
+
+
+@family("slip", "RTK, no radar, wheel of 400 to 800 impulses per 100 m")
 def slip_coarse(rng):
     return headland(rng, radar=None, wheel=float(rng.uniform(400, 800)))
 
