@@ -156,9 +156,10 @@ def uneven_teeth(rng):
                  uneven=float(rng.uniform(0.15, 0.4)))
 
 
-@family("clean", "output 0.15 to 0.4 s behind, arrival jitter of 30 ms")
+@family("clean", "sent 0.15 to 0.4 s late with jitter, of an instant up to 0.1 s before")
 def late_and_jittery(rng):
-    return usual(rng, form="arrival", delay_s=float(rng.uniform(0.15, 0.4)), jitter_s=0.03)
+    return usual(rng, form="arrival", delay_s=float(rng.uniform(0.15, 0.4)), jitter_s=0.03,
+                 behind_s=float(rng.uniform(0, 0.1)))
 
 
 @family("clean", "one fix a second")
@@ -177,9 +178,9 @@ def date_line(rng):
                              float(rng.uniform(0, 300))))
 
 
-@family("clean", "near the equator and the prime meridian, south and west of both")
+@family("clean", "across the equator and the prime meridian")
 def south_west(rng):
-    return usual(rng, place=(float(rng.uniform(0, 3e-4)), float(rng.uniform(0, 3e-4)), 20.0))
+    return usual(rng, place=(*rng.uniform(-3e-4, 3e-4, 2).tolist(), 20.0))
 
 
 @family("clean", "VTG before GGA, no RMC, the date from ZDA")

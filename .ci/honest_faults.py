@@ -29,6 +29,12 @@ def no_tape_differential(rng):
                  speed_scale=1 + float(rng.normal(0, 0.0003)))
 
 
+@family("odd", "no tape, no corrections; the speed off as before")
+def no_tape_standalone(rng):
+    return usual(rng, course="none", kind="standalone",
+                 speed_scale=1 + float(rng.normal(0, 0.0003)))
+
+
 @family("odd", "the receiver smooths over 1.5 s, RTK")
 def smoothing(rng):
     return usual(rng, smooth_s=1.5)
