@@ -15,7 +15,8 @@ POOLED = (0.935, 0.965)  # once there are POOLED_LEAST values
 POOLED_LEAST = 1000
 CHANCE = 0.001  # that a family, or a number of silent errors, is so by chance
 FALSE_ALARMS = 0.01
-SECTION_RMS = (0.8, 1.1)
+SECTION_RMS = (0.8, 1.1)  # over all families; what is known beforehand is drawn once a job,
+FAMILY_RMS = (0.65, 1.3)  # so that one family alone scatters
 TOTALS = (0.93, 0.97)
 SECTIONS_FLAGGED = 0.2  # of the sections of a sound recording
 JOINED = 28 / 30
@@ -248,28 +249,21 @@ def where(job, which):
 
 
 def judge_slip(jobs):
-    for name, group in by_family(jobs, SLIP_FAMILIES).items():
-        kind = SLIP_FAMILIES[name].kind
+    groups = by_family(jobs, SLIP_FAMILIES)
+    sound = [job for name, group in groups.items() if SLIP_FAMILIES[name].kind == "slip"
+             for job in group]
+    yield from judge_sections("slip", sound, SECTION_RMS)
+    totals = [t for job in sound for t in job["totals"]]
+    if len(totals) >= POOLED_LEAST / 2 and not TOTALS[0] <= share(totals) <= TOTALS[1]:
+        yield f"slip: totals {100 * share(totals):.1f} % of {len(totals)}"
+    for name, group in groups.items():
         away = [job for job in group if job["refused"]]
         if len(group) - len(away) < JOINED * len(group):
             yield (f"{name}: {len(away)} of {len(group)} not joined, seeds "
                    f"{some([job['seed'] for job in away])} {away[0]['refused']}")
-        if kind == "slip":
-            for turning, words in ((False, "straights"), (True, "turns")):
-                found = sections(group, turning)
-                if found and not SECTION_RMS[0] <= rms(found) <= SECTION_RMS[1]:
-                    yield f"{name}: rms of error over uncertainty on {words} {rms(found):.2f}"
-            every = [s for job in group for s in job["sections"]]
-            flagged = sum(bool(s["flags"]) for s in every)
-            if flagged > SECTIONS_FLAGGED * len(every):
-                yield f"{name}: {flagged} of {len(every)} sections are flagged"
-            totals = [t for job in group for t in job["totals"]]
-            if totals:
-                hit = round(share(totals) * len(totals))
-                if len(totals) >= POOLED_LEAST / 5 and not TOTALS[0] <= share(totals) <= TOTALS[1]:
-                    yield f"{name}: totals {100 * share(totals):.1f} % of {len(totals)}"
-                elif stats.binom.cdf(hit, len(totals), COVERAGE) < CHANCE:
-                    yield f"{name}: totals, {hit} of {len(totals)} covered"
+        if SLIP_FAMILIES[name].kind == "slip":
+            yield from judge_sections(name, group, FAMILY_RMS)
+            yield from judge_totals(name, group)
         for job in group:
             far = [s for s in job["sections"]
                    if not s["flags"] and abs(s["error"]) > 4 * 1.96 * s["u"]]
@@ -278,6 +272,25 @@ def judge_slip(jobs):
                 yield (f"{name} {job['seed']}: {len(far)} sections beyond four times, "
                        f"{100 * worst['error']:+.2f} % (u {100 * worst['u']:.2f} %)")
         yield from judge_speeds(name, group)
+
+
+def judge_sections(name, group, allowed):
+    for turning, words in ((False, "straights"), (True, "turns")):
+        found = sections(group, turning)
+        if found and not allowed[0] <= rms(found) <= allowed[1]:
+            yield f"{name}: rms of error over uncertainty on {words} {rms(found):.2f}"
+
+
+def judge_totals(name, group):
+    every = [s for job in group for s in job["sections"]]
+    flagged = sum(bool(s["flags"]) for s in every)
+    if flagged > SECTIONS_FLAGGED * len(every):
+        yield f"{name}: {flagged} of {len(every)} sections are flagged"
+    for of in ("all", "passes", "turns"):
+        totals = [t for job in group for t in job["totals"] if t["of"] == of]
+        hit = round(share(totals) * len(totals))
+        if totals and stats.binom.cdf(hit, len(totals), COVERAGE) < CHANCE:
+            yield f"{name}: totals of {of}, {hit} of {len(totals)} covered"
 
 
 def judge_speeds(name, group):

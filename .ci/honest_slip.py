@@ -13,6 +13,8 @@ from honest_run import random, run
 
 SLIP_FAMILIES = {}
 LOWEST_SPEED = 1.2  # m/s, in turns
+ZERO_SLIP_PERCENT = 0.1  # of the zero-slip value, 95 %
+MOUNTING_M = 0.03  # of the antenna's place, one standard deviation
 
 
 def family(kind, words):
@@ -206,11 +208,12 @@ def slip_job(trundle, name, seed, folder):
         (folder / "result.json").write_text(done.stdout)
         pairs(kept, json.loads(done.stdout), a)
         return kept
-    percent = 0.1
-    value = a.wheel * (1 + rng.normal(0, percent / 200))
+    # What is known beforehand is known as well as is stated.
+    value = a.wheel * (1 + rng.normal(0, ZERO_SLIP_PERCENT / 200))
+    right, ahead = rng.normal((a.right_m, a.ahead_m), MOUNTING_M)
     done = run(trundle, "slip", capture, "--zero-slip-value", f"{value:.3f}",
-               "--zero-slip-percent", percent, f"--right={a.right_m:.3f} m",
-               f"--ahead={a.ahead_m:.3f} m", "--json")
+               "--zero-slip-percent", ZERO_SLIP_PERCENT, f"--right={right:.3f} m",
+               f"--ahead={ahead:.3f} m", "--mounting-uncertainty", MOUNTING_M, "--json")
     (folder / "result.json").write_text(done.stdout)
     compare(kept, ride, json.loads(done.stdout))
     return kept
