@@ -41,12 +41,12 @@ def value_job(trundle, name, seed, folder):
     kept = {"family": name, "seed": seed, "channels": {}, "flags": [], "refused": None}
     taken = run(trundle, "import", *options, "--out", folder / "job.capture")
     if taken.returncode == 5 or not (folder / "job.capture").exists():
-        kept["refused"] = (taken.stderr or taken.stdout).strip().splitlines()[-1]
+        kept["refused"] = (taken.stderr or taken.stdout).strip().splitlines()[0]
     else:
         done = run(trundle, "work", folder / "job.capture", "--json")
         (folder / "result.json").write_text(done.stdout)
         if done.returncode == 5:
-            kept["refused"] = done.stderr.strip().splitlines()[-1]
+            kept["refused"] = done.stderr.strip().splitlines()[0]
     found = {} if kept["refused"] else json.loads(done.stdout)
     kept["flags"] = [[f["code"], f["channel"], f["weight"]] for f in found.get("flags", ())]
     for channel in expected:

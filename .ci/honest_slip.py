@@ -200,7 +200,7 @@ def slip_job(trundle, name, seed, folder):
     capture = folder / "job.capture"
     taken = run(trundle, "import", *options, "--out", capture)
     if not capture.exists():
-        kept["refused"] = (taken.stderr or taken.stdout).strip().splitlines()[-1]
+        kept["refused"] = (taken.stderr or taken.stdout).strip().splitlines()[0]
         return kept
     a = ride.setting
     if name.startswith("speeds"):
