@@ -35,9 +35,9 @@ def no_tape_standalone(rng):
                  speed_scale=1 + float(rng.normal(0, 0.0003)))
 
 
-@family("odd", "the receiver smooths over 1.5 s, RTK")
+@family("odd", "the receiver smooths over 1.5 s")
 def smoothing(rng):
-    return usual(rng, smooth_s=1.5)
+    return usual(rng, smooth_s=1.5, kind=str(rng.choice(["rtk", "differential"])))
 
 
 @family("odd", "the laptop's clock is 0.2 to 60 s off")

@@ -11,6 +11,7 @@ from honest_slip import SLIP_FAMILIES
 CHANNELS = ("wheel", "radar")
 SIDES = ("tape", "satellite", "combined")
 COVERAGE = 0.95
+NORMAL = 1.96  # coverage factor of a slip
 POOLED = (0.935, 0.965)  # once there are POOLED_LEAST values
 POOLED_LEAST = 1000
 CHANCE = 0.001  # that a family, or a number of silent errors, is so by chance
@@ -160,7 +161,7 @@ def rms(found):
 
 
 def share(totals):
-    return sum(abs(t["error"]) <= 1.96 * t["u"] for t in totals) / max(1, len(totals))
+    return sum(abs(t["error"]) <= NORMAL * t["u"] for t in totals) / max(1, len(totals))
 
 
 # -- what must hold -------------------------------------------------------------------------------
@@ -265,12 +266,13 @@ def judge_slip(jobs):
             yield from judge_sections(name, group, FAMILY_RMS)
             yield from judge_totals(name, group)
         for job in group:
-            far = [s for s in job["sections"]
-                   if not s["flags"] and abs(s["error"]) > 4 * 1.96 * s["u"]]
-            if far:
-                worst = max(far, key=lambda s: abs(s["error"]))
-                yield (f"{name} {job['seed']}: {len(far)} sections beyond four times, "
-                       f"{100 * worst['error']:+.2f} % (u {100 * worst['u']:.2f} %)")
+            for what in ("sections", "totals"):
+                far = [s for s in job[what]
+                       if not s.get("flags") and abs(s["error"]) > 4 * NORMAL * s["u"]]
+                if far:
+                    worst = max(far, key=lambda s: abs(s["error"]))
+                    yield (f"{name} {job['seed']}: {len(far)} {what} beyond four times, "
+                           f"{100 * worst['error']:+.2f} % (u {100 * worst['u']:.2f} %)")
         yield from judge_speeds(name, group)
 
 

@@ -174,6 +174,16 @@ def slip_half_speed(rng):
     return headland(rng, mangle=mangle)
 
 
+@family("slip-wrong", "RTK whose speed is 0.3 % off")
+def slip_scale(rng):
+    return headland(rng, speed_scale=1 + float(rng.choice([-1, 1])) * 0.003)
+
+
+@family("slip-wrong", "the antenna rocks 10 cm either way at 0.35 to 0.7 Hz")
+def slip_sway(rng):
+    return headland(rng, sway_m=0.10, sway_hz=float(rng.uniform(0.35, 0.7)))
+
+
 @family("speeds", "steady speeds up a slope of 5 to 10 %, or down")
 def speeds_slope(rng):
     setting = usual(rng, form="board", course="none", passes=0,
