@@ -64,7 +64,7 @@ fn windows() -> Vec<Section> {
             line,
             length_m,
             u_length_m: 0.03,
-            arm_m: [0.0; 2],
+            shared_m: [0.0; 4],
             impulses: 130.0 * length_m / (1.0 - slip),
             ground_speed_m_s: length_m / 6.0,
             slip,
