@@ -39,7 +39,8 @@ struct Group {
 }
 
 /// Work it out between the steps `from` and `to`. `carried` is the integrated velocity up to each
-/// step. Positions of another kind of fix than most there are not used: kinds of fix differ.
+/// step. Only positions of one kind of fix are used, that of the longest run there: where kinds
+/// change, places jump.
 #[must_use]
 pub fn carried(
     trace: &Trace,
@@ -86,8 +87,8 @@ fn groups(trace: &Trace, carried: &[(f64, f64)], (from, to): (usize, usize)) -> 
     let low = steps.partition_point(|step| step.at_s < steps[from].at_s - AROUND_S);
     let high = steps.partition_point(|step| step.at_s <= steps[to].at_s + AROUND_S);
     let inside = &steps[from..=to];
-    let most = |quality| inside.iter().filter(|step| step.quality == quality).count();
-    let kind = inside.iter().map(|step| step.quality).max_by_key(|&quality| most(quality));
+    let runs = inside.chunk_by(|a, b| a.quality == b.quality);
+    let kind = runs.max_by_key(|run| run.len()).map(|run| run[0].quality);
     let used: Vec<usize> = (low..high).filter(|&i| Some(steps[i].quality) == kind).collect();
     let size = used.len().div_ceil(GROUPS_MAX).max(1);
     used.chunks(size)

@@ -45,14 +45,14 @@ pub struct Trust {
 }
 
 impl Trust {
-    /// Look through a trace.
+    /// Look through a trace. `before` is the one before a gap, where there is one.
     #[must_use]
-    pub fn of(trace: &Trace, noises: &Noises) -> Self {
+    pub fn of(before: Option<&Trace>, trace: &Trace, noises: &Noises) -> Self {
         let apart = apart(trace);
         Self {
             spans: spans(trace, &apart, noises),
             bridged: RANKS.flat_map(|rank| bridged(trace, &apart, noises, rank)).collect(),
-            lost: lost(&trace.steps),
+            lost: lost(before.into_iter().chain([trace]).flat_map(|trace| &trace.steps)),
         }
     }
 
@@ -61,8 +61,12 @@ impl Trust {
     #[must_use]
     pub fn parted_m(&self, from_s: f64, to_s: f64) -> f64 {
         let common_s = |c: &Contradiction| (to_s.min(c.to_s) - from_s.max(c.from_s)).max(0.0);
-        let spans: f64 =
-            self.spans.iter().map(|c| c.parted_m * common_s(c) / (c.to_s - c.from_s)).sum();
+        let first = self.spans.partition_point(|c| c.to_s <= from_s);
+        let spans: f64 = self.spans[first..]
+            .iter()
+            .take_while(|c| c.from_s < to_s)
+            .map(|c| c.parted_m * common_s(c) / (c.to_s - c.from_s))
+            .sum();
         // Where in that time it went wrong is not known: mostly at once, or evenly.
         let share = |c: &Contradiction| (common_s(c) / (c.to_s - c.from_s)).sqrt();
         let bridged = self.bridged.iter().map(|c| c.parted_m * share(c)).fold(0.0, f64::max);
@@ -152,7 +156,7 @@ fn bridged(
 }
 
 /// From each fall to a worse kind of fix until it is back, or the receiver has had its time.
-fn lost(steps: &[TraceStep]) -> Vec<(f64, f64)> {
+fn lost<'s>(steps: impl Iterator<Item = &'s TraceStep>) -> Vec<(f64, f64)> {
     let mut out: Vec<(f64, f64)> = Vec::new();
     // The best kind of fix that was held, and since when each is not.
     let mut held: [Option<f64>; 4] = [None; 4];

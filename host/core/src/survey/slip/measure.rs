@@ -57,13 +57,14 @@ pub struct Driven<'t> {
 }
 
 impl<'t> Driven<'t> {
-    pub fn new(trace: &'t Trace, noises: &Noises) -> Self {
+    /// `before` is the trace before a gap, where there is one.
+    pub fn new(before: Option<&Trace>, trace: &'t Trace, noises: &Noises) -> Self {
         Self {
             trace,
             forward_m: forward_m(trace),
             carried_m: carried_m(trace),
             profile: Profile::new(trace),
-            trust: Trust::of(trace, noises),
+            trust: Trust::of(before, trace, noises),
         }
     }
 }

@@ -70,10 +70,12 @@ pub fn slip(trail: &Trail, options: &SlipOptions) -> Result<Slip, SlipRefusal> {
     let mut sections = Vec::new();
     let mut withheld_m = 0.0;
     let mut parts = 0;
-    for (ride, trace) in &driven {
+    for (at, (ride, trace)) in driven.iter().enumerate() {
         let cut = cut::cut(ride, trace, options, &mut parts);
         withheld_m += cut.withheld_m;
-        let driven = measure::Driven::new(trace, &means.noises);
+        let last = at.checked_sub(1).map(|last| &driven[last]);
+        let before = last.filter(|last| std::ptr::eq(last.0, *ride)).map(|last| &last.1);
+        let driven = measure::Driven::new(before, trace, &means.noises);
         let measured = |span| measure::section(ride, &driven, span, &means);
         sections.extend(cut.spans.iter().filter_map(measured));
     }

@@ -2,8 +2,8 @@
 //!
 //! A total is 1 - (sum of ways) K0/(100 sum of impulses): each section counts by the distance its
 //! wheels turned, never by the mean of slips. The receiver's errors are each section's own; those
-//! of the zero-slip value, of the antenna position, of a slope that is not known and of the scale of the receiver's speed
-//! are the same in all and do not average.
+//! of the zero-slip value, of the antenna position, of a slope that is not known and of the scale
+//! of the receiver's speed are the same in all and do not average.
 
 use super::options::{ZeroSlip, by_figures};
 use super::section::Section;

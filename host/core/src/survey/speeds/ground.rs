@@ -37,10 +37,12 @@ impl Ground {
 
     /// That of one ride.
     pub fn of_ride(&self, number: usize) -> RideGround<'_> {
-        let parts = self.traces[number]
-            .iter()
-            .map(|trace| (trace, Profile::new(trace), Trust::of(trace, &self.noises)))
-            .collect();
+        let mut before = None;
+        let mut parts = Vec::new();
+        for trace in &self.traces[number] {
+            let trust = Trust::of(before.replace(trace), trace, &self.noises);
+            parts.push((trace, Profile::new(trace), trust));
+        }
         RideGround { parts, noises: &self.noises, scales: &self.scales }
     }
 }
