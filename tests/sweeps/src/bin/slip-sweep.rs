@@ -91,7 +91,9 @@ fn main() -> std::process::ExitCode {
             text(&totals, 1.0),
             passes.errors.len() + turns.errors.len()
         );
-        let honest = |side: &Side| (0.90..=0.98).contains(&side.covered());
+        let honest = |side: &Side| {
+            (0.90..=0.98).contains(&side.covered()) && (0.8..=1.1).contains(&side.rms())
+        };
         missed += usize::from(!honest(&passes)) + usize::from(!honest(&turns));
         if class != ReceiverClass::Standalone {
             missed += usize::from(passes.quantile(0.95) > 0.01)
