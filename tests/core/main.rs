@@ -37,6 +37,7 @@ mod screen;
 mod screen_marks;
 mod sensors;
 mod slip;
+mod slip_honest;
 mod slip_out;
 mod speeds;
 mod statistics_outside;

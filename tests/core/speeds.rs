@@ -72,6 +72,30 @@ fn gains_lie_in_their_intervals_and_sound_sensors_have_no_offset() {
     }
 }
 
+/// One in ten: wheel and radar go 0.5 % further than a receiver's speed over ground says. Heights
+/// show it; without them it is in the interval.
+#[test]
+fn on_a_slope_the_gains_are_those_along_the_ground() {
+    let scenario = Scenario { slope: 0.1, ..steps().with_receiver(ReceiverClass::Rtk) };
+    for seed in 1..4 {
+        let (mut trail, truth) = driven(&scenario, seed);
+        let compared = speeds(&trail, SpeedsOptions::default()).unwrap();
+        for (n, gain) in gains(&truth).into_iter().enumerate() {
+            let off = compared.pairs[n].as_ref().unwrap().ratio.value / gain - 1.0;
+            assert!(off.abs() < 0.002, "seed {seed}, pair {n}: off by {off}");
+        }
+        for fix in trail.spells.iter_mut().flat_map(|spell| &mut spell.fixes) {
+            fix.height_m = None;
+        }
+        let level = speeds(&trail, SpeedsOptions::default()).unwrap();
+        for (n, gain) in gains(&truth).into_iter().take(2).enumerate() {
+            let ratio = level.pairs[n].as_ref().unwrap().ratio;
+            let off = (ratio.value - gain).abs();
+            assert!(off < 1.2 * ratio.half_width, "seed {seed}, pair {n}: {ratio:?}, not {gain}");
+        }
+    }
+}
+
 /// `cargo test --release -p trundle-tests-core -- --ignored --nocapture speeds::`
 #[test]
 #[ignore = "a sweep of a hundred drives"]

@@ -3,7 +3,7 @@
 
 use trundle_core::geodesy::{Enu, LocalPlane};
 use trundle_core::survey::ride::axle::Mounting;
-use trundle_core::survey::ride::noise::MotionNoise;
+use trundle_core::survey::ride::noise::{Ends, MotionNoise};
 use trundle_core::survey::ride::parts::PartKind;
 use trundle_core::survey::slip::{
     PartTotal, Section, SectionFlag, ShareAbove, Slip, SlipPlace, Total, Totals, ZeroSlip,
@@ -64,7 +64,7 @@ fn windows() -> Vec<Section> {
             line,
             length_m,
             u_length_m: 0.03,
-            arm_m: [0.0; 2],
+            shared_m: [0.0; 4],
             impulses: 130.0 * length_m / (1.0 - slip),
             ground_speed_m_s: length_m / 6.0,
             slip,
@@ -150,7 +150,12 @@ pub fn field() -> Slip {
         share_above: vec![share(0.08), share(0.15)],
         sections: windows,
         withheld_m: 12.0,
-        noise: MotionNoise { speed_walk_m2_s: 9e-4, white_m2: 8e-4, walk_m2_s: 8e-4 },
+        noise: MotionNoise {
+            speed_walk_m2_s: 9e-4,
+            white_m2: 8e-4,
+            walk_m2_s: 8e-4,
+            ends: Ends::default(),
+        },
         lag_s: trundle_core::stats::fit::line::Estimate::new(0.19, 0.011),
     }
 }

@@ -95,8 +95,15 @@ fn uncertainties(out: &mut String, slip: &Slip) {
              and enter it with --right and --ahead",
         ),
         (SectionFlag::LinkGap, "begin or end in a gap of the counts: check the board's cable"),
-        (SectionFlag::FixQualityChanged, "contain a change of fix quality: look for open sky"),
-        (SectionFlag::FixUnreliable, "contain fixes that were rejected or stood still"),
+        (
+            SectionFlag::FixQualityChanged,
+            "contain or follow a change of fix quality: look for open sky",
+        ),
+        (
+            SectionFlag::FixUnreliable,
+            "contain fixes that were rejected, stood still or contradict their speed: do not use \
+             them",
+        ),
         (SectionFlag::Unreliable, "have an uncertainty of more than ±5 %"),
     ];
     for (flag, words) in meanings {

@@ -34,6 +34,12 @@ impl Side {
         self.covered as f64 / self.errors.len().max(1) as f64
     }
 
+    /// Root mean square of errors over their uncertainties: 1 where the doubt is what it says.
+    fn rms(&self) -> f64 {
+        let squares = self.errors.iter().zip(&self.doubts).map(|(error, u)| (error / u).powi(2));
+        (squares.sum::<f64>() / self.errors.len().max(1) as f64).sqrt()
+    }
+
     fn mean_doubt(&self) -> f64 {
         self.doubts.iter().sum::<f64>() / self.doubts.len().max(1) as f64
     }
@@ -42,11 +48,12 @@ impl Side {
 fn main() -> std::process::ExitCode {
     let seeds: u64 = std::env::args().nth(1).and_then(|n| n.parse().ok()).unwrap_or(200);
     println!(
-        "{seeds} seeds; slip absolute; windows: error at 95 %, mean standard uncertainty, covered"
+        "{seeds} seeds; slip absolute; sections: error at 95 %, mean standard uncertainty, rms of \
+         error over it, covered"
     );
     println!(
-        "{:<12} {:^24}  {:^24}  {:^24} {:>8}",
-        "receiver", "passes", "turns", "total: worst, u, covered", "windows"
+        "{:<12} {:^29}  {:^29}  {:^29} {:>8}",
+        "receiver", "passes", "turns", "total: worst, u, rms, covered", "sections"
     );
     let mut missed = 0;
     for class in ReceiverClass::ALL {
@@ -69,9 +76,10 @@ fn main() -> std::process::ExitCode {
         }
         let text = |side: &Side, share: f64| {
             format!(
-                "{:7.4} {:7.4} {:6.1} %",
+                "{:7.4} {:7.4} {:4.2} {:6.1} %",
                 side.quantile(share),
                 side.mean_doubt(),
+                side.rms(),
                 100.0 * side.covered()
             )
         };
@@ -83,7 +91,9 @@ fn main() -> std::process::ExitCode {
             text(&totals, 1.0),
             passes.errors.len() + turns.errors.len()
         );
-        let honest = |side: &Side| (0.90..=0.98).contains(&side.covered());
+        let honest = |side: &Side| {
+            (0.90..=0.98).contains(&side.covered()) && (0.8..=1.1).contains(&side.rms())
+        };
         missed += usize::from(!honest(&passes)) + usize::from(!honest(&turns));
         if class != ReceiverClass::Standalone {
             missed += usize::from(passes.quantile(0.95) > 0.01)

@@ -5,10 +5,14 @@
 //! mounting are worked from rides.
 
 pub mod axle;
+pub mod fuse;
 pub mod noise;
 pub mod parts;
 mod refusal;
+pub mod scale;
+pub mod slope;
 mod straight;
+pub mod trust;
 
 pub use refusal::RideRefusal;
 
@@ -55,6 +59,12 @@ impl Ride<'_> {
         [Channel::Wheel, Channel::Radar]
             .into_iter()
             .find(|c| self.curves[c.index()].knots().len() > KNOTS_MIN)
+    }
+
+    /// The curves of the sensors that turn with the ground.
+    #[must_use]
+    pub fn witnesses(&self) -> Vec<&CountCurve> {
+        [Channel::Wheel, Channel::Radar].iter().map(|c| &self.curves[c.index()]).collect()
     }
 
     /// UTC of a board instant, nanoseconds since 1970: that of the fix whose content belongs to it.

@@ -9,6 +9,7 @@
 //! the wheels turned by their impulses, the slip, and how sure that is.
 
 pub mod compare;
+mod counted;
 mod cut;
 mod measure;
 mod options;
@@ -27,8 +28,9 @@ pub use totals::{PartTotal, ShareAbove, Total};
 
 use crate::session::trail::Trail;
 use crate::survey::ride::axle::{Mounting, Trace, traces};
-use crate::survey::ride::noise::learn;
+use crate::survey::ride::noise::Noises;
 use crate::survey::ride::parts::PartKind;
+use crate::survey::ride::scale::Scales;
 use crate::survey::ride::{Ride, Rides, rides};
 use crate::timeline::counts::CountCurve;
 use trundle_protocol::units::Channel;
@@ -48,7 +50,7 @@ pub fn slip(trail: &Trail, options: &SlipOptions) -> Result<Slip, SlipRefusal> {
     let Rides { rides, lag } = rides(trail)?;
     let mounting = options.mounting.unwrap_or(UNKNOWN_MOUNTING);
     let wheel = Channel::Wheel.index();
-    let driven: Vec<(&Ride<'_>, Trace)> = rides
+    let mut driven: Vec<(&Ride<'_>, Trace)> = rides
         .iter()
         .filter(|ride| ride.curves[wheel].knots().len() > 1)
         .flat_map(|ride| traces(ride, &mounting).into_iter().map(move |trace| (ride, trace)))
@@ -56,21 +58,26 @@ pub fn slip(trail: &Trail, options: &SlipOptions) -> Result<Slip, SlipRefusal> {
     if driven.is_empty() {
         return Err(SlipRefusal::NoWheel);
     }
+    let scales = Scales::of(&driven.iter().map(|(_, trace)| trace).collect::<Vec<_>>());
+    driven.iter_mut().for_each(|(_, trace)| scales.take_off(trace));
     let witnesses: Vec<(Trace, Vec<&CountCurve>)> =
-        driven.iter().map(|(ride, trace)| (trace.clone(), sensors(ride))).collect();
-    let noise = learn(&witnesses);
+        driven.iter().map(|(ride, trace)| (trace.clone(), ride.witnesses())).collect();
+    let noises = Noises::learn(&witnesses);
+    let noise = noises.usual();
     let lag_s = lag.estimate_s();
-    let means =
-        measure::Means { zero_slip, mounting, known: options.mounting.is_some(), noise, lag_s };
+    let known = options.mounting.is_some();
+    let means = measure::Means { zero_slip, mounting, known, noises, scales, lag_s };
     let mut sections = Vec::new();
     let mut withheld_m = 0.0;
     let mut parts = 0;
-    for (ride, trace) in &driven {
+    for (at, (ride, trace)) in driven.iter().enumerate() {
         let cut = cut::cut(ride, trace, options, &mut parts);
         withheld_m += cut.withheld_m;
-        sections.extend(
-            cut.spans.iter().filter_map(|span| measure::section(ride, trace, span, &means)),
-        );
+        let last = at.checked_sub(1).map(|last| &driven[last]);
+        let before = last.filter(|last| std::ptr::eq(last.0, *ride)).map(|last| &last.1);
+        let driven = measure::Driven::new(before, trace, &means.noises);
+        let measured = |span| measure::section(ride, &driven, span, &means);
+        sections.extend(cut.spans.iter().filter_map(measured));
     }
     if sections.is_empty() {
         return Err(SlipRefusal::TooSlow { least_speed_m_s: options.least_speed_m_s });
@@ -99,9 +106,4 @@ pub fn slip(trail: &Trail, options: &SlipOptions) -> Result<Slip, SlipRefusal> {
         noise,
         lag_s,
     })
-}
-
-/// The sensors that turn with the ground and gave impulses.
-fn sensors<'r>(ride: &'r Ride<'_>) -> Vec<&'r CountCurve> {
-    [Channel::Wheel, Channel::Radar].iter().map(|c| &ride.curves[c.index()]).collect()
 }

@@ -10,9 +10,9 @@ crate::units::words! {
         MountingUnknown = "MOUNTING_UNKNOWN",
         /// No count was received for more than half a second near an end of it.
         LinkGap = "LINK_GAP",
-        /// The kind of fix changed inside.
+        /// The kind of fix changed inside, or got worse shortly before.
         FixQualityChanged = "FIX_QUALITY_CHANGED",
-        /// Fixes inside were rejected as implausible, or did not move.
+        /// Fixes inside were rejected as implausible, did not move, or contradict their speed.
         FixUnreliable = "FIX_UNRELIABLE",
         /// Less sure than ±0.05.
         Unreliable = "UNRELIABLE",
@@ -32,9 +32,9 @@ pub struct Section {
     pub length_m: f64,
     /// Its standard uncertainty, metres.
     pub u_length_m: f64,
-    /// The part of it that the antenna position makes, right and ahead, with its sign: the same
-    /// error in all sections.
-    pub arm_m: [f64; 2],
+    /// The parts of it that the antenna position makes, right and ahead, a slope that is not known
+    /// and the scale of the receiver's speed, with their signs: the same error in all sections.
+    pub shared_m: [f64; 4],
     /// Impulses of the wheel sensor.
     pub impulses: f64,
     /// Mean ground speed, m/s.

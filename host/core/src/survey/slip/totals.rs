@@ -2,7 +2,8 @@
 //!
 //! A total is 1 - (sum of ways) K0/(100 sum of impulses): each section counts by the distance its
 //! wheels turned, never by the mean of slips. The receiver's errors are each section's own; those
-//! of the zero-slip value and of the antenna position are the same in all and do not average.
+//! of the zero-slip value, of the antenna position, of a slope that is not known and of the scale
+//! of the receiver's speed are the same in all and do not average.
 
 use super::options::{ZeroSlip, by_figures};
 use super::section::Section;
@@ -48,13 +49,12 @@ pub struct ShareAbove {
 /// Add sections up; `None` without any.
 pub fn total<'w>(sections: impl Iterator<Item = &'w Section>, zero: &ZeroSlip) -> Option<Total> {
     let (mut distance_m, mut variance_m2, mut impulses, mut count) = (0.0, 0.0, 0.0, 0);
-    let mut arm_m = [0.0; 2];
+    let mut shared_m = [0.0; 4];
     for section in sections {
         distance_m += section.length_m;
-        let shared_m2: f64 = section.arm_m.iter().map(|m| m * m).sum();
+        let shared_m2: f64 = section.shared_m.iter().map(|m| m * m).sum();
         variance_m2 += section.u_length_m * section.u_length_m - shared_m2;
-        arm_m[0] += section.arm_m[0];
-        arm_m[1] += section.arm_m[1];
+        shared_m.iter_mut().zip(section.shared_m).for_each(|(sum, m)| *sum += m);
         impulses += section.impulses;
         count += 1;
     }
@@ -62,7 +62,8 @@ pub fn total<'w>(sections: impl Iterator<Item = &'w Section>, zero: &ZeroSlip) -
         return None;
     }
     let slip = by_figures(zero.per_100m, 100.0 * impulses / distance_m);
-    let u_distance_m = variance_m2.max(0.0).sqrt().hypot(arm_m[0]).hypot(arm_m[1]);
+    let own_m = variance_m2.max(0.0).sqrt();
+    let u_distance_m = shared_m.iter().fold(own_m, |u, m| u.hypot(*m));
     let relative = (u_distance_m / distance_m).hypot(zero.standard_uncertainty / zero.per_100m);
     Some(Total { distance_m, slip, standard_uncertainty: (1.0 - slip) * relative, sections: count })
 }

@@ -5,6 +5,7 @@
 //! is an offset, a residual that grows at low speed, missing impulses, impulses at standstill.
 
 pub mod angle;
+mod ground;
 mod least;
 mod pair;
 mod refusal;
@@ -135,8 +136,13 @@ pub fn speeds(trail: &Trail, options: SpeedsOptions) -> Result<Speeds, SpeedsRef
     if found < STEADY_RUNS_MIN {
         return Err(SpeedsRefusal::NoSteady { found, need: STEADY_RUNS_MIN });
     }
-    let (wheel, wheel_from) = against_satellite(&steady_runs, 0);
-    let (radar, radar_from) = against_satellite(&steady_runs, 1);
+    let (mut wheel, wheel_from) = against_satellite(&steady_runs, 0);
+    let (mut radar, radar_from) = against_satellite(&steady_runs, 1);
+    let shared_u = steady_runs.iter().map(|run| run.shared_u).sum::<f64>();
+    let shared_u = shared_u / steady_runs.len() as f64;
+    for fit in [&mut wheel, &mut radar].into_iter().flatten() {
+        fit.widen(shared_u);
+    }
     let both = both(&steady_runs, wheel_from.max(radar_from));
     let singles = [&wheel, &radar].map(|fit| fit.as_ref().ok());
     let single = |channel: usize| {

@@ -29,6 +29,14 @@ impl Interval {
         let k = coverage_factor(COVERAGE, degrees_of_freedom as f64);
         Self { value, standard_uncertainty, half_width: k * standard_uncertainty }
     }
+
+    /// The same with a standard uncertainty more, a share of the value.
+    fn widened(self, share: f64) -> Self {
+        let own = share * self.value.abs();
+        let half_width = self.half_width.hypot(coverage_factor(COVERAGE, f64::INFINITY) * own);
+        let standard_uncertainty = self.standard_uncertainty.hypot(own);
+        Self { standard_uncertainty, half_width, ..self }
+    }
 }
 
 /// Gain and offset of a line.
@@ -58,6 +66,14 @@ pub struct PairFit {
 }
 
 impl PairFit {
+    /// Add what all first speeds may be wrong by alike, as a share.
+    pub(super) fn widen(&mut self, share: f64) {
+        self.ratio = self.ratio.widened(share);
+        if let Ok(line) = &mut self.line {
+            line.gain = line.gain.widened(share);
+        }
+    }
+
     /// The second speed at a value of the first: by the line where it does not go through zero.
     #[must_use]
     pub fn at(&self, x: f64) -> f64 {

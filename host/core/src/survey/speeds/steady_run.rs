@@ -1,6 +1,8 @@
 //! Rides cut into steady, straight runs, and into standing.
 
+use super::ground::{Ground, RideGround};
 use crate::stats::fit::line::{Estimate, ordinary};
+use crate::survey::ride::slope::Slope;
 use crate::survey::ride::{Ride, Rides};
 use crate::timeline::counts::{CountCurve, WHOLE_COUNT_U};
 use crate::timeline::lag::Lag;
@@ -39,8 +41,11 @@ pub struct SteadyRun {
     pub from_s: f64,
     /// End, board seconds of the ride.
     pub to_s: f64,
-    /// Satellite speed, metres per second.
+    /// Satellite speed along the ground, metres per second.
     pub speed_m_s: Estimate,
+    /// What all runs may be wrong by alike, as a share: by a slope that no height shows, and by the
+    /// scale of the receiver's speed.
+    pub shared_u: f64,
     /// Rates of wheel and radar, impulses per second; `None` where there is no such sensor.
     pub rates_hz: [Option<Estimate>; 2],
     /// The speed is well above the satellites' noise.
@@ -68,8 +73,10 @@ pub struct Cut {
 /// Cut the rides.
 pub(super) fn cut(rides: &Rides<'_>) -> Cut {
     let mut out = Cut::default();
+    let ground = Ground::of(rides);
     for (number, ride) in rides.rides.iter().enumerate() {
-        let cutter = Cutter { ride, number, lag: rides.lag };
+        let ground = ground.of_ride(number);
+        let cutter = Cutter { ride, number, lag: rides.lag, ground };
         let mut still: Vec<(f64, f64)> = Vec::new();
         let mut at = 0;
         while at < ride.fixes.len() {
@@ -102,6 +109,7 @@ struct Cutter<'a> {
     ride: &'a Ride<'a>,
     number: usize,
     lag: Lag,
+    ground: RideGround<'a>,
 }
 
 impl Cutter<'_> {
@@ -143,9 +151,14 @@ impl Cutter<'_> {
         if trend.slope.abs() > STEADY_M_S2 || turn > STRAIGHT_DEG_S {
             return Piece::Neither;
         }
+        let Some(slope) = self.ground.slope(from_s, to_s) else { return Piece::Neither };
         let clear = mean_m_s >= SPEED_OVER_NOISE * noise_m_s;
-        let speed_m_s = self.speed(fixes, mean_m_s, trend.slope);
-        Piece::Steady(SteadyRun { ride: self.number, from_s, to_s, speed_m_s, rates_hz, clear })
+        let scale = self.ground.scale(fixes[0].fix.quality);
+        let over_ground = self.speed(fixes, mean_m_s, trend.slope);
+        let speed_m_s = along(over_ground, slope, 1.0 + scale.value);
+        let level_u = if slope.unknown { slope.standard_uncertainty } else { 0.0 };
+        let (ride, shared_u) = (self.number, scale.standard_uncertainty.hypot(level_u));
+        Piece::Steady(SteadyRun { ride, from_s, to_s, speed_m_s, shared_u, rates_hz, clear })
     }
 
     /// Mean satellite speed with its uncertainty: noise with its correlation, the last printed
@@ -182,6 +195,14 @@ impl Cutter<'_> {
             }
         }
     }
+}
+
+/// A speed as seen from above, brought to the slope and to scale. What all runs share is no scatter
+/// between them: it is added at the end.
+fn along(speed_m_s: Estimate, slope: Slope, scale: f64) -> Estimate {
+    let own = if slope.unknown { 0.0 } else { slope.standard_uncertainty * speed_m_s.value };
+    let u_m_s = (slope.factor * speed_m_s.standard_uncertainty).hypot(own);
+    Estimate::new(slope.factor * speed_m_s.value / scale, u_m_s)
 }
 
 fn trapezoid(speeds: &[(f64, f64)]) -> f64 {

@@ -23,13 +23,15 @@ const MEANINGS: [(SectionFlag, &str, &str); 5] = [
     ),
     (
         SectionFlag::FixQualityChanged,
-        "The kind of fix changed inside them, and positions may have jumped",
+        "The kind of fix changed inside them, or got worse shortly before: positions may have \
+         jumped, and the speed may be wrong",
         "Look for open sky, and for the correction signal",
     ),
     (
         SectionFlag::FixUnreliable,
-        "Fixes inside them were rejected as implausible, or stood still",
-        "Check the receiver's position and settings",
+        "Fixes inside them were rejected as implausible, stood still, or show a speed that their \
+         own positions contradict; the uncertainty contains by how much",
+        "Do not use them; look for bridges, trees and walls there, and for the receiver's settings",
     ),
     (
         SectionFlag::Unreliable,
