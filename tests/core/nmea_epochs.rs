@@ -102,7 +102,7 @@ fn repeats_late_sentences_and_other_systems_are_counted() {
 
 /// Times and speeds in knots of the fixes.
 fn times_and_knots(bodies: &[(&str, u64)]) -> Vec<(i64, Option<f64>)> {
-    let mut assembler = EpochAssembler::new(Some(utc("2026-06-01T00:00:00Z")));
+    let mut assembler = EpochAssembler::new(Some(utc("2026-06-01T11:00:00Z")));
     let mut events = Vec::new();
     for (body, host_ns) in bodies {
         let sum = body.bytes().fold(0, |sum, byte| sum ^ byte);

@@ -53,7 +53,8 @@ pub enum ImportFault {
     /// No sentence can be used, and not for want of a checksum.
     #[error(
         "No sentence of the receiver recording can be used: {without} have no checksum, {wrong} \
-         have a wrong one, and {unusable} have a sound one but hold what cannot be; the first, {first}."
+         have a wrong one, and {unusable} have a sound one but hold what cannot be; the first, \
+         {first}."
     )]
     NoUsableSentence {
         /// Sentences without any checksum.

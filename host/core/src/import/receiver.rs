@@ -4,6 +4,7 @@ use super::BadLine;
 use super::dates::{Dated, reference};
 use super::fault::{ImportFault, InputFile};
 use super::vtg_order::vtg_begins;
+use crate::capture::BODY_MAX;
 use crate::wire::fields::{Date, TimeOfDay};
 use crate::wire::fix::{EpochAssembler, Fix, FixEvent, Refusal};
 use crate::wire::gate::{Gate, GateRuling};
@@ -81,15 +82,17 @@ fn arrival(line: &[u8]) -> Option<(i64, usize)> {
     Some((time.timestamp_nanos_opt()?, space + 1))
 }
 
-/// The lines of a recording with their ends: CR LF, LF, or CR alone.
+/// The lines of a recording with their ends: CR LF, LF, CR alone or NUL. What has no end for
+/// longer than a record holds is cut.
 fn lines(bytes: &[u8]) -> impl Iterator<Item = &[u8]> {
     let mut rest = bytes;
     std::iter::from_fn(move || {
-        let end = rest.iter().position(|&b| matches!(b, b'\r' | b'\n')).map_or(rest.len(), |at| {
+        let ends = |&byte: &u8| matches!(byte, b'\r' | b'\n' | 0);
+        let end = rest.iter().position(ends).map_or(rest.len(), |at| {
             let pair = rest[at] == b'\r' && rest.get(at + 1) == Some(&b'\n');
             at + 1 + usize::from(pair)
         });
-        let (line, after) = rest.split_at(end);
+        let (line, after) = rest.split_at(end.min(BODY_MAX));
         rest = after;
         (!line.is_empty()).then_some(line)
     })
@@ -181,6 +184,7 @@ pub fn read(bytes: &[u8], outside_ns: Option<i64>) -> Result<Recording<'_>, Impo
     let mut recording = Recording::default();
     let mut found = Found::default();
     let mut splitter = LineSplitter::default();
+    let mut read = 0;
     for (index, line) in (0..).zip(lines(bytes)) {
         let from = arrival(line).map_or(0, |(utc_ns, from)| {
             found.dates.arrivals.push(utc_ns);
@@ -190,11 +194,12 @@ pub fn read(bytes: &[u8], outside_ns: Option<i64>) -> Result<Recording<'_>, Impo
         recording.lines.push((line, 0));
         let before = splitter.counts().lines;
         splitter.push(line, index, |text, at| found.line(text, at));
-        if !line.ends_with(b"\n") && !line.ends_with(b"\r") {
-            // The last line of the file.
+        read += from + line.len();
+        if read == bytes.len() {
             splitter.finish(|text, at| found.line(text, at));
         }
-        if splitter.counts().lines == before && !line.trim_ascii().is_empty() {
+        let blank = line.iter().all(|byte| byte.is_ascii_control() || *byte == b' ');
+        if splitter.counts().lines == before && !blank {
             found.bad(index, "there is no whole sentence in it".to_owned());
         }
     }
