@@ -35,6 +35,7 @@ mod schema;
 mod screen;
 mod screen_marks;
 mod sensors;
+mod sky;
 mod slip;
 mod slip_out;
 mod speeds;

@@ -4,7 +4,7 @@ use super::fix::{EpochAssembler, EpochCounts, Fix, FixEvent, Quality, Refusal};
 use super::gate::{Gate, GateReason, GateRuling};
 use super::nmea_splitter::{LineCounts, LineSplitter};
 use super::sentence::{Sentence, SentenceFault, read};
-use super::sky::{SkyReader, SkyTotals};
+use super::sky::{Sky, SkyReader, SkyTotals};
 
 /// What the receiver's bytes held.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -61,7 +61,19 @@ impl ReceiverTotals {
         let odd = self.epochs.duplicates + self.epochs.late + self.time_back;
         odd as f64 / epochs.max(1) as f64
     }
+
+    /// Whether two receivers seem to send on one line.
+    #[must_use]
+    pub fn is_entangled(&self) -> bool {
+        self.entangled() > ENTANGLED && self.epochs.fixes > ENTANGLED_EPOCHS
+    }
 }
+
+/// From so many odd sentences for each epoch on there are two receivers on a line. One whose line
+/// is cut up repeats a few in a hundred.
+const ENTANGLED: f64 = 0.2;
+/// Fixes it takes to say so.
+const ENTANGLED_EPOCHS: u64 = 20;
 
 /// Streaming reader of the receiver's port.
 #[derive(Clone, Debug, Default)]
@@ -107,6 +119,12 @@ impl ReceiverReader {
         totals.lines = self.splitter.counts();
         totals.epochs = self.behind.assembler.counts();
         totals
+    }
+
+    /// The newest sky, unless it is old at `host_ns`.
+    #[must_use]
+    pub fn sky(&self, host_ns: u64) -> Option<Sky> {
+        self.behind.sky.fresh(host_ns)
     }
 
     /// Take bytes that were received at `host_ns` and show the fixes they complete.

@@ -2,8 +2,8 @@
 //!
 //! GSA names the satellites used and the dilution, GSV those in view with their signal. Both come
 //! in several sentences, one or more for each system, and mostly several times a second. They are
-//! read by the crate `nmea`, and only in rounds: for a second, every ten seconds. That is enough
-//! for what a person can do about the sky, and costs a long replay nothing.
+//! read by the crate `nmea`, and only in rounds: for a second, every twenty seconds. That is enough
+//! for what a person can do about the sky, and costs a long replay next to nothing.
 
 use super::fix::Fix;
 use nmea::ParseResult;
@@ -11,12 +11,12 @@ use nmea::sentences::{GnssType, GsaData, GsvData};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// From one round to the next, nanoseconds.
-const EVERY_NS: u64 = 10_000_000_000;
+const EVERY_NS: u64 = 20_000_000_000;
 /// Length of a round, nanoseconds: receivers send the satellites in view once a second, common
 /// practice, no source; the rest is for a late one.
 const ROUND_NS: u64 = 1_200_000_000;
 /// A sky older than this is of no use, nanoseconds.
-const FRESH_NS: u64 = 2 * EVERY_NS;
+const FRESH_NS: u64 = EVERY_NS + 5_000_000_000;
 /// Satellites remembered in a round: more than all systems have above the horizon.
 const SATELLITES_MAX: usize = 256;
 /// Largest dilution, C/N0 and number of satellites that are believed. A receiver without a fix
@@ -135,31 +135,37 @@ impl SkyReader {
     }
 }
 
-/// Mean and extremes of a quantity over a stream.
+/// Mean and extremes of a quantity over a stream, to a hundredth: none is printed with more.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
 pub struct Seen {
     count: u64,
+    /// In hundredths, like all values here: sums of whole numbers are exact.
     sum: f64,
-    /// The least value; 0 without one.
-    pub least: f64,
-    /// The largest value; 0 without one.
-    pub most: f64,
+    least: f64,
+    most: f64,
 }
 
 impl Seen {
     /// Takes a value.
     pub(crate) fn add(&mut self, value: f64) {
+        let hundredths = (100.0 * value).round();
         let first = self.count == 0;
         self.count += 1;
-        self.sum += value;
-        self.least = if first { value } else { self.least.min(value) };
-        self.most = if first { value } else { self.most.max(value) };
+        self.sum += hundredths;
+        self.least = if first { hundredths } else { self.least.min(hundredths) };
+        self.most = if first { hundredths } else { self.most.max(hundredths) };
     }
 
     /// The mean; `None` where nothing was seen.
     #[must_use]
     pub fn mean(&self) -> Option<f64> {
-        (self.count > 0).then(|| self.sum / self.count as f64)
+        (self.count > 0).then(|| self.sum / (100.0 * self.count as f64))
+    }
+
+    /// The least and the largest value; 0 where nothing was seen.
+    #[must_use]
+    pub fn ends(&self) -> [f64; 2] {
+        [self.least / 100.0, self.most / 100.0]
     }
 }
 
