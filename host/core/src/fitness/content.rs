@@ -131,7 +131,7 @@ impl Content {
     /// Take the bytes that were received.
     pub fn push(&mut self, bytes: &[u8]) {
         for &byte in bytes {
-            self.lines += u64::from(byte == b'\n');
+            self.lines += u64::from(matches!(byte, b'\r' | b'\n'));
             let text = matches!(byte, b' '..=b'~' | b'\r' | b'\n' | b'\t');
             self.counted.printable += u64::from(text);
         }

@@ -25,6 +25,8 @@ const HDOP_MAX: f32 = 20.0;
 /// What one unit of horizontal dilution may put a position out by, metres: several times the usual
 /// error of a range without corrections, common practice, no source.
 const PER_HDOP_M: f64 = 7.5;
+/// The same with differential corrections.
+const CORRECTED_PER_HDOP_M: f64 = 2.5;
 /// Above this speed a position that stays the same is a fault, m/s.
 const MOVING_M_S: f64 = 0.5;
 /// Least travel by the speed before an unchanged position is called frozen, metres.
@@ -201,12 +203,12 @@ fn step(before: &Fix, now: &Fix, slack_m: f64) -> Option<GateReason> {
 /// practice, no source: several times the usual scatter of each kind under an open sky; without
 /// carrier phase a poor sky makes it worse.
 fn allowance_m(fix: &Fix) -> f64 {
-    let by_sky_m = fix.hdop.map_or(0.0, |hdop| PER_HDOP_M * f64::from(hdop));
+    let by_sky_m = |per_hdop_m: f64| fix.hdop.map_or(0.0, |hdop| per_hdop_m * f64::from(hdop));
     match fix.quality {
         Quality::RtkFixed => 0.5,
         Quality::RtkFloat => 2.0,
-        Quality::Differential | Quality::Pps => by_sky_m.max(5.0),
-        _ => by_sky_m.max(15.0),
+        Quality::Differential | Quality::Pps => by_sky_m(CORRECTED_PER_HDOP_M).max(5.0),
+        _ => by_sky_m(PER_HDOP_M).max(15.0),
     }
 }
 
