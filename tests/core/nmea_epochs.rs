@@ -196,6 +196,21 @@ fn a_speed_without_a_time_belongs_where_the_receiver_sends_it() {
     }
 }
 
+/// VTG ten times a second, a position once: nothing of it is a repeat.
+#[test]
+fn speeds_sent_more_often_than_positions_are_no_repeats() {
+    let second = |n: u32| {
+        let time = format!("1200{n:02}");
+        let (rmc, gga) = (RMC.replace("120000", &time), GGA.replace("120000", &time));
+        [vec![rmc, vtg(5.0), gga], vec![vtg(6.0); 9]].concat()
+    };
+    let bodies: Vec<String> = (0..20).flat_map(second).collect();
+    let bodies: Vec<&str> = bodies.iter().map(String::as_str).collect();
+    let (events, counts) = run(None, &bodies);
+    assert_eq!((events.len(), counts.fixes), (20, 20));
+    assert_eq!((counts.duplicates, counts.late), (0, 0), "{counts:?}");
+}
+
 #[test]
 fn a_simulator_is_passed_on_with_its_mark_and_never_measured_from() {
     let sim = [GGA.replace("W,4,", "W,8,"), RMC.replace(",A,", ",V,").replace(",R", ",S")];

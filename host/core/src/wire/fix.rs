@@ -246,7 +246,7 @@ impl EpochAssembler {
             Sentence::Gll(gll) => gll.time,
             Sentence::Gns(gns) => gns.time,
             Sentence::Vtg(vtg) => {
-                self.counts.duplicates += u64::from(!self.vtg.wait(*vtg, host_ns));
+                self.counts.untimed += u64::from(!self.vtg.wait(*vtg, host_ns));
                 return None;
             }
             Sentence::Zda(zda) => {

@@ -75,7 +75,12 @@ impl Epoch {
         if std::mem::take(&mut self.vtg_began) {
             self.vtg = None;
         }
-        self.join(&Sentence::Vtg(vtg), counts);
+        // Some receivers send VTG more often than positions: those are of no epoch, and no repeat.
+        if self.vtg.is_some_and(|old| old.talker == vtg.talker) {
+            counts.untimed += 1;
+        } else {
+            self.join(&Sentence::Vtg(vtg), counts);
+        }
     }
 
     /// Takes a sentence of this epoch that prints its moment as `time`.
