@@ -4,7 +4,7 @@
 use super::recording::{Clock, Recording};
 use super::{fault, import};
 use trundle_core::capture::{Entry, Record};
-use trundle_core::import::{ImportFault, ImportSummary};
+use trundle_core::import::{ImportFault, ImportSummary, Inputs, to_records, to_records_at};
 use trundle_core::wire::fix::Fix;
 use trundle_sim::Scenario;
 use trundle_tests::{replay, replay_with_trail};
@@ -88,9 +88,7 @@ fn the_tables_may_be_utf_16_too() {
     let (counts, marks) = (recording.counts(10, Clock::Utc, 0), recording.marks(Clock::Utc));
     let of = |counts: &[u8], marks: &[u8]| {
         let nmea = &recording.nmea;
-        let inputs =
-            trundle_core::import::Inputs { nmea, counts, marks: Some(marks), course: None };
-        trundle_core::import::to_records(&inputs).unwrap().0
+        to_records(&Inputs { nmea, counts, marks: Some(marks), course: None }).unwrap().0
     };
     assert_eq!(of(&wide(&counts), &wide(&marks)), of(counts.as_bytes(), marks.as_bytes()));
 }
@@ -165,6 +163,13 @@ fn weeks_that_rolled_over_are_stated() {
     let board_s = recording.counts(10, Clock::BoardS, 0);
     let (_, summary) = import(rolled.as_bytes(), &board_s, None).unwrap();
     assert!(told(&summary), "{:?}", summary.remarks);
+    // In the year of the recording it may be rolled, before that it cannot be.
+    let (counts, marks, course) = (board_s.as_bytes(), None, None);
+    let inputs = Inputs { nmea: rolled.as_bytes(), counts, marks, course };
+    for (now, may_be) in [("2026-12-31T00:00:00Z", true), ("2024-01-01T00:00:00Z", false)] {
+        let now = chrono::DateTime::parse_from_rfc3339(now).unwrap().timestamp_nanos_opt();
+        assert_eq!(told(&to_records_at(&inputs, now).unwrap().1), may_be, "{now:?}");
+    }
     let utc = recording.counts(10, Clock::Utc, 0);
     let (records, summary) = import(rolled.as_bytes(), &utc, None).unwrap();
     assert!(!told(&summary) && &started(&records)[..10] == day, "{:?}", summary.remarks);

@@ -41,18 +41,24 @@ fn first_sound(dates: &[i64]) -> Option<i64> {
 }
 
 /// A time near the recording's beginning, nanoseconds since 1970, and where it is from: from
-/// elsewhere, else from the times of arrival, else the receiver's own.
+/// elsewhere, else from the times of arrival, else the receiver's own. Nothing is newer than
+/// `now_ns`.
 pub(crate) fn reference(
     outside_ns: Option<i64>,
     arrivals: &[i64],
     receiver: &[i64],
+    now_ns: Option<i64>,
 ) -> Option<(i64, Dated)> {
+    let may_be_rolled = |stated_ns: i64| {
+        let then_ns = stated_ns + ROLLOVER_NS;
+        stated_ns < SECOND_ROLLOVER_NS && now_ns.is_none_or(|now_ns| then_ns <= now_ns)
+    };
     match (outside_ns.or_else(|| first_sound(arrivals)), first_sound(receiver)) {
         (Some(other_ns), Some(stated_ns)) if stated_ns.saturating_sub(other_ns) > APART_NS => {
             Some((stated_ns, Dated::OtherWrong { stated_ns, other_ns }))
         }
         (Some(other_ns), _) => Some((other_ns, Dated::Known)),
-        (None, Some(stated_ns)) if stated_ns < SECOND_ROLLOVER_NS => {
+        (None, Some(stated_ns)) if may_be_rolled(stated_ns) => {
             let then_ns = stated_ns + ROLLOVER_NS;
             Some((stated_ns, Dated::PerhapsRolled { stated_ns, then_ns }))
         }

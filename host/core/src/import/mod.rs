@@ -59,6 +59,17 @@ pub(crate) type Marks<'a> = (Table<'a>, Vec<(i64, usize, HostMarkAction)>);
 /// # Errors
 /// [`ImportFault`] when no honest capture can be made.
 pub fn to_records(inputs: &Inputs<'_>) -> Result<(Vec<Record>, ImportSummary), ImportFault> {
+    to_records_at(inputs, None)
+}
+
+/// The same where the time is known, nanoseconds since 1970: no recording is newer.
+///
+/// # Errors
+/// As [`to_records`].
+pub fn to_records_at(
+    inputs: &Inputs<'_>,
+    now_utc_ns: Option<i64>,
+) -> Result<(Vec<Record>, ImportSummary), ImportFault> {
     let (nmea, counts) = (plain(inputs.nmea), plain(inputs.counts));
     let marks = inputs.marks.map(plain);
     let inputs = &Inputs { nmea: &nmea, counts: &counts, marks: marks.as_deref(), ..*inputs };
@@ -66,7 +77,7 @@ pub fn to_records(inputs: &Inputs<'_>) -> Result<(Vec<Record>, ImportSummary), I
     let counts = table::counts(inputs.counts)?;
     let marks = inputs.marks.map(table::marks).transpose()?;
     let counts_utc_ns = counts.table.is_utc.then(|| counts.table.span_ns().0);
-    let recording = receiver::read(inputs.nmea, counts_utc_ns)?;
+    let recording = receiver::read(inputs.nmea, counts_utc_ns, now_utc_ns)?;
     let axis = axis(&recording, &counts, &mut remarks)?;
     if let Some((table, _)) = &marks
         && counts.table.is_utc

@@ -173,11 +173,16 @@ impl Found {
     }
 }
 
-/// Read a recording. `outside_ns` is a time near it that is known from elsewhere.
+/// Read a recording. `outside_ns` is a time near it that is known from elsewhere, `now_ns` the
+/// time by now, where it is known.
 ///
 /// # Errors
 /// [`ImportFault`] when there is nothing in it to measure from.
-pub fn read(bytes: &[u8], outside_ns: Option<i64>) -> Result<Recording<'_>, ImportFault> {
+pub fn read(
+    bytes: &[u8],
+    outside_ns: Option<i64>,
+    now_ns: Option<i64>,
+) -> Result<Recording<'_>, ImportFault> {
     if bytes.trim_ascii().is_empty() {
         return Err(ImportFault::Empty(InputFile::Nmea));
     }
@@ -218,7 +223,7 @@ pub fn read(bytes: &[u8], outside_ns: Option<i64>) -> Result<Recording<'_>, Impo
     }
     (recording.bad, recording.left_out) = (bad, left_out);
     let receiver = if dates.rmc.is_empty() { &dates.zda } else { &dates.rmc };
-    let near = reference(outside_ns, &dates.arrivals, receiver);
+    let near = reference(outside_ns, &dates.arrivals, receiver, now_ns);
     let Some((reference_ns, dated)) = near else { return Err(ImportFault::NoDate) };
     recording.dated = dated;
     place(&mut recording, &sentences, reference_ns);
