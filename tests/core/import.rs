@@ -1,6 +1,7 @@
 //! Plain recordings made into a capture, and worked: against the simulator's truth, and against
 //! what people do to such files.
 
+mod dialects;
 mod real;
 mod recording;
 

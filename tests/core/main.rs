@@ -36,6 +36,7 @@ mod schema;
 mod screen;
 mod screen_marks;
 mod sensors;
+mod sky;
 mod slip;
 mod slip_honest;
 mod slip_out;

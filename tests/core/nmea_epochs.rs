@@ -100,6 +100,117 @@ fn repeats_late_sentences_and_other_systems_are_counted() {
     }
 }
 
+/// Times and speeds in knots of the fixes.
+fn times_and_knots(bodies: &[(&str, u64)]) -> Vec<(i64, Option<f64>)> {
+    let mut assembler = EpochAssembler::new(Some(utc("2026-06-01T11:00:00Z")));
+    let mut events = Vec::new();
+    for (body, host_ns) in bodies {
+        let sum = body.bytes().fold(0, |sum, byte| sum ^ byte);
+        let sentence = parse(format!("${body}*{sum:02X}").as_bytes()).unwrap();
+        events.extend(assembler.push(&sentence, *host_ns));
+    }
+    events.extend(assembler.flush());
+    let noon = utc("2026-06-01T12:00:00Z");
+    let of = |event: &FixEvent| {
+        let FixEvent::Fix(fix) = event else { panic!("{event:?}") };
+        let knots = fix.speed_m_s.map(|speed| (speed * 3600.0 / 1852.0 * 1e6).round() / 1e6);
+        ((fix.utc_ns - noon) / 1_000_000, knots)
+    };
+    events.iter().map(of).collect()
+}
+
+#[test]
+fn one_moment_printed_with_other_digits_is_one_epoch() {
+    let gll = |time: &str| format!("GPGLL,4721.6040,N,02817.5000,W,{time},A,R");
+    let (gga, rmc) = (GGA.replace("120000.00", "120006.30"), RMC.replace("0000.00", "0006.30"));
+    for time in ["120006.303", "120006.3", "120006.296", "120006.309999", "120006.300"] {
+        for order in [[gll(time), gga.clone(), rmc.clone()], [gga.clone(), rmc.clone(), gll(time)]]
+        {
+            let bodies = order.each_ref().map(|body| (body.as_str(), 0));
+            assert_eq!(times_and_knots(&bodies), [(6300, Some(5.0))], "{order:?}");
+        }
+    }
+    // Either side of a second, and of midnight.
+    let pair = [gll("120000.999"), gga.replace("06.30", "01.00")];
+    assert_eq!(times_and_knots(&pair.each_ref().map(|body| (body.as_str(), 0))).len(), 1);
+    let pair = [gll("235959.999"), gga.replace("120006.30", "000000.00")];
+    assert_eq!(times_and_knots(&pair.each_ref().map(|body| (body.as_str(), 0))).len(), 1);
+}
+
+/// 10, 20, 50 and 100 Hz, whatever the digits, and sentences of fewer digits beside them.
+#[test]
+fn epochs_of_a_quick_receiver_stay_apart() {
+    for (step_ms, digits) in [(100, 1), (100, 2), (50, 2), (50, 3), (20, 2), (10, 2), (10, 3)] {
+        let bodies: Vec<String> = (0..40)
+            .flat_map(|n| {
+                let ms = n * step_ms;
+                let full = format!("{:02}.{:03}", ms / 1000, ms % 1000);
+                let time = format!("1200{}", &full[..3 + digits]);
+                let other = if digits == 3 { &time[..time.len() - 1] } else { &time };
+                [GGA.replace("120000.00", &time), RMC.replace("120000.00", other)]
+            })
+            .collect();
+        let bodies: Vec<(&str, u64)> = bodies.iter().map(|body| (body.as_str(), 0)).collect();
+        let found = times_and_knots(&bodies);
+        assert_eq!(found.len(), 40, "{step_ms} ms, {digits} digits");
+        for (n, (at_ms, knots)) in (0..).zip(found) {
+            assert_eq!((at_ms, knots), (n * step_ms, Some(5.0)), "{step_ms} ms");
+        }
+    }
+}
+
+fn vtg(knots: f64) -> String {
+    format!("GPVTG,90.1,T,,M,{knots:.3},N,,K,R")
+}
+
+/// Epochs half a second apart, in which the sentences follow each other by 10 ms: `order` has 0
+/// for GGA, 1 for VTG, 2 for another one. The first `skip` sentences are not heard.
+fn half_seconds(order: &[u8], skip: usize, stamped: bool) -> Vec<(i64, Option<f64>)> {
+    let mut bodies = Vec::new();
+    for n in 0..12_u64 {
+        for (place, kind) in (0..).zip(order) {
+            let body = match kind {
+                0 => GGA.replace("00.00", &format!("{:02}.{}0", n / 2, n % 2 * 5)),
+                1 => vtg(n as f64),
+                _ => "GPGSA,A,3,,,,,,,,,,,,,1.2,0.9,0.8".to_owned(),
+            };
+            bodies.push((body, (n * 500 + place * 10) * 1_000_000));
+        }
+    }
+    let bodies: Vec<(&str, u64)> =
+        bodies[skip..].iter().map(|(body, ns)| (body.as_str(), ns * u64::from(stamped))).collect();
+    times_and_knots(&bodies)
+}
+
+#[test]
+fn a_speed_without_a_time_belongs_where_the_receiver_sends_it() {
+    for order in [&[1, 0][..], &[0, 1], &[1, 0, 2, 2], &[0, 2, 2, 1], &[2, 1, 0], &[0, 1, 2]] {
+        for (skip, stamped) in (0..order.len()).map(|skip| (skip, true)).chain([(0, false)]) {
+            let found = half_seconds(order, skip, stamped);
+            // The first epochs of a stream that is met in the middle may lack theirs.
+            for (at_ms, knots) in &found[usize::from(skip > 0)..] {
+                assert_eq!(*knots, Some((at_ms / 500) as f64), "{order:?} {skip} {stamped}");
+            }
+            assert!(found.len() >= 11);
+        }
+    }
+}
+
+/// VTG ten times a second, a position once: nothing of it is a repeat.
+#[test]
+fn speeds_sent_more_often_than_positions_are_no_repeats() {
+    let second = |n: u32| {
+        let time = format!("1200{n:02}");
+        let (rmc, gga) = (RMC.replace("120000", &time), GGA.replace("120000", &time));
+        [vec![rmc, vtg(5.0), gga], vec![vtg(6.0); 9]].concat()
+    };
+    let bodies: Vec<String> = (0..20).flat_map(second).collect();
+    let bodies: Vec<&str> = bodies.iter().map(String::as_str).collect();
+    let (events, counts) = run(None, &bodies);
+    assert_eq!((events.len(), counts.fixes), (20, 20));
+    assert_eq!((counts.duplicates, counts.late), (0, 0), "{counts:?}");
+}
+
 #[test]
 fn a_simulator_is_passed_on_with_its_mark_and_never_measured_from() {
     let sim = [GGA.replace("W,4,", "W,8,"), RMC.replace(",A,", ",V,").replace(",R", ",S")];
@@ -164,6 +275,36 @@ fn the_gate_lets_a_pass_through_and_refuses_what_cannot_be() {
     reckoned.quality = Quality::Estimated;
     assert_eq!(gate.check(&reckoned), GateRuling::Refused(GateReason::NotMeasured));
     assert_eq!(gate.check(&at(20, here + 0.3, 3.0)), MOVING);
+}
+
+/// Three satellites, HDOP 99, 80 m off, at the beginning and in between; the right ones stay.
+#[test]
+fn a_poor_sky_neither_passes_nor_moves_the_gate() {
+    let weak = |tenth: i64, satellites: u8, hdop: f32| {
+        let mut fix = at(tenth, 80.0, 3.0);
+        (fix.satellites, fix.hdop) = (Some(satellites), Some(hdop));
+        fix.quality = Quality::Standalone;
+        fix
+    };
+    let mut gate = Gate::default();
+    for tenth in 0..5 {
+        for poor in [weak(tenth, 3, 99.0), weak(tenth, 3, 1.5), weak(tenth, 9, 99.99)] {
+            assert_eq!(gate.check(&poor), GateRuling::Refused(GateReason::Weak));
+        }
+    }
+    assert!((5..20).all(|tenth| gate.check(&at(tenth, 0.3 * tenth as f64, 3.0)) == MOVING));
+    assert_eq!(gate.check(&weak(20, 3, 2.0)), GateRuling::Refused(GateReason::Weak));
+    assert_eq!(gate.check(&at(21, 6.3, 3.0)), MOVING);
+    // A fair one may be off by more than a good one, and the good one after it is no jump.
+    let mut gate = Gate::default();
+    assert_eq!(gate.check(&weak(0, 5, 12.0)), MOVING);
+    let mut good = at(1, 0.3, 3.0);
+    good.quality = Quality::Standalone;
+    assert_eq!(gate.check(&good), MOVING);
+    // Nothing stated, nothing refused.
+    let mut silent = at(2, 0.6, 3.0);
+    (silent.satellites, silent.hdop) = (None, None);
+    assert_eq!(gate.check(&silent), MOVING);
 }
 
 #[test]

@@ -88,7 +88,8 @@ fn impossible_values_name_their_field() {
         (gga("120000", "9000.001,N,02817.500,W", rest), "latitude"),
         (gga("120000", "-4721.60,N,02817.500,W", rest), "latitude"),
         (gga("120000", "NaN,N,02817.500,W", rest), "latitude"),
-        (gga("120000", "421.604,N,02817.500,W", rest), "latitude"),
+        (gga("120000", "04721.604,N,02817.500,W", rest), "latitude"),
+        (gga("120000", ".604,N,02817.500,W", rest), "latitude"),
         (gga("120000", ",,02817.500,W", rest), "latitude"),
         (gga("120000", "4721.604,,02817.500,W", rest), "north or south"),
         (gga("120000", "4721.604,E,02817.500,W", rest), "north or south"),
@@ -96,11 +97,6 @@ fn impossible_values_name_their_field() {
         (gga("120000", "4721.604,N,,", rest), "longitude"),
         (gga("120000", "4721.604,N,02817.500,", rest), "east or west"),
         (gga("120000", good, "10,08,0.9,31.7,M,58.2,M,,"), "quality"),
-        (gga("120000", good, "1,08,0.9,31.7,F,58.2,M,,"), "altitude unit"),
-        (gga("120000", good, "1,08,0.9,54e4,M,58.2,M,,"), "altitude"),
-        (format!("GPRMC,120000,A,{good},1.0,361.0,010120,,"), "track"),
-        (format!("GPRMC,120000,A,{good},-1.0,36.0,010120,,"), "speed"),
-        (format!("GPRMC,120000,A,{good},1.0,36.0,300220,,"), "date"),
         (format!("GPRMC,120000,X,{good},1.0,36.0,010120,,"), "status"),
         (format!("GPRMC,120000,A,{good},1.0,36.0"), "date"),
     ];
@@ -112,6 +108,78 @@ fn impossible_values_name_their_field() {
     assert_eq!(fault("GPGG"), SentenceFault::Address);
     assert_eq!(parse(&line("PXYZ,1")), Ok(Sentence::Proprietary));
     assert_eq!(parse(&line("GBGSV,1")), Ok(Sentence::Other(*b"GSV")));
+}
+
+/// The position, the time and the status are as good as beside a sound field.
+#[test]
+fn an_impossible_field_that_the_rest_does_not_hang_on_is_left_out() {
+    let place = "4721.604,N,02817.500,W";
+    let cases = [
+        (format!("GPRMC,120000,A,{place},1.0,36.0,2208-1,,,A"), "date"),
+        (format!("GPRMC,120000,A,{place},1.0,36.0,300220,,,A"), "date"),
+        (format!("GPRMC,120000,A,{place},1.0,nan,010120,,,A"), "track"),
+        (format!("GPRMC,120000,A,{place},1.0,361.0,010120,,,A"), "track"),
+        (format!("GPRMC,120000,A,{place},-1.0,36.0,010120,,,A"), "speed"),
+        (format!("GPRMC,120000,A,{place},inf,36.0,010120,,,A"), "speed"),
+        (format!("GPRMC,120000,A,{place},1.0,36.0,010120,,,A,?"), "navigational status"),
+        (format!("GPGGA,120000,{place},1,08,0.9,31.7,F,58.2,M,,"), "altitude"),
+        (format!("GPGGA,120000,{place},1,08,0.9,54e4,M,58.2,M,,"), "altitude"),
+        (format!("GPGGA,120000,{place},1,08,nan,31.7,M,58.2,M,,"), "HDOP"),
+        (format!("GPGGA,120000,{place},1,-8,0.9,31.7,M,58.2,M,,"), "satellites"),
+        (format!("GPGNS,120000,{place},AN,08,nan,31.7,58.2,,"), "HDOP"),
+    ];
+    let sound = parse(&line(&format!("GPRMC,120000,A,{place},1.0,36.0,010120,,,A"))).unwrap();
+    let Sentence::Rmc(sound) = sound else { panic!() };
+    for (body, expected) in cases {
+        let (sentence, fault) = trundle_core::wire::sentence::read(&line(&body)).unwrap();
+        let Some(SentenceFault::Field { field, .. }) = fault else { panic!("{body}") };
+        assert_eq!(field, expected, "{body}");
+        let position = match sentence {
+            Sentence::Gga(gga) => gga.position,
+            Sentence::Gns(gns) => gns.position,
+            Sentence::Rmc(rmc) => {
+                let speed = (expected != "speed").then_some(sound.speed).flatten();
+                assert_eq!((rmc.time, rmc.valid, rmc.speed), (sound.time, true, speed), "{body}");
+                rmc.position
+            }
+            other => panic!("{other:?}"),
+        };
+        assert_eq!(position, sound.position, "{body}");
+    }
+}
+
+#[test]
+fn degrees_are_read_without_their_leading_zeros() {
+    let place = |lat: &str, lon: &str| {
+        let read = parse(&line(&format!("GPGLL,{lat},N,{lon},W,120000,A,A"))).unwrap();
+        let Sentence::Gll(gll) = read else { panic!() };
+        gll.position.unwrap()
+    };
+    assert_eq!(place("4721.604", "2817.500"), place("4721.604", "02817.500"));
+    assert_eq!(place("421.604", "817.500"), place("0421.604", "00817.500"));
+    assert_eq!(place("1.604", "0.5").lat_deg, 1.604 / 60.0);
+}
+
+#[test]
+fn a_sentence_is_whole_with_its_checksum_whatever_ends_it() {
+    for end in ["\0\r\n", "\0", "\x1a", "\u{b5}b", "!", "$GPX"] {
+        let (lines, counts) = texts(format!("$A*11{end}$B*22\r\n").as_bytes());
+        assert_eq!(lines, ["$A*11", "$B*22"], "{end:?}");
+        assert_eq!((counts.lines, counts.broken), (2, 0), "{end:?}");
+    }
+    // The same from one byte at a time.
+    let bytes = b"$A*11\0$B*22\n";
+    let single: Vec<(&[u8], u64)> = bytes.chunks(1).map(|byte| (byte, 0)).collect();
+    assert_eq!(split(&single), split(&[(bytes, 0)]));
+    // Without one, nothing shows that it is.
+    assert_eq!(texts(b"$A\0$B*2\0$C*33\n").0, ["$C*33"]);
+    let (mut splitter, mut lines) = (LineSplitter::default(), Vec::new());
+    splitter.push(b"$A*11\r\n$B*22", 5, |line, _| lines.push(line.to_vec()));
+    splitter.finish(|line, _| lines.push(line.to_vec()));
+    splitter.finish(|line, _| lines.push(line.to_vec()));
+    splitter.push(b"$C*3", 5, |line, _| lines.push(line.to_vec()));
+    splitter.finish(|line, _| lines.push(line.to_vec()));
+    assert_eq!(lines, [b"$A*11", b"$B*22"]);
 }
 
 #[test]

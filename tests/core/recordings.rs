@@ -60,13 +60,10 @@ enum Reason {
     /// The epoch has fewer sentences than the one before it: the recording has a gap there, and
     /// the sentence that gpsd waits for at the end of a cycle fell into it.
     CycleEndMissing,
-    /// GLL prints the time with one more digit than GGA and RMC, which makes it an epoch of its
-    /// own.
-    TimeDigits,
 }
 use Reason::{
     CycleEndMissing, Disagree, FirstFix, GeoidModel, HeightLeftOut, NoChecksum,
-    PositionOfOtherSentence, SpeedFromPositions, SpeedOfVtg, TimeDigits, TrackOfCompass,
+    PositionOfOtherSentence, SpeedFromPositions, SpeedOfVtg, TrackOfCompass,
 };
 
 /// Every difference: recording, reason, times it occurs.
@@ -88,7 +85,6 @@ const KNOWN: &[(u8, Reason, u32)] = &[
     (17, NoChecksum, 1),
     (18, GeoidModel, 23),
     (20, GeoidModel, 4),
-    (20, TimeDigits, 1),
     (21, SpeedFromPositions, 4),
     (21, FirstFix, 1),
     (22, SpeedFromPositions, 3),
@@ -323,10 +319,7 @@ impl Reading {
         let fix = &self.fixes[index];
         let count = |fix: &Fix| self.of_time(time_ms(fix)).len();
         let before = index.checked_sub(1).map(|before| &self.fixes[before]);
-        let beside = |other: &Fix| (fix.utc_ns - other.utc_ns).abs() < 10_000_000;
-        if before.into_iter().chain(self.fixes.get(index + 1)).any(beside) {
-            Some(TimeDigits)
-        } else if index < 2 {
+        if index < 2 {
             Some(FirstFix)
         } else {
             before.is_some_and(|before| count(fix) < count(before)).then_some(CycleEndMissing)

@@ -11,7 +11,7 @@ use trundle_core::capture::Record;
 use trundle_core::course::tape::TapeAccuracy;
 use trundle_core::figure::{Job, Work, WorkOptions, work};
 use trundle_core::result::work_v1::WorkV1;
-use trundle_sim::{Fault, ReceiverClass, Scenario};
+use trundle_sim::{Fault, ReceiverClass, Scenario, Sentence};
 use trundle_tests::{plain_course, replay, simulate, simulated_work, work_session};
 
 const SCHEMA: &str = include_str!("../../host/schemas/trundle-work-1.schema.json");
@@ -46,7 +46,8 @@ static RESULTS: LazyLock<Vec<(&str, Value)>> = LazyLock::new(|| {
     let simulated = |name: &'static str, scenario: &Scenario, course_m: f64| {
         (name, parsed(&simulated_work(scenario, 11, &plain_course(course_m)).0))
     };
-    let plain = Scenario::default();
+    let mut plain = Scenario::default();
+    plain.receiver.slow_sentences = vec![Sentence::Gsa, Sentence::Gsv, Sentence::Zda];
     let silent = Scenario {
         faults: vec![Fault::ReceiverSilent { from_s: 0.0, to_s: 1e6 }],
         ..Scenario::default()

@@ -15,6 +15,7 @@ use trundle_core::fitness::look::LiveEvent;
 use trundle_core::session::SessionEvent;
 use trundle_core::session::marks::Ruling;
 use trundle_core::session::presses::{Due, End, Wish};
+use trundle_core::wire::sky::Sky;
 use trundle_show::live::keys::{Act, Key, Keys, Open};
 use trundle_show::live::term::{Scene, draw};
 use trundle_show::model::{LinkState, NextStep, PassState, View};
@@ -157,6 +158,22 @@ fn a_value_is_stale_before_it_is_two_seconds_old() {
     assert!(view.board.words.starts_with("STALE, no data since "), "{}", view.board.words);
     bench.look.board.open = false;
     assert_eq!(bench.view().board.state, LinkState::Gone);
+}
+
+/// Whole where there is room, over two rows where there is not.
+#[test]
+fn the_sky_stands_beside_the_fix() {
+    let mut bench = Bench::new();
+    bench.drive(20.0);
+    bench.look.fix.as_mut().unwrap().hdop = Some(0.8);
+    bench.look.sky = Some(Sky { in_view: Some(22), signal_db_hz: Some(43.4), ..Sky::default() });
+    let view = bench.view();
+    let words = "live: RTK fixed, 14 of 22 satellites, signal 43 dB-Hz, HDOP 0.8";
+    for size in SIZES {
+        let drawn = picture(&render(&view, &Open::Job, size, false));
+        let drawn: Vec<&str> = drawn.split_whitespace().collect();
+        assert!(drawn.join(" ").contains(words), "{size:?}: {drawn:?}");
+    }
 }
 
 #[test]

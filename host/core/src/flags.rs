@@ -93,6 +93,8 @@ codes! {
     PassesScatter = "PASSES_SCATTER",
     /// The receiver says its fixes are simulated.
     Simulated = "SIMULATED",
+    /// Sentences come twice or out of their time: two receivers on one line.
+    TwoReceivers = "TWO_RECEIVERS",
     /// No lag could be determined; rolling passes carry the uncertainty.
     LagUnknown = "LAG_UNKNOWN",
     /// The wall clock was stepped during the pass.

@@ -72,6 +72,12 @@ pub struct Link {
     pub words: String,
     /// Satellites used; receiver only.
     pub satellites: Option<u8>,
+    /// Satellites in view; receiver only.
+    pub in_view: Option<u16>,
+    /// Horizontal dilution of precision; receiver only.
+    pub hdop: Option<f32>,
+    /// Median carrier-to-noise density of the satellites received, dB-Hz; receiver only.
+    pub signal_db_hz: Option<f64>,
 }
 
 /// Speed by wheel, radar and satellite.

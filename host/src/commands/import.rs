@@ -1,12 +1,13 @@
 //! `trundle import`: make a capture of recordings made elsewhere.
 
+use crate::shell::clock::wall_utc_ns;
 use crate::shell::exit::{self, Trouble};
 use crate::shell::{files, out};
 use std::fs::{File, OpenOptions};
 use std::io::{ErrorKind, Read as _, Write as _};
 use std::path::{Path, PathBuf};
 use trundle_core::capture::{Record, encode};
-use trundle_core::import::{ImportFault, Inputs, to_records};
+use trundle_core::import::{ImportFault, Inputs, to_records_at};
 
 /// Longest file read, bytes: two days of sentences at 10 Hz are less.
 const FILE_MAX: u64 = 64 << 20;
@@ -52,7 +53,8 @@ pub fn run(args: &ImportArgs) -> Result<u8, Trouble> {
     let course = args.course.as_deref().map(files::read_text).transpose()?;
     let inputs =
         Inputs { nmea: &nmea, counts: &counts, marks: marks.as_deref(), course: course.as_deref() };
-    let (records, summary) = to_records(&inputs).map_err(|fault| trouble(&fault))?;
+    let (records, summary) =
+        to_records_at(&inputs, Some(wall_utc_ns())).map_err(|fault| trouble(&fault))?;
     write(&args.out, &records)?;
     for line in summary.joined() {
         out::say(&line);

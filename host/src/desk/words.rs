@@ -34,6 +34,10 @@ pub fn status(look: &Look) -> String {
     if let (Some(fix), Some(true)) = (&look.fix, look.receiver.map(|link| is_live(link.age_s))) {
         parts.extend(fix.speed_m_s.map(|speed| format!("{:.1} km/h", speed * KM_H_PER_M_S)));
         parts.extend(fix.satellites.map(|count| format!("{count} satellites")));
+        let sky = look.sky.unwrap_or_default();
+        parts.extend(sky.in_view.map(|count| format!("{count} in view")));
+        parts.extend(sky.signal_db_hz.map(|signal| format!("signal {signal:.0} dB-Hz")));
+        parts.extend(fix.hdop.map(|hdop| format!("HDOP {hdop:.1}")));
     }
     parts.join("; ")
 }
@@ -66,6 +70,7 @@ mod tests {
     use super::*;
     use trundle_core::fitness::look::{LinkLook, Wall};
     use trundle_core::wire::fix::{Fix, Quality};
+    use trundle_core::wire::sky::Sky;
 
     #[test]
     fn a_value_older_than_two_seconds_is_called_stale() {
@@ -94,6 +99,7 @@ mod tests {
             inputs: Some(0b101),
             sample: None,
             fix: Some(fix),
+            sky: Some(Sky { in_view: Some(22), signal_db_hz: Some(43.0), ..Sky::default() }),
             open_pass: Some(3),
             marked: 2,
             impulses: Some([512, 0, 7]),
@@ -103,7 +109,7 @@ mod tests {
         assert_eq!(
             fresh,
             "pass 3 open; counts live; fix RTK fixed; impulses so far: wheel 512, \
-             pto 7; 9.0 km/h; 14 satellites"
+             pto 7; 9.0 km/h; 14 satellites; 22 in view; signal 43 dB-Hz"
         );
         let stale = status(&now(2.1, 2.1));
         assert!(stale.contains("counts STALE") && stale.contains("fix STALE"), "{stale}");

@@ -255,6 +255,7 @@ impl LiveJob {
             inputs: readiness.capabilities,
             sample: sample.copied(),
             fix: fix.copied(),
+            sky: state.session.sky(self.clock.now_ns()),
             open_pass: state.open_pass,
             marked: state.marked,
             impulses: open.zip(sample).map(|(start, sample)| counted(sample, start)),

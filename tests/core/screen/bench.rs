@@ -48,6 +48,7 @@ impl Bench {
                 inputs: Some(0b011),
                 sample: None,
                 fix: None,
+                sky: None,
                 open_pass: None,
                 marked: 0,
                 impulses: None,

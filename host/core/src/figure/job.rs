@@ -18,6 +18,7 @@ use crate::session::window::PassWindow;
 use crate::stats::budget::Sources;
 use crate::stats::fit::line::Estimate;
 use crate::timeline::lag::{Lag, LagRefusal, SpeedSpan, match_speeds};
+use crate::wire::sky::SkyTotals;
 use trundle_protocol::units::Channel;
 
 /// Lag taken where none can be determined, seconds, and its standard uncertainty: receivers answer
@@ -113,6 +114,8 @@ pub struct Work {
     pub assumptions: Vec<String>,
     /// The clock, where the receiver gave one.
     pub clock: Option<ClockSummary>,
+    /// Satellites, signal and dilution over the whole capture.
+    pub sky: SkyTotals,
     /// Wheel and radar, as far as present.
     pub channels: Vec<ChannelFigures>,
     /// All passes of the job.
@@ -184,6 +187,7 @@ pub fn work(job: &Job<'_>, options: &WorkOptions) -> Work {
         course,
         assumptions,
         clock,
+        sky: job.totals.receiver.sky,
         channels,
         passes: summaries(measured, &ways, refused),
         flags,
@@ -309,6 +313,11 @@ fn job_flags(job: &Job<'_>, options: &WorkOptions, measured: &[MeasuredPass]) ->
     }
     if !job.whole {
         report(Code::CaptureCut, "the capture ends without its end record".to_owned());
+    }
+    if totals.receiver.is_entangled() {
+        let share = 100.0 * totals.receiver.entangled();
+        let what = format!("{share:.0} sentences in 100 moments came twice or out of their time");
+        report(Code::TwoReceivers, what);
     }
     for (count, code, what) in [
         (u64::from(totals.lost_marks), Code::MarkLost, "presses of the button never arrived"),

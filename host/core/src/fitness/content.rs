@@ -68,7 +68,7 @@ pub struct Content {
 #[derive(Clone, Copy, Debug, Default)]
 struct Times {
     first_ns: Option<u64>,
-    last_ns: u64,
+    last: Option<TimeOfDay>,
     epochs: u64,
     bytes_at_first: u64,
     bytes_at_last: u64,
@@ -131,7 +131,7 @@ impl Content {
     /// Take the bytes that were received.
     pub fn push(&mut self, bytes: &[u8]) {
         for &byte in bytes {
-            self.lines += u64::from(byte == b'\n');
+            self.lines += u64::from(matches!(byte, b'\r' | b'\n'));
             let text = matches!(byte, b' '..=b'~' | b'\r' | b'\n' | b'\t');
             self.counted.printable += u64::from(text);
         }
@@ -144,8 +144,8 @@ impl Content {
     /// has been received long enough to show its rate.
     #[must_use]
     pub fn settled(&self) -> bool {
-        let span_ns = self.times.first_ns.map_or(0, |first| self.times.last_ns - first);
-        self.answered || (self.counted.sentences >= SENTENCES_ENOUGH && span_ns >= 900_000_000)
+        let long = self.times.span_ns() >= 900_000_000;
+        self.answered || (self.counted.sentences >= SENTENCES_ENOUGH && long)
     }
 
     /// True when a sentence came whole, so that listening on may make it a receiver.
@@ -189,8 +189,8 @@ impl Content {
     }
 
     fn receiver(&self) -> ReceiverFinding {
-        let Times { first_ns, last_ns, epochs, bytes_at_first, bytes_at_last } = self.times;
-        let span_s = first_ns.map_or(0.0, |first| (last_ns - first) as f64 * 1e-9);
+        let Times { epochs, bytes_at_first, bytes_at_last, .. } = self.times;
+        let span_s = self.times.span_ns() as f64 * 1e-9;
         let per_s = |count: u64| (span_s > 0.0).then(|| count as f64 / span_s);
         ReceiverFinding {
             kinds: self.kinds.iter().cloned().collect(),
@@ -237,15 +237,22 @@ impl Content {
 
 impl Times {
     fn note(&mut self, time: TimeOfDay, bytes: u64) {
-        if self.first_ns.is_none() {
-            *self = Self { first_ns: Some(time.ns), last_ns: time.ns, ..*self };
-            (self.bytes_at_first, self.bytes_at_last) = (bytes, bytes);
-        } else if time.ns > self.last_ns {
-            self.last_ns = time.ns;
-            self.epochs += 1;
-            self.bytes_at_last = bytes;
+        match self.last {
+            None => {
+                self.first_ns = Some(time.ns);
+                self.bytes_at_first = bytes;
+            }
+            // An earlier time is midnight, or a late sentence: neither changes the rate.
+            Some(last) if time.ns <= last.ns || time.is_moment_of(last) => return,
+            Some(_) => self.epochs += 1,
         }
-        // An earlier time is midnight, or a late sentence: neither changes the rate.
+        self.last = Some(time);
+        self.bytes_at_last = bytes;
+    }
+
+    /// From the first time to the last, nanoseconds.
+    fn span_ns(&self) -> u64 {
+        self.first_ns.zip(self.last).map_or(0, |(first_ns, last)| last.ns - first_ns)
     }
 }
 
@@ -300,6 +307,17 @@ mod tests {
         assert_eq!(found.quality, Some(Quality::RtkFloat));
         let rate = found.rate_hz.unwrap();
         assert!((rate - 10.0).abs() < 1e-9, "{rate}");
+    }
+
+    #[test]
+    fn one_moment_with_other_digits_counts_once() {
+        let gll = |tenths: u32| {
+            let (s, t) = (tenths / 10, tenths % 10);
+            sentence(&format!("GNGLL,4721.604,N,02817.500,W,1015{s:02}.{t}03,A,A"))
+        };
+        let text: String = (0..=10).map(|tenths| epoch(tenths, 1) + &gll(tenths)).collect();
+        let PortContent::Receiver(found) = of(text.as_bytes()).finding() else { panic!() };
+        assert!((found.rate_hz.unwrap() - 10.0).abs() < 1e-9, "{found:?}");
     }
 
     #[test]

@@ -6,6 +6,7 @@ use crate::session::SessionEvent;
 use crate::units::clock_words;
 use crate::wire::board::CountSample;
 use crate::wire::fix::Fix;
+use crate::wire::sky::Sky;
 use trundle_protocol::message::CHANNELS;
 
 /// The job at one moment. Ages are seconds of the person's time.
@@ -29,6 +30,8 @@ pub struct Look {
     pub sample: Option<CountSample>,
     /// The newest plausible fix, if any.
     pub fix: Option<Fix>,
+    /// The newest sky that the receiver stated, unless it is old.
+    pub sky: Option<Sky>,
     /// The open pass, as far as its start is on the disk.
     pub open_pass: Option<u32>,
     /// Passes with both marks so far, those left out included, as far as acknowledged.

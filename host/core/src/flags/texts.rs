@@ -52,6 +52,9 @@ pub(super) const fn means(code: Code) -> &'static str {
         }
         Code::PassesScatter => "the value is as uncertain as its interval states",
         Code::Simulated => "this is practice, not a measurement",
+        Code::TwoReceivers => {
+            "two receivers seem to send on one line, and fixes may be of the one or the other"
+        }
         Code::LagUnknown => "satellite distances of rolling passes carry a wide uncertainty",
         Code::ClockStep => "times of day may be wrong; the value does not use them",
         Code::MarkLost => "the pass that was open is not used",
@@ -109,6 +112,9 @@ pub(super) const fn advice(code: Code) -> &'static str {
         Code::DirectionsDiffer => "drive as many passes back as out; check where you stop",
         Code::PassesScatter => "reject the odd pass with its reason, or drive more passes",
         Code::Simulated => "use a real receiver for a real value",
+        Code::TwoReceivers => {
+            "leave one receiver on the line, or turn its second set of sentences off, and repeat"
+        }
         Code::LagUnknown => "start or stop within the recording, so that the delay can be measured",
         Code::ClockStep => "nothing, unless the date matters",
         Code::MarkLost => "check the board's cable, and drive another pass",

@@ -50,6 +50,22 @@ pub enum ImportFault {
         /// Sentences with a wrong one.
         wrong: u64,
     },
+    /// No sentence can be used, and not for want of a checksum.
+    #[error(
+        "No sentence of the receiver recording can be used: {without} have no checksum, {wrong} \
+         have a wrong one, and {unusable} have a sound one but hold what cannot be; the first, \
+         {first}."
+    )]
+    NoUsableSentence {
+        /// Sentences without any checksum.
+        without: u64,
+        /// Sentences with a wrong one.
+        wrong: u64,
+        /// Sentences with a sound one that are no sentences of use.
+        unusable: u64,
+        /// The first of all these lines, and why it cannot be used.
+        first: String,
+    },
     /// The sentences hold times of day and no date, and nothing else shows it.
     #[error("The receiver recording holds times of day but no date.")]
     NoDate,
@@ -123,6 +139,9 @@ impl ImportFault {
                 "One changed digit of a longitude is worth metres, and without a checksum \
                  nothing would show it; nothing is measured from such sentences."
             }
+            Self::NoUsableSentence { .. } => {
+                "A sentence whose time, position, status or quality cannot be is not measured from."
+            }
             Self::NoDate => "The fixes cannot be placed in time.",
             Self::NoFix => "There is no satellite distance, and nothing to join the counts to.",
             Self::Header(..) => "The columns cannot be recognised.",
@@ -156,6 +175,9 @@ impl ImportFault {
             Self::NotNmea => "Give the receiver's NMEA 0183 sentences with --nmea.",
             Self::NoSoundSentence { .. } => {
                 "Record again with checksums switched on, as the receiver sends them."
+            }
+            Self::NoUsableSentence { .. } => {
+                "Check the receiver's output, and that nothing has rewritten its sentences."
             }
             Self::NoDate => {
                 "Switch RMC or ZDA on, or put the time of arrival and a space before the first \

@@ -11,11 +11,15 @@
 //! ([`crate::timeline::join`]). Matching speeds for the receiver's lag is then left to the work
 //! on the capture.
 
+mod dates;
 pub mod fault;
+mod held;
 mod place;
+mod plain;
 mod receiver;
 mod summary;
 mod table;
+mod vtg_order;
 
 pub use fault::{ImportFault, InputFile};
 pub use summary::{BadLine, Clocks, ImportSummary};
@@ -25,7 +29,9 @@ use crate::capture::{
     Record,
 };
 use crate::course::file::parse as parse_course;
+use held::held;
 use place::{Axis, axis};
+use plain::plain;
 use receiver::Recording;
 use table::{CountsTable, Table};
 
@@ -53,11 +59,25 @@ pub(crate) type Marks<'a> = (Table<'a>, Vec<(i64, usize, HostMarkAction)>);
 /// # Errors
 /// [`ImportFault`] when no honest capture can be made.
 pub fn to_records(inputs: &Inputs<'_>) -> Result<(Vec<Record>, ImportSummary), ImportFault> {
+    to_records_at(inputs, None)
+}
+
+/// The same where the time is known, nanoseconds since 1970: no recording is newer.
+///
+/// # Errors
+/// As [`to_records`].
+pub fn to_records_at(
+    inputs: &Inputs<'_>,
+    now_utc_ns: Option<i64>,
+) -> Result<(Vec<Record>, ImportSummary), ImportFault> {
+    let (nmea, counts) = (plain(inputs.nmea), plain(inputs.counts));
+    let marks = inputs.marks.map(plain);
+    let inputs = &Inputs { nmea: &nmea, counts: &counts, marks: marks.as_deref(), ..*inputs };
     let mut remarks = course_remarks(inputs.course)?;
     let counts = table::counts(inputs.counts)?;
     let marks = inputs.marks.map(table::marks).transpose()?;
     let counts_utc_ns = counts.table.is_utc.then(|| counts.table.span_ns().0);
-    let recording = receiver::read(inputs.nmea, counts_utc_ns)?;
+    let recording = receiver::read(inputs.nmea, counts_utc_ns, now_utc_ns)?;
     let axis = axis(&recording, &counts, &mut remarks)?;
     if let Some((table, _)) = &marks
         && counts.table.is_utc
@@ -69,16 +89,14 @@ pub fn to_records(inputs: &Inputs<'_>) -> Result<(Vec<Record>, ImportSummary), I
     summary::remark(&recording, &counts, marks.as_ref(), &axis, &mut remarks);
     let mut bad = recording.bad;
     bad.extend(counts.table.bad);
-    let marks_found = marks.map_or(0, |(table, found)| {
-        bad.extend(table.bad);
-        found.len()
-    });
+    bad.extend(marks.into_iter().flat_map(|(table, _)| table.bad));
+    let held = held(&records);
     let summary = ImportSummary {
-        sentences: recording.sentences,
-        fixes: recording.fixes.len(),
-        counts: counts.samples.len(),
+        sentences: held.sentences,
+        fixes: held.fixes,
+        counts: held.counts,
         counts_interval_s: counts.interval_s,
-        marks: marks_found,
+        marks: held.marks,
         course: inputs.course.is_some(),
         clocks: axis.clocks,
         remarks,

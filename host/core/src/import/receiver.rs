@@ -1,12 +1,15 @@
 //! The receiver's recording: lines, their arrival times, the epochs they belong to.
 
 use super::BadLine;
+use super::dates::{Dated, reference};
 use super::fault::{ImportFault, InputFile};
+use super::vtg_order::vtg_begins;
+use crate::capture::BODY_MAX;
 use crate::wire::fields::{Date, TimeOfDay};
 use crate::wire::fix::{EpochAssembler, Fix, FixEvent, Refusal};
 use crate::wire::gate::{Gate, GateRuling};
 use crate::wire::nmea_splitter::LineSplitter;
-use crate::wire::sentence::{Sentence, SentenceFault, parse};
+use crate::wire::sentence::{self, Sentence, SentenceFault};
 
 const DAY_NS: i64 = 86_400_000_000_000;
 
@@ -17,8 +20,10 @@ pub struct Recording<'a> {
     pub lines: Vec<(&'a [u8], i64)>,
     /// Plausible fixes, as a session will see them. Their host time is the number of their line.
     pub fixes: Vec<Fix>,
-    /// Sentences with a sound checksum.
-    pub sentences: u64,
+    /// Sentences read without a field of theirs: how many, and what the first of them left out.
+    pub left_out: (u64, Option<String>),
+    /// Where its date is from.
+    pub dated: Dated,
     /// Epochs whose time did not go forward.
     pub out_of_order: usize,
     /// Epochs without a usable fix.
@@ -77,91 +82,150 @@ fn arrival(line: &[u8]) -> Option<(i64, usize)> {
     Some((time.timestamp_nanos_opt()?, space + 1))
 }
 
-/// A time near the recording's, from its own contents: the first arrival time, else the first
-/// date of a valid RMC, else of a ZDA. Nanoseconds since 1970.
-fn own_reference(first_arrival_ns: Option<i64>, sentences: &[(Sentence, u64)]) -> Option<i64> {
-    let full = |date: Option<Date>, time: Option<TimeOfDay>| {
-        let (date, time) = date.zip(time)?;
-        let day =
-            chrono::NaiveDate::from_ymd_opt(date.year, u32::from(date.month), u32::from(date.day))?;
-        let midnight = day.and_time(chrono::NaiveTime::MIN).and_utc().timestamp_nanos_opt()?;
-        midnight.checked_add(i64::try_from(time.ns).ok()?)
-    };
-    let rmc = || {
-        sentences.iter().find_map(|(sentence, _)| match sentence {
-            Sentence::Rmc(rmc) if rmc.valid => full(rmc.date, rmc.time),
-            _ => None,
-        })
-    };
-    let zda = || {
-        sentences.iter().find_map(|(sentence, _)| match sentence {
-            Sentence::Zda(zda) => full(zda.date, zda.time),
-            _ => None,
-        })
-    };
-    first_arrival_ns.or_else(rmc).or_else(zda)
+/// The lines of a recording with their ends: CR LF, LF, CR alone or NUL. What has no end for
+/// longer than a record holds is cut.
+fn lines(bytes: &[u8]) -> impl Iterator<Item = &[u8]> {
+    let mut rest = bytes;
+    std::iter::from_fn(move || {
+        let ends = |&byte: &u8| matches!(byte, b'\r' | b'\n' | 0);
+        let end = rest.iter().position(ends).map_or(rest.len(), |at| {
+            let pair = rest[at] == b'\r' && rest.get(at + 1) == Some(&b'\n');
+            at + 1 + usize::from(pair)
+        });
+        let (line, after) = rest.split_at(end.min(BODY_MAX));
+        rest = after;
+        (!line.is_empty()).then_some(line)
+    })
 }
 
-/// Read a recording. `reference_ns` is a time near it that is known from elsewhere.
+/// Dates in the recording, in its order: times of arrival, dates of valid RMC, dates of ZDA.
+/// Nanoseconds since 1970.
+#[derive(Debug, Default)]
+struct Dates {
+    arrivals: Vec<i64>,
+    rmc: Vec<i64>,
+    zda: Vec<i64>,
+}
+
+impl Dates {
+    fn note(&mut self, sentence: &Sentence) {
+        let full = |date: Option<Date>, time: Option<TimeOfDay>| {
+            let (date, time) = date.zip(time)?;
+            let (month, day) = (u32::from(date.month), u32::from(date.day));
+            let midnight = chrono::NaiveDate::from_ymd_opt(date.year, month, day)?;
+            let midnight = midnight.and_time(chrono::NaiveTime::MIN).and_utc();
+            midnight.timestamp_nanos_opt()?.checked_add(i64::try_from(time.ns).ok()?)
+        };
+        match sentence {
+            Sentence::Rmc(rmc) if rmc.valid => self.rmc.extend(full(rmc.date, rmc.time)),
+            Sentence::Zda(zda) => self.zda.extend(full(zda.date, zda.time)),
+            _ => {}
+        }
+    }
+}
+
+/// What was found in the lines so far.
+#[derive(Debug, Default)]
+struct Found {
+    sentences: Vec<(Sentence, u64)>,
+    dates: Dates,
+    bad: Vec<BadLine>,
+    left_out: (u64, Option<String>),
+    /// Sentences without a checksum, with a wrong one, with a sound one and of no use.
+    without: u64,
+    wrong: u64,
+    unusable: u64,
+}
+
+impl Found {
+    fn line(&mut self, text: &[u8], index: u64) {
+        let words = |fault: SentenceFault| match fault {
+            SentenceFault::NoChecksum => "the sentence has no checksum".to_owned(),
+            SentenceFault::Checksum { .. } => "the checksum is wrong".to_owned(),
+            SentenceFault::Address => "this is not a sentence".to_owned(),
+            SentenceFault::Field { sentence, field } => {
+                format!("{sentence} holds an impossible {field}")
+            }
+        };
+        match sentence::read(text) {
+            Ok((sentence, fault)) => {
+                self.dates.note(&sentence);
+                self.sentences.push((sentence, index));
+                if let Some(fault) = fault {
+                    self.left_out.0 += 1;
+                    let first = || format!("line {}: {}", index + 1, words(fault));
+                    self.left_out.1.get_or_insert_with(first);
+                }
+            }
+            Err(fault) => {
+                *match fault {
+                    SentenceFault::NoChecksum => &mut self.without,
+                    SentenceFault::Checksum { .. } => &mut self.wrong,
+                    SentenceFault::Address | SentenceFault::Field { .. } => &mut self.unusable,
+                } += 1;
+                self.bad(index, words(fault));
+            }
+        }
+    }
+
+    fn bad(&mut self, index: u64, why: String) {
+        self.bad.push(BadLine { file: InputFile::Nmea, line: index as usize + 1, why });
+    }
+}
+
+/// Read a recording. `outside_ns` is a time near it that is known from elsewhere, `now_ns` the
+/// time by now, where it is known.
 ///
 /// # Errors
 /// [`ImportFault`] when there is nothing in it to measure from.
-pub fn read(bytes: &[u8], reference_ns: Option<i64>) -> Result<Recording<'_>, ImportFault> {
+pub fn read(
+    bytes: &[u8],
+    outside_ns: Option<i64>,
+    now_ns: Option<i64>,
+) -> Result<Recording<'_>, ImportFault> {
     if bytes.trim_ascii().is_empty() {
         return Err(ImportFault::Empty(InputFile::Nmea));
     }
     let mut recording = Recording::default();
-    let mut first_arrival_ns = None;
-    let mut sentences: Vec<(Sentence, u64)> = Vec::new();
+    let mut found = Found::default();
     let mut splitter = LineSplitter::default();
-    let (mut without, mut wrong) = (0, 0);
-    for (index, line) in bytes.split_inclusive(|&b| b == b'\n').enumerate() {
-        let from = match arrival(line) {
-            Some((utc_ns, from)) => {
-                first_arrival_ns.get_or_insert(utc_ns);
-                from
-            }
-            None => 0,
-        };
+    let mut read = 0;
+    for (index, line) in (0..).zip(lines(bytes)) {
+        let from = arrival(line).map_or(0, |(utc_ns, from)| {
+            found.dates.arrivals.push(utc_ns);
+            from
+        });
         let line = &line[from..];
         recording.lines.push((line, 0));
         let before = splitter.counts().lines;
-        splitter.push(line, index as u64, |text, at| {
-            let why = match parse(text) {
-                Ok(sentence) => {
-                    sentences.push((sentence, at));
-                    return;
-                }
-                Err(SentenceFault::NoChecksum) => {
-                    without += 1;
-                    "the sentence has no checksum".to_owned()
-                }
-                Err(SentenceFault::Checksum { .. }) => {
-                    wrong += 1;
-                    "the checksum is wrong".to_owned()
-                }
-                Err(SentenceFault::Address) => "this is not a sentence".to_owned(),
-                Err(SentenceFault::Field { sentence, field }) => {
-                    format!("{sentence} holds an impossible {field}")
-                }
-            };
-            recording.bad.push(BadLine { file: InputFile::Nmea, line: at as usize + 1, why });
-        });
-        let terminated = line.ends_with(b"\n");
-        if terminated && splitter.counts().lines == before && !line.trim_ascii().is_empty() {
-            let why = "there is no whole sentence in it".to_owned();
-            recording.bad.push(BadLine { file: InputFile::Nmea, line: index + 1, why });
+        splitter.push(line, index, |text, at| found.line(text, at));
+        read += from + line.len();
+        if read == bytes.len() {
+            splitter.finish(|text, at| found.line(text, at));
+        }
+        let blank = line.iter().all(|byte| byte.is_ascii_control() || *byte == b' ');
+        if splitter.counts().lines == before && !blank {
+            found.bad(index, "there is no whole sentence in it".to_owned());
         }
     }
     if splitter.counts().lines == 0 {
         return Err(ImportFault::NotNmea);
     }
+    let Found { sentences, dates, bad, left_out, without, wrong, unusable } = found;
     if sentences.is_empty() {
-        return Err(ImportFault::NoSoundSentence { without, wrong });
+        return Err(match bad.into_iter().next().filter(|_| unusable > 0) {
+            None => ImportFault::NoSoundSentence { without, wrong },
+            Some(bad) => {
+                let first = format!("line {}: {}", bad.line, bad.why);
+                ImportFault::NoUsableSentence { without, wrong, unusable, first }
+            }
+        });
     }
-    recording.sentences = sentences.len() as u64;
-    let reference_ns = reference_ns.or_else(|| own_reference(first_arrival_ns, &sentences));
-    let Some(reference_ns) = reference_ns else { return Err(ImportFault::NoDate) };
+    (recording.bad, recording.left_out) = (bad, left_out);
+    let receiver = if dates.rmc.is_empty() { &dates.zda } else { &dates.rmc };
+    let near = reference(outside_ns, &dates.arrivals, receiver, now_ns);
+    let Some((reference_ns, dated)) = near else { return Err(ImportFault::NoDate) };
+    recording.dated = dated;
     place(&mut recording, &sentences, reference_ns);
     if recording.fixes.is_empty() { Err(ImportFault::NoFix) } else { Ok(recording) }
 }
@@ -169,6 +233,9 @@ pub fn read(bytes: &[u8], reference_ns: Option<i64>) -> Result<Recording<'_>, Im
 /// Group the sentences as a session will, and give every line the UTC of its epoch.
 fn place(recording: &mut Recording<'_>, sentences: &[(Sentence, u64)], reference_ns: i64) {
     let mut assembler = EpochAssembler::new(Some(reference_ns));
+    if let Some(begins) = vtg_begins(sentences, reference_ns) {
+        assembler.vtg_begins(begins);
+    }
     // Lines are numbered here, not timed.
     let mut gate = Gate::without_arrivals();
     // First line of each epoch, and its UTC.

@@ -1,13 +1,14 @@
 //! What was combined and how, in words.
 
 use super::Marks;
+use super::dates::Dated;
 use super::fault::InputFile;
 use super::place::Axis;
 use super::receiver::Recording;
 use super::table::CountsTable;
 use crate::capture::HostMarkAction;
 use crate::timeline::join::Join;
-use crate::units::signed;
+use crate::units::{rfc3339, signed};
 
 /// Bad lines listed one by one; the rest only counted.
 const BAD_LISTED: usize = 10;
@@ -165,6 +166,7 @@ pub(super) fn remark(
             "lines of counts have the time of the line before; the first of each counts.",
         ),
     ];
+    receiver_remarks(recording, remarks);
     let seen = counted.into_iter().filter(|(count, _)| *count > 0);
     remarks.extend(seen.map(|(count, what)| format!("{count} {what}")));
     for line in counts.went_back.iter().take(BAD_LISTED) {
@@ -177,6 +179,34 @@ pub(super) fn remark(
             "No marks were given, so the capture holds no pass and gives no value.".to_owned(),
         ),
         Some((table, marks)) => mark_remarks(table.is_utc, marks, counts, axis, remarks),
+    }
+}
+
+/// What should be known about the receiver's sentences and dates.
+fn receiver_remarks(recording: &Recording<'_>, remarks: &mut Vec<String>) {
+    let day = |utc_ns: i64| rfc3339(utc_ns).chars().take(10).collect::<String>();
+    match recording.dated {
+        Dated::Known => {}
+        Dated::PerhapsRolled { stated_ns, then_ns } => remarks.push(format!(
+            "The receiver dates the recording {}. If it is newer, the receiver's count of weeks \
+             has rolled over, and 1024 weeks (19.6 years) on it is {}: give the counts utc, or \
+             the sentences their time of arrival, to have it dated right. The value does not \
+             depend on it.",
+            day(stated_ns),
+            day(then_ns)
+        )),
+        Dated::OtherWrong { stated_ns, other_ns } => remarks.push(format!(
+            "The receiver dates the recording {}, the clock beside it {}: that clock was not set, \
+             and the receiver's date is used.",
+            day(stated_ns),
+            day(other_ns)
+        )),
+    }
+    if let (count, Some(first)) = &recording.left_out {
+        remarks.push(format!(
+            "{count} sentences of the receiver hold an impossible field that the rest does not \
+             depend on, and are used without it; the first, {first}."
+        ));
     }
 }
 

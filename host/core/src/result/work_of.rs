@@ -3,7 +3,7 @@
 use super::document::finite;
 use super::work_v1::{
     AgreementV1, AsFoundV1, BudgetLineV1, ChannelV1, ClockV1, CourseV1, FigureV1, FlagV1,
-    MonteCarloV1, PassV1, RollingV1, UnansweredV1, WeightV1, WorkV1,
+    MonteCarloV1, PassV1, RollingV1, SeenV1, SkyV1, UnansweredV1, WeightV1, WorkV1,
 };
 use crate::figure::found::AsFound;
 use crate::figure::{COVERAGE, ChannelFigures, PassSummary, Work};
@@ -11,6 +11,7 @@ use crate::flags::{Code, Flag};
 use crate::stats::budget::{BudgetLine, Quantity, Sources, cover};
 use crate::units::rfc3339;
 use crate::wire::fix::quality_words;
+use crate::wire::sky::{Seen, SkyTotals};
 
 impl WorkV1 {
     /// Of a worked job.
@@ -32,6 +33,7 @@ impl WorkV1 {
                 receiver_lag_s: clock.lag_s,
                 receiver_lag_standard_uncertainty_s: clock.lag_standard_uncertainty_s,
             }),
+            sky: sky(&work.sky),
             channels: work.channels.iter().map(|c| (c.name.to_owned(), channel(c, work))).collect(),
             flags: work.all_flags().map(flag).collect(),
             assumptions: work.assumptions.clone(),
@@ -39,6 +41,21 @@ impl WorkV1 {
             passes: work.passes.iter().map(|p| pass(p, None, work)).collect(),
         }
     }
+}
+
+fn sky(seen: &SkyTotals) -> Option<SkyV1> {
+    let of = |seen: &Seen| {
+        let (mean, [least, most]) = (seen.mean()?, seen.ends());
+        Some(SeenV1 { mean, least, most })
+    };
+    let sky = SkyV1 {
+        satellites_used: of(&seen.used),
+        satellites_in_view: of(&seen.in_view),
+        signal_db_hz: of(&seen.signal_db_hz),
+        hdop: of(&seen.hdop),
+    };
+    let stated = [sky.satellites_used, sky.satellites_in_view, sky.signal_db_hz, sky.hdop];
+    stated.iter().any(Option::is_some).then_some(sky)
 }
 
 fn channel(figures: &ChannelFigures, work: &Work) -> ChannelV1 {

@@ -24,6 +24,8 @@ pub struct WorkV1 {
     pub course: Option<CourseV1>,
     /// How the clocks were combined.
     pub clock: Option<ClockV1>,
+    /// The sky, where the receiver stated anything of it.
+    pub sky: Option<SkyV1>,
     /// Values, by `wheel` and `radar`.
     pub channels: BTreeMap<String, ChannelV1>,
     /// Every warning about the job.
@@ -58,6 +60,30 @@ pub struct ClockV1 {
     pub receiver_lag_s: f64,
     /// Standard uncertainty of the lag, seconds.
     pub receiver_lag_standard_uncertainty_s: f64,
+}
+
+/// The sky over a whole capture, as the receiver stated it.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct SkyV1 {
+    /// Satellites used, of every usable fix.
+    pub satellites_used: Option<SeenV1>,
+    /// Satellites in view.
+    pub satellites_in_view: Option<SeenV1>,
+    /// Median carrier-to-noise density of the satellites received, dB-Hz.
+    pub signal_db_hz: Option<SeenV1>,
+    /// Horizontal dilution of precision, of every usable fix.
+    pub hdop: Option<SeenV1>,
+}
+
+/// Mean and extremes of a quantity.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct SeenV1 {
+    /// The mean value.
+    pub mean: f64,
+    /// The least value.
+    pub least: f64,
+    /// The largest value.
+    pub most: f64,
 }
 
 /// All results of one sensor.

@@ -2,7 +2,7 @@
 //! itself, beside the rest.
 
 use crate::capture::{Entry, Piece, PortRole, Record};
-use crate::wire::receiver::{ReceiverEvent, ReceiverReader};
+use crate::wire::receiver::{ReceiverEvent, ReceiverReader, ReceiverTotals};
 
 /// Reads the receiver's bytes out of records.
 #[derive(Clone, Debug, Default)]
@@ -25,6 +25,12 @@ impl Listener {
     /// No more will come: the last epoch is closed. Harmless to call twice.
     pub fn finish(&mut self, report: impl FnMut(ReceiverEvent)) {
         self.receiver.flush(report);
+    }
+
+    /// Totals of all it took.
+    #[must_use]
+    pub fn totals(&self) -> ReceiverTotals {
+        self.receiver.totals()
     }
 
     pub(super) fn record(&mut self, record: &Record, report: impl FnMut(ReceiverEvent)) {

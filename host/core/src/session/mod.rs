@@ -26,6 +26,7 @@ use crate::session::window::PassWindow;
 use crate::wire::board::{BoardReader, CountSample};
 use crate::wire::fix::Fix;
 use crate::wire::receiver::ReceiverEvent;
+use crate::wire::sky::Sky;
 use fold::Fold;
 use trail::Trail;
 
@@ -84,6 +85,12 @@ impl Session {
     #[must_use]
     pub fn latest(&self) -> (Option<&CountSample>, Option<&Fix>) {
         self.fold.collector.latest()
+    }
+
+    /// The newest sky that the receiver stated, unless it is old at `host_ns`.
+    #[must_use]
+    pub fn sky(&self, host_ns: u64) -> Option<Sky> {
+        self.listener.receiver.sky(host_ns)
     }
 
     /// Remarks with their host time in nanoseconds.

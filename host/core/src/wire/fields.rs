@@ -10,6 +10,7 @@
 //! which is a line of the uncertainty budget: a speed printed to 0.1 kn is 1.9 % of 10 km/h.
 
 use super::sentence::SentenceFault;
+pub use super::time_of_day::TimeOfDay;
 use crate::units::KM_H_PER_M_S;
 
 /// Metres per second in one knot, exactly: 1 kn = 1852 m/h (international nautical mile, 1929).
@@ -31,15 +32,6 @@ const POW10: [f64; 18] = [
     1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15, 1e16,
     1e17,
 ];
-
-/// UTC time of day as a sentence prints it.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub struct TimeOfDay {
-    /// Nanoseconds since midnight UTC. 23:59:60 counts on, to 86 400 s.
-    pub ns: u64,
-    /// The seconds field was 60: a leap second.
-    pub leap_second: bool,
-}
 
 /// A calendar date (UTC).
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -98,7 +90,7 @@ impl Decimal {
 }
 
 /// The same as whole numbers; a field holds at most 17 digits.
-const POW10_WHOLE: [u64; 18] = {
+pub(crate) const POW10_WHOLE: [u64; 18] = {
     let mut powers = [1; 18];
     let mut at = 1;
     while at < powers.len() {
@@ -139,13 +131,21 @@ fn digits(bytes: &[u8]) -> Option<Decimal> {
 pub(crate) struct Fields<'a> {
     rest: Option<&'a [u8]>,
     sentence: &'static str,
+    /// The first field that was left out because it holds what it cannot hold.
+    pub(crate) left_out: Option<SentenceFault>,
 }
 
 impl<'a> Fields<'a> {
     /// Fields of `body`, the bytes after the comma that ends the address; `None` when the
     /// sentence ends with its address.
-    pub(crate) fn new(body: Option<&'a [u8]>, sentence: &'static str) -> Self {
-        Self { rest: body, sentence }
+    pub(crate) fn new(body: Option<&'a [u8]>) -> Self {
+        Self { rest: body, sentence: "", left_out: None }
+    }
+
+    /// The same, named in faults by the three letters of the sentence.
+    pub(crate) fn of(&mut self, sentence: &'static str) -> &mut Self {
+        self.sentence = sentence;
+        self
     }
 
     /// The fault of this sentence for the named field.
@@ -177,6 +177,18 @@ impl<'a> Fields<'a> {
     /// Passes over a field of no use here.
     pub(crate) fn skip(&mut self) {
         self.next_untrimmed();
+    }
+
+    /// A value that the sentence is of use without: where it holds what it cannot hold it is left
+    /// out, and noted.
+    pub(crate) fn spare<T>(
+        &mut self,
+        read: impl FnOnce(&mut Self) -> Result<Option<T>, SentenceFault>,
+    ) -> Option<T> {
+        read(self).unwrap_or_else(|fault| {
+            self.left_out.get_or_insert(fault);
+            None
+        })
     }
 
     /// Whether every field has been taken.
@@ -241,6 +253,28 @@ impl<'a> Fields<'a> {
         }
     }
 
+    /// A value and the letter of its unit: two fields, taken whatever they hold.
+    pub(crate) fn with_unit<T>(
+        &mut self,
+        read: impl FnOnce(&mut Self) -> Result<Option<T>, SentenceFault>,
+        unit: u8,
+        field: &'static str,
+    ) -> Result<Option<T>, SentenceFault> {
+        let value = read(self);
+        self.unit(unit, field)?;
+        value
+    }
+
+    /// A length or height with its unit, metres.
+    pub(crate) fn metres(&mut self, field: &'static str) -> Result<Option<f64>, SentenceFault> {
+        self.with_unit(|fields| fields.signed(field), b'M', field)
+    }
+
+    /// How many satellites are used.
+    pub(crate) fn satellites(&mut self) -> Option<u8> {
+        self.spare(|fields| fields.whole("satellites", 255)).map(|count| count as u8)
+    }
+
     /// Status A (valid) or V (void).
     pub(crate) fn status(&mut self) -> Result<bool, SentenceFault> {
         match self.letter("status")? {
@@ -265,7 +299,8 @@ impl<'a> Fields<'a> {
         }
         let fraction_ns = fraction * POW10_WHOLE[NANO_DECIMALS - decimals];
         let ns = ((hour * 60 + minute) * 60 + second) * SECOND_NS + fraction_ns;
-        Ok(Some(TimeOfDay { ns, leap_second: second == 60 }))
+        let decimals = decimal.decimals;
+        Ok(Some(TimeOfDay { ns, leap_second: second == 60, decimals }))
     }
 
     /// A track in degrees, 0 to 360.
@@ -303,9 +338,9 @@ impl<'a> Fields<'a> {
         }
     }
 
-    /// `ddmm.m…` or `dddmm.m…`: `width` digits before the point, as the standard has it. A lost
-    /// leading digit would move the tractor by degrees, so fewer are refused. Returns degrees and
-    /// the number of decimals of the minutes.
+    /// `ddmm.m…` or `dddmm.m…`: at most `width` digits before the point. The standard has leading
+    /// zeros; some receivers leave them out, and behind a sound checksum no digit is lost. Returns
+    /// degrees and the number of decimals of the minutes.
     fn angle(
         &mut self,
         field: &'static str,
@@ -321,7 +356,7 @@ impl<'a> Fields<'a> {
         let fraction = usize::from(decimal.decimals);
         let point = usize::from(bytes.contains(&b'.'));
         // Eleven decimals (20 nm) keep the sum below exact; nothing prints more.
-        if fraction > 11 || bytes.len() != width + point + fraction {
+        if fraction > 11 || !(1..=width).contains(&(bytes.len() - point - fraction)) {
             return Err(fault);
         }
         let scale = POW10_WHOLE[fraction];

@@ -3,16 +3,19 @@
 //! A receiver says what it knows of one moment in several sentences, in an order of its own. They
 //! belong together by the UTC printed in them, never by when they arrived: one epoch's sentences
 //! can take longer to send than the epoch lasts. An epoch is closed by the first sentence with
-//! another time, or by [`EpochAssembler::flush`]; arrival stamps decide nothing, so a replay gives
-//! the same fixes as the live run on any chunking.
+//! another time, or by [`EpochAssembler::flush`]. Arrival stamps decide only where VTG belongs that
+//! stands between two epochs; they are in the capture, so a replay gives the same fixes as the live
+//! run.
 //!
 //! Rules, each of which shows in the counts or in the fix:
 //!
 //! - **Position**: GGA, then GNS, then RMC, then GLL. All that the epoch has must agree within
 //!   their printed resolution and 0.1 m; if they do not, one of them carries another moment's
 //!   time, nothing says which, and the epoch is refused.
+//! - **Time**: sentences of one moment may print it with other digits
+//!   ([`TimeOfDay::is_moment_of`]); the fix has that of the sentence its position is from.
 //! - **Speed**: RMC, which has its own time. VTG has none, so beside RMC it is taken only for its
-//!   finer digits, and only if it agrees.
+//!   finer digits, and only if it agrees; which epoch it belongs to, see `vtg_place`.
 //! - **Void**: any sentence of the epoch that says void (quality 0, status V) refuses it, and so
 //!   does a satellite position from no satellites.
 //! - **Several systems**: a `GN` sentence replaces one of a single system with the same time.
@@ -23,6 +26,7 @@ use super::fields::{Date, Position, TimeOfDay};
 use super::fix_date::Calendar;
 use super::fix_epoch::Epoch;
 use super::sentence::{GstSigma, Sentence};
+use super::vtg_place::VtgPlace;
 
 /// What kind of position it is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -183,7 +187,7 @@ pub struct EpochCounts {
     pub no_date: u64,
     /// Sentences that came again with the same time.
     pub duplicates: u64,
-    /// Single-system sentences given up for the combined one of the same time.
+    /// Single-system sentences given up for another one of the same time.
     pub superseded: u64,
     /// Sentences that came after their epoch was closed; dropped.
     pub late: u64,
@@ -199,6 +203,7 @@ pub struct EpochAssembler {
     calendar: Calendar,
     open: Option<Epoch>,
     closed: Option<TimeOfDay>,
+    vtg: VtgPlace,
     counts: EpochCounts,
 }
 
@@ -212,8 +217,14 @@ impl EpochAssembler {
             calendar: Calendar::new(reference_utc_ns),
             open: None,
             closed: None,
+            vtg: VtgPlace::default(),
             counts: EpochCounts::default(),
         }
+    }
+
+    /// Sets whether VTG begins an epoch, where it is known from elsewhere, instead of ending one.
+    pub fn vtg_begins(&mut self, begins: bool) {
+        self.vtg.know(begins);
     }
 
     /// Counts of all so far.
@@ -224,13 +235,20 @@ impl EpochAssembler {
     /// Takes the next sentence, which arrived at `host_ns`. Returns what came of the epoch that
     /// it closes, if it closes one.
     pub fn push(&mut self, sentence: &Sentence, host_ns: u64) -> Option<FixEvent> {
+        self.vtg.heard(host_ns);
         let time = match sentence {
             Sentence::Gga(gga) => gga.time,
-            Sentence::Rmc(rmc) => rmc.time,
+            Sentence::Rmc(rmc) => {
+                self.vtg.beside_rmc |= rmc.speed.is_some();
+                rmc.time
+            }
             Sentence::Gst(gst) => gst.time,
             Sentence::Gll(gll) => gll.time,
             Sentence::Gns(gns) => gns.time,
-            Sentence::Vtg(_) => None,
+            Sentence::Vtg(vtg) => {
+                self.counts.untimed += u64::from(!self.vtg.wait(*vtg, host_ns));
+                return None;
+            }
             Sentence::Zda(zda) => {
                 // Some receivers print ZDA seconds ahead of the position, so it gives the date
                 // and neither opens nor closes an epoch.
@@ -242,22 +260,33 @@ impl EpochAssembler {
             Sentence::Other(_) | Sentence::Proprietary => return None,
         };
         let Some(time) = time else {
-            match self.open.as_mut() {
-                Some(epoch) => epoch.join(sentence, &mut self.counts),
-                None => self.counts.untimed += 1,
+            match (sentence, self.open.as_mut()) {
+                (Sentence::Gst(_), Some(epoch)) => epoch.join(sentence, &mut self.counts),
+                // Without a time it cannot be determined from a neighbour's; receivers leave the
+                // time out only before they know it.
+                _ => self.counts.untimed += 1 + u64::from(self.vtg.untimed()),
             }
             return None;
         };
-        if let Some(epoch) = self.open.as_mut().filter(|epoch| epoch.time == time) {
-            epoch.join(sentence, &mut self.counts);
+        if let Some(epoch) = self.open.as_mut().filter(|epoch| epoch.time.is_moment_of(time)) {
+            if let Some(vtg) = self.vtg.same_epoch() {
+                epoch.join(&Sentence::Vtg(vtg), &mut self.counts);
+            }
+            epoch.join_timed(sentence, time, &mut self.counts);
             return None;
         }
-        if self.closed == Some(time) {
+        if self.closed.is_some_and(|closed| closed.is_moment_of(time)) {
             self.counts.late += 1;
             return None;
         }
+        self.vtg.next_epoch();
+        let begins = self.vtg.begins();
+        let leading = self.vtg.waiting.take_if(|_| begins);
         let event = self.flush();
-        let mut epoch = Epoch::new(time, host_ns);
+        let mut epoch = Epoch::new(time, leading.map_or(host_ns, |(_, host_ns)| host_ns));
+        if let Some((vtg, _)) = leading {
+            epoch.begin(vtg);
+        }
         epoch.join(sentence, &mut self.counts);
         self.open = Some(epoch);
         event
@@ -266,7 +295,17 @@ impl EpochAssembler {
     /// Closes the open epoch, at the end of the stream or when the caller knows that no more of
     /// it will come. Sentences of the same time that come later are counted as late.
     pub fn flush(&mut self) -> Option<FixEvent> {
-        let epoch = self.open.take()?;
+        let waiting = self.vtg.waiting.take().map(|(vtg, _)| vtg);
+        let Some(mut epoch) = self.open.take() else {
+            self.counts.untimed += u64::from(waiting.is_some());
+            return None;
+        };
+        match waiting {
+            Some(vtg) if !self.vtg.begins() => epoch.end(vtg, &mut self.counts),
+            // Of an epoch that never came.
+            Some(_) => self.counts.untimed += 1,
+            None => {}
+        }
         self.closed = Some(epoch.time);
         let event = match self.resolve(&epoch) {
             Ok(fix) => {
@@ -298,8 +337,8 @@ impl EpochAssembler {
         if let Some(date) = epoch.rmc.filter(|rmc| rmc.valid).and_then(|rmc| rmc.date) {
             self.see_date(date, epoch.time);
         }
-        let (position, quality) = epoch.position()?;
-        let utc_ns = self.calendar.resolve(epoch.time).ok_or(Refusal::NoDate)?;
+        let (position, time, quality) = epoch.position()?;
+        let utc_ns = self.calendar.resolve(time).ok_or(Refusal::NoDate)?;
         Ok(fix(epoch, utc_ns, position, quality))
     }
 }

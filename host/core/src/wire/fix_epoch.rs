@@ -13,6 +13,7 @@ const DEGREE_M: f64 = 111_320.0;
 /// One open epoch: the first sentence of each kind, or the combined one.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Epoch {
+    /// Its time, as the sentence with the most digits prints it.
     pub(crate) time: TimeOfDay,
     pub(crate) host_ns: u64,
     pub(crate) gga: Option<Gga>,
@@ -21,6 +22,8 @@ pub(crate) struct Epoch {
     pub(crate) gll: Option<Gll>,
     pub(crate) vtg: Option<Vtg>,
     pub(crate) gst: Option<Gst>,
+    /// Its VTG came before its first time, and whether it is its own was not known for certain.
+    vtg_began: bool,
 }
 
 /// Puts `new` into its slot by the rule of several systems.
@@ -30,13 +33,14 @@ fn keep<T: Copy>(
     talker: impl Fn(&T) -> Talker,
     counts: &mut EpochCounts,
 ) {
-    let arrived = talker(&new).is_combined();
-    match slot.as_ref().map(|old| talker(old).is_combined()) {
+    let arrived = talker(&new);
+    match slot.as_ref().map(talker) {
         None => *slot = Some(new),
+        // A receiver may speak for each system by itself; twice for one, it does not.
         Some(old) if old == arrived => counts.duplicates += 1,
-        Some(_) => {
+        Some(old) => {
             counts.superseded += 1;
-            if arrived {
+            if arrived.is_combined() && !old.is_combined() {
                 *slot = Some(new);
             }
         }
@@ -46,18 +50,55 @@ fn keep<T: Copy>(
 impl Epoch {
     /// An epoch without sentences.
     pub(crate) fn new(time: TimeOfDay, host_ns: u64) -> Self {
-        Self { time, host_ns, gga: None, gns: None, rmc: None, gll: None, vtg: None, gst: None }
+        Self {
+            time,
+            host_ns,
+            gga: None,
+            gns: None,
+            rmc: None,
+            gll: None,
+            vtg: None,
+            gst: None,
+            vtg_began: false,
+        }
+    }
+
+    /// Takes the VTG that stood before its first sentence.
+    pub(crate) fn begin(&mut self, vtg: Vtg) {
+        self.vtg = Some(vtg);
+        self.vtg_began = true;
+    }
+
+    /// Takes the VTG that stood after its last sentence, in place of one before it: the receiver
+    /// has one order.
+    pub(crate) fn end(&mut self, vtg: Vtg, counts: &mut EpochCounts) {
+        if std::mem::take(&mut self.vtg_began) {
+            self.vtg = None;
+        }
+        // Some receivers send VTG more often than positions: those are of no epoch, and no repeat.
+        if self.vtg.is_some_and(|old| old.talker == vtg.talker) {
+            counts.untimed += 1;
+        } else {
+            self.join(&Sentence::Vtg(vtg), counts);
+        }
+    }
+
+    /// Takes a sentence of this epoch that prints its moment as `time`.
+    pub(crate) fn join_timed(
+        &mut self,
+        sentence: &Sentence,
+        time: TimeOfDay,
+        counts: &mut EpochCounts,
+    ) {
+        if time.decimals > self.time.decimals {
+            self.time = time;
+        }
+        self.join(sentence, counts);
     }
 
     /// Takes a sentence of this epoch.
     pub(crate) fn join(&mut self, sentence: &Sentence, counts: &mut EpochCounts) {
         match *sentence {
-            // Without a time it cannot be determined from a neighbour's; receivers leave the time
-            // out only before they know it.
-            Sentence::Gga(Gga { time: None, .. })
-            | Sentence::Gns(Gns { time: None, .. })
-            | Sentence::Rmc(Rmc { time: None, .. })
-            | Sentence::Gll(Gll { time: None, .. }) => counts.untimed += 1,
             Sentence::Gga(gga) => keep(&mut self.gga, gga, |gga| gga.talker, counts),
             Sentence::Gns(gns) => keep(&mut self.gns, gns, |gns| gns.talker, counts),
             Sentence::Rmc(rmc) => keep(&mut self.rmc, rmc, |rmc| rmc.talker, counts),
@@ -68,8 +109,8 @@ impl Epoch {
         }
     }
 
-    /// Position and its quality, or why there is none.
-    pub(crate) fn position(&self) -> Result<(Position, Quality), Refusal> {
+    /// Position, its time as printed beside it, and its quality; or why there is none.
+    pub(crate) fn position(&self) -> Result<(Position, TimeOfDay, Quality), Refusal> {
         let quality = self.quality().ok_or(Refusal::NoPosition)?;
         // A receiver that claims a satellite position from no satellites carries on an old one.
         let from_nothing = quality.is_measured() && self.satellites() == Some(0);
@@ -77,15 +118,15 @@ impl Epoch {
             return Err(Refusal::Void);
         }
         let places = [
-            self.gga.and_then(|gga| gga.position),
-            self.gns.and_then(|gns| gns.position),
-            self.rmc.and_then(|rmc| rmc.position),
-            self.gll.and_then(|gll| gll.position),
+            self.gga.and_then(|gga| gga.position.zip(gga.time)),
+            self.gns.and_then(|gns| gns.position.zip(gns.time)),
+            self.rmc.and_then(|rmc| rmc.position.zip(rmc.time)),
+            self.gll.and_then(|gll| gll.position.zip(gll.time)),
         ];
         let mut places = places.into_iter().flatten();
-        let chosen = places.next().ok_or(Refusal::NoPosition)?;
-        if places.all(|place| agree(chosen, place)) {
-            Ok((chosen, quality))
+        let (chosen, time) = places.next().ok_or(Refusal::NoPosition)?;
+        if places.all(|(place, _)| agree(chosen, place)) {
+            Ok((chosen, time, quality))
         } else {
             Err(Refusal::Disagree)
         }

@@ -16,6 +16,17 @@ pub const SPEED_MAX_M_S: f64 = 40.0;
 const SPEED_MARGIN_M_S: f64 = 2.0;
 /// Refused fixes in a row, plausible after each other, that move the starting point.
 const RESEED_AFTER: u8 = 3;
+/// Fewer satellites give no position in space: a height is taken from elsewhere, and its error goes
+/// into the position. Four unknowns, four satellites.
+const SATELLITES_MIN: u8 = 4;
+/// From this horizontal dilution on a position is not measured from. Common practice, no source:
+/// tables of the dilution call 20 the end of what is of any use; 99 stands for "not known".
+const HDOP_MAX: f32 = 20.0;
+/// What one unit of horizontal dilution may put a position out by, metres: several times the usual
+/// error of a range without corrections, common practice, no source.
+const PER_HDOP_M: f64 = 7.5;
+/// The same with differential corrections.
+const CORRECTED_PER_HDOP_M: f64 = 2.5;
 /// Above this speed a position that stays the same is a fault, m/s.
 const MOVING_M_S: f64 = 0.5;
 /// Least travel by the speed before an unchanged position is called frozen, metres.
@@ -34,6 +45,8 @@ const DEGREE_M: f64 = 111_320.0;
 pub enum GateReason {
     /// Dead reckoning, typed in, simulated, or of an undefined quality.
     NotMeasured,
+    /// Too few satellites, or satellites that stand too close together in the sky.
+    Weak,
     /// Its speed is above [`SPEED_MAX_M_S`].
     TooFast,
     /// Not later than the fix before it.
@@ -149,6 +162,10 @@ impl Gate {
 fn alone(fix: &Fix) -> Option<GateReason> {
     if !fix.quality.is_measured() {
         Some(GateReason::NotMeasured)
+    } else if fix.satellites.is_some_and(|count| count < SATELLITES_MIN)
+        || fix.hdop.is_some_and(|hdop| hdop >= HDOP_MAX)
+    {
+        Some(GateReason::Weak)
     } else if fix.speed_m_s.is_some_and(|speed| speed > SPEED_MAX_M_S) {
         Some(GateReason::TooFast)
     } else {
@@ -165,7 +182,7 @@ fn step(before: &Fix, now: &Fix, slack_m: f64) -> Option<GateReason> {
         (Some(before), Some(now)) => before.max(now) + SPEED_MARGIN_M_S,
         _ => SPEED_MAX_M_S,
     };
-    let allowance = allowance_m(before.quality).max(allowance_m(now.quality));
+    let allowance = allowance_m(before).max(allowance_m(now));
     let allowed_m = speed * seconds(before, now) + allowance + now.position_quantum_m + slack_m;
     let moved = |lat_sign: f64, lon_sign: f64| {
         distance_m(before.lat_deg, before.lon_deg, lat_sign * now.lat_deg, lon_sign * now.lon_deg)
@@ -183,13 +200,15 @@ fn step(before: &Fix, now: &Fix, slack_m: f64) -> Option<GateReason> {
 }
 
 /// What a position of this quality may be out by from one fix to the next, metres. Common
-/// practice, no source: several times the usual scatter of each kind.
-fn allowance_m(quality: Quality) -> f64 {
-    match quality {
+/// practice, no source: several times the usual scatter of each kind under an open sky; without
+/// carrier phase a poor sky makes it worse.
+fn allowance_m(fix: &Fix) -> f64 {
+    let by_sky_m = |per_hdop_m: f64| fix.hdop.map_or(0.0, |hdop| per_hdop_m * f64::from(hdop));
+    match fix.quality {
         Quality::RtkFixed => 0.5,
         Quality::RtkFloat => 2.0,
-        Quality::Differential | Quality::Pps => 5.0,
-        _ => 15.0,
+        Quality::Differential | Quality::Pps => by_sky_m(CORRECTED_PER_HDOP_M).max(5.0),
+        _ => by_sky_m(PER_HDOP_M).max(15.0),
     }
 }
 

@@ -13,4 +13,7 @@ pub mod import_rows;
 pub mod nmea_splitter;
 pub mod receiver;
 pub mod sentence;
+pub mod sky;
+mod time_of_day;
+mod vtg_place;
 mod words;

@@ -10,7 +10,8 @@
 //!
 //! Sentences start with `$` (IEC 61162-1, 7.3); `!` starts an encapsulation sentence, which is of
 //! no use here. Both are reserved, so either one inside a line means that the end of that line was
-//! lost: the line is dropped and a new one begins.
+//! lost: a new one begins. A line whose checksum has come lacks nothing, whatever ended it, and
+//! is handed on (some programs write a NUL behind each); without one it is dropped.
 
 use super::words::find_end;
 
@@ -139,17 +140,41 @@ impl LineSplitter {
                 self.close();
                 at + 1
             }
-            start @ (b'$' | b'!') => {
-                self.counts.merged += 1;
-                self.open(start, host_ns);
-                at
-            }
-            _ => {
-                self.counts.broken += 1;
+            other => {
+                let whole = self.is_whole(&window[..at]);
+                if whole {
+                    self.hand_on(&window[..at], line);
+                }
                 self.close();
+                if matches!(other, b'$' | b'!') {
+                    self.counts.merged += u64::from(!whole);
+                    self.open(other, host_ns);
+                } else {
+                    self.counts.broken += u64::from(!whole);
+                }
                 at
             }
         }
+    }
+
+    /// Whether the open sentence, whose last part is `tail`, has come to the end of its checksum.
+    fn is_whole(&self, tail: &[u8]) -> bool {
+        let from_end = |back: usize| match tail.len().checked_sub(back) {
+            Some(at) => tail.get(at),
+            None => self.buffer.get((self.len + tail.len()).checked_sub(back)?),
+        };
+        self.state == State::Sentence
+            && from_end(3) == Some(&b'*')
+            && [1, 2].iter().all(|&back| from_end(back).is_some_and(u8::is_ascii_hexdigit))
+    }
+
+    /// No more bytes will come: the last line may lack its end, but not its checksum. Harmless to
+    /// call twice.
+    pub fn finish(&mut self, mut line: impl FnMut(&[u8], u64)) {
+        if self.is_whole(&[]) {
+            self.hand_on(&[], &mut line);
+        }
+        self.close();
     }
 
     /// Hands on a complete line, whose last part is `tail`.

@@ -7,7 +7,9 @@
 //!
 //! Nothing is measured from a sentence without a good checksum: on a line shared with an engine,
 //! one changed digit of a longitude is worth metres. A value that cannot be is a fault that names
-//! its field, never a default; a field left empty is `None`.
+//! its field, never a default; a field left empty is `None`. So is an impossible one that the rest
+//! does not hang on: a date of seven characters says nothing against the position beside it, but a
+//! time, a position, a status or a quality that cannot be condemns its sentence.
 //!
 //! Sources for the field order: IEC 61162-1 / NMEA 0183 as restated in the gpsd project's public
 //! "NMEA Revealed". The sentences quoted there are among the checks.
@@ -40,7 +42,7 @@ pub enum SentenceFault {
         /// Checksum printed at the end of the line.
         found: u8,
     },
-    /// A field holds what it cannot hold.
+    /// A field that the sentence is of no use without holds what it cannot hold.
     Field {
         /// The sentence, as its three letters.
         sentence: &'static str,
@@ -218,9 +220,18 @@ pub fn mode_rank(mode: u8) -> u8 {
 /// # Errors
 /// A [`SentenceFault`] that says what was wrong; the line is then not to be measured from.
 pub fn parse(line: &[u8]) -> Result<Sentence, SentenceFault> {
+    read(line).map(|(sentence, _)| sentence)
+}
+
+/// Reads one line as [`parse`] does, and names the first field in it that was left out because
+/// it holds what it cannot hold.
+///
+/// # Errors
+/// As [`parse`].
+pub fn read(line: &[u8]) -> Result<(Sentence, Option<SentenceFault>), SentenceFault> {
     let body = checked_body(line)?;
     if body.first() == Some(&b'P') {
-        return Ok(Sentence::Proprietary);
+        return Ok((Sentence::Proprietary, None));
     }
     let comma = body.iter().position(|&byte| byte == b',');
     let address = &body[..comma.unwrap_or(body.len())];
@@ -229,17 +240,18 @@ pub fn parse(line: &[u8]) -> Result<Sentence, SentenceFault> {
         return Err(SentenceFault::Address);
     }
     let talker = Talker([t0, t1]);
-    let fields = |name| Fields::new(comma.map(|at| &body[at + 1..]), name);
-    match &[k0, k1, k2] {
-        b"GGA" => gga(talker, fields("GGA")).map(Sentence::Gga),
-        b"RMC" => rmc(talker, fields("RMC")).map(Sentence::Rmc),
-        b"VTG" => vtg(talker, fields("VTG")).map(Sentence::Vtg),
-        b"GST" => gst(talker, fields("GST")).map(Sentence::Gst),
-        b"GLL" => gll(talker, fields("GLL")).map(Sentence::Gll),
-        b"GNS" => gns(talker, fields("GNS")).map(Sentence::Gns),
-        b"ZDA" => zda(fields("ZDA")).map(Sentence::Zda),
+    let mut fields = Fields::new(comma.map(|at| &body[at + 1..]));
+    let sentence = match &[k0, k1, k2] {
+        b"GGA" => gga(talker, fields.of("GGA")).map(Sentence::Gga),
+        b"RMC" => rmc(talker, fields.of("RMC")).map(Sentence::Rmc),
+        b"VTG" => vtg(talker, fields.of("VTG")).map(Sentence::Vtg),
+        b"GST" => gst(talker, fields.of("GST")).map(Sentence::Gst),
+        b"GLL" => gll(talker, fields.of("GLL")).map(Sentence::Gll),
+        b"GNS" => gns(talker, fields.of("GNS")).map(Sentence::Gns),
+        b"ZDA" => zda(fields.of("ZDA")).map(Sentence::Zda),
         &kind => Ok(Sentence::Other(kind)),
-    }
+    };
+    Ok((sentence?, fields.left_out))
 }
 
 /// The bytes between `$` and `*`, once their exclusive-or is what the line says it is.
@@ -258,37 +270,35 @@ fn checked_body(line: &[u8]) -> Result<&[u8], SentenceFault> {
     if expected == found { Ok(body) } else { Err(SentenceFault::Checksum { expected, found }) }
 }
 
-fn gga(talker: Talker, mut fields: Fields<'_>) -> Result<Gga, SentenceFault> {
+fn gga(talker: Talker, fields: &mut Fields<'_>) -> Result<Gga, SentenceFault> {
     let time = fields.time()?;
     let position = fields.position()?;
     if fields.ended() {
         return Err(fields.fault("quality"));
     }
     let quality = fields.whole("quality", 9)?.unwrap_or(0) as u8;
-    let satellites = fields.whole("satellites", 255)?.map(|count| count as u8);
-    let hdop = fields.unsigned("HDOP")?.map(|hdop| hdop.value() as f32);
-    let altitude_m = fields.signed("altitude")?;
-    fields.unit(b'M', "altitude unit")?;
-    let geoid_separation_m = fields.signed("geoid separation")?;
-    fields.unit(b'M', "geoid separation unit")?;
+    let satellites = fields.satellites();
+    let hdop = fields.spare(|f| f.unsigned("HDOP")).map(|hdop| hdop.value() as f32);
+    let altitude_m = fields.spare(|f| f.metres("altitude"));
+    let geoid_separation_m = fields.spare(|f| f.metres("geoid separation"));
     Ok(Gga { talker, time, position, quality, satellites, hdop, altitude_m, geoid_separation_m })
 }
 
-fn rmc(talker: Talker, mut fields: Fields<'_>) -> Result<Rmc, SentenceFault> {
+fn rmc(talker: Talker, fields: &mut Fields<'_>) -> Result<Rmc, SentenceFault> {
     let time = fields.time()?;
     let valid = fields.status()?;
     let position = fields.position()?;
-    let speed = fields.speed(KNOT_M_S)?;
-    let track_deg = fields.track()?;
+    let speed = fields.spare(|f| f.speed(KNOT_M_S));
+    let track_deg = fields.spare(Fields::track);
     if fields.ended() {
         return Err(fields.fault("date"));
     }
-    let date = short_date(&mut fields)?;
+    let date = fields.spare(short_date);
     // Magnetic variation and its side.
     fields.skip();
     fields.skip();
     let mode = fields.letter("mode")?;
-    let nav_status = fields.letter("navigational status")?;
+    let nav_status = fields.spare(|f| f.letter("navigational status"));
     Ok(Rmc { talker, time, valid, position, speed, track_deg, date, mode, nav_status })
 }
 
@@ -307,34 +317,33 @@ fn calendar(fields: &Fields<'_>, year: i32, month: u64, day: u64) -> Result<Date
     if known { Ok(Date { year, month, day }) } else { Err(fields.fault("date")) }
 }
 
-fn vtg(talker: Talker, mut fields: Fields<'_>) -> Result<Vtg, SentenceFault> {
-    let track_deg = fields.track()?;
-    fields.unit(b'T', "track reference")?;
-    fields.unsigned("magnetic track")?;
-    fields.unit(b'M', "magnetic track reference")?;
-    let knots = fields.speed(KNOT_M_S)?;
-    fields.unit(b'N', "speed unit")?;
-    let km_h = fields.speed(KM_H_M_S)?;
-    fields.unit(b'K', "speed unit")?;
+fn vtg(talker: Talker, fields: &mut Fields<'_>) -> Result<Vtg, SentenceFault> {
+    let track_deg = fields.spare(|f| f.with_unit(Fields::track, b'T', "track reference"));
+    // The magnetic track and its letter.
+    fields.skip();
+    fields.skip();
+    let knots = fields.spare(|f| f.with_unit(|f| f.speed(KNOT_M_S), b'N', "speed unit"));
+    let km_h = fields.spare(|f| f.with_unit(|f| f.speed(KM_H_M_S), b'K', "speed unit"));
     let mode = fields.letter("mode")?;
     Ok(Vtg { talker, track_deg, speed: knots.or(km_h), mode })
 }
 
-fn gst(talker: Talker, mut fields: Fields<'_>) -> Result<Gst, SentenceFault> {
+fn gst(talker: Talker, fields: &mut Fields<'_>) -> Result<Gst, SentenceFault> {
     let time = fields.time()?;
     // The range residual and the ellipse: public examples print 235 111 m beside 2.3 m, so
     // nothing is taken from them.
     for _ in 0..4 {
         fields.skip();
     }
-    let lat_m = fields.unsigned("latitude sigma")?.map(Decimal::value);
-    let lon_m = fields.unsigned("longitude sigma")?.map(Decimal::value);
-    let height_m = fields.unsigned("height sigma")?.map(Decimal::value);
+    let mut sigma = |name| fields.spare(|f| f.unsigned(name)).map(Decimal::value);
+    let lat_m = sigma("latitude sigma");
+    let lon_m = sigma("longitude sigma");
+    let height_m = sigma("height sigma");
     let sigma = lat_m.zip(lon_m).map(|(lat_m, lon_m)| GstSigma { lat_m, lon_m, height_m });
     Ok(Gst { talker, time, sigma })
 }
 
-fn gll(talker: Talker, mut fields: Fields<'_>) -> Result<Gll, SentenceFault> {
+fn gll(talker: Talker, fields: &mut Fields<'_>) -> Result<Gll, SentenceFault> {
     let position = fields.position()?;
     let time = fields.time()?;
     let valid = fields.ended() || fields.status()?;
@@ -342,7 +351,7 @@ fn gll(talker: Talker, mut fields: Fields<'_>) -> Result<Gll, SentenceFault> {
     Ok(Gll { talker, time, position, valid, mode })
 }
 
-fn gns(talker: Talker, mut fields: Fields<'_>) -> Result<Gns, SentenceFault> {
+fn gns(talker: Talker, fields: &mut Fields<'_>) -> Result<Gns, SentenceFault> {
     let time = fields.time()?;
     let position = fields.position()?;
     let modes = fields.next();
@@ -350,20 +359,20 @@ fn gns(talker: Talker, mut fields: Fields<'_>) -> Result<Gns, SentenceFault> {
         return Err(fields.fault("mode"));
     }
     let mode = modes.iter().copied().min_by_key(|&mode| mode_rank(mode)).unwrap_or(b'N');
-    let satellites = fields.whole("satellites", 255)?.map(|count| count as u8);
-    let hdop = fields.unsigned("HDOP")?.map(|hdop| hdop.value() as f32);
-    let altitude_m = fields.signed("altitude")?;
-    let geoid_separation_m = fields.signed("geoid separation")?;
+    let satellites = fields.satellites();
+    let hdop = fields.spare(|f| f.unsigned("HDOP")).map(|hdop| hdop.value() as f32);
+    let altitude_m = fields.spare(|f| f.signed("altitude"));
+    let geoid_separation_m = fields.spare(|f| f.signed("geoid separation"));
     Ok(Gns { talker, time, position, mode, satellites, hdop, altitude_m, geoid_separation_m })
 }
 
-fn zda(mut fields: Fields<'_>) -> Result<Zda, SentenceFault> {
+fn zda(fields: &mut Fields<'_>) -> Result<Zda, SentenceFault> {
     let time = fields.time()?;
     let day = fields.whole("date", 31)?;
     let month = fields.whole("date", 12)?;
     let year = fields.whole("date", 9999)?;
     let date = match (year, month, day) {
-        (Some(year), Some(month), Some(day)) => Some(calendar(&fields, year as i32, month, day)?),
+        (Some(year), Some(month), Some(day)) => Some(calendar(fields, year as i32, month, day)?),
         _ => None,
     };
     Ok(Zda { time, date })

@@ -281,7 +281,8 @@ fn link(now: LinkLook, since_ns: Option<u64>, look: &Look, live: String) -> Link
         LinkState::Live => live,
         _ => texts::link_not_live(state, since.as_deref()),
     };
-    Link { state, age_s: now.age_s, since, words, satellites: None }
+    let (satellites, in_view, hdop, signal_db_hz) = (None, None, None, None);
+    Link { state, age_s: now.age_s, since, words, satellites, in_view, hdop, signal_db_hz }
 }
 
 fn board(look: &Look) -> Link {
@@ -293,7 +294,13 @@ fn receiver(now: LinkLook, look: &Look) -> Link {
     let fix = look.fix.as_ref();
     let words = fix.map_or_else(String::new, |fix| quality_words(fix.quality).to_owned());
     let satellites = fix.and_then(|fix| fix.satellites);
-    Link { satellites, ..link(now, fix.map(|fix| fix.host_ns), look, words) }
+    Link {
+        satellites,
+        in_view: look.sky.and_then(|sky| sky.in_view),
+        hdop: fix.and_then(|fix| fix.hdop),
+        signal_db_hz: look.sky.and_then(|sky| sky.signal_db_hz),
+        ..link(now, fix.map(|fix| fix.host_ns), look, words)
+    }
 }
 
 fn last_mark(marked: Marked, look: &Look) -> LastMark {

@@ -3,7 +3,7 @@
 //! Nothing in a stored result is trusted: text goes through `line` here or where it is shown.
 
 use super::plain::{line, significant};
-use trundle_core::result::work_v1::{ChannelV1, FigureV1, FlagV1, PassV1, WorkV1};
+use trundle_core::result::work_v1::{ChannelV1, FigureV1, FlagV1, PassV1, SeenV1, WorkV1};
 use trundle_core::stats::budget::rounding::round_pair;
 
 /// Coverage factor of the interval of a single pass by satellite.
@@ -150,6 +150,35 @@ pub fn clocks(work: &WorkV1) -> Option<String> {
         1000.0 * clock.receiver_lag_s,
         1000.0 * clock.receiver_lag_standard_uncertainty_s
     ))
+}
+
+/// Satellites, signal and dilution over the whole job.
+pub fn sky(work: &WorkV1) -> Option<String> {
+    let sky = work.sky.as_ref()?;
+    let range = |seen: SeenV1, digits: usize| {
+        let SeenV1 { mean, least, most } = seen;
+        (format!("{mean:.digits$}"), format!("(from {least:.digits$} to {most:.digits$})"))
+    };
+    let parts = [
+        sky.satellites_used.map(|seen| {
+            let (mean, ends) = range(seen, 0);
+            format!("{mean} used {ends}")
+        }),
+        sky.satellites_in_view.map(|seen| {
+            let (mean, ends) = range(seen, 0);
+            format!("{mean} in view {ends}")
+        }),
+        sky.signal_db_hz.map(|seen| {
+            let (mean, ends) = range(seen, 0);
+            format!("signal {mean}\u{a0}dB-Hz {ends}")
+        }),
+        sky.hdop.map(|seen| {
+            let (mean, ends) = range(seen, 1);
+            format!("horizontal dilution {mean} {ends}")
+        }),
+    ];
+    let parts: Vec<String> = parts.into_iter().flatten().collect();
+    Some(format!("Satellites, on average: {}.", parts.join(", ")))
 }
 
 /// Length of the course.

@@ -4,7 +4,7 @@ use super::lines::wrap;
 use crate::phrases::plain::line;
 use crate::phrases::result::{
     Sensors, clocks, course, coverage, freedom, largest_uncertainty, pair, percent, satellite_m,
-    sentence,
+    sentence, sky,
 };
 use std::fmt::Write as _;
 use trundle_core::figure::rolling::socket_hint;
@@ -143,7 +143,7 @@ pub(super) fn details(out: &mut String, name: &str, channel: &ChannelV1, lines_m
 
 fn footer(out: &mut String, work: &WorkV1) {
     out.push('\n');
-    for sentence in course(work).into_iter().chain(clocks(work)) {
+    for sentence in course(work).into_iter().chain(clocks(work)).chain(sky(work)) {
         let _ = writeln!(out, "{sentence}");
     }
     for assumption in &work.assumptions {

@@ -1,7 +1,7 @@
 //! The screen in the terminal, and words that other screens share with it.
 
 use super::due;
-use crate::model::{CoursePosition, FigureRow, PassState, Speed, Trouble, View};
+use crate::model::{CoursePosition, FigureRow, Link, PassState, Speed, Trouble, View};
 
 pub(crate) const PRACTICE: &str = "- PRACTICE, not a measurement";
 pub(crate) const LABEL_NEXT: &str = "NEXT";
@@ -30,10 +30,16 @@ pub fn label_pass(number: u32) -> String {
     format!("Pass {number}")
 }
 
-/// A live port.
-pub fn link_live(words: &str, satellites: Option<u8>) -> String {
-    let used = satellites.map_or_else(String::new, |count| format!(", {count} satellites"));
-    format!("live: {words}{used}")
+/// A live port, and what is known of the sky.
+pub fn link_live(link: &Link) -> String {
+    let used = link.satellites.map(|used| match link.in_view {
+        Some(in_view) => format!(", {used} of {in_view} satellites"),
+        None => format!(", {used} satellites"),
+    });
+    let signal = link.signal_db_hz.map(|signal| format!(", signal {signal:.0} dB-Hz"));
+    let hdop = link.hdop.map(|hdop| format!(", HDOP {hdop:.1}"));
+    let sky: String = [used, signal, hdop].into_iter().flatten().collect();
+    format!("live: {}{sky}", link.words)
 }
 
 /// A speed with its name.

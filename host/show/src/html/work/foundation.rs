@@ -44,6 +44,9 @@ pub fn clocks(work: &WorkV1) -> Markup {
                 "does not need it."
             }
         }
+        @if let Some(sky) = phrases::sky(work) {
+            p { (sky) }
+        }
     };
     section("clocks", "Clocks", &body)
 }

@@ -260,7 +260,7 @@ fn links(view: &View) -> Vec<LabelledLine> {
     let line = |label: &str, link: &crate::model::Link| LabelledLine {
         label: label.to_owned(),
         words: match link.state {
-            LinkState::Live => texts::link_live(&link.words, link.satellites),
+            LinkState::Live => texts::link_live(link),
             _ => link.words.clone(),
         },
         beware: link.state != LinkState::Live,

@@ -31,7 +31,7 @@ pub fn links(view: &View, width: usize, ink: Ink) -> Vec<TextRow> {
 
 fn link(label: &str, link: &Link, width: usize, ink: Ink) -> Vec<TextRow> {
     let (words, style) = match link.state {
-        LinkState::Live => (texts::link_live(&link.words, link.satellites), ink.well()),
+        LinkState::Live => (texts::link_live(link), ink.well()),
         LinkState::Nothing => (link.words.clone(), ink.unreliable()),
         LinkState::Stale | LinkState::Gone => (link.words.clone(), ink.wrong()),
     };

@@ -51,10 +51,34 @@ pub fn fixes(trail: &Trail, totals: &Totals) -> CheckLine {
     }
     let Some((what, next)) = fault(&fixes, totals, rate_hz) else {
         let kind = fixes.last().map_or("", |fix| quality_words(fix.quality));
-        let what = format!("{} fixes, {rate_hz:.0} a second, {kind}", fixes.len());
+        let (count, sky) = (fixes.len(), sky_words(totals));
+        let what = format!("{count} fixes, {rate_hz:.0} a second, {kind}{sky}{}", dates(totals));
         return line(Mark::Pass, what).numbers(numbers);
     };
-    line(Mark::Fail, what).next(next).numbers(numbers)
+    line(Mark::Fail, what + &sky_words(totals)).next(next).numbers(numbers)
+}
+
+/// Satellites, signal and dilution, as far as the receiver states them.
+fn sky_words(totals: &Totals) -> String {
+    let sky = &totals.receiver.sky;
+    let used = sky.used.mean().map(|used| match sky.in_view.mean() {
+        Some(in_view) => format!("; {used:.0} of {in_view:.0} satellites in view used"),
+        None => format!("; {used:.0} satellites used"),
+    });
+    let signal = sky.signal_db_hz.mean().map(|signal| format!("; signal {signal:.0} dB-Hz"));
+    let hdop = sky.hdop.mean().map(|hdop| format!("; horizontal dilution {hdop:.1}"));
+    [used, signal, hdop].into_iter().flatten().collect()
+}
+
+/// A receiver whose date is not believed.
+fn dates(totals: &Totals) -> &'static str {
+    let epochs = &totals.receiver.epochs;
+    if 2 * epochs.dates_bad > epochs.fixes {
+        "; its date is more than a year off this computer's and is not used (if the computer's is \
+         right, the receiver's count of weeks has rolled over)"
+    } else {
+        ""
+    }
 }
 
 fn fault(fixes: &[&Fix], totals: &Totals, rate_hz: f64) -> Option<(String, &'static str)> {
@@ -64,6 +88,13 @@ fn fault(fixes: &[&Fix], totals: &Totals, rate_hz: f64) -> Option<(String, &'sta
     if behind_s > BEHIND_S {
         let what = format!("its sentences come {behind_s:.1} s later and later: the line is full");
         Some((what, LIGHTEN))
+    } else if totals.receiver.is_entangled() {
+        let share = 100.0 * totals.receiver.entangled();
+        let what = format!(
+            "{share:.0} sentences in 100 moments come twice or out of their time: two receivers \
+             seem to send on one line"
+        );
+        Some((what, "Leave one receiver on the line, or turn its second set of sentences off."))
     } else if damaged > DAMAGED {
         let what = format!("{:.1} % of its sentences are damaged", 100.0 * damaged);
         Some((what, "Check plug and cable of the receiver and the speed of its line."))
@@ -81,13 +112,23 @@ fn fault(fixes: &[&Fix], totals: &Totals, rate_hz: f64) -> Option<(String, &'sta
 }
 
 fn numbers(fixes: &[&Fix], totals: &Totals, rate_hz: f64) -> Vec<(&'static str, f64)> {
-    vec![
+    let sky = &totals.receiver.sky;
+    let stated = [
+        ("satellites_used", sky.used.mean()),
+        ("satellites_in_view", sky.in_view.mean()),
+        ("signal_db_hz", sky.signal_db_hz.mean()),
+        ("hdop", sky.hdop.mean()),
+    ];
+    let mut numbers = vec![
         ("fixes", fixes.len() as f64),
         ("rate_hz", rate_hz),
         ("share_without_fix", holes(fixes, rate_hz)),
         ("share_damaged", damaged(totals)),
         ("falls_behind_s", behind_s(fixes)),
-    ]
+        ("out_of_place", totals.receiver.entangled()),
+    ];
+    numbers.extend(stated.into_iter().filter_map(|(name, mean)| Some((name, mean?))));
+    numbers
 }
 
 fn rate_hz(fixes: &[&Fix]) -> f64 {
