@@ -138,8 +138,8 @@ fn find(recording: &Recording<'_>, motions: &[Motion], counts_utc_ns: Option<i64
 }
 
 /// Places of epochs before which more time passed than their clock says, by the distance driven or
-/// by the times of arrival, or where sentences came twice: it was set back by one interval, the same
-/// time came twice, and one of the two epochs was dropped.
+/// by the times of arrival, or where sentences came twice: it was set back by one interval, the
+/// same time came twice, and one of the two epochs was dropped.
 fn later(recording: &Recording<'_>) -> BTreeSet<usize> {
     let epochs = &recording.epochs;
     let longer = |pair: &&[Fix]| {

@@ -39,6 +39,9 @@ pub enum RowTime {
     UtcNs(i64),
 }
 
+/// Counts as they stand in a line; `None` where the table has no such column.
+pub type RawCounts = [Option<u64>; CHANNELS];
+
 /// Why a line could not be read.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 pub enum RowFault {
@@ -126,10 +129,7 @@ impl ImportReader {
     ///
     /// # Errors
     /// As [`Self::line`].
-    pub fn raw_counts(
-        &mut self,
-        line: &[u8],
-    ) -> Result<Option<(RowTime, [Option<u64>; CHANNELS])>, RowFault> {
+    pub fn raw_counts(&mut self, line: &[u8]) -> Result<Option<(RowTime, RawCounts)>, RowFault> {
         let Some((columns, fields)) = self.fields(ImportRow::Counts, line)? else {
             return Ok(None);
         };
@@ -305,7 +305,7 @@ fn mark_row(columns: &Columns, fields: &[String]) -> Result<ImportedRow, RowFaul
     Ok(ImportedRow::Mark { action, text: text(columns.note) })
 }
 
-fn raw_counts(columns: &Columns, fields: &[String]) -> Result<[Option<u64>; CHANNELS], RowFault> {
+fn raw_counts(columns: &Columns, fields: &[String]) -> Result<RawCounts, RowFault> {
     let mut raw = [None; CHANNELS];
     for (i, column) in columns.channels.iter().enumerate() {
         if let Some(column) = column {
