@@ -34,9 +34,6 @@ const CLIP_LEAST_M_S: f64 = 0.06;
 /// No tractor brakes or starts harder, m/s2 (common practice, no source): what looks so is a wrong
 /// count, and shows nothing of the lag.
 const HARDEST_M_S2: f64 = 8.0;
-/// The spans part where their own pull on the lag is so many times as strong as the scatter within
-/// them explains; the lag is then as uncertain as they differ.
-const PART: f64 = 2.0;
 /// Below this no lag is known, seconds: receivers print their times to the millisecond at best.
 const LEAST_U_S: f64 = 0.001;
 
@@ -155,9 +152,7 @@ fn describe(spans: &[SpeedSpan<'_>], lag_s: f64) -> Result<Lag, LagRefusal> {
     let inflation = (1.0 + correlation) / (1.0 - correlation);
     let within_s =
         if information > 0.0 { (variance * inflation / information).sqrt() } else { f64::INFINITY };
-    let between_s = between_s(&fit, information, spans.len());
-    let parted = between_s > PART * within_s;
-    let standard_uncertainty_s = if parted { between_s } else { within_s }.max(LEAST_U_S);
+    let standard_uncertainty_s = within_s.max(LEAST_U_S);
     if standard_uncertainty_s.is_nan() || standard_uncertainty_s >= UNCERTAINTY_MAX_S {
         return Err(LagRefusal::NoAcceleration { standard_uncertainty_s });
     }
@@ -169,21 +164,6 @@ fn describe(spans: &[SpeedSpan<'_>], lag_s: f64) -> Result<Lag, LagRefusal> {
         speed_scatter_m_s: steady_m_s,
         residual_correlation: steady_correlation,
     })
-}
-
-/// Standard uncertainty of the lag by how differently the spans pull on it, seconds: the variance
-/// by clusters (Liang and Zeger 1986), which supposes nothing of the errors within a span.
-fn between_s(fit: &Fit, information: f64, spans: usize) -> f64 {
-    let mut pulls = vec![0.0; spans];
-    for ((value, slope), &span) in fit.values.iter().zip(&fit.slopes).zip(&fit.pass) {
-        pulls[span] += value * slope;
-    }
-    pulls.retain(|pull| *pull != 0.0);
-    let n = pulls.len() as f64;
-    if n < 2.0 || information <= 0.0 {
-        return 0.0;
-    }
-    (pulls.iter().map(|p| p * p).sum::<f64>() * n / (n - 1.0)).sqrt() / information
 }
 
 /// Noise of the satellite speed, m/s, and correlation of neighbours, where the speed is steady, at
