@@ -11,6 +11,7 @@ use trundle_protocol::Deframer;
 use trundle_protocol::message::ToHost;
 use trundle_sim::{Emission, Fault, Port, Scenario, Truth, record_all};
 use trundle_tests::days::{Harm, spoil};
+use trundle_tests::receiver_clock::set_clock_of;
 use trundle_tests::{
     Draws, HOST_START_NS, assert_not_misled, plain_course, records, replay, work_session,
 };
@@ -184,6 +185,49 @@ fn a_stepped_wall_clock_is_told_and_changes_no_figure() {
             let work = worked(&emissions, &truth, |records| wall(records, &truth, (at_s, step_s)));
             assert!(has(&work, Code::ClockStep), "{step_s} s, seed {seed}: {:?}", words(&work));
             assert_eq!(figures(&work), figures(&sound), "{step_s} s, seed {seed}");
+        }
+    }
+}
+
+/// A receiver that goes from GPS time to UTC, or sets a clock of its own: the step is named, the
+/// passes on both sides are measured as if there had been none, and only one with the step inside
+/// has no distance by satellite.
+#[test]
+fn a_receiver_clock_that_is_set_costs_at_most_its_pass() {
+    let scenario = Scenario { passes: 4, ..Scenario::default() };
+    for seed in 0..SEEDS {
+        let (emissions, truth) = record_all(&scenario, seed);
+        let sound = worked(&emissions, &truth, |_| {});
+        assert!(!has(&sound, Code::ReceiverClockStep), "seed {seed}: {:?}", words(&sound));
+        let between_us = u64::midpoint(truth.passes[1].finish_us, truth.passes[2].start_us);
+        for (by_s, from_us) in [-18, -13, -1, 1, 13, 18]
+            .into_iter()
+            .flat_map(|by_s| [(by_s, between_us), (by_s, middle_us(&truth, 1))])
+        {
+            let inside = from_us != between_us;
+            let at = format!("seed {seed}, {by_s} s, inside {inside}");
+            let mut stepped = emissions.clone();
+            set_clock_of(&mut stepped, from_us, by_s);
+            let work = worked(&stepped, &truth, |_| {});
+            let named = work.flags.iter().find(|f| f.code == Code::ReceiverClockStep);
+            let way = if by_s < 0 { "back" } else { "ahead" };
+            let size = format!("set {way} by {}.0 s", by_s.abs());
+            assert!(named.is_some_and(|f| f.what.contains(&size)), "{at}: {:?}", words(&work));
+            for code in [Code::Disagree, Code::CourseLengthSuspect, Code::PassesScatter] {
+                assert!(!has(&work, code), "{at}: {:?}", words(&work));
+            }
+            for (pass, before) in work.passes.iter().zip(&sound.passes) {
+                let hit = inside && pass.number == 2;
+                assert_eq!(pass.state() == "valid", !hit, "{at}: {:?}", words(&work));
+                let length = |pass: &trundle_core::figure::PassSummary| {
+                    Some(pass.measured.as_ref()?.satellite?.joined.length_m)
+                };
+                match length(pass).zip(length(before)) {
+                    Some((a, b)) => assert!((a - b).abs() < 0.02, "{at}: {a} {b}"),
+                    None => assert!(hit, "{at}: {:?}", words(&work)),
+                }
+            }
+            assert_not_misled(&work, &truth, &at);
         }
     }
 }

@@ -1,9 +1,12 @@
 //! Plain recordings made into a capture, and worked: against the simulator's truth, and against
 //! what people do to such files.
 
+mod clocks;
 mod dialects;
+mod garbled;
 mod real;
 mod recording;
+mod road;
 
 use recording::{Clock, Recording};
 use trundle_core::capture::{Entry, ImportRow, PortRole, Record};

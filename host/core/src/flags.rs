@@ -99,6 +99,8 @@ codes! {
     LagUnknown = "LAG_UNKNOWN",
     /// The wall clock was stepped during the pass.
     ClockStep = "CLOCK_STEP",
+    /// The receiver's clock was set while it was recorded.
+    ReceiverClockStep = "RECEIVER_CLOCK_STEP",
     /// A press of the board's button never arrived.
     MarkLost = "MARK_LOST",
     /// Start or finish lie away from the pegs of the other passes.

@@ -47,14 +47,16 @@ impl Recording {
 
     /// What was recorded between two simulated instants, in microseconds.
     pub fn part(&self, from_us: u64, to_us: u64) -> Self {
-        let at = |us: u64| {
-            let chunk = self.chunks.partition_point(|chunk| chunk.0 < us);
-            chunk.checked_sub(1).map_or(0, |chunk| self.chunks[chunk].1)
-        };
         let mut part = self.clone();
-        part.nmea = self.nmea[at(from_us)..at(to_us)].to_vec();
+        part.nmea = self.nmea[self.sent(from_us)..self.sent(to_us)].to_vec();
         part.samples.retain(|s| (from_us..to_us).contains(&s.board_us));
         part
+    }
+
+    /// How many bytes of `nmea` were sent before a simulated instant, in microseconds.
+    pub fn sent(&self, before_us: u64) -> usize {
+        let chunk = self.chunks.partition_point(|chunk| chunk.0 < before_us);
+        chunk.checked_sub(1).map_or(0, |chunk| self.chunks[chunk].1)
     }
 
     pub fn nmea_lines(&self) -> impl Iterator<Item = &str> {

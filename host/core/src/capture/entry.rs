@@ -67,6 +67,8 @@ pub enum ImportRow {
     Counts,
     /// `marks.csv`: read in the same way.
     Marks,
+    /// A line of `counts.csv` that contradicts the lines around it: kept, and never read.
+    Refused,
 }
 
 /// How the host times of this capture came about.

@@ -287,6 +287,7 @@ fn decode(kind: u8, body: &[u8]) -> Option<Entry> {
         9 => Entry::Import(ImportRow::Counts, body.to_vec()),
         10 => Entry::Import(ImportRow::Marks, body.to_vec()),
         11 => Entry::Slept(serde_json::from_slice(body).ok()?),
+        12 => Entry::Import(ImportRow::Refused, body.to_vec()),
         other => Entry::Unknown(other),
     })
 }

@@ -18,6 +18,7 @@ use crate::session::window::PassWindow;
 use crate::stats::budget::Sources;
 use crate::stats::fit::line::Estimate;
 use crate::timeline::lag::{Lag, LagRefusal, SpeedSpan, match_speeds};
+use crate::timeline::receiver_clock::step_words;
 use crate::wire::sky::SkyTotals;
 use trundle_protocol::units::Channel;
 
@@ -307,6 +308,15 @@ fn job_flags(job: &Job<'_>, options: &WorkOptions, measured: &[MeasuredPass]) ->
     if share > NOISY_LINE {
         report(Code::LinkNoisy, format!("{:.1} % of the board's frames were lost", 100.0 * share));
     }
+    if totals.receiver_steps > 0 {
+        let words = step_words(totals.receiver_step_s);
+        let often = match totals.receiver_steps {
+            1 => String::new(),
+            n => format!("{n} times, the last time "),
+        };
+        let what = format!("the receiver's clock was set {often}{words}");
+        report(Code::ReceiverClockStep, what);
+    }
     if totals.damaged_bytes > 0 {
         let what = format!("{} bytes of the capture are damaged", totals.damaged_bytes);
         report(Code::CaptureDamaged, what);
@@ -322,7 +332,7 @@ fn job_flags(job: &Job<'_>, options: &WorkOptions, measured: &[MeasuredPass]) ->
     for (count, code, what) in [
         (u64::from(totals.lost_marks), Code::MarkLost, "presses of the button never arrived"),
         (u64::from(totals.passes_overflow), Code::TooManyPasses, "passes found no room"),
-        (totals.bad_import_lines, Code::BadImportLine, "lines of the tables could not be read"),
+        (totals.bad_import_lines, Code::BadImportLine, "lines of the tables could not be used"),
     ] {
         if count > 0 {
             report(code, format!("{count} {what}"));

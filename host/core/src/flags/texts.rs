@@ -57,6 +57,10 @@ pub(super) const fn means(code: Code) -> &'static str {
         }
         Code::LagUnknown => "satellite distances of rolling passes carry a wide uncertainty",
         Code::ClockStep => "times of day may be wrong; the value does not use them",
+        Code::ReceiverClockStep => {
+            "no distance by satellite across the step is used; before and after it, each part is \
+             measured on its own clock"
+        }
         Code::MarkLost => "the pass that was open is not used",
         Code::PegElsewhere => "the pass did not run from peg to peg and is not used",
         Code::OneDirection => "slope, wind and stopping habits do not cancel out",
@@ -117,6 +121,12 @@ pub(super) const fn advice(code: Code) -> &'static str {
         }
         Code::LagUnknown => "start or stop within the recording, so that the delay can be measured",
         Code::ClockStep => "nothing, unless the date matters",
+        // A receiver may hear of the leap seconds only once in the 12.5 minutes of the whole
+        // message: IS-GPS-200, 20.3.3.5.
+        Code::ReceiverClockStep => {
+            "switch the receiver on a quarter of an hour before the first pass, so that its clock \
+             is right by then"
+        }
         Code::MarkLost => "check the board's cable, and drive another pass",
         Code::PegElsewhere => "check at which pegs the marks were given, and drive the pass again",
         Code::OneDirection => "drive as many passes back as out",

@@ -202,9 +202,9 @@ impl ImportFault {
                 "Give the counts utc instead of board_s, or let both recordings run from before \
                  the first start to after the last stop, with a stand of a minute somewhere."
             }
-            Self::Join(JoinRefusal::NoMatch { .. }) => {
-                "Check that both files are of the same drive; else give the counts utc instead \
-                 of board_s."
+            Self::Join(JoinRefusal::NoMatch { .. } | JoinRefusal::TooUncertain { .. }) => {
+                "Check that both files are of the same drive. Where the wheels slip, give the \
+                 radar's counts too, or give the counts utc instead of board_s."
             }
             Self::Join(_) => {
                 "Give the counts utc instead of board_s, or record a drive with starts and \

@@ -13,10 +13,12 @@
 
 mod dates;
 pub mod fault;
+mod garbled;
 mod held;
 mod place;
 mod plain;
 mod receiver;
+mod steps;
 mod summary;
 mod table;
 mod vtg_order;
@@ -77,8 +79,10 @@ pub fn to_records_at(
     let counts = table::counts(inputs.counts)?;
     let marks = inputs.marks.map(table::marks).transpose()?;
     let counts_utc_ns = counts.table.is_utc.then(|| counts.table.span_ns().0);
-    let recording = receiver::read(inputs.nmea, counts_utc_ns, now_utc_ns)?;
-    let axis = axis(&recording, &counts, &mut remarks)?;
+    let mut recording = receiver::read(inputs.nmea, counts_utc_ns, now_utc_ns)?;
+    let motions = counts.motions(counts.table.span_ns().0)?;
+    steps::take_out(&mut recording, &motions, counts_utc_ns, &mut remarks);
+    let axis = axis(&recording, &counts, &motions, &mut remarks)?;
     if let Some((table, _)) = &marks
         && counts.table.is_utc
         && !table.is_utc
@@ -147,10 +151,7 @@ fn records(
     place_table(&counts.table, ImportRow::Counts, to_host_ns, 0, &mut placed);
     place_lines(recording, axis, &mut placed);
     if let Some((table, _)) = marks {
-        let to_host_ns = |line_ns: i64| {
-            axis.host_ns(if table.is_utc { line_ns } else { axis.counts_utc_ns(line_ns) })
-        };
-        place_marks(table, to_host_ns, &mut placed);
+        place_marks(table, |line_ns| axis.host_ns(axis.marks_utc_ns(table, line_ns)), &mut placed);
     }
     placed.sort_by_key(|(host_ns, order, _)| (*host_ns, *order));
     let header = Header {
@@ -181,9 +182,11 @@ fn place_table(
     placed: &mut Placed,
 ) {
     let mut host_ns = 0;
-    for (line, time_ns) in &table.lines {
+    for (place, (line, time_ns)) in table.lines.iter().enumerate() {
         // A drift that was fitted must not turn two lines of one microsecond round.
         host_ns = time_ns.map_or(host_ns, &to_host_ns).max(host_ns);
+        let refused = table.refused.binary_search(&place).is_ok();
+        let row = if refused { ImportRow::Refused } else { row };
         placed.push((host_ns, order, Entry::Import(row, line.to_vec())));
     }
 }

@@ -3,6 +3,7 @@
 use super::BadLine;
 use super::dates::{Dated, reference};
 use super::fault::{ImportFault, InputFile};
+use super::garbled::longest_forward;
 use super::vtg_order::vtg_begins;
 use crate::capture::BODY_MAX;
 use crate::wire::fields::{Date, TimeOfDay};
@@ -10,6 +11,7 @@ use crate::wire::fix::{EpochAssembler, Fix, FixEvent, Refusal};
 use crate::wire::gate::{Gate, GateRuling};
 use crate::wire::nmea_splitter::LineSplitter;
 use crate::wire::sentence::{self, Sentence, SentenceFault};
+use std::ops::Range;
 
 const DAY_NS: i64 = 86_400_000_000_000;
 
@@ -24,6 +26,12 @@ pub struct Recording<'a> {
     pub left_out: (u64, Option<String>),
     /// Where its date is from.
     pub dated: Dated,
+    /// Number of the first line of each epoch, from 0, and its UTC.
+    pub epochs: Vec<(u64, i64)>,
+    /// Numbers of lines, from 0, with the time of arrival that stood before the sentence.
+    pub arrivals: Vec<(u64, i64)>,
+    /// Numbers of lines, from 0, with a sentence of a kind that its epoch had already.
+    pub doubled: Vec<u64>,
     /// Epochs whose time did not go forward.
     pub out_of_order: usize,
     /// Epochs without a usable fix.
@@ -46,19 +54,25 @@ impl Recording<'_> {
     /// have none, the distance between positions about a second apart.
     #[must_use]
     pub fn speeds(&self, origin_ns: i64) -> Vec<(f64, f64)> {
+        self.speeds_of(0..self.fixes.len(), origin_ns)
+    }
+
+    /// The same of some of the fixes.
+    pub(super) fn speeds_of(&self, part: Range<usize>, origin_ns: i64) -> Vec<(f64, f64)> {
+        let fixes = self.fixes.get(part).unwrap_or_default();
         let at_s = |fix: &Fix| (fix.utc_ns - origin_ns) as f64 * 1e-9;
         let stated: Vec<(f64, f64)> =
-            self.fixes.iter().filter_map(|f| Some((at_s(f), f.speed_m_s?))).collect();
-        if 2 * stated.len() >= self.fixes.len() {
+            fixes.iter().filter_map(|f| Some((at_s(f), f.speed_m_s?))).collect();
+        if 2 * stated.len() >= fixes.len() {
             return stated;
         }
         let mut ahead = 0;
         let mut speeds = Vec::new();
-        for (i, a) in self.fixes.iter().enumerate() {
-            while ahead < self.fixes.len() && at_s(&self.fixes[ahead]) - at_s(a) < 0.95 {
+        for (i, a) in fixes.iter().enumerate() {
+            while ahead < fixes.len() && at_s(&fixes[ahead]) - at_s(a) < 0.95 {
                 ahead += 1;
             }
-            let Some(b) = self.fixes.get(ahead.max(i + 1)) else { break };
+            let Some(b) = fixes.get(ahead.max(i + 1)) else { break };
             let seconds = at_s(b) - at_s(a);
             if seconds <= 3.0 {
                 let plane = crate::geodesy::LocalPlane::new(a.lat_deg, a.lon_deg, 0.0);
@@ -193,6 +207,7 @@ pub fn read(
     for (index, line) in (0..).zip(lines(bytes)) {
         let from = arrival(line).map_or(0, |(utc_ns, from)| {
             found.dates.arrivals.push(utc_ns);
+            recording.arrivals.push((index, utc_ns));
             from
         });
         let line = &line[from..];
@@ -263,23 +278,36 @@ fn place(recording: &mut Recording<'_>, sentences: &[(Sentence, u64)], reference
         }
     };
     for (sentence, line) in sentences {
+        let doubled = assembler.counts().duplicates;
         if let Some(event) = assembler.push(sentence, *line) {
             take(event, recording);
+        }
+        if assembler.counts().duplicates > doubled {
+            recording.doubled.push(*line);
         }
     }
     if let Some(event) = assembler.flush() {
         take(event, recording);
     }
     recording.dates_bad = assembler.counts().dates_bad;
-    let forward = longest_forward(&epochs);
+    recording.epochs = epochs;
+    place_lines(recording);
+}
+
+/// Give every line the UTC of its epoch: that of the last one before it that does not go back.
+pub(super) fn place_lines(recording: &mut Recording<'_>) {
+    let epochs = &recording.epochs;
+    let times: Vec<i64> = epochs.iter().map(|epoch| epoch.1).collect();
+    // One wild time, early or late, then costs only itself and not everything before or after it.
+    let forward = longest_forward(&times);
     recording.out_of_order = epochs.len() - forward.len();
     let mut next = 0;
-    let mut utc_ns = forward.first().map_or(reference_ns, |&i| epochs[i].1);
+    let mut utc_ns = forward.first().map_or(0, |&i| times[i]);
     for (index, line) in recording.lines.iter_mut().enumerate() {
         while let Some(&epoch) = forward.get(next)
             && epochs[epoch].0 <= index as u64
         {
-            utc_ns = epochs[epoch].1;
+            utc_ns = times[epoch];
             next += 1;
         }
         line.1 = utc_ns;
@@ -289,28 +317,4 @@ fn place(recording: &mut Recording<'_>, sentences: &[(Sentence, u64)], reference
 fn nearest_day(time: TimeOfDay, near_ns: i64) -> i64 {
     let ahead_ns = (time.ns as i64 - near_ns).rem_euclid(DAY_NS);
     near_ns + if ahead_ns > DAY_NS / 2 { ahead_ns - DAY_NS } else { ahead_ns }
-}
-
-/// The longest row of epochs whose times never go back (patience sorting): one wild time, early
-/// or late, then costs only itself and not everything before or after it.
-fn longest_forward(epochs: &[(u64, i64)]) -> Vec<usize> {
-    let mut tails: Vec<usize> = Vec::new();
-    let mut before: Vec<Option<usize>> = Vec::with_capacity(epochs.len());
-    for (i, epoch) in epochs.iter().enumerate() {
-        let place = tails.partition_point(|&tail| epochs[tail].1 <= epoch.1);
-        before.push(place.checked_sub(1).map(|p| tails[p]));
-        if place == tails.len() {
-            tails.push(i);
-        } else {
-            tails[place] = i;
-        }
-    }
-    let mut row = Vec::with_capacity(tails.len());
-    let mut at = tails.last().copied();
-    while let Some(i) = at {
-        row.push(i);
-        at = before[i];
-    }
-    row.reverse();
-    row
 }

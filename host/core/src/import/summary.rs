@@ -178,7 +178,7 @@ pub(super) fn remark(
         None => remarks.push(
             "No marks were given, so the capture holds no pass and gives no value.".to_owned(),
         ),
-        Some((table, marks)) => mark_remarks(table.is_utc, marks, counts, axis, remarks),
+        Some(marks) => mark_remarks(marks, counts, axis, remarks),
     }
 }
 
@@ -211,8 +211,7 @@ fn receiver_remarks(recording: &Recording<'_>, remarks: &mut Vec<String>) {
 }
 
 fn mark_remarks(
-    is_utc: bool,
-    marks: &[(i64, usize, HostMarkAction)],
+    (table, marks): &Marks<'_>,
     counts: &CountsTable<'_>,
     axis: &Axis,
     remarks: &mut Vec<String>,
@@ -220,7 +219,7 @@ fn mark_remarks(
     let (first_ns, last_ns) = counts.table.span_ns();
     let span = axis.counts_utc_ns(first_ns)..=axis.counts_utc_ns(last_ns);
     for (time_ns, line, action) in marks {
-        let utc_ns = if is_utc { *time_ns } else { axis.counts_utc_ns(*time_ns) };
+        let utc_ns = axis.marks_utc_ns(table, *time_ns);
         if *action != HostMarkAction::Note && !span.contains(&utc_ns) {
             remarks.push(format!(
                 "The mark in line {line} of the marks table lies outside the counts."

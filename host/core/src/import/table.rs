@@ -1,10 +1,12 @@
 //! The tables of counts and marks: lines, their times, what they hold.
 
 use super::fault::{ImportFault, InputFile};
+use super::garbled::garbled;
 use super::{BadLine, Marks};
 use crate::capture::{BODY_MAX, ImportRow};
 use crate::wire::board::CountSample;
 use crate::wire::import_rows::{ImportReader, ImportedRow, RowFault, RowTime};
+use std::collections::BTreeMap;
 
 /// Lines usually further apart than this cannot show a standstill of two seconds for certain,
 /// seconds.
@@ -20,6 +22,8 @@ pub struct Table<'a> {
     pub is_utc: bool,
     /// Lines that were not read, with their reason.
     pub bad: Vec<BadLine>,
+    /// Places in `lines` of those that were refused beside the lines around them, rising.
+    pub refused: Vec<usize>,
 }
 
 impl Table<'_> {
@@ -48,35 +52,34 @@ pub struct CountsTable<'a> {
 }
 
 impl CountsTable<'_> {
-    /// Seconds since `origin_ns` and running count of the channel that shows motion.
+    /// Seconds since `origin_ns` and running count of each channel that shows motion: the wheel
+    /// first, and the radar, which does not slip.
     ///
     /// # Errors
     /// [`ImportFault::NoMotion`] when neither wheel nor radar moved.
-    pub fn motion(&self, origin_ns: i64) -> Result<Vec<(f64, f64)>, ImportFault> {
-        // As when a pass is worked: the wheel, or the radar where there is no wheel sensor.
-        for channel in [0, 1] {
-            let rises = self
-                .samples
-                .windows(2)
-                .filter(|w| w[1].1.impulses[channel] > w[0].1.impulses[channel])
-                .count();
-            if rises > 10 {
-                return Ok(self
-                    .samples
-                    .iter()
-                    .map(|(time_ns, sample)| {
-                        let at_s = (time_ns - origin_ns) as f64 * 1e-9;
-                        (at_s, sample.impulses[channel] as f64)
-                    })
-                    .collect());
-            }
-        }
-        Err(ImportFault::NoMotion)
+    pub fn motions(&self, origin_ns: i64) -> Result<Vec<Motion>, ImportFault> {
+        let count = |channel: usize, i: usize| self.samples[i].1.impulses[channel];
+        let moved = |channel: &usize| {
+            let rises =
+                (1..self.samples.len()).filter(|&i| count(*channel, i) > count(*channel, i - 1));
+            rises.count() > 10
+        };
+        let motion = |channel: usize| {
+            let at = |(time_ns, sample): &(i64, CountSample)| {
+                ((time_ns - origin_ns) as f64 * 1e-9, sample.impulses[channel] as f64)
+            };
+            self.samples.iter().map(at).collect()
+        };
+        let motions: Vec<Motion> = [0, 1].into_iter().filter(moved).map(motion).collect();
+        if motions.is_empty() { Err(ImportFault::NoMotion) } else { Ok(motions) }
     }
 }
 
+/// Seconds and running count of one channel, rising in time.
+pub type Motion = Vec<(f64, f64)>;
+
 /// Lines of a table; a quoted field may hold line ends (RFC 4180, rule 6).
-fn lines(bytes: &[u8]) -> Vec<(usize, &[u8])> {
+pub(super) fn lines(bytes: &[u8]) -> Vec<(usize, &[u8])> {
     let mut found = Vec::new();
     let mut number = 1;
     let mut rest = bytes;
@@ -97,7 +100,7 @@ fn lines(bytes: &[u8]) -> Vec<(usize, &[u8])> {
     found
 }
 
-fn time_ns(time: RowTime) -> (i64, bool) {
+pub(super) fn time_ns(time: RowTime) -> (i64, bool) {
     match time {
         // Rounded to the microsecond, as the samples are.
         RowTime::BoardS(board_s) => ((board_s * 1e6).round() as i64 * 1000, false),
@@ -105,10 +108,12 @@ fn time_ns(time: RowTime) -> (i64, bool) {
     }
 }
 
-/// Read a table line by line; `take` gets the number, the time and the content of each.
+/// Read a table line by line, but for the `garbled` lines; `take` gets the number, the time and the
+/// content of each.
 fn read<'a>(
     bytes: &'a [u8],
     file: InputFile,
+    garbled: &BTreeMap<usize, String>,
     mut take: impl FnMut(usize, i64, ImportedRow) -> Result<(), ImportFault>,
 ) -> Result<Table<'a>, ImportFault> {
     if bytes.trim_ascii().is_empty() {
@@ -116,11 +121,18 @@ fn read<'a>(
     }
     let which = if file == InputFile::Marks { ImportRow::Marks } else { ImportRow::Counts };
     let mut reader = ImportReader::default();
-    let mut table = Table { lines: Vec::new(), is_utc: false, bad: Vec::new() };
+    let mut table =
+        Table { lines: Vec::new(), is_utc: false, bad: Vec::new(), refused: Vec::new() };
     let mut first_fault = None;
     let mut headed = false;
     let mut read = 0;
     for (number, line) in lines(bytes) {
+        if let Some(why) = garbled.get(&number) {
+            table.bad.push(BadLine { file, line: number, why: why.clone() });
+            table.refused.push(table.lines.len());
+            table.lines.push((line, None));
+            continue;
+        }
         let mut time = None;
         let row =
             if line.len() > BODY_MAX { Err(RowFault::NotCsv) } else { reader.line(which, line, 0) };
@@ -158,17 +170,24 @@ pub fn counts(bytes: &[u8]) -> Result<CountsTable<'_>, ImportFault> {
     let mut samples: Vec<(i64, CountSample)> = Vec::new();
     let mut went_back = Vec::new();
     let mut repeated = 0;
-    let table = read(bytes, InputFile::Counts, |line, time_ns, row| {
+    let mut down = false;
+    let table = read(bytes, InputFile::Counts, &garbled(bytes), |line, time_ns, row| {
         let last_ns = samples.last().map_or(i64::MIN, |last| last.0);
         if time_ns < last_ns {
             let back_s = (last_ns - time_ns) as f64 * 1e-9;
             return Err(ImportFault::TimeBack { line, back_s });
         }
         repeated += usize::from(time_ns == last_ns);
+        let was_down = std::mem::take(&mut down);
         match row {
             ImportedRow::Counts(sample) => samples.push((time_ns, sample)),
             ImportedRow::WentBack(sample) => {
                 went_back.push(line);
+                samples.push((time_ns, sample));
+            }
+            ImportedRow::CountsDown(sample) => {
+                down = true;
+                went_back.extend((!was_down).then_some(line));
                 samples.push((time_ns, sample));
             }
             ImportedRow::Mark { .. } => {}
@@ -191,7 +210,7 @@ pub fn counts(bytes: &[u8]) -> Result<CountsTable<'_>, ImportFault> {
 /// [`ImportFault`] when it cannot be used.
 pub fn marks(bytes: &[u8]) -> Result<Marks<'_>, ImportFault> {
     let mut found = Vec::new();
-    let table = read(bytes, InputFile::Marks, |line, time_ns, row| {
+    let table = read(bytes, InputFile::Marks, &BTreeMap::new(), |line, time_ns, row| {
         if let ImportedRow::Mark { action, .. } = row {
             found.push((time_ns, line, action));
         }

@@ -9,6 +9,7 @@ use crate::geodesy::inverse;
 use crate::session::window::IncidentKind;
 use crate::stats::fit::line::Estimate;
 use crate::timeline::counts::WHOLE_COUNT_U;
+use crate::timeline::receiver_clock::{same_step, step_words};
 use crate::wire::fix::Quality;
 use crate::wire::fix::quality_words;
 use trundle_protocol::message::CHANNELS;
@@ -106,7 +107,11 @@ pub fn count(pass: &Prepared<'_>, lag_s: Estimate) -> MeasuredPass {
     let start = end(pass, pass.start, true, lag_s.value);
     let finish = end(pass, pass.finish, false, lag_s.value);
     let ends = start.zip(finish);
-    if ends.is_none() && pass.fixes.is_empty() {
+    let stepped = receiver_step_s(pass);
+    if let Some(step_s) = stepped {
+        let what = format!("the receiver's clock was set {}", step_words(step_s));
+        report(Code::ReceiverClockStep, &what);
+    } else if ends.is_none() && pass.fixes.is_empty() {
         report(Code::NoFix, "no usable fix was received");
     } else if ends.is_none() {
         report(Code::ShortRest, "too few fixes at a mark to determine the position");
@@ -127,6 +132,21 @@ pub fn count(pass: &Prepared<'_>, lag_s: Estimate) -> MeasuredPass {
         hand_m: if by_hand && !standing { HAND_S * speed_m_s } else { 0.0 },
         flags,
     }
+}
+
+/// By how much the receiver's clock was set between the marks, seconds. Where the wall clock of the
+/// computer shows the same, it is the computer that stood still.
+fn receiver_step_s(pass: &Prepared<'_>) -> Option<f64> {
+    let by_host = |step_s: f64| {
+        between_marks(pass.window).any(|kind| match kind {
+            IncidentKind::ClockStep(wall_s) => same_step(wall_s, step_s),
+            _ => false,
+        })
+    };
+    between_marks(pass.window).find_map(|kind| match kind {
+        IncidentKind::ReceiverClock(step_s) if !by_host(step_s) => Some(step_s),
+        _ => None,
+    })
 }
 
 /// A pass that did not run straight from mark to mark: a turn lies in it, so that start and finish

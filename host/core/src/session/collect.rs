@@ -4,6 +4,7 @@ use crate::capture::Arrival;
 use crate::session::marks::Ruling;
 use crate::session::window::{Incident, IncidentKind, MarkPoint, PassWindow, WindowClock};
 use crate::timeline::envelope::{ClockLine, Envelope};
+use crate::timeline::receiver_clock::{ReceiverClock, ReceiverStep};
 use crate::wire::board::CountSample;
 use crate::wire::fix::Fix;
 use std::collections::VecDeque;
@@ -32,8 +33,7 @@ pub struct Collector {
     /// Passes that found no room.
     overflow: u32,
     board_clock: Envelope,
-    fix_clock: Envelope,
-    fix_origin_ns: Option<i64>,
+    receiver_clock: ReceiverClock,
     pulse_clock: Envelope,
     arrival: Arrival,
     now_ns: u64,
@@ -48,7 +48,13 @@ impl Collector {
 
     /// The trail so far.
     pub fn trail(&self) -> Option<Trail> {
-        Some(self.tracer.as_ref()?.so_far(self.board_clock.line(), self.clock()))
+        let mut trail = self.tracer.as_ref()?.so_far(self.board_clock.line(), self.clock());
+        if let Some((unjudged_ns, last)) =
+            self.receiver_clock.unjudged_ns().zip(trail.spells.last_mut())
+        {
+            last.fixes.retain(|fix| fix.host_ns < unjudged_ns);
+        }
+        Some(trail)
     }
 
     pub const fn tracer(&mut self) -> Option<&mut Tracer> {
@@ -98,22 +104,71 @@ impl Collector {
         });
     }
 
-    pub fn fix(&mut self, fix: Fix) {
-        let origin_ns = *self.fix_origin_ns.get_or_insert(fix.utc_ns);
-        let since_s = (fix.utc_ns - origin_ns) as f64 * 1e-9;
-        self.fix_clock.add(since_s, fix.host_ns as f64 * 1e-9);
+    /// A plausible fix. Shows the step of the receiver's clock that it proves, if it does.
+    pub fn fix(&mut self, fix: Fix) -> Option<ReceiverStep> {
         if let Some(tracer) = &mut self.tracer {
             tracer.fix(&fix);
         }
-        self.each_window(fix.host_ns, |window| window.fixes.push(fix));
+        self.each_window(fix.host_ns, |window| {
+            // With its clock sealed already, it has no place for times of another one.
+            if window.clock.is_none() {
+                window.fixes.push(fix);
+            }
+        });
         self.recent_fixes.push_back(fix);
+        let step = self.receiver_clock.add(fix.utc_ns, fix.host_ns)?;
+        self.receiver_stepped(&step, Some(step.step_s));
+        Some(step)
+    }
+
+    /// The computer slept: its clock stood still meanwhile, and the receiver's went on.
+    pub fn slept(&mut self, seconds: f64) {
+        self.incident_now(IncidentKind::Slept(seconds));
+        let (from_ns, to_ns) = (self.now_ns, self.now_ns);
+        let before = std::mem::take(&mut self.receiver_clock).line();
+        self.receiver_stepped(&ReceiverStep { step_s: seconds, from_ns, to_ns, before }, None);
+    }
+
+    /// The receiver's clock begins anew: no fix before belongs on a clock with one after. A pass
+    /// keeps those of its own side; one with the step inside has no side, and `named_s` says why.
+    fn receiver_stepped(&mut self, step: &ReceiverStep, named_s: Option<f64>) {
+        let before = self.board_clock.line().and_then(|board| {
+            let (fix, fix_origin_ns) = step.before?;
+            Some(WindowClock { board, fix, fix_origin_ns, pulse: self.pulse_clock.line() })
+        });
+        for window in [&mut self.open, &mut self.trailing].into_iter().flatten() {
+            if window.clock.is_some() {
+                continue;
+            }
+            if step.to_ns <= window.start.host_ns {
+                window.fixes.retain(|fix| fix.host_ns >= step.to_ns);
+                continue;
+            }
+            window.clock = before;
+            let finish_ns = window.finish.map_or(u64::MAX, |finish| finish.host_ns);
+            if step.from_ns >= finish_ns {
+                window.fixes.retain(|fix| fix.host_ns < step.to_ns);
+                continue;
+            }
+            window.fixes.clear();
+            if let Some(step_s) = named_s {
+                let host_ns = step.to_ns.min(finish_ns);
+                let kind = IncidentKind::ReceiverClock(step_s);
+                window.incidents.push(Incident { host_ns, kind });
+            }
+        }
+        if let Some(tracer) = &mut self.tracer {
+            tracer.split(step.to_ns, self.board_clock.line(), before);
+        }
+        self.recent_fixes.retain(|fix| fix.host_ns >= step.to_ns);
+        self.pulse_clock = Envelope::default();
     }
 
     /// A pulse-per-second edge: which second of UTC it was, the arrival times show. They are late
     /// by the receiver's output delay, 20 to 300 ms and never a second.
     pub fn pulse(&mut self, board_us: u64) {
-        let (Some(board), Some(fix), Some(origin_ns)) =
-            (self.board_clock.line(), self.fix_clock.line(), self.fix_origin_ns)
+        let (Some(board), Some((fix, origin_ns))) =
+            (self.board_clock.line(), self.receiver_clock.line())
         else {
             return;
         };
@@ -234,7 +289,13 @@ impl Collector {
     fn seal(&self, pass: &mut PassWindow) {
         let board = pass.board_clock.or_else(|| self.board_clock.line());
         pass.board_clock = board;
-        pass.clock = board.and_then(|board| self.clock_with(board));
+        pass.clock = match pass.clock {
+            Some(sealed) => board.map(|board| WindowClock { board, ..sealed }),
+            None => board.and_then(|board| self.clock_with(board)),
+        };
+        if let Some(unjudged_ns) = self.receiver_clock.unjudged_ns() {
+            pass.fixes.retain(|fix| fix.host_ns < unjudged_ns);
+        }
     }
 
     fn clock(&self) -> Option<WindowClock> {
@@ -242,7 +303,7 @@ impl Collector {
     }
 
     fn clock_with(&self, board: ClockLine) -> Option<WindowClock> {
-        let (fix, fix_origin_ns) = (self.fix_clock.line()?, self.fix_origin_ns?);
+        let (fix, fix_origin_ns) = self.receiver_clock.line()?;
         Some(WindowClock { board, fix, fix_origin_ns, pulse: self.pulse_clock.line() })
     }
 

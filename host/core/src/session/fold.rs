@@ -2,7 +2,7 @@
 
 use super::collect::Collector;
 use super::events::SessionEvent;
-use super::totals::{Totals, WallWatch};
+use super::totals::{StepWatch, Totals, WallWatch};
 use crate::capture::{Entry, Header, HostMark, HostMarkAction, ImportRow, PortRole};
 use crate::session::marks::{MarkBook, MarkTime, Press};
 use crate::session::window::{IncidentKind, MarkPoint};
@@ -19,6 +19,7 @@ pub struct Fold {
     pub(super) marks: MarkBook,
     pub(super) collector: Collector,
     wall: WallWatch,
+    steps: StepWatch,
     pub(super) totals: Totals,
     pub(super) notes: Vec<(u64, String)>,
     pub(super) ended: bool,
@@ -32,7 +33,9 @@ impl Fold {
                 if frozen {
                     self.collector.incident(fix.host_ns, IncidentKind::FixFrozen);
                 }
-                self.collector.fix(fix);
+                if let Some(step) = self.collector.fix(fix) {
+                    self.steps.receiver(fix.host_ns, step.step_s, &mut self.totals);
+                }
                 events.push(SessionEvent::Fix);
             }
             ReceiverEvent::Rejected { host_ns, void, simulated } => {
@@ -69,6 +72,7 @@ impl Fold {
                 let pace = self.header.as_ref().map_or(1.0, |header| header.pace);
                 if let Some(step_s) = self.wall.note(host_ns, wall.utc_ns, pace) {
                     self.collector.incident(host_ns, IncidentKind::ClockStep(step_s));
+                    self.steps.wall(host_ns, step_s, &mut self.totals);
                 }
             }
             Entry::End => {
@@ -76,7 +80,7 @@ impl Fold {
                 self.collector.close_all();
             }
             Entry::Slept(slept) => {
-                self.collector.incident(host_ns, IncidentKind::Slept(slept.seconds));
+                self.collector.slept(slept.seconds);
                 events.push(SessionEvent::Slept { seconds: slept.seconds });
             }
             Entry::Import(table, line) => self.import_line(*table, line, host_ns, events),
@@ -151,9 +155,17 @@ impl Fold {
         host_ns: u64,
         events: &mut Vec<SessionEvent>,
     ) {
+        if table == ImportRow::Refused {
+            self.totals.bad_import_lines += 1;
+            return;
+        }
         match self.imports.line(table, line, host_ns) {
             Ok(Some(ImportedRow::Counts(sample))) => {
                 self.totals.capabilities = Some(self.imports.capabilities());
+                self.collector.counts(sample);
+            }
+            Ok(Some(ImportedRow::CountsDown(sample))) => {
+                self.collector.incident(host_ns, IncidentKind::CountWentBack);
                 self.collector.counts(sample);
             }
             Ok(Some(ImportedRow::WentBack(sample))) => {

@@ -1,5 +1,6 @@
 //! Totals over a whole capture, and the watch on the wall clock.
 
+use crate::timeline::receiver_clock::same_step;
 use crate::wire::board::BoardTotals;
 use crate::wire::receiver::ReceiverTotals;
 use trundle_protocol::DeframeStats;
@@ -19,6 +20,10 @@ pub struct Totals {
     pub unknown_records: u64,
     /// Lines of imported tables that could not be read.
     pub bad_import_lines: u64,
+    /// How often the receiver's clock was set.
+    pub receiver_steps: u32,
+    /// By how much the last time, seconds; negative: back.
+    pub receiver_step_s: f64,
     /// Presses of the board's button that never arrived.
     pub lost_marks: u32,
     /// Arrival times were put together at import and show nothing of any delay.
@@ -55,4 +60,44 @@ impl WallWatch {
         let step_s = wall_s - host_s;
         (step_s.abs() > STEP_S).then_some(step_s)
     }
+}
+
+/// Steps of two clocks within this belong together, nanoseconds: the wall clock is read every few
+/// seconds, and a step of the receiver's is known some seconds after it.
+const TOGETHER_NS: u64 = 20_000_000_000;
+
+/// Tells a receiver whose clock was set from a computer whose own clock stood still: its wall clock
+/// then shows the same step.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct StepWatch {
+    /// The last step of each, with its host time.
+    receiver: Option<(u64, f64)>,
+    wall: Option<(u64, f64)>,
+}
+
+impl StepWatch {
+    /// The receiver's clock was set against the computer's.
+    pub fn receiver(&mut self, host_ns: u64, step_s: f64, totals: &mut Totals) {
+        if together(self.wall.take(), host_ns, step_s) {
+            return;
+        }
+        self.receiver = Some((host_ns, step_s));
+        totals.receiver_steps += 1;
+        totals.receiver_step_s = step_s;
+    }
+
+    /// The wall clock was set against the computer's.
+    pub fn wall(&mut self, host_ns: u64, step_s: f64, totals: &mut Totals) {
+        if together(self.receiver.take(), host_ns, step_s) {
+            totals.receiver_steps = totals.receiver_steps.saturating_sub(1);
+            return;
+        }
+        self.wall = Some((host_ns, step_s));
+    }
+}
+
+fn together(other: Option<(u64, f64)>, host_ns: u64, step_s: f64) -> bool {
+    other.is_some_and(|(at_ns, other_s)| {
+        host_ns.abs_diff(at_ns) <= TOGETHER_NS && same_step(other_s, step_s)
+    })
 }

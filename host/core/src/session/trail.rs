@@ -19,7 +19,7 @@ const SAMPLES_MAX: usize = 1_500_000;
 const TRAINS_MAX: usize = 20_000;
 const INCIDENTS_MAX: usize = 20_000;
 
-/// The samples of one boot of the board: one count, one clock.
+/// The samples of one boot of the board and one clock of the receiver's: one count, one time.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Spell {
     /// Count samples, rising in time.
@@ -37,7 +37,7 @@ pub struct Spell {
 /// Everything a capture holds, in spells.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Trail {
-    /// One for each boot of the board.
+    /// One for each boot of the board, and a new one where the receiver's clock was set.
     pub spells: Vec<Spell>,
     /// Parts of edge trains, as they came.
     pub trains: Vec<EdgeTrain>,
@@ -117,6 +117,26 @@ impl Tracer {
         if !spell.counts.is_empty() || !spell.fixes.is_empty() {
             self.trail.spells.push(spell);
         }
+    }
+
+    /// The receiver's clock begins anew at `at_ns`, and with it a spell.
+    pub fn split(
+        &mut self,
+        at_ns: u64,
+        board_clock: Option<ClockLine>,
+        clock: Option<WindowClock>,
+    ) {
+        let counts = self.open.counts.partition_point(|sample| sample.host_ns < at_ns);
+        let fixes = self.open.fixes.partition_point(|fix| fix.host_ns < at_ns);
+        let incidents = self.open.incidents.partition_point(|i| i.host_ns < at_ns);
+        let after = Spell {
+            counts: self.open.counts.split_off(counts),
+            fixes: self.open.fixes.split_off(fixes),
+            incidents: self.open.incidents.split_off(incidents),
+            ..Spell::default()
+        };
+        self.seal(board_clock, clock);
+        self.open = after;
     }
 
     /// The trail so far, the open spell with the clocks as known now.

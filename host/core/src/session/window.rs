@@ -50,6 +50,8 @@ pub enum IncidentKind {
     ReceiverPort(bool),
     /// The wall clock was stepped against the monotonic clock, by seconds.
     ClockStep(f64),
+    /// The receiver's clock was set, by seconds; negative: back.
+    ReceiverClock(f64),
     /// The computer slept until now, for seconds.
     Slept(f64),
     /// Damaged bytes in the capture itself.
@@ -77,7 +79,8 @@ pub struct PassWindow {
     pub too_long: bool,
     /// Board clock (seconds since boot) to host clock, as known when the window closed.
     pub board_clock: Option<ClockLine>,
-    /// Both clocks, where there were fixes, as known when the window closed.
+    /// Both clocks, where there were fixes, as known when the window closed. All its fixes are on
+    /// this one clock of the receiver's, and one that steps inside the pass leaves no fix in it.
     pub clock: Option<WindowClock>,
 }
 
@@ -88,7 +91,7 @@ pub struct WindowClock {
     pub board: ClockLine,
     /// Seconds since `fix_origin_ns` to host seconds.
     pub fix: ClockLine,
-    /// UTC of the capture's first fix, nanoseconds since 1970.
+    /// UTC of the first fix on this clock of the receiver's, nanoseconds since 1970.
     pub fix_origin_ns: i64,
     /// Board seconds to seconds since `fix_origin_ns`, by the receiver's pulse-per-second edges,
     /// where they are wired. It knows no delay at all.

@@ -12,6 +12,7 @@
 //! likelihoods (Gaussian errors). The scale between the two is left free at every offset, so the
 //! value that is to be measured does not enter.
 
+use super::join_changes::by_changes;
 use super::join_grid::{Grid, Score, coarse, refine, score};
 use crate::wire::gate::DRIFT_MAX;
 
@@ -90,6 +91,15 @@ pub enum JoinRefusal {
         /// Share of the satellite speed's variance foretold at the best offset.
         explained: f64,
     },
+    /// They fit at one offset, but it is not sharp.
+    #[error(
+        "fit, but only to ± {:.1} s: they differ by more than a shift of that size changes.",
+        .standard_uncertainty_s
+    )]
+    TooUncertain {
+        /// Standard uncertainty of the best offset, seconds.
+        standard_uncertainty_s: f64,
+    },
     /// Another offset fits as well.
     #[error(
         "fit at two offsets {:.1} s apart, the second with {:.2} times the misfit of the first: \
@@ -129,19 +139,33 @@ pub fn join(
             peaks.push(fit);
         }
     }
-    let ((offset_s, score), rival) = choose(&peaks)?;
-    if score.standard_uncertainty_s >= UNCERTAINTY_MAX_S {
-        return Err(JoinRefusal::NoAcceleration);
+    // Where slip hides how well all speeds fit, the changes of speed may still show it.
+    let ((offset_s, score), rival) = choose(&peaks)
+        .or_else(|refusal| choose_by_changes(&travel, &way, &peaks).ok_or(refusal))?;
+    let (offset_s, standard_uncertainty_s) = sharp(&travel, &way, (offset_s, &score));
+    if standard_uncertainty_s >= UNCERTAINTY_MAX_S {
+        return Err(JoinRefusal::TooUncertain { standard_uncertainty_s });
     }
     let (origin_s, offset_s, drift) = drift(&travel, &way, offset_s);
     Ok(Join {
         offset_s,
-        standard_uncertainty_s: score.standard_uncertainty_s,
+        standard_uncertainty_s,
         origin_s,
         drift,
         misfit_m_s: score.mean_square.sqrt(),
         rival,
     })
+}
+
+/// A peak's offset and its standard uncertainty, seconds, by whichever shows it better: all speeds
+/// with one scale, or the changes of speed with a scale each.
+fn sharp(travel: &Grid, way: &Grid, (offset_s, score): (f64, &Score)) -> (f64, f64) {
+    let by_all = (offset_s, score.standard_uncertainty_s);
+    let by_changes = by_changes(travel, way, offset_s);
+    by_changes
+        .map(|found| (found.offset_s, found.standard_uncertainty_s))
+        .filter(|found| found.1 < by_all.1)
+        .unwrap_or(by_all)
 }
 
 type Peak = (f64, Score);
@@ -169,6 +193,14 @@ fn choose(peaks: &[Peak]) -> Result<(Peak, Option<Rival>), JoinRefusal> {
     Ok((*best, Some(rival)))
 }
 
+/// The same by the changes of speed alone.
+fn choose_by_changes(travel: &Grid, way: &Grid, peaks: &[Peak]) -> Option<(Peak, Option<Rival>)> {
+    let found = peaks.iter().filter_map(|peak| by_changes(travel, way, peak.0));
+    let mut peaks: Vec<Peak> = found.map(|found| (found.offset_s, found.score)).collect();
+    peaks.sort_by(|a, b| b.1.evidence.total_cmp(&a.1.evidence));
+    choose(&peaks).ok()
+}
+
 /// Offset and drift by the pieces' own offsets; the offset as it was where the pieces cannot show.
 /// Gives the origin, the offset there and the drift.
 fn drift(travel: &Grid, way: &Grid, offset_s: f64) -> (f64, f64, f64) {
@@ -186,11 +218,9 @@ fn drift(travel: &Grid, way: &Grid, offset_s: f64) -> (f64, f64, f64) {
     for piece in 0..pieces as usize {
         let start_s = from_s + piece as f64 * length_s;
         let part = way.part(start_s + offset_s, start_s + length_s + offset_s);
-        let Some((own_s, score)) = part.and_then(|part| refine(travel, &part, offset_s, 1.0))
-        else {
-            continue;
-        };
-        let u_s = score.standard_uncertainty_s;
+        let Some(part) = part else { continue };
+        let Some((own_s, score)) = refine(travel, &part, offset_s, 1.0) else { continue };
+        let (own_s, u_s) = sharp(travel, &part, (own_s, &score));
         if score.explained() < EXPLAINED_MIN || u_s > UNCERTAINTY_MAX_S {
             continue;
         }

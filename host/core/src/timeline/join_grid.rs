@@ -3,7 +3,7 @@
 use super::join::OVERLAP_MIN_S;
 
 /// Spacing of the grids, seconds.
-const GRID_S: f64 = 0.1;
+pub(super) const GRID_S: f64 = 0.1;
 /// Speeds are compared as means over this, seconds: long against the receiver's filter, short
 /// against any change of speed.
 const BIN_S: f64 = 1.0;
@@ -125,12 +125,12 @@ impl Grid {
     }
 
     /// Mean speed over `width_s` around an instant; not a number where unknown.
-    fn mean(&self, at_s: f64, width_s: f64) -> f64 {
+    pub(super) fn mean(&self, at_s: f64, width_s: f64) -> f64 {
         (self.value(at_s + 0.5 * width_s) - self.value(at_s - 0.5 * width_s)) / width_s
     }
 
     /// Mean speeds in bins of `width_s`, the first beginning at the start.
-    fn bins(&self, width_s: f64) -> Vec<f64> {
+    pub(super) fn bins(&self, width_s: f64) -> Vec<f64> {
         let bins = (self.span_s() / width_s).floor() as usize;
         (0..bins).map(|i| self.mean(self.start_s + (i as f64 + 0.5) * width_s, width_s)).collect()
     }
@@ -171,7 +171,7 @@ pub(super) struct Score {
 }
 
 impl Score {
-    fn new(overlap_s: f64, mean_square: f64, variance: f64, step_s: f64) -> Self {
+    pub(super) fn new(overlap_s: f64, mean_square: f64, variance: f64, step_s: f64) -> Self {
         let independent = overlap_s / INDEPENDENT_S.max(step_s);
         let ratio = floored(variance) / floored(mean_square);
         Self {

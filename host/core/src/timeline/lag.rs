@@ -31,6 +31,12 @@ pub(super) const CLIP: f64 = 6.0;
 /// otherwise clip everything else, and at each lag differently.
 const CLIP_LEAST_M_S: f64 = 0.06;
 
+/// No tractor brakes or starts harder, m/s2 (common practice, no source): what looks so is a wrong
+/// count, and shows nothing of the lag.
+const HARDEST_M_S2: f64 = 8.0;
+/// Below this no lag is known, seconds: receivers print their times to the millisecond at best.
+const LEAST_U_S: f64 = 0.001;
+
 /// Two speeds over one span, on the same clock, up to the lag.
 #[derive(Clone, Debug)]
 pub struct SpeedSpan<'a> {
@@ -144,8 +150,9 @@ fn describe(spans: &[SpeedSpan<'_>], lag_s: f64) -> Result<Lag, LagRefusal> {
     // Gauss-Newton: one parameter, sensitivity = the acceleration of the fitted speed.
     let information: f64 = fit.slopes.iter().map(|a| a * a).sum();
     let inflation = (1.0 + correlation) / (1.0 - correlation);
-    let standard_uncertainty_s =
+    let within_s =
         if information > 0.0 { (variance * inflation / information).sqrt() } else { f64::INFINITY };
+    let standard_uncertainty_s = within_s.max(LEAST_U_S);
     if standard_uncertainty_s.is_nan() || standard_uncertainty_s >= UNCERTAINTY_MAX_S {
         return Err(LagRefusal::NoAcceleration { standard_uncertainty_s });
     }
@@ -254,7 +261,11 @@ fn residuals(spans: &[SpeedSpan<'_>], lag_s: f64) -> Option<Fit> {
     };
     Some(Fit {
         loss: mean_square(&values),
-        slopes: pairs.at.iter().map(|at| slope(at).unwrap_or(0.0)).collect(),
+        slopes: pairs
+            .at
+            .iter()
+            .map(|at| slope(at).filter(|a| a.abs() < HARDEST_M_S2).unwrap_or(0.0))
+            .collect(),
         speeds: pairs.values.iter().map(|p| metres_per_impulse * p.0).collect(),
         values,
         pass: pairs.at.iter().map(|at| at.1).collect(),

@@ -120,7 +120,7 @@ fn fit(changes: &[Change<'_, '_>], lag_s: f64) -> Option<Fit> {
 }
 
 /// Least-squares slope and intercept; `None` where the rate does not rise.
-fn line(x: &[f64], y: &[f64]) -> Option<(f64, f64)> {
+pub(super) fn line(x: &[f64], y: &[f64]) -> Option<(f64, f64)> {
     let n = x.len() as f64;
     let (mean_x, mean_y) = (x.iter().sum::<f64>() / n, y.iter().sum::<f64>() / n);
     let xx: f64 = x.iter().map(|x| (x - mean_x).powi(2)).sum();

@@ -11,7 +11,9 @@
 pub mod counts;
 pub mod envelope;
 pub mod join;
+mod join_changes;
 mod join_grid;
 pub mod lag;
 pub mod lag_changes;
+pub mod receiver_clock;
 pub mod timed_fix;

@@ -5,6 +5,7 @@
 //! - marks: `board_s` or `utc`; `mark` = `start`, `finish` or `note`; optional `note`.
 
 use super::board::CountSample;
+use super::import_counts::{Counter, Turned};
 use crate::capture::{HostMarkAction, ImportRow};
 use trundle_protocol::message::CHANNELS;
 
@@ -16,6 +17,9 @@ pub enum ImportedRow {
     /// The same, but a count is lower than in the line before: the counter was set back or
     /// restarted, so nothing before can be combined with anything after.
     WentBack(CountSample),
+    /// The same, but a count stands lower than it stood before, and came there step by step: a
+    /// counter that counts down when the wheel turns back. The sample holds the highest count.
+    CountsDown(CountSample),
     /// A mark. Its instant is the host time of its record, which the import derived from the
     /// time in the line.
     Mark {
@@ -34,6 +38,9 @@ pub enum RowTime {
     /// UTC, nanoseconds since 1970.
     UtcNs(i64),
 }
+
+/// Counts as they stand in a line; `None` where the table has no such column.
+pub type RawCounts = [Option<u64>; CHANNELS];
 
 /// Why a line could not be read.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
@@ -76,10 +83,7 @@ struct Columns {
 pub struct ImportReader {
     /// Of counts and marks, once their headers were read.
     columns: [Option<Columns>; 2],
-    /// 32-bit counts widened so far: last raw value and turns.
-    wide: [(u64, u64); CHANNELS],
-    /// Widened counts of the last line that was read.
-    last: Option<[u64; CHANNELS]>,
+    counter: Counter,
     first_utc_ns: Option<i64>,
 }
 
@@ -113,20 +117,42 @@ impl ImportReader {
         line: &[u8],
         host_ns: u64,
     ) -> Result<Option<ImportedRow>, RowFault> {
+        let Some((columns, fields)) = self.fields(table, line)? else { return Ok(None) };
+        match table {
+            ImportRow::Counts => self.counts_row(&columns, &fields, host_ns).map(Some),
+            ImportRow::Marks => mark_row(&columns, &fields).map(Some),
+            ImportRow::Refused => Ok(None),
+        }
+    }
+
+    /// Time and counts of the next line of the counts table, as they stand in it.
+    ///
+    /// # Errors
+    /// As [`Self::line`].
+    pub fn raw_counts(&mut self, line: &[u8]) -> Result<Option<(RowTime, RawCounts)>, RowFault> {
+        let Some((columns, fields)) = self.fields(ImportRow::Counts, line)? else {
+            return Ok(None);
+        };
+        Ok(Some((row_time(&columns, &fields)?, raw_counts(&columns, &fields)?)))
+    }
+
+    /// The fields of a line below the header; the header itself is kept.
+    fn fields(
+        &mut self,
+        table: ImportRow,
+        line: &[u8],
+    ) -> Result<Option<(Columns, Vec<String>)>, RowFault> {
         // Tables made by hand end in empty lines.
         if line.trim_ascii().is_empty() {
             return Ok(None);
         }
         let fields = split(line)?;
-        let known = &mut self.columns[table as usize];
+        let Some(known) = self.columns.get_mut(table as usize) else { return Ok(None) };
         let Some(columns) = *known else {
             *known = Some(header(table, &fields)?);
             return Ok(None);
         };
-        match table {
-            ImportRow::Counts => self.counts_row(&columns, &fields, host_ns).map(Some),
-            ImportRow::Marks => mark_row(&columns, &fields).map(Some),
-        }
+        Ok(Some((columns, fields)))
     }
 
     /// The time written in a line of a table whose header was read.
@@ -134,7 +160,8 @@ impl ImportReader {
     /// # Errors
     /// [`RowFault`] when the line or its time cannot be read, or no header was read.
     pub fn time_of(&self, table: ImportRow, line: &[u8]) -> Result<RowTime, RowFault> {
-        row_time(self.columns[table as usize].as_ref().ok_or(RowFault::NotCsv)?, &split(line)?)
+        let columns = self.columns.get(table as usize).and_then(Option::as_ref);
+        row_time(columns.ok_or(RowFault::NotCsv)?, &split(line)?)
     }
 
     fn counts_row(
@@ -151,21 +178,8 @@ impl ImportReader {
             }
         };
         // The whole line is read before any of it is believed.
-        let mut raw = [None; CHANNELS];
-        for (i, column) in columns.channels.iter().enumerate() {
-            if let Some(column) = column {
-                raw[i] = Some(number(fields, *column, NAMES[i])?);
-            }
-        }
-        let mut impulses = [0; CHANNELS];
-        for (i, raw) in raw.iter().enumerate() {
-            if let Some(raw) = raw {
-                impulses[i] = widen(&mut self.wide[i], *raw);
-            }
-        }
-        let went_back =
-            self.last.is_some_and(|last| impulses.iter().zip(&last).any(|(new, old)| new < old));
-        self.last = Some(impulses);
+        let raw = raw_counts(columns, fields)?;
+        let (impulses, turned) = self.counter.next(&raw);
         let in_work = match columns.working.and_then(|column| fields.get(column)) {
             Some(text) => text.trim() == "1",
             None => false,
@@ -179,29 +193,20 @@ impl ImportReader {
             in_work,
             overruns: 0,
         };
-        Ok(if went_back { ImportedRow::WentBack(sample) } else { ImportedRow::Counts(sample) })
+        Ok(match turned {
+            Turned::On => ImportedRow::Counts(sample),
+            Turned::Down => ImportedRow::CountsDown(sample),
+            Turned::Set => ImportedRow::WentBack(sample),
+        })
     }
 }
 
-const NAMES: [&str; CHANNELS] = ["wheel", "radar", "pto"];
+/// Names of the columns of counts.
+pub const NAMES: [&str; CHANNELS] = ["wheel", "radar", "pto"];
 
 /// Times are taken from 1970 up to the year 2200, nanoseconds: the difference of any two of them
 /// fits 64 bits, and nothing was measured outside.
 const UTC_END_NS: i64 = 7_258_118_400_000_000_000;
-
-/// A drop that a wrap of 32 bits explains by a small step forward is a wrap; any other drop is
-/// kept as it stands, and shows as a count that went back. Small is a sixteenth of the range:
-/// days of driving, so no gap in a table is longer, and a counter that restarts is taken for
-/// one that wrapped only if it had come that near its end.
-fn widen(state: &mut (u64, u64), raw: u64) -> u64 {
-    const TURN: u64 = 1 << 32;
-    if raw < TURN && state.0 < TURN && state.0 > raw && raw + TURN - state.0 < TURN / 16 {
-        state.1 += TURN;
-    }
-    state.0 = raw;
-    // A text can hold any number of 64 bits; one at their end is no count, and goes back next.
-    state.1.saturating_add(raw)
-}
 
 fn split(line: &[u8]) -> Result<Vec<String>, RowFault> {
     match split_plain(line) {
@@ -250,6 +255,7 @@ fn header(table: ImportRow, fields: &[String]) -> Result<Columns, RowFault> {
             columns.channels.iter().any(Option::is_some),
             "board_s or utc, and at least one of wheel, radar, pto",
         ),
+        ImportRow::Refused => (false, "nothing"),
         ImportRow::Marks => (columns.mark.is_some(), "board_s or utc, and mark"),
     };
     if timed && holds {
@@ -297,6 +303,16 @@ fn mark_row(columns: &Columns, fields: &[String]) -> Result<ImportedRow, RowFaul
         }
     };
     Ok(ImportedRow::Mark { action, text: text(columns.note) })
+}
+
+fn raw_counts(columns: &Columns, fields: &[String]) -> Result<RawCounts, RowFault> {
+    let mut raw = [None; CHANNELS];
+    for (i, column) in columns.channels.iter().enumerate() {
+        if let Some(column) = column {
+            raw[i] = Some(number(fields, *column, NAMES[i])?);
+        }
+    }
+    Ok(raw)
 }
 
 fn number(fields: &[String], column: usize, name: &'static str) -> Result<u64, RowFault> {

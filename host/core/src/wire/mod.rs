@@ -9,6 +9,7 @@ pub mod fix;
 mod fix_date;
 mod fix_epoch;
 pub mod gate;
+pub mod import_counts;
 pub mod import_rows;
 pub mod nmea_splitter;
 pub mod receiver;
