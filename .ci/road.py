@@ -126,7 +126,7 @@ def garbled_line(open_road):
     lines = road.counts.read_text().splitlines()
     rows = [int(line.split(",")[1]) for line in lines[1:]]
     garbled = [i + 2 for i in range(1, len(rows)) if rows[i] == 0 and rows[i - 1] > 0]
-    named = all(re.search(rf"\bline {number}\b", road.said()) for number in garbled)
+    named = all(re.search(rf"\bline {number}\b", road.said(), re.I) for number in garbled)
     yield "the line is named", None if garbled and named else f"lines {garbled}: {road.said()}"
     result = road.result("work")
     yield "the rest is calculated", None if wheel(result) else f"no value: {road.said()}"

@@ -2,6 +2,7 @@
 
 use super::channel::{ChannelFigures, Shared, figures};
 use super::found::as_found;
+use super::job_flags::{job_flags, lag_flags, smoothed};
 use super::pegs::{directions, fair_rise_m, flag_missed_pegs, rise_m};
 use super::rolling::rolling;
 use super::second_opinion::second_opinion;
@@ -9,7 +10,7 @@ use crate::course::tape::{CourseSpec, course_length};
 use crate::flags::{Code, Flag};
 use crate::passes::noise::learn;
 use crate::passes::pass::{Direction, MeasuredPass, add_satellite, count};
-use crate::passes::prepare::{Prepared, SETTLE_S, prepare};
+use crate::passes::prepare::{Prepared, prepare};
 use crate::passes::reconcile::reconcile;
 use crate::passes::satellite::Length;
 use crate::passes::{settle, weave};
@@ -17,8 +18,7 @@ use crate::session::Totals;
 use crate::session::window::PassWindow;
 use crate::stats::budget::Sources;
 use crate::stats::fit::line::Estimate;
-use crate::timeline::lag::{Lag, LagRefusal, SpeedSpan, match_speeds};
-use crate::timeline::receiver_clock::step_words;
+use crate::timeline::lag::{Lag, SpeedSpan, match_speeds};
 use crate::wire::sky::SkyTotals;
 use trundle_protocol::units::Channel;
 
@@ -28,13 +28,9 @@ const LAG_UNSEEN_S: Estimate = Estimate::new(0.15, 0.1);
 /// The same where the clocks are combined without any delay, by pulses or by UTC in the tables: a
 /// receiver's own filter, common practice, no source.
 const FILTER_UNSEEN_S: Estimate = Estimate::new(0.05, 0.05);
-/// A delay above this is reported, seconds.
-const LARGE_LAG_S: f64 = 0.25;
 /// Standard uncertainty of a pulse edge against UTC, seconds: receivers hold a microsecond, the
 /// board's time stamps resolve one; common practice, no source.
 const PULSE_U_S: f64 = 2e-6;
-/// Lost frames above this share make the line noisy.
-const NOISY_LINE: f64 = 0.01;
 
 /// What is to be worked.
 #[derive(Clone, Copy, Debug)]
@@ -171,13 +167,7 @@ pub fn work(job: &Job<'_>, options: &WorkOptions) -> Work {
     }
     let mut flags = job_flags(job, options, &measured);
     lag_flags(&seen, &measured, &mut flags);
-    if settling.settle_s > SETTLE_S {
-        let what = format!(
-            "the receiver's positions go on for about {:.0} s after each stop",
-            settling.settle_s
-        );
-        flags.push(Flag::job(Code::Smoothed, what));
-    }
+    flags.extend(smoothed(&settling));
     let speed_scale = reconcile(&mut measured, &mut flags);
     let shared = Shared { rise_m, weave, speed_scale, noise: &noise };
     let mut channels = channels(options, &measured, &ways, &shared);
@@ -286,78 +276,6 @@ fn course_summary(
             (None, Vec::new())
         }
     }
-}
-
-fn job_flags(job: &Job<'_>, options: &WorkOptions, measured: &[MeasuredPass]) -> Vec<Flag> {
-    let totals = job.totals;
-    let mut flags = Vec::new();
-    let mut report = |code: Code, what: String| flags.push(Flag::job(code, what));
-    if options.course.is_none() {
-        report(Code::NoCourse, "no course was given".to_owned());
-    }
-    if measured.iter().all(MeasuredPass::refused) {
-        let what = match job.passes.len() {
-            0 => "no pass was recorded".to_owned(),
-            1 => "the one pass that was recorded cannot be used".to_owned(),
-            n => format!("of {n} passes none can be used"),
-        };
-        report(Code::NoPass, what);
-    }
-    let due = totals.board.frames + totals.board.lost;
-    let share = totals.board.lost as f64 / due.max(1) as f64;
-    if share > NOISY_LINE {
-        report(Code::LinkNoisy, format!("{:.1} % of the board's frames were lost", 100.0 * share));
-    }
-    if totals.receiver_steps > 0 {
-        let words = step_words(totals.receiver_step_s);
-        let often = match totals.receiver_steps {
-            1 => String::new(),
-            n => format!("{n} times, the last time "),
-        };
-        let what = format!("the receiver's clock was set {often}{words}");
-        report(Code::ReceiverClockStep, what);
-    }
-    if totals.damaged_bytes > 0 {
-        let what = format!("{} bytes of the capture are damaged", totals.damaged_bytes);
-        report(Code::CaptureDamaged, what);
-    }
-    if !job.whole {
-        report(Code::CaptureCut, "the capture ends without its end record".to_owned());
-    }
-    if totals.receiver.is_entangled() {
-        let share = 100.0 * totals.receiver.entangled();
-        let what = format!("{share:.0} sentences in 100 moments came twice or out of their time");
-        report(Code::TwoReceivers, what);
-    }
-    for (count, code, what) in [
-        (u64::from(totals.lost_marks), Code::MarkLost, "presses of the button never arrived"),
-        (u64::from(totals.passes_overflow), Code::TooManyPasses, "passes found no room"),
-        (totals.bad_import_lines, Code::BadImportLine, "lines of the tables could not be used"),
-    ] {
-        if count > 0 {
-            report(code, format!("{count} {what}"));
-        }
-    }
-    flags
-}
-
-fn lag_flags(seen: &Result<Lag, LagRefusal>, measured: &[MeasuredPass], flags: &mut Vec<Flag>) {
-    if let Ok(lag) = seen
-        && lag.lag_s > LARGE_LAG_S
-    {
-        let what = format!("the receiver has a delay of {:.0} ms", 1000.0 * lag.lag_s);
-        flags.push(Flag::job(Code::LargeLag, what));
-    }
-    let rolling = measured.iter().any(|pass| !pass.standing && pass.ends.is_some());
-    let Some(refusal) = seen.as_ref().err().filter(|_| rolling) else { return };
-    let what = match refusal {
-        LagRefusal::TooFew { points } => {
-            format!("only {points} satellite speeds can be held against the counts")
-        }
-        LagRefusal::NoAcceleration { .. } => "the speed hardly changed".to_owned(),
-        LagRefusal::OutOfRange => "the two speeds match nowhere within the search".to_owned(),
-    };
-    flags.push(Flag::job(Code::LagUnknown, what));
 }
 
 fn clock(

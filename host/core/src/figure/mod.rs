@@ -6,6 +6,7 @@
 mod channel;
 pub mod found;
 mod job;
+mod job_flags;
 mod line;
 mod pegs;
 pub mod plan;

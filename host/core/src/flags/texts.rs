@@ -36,14 +36,10 @@ pub(super) const fn means(code: Code) -> &'static str {
         Code::ShortRest => "the satellite distance is less certain",
         Code::FixGap | Code::NoFix => "the satellite distance is less certain or not there",
         Code::FixRejected => "the receiver's data was unreliable in this pass",
-        Code::FixQualityChanged => {
-            "the satellite distance combines positions of different accuracy"
-        }
+        Code::FixQualityChanged => "its distance combines positions of different accuracy",
         Code::FixFrozen => "the satellite distance of this pass is not used",
         Code::Uneven => "the wheel slipped there, or impulses were lost or added",
-        Code::NotStraight => {
-            "the line between the marks is shorter than the way driven, so the pass is not used"
-        }
+        Code::NotStraight => "its length is not that between the marks, so it is not used",
         Code::SpeedPosition => "the satellite distance is taken from the positions alone",
         Code::Smoothed => "what it shows just after a stop is left out",
         Code::LargeLag => "it is corrected; it would matter only for marks and slip on the move",
@@ -52,15 +48,10 @@ pub(super) const fn means(code: Code) -> &'static str {
         }
         Code::PassesScatter => "the value is as uncertain as its interval states",
         Code::Simulated => "this is practice, not a measurement",
-        Code::TwoReceivers => {
-            "two receivers seem to send on one line, and fixes may be of the one or the other"
-        }
+        Code::TwoReceivers => "two receivers seem to send on one line; fixes may be of either",
         Code::LagUnknown => "satellite distances of rolling passes carry a wide uncertainty",
         Code::ClockStep => "times of day may be wrong; the value does not use them",
-        Code::ReceiverClockStep => {
-            "no distance by satellite across the step is used; before and after it, each part is \
-             measured on its own clock"
-        }
+        Code::ReceiverClockStep => "no distance by satellite across the step is used",
         Code::MarkLost => "the pass that was open is not used",
         Code::PegElsewhere => "the pass did not run from peg to peg and is not used",
         Code::OneDirection => "slope, wind and stopping habits do not cancel out",
