@@ -33,6 +33,13 @@ pub struct Mounting {
 
 /// Slower than this a track means nothing, m/s.
 const TRACK_MIN_M_S: f64 = 0.3;
+/// Swings are looked for above this speed, m/s.
+const ROCKING_MIN_M_S: f64 = 0.7;
+/// Time over which the tracks are averaged, twice: a tractor's frame rocks once in it, seconds
+/// (common practice, no source).
+const SWING_S: f64 = 2.0;
+/// Tracks that lie this far off their mean in the middle show a swing and not noise, radians.
+const SWING_RAD: f64 = 0.03;
 /// An antenna nearer than this to the axle shows the heading itself, metres.
 const AHEAD_MIN_M: f64 = 0.05;
 /// A track turned by more than this from the heading is driving backwards, radians: no tractor
@@ -115,7 +122,12 @@ pub fn traces(ride: &Ride<'_>, mounting: &Mounting) -> Vec<Trace> {
         .filter(|part| part.len() > 1)
         .map(|part| {
             let mut steps = part.to_vec();
+            let tracks: Vec<f64> = steps.iter().map(|step| step.track_rad).collect();
+            steady(&mut steps);
             head(&mut steps, mounting.ahead_m);
+            for (step, track) in steps.iter_mut().zip(tracks) {
+                step.track_rad = near(track, step.heading_rad);
+            }
             Trace { steps, interval_s, plane }
         })
         .collect()
@@ -142,6 +154,38 @@ fn median_interval_s(steps: &[TraceStep]) -> Option<f64> {
 /// The angle that is `angle` up to whole turns and nearest to `to`.
 fn near(angle: f64, to: f64) -> f64 {
     to + (angle - to + PI).rem_euclid(TAU) - PI
+}
+
+/// Where the frame rocks, the antenna swings to and fro and the tractor does not: then the tracks are
+/// averaged over a swing or two before the heading is carried along them. Turns are rounded off by
+/// that, so that it is done only where there is a swing.
+fn steady(steps: &mut [TraceStep]) {
+    let driven = |step: &TraceStep| step.speed_m_s >= ROCKING_MIN_M_S;
+    for run in steps.chunk_by_mut(|a, b| driven(a) == driven(b)) {
+        if !driven(&run[0]) || run.len() < 3 {
+            continue;
+        }
+        let own: Vec<(f64, f64)> = run.iter().map(|step| (step.at_s, step.track_rad)).collect();
+        let once = averaged(&own);
+        let smooth = averaged(&once);
+        let swings = own.iter().zip(&smooth).map(|(a, b)| (a.1 - b.1).abs()).collect();
+        if upper_median(swings).is_some_and(|swing| swing > SWING_RAD) {
+            run.iter_mut().zip(smooth).for_each(|(step, (_, track))| step.track_rad = track);
+        }
+    }
+}
+
+/// Mean over [`SWING_S`] around each, evenly to both sides.
+fn averaged(values: &[(f64, f64)]) -> Vec<(f64, f64)> {
+    let (first_s, last_s) = (values[0].0, values[values.len() - 1].0);
+    let mean = |&(at_s, _): &(f64, f64)| {
+        let half_s = (SWING_S / 2.0).min(at_s - first_s).min(last_s - at_s) + 1e-6;
+        let from = values.partition_point(|value| value.0 < at_s - half_s);
+        let to = values.partition_point(|value| value.0 <= at_s + half_s);
+        let inside = &values[from..to];
+        (at_s, inside.iter().map(|value| value.1).sum::<f64>() / inside.len() as f64)
+    };
+    values.iter().map(mean).collect()
 }
 
 /// Carry the heading along the steps.
