@@ -24,9 +24,9 @@ pub const LEARNED_DOF: f64 = 4.0;
 
 /// From so many passes on their scatter speaks for itself.
 pub(super) const MANY: usize = 5;
-/// Few passes that lie close together by luck promise too much: this share of the blended
-/// uncertainty is the least.
-const LEAST_SHARE: f64 = 0.3;
+/// Passes that lie close together by luck promise too much: this share of the blended uncertainty
+/// is the least. Of two passes nobody can tell luck.
+pub(super) const LEAST_SHARE: f64 = 0.4;
 
 /// A standard uncertainty of the mean and its degrees of freedom.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -90,7 +90,7 @@ pub fn pool(values: &[Estimate], model_dof: f64) -> Option<Pooled> {
     };
     let blended = scatter(model_dof + chi_squared, model_dof + free);
     let mut observed = if values.len() > 1 { scatter(chi_squared, free) } else { blended };
-    if values.len() < MANY {
+    if values.len() > 2 {
         let least = LEAST_SHARE * blended.standard_uncertainty;
         observed.standard_uncertainty = observed.standard_uncertainty.max(least);
     }

@@ -2,7 +2,7 @@
 
 use super::channel::ChannelFigures;
 use super::line::{COVERAGE, PassLine};
-use super::pool::{MANY, Pooled};
+use super::pool::{LEAST_SHARE, MANY, Pooled};
 use super::sources::whole_impulses;
 use crate::course::tape::CourseSpec;
 use crate::flags::{Code, Flag};
@@ -109,9 +109,6 @@ fn together(
     sides: [(&TwoScatters, f64, f64); 2],
     sources: &mut Sources,
 ) -> Quantity {
-    // Few passes that lie close together by luck promise too much: this share of what the model
-    // makes of them is the least.
-    const LEAST_SHARE: f64 = 0.4;
     let least = sides.iter().map(|(side, ..)| side.pooled.passes()).min().unwrap_or(0);
     if least < 2 {
         return apart;
@@ -126,7 +123,7 @@ fn together(
         }
     }
     let mut scatter = of_passes.values().map(|part| part * part).sum::<f64>().sqrt();
-    if least < MANY {
+    if least > 2 {
         scatter = scatter.max(LEAST_SHARE * judged);
     }
     let name = "scatter of the passes: stopping beside the pegs, slip, receiver noise, counting";
