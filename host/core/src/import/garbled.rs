@@ -62,11 +62,13 @@ pub(super) fn garbled(table: &[u8]) -> BTreeMap<usize, String> {
     found
 }
 
-/// What the count rises by from line to line at the fastest driving, single leaps left out.
+/// What the count rises by from line to line at fast driving: of the lines on which it rises, all
+/// but the fastest in twenty, which garbled lines may be.
 fn usual_rise(values: &[i128]) -> i128 {
-    let mut rises: Vec<i128> = values.windows(2).map(|pair| pair[1] - pair[0]).collect();
+    let rises = values.windows(2).map(|pair| pair[1] - pair[0]);
+    let mut rises: Vec<i128> = rises.filter(|rise| *rise > 0).collect();
     rises.sort_unstable();
-    rises.get(rises.len() * 99 / 100).copied().unwrap_or(0)
+    rises.get(rises.len() * 95 / 100).copied().unwrap_or(0)
 }
 
 fn words(before: Option<impl Display>, after: Option<impl Display>) -> String {
