@@ -156,9 +156,9 @@ fn near(angle: f64, to: f64) -> f64 {
     to + (angle - to + PI).rem_euclid(TAU) - PI
 }
 
-/// Where the frame rocks, the antenna swings to and fro and the tractor does not: then the tracks are
-/// averaged over a swing or two before the heading is carried along them. Turns are rounded off by
-/// that, so that it is done only where there is a swing.
+/// Where the frame rocks, the antenna swings to and fro and the tractor does not: then the tracks
+/// are averaged over a swing or two before the heading is carried along them. Turns are rounded off
+/// by that, so that it is done only where there is a swing.
 fn steady(steps: &mut [TraceStep]) {
     let driven = |step: &TraceStep| step.speed_m_s >= ROCKING_MIN_M_S;
     for run in steps.chunk_by_mut(|a, b| driven(a) == driven(b)) {
