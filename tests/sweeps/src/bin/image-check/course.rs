@@ -53,7 +53,9 @@ pub fn check(elf: &Path, programs: &Path) -> Result<Vec<String>, String> {
         for what in ["value_to_enter", "impulses"] {
             let [ours, theirs] = [&live, &simulated].map(|result| told(result, channel, what));
             println!("{channel:8} {ours:>24} {theirs:>24}  {what}");
-            if ours != theirs || ours.contains("null") || ours == "[]" {
+            // The counts are the same; the clocks are not, and a value may lie between two numbers.
+            let rounded = what == "value_to_enter" && next_to(&ours, &theirs);
+            if ours != theirs && !rounded || ours.contains("null") || ours == "[]" {
                 findings.push(format!("{channel} {what}: {ours} by the image, {theirs} simulated"));
             }
         }
@@ -223,4 +225,10 @@ fn course_of(capture: &Path) -> Result<String, String> {
         }
     }
     Err("the capture has no course".to_owned())
+}
+
+/// Whole numbers that differ by one at the most.
+fn next_to(a: &str, b: &str) -> bool {
+    let number = |text: &str| text.parse::<i64>().ok();
+    number(a).zip(number(b)).is_some_and(|(a, b)| (a - b).abs() <= 1)
 }
