@@ -203,7 +203,7 @@ fn winding(prepared: &[Prepared<'_>], measured: &mut [MeasuredPass], lag_s: f64)
         let Some(excess) = excess.filter(|excess| weave::is_bent(*excess)) else { continue };
         let what = if excess.is_finite() {
             let percent = 100.0 * excess;
-            format!("the way driven is {percent:.1} % longer than the line between the marks")
+            format!("the path driven is {percent:.1} % longer than the line between the marks")
         } else {
             "it turned well away from the line between the marks".to_owned()
         };
