@@ -9,7 +9,7 @@
 //! its own. Beyond chance the speed is not used at all.
 
 use super::pass::MeasuredPass;
-use super::satellite::{Length, SWAY_M, SatelliteLength, join};
+use super::satellite::{Length, SWAY_M, SatelliteLength};
 use crate::flags::{Code, Flag};
 use crate::stats::fit::line::Estimate;
 use crate::units::signed;
@@ -95,4 +95,16 @@ fn scale(both: &[(Length, Length)]) -> Estimate {
 fn posterior(seen: Estimate) -> Estimate {
     let (prior, own) = (SCALE_SOUND.powi(-2), seen.standard_uncertainty.powi(-2));
     Estimate::new(seen.value * own / (prior + own), (prior + own).sqrt().recip())
+}
+
+/// Weighted by inverse variance, with the share of the first; the errors of position and of speed
+/// are taken as independent.
+fn join(a: Length, b: Length) -> (Length, f64) {
+    let weight = |l: Length| 1.0 / l.standard_uncertainty_m.max(1e-4).powi(2);
+    let (wa, wb) = (weight(a), weight(b));
+    let length = Length {
+        length_m: (wa * a.length_m + wb * b.length_m) / (wa + wb),
+        standard_uncertainty_m: (wa + wb).sqrt().recip(),
+    };
+    (length, wa / (wa + wb))
 }

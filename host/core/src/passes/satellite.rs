@@ -9,7 +9,7 @@
 //! time. All are straight lengths; how much longer the wheel's path is, [`super::weave`] shows.
 //! The sum of steps between fixes is never used, because noise only ever lengthens it.
 
-use super::prepare::Prepared;
+use super::prepare::{Prepared, SETTLE_S};
 use super::rest::Stance;
 use super::track::{self, Track};
 use crate::geodesy::{Enu, LocalPlane, inverse, slope_length_m};
@@ -164,14 +164,25 @@ pub fn fixes_at<'p>(
     is_start: bool,
     lag_s: f64,
 ) -> &'p [TaggedFix] {
+    fixes_settled(pass, stance, is_start, lag_s, pass.settle_s)
+}
+
+/// The same with another wait after coming to rest, seconds.
+pub(super) fn fixes_settled<'p>(
+    pass: &'p Prepared<'_>,
+    stance: Stance,
+    is_start: bool,
+    lag_s: f64,
+    settle_s: f64,
+) -> &'p [TaggedFix] {
     let (from_s, to_s) = match stance {
         Stance::Rolling { at_s } => (at_s - ROLL_HALF_S, at_s + ROLL_HALF_S),
         Stance::Standing { from_s, to_s, .. } => {
             // With a coarse sensor the tractor creeps at either end of what looks like rest.
             let creep_s = (pass.creep_s() - CREEP_FINE_S).max(0.0);
             // A smoothed position moves off at once, however late it arrives.
-            let early_s = if pass.is_smoothed() { lag_s.max(0.0) } else { 0.0 };
-            let settled_s = from_s + creep_s + pass.settle_s;
+            let early_s = if settle_s > SETTLE_S { lag_s.max(0.0) } else { 0.0 };
+            let settled_s = from_s + creep_s + settle_s;
             let left_s = to_s - creep_s - early_s;
             if is_start {
                 (settled_s.max(left_s - REST_USED_S), left_s)
@@ -193,7 +204,8 @@ fn slope(places: &[(f64, Enu)], mean_s: f64) -> Option<(f64, f64)> {
     (tt > 0.0).then(|| (east / tt, north / tt))
 }
 
-/// Work out both lengths and join them. `rise_m` is the height difference of the pegs.
+/// Work out both lengths; [`super::reconcile`] joins them. `rise_m` is the height difference of the
+/// pegs.
 #[must_use]
 pub fn measure(
     pass: &Prepared<'_>,
@@ -214,9 +226,7 @@ pub fn measure(
     let azimuth_deg = inverse(ends.0.lat_lon_deg, ends.1.lat_lon_deg).azimuth_deg;
     let doppler = doppler(pass, noise, azimuth_deg, lag_s.value)
         .map(|level| sloped(level, chord.length_m, rise_m));
-    let (joined, position_share) =
-        doppler.map_or((by_place, 1.0), |doppler| join(by_place, doppler));
-    SatelliteLength { track, by_place, doppler, joined, position_share }
+    SatelliteLength { track, by_place, doppler, joined: by_place, position_share: 1.0 }
 }
 
 fn chord(ends: &(End, End), noise: &ReceiverNoise, rise_m: f64, lag_u_s: f64) -> Length {
@@ -349,16 +359,4 @@ fn sloped(level: Length, chord_m: f64, rise_m: f64) -> Length {
         length_m: level.length_m * stretch,
         standard_uncertainty_m: level.standard_uncertainty_m * stretch,
     }
-}
-
-/// Weighted by inverse variance, with the share of the first; the errors of position and of speed
-/// are taken as independent.
-pub(super) fn join(a: Length, b: Length) -> (Length, f64) {
-    let weight = |l: Length| 1.0 / l.standard_uncertainty_m.max(1e-4).powi(2);
-    let (wa, wb) = (weight(a), weight(b));
-    let length = Length {
-        length_m: (wa * a.length_m + wb * b.length_m) / (wa + wb),
-        standard_uncertainty_m: (wa + wb).sqrt().recip(),
-    };
-    (length, wa / (wa + wb))
 }

@@ -8,7 +8,7 @@
 
 use super::prepare::{Prepared, SETTLE_S};
 use super::rest::Stance;
-use super::satellite::fixes_at;
+use super::satellite::{fixes_at, fixes_settled};
 use crate::geodesy::{LocalPlane, inverse};
 use crate::timeline::timed_fix::TaggedFix;
 
@@ -58,8 +58,7 @@ pub fn measure(passes: &[Prepared<'_>], lag_s: f64) -> Settling {
 /// How far the second half of a rest lies ahead of the first, along the line driven.
 fn going_on_m(pass: &Prepared<'_>, settle_s: f64, lag_s: f64) -> Option<f64> {
     let Stance::Standing { from_s, .. } = pass.finish else { return None };
-    let waited = Prepared { settle_s, ..pass.clone() };
-    let used = fixes_at(&waited, pass.finish, false, lag_s);
+    let used = fixes_settled(pass, pass.finish, false, lag_s, settle_s);
     let start = fixes_at(pass, pass.start, true, lag_s).last()?;
     let moving = pass.fixes.iter().rfind(|f| f.tag_s - lag_s < from_s)?;
     let place = |f: &TaggedFix| (f.fix.lat_deg, f.fix.lon_deg);

@@ -6,9 +6,8 @@
 //! own, and only the offset is common.
 
 use super::join_grid::{GRID_S, Grid, Score};
-use super::lag::{CLIP, SEARCH_S, neighbour_correlation, search};
-use super::lag_changes::line;
-use crate::stats::fit::robust::upper_median;
+use super::lag::{SEARCH_S, neighbour_correlation, search};
+use super::lag_changes::{clipped_loss, information, line};
 
 /// Speeds are compared as means over this, seconds.
 const BIN_S: f64 = 0.5;
@@ -109,13 +108,9 @@ fn fit(travel: &Grid, changes: &[Change], offset_s: f64) -> Option<Fit> {
         let (scale, level) = line(&rates, &speeds).unwrap_or((0.0, mean));
         out.residuals.extend(rates.iter().zip(&speeds).map(|(r, v)| v - level - scale * r));
         out.change.extend(change.iter().map(|_| number));
-        let (turn, level) = line(&rates, &slopes).unwrap_or((0.0, 0.0));
-        let own = rates.iter().zip(&slopes).map(|(r, a)| scale * (a - level - turn * r));
-        out.information += own.map(|a| a * a).sum::<f64>();
+        out.information += information(scale, &rates, &slopes);
     }
-    let clip = CLIP * upper_median(out.residuals.iter().map(|r| r.abs()).collect())?;
-    out.residuals.iter_mut().for_each(|r| *r = r.clamp(-clip, clip));
-    out.loss = out.residuals.iter().map(|r| r * r).sum::<f64>() / out.residuals.len() as f64;
+    out.loss = clipped_loss(&mut out.residuals)?;
     out.spread /= out.residuals.len() as f64;
     Some(out)
 }

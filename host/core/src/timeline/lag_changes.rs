@@ -109,14 +109,25 @@ fn fit(changes: &[Change<'_, '_>], lag_s: f64) -> Option<Fit> {
         let Some((scale, off)) = line(&rates, &speeds) else { continue };
         out.residuals.extend(rates.iter().zip(&speeds).map(|(r, v)| v - off - scale * r));
         out.change.extend(speeds.iter().map(|_| number));
-        let (turn, level) = line(&rates, &slopes).unwrap_or((0.0, 0.0));
-        let own = rates.iter().zip(&slopes).map(|(r, a)| scale * (a - level - turn * r));
-        out.information += own.map(|a| a * a).sum::<f64>();
+        out.information += information(scale, &rates, &slopes);
     }
-    let clip = CLIP * upper_median(out.residuals.iter().map(|r| r.abs()).collect())?;
-    out.residuals.iter_mut().for_each(|r| *r = r.clamp(-clip, clip));
-    out.loss = out.residuals.iter().map(|r| r * r).sum::<f64>() / out.residuals.len() as f64;
+    out.loss = clipped_loss(&mut out.residuals)?;
     Some(out)
+}
+
+/// What one change says of the shift: the square of what a shift would do to its speeds, beyond
+/// what scale and level take up.
+pub(super) fn information(scale: f64, rates: &[f64], slopes: &[f64]) -> f64 {
+    let (turn, level) = line(rates, slopes).unwrap_or((0.0, 0.0));
+    let own = rates.iter().zip(slopes).map(|(r, a)| scale * (a - level - turn * r));
+    own.map(|a| a * a).sum::<f64>()
+}
+
+/// Mean square of residuals, wild ones cut to [`CLIP`] times the usual size.
+pub(super) fn clipped_loss(residuals: &mut [f64]) -> Option<f64> {
+    let clip = CLIP * upper_median(residuals.iter().map(|r| r.abs()).collect())?;
+    residuals.iter_mut().for_each(|r| *r = r.clamp(-clip, clip));
+    Some(residuals.iter().map(|r| r * r).sum::<f64>() / residuals.len() as f64)
 }
 
 /// Least-squares slope and intercept; `None` where the rate does not rise.
