@@ -66,8 +66,11 @@ fn live(scenario: &Scenario, pace: f64) -> Option<(TempDir, Finished)> {
 fn a_live_check_names_the_fault_and_replays_to_the_same_bytes() {
     let rests = Scenario { rest_s: 30.0, course_m: 60.0, ..patient("corrected", 2) };
     let ill = Scenario { missing_tooth: Some(11), wheel_teeth: 40, ..rests };
-    let (folder, finished) = kept_up(PACE, |pace| live(&ill, pace));
-    let Finished { code, stdout, stderr } = &finished;
+    kept_up(PACE, |pace| live(&ill, pace).map(|(folder, finished)| judge(&folder, &finished)));
+}
+
+fn judge(folder: &TempDir, finished: &Finished) {
+    let Finished { code, stdout, stderr } = finished;
     let again = trundle(&["check", &folder.file("check.capture"), "--json"]);
     assert_eq!(stdout.trim_end(), again.stdout.trim_end(), "live is not what replay gives");
     assert_eq!((*code, again.code), (Some(1), Some(1)), "{stderr}");

@@ -1,12 +1,17 @@
 //! `trundle demo`, as the README gives it, only shorter.
 
+use crate::support::job::kept_up;
 use crate::support::{TempDir, best, json, trundle};
 
 #[test]
 fn the_demonstration_measures_a_job_and_leaves_its_three_files() {
-    let folder = TempDir::new();
+    kept_up(40.0, demonstrate);
+}
+
+fn demonstrate(pace: f64) -> Option<()> {
+    let (folder, pace) = (TempDir::new(), pace.to_string());
     let out = folder.file("demonstration");
-    let ran = trundle(&["demo", "--pace", "40", "--passes", "2", "--out", &out]);
+    let ran = trundle(&["demo", "--pace", &pace, "--passes", "2", "--out", &out]);
     let capture = format!("{out}/demo.capture");
     let written = std::fs::read_to_string(format!("{out}/demo.json")).unwrap();
     let again = trundle(&["work", &capture, "--json"]);
@@ -24,6 +29,7 @@ fn the_demonstration_measures_a_job_and_leaves_its_three_files() {
     assert!(written.ends_with("}\n"), "the last line is not ended");
     let names = std::fs::read_dir(&out).unwrap().count();
     assert_eq!(names, 3, "files beside the three");
+    Some(())
 }
 
 #[test]

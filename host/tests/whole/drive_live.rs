@@ -57,13 +57,13 @@ fn assert_refused(done: &Done, number: u64, reason: &str) {
 
 #[test]
 fn a_job_by_the_button_is_right_and_replays_to_the_same_bytes() {
-    let done = drive(&plan(patient("corrected", 4), 3));
-    done.check();
-    assert_right(&done);
-    assert_eq!(done.result["state"], "valid", "{}", done.story());
-    for number in 1..=4 {
-        assert_ne!(state_of_pass(&done.result, number), "refused", "{}", done.story());
-    }
+    drive(&plan(patient("corrected", 4), 3), |done| {
+        assert_right(done);
+        assert_eq!(done.result["state"], "valid", "{}", done.story());
+        for number in 1..=4 {
+            assert_ne!(state_of_pass(&done.result, number), "refused", "{}", done.story());
+        }
+    });
 }
 
 #[test]
@@ -78,20 +78,22 @@ fn a_job_by_typed_marks_takes_undo_notes_and_passes_left_out() {
             _ => &["m"],
         }
     };
-    let done = drive(&Plan { typed: Some(typed), ..plan(scenario, 4) });
-    done.check();
-    assert_right(&done);
-    for number in 1..=2 {
-        assert_ne!(state_of_pass(&done.result, number), "refused", "{}", done.story());
-    }
-    assert_refused(&done, 3, "REJECTED");
-    let flags = done.result["flags"].as_array().unwrap();
-    assert!(flags.iter().any(|f| f["what"].as_str().unwrap().contains("slipped on the wet patch")));
-    let said = &done.finished.stderr;
-    assert!(said.contains("start undone") && said.contains("end undone"), "{said}");
-    let page = done.folder.file("page.html");
-    support::trundle(&["work", &done.capture, "--report", &page]);
-    assert!(std::fs::read_to_string(page).unwrap().contains("wet grass by the hedge"));
+    drive(&Plan { typed: Some(typed), ..plan(scenario, 4) }, |done| {
+        assert_right(done);
+        for number in 1..=2 {
+            assert_ne!(state_of_pass(&done.result, number), "refused", "{}", done.story());
+        }
+        assert_refused(done, 3, "REJECTED");
+        let flags = done.result["flags"].as_array().unwrap();
+        assert!(
+            flags.iter().any(|f| f["what"].as_str().unwrap().contains("slipped on the wet patch"))
+        );
+        let said = &done.finished.stderr;
+        assert!(said.contains("start undone") && said.contains("end undone"), "{said}");
+        let page = done.folder.file("page.html");
+        support::trundle(&["work", &done.capture, "--report", &page]);
+        assert!(std::fs::read_to_string(page).unwrap().contains("wet grass by the hedge"));
+    });
 }
 
 /// The moving recording of a real receiver: `receiver-05` of tests/data/receivers (see SOURCE.md
@@ -125,21 +127,26 @@ fn a_real_receiver_beside_the_simulated_board_is_recorded_whole_and_judged_hones
     let hands = Hands { recording: Some(recording), unplug: None };
     // Half the pace: one second of this receiver is half a kilobyte, and none may be lost.
     let scenario = patient("corrected", 2);
-    let done = drive(&Plan { hands: Some(hands), pace: 10.0, ..plan(scenario, 5) });
-    done.check();
-    let (sent, before) = &done.receiver_sent;
-    let recorded = bytes_of_receiver(&done.capture);
-    assert!(
-        file.starts_with(sent) && sent.ends_with(&recorded),
-        "recorded bytes are not the file's"
-    );
-    assert!(recorded.len() >= sent.len() - before, "{} of {}", recorded.len(), sent.len() - before);
-    assert_eq!(sent.len(), file.len(), "the recording was not played to its end");
-    // A boat's way is not the tractor's: whatever the receiver says is no witness here.
-    assert_eq!(done.result["state"], "flagged", "{}", done.story());
-    let found: BTreeSet<String> = codes(&done.result).into_iter().collect();
-    let expected = ["TAPE_SATELLITE_DISAGREE", "NOT_CROSS_CHECKED", "FIX_REJECTED", "NO_FIX"];
-    assert!(expected.iter().any(|code| found.contains(*code)), "{found:?}");
+    drive(&Plan { hands: Some(hands), pace: 10.0, ..plan(scenario, 5) }, |done| {
+        let (sent, before) = &done.receiver_sent;
+        let recorded = bytes_of_receiver(&done.capture);
+        assert!(
+            file.starts_with(sent) && sent.ends_with(&recorded),
+            "recorded bytes are not the file's"
+        );
+        assert!(
+            recorded.len() >= sent.len() - before,
+            "{} of {}",
+            recorded.len(),
+            sent.len() - before
+        );
+        assert_eq!(sent.len(), file.len(), "the recording was not played to its end");
+        // A boat's way is not the tractor's: whatever the receiver says is no witness here.
+        assert_eq!(done.result["state"], "flagged", "{}", done.story());
+        let found: BTreeSet<String> = codes(&done.result).into_iter().collect();
+        let expected = ["TAPE_SATELLITE_DISAGREE", "NOT_CROSS_CHECKED", "FIX_REJECTED", "NO_FIX"];
+        assert!(expected.iter().any(|code| found.contains(*code)), "{found:?}");
+    });
 }
 
 #[test]
@@ -147,14 +154,18 @@ fn the_receiver_unplugged_for_ten_seconds_in_a_pass_leaves_a_right_or_flagged_re
     let scenario = patient("corrected", 2);
     let at_s = middle_of_pass(&scenario, 6, 2) - 10.0;
     let hands = Hands { unplug: Some((Port::Receiver, at_s, at_s + 10.0)), recording: None };
-    let done = drive(&Plan { hands: Some(hands), pace: 15.0, ..plan(scenario, 6) });
-    done.check();
-    let said = &done.finished.stderr;
-    assert!(said.contains("The satellite receiver is disconnected"), "{said}");
-    assert!(said.contains("The satellite receiver is connected again"), "{said}");
-    let codes = codes_of_pass(&done.result, 2);
-    assert!(codes.iter().any(|code| code == "FIX_GAP" || code == "LINK_GAP"), "{}", done.story());
-    assert_right(&done);
+    drive(&Plan { hands: Some(hands), pace: 15.0, ..plan(scenario, 6) }, |done| {
+        let said = &done.finished.stderr;
+        assert!(said.contains("The satellite receiver is disconnected"), "{said}");
+        assert!(said.contains("The satellite receiver is connected again"), "{said}");
+        let codes = codes_of_pass(&done.result, 2);
+        assert!(
+            codes.iter().any(|code| code == "FIX_GAP" || code == "LINK_GAP"),
+            "{}",
+            done.story()
+        );
+        assert_right(done);
+    });
 }
 
 #[test]
@@ -162,14 +173,14 @@ fn the_board_unplugged_for_ten_seconds_in_a_pass_loses_no_impulse() {
     let scenario = patient("corrected", 2);
     let at_s = middle_of_pass(&scenario, 7, 2) - 10.0;
     let hands = Hands { unplug: Some((Port::Board, at_s, at_s + 10.0)), recording: None };
-    let done = drive(&Plan { hands: Some(hands), pace: 15.0, ..plan(scenario, 7) });
-    done.check();
-    let said = &done.finished.stderr;
-    assert!(said.contains("The counter board is disconnected"), "{said}");
-    assert!(said.contains("The counter board is connected again"), "{said}");
-    let codes = codes_of_pass(&done.result, 2);
-    assert!(codes.iter().any(|code| code == "LINK_GAP"), "{}", done.story());
-    assert_right(&done);
+    drive(&Plan { hands: Some(hands), pace: 15.0, ..plan(scenario, 7) }, |done| {
+        let said = &done.finished.stderr;
+        assert!(said.contains("The counter board is disconnected"), "{said}");
+        assert!(said.contains("The counter board is connected again"), "{said}");
+        let codes = codes_of_pass(&done.result, 2);
+        assert!(codes.iter().any(|code| code == "LINK_GAP"), "{}", done.story());
+        assert_right(done);
+    });
 }
 
 #[test]
@@ -177,14 +188,14 @@ fn a_pass_in_which_the_board_starts_anew_is_refused() {
     let mut scenario = patient("corrected", 3);
     let at_s = middle_of_pass(&scenario, 8, 2);
     scenario.faults = vec![Fault::BoardReset { at_s, boot_s: 0.9 }];
-    let done = drive(&plan(scenario, 8));
-    done.check();
-    assert_refused(&done, 2, "BOARD_RESET");
-    assert!(done.finished.stderr.contains("restarted"), "{}", done.finished.stderr);
-    assert_ne!(done.result["state"], "valid", "{}", done.story());
-    if best(&done.result, "wheel").is_some() {
-        assert_right(&done);
-    }
+    drive(&plan(scenario, 8), |done| {
+        assert_refused(done, 2, "BOARD_RESET");
+        assert!(done.finished.stderr.contains("restarted"), "{}", done.finished.stderr);
+        assert_ne!(done.result["state"], "valid", "{}", done.story());
+        if best(&done.result, "wheel").is_some() {
+            assert_right(done);
+        }
+    });
 }
 
 #[test]
@@ -192,13 +203,16 @@ fn one_byte_in_a_hundred_damaged_gives_no_wrong_figure() {
     let mut scenario = patient("corrected", 2);
     scenario.faults =
         [Port::Board, Port::Receiver].map(|port| Fault::ByteDamage { port, rate: 0.01 }).to_vec();
-    let done = drive(&plan(scenario, 9));
-    done.check();
-    let found = codes(&done.result);
-    assert!(found.iter().any(|code| code == "LINK_NOISY" || code == "FRAMES_LOST"), "{found:?}");
-    if best(&done.result, "wheel").is_some() {
-        assert_right(&done);
-    }
+    drive(&plan(scenario, 9), |done| {
+        let found = codes(&done.result);
+        assert!(
+            found.iter().any(|code| code == "LINK_NOISY" || code == "FRAMES_LOST"),
+            "{found:?}"
+        );
+        if best(&done.result, "wheel").is_some() {
+            assert_right(done);
+        }
+    });
 }
 
 #[test]
@@ -206,11 +220,11 @@ fn a_counter_that_wraps_in_a_pass_changes_nothing() {
     let mut scenario = patient("timer-wrap", 2);
     let at_s = middle_of_pass(&scenario, 10, 1);
     scenario.timer_start = u32::MAX - (at_s * 1e6) as u32;
-    let done = drive(&plan(scenario, 10));
-    done.check();
-    assert_right(&done);
-    for number in 1..=2 {
-        assert_eq!(codes_of_pass(&done.result, number), [""; 0], "{}", done.story());
-        assert_eq!(state_of_pass(&done.result, number), "valid", "{}", done.story());
-    }
+    drive(&plan(scenario, 10), |done| {
+        assert_right(done);
+        for number in 1..=2 {
+            assert_eq!(codes_of_pass(&done.result, number), [""; 0], "{}", done.story());
+            assert_eq!(state_of_pass(&done.result, number), "valid", "{}", done.story());
+        }
+    });
 }

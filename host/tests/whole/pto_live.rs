@@ -18,11 +18,14 @@ fn readings_typed_from_the_seat_give_the_number_again_and_again() {
     scenario.pto_steps.truncate(2);
     scenario.pto_steps[1].from_s = 80.0;
     scenario.rest_s = 160.0;
-    let (result, finished, text) = kept_up(PACE, |pace| live(&scenario, pace));
-    assert_eq!(finished.code, Some(0), "{result:#}\n{}", finished.stderr);
-    assert_eq!(result["to_enter"], 6);
-    assert_eq!(result["set_now"]["verdict"], "twice_too_high");
-    assert!(text.starts_with("PTO: ENTER 6 "), "{text}");
+    kept_up(PACE, |pace| {
+        let (result, finished, text) = live(&scenario, pace)?;
+        assert_eq!(finished.code, Some(0), "{result:#}\n{}", finished.stderr);
+        assert_eq!(result["to_enter"], 6);
+        assert_eq!(result["set_now"]["verdict"], "twice_too_high");
+        assert!(text.starts_with("PTO: ENTER 6 "), "{text}");
+        Some(())
+    });
 }
 
 /// The result of a live job, which is that of its replay, and its text; `None` when the machine

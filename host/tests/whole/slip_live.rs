@@ -34,20 +34,12 @@ fn slip_live_is_slip_by_replay() {
     let figure = truth.wheel_impulses_per_100m.to_string();
     let arms = ["--zero-slip-value", &figure, "--right", "0.4", "--ahead", "1.5"];
     let folder = TempDir::new();
-    let (capture, finished) = kept_up(12.0, |pace| {
+    let capture = kept_up(12.0, |pace| {
         let capture = folder.file(&format!("at-{pace}.capture"));
         let finished = record(&scenario, pace, &arms, &capture)?;
-        Some((capture, finished))
+        judge(&capture, &finished, &arms);
+        Some(capture)
     });
-    let again = trundle(&[&["slip", &capture, "--json"], &arms[..]].concat());
-    assert_eq!(again.stdout, finished.stdout, "{}", finished.stderr);
-    assert_eq!(again.code, finished.code);
-    let result = json(&finished.stdout);
-    assert!(result["sections"].as_array().unwrap().len() > 10, "{}", finished.stderr);
-    assert!(finished.stderr.contains("pass 1: slip "), "{}", finished.stderr);
-    // Two rows of which a sixth is wet: 4 % everywhere and 14 % more there.
-    let slip = result["summary"]["distance_slip"].as_f64().unwrap();
-    assert!((0.05..0.13).contains(&slip), "{slip}");
     for (args, code, words) in [
         (vec!["slip", &capture[..]], 1, "--zero-slip-value"),
         (vec!["slip", &capture, "--zero-slip-value", "12000", "--right", "0.4"], 2, "--ahead"),
@@ -59,4 +51,16 @@ fn slip_live_is_slip_by_replay() {
         let said = format!("{}{}", refused.stdout, refused.stderr);
         assert!(said.contains(words), "{args:?}: {said}");
     }
+}
+
+fn judge(capture: &str, finished: &Finished, arms: &[&str]) {
+    let again = trundle(&[&["slip", capture, "--json"], arms].concat());
+    assert_eq!(again.stdout, finished.stdout, "{}", finished.stderr);
+    assert_eq!(again.code, finished.code);
+    let result = json(&finished.stdout);
+    assert!(result["sections"].as_array().unwrap().len() > 10, "{}", finished.stderr);
+    assert!(finished.stderr.contains("pass 1: slip "), "{}", finished.stderr);
+    // Two rows of which a sixth is wet: 4 % everywhere and 14 % more there.
+    let slip = result["summary"]["distance_slip"].as_f64().unwrap();
+    assert!((0.05..0.13).contains(&slip), "{slip}");
 }

@@ -16,9 +16,12 @@ fn a_live_comparison_is_the_replay_of_its_own_capture() {
     scenario.lead_in_s = 20.0;
     scenario.rest_s = 12.0;
     scenario.speed_steps_m_s = vec![1.0, 2.0, 0.0, 3.0];
-    let (result, finished) = kept_up(PACE, |pace| live(&scenario, pace));
-    assert_eq!(result["state"], "agree", "{result:#}\n{}", finished.stderr);
-    assert_eq!(finished.code, Some(0), "{result:#}");
+    kept_up(PACE, |pace| {
+        let (result, finished) = live(&scenario, pace)?;
+        assert_eq!(result["state"], "agree", "{result:#}\n{}", finished.stderr);
+        assert_eq!(finished.code, Some(0), "{result:#}");
+        Some(())
+    });
 }
 
 /// The result of a live comparison, which is that of its replay; `None` when the machine stalled.

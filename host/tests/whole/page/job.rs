@@ -1,7 +1,11 @@
 //! A whole job by presses on the page: each is recorded once, however often it is sent.
 
 use super::client::{Served, press, raw};
-use crate::support::{self, LIMIT, job::patient, json};
+use crate::support::{
+    self, LIMIT,
+    job::{kept_up, patient},
+    json,
+};
 use std::io::Read;
 use std::time::{Duration, Instant};
 
@@ -105,12 +109,16 @@ fn finish_by(served: &Served) {
 
 #[test]
 fn presses_on_the_page_are_marks_once_each() {
+    kept_up(4.0, presses);
+}
+
+fn presses(pace: f64) -> Option<()> {
     let mut scenario = patient("corrected", 2);
     scenario.button = false;
     scenario.lead_in_s = 160.0;
     // Time enough for a loaded machine to press while the tractor stands.
     scenario.mark_at_share = 0.3;
-    let served = Served::start(&scenario, 4.0);
+    let served = Served::start(&scenario, pace);
     let ready = |served: &Served| served.shown()["start"]["on"] == true;
     let since = Instant::now();
     while !ready(&served) {
@@ -171,4 +179,5 @@ fn presses_on_the_page_are_marks_once_each() {
     support::trundle(&["work", &capture, "--report", &page]);
     let page = std::fs::read_to_string(page).unwrap();
     assert!(!page.contains("in vain"));
+    Some(())
 }

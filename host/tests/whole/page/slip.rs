@@ -2,19 +2,24 @@
 
 use super::client::Served;
 use super::job::until_over;
+use crate::support::job::kept_up;
 use crate::support::{LIMIT, json, trundle};
 use std::time::Instant;
 use trundle_sim::Scenario;
 
 #[test]
 fn a_slip_log_is_shown_with_its_map_and_finished_from_the_page() {
+    kept_up(5.0, logs);
+}
+
+fn logs(pace: f64) -> Option<()> {
     let mut scenario = Scenario::named("wet-headland").unwrap();
     scenario.passes = 2;
     scenario.lead_in_s = 40.0;
     let (_, truth) = trundle_sim::record_all(&scenario, 7);
     let figure = truth.wheel_impulses_per_100m.to_string();
     let arms = ["slip", "--zero-slip-value", &figure, "--right", "0.4", "--ahead", "1.5"];
-    let served = Served::with(&scenario, 5.0, &arms);
+    let served = Served::with(&scenario, pace, &arms);
 
     // Before there is any slip the page says what it waits for, and there is no map.
     let first = served.shown();
@@ -73,4 +78,5 @@ fn a_slip_log_is_shown_with_its_map_and_finished_from_the_page() {
     drop(folder);
     let refused = trundle(&["slip", &capture, "--page"]);
     assert_eq!(refused.code, Some(2), "{}", refused.stderr);
+    Some(())
 }
