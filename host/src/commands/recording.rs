@@ -108,6 +108,7 @@ pub fn begin(
     voice: Voice,
 ) -> Result<Option<Recording>, Trouble> {
     stop::listen()?;
+    out::live();
     voice.say("Before you drive:");
     for caution in cautions::ALL {
         voice.say(&format!("- {caution}"));
@@ -192,7 +193,7 @@ pub fn replay_or_record<T: Task>(
         let method = task().method();
         let worked = method.work(&session, false);
         let Rendered { text, json, code } = method.rendered(&worked);
-        out::say(if voice.json { &json } else { text.trim_end() });
+        out::say_either(voice.json, || json, || text.trim_end().to_owned() + "\n");
         return Ok(Some(Done { session, capture: path.to_owned(), worked, code }));
     }
     let Some(recording) = begin(ports, None, Some(trail_apart_us), voice)? else {
@@ -233,6 +234,7 @@ pub fn serve<T: Task>(
     let (method, voice) = (task.method(), manner.voice);
     let (end, closing) = face::serve(&job, task, course, manner)?;
     let Finished { session, events, trouble } = job.finish();
+    stop::capture_is_closed();
     // A failure is shown by whoever called.
     let last = events.iter().filter(|event| !matches!(event, LiveEvent::Failed(_)));
     last.filter_map(words::event).for_each(|words| voice.say(&words));
