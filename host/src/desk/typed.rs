@@ -3,6 +3,7 @@
 use super::End;
 use super::face::{Asked, Face};
 use super::lines::{Input, read_lines};
+use super::terminal;
 use super::words::{event, shape, status};
 use crate::recorder::live::{LiveEvent, LiveJob};
 use crate::shell::clock::Clock;
@@ -75,6 +76,10 @@ impl Face for Lines {
             asked.push(Asked::Line(0, "q".to_owned()));
         }
         if out::closed() {
+            // A terminal that is closed may be seen here first; it means the same as its signal.
+            if terminal::is_closed() {
+                stop::terminal_closed();
+            }
             asked.push(Asked::End(End::Finished));
         }
         asked

@@ -187,7 +187,7 @@ fn wait_out<T>(
     loop {
         match attempt() {
             Err(OpenFault::Taken(by)) if by.iter().any(|name| name.contains("ModemManager")) => {
-                if pause() > MANAGER_WAIT {
+                if pause() > MANAGER_WAIT || crate::shell::stop::wanted() {
                     return Err(OpenFault::Taken(by));
                 }
             }
