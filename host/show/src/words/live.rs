@@ -178,10 +178,10 @@ pub fn wrong(happened: &LiveEvent) -> Option<String> {
             role.name()
         ),
         LiveEvent::CaptureMoved { in_place: false } => {
-            "The capture was deleted or renamed, or its folder or disk was replaced. Recording \
-             goes on into the open file: nothing is lost so far. When the job is closed a whole copy is \
-             saved: under its name, else in the folder in which the program was started. Put back \
-             what was moved, or check the disk."
+            "The capture was deleted or renamed, or its folder or disk was replaced. \
+             Recording goes on into the open file: nothing is lost so far. When the job is closed \
+             a whole copy is saved: under its name, else in the folder in which the program was \
+             started. Put back what was moved, or check the disk."
                 .to_owned()
         }
         LiveEvent::NotAnswering { role } => format!(
