@@ -3,7 +3,7 @@
 use super::terminal;
 use crate::shell::clock::Clock;
 use crate::shell::out;
-use std::io::{BufRead, IsTerminal as _, Read as _};
+use std::io::{BufRead, Read as _};
 use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
 use std::time::Duration;
 
@@ -34,7 +34,7 @@ pub fn read_lines(clock: Clock) -> Receiver<Input> {
     let (sender, lines) = sync_channel(LINES_MAX);
     let read = move || {
         let stdin = std::io::stdin();
-        let terminal = stdin.is_terminal();
+        let terminal = terminal::types_lines();
         loop {
             read_all(&mut stdin.lock(), clock, &sender);
             let end = match terminal {

@@ -22,7 +22,7 @@ use ratatui::layout::Rect;
 use std::io::{self, IsTerminal as _, Write as _};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
-use std::sync::{Arc, Mutex, Once, PoisonError};
+use std::sync::{Arc, Mutex, Once, OnceLock, PoisonError};
 use std::thread::JoinHandle;
 use std::time::{Duration, Instant};
 use trundle_show::live::keys::Key;
@@ -250,10 +250,18 @@ fn look(wait: Duration) -> Keys {
     }
 }
 
+/// Whether lines come from a terminal. A closed one no longer says that it is one, so the first
+/// answer holds.
+#[must_use]
+pub fn types_lines() -> bool {
+    static TERMINAL: OnceLock<bool> = OnceLock::new();
+    *TERMINAL.get_or_init(|| io::stdin().is_terminal())
+}
+
 /// True once the terminal that lines or keys come from is closed.
 #[must_use]
 pub fn is_closed() -> bool {
-    io::stdin().is_terminal() && look(Duration::ZERO) == Keys::Closed
+    types_lines() && look(Duration::ZERO) == Keys::Closed
 }
 
 fn start_writer(busy: Arc<AtomicBool>, gone: Arc<AtomicBool>) -> io::Result<SyncSender<Vec<u8>>> {
