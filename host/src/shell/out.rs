@@ -19,13 +19,16 @@ static STATE: AtomicU8 = AtomicU8::new(OPEN);
 /// Stdout takes what is written.
 const OPEN: u8 = u8::MAX;
 /// The thread that writes, once a job is live; `None` where there are no threads left.
-static PEN: OnceLock<Option<Sender<(To, Vec<u8>)>>> = OnceLock::new();
+static PEN: OnceLock<Option<Pen>> = OnceLock::new();
 /// Bytes that the thread has not written yet.
 static WAITING: AtomicUsize = AtomicUsize::new(0);
 /// So many of them may wait before a live job waits too: more than a day of its lines.
 const WAITING_MAX: usize = 1 << 20;
 /// Once the program is to stop, a terminal that takes nothing is waited for so long.
 const LAST_WAIT: Duration = Duration::from_millis(500);
+
+/// Hands texts to the thread that writes.
+type Pen = Sender<(To, Vec<u8>)>;
 
 /// Where a text goes.
 #[derive(Clone, Copy, Debug)]
@@ -237,7 +240,7 @@ mod tests {
         let hostile = "a\x1b]52;c;aGk=\x07\x7f\u{9b}2J\u{202e}\u{e0041}\r\n\t\u{b0}";
         let json = serde_json::json!({ "note": hostile }).to_string();
         let safe = clean_json(&json);
-        assert!(!safe.chars().any(|c| steers(c)), "{safe:?}");
+        assert!(!safe.chars().any(steers), "{safe:?}");
         let read: serde_json::Value = serde_json::from_str(&safe).unwrap_or_default();
         assert_eq!(read["note"], hostile);
     }
