@@ -79,7 +79,7 @@ few_handles() {
     ! grep -q panicked "$folder/said" || fail "$(cat "$folder/said")"
     echo "ulimit -n $(ulimit -n): code $code, $(wc -l <"$folder/said") lines said"
 }
-for handles in 6 8 12 16; do
+for handles in 6 8 12 16 20 24; do
     (ulimit -n "$handles"; few_handles)
     rm -f "$folder/few.capture"
 done

@@ -8,13 +8,16 @@ use trundle::commands::{
     check, course, demo, doctor, drive, export, guide, handbook, import, keep, mount, ports, pto,
     record, sign, slip, speeds, things, work,
 };
-use trundle::shell::out;
+use trundle::shell::{exit, out};
 use trundle::store::place;
 
 fn main() -> ExitCode {
     // A shell that asks for completions gets them, and nothing else is done.
     CompleteEnv::with_factory(Args::command).var(handbook::ASKED_BY).complete();
-    let args = Args::parse();
+    let args = match Args::try_parse() {
+        Ok(args) => args,
+        Err(error) => return not_understood(&error),
+    };
     if let Some(folder) = args.data {
         place::name(folder);
     }
@@ -48,11 +51,21 @@ fn main() -> ExitCode {
         Command::Export(args) => export::run(&args),
         Command::Import(args) => import::run(&args),
     };
-    match done {
-        Ok(code) => ExitCode::from(code),
-        Err(trouble) => {
-            out::notice(&trouble.to_string());
-            ExitCode::from(trouble.code)
-        }
+    let code = done.unwrap_or_else(|trouble| {
+        out::notice(&trouble.to_string());
+        trouble.code
+    });
+    out::flush();
+    ExitCode::from(code)
+}
+
+/// Help and version as they are; what was typed wrongly may hold anything.
+fn not_understood(error: &clap::Error) -> ExitCode {
+    if error.use_stderr() {
+        out::notice(error.render().to_string().trim_end());
+    } else {
+        // Who reads it has gone: that is no error.
+        let _ = error.print();
     }
+    ExitCode::from(u8::try_from(error.exit_code()).unwrap_or(exit::USAGE))
 }

@@ -7,6 +7,8 @@
     missing_docs
 )]
 
+#[cfg(unix)]
+mod capture_moved;
 mod desk;
 mod disk;
 mod fakes;

@@ -1,7 +1,7 @@
 //! A lost port is found again by what comes from it, whatever its name and speed are now. The
 //! seconds from the moment it was back are printed (`-- --nocapture`); they are to be below two.
 
-mod on_bench;
+pub mod on_bench;
 
 use crate::fakes::{Heard, wait_until};
 use on_bench::{Bench, Device, seconds_until};
@@ -54,6 +54,24 @@ fn finds(heard: &Heard) -> usize {
 
 fn told(what: &str, seconds: f64) {
     eprintln!("{what}: found again after {seconds:.2} s");
+}
+
+/// Fault row: plugs change places while both ports stay open.
+#[test]
+fn plugs_swapped_on_open_ports_are_both_found_again() {
+    let (bench, mut heard) = (bench(), Heard::default());
+    let (job, _folder) = job(&bench);
+    bench.swap("ttyUSB0", "ttyUSB1");
+    let started = Instant::now();
+    heard.until(&job, lost(PortRole::Receiver, Loss::Foreign));
+    wait_until("both parts", || {
+        heard.seen.extend(job.poll(std::time::Duration::ZERO));
+        let back = |role| heard.seen.iter().any(|event| found(role)(event));
+        back(PortRole::Board) && back(PortRole::Receiver)
+    });
+    told("plugs swapped on open ports", started.elapsed().as_secs_f64());
+    assert!(heard.seen.iter().any(lost(PortRole::Board, Loss::Foreign)), "{:?}", heard.seen);
+    wait_until("fit to start", || job.fit_to_start().is_ok());
 }
 
 #[test]

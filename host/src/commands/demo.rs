@@ -70,6 +70,7 @@ fn pace(word: &str) -> Result<f64, String> {
 /// [`Trouble`] when ports or files cannot be had.
 pub fn run(args: &DemoArgs) -> Result<u8, Trouble> {
     stop::listen()?;
+    out::live();
     let folder = make_folder(args.out.as_deref())?;
     let capture = folder.join("demo.capture");
     let mut scenario = Scenario::default().with_receiver(args.receiver);
@@ -91,6 +92,7 @@ pub fn run(args: &DemoArgs) -> Result<u8, Trouble> {
     let (job, ends) = lines.start(&setup)?;
     let (truth, stopped) = drive(simulation, &ends, args.pace, &job)?;
     let finished = job.finish();
+    stop::capture_is_closed();
     if let Some(trouble) = finished.trouble {
         return Err(trouble);
     }
@@ -104,7 +106,7 @@ pub fn run(args: &DemoArgs) -> Result<u8, Trouble> {
     let json = worked.to_json();
     files::replace_text(&folder.join("demo.json"), &json)?;
     if args.json {
-        out::say(&json);
+        out::say_json(&json);
     } else {
         out::say_raw(&text::render(&worked));
         out::say(&closing(&work, &truth, &folder));

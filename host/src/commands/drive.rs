@@ -146,6 +146,7 @@ fn typed(line: &str, now: &Standing) -> Do {
 /// [`Trouble`]: course (2, 5), ports (2, 3, 4), storage (2, 4, 6).
 pub fn run(args: &DriveArgs) -> Result<u8, Trouble> {
     let voice = Voice { json: args.json };
+    args.page.check()?;
     let (course, text) = course(args, voice)?.unzip();
     let Some(recording) = begin(&args.ports, text, None, voice)? else { return Ok(stop::code()) };
     let capture = recording.capture.clone();
@@ -159,6 +160,7 @@ pub fn run(args: &DriveArgs) -> Result<u8, Trouble> {
     };
     let task = Passes { values: Arc::clone(&values), worked: Vec::new() };
     let ended = serve(recording, task, values.course.as_ref(), manner)?;
+    let capture = ended.capture.clone();
     let code = ended.show()?;
     let Some(path) = &args.report else {
         let capture = capture.display();

@@ -201,7 +201,7 @@ fn facts(register: &Register, record: &RecordV1, paper: Paper) -> Result<PaperFa
 fn show(register: &Register, args: &ShowArgs) -> Result<u8, Trouble> {
     let record = register.record(&args.id)?;
     if args.json {
-        out::say(&record.to_json());
+        out::say_json(&record.to_json());
         return Ok(OK);
     }
     let worked = check::worked(&record)?;

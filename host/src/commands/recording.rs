@@ -81,6 +81,10 @@ impl ScreenArgs {
     }
 }
 
+/// What a page shows whose result cannot be made a page, as when its capture has another name now.
+const RESULT_IN_TERMINAL: &str = "<!DOCTYPE html><html lang=\"en\"><meta charset=\"utf-8\">\
+    <title>Trundle</title><body><p>The result is shown at the computer.</p></body></html>";
+
 fn pace(typed: &str) -> Result<f64, String> {
     match typed.parse::<f64>() {
         Ok(pace) if (0.1..=100.0).contains(&pace) => Ok(pace),
@@ -108,6 +112,7 @@ pub fn begin(
     voice: Voice,
 ) -> Result<Option<Recording>, Trouble> {
     stop::listen()?;
+    out::live();
     voice.say("Before you drive:");
     for caution in cautions::ALL {
         voice.say(&format!("- {caution}"));
@@ -120,10 +125,12 @@ pub fn begin(
         receiver: args.receiver.clone().or_else(receiver),
         no_receiver: args.no_receiver,
         receiver_baud: args.receiver_speed.or(settings.receiver_speed),
-    })?;
+    });
+    // Who stops meanwhile does not care what was not found by then.
     if stop::wanted() {
         return Ok(None);
     }
+    let chosen = chosen?;
     introduce(&chosen, voice);
     let rig = active::rig(voice);
     let confirmed = match &rig {
@@ -192,7 +199,7 @@ pub fn replay_or_record<T: Task>(
         let method = task().method();
         let worked = method.work(&session, false);
         let Rendered { text, json, code } = method.rendered(&worked);
-        out::say(if voice.json { &json } else { text.trim_end() });
+        out::say_either(voice.json, || json, || text.trim_end().to_owned() + "\n");
         return Ok(Some(Done { session, capture: path.to_owned(), worked, code }));
     }
     let Some(recording) = begin(ports, None, Some(trail_apart_us), voice)? else {
@@ -214,7 +221,10 @@ pub struct Ended<M: Method> {
     /// The result of that session.
     pub worked: M::Worked,
     end: End,
-    capture: PathBuf,
+    /// The capture, where it is now.
+    pub capture: PathBuf,
+    /// It was deleted or renamed meanwhile, and saved again.
+    moved: bool,
     trouble: Option<Trouble>,
     voice: Voice,
 }
@@ -231,18 +241,25 @@ pub fn serve<T: Task>(
 ) -> Result<Ended<T::Method>, Trouble> {
     let Recording { job, capture } = recording;
     let (method, voice) = (task.method(), manner.voice);
-    let (end, closing) = face::serve(&job, task, course, manner)?;
-    let Finished { session, events, trouble } = job.finish();
+    let (end, closing) = face::serve(&job, task, course, manner).map_err(|trouble| {
+        let path = capture.display();
+        let means = format!("The job was not begun. The capture {path} was, and holds no pass.");
+        Trouble { means, ..trouble }
+    })?;
+    let Finished { session, events, saved_as, trouble } = job.finish();
+    stop::capture_is_closed();
     // A failure is shown by whoever called.
     let last = events.iter().filter(|event| !matches!(event, LiveEvent::Failed(_)));
     last.filter_map(words::event).for_each(|words| voice.say(&words));
+    let moved = saved_as.is_some();
+    let capture = saved_as.unwrap_or(capture);
     let worked = method.work(&session, false);
-    if let Some(closing) = closing
-        && let Ok(page) = method.page(&worked, &session, false)
-    {
+    if let Some(closing) = closing {
+        let page = method.page(&worked, &session, false);
+        let page = page.unwrap_or_else(|_| RESULT_IN_TERMINAL.to_owned());
         closing.close(&page, &capture.display().to_string(), trouble.as_ref());
     }
-    Ok(Ended { method, session, worked, end, capture, trouble, voice })
+    Ok(Ended { method, session, worked, end, capture, moved, trouble, voice })
 }
 
 impl<M: Method> Ended<M> {
@@ -264,6 +281,12 @@ impl<M: Method> Ended<M> {
     pub fn close(&self, code: u8) -> Result<u8, Trouble> {
         if let Some(trouble) = &self.trouble {
             return Err(trouble.clone());
+        }
+        if self.moved {
+            self.voice.say(
+                "The capture was deleted, renamed, or its disk was replaced while it was recorded. \
+                 A whole copy was saved.",
+            );
         }
         self.voice.say(&format!("The capture is {}", self.capture.display()));
         Ok(self.end.code(code))

@@ -178,6 +178,7 @@ fn live(args: &SlipArgs, options: SlipOptions) -> Result<u8, Trouble> {
         let no = SlipRefusal::NoZeroSlip;
         return Err(Trouble::new(exit::USAGE, no.to_string(), no.means(), no.next()));
     }
+    args.page.check()?;
     let Some(recording) = begin(&args.ports, None, Some(THINNED_US), voice)? else {
         return Ok(stop::code());
     };

@@ -128,5 +128,5 @@ pub fn on_screen<T: Task>(desk: &mut Desk<'_, T>, play: Play) -> Option<End> {
     if end.is_err() {
         out::notice(texts::SCREEN_BROKE);
     }
-    end.ok()
+    end.ok().filter(|end| *end != End::ScreenGone)
 }

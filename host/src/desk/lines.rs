@@ -1,7 +1,9 @@
 //! Lines typed at the terminal, each stamped when it came.
 
+use super::terminal;
 use crate::shell::clock::Clock;
-use std::io::{BufRead, IsTerminal as _, Read as _};
+use crate::shell::out;
+use std::io::{BufRead, Read as _};
 use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
 use std::time::Duration;
 
@@ -22,24 +24,35 @@ pub enum Input {
     End,
     /// The end-of-input key was pressed at a terminal; more may be typed.
     EndOfTerminal,
+    /// The terminal was closed.
+    Closed,
 }
 
 /// Read stdin on a thread of its own, which ends with the program.
 #[must_use]
 pub fn read_lines(clock: Clock) -> Receiver<Input> {
     let (sender, lines) = sync_channel(LINES_MAX);
-    std::thread::spawn(move || {
+    let read = move || {
         let stdin = std::io::stdin();
-        let terminal = stdin.is_terminal();
+        let terminal = terminal::types_lines();
         loop {
             read_all(&mut stdin.lock(), clock, &sender);
-            let end = if terminal { Input::EndOfTerminal } else { Input::End };
-            if sender.send(end).is_err() || !terminal {
+            let end = match terminal {
+                true if terminal::is_closed() => Input::Closed,
+                true => Input::EndOfTerminal,
+                false => Input::End,
+            };
+            let over = end != Input::EndOfTerminal;
+            if sender.send(end).is_err() || over {
                 return;
             }
             std::thread::sleep(AFTER_END);
         }
-    });
+    };
+    // Without a thread nothing can be typed; signals and the page still end the job.
+    if let Err(error) = std::thread::Builder::new().spawn(read) {
+        out::notice(&format!("Nothing can be typed ({error}); Ctrl-C ends the job."));
+    }
     lines
 }
 

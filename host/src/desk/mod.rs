@@ -46,8 +46,10 @@ const BROKE: &str = "The result could not be calculated: a fault of the program,
 pub enum End {
     /// The person finished, or nobody reads any more.
     Finished,
-    /// A signal ended the program.
+    /// A signal ended the program, or its terminal was closed.
     Stopped,
+    /// The terminal was closed, but the job outlives it, line by line.
+    ScreenGone,
 }
 
 impl End {
@@ -58,7 +60,7 @@ impl End {
             Self::Stopped => stop::code(),
             // Whoever read the output has gone: that is no fault of the measurement.
             Self::Finished if out::closed() => crate::shell::exit::OK,
-            Self::Finished => code,
+            Self::Finished | Self::ScreenGone => code,
         }
     }
 }

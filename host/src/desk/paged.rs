@@ -8,7 +8,7 @@ use crate::shell::clock::{Clock, wall_offset_s, wall_utc_ns};
 use crate::shell::exit::{self, Trouble};
 use crate::shell::out::Voice;
 use crate::web::{Ask, PageServer, Setup, lan_address, qr};
-use std::net::IpAddr;
+use std::net::{IpAddr, Ipv4Addr, SocketAddr, TcpListener};
 use std::time::Duration;
 use tokio::sync::oneshot;
 use trundle_core::session::presses::{Answer, Press, PressPlace, Presses};
@@ -42,6 +42,40 @@ pub struct PageArgs {
     /// there, if it is not the one found.
     #[arg(long, value_name = "ADDRESS", requires = "page", num_args = 0..=1)]
     pub lan: Option<Option<IpAddr>>,
+}
+
+impl PageArgs {
+    /// Before anything is recorded: can the page be had at these addresses?
+    ///
+    /// # Errors
+    /// [`Trouble`] of code 2 when it cannot.
+    pub fn check(&self) -> Result<(), Trouble> {
+        let lan = self.lan_address()?.into_iter();
+        let own = self.page.then_some(IpAddr::V4(Ipv4Addr::LOCALHOST));
+        for address in own.into_iter().chain(lan) {
+            let at = SocketAddr::new(address, self.page_port.unwrap_or(0));
+            TcpListener::bind(at).map_err(|error| {
+                let what = format!("The page cannot be served at {at} ({error}).");
+                let means = "No device can open it. Nothing was recorded.";
+                let next = "Give another port with --page-port, or another address with --lan.";
+                Trouble::new(exit::USAGE, what, means, next)
+            })?;
+        }
+        Ok(())
+    }
+
+    /// The address for other devices, where one is wanted.
+    fn lan_address(&self) -> Result<Option<IpAddr>, Trouble> {
+        let found = |given: Option<IpAddr>| given.or_else(lan_address).ok_or_else(no_lan);
+        let lan = self.lan.map(found).transpose()?;
+        match lan {
+            Some(own) if own.is_loopback() || own.is_unspecified() => Err(Trouble {
+                what: format!("No other device can reach this computer at {own}."),
+                ..no_lan()
+            }),
+            lan => Ok(lan),
+        }
+    }
 }
 
 /// A page whose job is over but for its result.
@@ -85,8 +119,7 @@ impl Page {
         clock: Clock,
         voice: Voice,
     ) -> Result<Self, Trouble> {
-        let lan =
-            args.lan.map(|given| given.or_else(lan_address).ok_or_else(no_lan)).transpose()?;
+        let lan = args.lan_address()?;
         let port = args.page_port.unwrap_or(0);
         let setup = Setup { port, lan, title: title.to_owned(), passes, clock };
         let server = PageServer::start(&setup)?;

@@ -69,7 +69,10 @@ impl OnScreen {
 
     /// What a key asks.
     fn key(&mut self, typed: Typed) -> Asked {
-        let Typed::Key(host_ns, key) = typed else { return Asked::End(End::Finished) };
+        let Typed::Key(host_ns, key) = typed else {
+            let stops = stop::terminal_closed();
+            return Asked::End(if stops { End::Stopped } else { End::ScreenGone });
+        };
         let person_ns = self.person_ns(host_ns);
         let Some(shown) = &self.shown else { return Asked::Look };
         match self.keys.key(key, person_ns, shown) {

@@ -3,9 +3,13 @@
 //! Keys are read and stamped on a thread of their own. What is drawn is written by another one,
 //! so that a terminal that takes nothing (a stalled connection, a held scroll) holds up nothing
 //! but its own picture: while it has not taken the last one, no new one is given.
+//!
+//! A terminal that was closed never ends a read of the library that takes keys: that is looked
+//! at before it is asked, and beside it, and a thread that it keeps all the same is left behind.
 
+use crate::ports::serial::join_within;
 use crate::shell::clock::Clock;
-use crate::shell::out;
+use crate::shell::out::{self, steers};
 use ratatui::backend::{Backend, CrosstermBackend};
 use ratatui::buffer::Buffer;
 use ratatui::crossterm::event::{Event, KeyCode, KeyEvent, KeyEventKind, KeyModifiers, poll, read};
@@ -18,7 +22,7 @@ use ratatui::layout::Rect;
 use std::io::{self, IsTerminal as _, Write as _};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
-use std::sync::{Arc, Mutex, Once, PoisonError};
+use std::sync::{Arc, Mutex, Once, OnceLock, PoisonError};
 use std::thread::JoinHandle;
 use std::time::{Duration, Instant};
 use trundle_show::live::keys::Key;
@@ -82,11 +86,16 @@ impl Screen {
         enable_raw_mode()?;
         ACTIVE.store(true, Ordering::SeqCst);
         let (busy, gone) = (Arc::new(AtomicBool::new(false)), Arc::new(AtomicBool::new(false)));
-        let to_writer = start_writer(Arc::clone(&busy), Arc::clone(&gone));
+        let to_writer = start_writer(Arc::clone(&busy), Arc::clone(&gone))?;
         let stop = Arc::new(AtomicBool::new(false));
         let (sender, keys) = sync_channel(KEYS_MAX);
         let halt = Arc::clone(&stop);
-        let key_thread = std::thread::spawn(move || read_keys(clock, &halt, &sender));
+        let read = move || read_keys(clock, &halt, &sender);
+        let key_thread = std::thread::Builder::new().spawn(read).inspect_err(|_| {
+            // What cannot be a screen is given back at once.
+            let _ = disable_raw_mode();
+            ACTIVE.store(false, Ordering::SeqCst);
+        })?;
         let screen = Self {
             shown: Buffer::empty(Rect::ZERO),
             bell: false,
@@ -106,7 +115,8 @@ impl Screen {
     /// The next key that came, if one did.
     #[must_use]
     pub fn typed(&self) -> Option<Typed> {
-        if self.gone.load(Ordering::SeqCst) {
+        if self.gone.load(Ordering::SeqCst) || look(Duration::ZERO) == Keys::Closed {
+            self.gone.store(true, Ordering::SeqCst);
             return Some(Typed::Gone);
         }
         self.keys.try_recv().ok()
@@ -128,7 +138,7 @@ impl Screen {
     /// # Errors
     /// Only when a picture cannot be put into bytes.
     pub fn draw(&mut self, paint: impl FnOnce(&mut Buffer)) -> io::Result<()> {
-        if self.busy.load(Ordering::SeqCst) {
+        if self.busy.load(Ordering::SeqCst) || self.gone.load(Ordering::SeqCst) {
             return Ok(());
         }
         let area = self.area();
@@ -139,6 +149,11 @@ impl Screen {
         }
         let mut next = Buffer::empty(area);
         paint(&mut next);
+        for cell in &mut next.content {
+            if cell.symbol().contains(steers) {
+                cell.set_symbol("?");
+            }
+        }
         CrosstermBackend::new(&mut bytes).draw(self.shown.diff(&next).into_iter())?;
         if std::mem::take(&mut self.bell) {
             bytes.push(b'\x07');
@@ -157,7 +172,8 @@ impl Screen {
 
     fn wait_until_taken(&self) {
         let until = Instant::now() + LAST_WAIT;
-        while self.busy.load(Ordering::SeqCst) && Instant::now() < until {
+        let gone = || self.gone.load(Ordering::SeqCst);
+        while self.busy.load(Ordering::SeqCst) && !gone() && Instant::now() < until {
             std::thread::sleep(Duration::from_millis(1));
         }
     }
@@ -166,8 +182,9 @@ impl Screen {
 impl Drop for Screen {
     fn drop(&mut self) {
         self.stop.store(true, Ordering::SeqCst);
-        // A thread that has broken down reads no more keys either.
-        let _ = self.key_thread.take().map(JoinHandle::join);
+        if let Some(thread) = self.key_thread.take() {
+            join_within(thread, LAST_WAIT);
+        }
         self.wait_until_taken();
         let mut bytes = Vec::new();
         // Writing into memory does not fail.
@@ -195,9 +212,61 @@ fn keep_off() {
     }));
 }
 
-fn start_writer(busy: Arc<AtomicBool>, gone: Arc<AtomicBool>) -> SyncSender<Vec<u8>> {
+/// What can be seen of the keyboard without reading from it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Keys {
+    /// Nothing was typed.
+    None,
+    /// Something can be read; or nobody knows.
+    Some,
+    /// The terminal is closed.
+    Closed,
+}
+
+/// Look at the keyboard, or wait up to `wait` for something.
+fn look(wait: Duration) -> Keys {
+    #[cfg(unix)]
+    {
+        use rustix::event::{PollFd, PollFlags, Timespec, poll};
+        let stdin = io::stdin();
+        let mut keyboard = [PollFd::new(&stdin, PollFlags::IN)];
+        let wait = Timespec::try_from(wait).ok();
+        if poll(&mut keyboard, wait.as_ref()).is_err() {
+            return Keys::None;
+        }
+        let seen = keyboard[0].revents();
+        if seen.intersects(PollFlags::HUP | PollFlags::ERR) {
+            Keys::Closed
+        } else if seen.is_empty() {
+            Keys::None
+        } else {
+            Keys::Some
+        }
+    }
+    #[cfg(not(unix))]
+    {
+        let _ = wait;
+        Keys::Some
+    }
+}
+
+/// Whether lines come from a terminal. A closed one no longer says that it is one, so the first
+/// answer holds.
+#[must_use]
+pub fn types_lines() -> bool {
+    static TERMINAL: OnceLock<bool> = OnceLock::new();
+    *TERMINAL.get_or_init(|| io::stdin().is_terminal())
+}
+
+/// True once the terminal that lines or keys come from is closed.
+#[must_use]
+pub fn is_closed() -> bool {
+    types_lines() && look(Duration::ZERO) == Keys::Closed
+}
+
+fn start_writer(busy: Arc<AtomicBool>, gone: Arc<AtomicBool>) -> io::Result<SyncSender<Vec<u8>>> {
     let (sender, pictures) = sync_channel::<Vec<u8>>(1);
-    std::thread::spawn(move || {
+    std::thread::Builder::new().spawn(move || {
         for picture in pictures {
             let mut terminal = io::stdout().lock();
             if terminal.write_all(&picture).and_then(|()| terminal.flush()).is_err() {
@@ -205,13 +274,22 @@ fn start_writer(busy: Arc<AtomicBool>, gone: Arc<AtomicBool>) -> SyncSender<Vec<
             }
             busy.store(false, Ordering::SeqCst);
         }
-    });
-    sender
+    })?;
+    Ok(sender)
 }
 
 fn read_keys(clock: Clock, stop: &AtomicBool, sender: &SyncSender<Typed>) {
+    // What was read already waits inside the library, and shows at no other place.
+    let mut more = false;
     while !stop.load(Ordering::SeqCst) {
-        let event = match poll(KEY_LOOK) {
+        let event = match look(if more { Duration::ZERO } else { KEY_LOOK }) {
+            Keys::None if !more => continue,
+            Keys::Closed => Err(io::ErrorKind::BrokenPipe.into()),
+            _ => Ok(()),
+        };
+        let event = event.and_then(|()| poll(if more { Duration::ZERO } else { KEY_LOOK }));
+        more = matches!(event, Ok(true));
+        let event = match event {
             Ok(false) => continue,
             Ok(true) => read(),
             Err(error) => Err(error),

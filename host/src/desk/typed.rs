@@ -3,10 +3,12 @@
 use super::End;
 use super::face::{Asked, Face};
 use super::lines::{Input, read_lines};
+use super::terminal;
 use super::words::{event, shape, status};
 use crate::recorder::live::{LiveEvent, LiveJob};
 use crate::shell::clock::Clock;
 use crate::shell::out::{self, Voice};
+use crate::shell::stop;
 use std::sync::mpsc::Receiver;
 use std::time::{Duration, Instant};
 use trundle_core::session::SessionEvent;
@@ -41,13 +43,15 @@ impl Lines {
         Self { voice, lines: read_lines(clock), standing: standing.then(never) }
     }
 
-    /// Lines typed since the last look; true with the last ones there will be.
+    /// Lines typed since the last look; true with the last ones there will be. A terminal that was
+    /// closed is noted as the wish to stop.
     pub(super) fn typed(&self) -> (Vec<(u64, String)>, bool) {
         let mut typed = Vec::new();
         while let Ok(line) = self.lines.try_recv() {
             match line {
                 Input::Typed(host_ns, text) => typed.push((host_ns, text)),
                 Input::End => return (typed, true),
+                Input::Closed => drop(stop::terminal_closed()),
                 Input::EndOfTerminal => self.voice.say("q ends the job."),
             }
         }
@@ -64,10 +68,18 @@ impl Face for Lines {
         let (typed, ended) = self.typed();
         let mut asked: Vec<Asked> =
             typed.into_iter().map(|(host_ns, text)| Asked::Line(host_ns, text)).collect();
+        // Who started it with `nohup` wants it to go on without anybody who types or reads.
+        if stop::outlives_terminal() {
+            return asked;
+        }
         if ended {
             asked.push(Asked::Line(0, "q".to_owned()));
         }
         if out::closed() {
+            // A terminal that is closed may be seen here first; it means the same as its signal.
+            if terminal::is_closed() {
+                stop::terminal_closed();
+            }
             asked.push(Asked::End(End::Finished));
         }
         asked

@@ -88,12 +88,15 @@ impl OpenFault {
 /// nothing may still have the port that the person names.
 #[must_use]
 pub fn list() -> Vec<Listed> {
-    // The library takes this folder for granted and stops the program where it is missing.
-    if cfg!(target_os = "linux") && !Path::new("/sys/class/tty").is_dir() {
+    // The library takes this folder for granted and panics where it cannot be read: where there is
+    // none, or no file handle is left.
+    if cfg!(target_os = "linux") && std::fs::read_dir("/sys/class/tty").is_err() {
         return Vec::new();
     }
     let lasting = lasting_names();
-    let ports = serialport::available_ports().unwrap_or_default();
+    // Another thread may take the last handle in between.
+    let ports = std::panic::catch_unwind(serialport::available_ports);
+    let ports = ports.ok().and_then(Result::ok).unwrap_or_default();
     let names: Vec<&str> = ports.iter().map(|port| port.port_name.as_str()).collect();
     let keep = preferred(&names);
     let mut listed: Vec<Listed> = ports
@@ -184,7 +187,7 @@ fn wait_out<T>(
     loop {
         match attempt() {
             Err(OpenFault::Taken(by)) if by.iter().any(|name| name.contains("ModemManager")) => {
-                if pause() > MANAGER_WAIT {
+                if pause() > MANAGER_WAIT || crate::shell::stop::wanted() {
                     return Err(OpenFault::Taken(by));
                 }
             }

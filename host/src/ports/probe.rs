@@ -1,6 +1,7 @@
 //! Opening a port to find out what is behind it.
 
 use super::open::{BOARD_BAUD, OpenFault, READ_WAIT, WRITE_WAIT, open};
+use crate::shell::stop;
 use serialport::SerialPort;
 use std::io::ErrorKind;
 use std::time::{Duration, Instant};
@@ -157,10 +158,21 @@ pub fn probe_all(paths: &[(String, Option<u32>)]) -> Vec<Probe> {
     std::thread::scope(|scope| {
         let ports = paths.iter().enumerate();
         let workers: Vec<_> = ports
-            .map(|(at, (path, baud))| (path, scope.spawn(move || probe(path, *baud, nonce(at)))))
+            .map(|(at, (path, baud))| {
+                let look = move || probe(path, *baud, nonce(at));
+                (path, std::thread::Builder::new().spawn_scoped(scope, look))
+            })
             .collect();
         let ended = workers.into_iter();
-        ended.map(|(path, worker)| worker.join().unwrap_or_else(|_| failed(path))).collect()
+        let found = |(path, worker): (&String, std::io::Result<_>)| match worker {
+            Ok(worker) => {
+                let worker: std::thread::ScopedJoinHandle<'_, Probe> = worker;
+                worker.join().unwrap_or_else(|_| failed(path))
+            }
+            // Without a thread one is looked at after the other.
+            Err(_) => probe(path, None, nonce(0)),
+        };
+        ended.map(found).collect()
     })
 }
 
@@ -179,7 +191,7 @@ pub fn probe(path: &str, baud: Option<u32>, nonce: u32) -> Probe {
     if baud.is_some() || !matches!(probe.found, Ok(PortContent::Binary(_))) || has_no_speed(path) {
         return probe;
     }
-    for other in OTHER_BAUDS {
+    for other in OTHER_BAUDS.into_iter().take_while(|_| !stop::wanted()) {
         let there = look(path, other, nonce, LISTEN_OTHER);
         if there.is_receiver() || there.is_board() {
             return there;
@@ -216,7 +228,7 @@ fn listen(
     let mut asked: Option<Instant> = None;
     let mut buffer = [0; 1024];
     let more = |content: &Content| if content.hopeful() { LISTEN_ON } else { Duration::ZERO };
-    while started.elapsed() < limit + more(&content) && !content.settled() {
+    while started.elapsed() < limit + more(&content) && !content.settled() && !stop::wanted() {
         if asked.is_none_or(|at| at.elapsed() >= ASK_AGAIN) {
             asked = Some(Instant::now());
             ask_hello(port, nonce);

@@ -114,6 +114,10 @@ impl Search {
         let own = self.own.iter().map(|name| at(name, baud, trusted));
         let others = new.iter().map(|name| at(name, baud, false));
         let mut same_speed: Vec<Candidate> = own.chain(others).collect();
+        if why == Loss::Foreign {
+            // What came in its place says where it is: the two parts have changed places.
+            same_speed.sort_by_key(|candidate| !self.partner.contains(&candidate.name));
+        }
         let mut other_speeds = Vec::new();
         if self.role == PortRole::Receiver {
             let names = self.own.iter().take(1).chain(&new);

@@ -116,21 +116,24 @@ pub struct Link {
 impl Link {
     /// Read `port` from now on and hand on what comes; `hand_on` says whether anybody still
     /// listens.
+    ///
+    /// # Errors
+    /// The system's, when it gives no thread.
     pub fn start(
         role: PortRole,
         port: Box<dyn BytePort>,
         reopen: Opener,
         clock: Clock,
         hand_on: impl FnMut(Arrived) -> bool + Send + 'static,
-    ) -> Self {
+    ) -> std::io::Result<Self> {
         let stop = Arc::new(AtomicBool::new(false));
         let (outgoing, to_send) = channel();
         let again = Arc::new(AtomicBool::new(false));
         let (stopped, to_open) = (Arc::clone(&stop), Arc::clone(&again));
         let mut worker =
             Worker { role, reopen, clock, stop: stopped, to_open, to_send, hand_on, board: None };
-        let thread = std::thread::spawn(move || worker.run(port));
-        Self { stop, again, outgoing, thread: Some(thread) }
+        let thread = std::thread::Builder::new().spawn(move || worker.run(port))?;
+        Ok(Self { stop, again, outgoing, thread: Some(thread) })
     }
 
     /// A handle that writes to the port whenever it is open.

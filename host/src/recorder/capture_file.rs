@@ -7,6 +7,7 @@
 use crate::shell::clock::wall_for_names;
 use crate::shell::exit::{self, Trouble};
 use crate::shell::storage::{Disk, RealDisk, Storage};
+use std::ffi::OsStr;
 use std::io::{self, ErrorKind, Write as _};
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Condvar, Mutex, PoisonError};
@@ -16,6 +17,10 @@ use trundle_core::capture::{Record, encode};
 
 /// Written and removed again before a job begins: about ten minutes of board and receiver.
 const TRIAL_BYTES: usize = 8 << 20;
+
+/// How often it is looked whether the capture still has its name: that it has not is to be said
+/// within two seconds.
+const LOOK_AT_NAME: Duration = Duration::from_millis(500);
 
 /// A capture being written.
 pub struct CaptureWriter {
@@ -96,22 +101,69 @@ impl CaptureWriter {
         )
     }
 
-    /// Start the thread that syncs; `report` is given the length that is on the disk.
+    /// Whether the capture is still where it was begun.
+    pub(super) fn is_in_place(&self) -> bool {
+        self.storage.is_at(&self.path)
+    }
+
+    /// Save a copy of a capture that has lost its name: under that name again, else beside it, in
+    /// the present folder, or in that of the system for temporary files. Returns where.
+    ///
+    /// # Errors
+    /// [`Trouble`] of code 6 when none of them takes it.
+    pub(super) fn save_elsewhere(&self) -> Result<PathBuf, Trouble> {
+        let name = self.path.file_name().unwrap_or_default();
+        let again = [OsStr::new("saved-"), name].join(OsStr::new(""));
+        let beside = self.path.parent().map(Path::to_path_buf).unwrap_or_default();
+        let present = std::env::current_dir().unwrap_or_default();
+        let mut words = String::new();
+        for folder in [beside, present, std::env::temp_dir()] {
+            for name in [name, &again] {
+                let path = folder.join(name);
+                match self.storage.save_as(&path) {
+                    Ok(()) => return Ok(path),
+                    Err(error) => words = error.to_string(),
+                }
+            }
+        }
+        Err(Trouble::new(
+            exit::STORAGE,
+            format!(
+                "The capture {} was deleted, renamed, or its disk was replaced while it was \
+                 recorded, and no copy could be saved ({words}).",
+                self.path.display()
+            ),
+            "The result stands only in what was shown; it cannot be calculated again or signed.",
+            "Look whether the capture was only renamed or is on the disk that was taken out.",
+        ))
+    }
+
+    /// Start the thread that syncs; `report` is given the length that is on the disk, and `named`
+    /// whether the capture is still where it was begun, whenever that changes.
     ///
     /// # Errors
     /// [`Trouble`] of code 6 when the file cannot be opened a second time.
     pub fn start_syncer(
         &self,
         mut report: impl FnMut(Result<u64, Trouble>) + Send + 'static,
+        mut named: impl FnMut(bool) + Send + 'static,
     ) -> Result<Syncer, Trouble> {
         let path = self.path.clone();
+        let place = path.clone();
         let failed = move |error: io::Error| storage_trouble(&path, &error.to_string());
         let storage = self.storage.second().map_err(&failed)?;
         let wish = Arc::new((Mutex::new(Wish::default()), Condvar::new()));
         let shared = Arc::clone(&wish);
-        let thread = std::thread::spawn(move || {
-            let mut done = 0;
+        let sync = move || {
+            let (mut done, mut in_place) = (0, true);
             while let Some(length) = next_wish(&shared, done) {
+                let now = storage.is_at(&place);
+                if now != std::mem::replace(&mut in_place, now) {
+                    named(now);
+                }
+                if length <= done {
+                    continue;
+                }
                 // Everything up to `length` was written before this call, so it is covered by it.
                 let result = storage.sync().map(|()| length).map_err(&failed);
                 let ended = result.is_err();
@@ -121,7 +173,12 @@ impl CaptureWriter {
                     return;
                 }
             }
-        });
+        };
+        let thread = std::thread::Builder::new().spawn(sync).map_err(|error| {
+            let mut trouble = storage_trouble(&self.path, &error.to_string());
+            trouble.next = "Close other programs and try again.".to_owned();
+            trouble
+        })?;
         Ok(Syncer { wish, thread: Some(thread) })
     }
 }
@@ -159,12 +216,14 @@ impl Drop for Syncer {
     }
 }
 
-/// Waits for a wish beyond `done`; `None` when it is time to stop.
+/// Waits for a wish beyond `done`, or until the name is to be looked at; `None` when it is time to
+/// stop.
 fn next_wish(shared: &(Mutex<Wish>, Condvar), done: u64) -> Option<u64> {
     let wish = shared.0.lock().unwrap_or_else(PoisonError::into_inner);
-    let waited = shared.1.wait_while(wish, |wish| wish.length <= done && !wish.stop);
-    let length = waited.unwrap_or_else(PoisonError::into_inner).length;
-    (length > done).then_some(length)
+    let waits = |wish: &mut Wish| wish.length <= done && !wish.stop;
+    let waited = shared.1.wait_timeout_while(wish, LOOK_AT_NAME, waits);
+    let wish = waited.unwrap_or_else(PoisonError::into_inner).0;
+    (wish.length > done || !wish.stop).then_some(wish.length)
 }
 
 /// A name of its own for a new capture, in the present folder.

@@ -101,10 +101,15 @@ impl LiveJob {
         }
         let clock = Clock::start(setup.pace);
         let to_core = input.clone();
-        let syncer = parts.writer.start_syncer(move |result| {
+        let also = input.clone();
+        let report = move |result| {
             // The recorder outlives every wish it waits for.
             let _ = to_core.send(Input::Synced(result));
-        })?;
+        };
+        let named = move |in_place| {
+            let _ = also.send(Input::InPlace(in_place));
+        };
+        let syncer = parts.writer.start_syncer(report, named)?;
         let mut job = Self {
             input,
             shared: Arc::clone(&shared),
@@ -134,20 +139,27 @@ impl LiveJob {
         if let Some(trouble) = job.shared.lock().trouble.clone() {
             return Err(trouble);
         }
-        job.link(PortRole::Board, parts.board);
+        job.link(PortRole::Board, parts.board)?;
         core.to_board = job.links.first().map(Link::writer);
         if let Some(receiver) = parts.receiver {
-            job.link(PortRole::Receiver, receiver);
+            job.link(PortRole::Receiver, receiver)?;
         }
         core.reopen = job.links.iter().map(Link::reopens).collect();
-        job.core = Some(std::thread::spawn(move || core.run()));
+        let run = std::thread::Builder::new().spawn(move || core.run());
+        job.core = Some(run.map_err(|error| no_thread(&error))?);
         Ok(job)
     }
 
-    fn link(&mut self, role: PortRole, (port, reopen): (Box<dyn BytePort>, Opener)) {
+    fn link(
+        &mut self,
+        role: PortRole,
+        (port, reopen): (Box<dyn BytePort>, Opener),
+    ) -> Result<(), Trouble> {
         let input = self.input.clone();
         let hand_on = move |arrived| input.send(Input::Port(arrived)).is_ok();
-        self.links.push(Link::start(role, port, reopen, self.clock, hand_on));
+        let link = Link::start(role, port, reopen, self.clock, hand_on);
+        self.links.push(link.map_err(|error| no_thread(&error))?);
+        Ok(())
     }
 
     /// The job's clock, to stamp a press where it is made.
@@ -271,6 +283,7 @@ impl LiveJob {
         Finished {
             session: std::mem::take(&mut state.session),
             events: state.events.drain(..).collect(),
+            saved_as: state.saved_as.take(),
             trouble: state.trouble.take(),
         }
     }
@@ -296,6 +309,14 @@ impl Drop for LiveJob {
     fn drop(&mut self) {
         self.close();
     }
+}
+
+/// The system gives no thread.
+fn no_thread(error: &std::io::Error) -> Trouble {
+    let what = format!("The system gives this program no more threads ({error}).");
+    let means =
+        "The ports cannot be read: nothing was measured. A capture that was begun is empty.";
+    Trouble::new(exit::BLOCKED, what, means, "Close other programs and try again.")
 }
 
 fn open_part(

@@ -3,6 +3,7 @@
 use crate::shell::clock::Clock;
 use crate::shell::exit::Trouble;
 use std::collections::VecDeque;
+use std::path::PathBuf;
 use std::sync::{Condvar, Mutex, MutexGuard, PoisonError};
 use std::time::{Duration, Instant};
 use trundle_core::capture::PortRole;
@@ -59,6 +60,8 @@ pub(super) struct State {
     /// Marks that wait for the disk.
     pub pending: usize,
     pub trouble: Option<Trouble>,
+    /// Where a copy of a capture is that had lost its name.
+    pub saved_as: Option<PathBuf>,
 }
 
 /// State of one port.

@@ -42,6 +42,8 @@ pub(super) enum Input {
     Host(u64, Entry),
     /// The disk has everything up to this length.
     Synced(Result<u64, Trouble>),
+    /// The capture is still where it was begun, or no longer.
+    InPlace(bool),
     /// Close the capture.
     Finish,
 }
@@ -112,6 +114,10 @@ impl Core {
             Input::Host(host_ns, entry) => self.record(host_ns, entry),
             Input::Synced(Ok(length)) => self.synced(length),
             Input::Synced(Err(trouble)) => self.fail(trouble),
+            Input::InPlace(in_place) => {
+                self.shared.lock().push(LiveEvent::CaptureMoved { in_place });
+                self.shared.changed.notify_all();
+            }
             Input::Finish => {}
         }
     }
@@ -305,6 +311,17 @@ impl Core {
         self.record(self.clock.now_ns(), Entry::WallClock(WallClock { utc_ns }));
     }
 
+    /// A capture that has lost its name is saved again.
+    fn keep(&mut self) {
+        if self.writer.is_in_place() {
+            return;
+        }
+        match self.writer.save_elsewhere() {
+            Ok(path) => self.shared.lock().saved_as = Some(path),
+            Err(trouble) => self.fail(trouble),
+        }
+    }
+
     /// Close the capture in order and wait until the disk has it.
     fn finish(&mut self) {
         self.record(self.clock.now_ns(), Entry::End);
@@ -320,7 +337,7 @@ impl Core {
                 Ok(Input::Synced(Ok(length))) => {
                     self.synced(length);
                     if length >= end {
-                        return;
+                        return self.keep();
                     }
                 }
                 Ok(Input::Synced(Err(trouble))) => self.fail(trouble),

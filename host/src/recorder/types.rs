@@ -34,6 +34,8 @@ pub struct Finished {
     pub session: Session,
     /// What had not been polled.
     pub events: Vec<LiveEvent>,
+    /// Where a copy of the capture is, when it was deleted, renamed or its disk replaced meanwhile.
+    pub saved_as: Option<PathBuf>,
     /// Why the capture is not whole, if it is not.
     pub trouble: Option<Trouble>,
 }

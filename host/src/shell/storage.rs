@@ -4,7 +4,7 @@
 //! What has been written is not safe until it is synced; a name is not safe until its folder is.
 
 use std::fs::{File, OpenOptions};
-use std::io::{self, ErrorKind, Write};
+use std::io::{self, ErrorKind, Seek as _, SeekFrom, Write};
 use std::path::Path;
 
 /// An open file. In tests, one that fails.
@@ -20,6 +20,21 @@ pub trait Storage: Write + Send {
     /// # Errors
     /// The system's.
     fn second(&self) -> io::Result<Box<dyn Storage>>;
+
+    /// Whether `path` still leads to this file. It does not once the file was deleted or renamed,
+    /// or its folder or disk is another one.
+    fn is_at(&self, _path: &Path) -> bool {
+        true
+    }
+
+    /// Copy all that was written into a new file, whatever became of the name of this one; nothing
+    /// may be written any more.
+    ///
+    /// # Errors
+    /// The system's.
+    fn save_as(&self, _path: &Path) -> io::Result<()> {
+        Err(ErrorKind::Unsupported.into())
+    }
 }
 
 impl Storage for File {
@@ -29,6 +44,33 @@ impl Storage for File {
 
     fn second(&self) -> io::Result<Box<dyn Storage>> {
         Ok(Box::new(self.try_clone()?))
+    }
+
+    /// Only Unix lets a file that is open lose its name.
+    #[cfg(unix)]
+    fn is_at(&self, path: &Path) -> bool {
+        use std::os::unix::fs::MetadataExt as _;
+        let is = |there: std::fs::Metadata, here: std::fs::Metadata| {
+            (there.dev(), there.ino()) == (here.dev(), here.ino())
+        };
+        // A file that cannot be looked at for another reason is not called gone.
+        match (std::fs::metadata(path), self.metadata()) {
+            (Ok(there), Ok(here)) => is(there, here),
+            (Err(error), _) => !matches!(
+                error.kind(),
+                ErrorKind::NotFound | ErrorKind::NotADirectory | ErrorKind::PermissionDenied
+            ),
+            _ => true,
+        }
+    }
+
+    fn save_as(&self, path: &Path) -> io::Result<()> {
+        let mut from = self;
+        from.seek(SeekFrom::Start(0))?;
+        let mut to = OpenOptions::new().write(true).create_new(true).open(path)?;
+        io::copy(&mut from, &mut to)?;
+        to.sync_all()?;
+        RealDisk.sync_names(path)
     }
 }
 
@@ -71,7 +113,7 @@ pub struct RealDisk;
 
 impl Disk for RealDisk {
     fn create_new(&self, path: &Path) -> io::Result<Box<dyn Storage>> {
-        Ok(Box::new(OpenOptions::new().write(true).create_new(true).open(path)?))
+        Ok(Box::new(OpenOptions::new().read(true).write(true).create_new(true).open(path)?))
     }
 
     fn create(&self, path: &Path) -> io::Result<Box<dyn Storage>> {

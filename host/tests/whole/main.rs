@@ -8,6 +8,7 @@ mod demo;
 mod demo_inside;
 #[cfg(unix)]
 mod drive_live;
+mod escapes;
 mod export;
 mod frozen;
 mod handbook;
@@ -27,3 +28,5 @@ mod slip_live;
 #[cfg(unix)]
 mod speeds_live;
 mod support;
+#[cfg(target_os = "linux")]
+mod terminal_closed;

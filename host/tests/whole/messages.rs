@@ -223,3 +223,19 @@ fn a_program_that_is_only_started_says_how_it_is_used() {
     program.close_stdin();
     assert_refused(&program.finish(), 2, &["Usage"]);
 }
+
+/// Fault row: an address for the page that leads nowhere. The ports are not even looked at.
+#[test]
+fn an_address_that_leads_no_device_here_is_refused_before_anything_is_recorded() {
+    let folder = TempDir::new();
+    let capture = folder.file("j.capture");
+    for address in ["127.0.0.1", "::1", "0.0.0.0", "192.0.2.1"] {
+        for command in [&["drive"][..], &["slip", "--zero-slip-value", "12000"]] {
+            let page = ["--page", "--lan", address, "--capture", &capture];
+            let finished = trundle(&[command, &page].concat());
+            assert_eq!(finished.code, Some(2), "{address}: {}", finished.stderr);
+            assert!(finished.stderr.contains("Nothing was recorded."), "{}", finished.stderr);
+            assert!(!std::path::Path::new(&capture).exists());
+        }
+    }
+}

@@ -60,6 +60,14 @@ impl Bench {
         self.0.lock().unwrap().at.get_mut(name).unwrap().0 = Device::Receiver(baud);
     }
 
+    /// What is behind these two names changes places; both ports stay open.
+    pub fn swap(&self, a: &str, b: &str) {
+        let mut state = self.0.lock().unwrap();
+        let (at_a, at_b) = (state.at[a].0, state.at[b].0);
+        state.at.get_mut(a).unwrap().0 = at_b;
+        state.at.get_mut(b).unwrap().0 = at_a;
+    }
+
     /// Every port that was opened, in order.
     pub fn opened(&self) -> Vec<String> {
         self.0.lock().unwrap().opened.clone()

@@ -25,6 +25,8 @@ pub struct Counted {
     pub printable: u64,
     /// Sentences with a sound checksum that could be read.
     pub sentences: u64,
+    /// Frames of a board.
+    pub frames: u64,
 }
 
 impl Counted {
@@ -35,6 +37,7 @@ impl Counted {
             bytes: self.bytes - before.bytes,
             printable: self.printable - before.printable,
             sentences: self.sentences - before.sentences,
+            frames: self.frames - before.frames,
         }
     }
 
@@ -56,7 +59,10 @@ pub struct Content {
     lines: u64,
     hello: Option<Hello>,
     answered: bool,
+    /// Frames, and sentences since the last of them: the plugs of two ports may change places
+    /// while both stay open, so what came last says what is there.
     frames: u64,
+    sentences_lately: u64,
     newer: Option<u8>,
     bad_sentences: u64,
     kinds: BTreeSet<String>,
@@ -120,6 +126,7 @@ impl Content {
             hello: None,
             answered: false,
             frames: 0,
+            sentences_lately: 0,
             newer: None,
             bad_sentences: 0,
             kinds: BTreeSet::new(),
@@ -145,7 +152,7 @@ impl Content {
     #[must_use]
     pub fn settled(&self) -> bool {
         let long = self.times.span_ns() >= 900_000_000;
-        self.answered || (self.counted.sentences >= SENTENCES_ENOUGH && long)
+        self.answered || (self.sentences_lately >= SENTENCES_ENOUGH && long)
     }
 
     /// True when a sentence came whole, so that listening on may make it a receiver.
@@ -175,8 +182,8 @@ impl Content {
         if let Some(version) = self.newer {
             return PortContent::OtherVersion(version);
         }
-        if self.counted.sentences >= SENTENCES_ENOUGH && self.counted.sentences > self.bad_sentences
-        {
+        let enough = self.sentences_lately >= SENTENCES_ENOUGH;
+        if enough && self.sentences_lately > self.bad_sentences {
             return PortContent::Receiver(self.receiver());
         }
         match self.counted.bytes {
@@ -201,24 +208,35 @@ impl Content {
     }
 
     fn frames_in(&mut self, bytes: &[u8]) {
-        let Self { deframer, hello, answered, frames, newer, nonce, .. } = self;
-        deframer.push_slice(bytes, |frame| match frame {
-            Ok(ToHost::Hello(received)) => {
-                *frames += 1;
-                *hello = Some(received);
-                *answered |= received.nonce.0 == *nonce;
+        let Self { deframer, hello, answered, frames, newer, nonce, counted, .. } = self;
+        let Self { sentences_lately, bad_sentences, .. } = self;
+        deframer.push_slice(bytes, |frame| {
+            match frame {
+                Ok(ToHost::Hello(received)) => {
+                    *frames += 1;
+                    *hello = Some(received);
+                    *answered |= received.nonce.0 == *nonce;
+                }
+                Ok(_) => *frames += 1,
+                Err(FrameFault::WrongVersion { found }) => *newer = Some(found),
+                Err(_) => return,
             }
-            Ok(_) => *frames += 1,
-            Err(FrameFault::WrongVersion { found }) => *newer = Some(found),
-            Err(_) => {}
+            counted.frames += 1;
+            (*sentences_lately, *bad_sentences) = (0, 0);
         });
     }
 
     fn sentences_in(&mut self, bytes: &[u8]) {
         let Self { splitter, counted, bad_sentences, kinds, times, quality, .. } = self;
+        let Self { sentences_lately, frames, newer, hello, answered, .. } = self;
         splitter.push(bytes, 0, |line, _| match parse(line) {
             Ok(sentence) => {
                 counted.sentences += 1;
+                *sentences_lately += 1;
+                if *sentences_lately >= SENTENCES_ENOUGH && *sentences_lately > *bad_sentences {
+                    // No board sends these: it is not there any more.
+                    (*frames, *newer, *hello, *answered) = (0, None, None, false);
+                }
                 if kinds.len() < KINDS_MAX {
                     let kind = line.iter().skip(1).take_while(|b| b.is_ascii_alphanumeric());
                     kinds.insert(kind.take(8).map(|&b| char::from(b)).collect());
@@ -331,6 +349,18 @@ mod tests {
         assert!(!content.settled(), "an old answer settles nothing");
         content.push(ours.as_bytes());
         assert!(content.settled());
+    }
+
+    /// Fault row: plugs change places while both ports stay open.
+    #[test]
+    fn an_early_frame_makes_no_port_the_boards_for_ever() {
+        let counts = ToHost::Counts(Counts::default()).frame();
+        let mut content = of(&[&[0], counts.as_bytes()].concat());
+        content.push(epoch(0, 4).as_bytes());
+        content.push(epoch(1, 4).as_bytes());
+        assert!(matches!(content.finding(), PortContent::Receiver(_)), "{:?}", content.finding());
+        content.push(&[&[0], counts.as_bytes()].concat());
+        assert_eq!(content.finding(), PortContent::Board { hello: None });
     }
 
     #[test]

@@ -12,6 +12,10 @@ use trundle_protocol::message::Identity;
 const UNREADABLE_NS: u64 = 500_000_000;
 /// Fewer bytes than this do not say that a stream cannot be read.
 const UNREADABLE_BYTES: u64 = 64;
+/// So long a board's port may give bytes without one frame among them before the board is looked
+/// for elsewhere too, where frames came before: far longer than any noise that leaves the counts
+/// usable, since opening the port again may start the board again.
+const FRAMELESS_NS: u64 = 5_000_000_000;
 /// As few show a wrong speed from a right one where a port is only tried: a sentence is longer,
 /// and all of it is text.
 const TRIED_BYTES: u64 = 24;
@@ -63,7 +67,13 @@ impl Judge {
             return PortRuling::Foreign;
         }
         if self.role == PortRole::Board {
-            return PortRuling::Fits;
+            if counted.frames > before.frames || before.frames == 0 {
+                self.since = Some((now_ns, counted));
+                return PortRuling::Fits;
+            }
+            let long = now_ns.saturating_sub(since_ns) >= FRAMELESS_NS;
+            let garbled = counted.since(before).garbled(UNREADABLE_BYTES);
+            return if long && garbled { PortRuling::Unreadable } else { PortRuling::Fits };
         }
         if counted.sentences > before.sentences {
             self.since = Some((now_ns, counted));
@@ -168,6 +178,22 @@ mod tests {
         for n in 0..20 {
             assert_eq!(judge.goes_on(&garbage(300), n * 1_000_000_000), PortRuling::Fits);
         }
+    }
+
+    /// Fault row: plugs change places while both ports stay open, at one speed and at two.
+    #[test]
+    fn plugs_swapped_on_open_ports_are_seen_at_both() {
+        let mut board = Judge::new(PortRole::Board, None, NONCE);
+        assert_eq!(board.goes_on(&hello(3), 0), PortRuling::Fits);
+        assert_eq!(board.goes_on(&sentence().repeat(3), 1_000_000_000), PortRuling::Foreign);
+        let mut receiver = Judge::new(PortRole::Receiver, None, NONCE);
+        assert_eq!(receiver.goes_on(&sentence().repeat(9), 0), PortRuling::Fits);
+        assert_eq!(receiver.goes_on(&hello(3), 1_000_000_000), PortRuling::Foreign);
+        // At the receiver's own speed its sentences are noise on the board's port.
+        let mut board = Judge::new(PortRole::Board, None, NONCE);
+        assert_eq!(board.goes_on(&hello(3), 0), PortRuling::Fits);
+        assert_eq!(board.goes_on(&garbage(300), 4_000_000_000), PortRuling::Fits);
+        assert_eq!(board.goes_on(&garbage(300), 6_000_000_000), PortRuling::Unreadable);
     }
 
     #[test]

@@ -108,6 +108,12 @@ pub enum LiveEvent {
         /// Which of the ports is meant.
         role: PortRole,
     },
+    /// The capture was deleted or renamed, or its folder or disk is another one; or it is back
+    /// where it was begun.
+    CaptureMoved {
+        /// It is where it was begun.
+        in_place: bool,
+    },
     /// The job is over: nothing more is recorded or acknowledged; what happened, in one sentence.
     Failed(String),
 }

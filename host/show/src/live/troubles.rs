@@ -11,6 +11,7 @@ use trundle_core::session::marks::Ruling;
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 enum TroubleKind {
     Storage,
+    CaptureMoved,
     BoardGone,
     BoardSilent,
     BoardReset,
@@ -39,6 +40,10 @@ impl Troubles {
             LiveEvent::PortFound { role, .. } => {
                 self.now.remove(&gone(*role));
             }
+            LiveEvent::CaptureMoved { in_place: true } => {
+                self.now.remove(&TroubleKind::CaptureMoved);
+                return;
+            }
             // A new pass has nothing to do with what spoilt the one before.
             LiveEvent::Acknowledged(SessionEvent::Mark {
                 ruling: Ruling::Start { .. }, ..
@@ -53,6 +58,7 @@ impl Troubles {
             LiveEvent::Failed(_) => TroubleKind::Storage,
             LiveEvent::PortLost { role, .. } => gone(*role),
             LiveEvent::NotAnswering { role } => silent(*role),
+            LiveEvent::CaptureMoved { .. } => TroubleKind::CaptureMoved,
             LiveEvent::Seen(SessionEvent::BoardReset) => TroubleKind::BoardReset,
             LiveEvent::Seen(SessionEvent::Slept { .. }) => TroubleKind::Slept,
             LiveEvent::Acknowledged(SessionEvent::MarkLost { .. }) => TroubleKind::MarkLost,

@@ -149,6 +149,9 @@ pub fn happened(happened: &LiveEvent, at: impl Fn(u64) -> String) -> Option<Stri
             format!("The {} is connected again{now}.", role.name())
         }
         LiveEvent::AnsweringAgain { role } => format!("Data from the {} again.", role.name()),
+        LiveEvent::CaptureMoved { in_place: true } => {
+            "The capture is in its place again.".to_owned()
+        }
         _ => return None,
     })
 }
@@ -174,6 +177,13 @@ pub fn wrong(happened: &LiveEvent) -> Option<String> {
              for the {0}; check its plug.",
             role.name()
         ),
+        LiveEvent::CaptureMoved { in_place: false } => {
+            "The capture was deleted or renamed, or its folder or disk was replaced. \
+             Recording goes on into the open file: nothing is lost so far. When the job is closed \
+             a whole copy is saved: under its name, else in the folder in which the program was \
+             started. Put back what was moved, or check the disk."
+                .to_owned()
+        }
         LiveEvent::NotAnswering { role } => format!(
             "No data from the {}: its port is open, but silent. Check its supply and cable.",
             role.name()
