@@ -31,6 +31,7 @@ mod plan;
 mod pto;
 mod recordings;
 mod report;
+mod restarts;
 mod rolling;
 mod schema;
 mod screen;

@@ -6,15 +6,20 @@
 
 mod judge;
 mod line;
+mod receiver;
 
 pub use judge::{Lived, WRONG_U, Worth};
 pub use line::{Harm, spoil};
 
+use crate::receiver_clock::set_clock_of;
 use crate::{Draws, HOST_START_NS, plain_course, records, replay, work_session};
+use receiver::Again;
 use trundle_core::capture::{Entry, HostMark, HostMarkAction, Record, WallClock};
 use trundle_core::course::tape::CourseSpec;
 use trundle_protocol::units::Channel;
-use trundle_sim::{Driving, Fault, Port, ReceiverClass, Scenario, Simulation, Truth, record_all};
+use trundle_sim::{
+    Driving, Emission, Fault, Port, ReceiverClass, Scenario, Simulation, Truth, record_all,
+};
 
 /// How often the wall clock is noted, seconds.
 const WALL_S: f64 = 10.0;
@@ -51,10 +56,16 @@ pub enum Kind {
     Rocking,
     WallClockStep,
     BoardClockStep,
+    ResetAtPress,
+    StartsOver,
+    ReceiverTime,
+    SentencesAgain,
+    PlugsSwapped,
+    CaptureCut,
 }
 
 /// Every kind with its name in the table, the clean day first.
-pub const KINDS: [(Kind, &str); 28] = [
+pub const KINDS: [(Kind, &str); 34] = [
     (Kind::Nothing, "none"),
     (Kind::BytesLost, "bytes lost"),
     (Kind::BitsFlipped, "bits flipped"),
@@ -83,6 +94,12 @@ pub const KINDS: [(Kind, &str); 28] = [
     (Kind::Rocking, "rocking at a mark"),
     (Kind::WallClockStep, "wall clock stepped"),
     (Kind::BoardClockStep, "board clock stepped"),
+    (Kind::ResetAtPress, "board reset at a press"),
+    (Kind::StartsOver, "board reset, begun again"),
+    (Kind::ReceiverTime, "receiver's time stepped"),
+    (Kind::SentencesAgain, "old sentences again"),
+    (Kind::PlugsSwapped, "plugs swapped"),
+    (Kind::CaptureCut, "job killed, terminal closed"),
 ];
 
 /// A day before it is lived.
@@ -100,6 +117,14 @@ pub struct Plan {
     lost_press: Option<(usize, usize)>,
     press_twice: Option<usize>,
     press_inside: Option<usize>,
+    /// The board restarts in this pass, whose finish is not pressed any more.
+    starts_over: Option<usize>,
+    /// When the receiver's clock is set, microseconds, and by how many seconds.
+    receiver_time: Option<(u64, i64)>,
+    again: Option<Again>,
+    /// From when to when each plug is in the other's place, microseconds.
+    swapped_us: Option<(u64, u64)>,
+    cut_us: Option<u64>,
     /// It is taken back again.
     noticed: bool,
     /// Everything that goes wrong has gone when the last passes begin.
@@ -143,6 +168,11 @@ impl Plan {
             lost_press: None,
             press_twice: None,
             press_inside: None,
+            starts_over: None,
+            receiver_time: None,
+            again: None,
+            swapped_us: None,
+            cut_us: None,
             noticed: false,
             passes_over: true,
         };
@@ -203,6 +233,50 @@ impl Plan {
         }
     }
 
+    /// Restarts of the board beside presses, and what the receiver's line does.
+    fn at_the_lines(&mut self, kind: Kind, at_us: (u64, u64), pass: usize, draws: &mut Draws) {
+        let truth = || record_all(&self.scenario, self.seed).1;
+        let (from_us, long_to_us) = at_us;
+        match kind {
+            Kind::ResetAtPress => {
+                let pass = &truth().passes[pass];
+                let mark_us = [pass.start_mark_us, pass.finish_mark_us][draws.below(2)];
+                let at_s = mark_us.unwrap_or(pass.start_us) as f64 * 1e-6;
+                let boot_s = 0.05 + 2.0 * draws.unit();
+                let at_s = (at_s - 1.5 * boot_s * draws.unit()).max(1.0);
+                self.scenario.faults.push(Fault::BoardReset { at_s, boot_s });
+            }
+            Kind::StartsOver => {
+                let driven = &truth().passes[pass];
+                let way_us = (driven.finish_us - driven.start_us) as f64;
+                let at_s = (driven.start_us as f64 + way_us * (0.1 + 0.8 * draws.unit())) * 1e-6;
+                let boot_s = 0.05 + 2.0 * draws.unit();
+                self.scenario.faults.push(Fault::BoardReset { at_s, boot_s });
+                self.starts_over = Some(pass);
+                // All marks are given at the host, so that one can be left out.
+                self.scenario.button = false;
+                self.passes_over = false;
+            }
+            Kind::ReceiverTime => {
+                self.receiver_time = Some((from_us, [-18, -13, -1, 1, 13, 18][draws.below(6)]));
+            }
+            Kind::SentencesAgain => {
+                // Right after a mark, where the position of a peg is taken, or anywhere.
+                let pass = &truth().passes[pass];
+                let peg_us = [pass.start_us, pass.finish_us][draws.below(2)];
+                let near_us = peg_us + (25e6 * draws.unit()) as u64;
+                let at_us = if draws.below(3) == 0 { from_us } else { near_us };
+                self.again = Some(Again::new(at_us, draws));
+            }
+            Kind::PlugsSwapped => self.swapped_us = Some((from_us, long_to_us)),
+            Kind::CaptureCut => {
+                self.cut_us = Some(2 * from_us);
+                self.passes_over = false;
+            }
+            _ => {}
+        }
+    }
+
     /// Faults that the simulator itself knows.
     fn at_the_tractor(
         &mut self,
@@ -218,6 +292,7 @@ impl Plan {
             let (from_s, to_s) = long;
             Fault::EdgeSpell { channel, from_s, to_s, missed, false_after }
         };
+        let us = |at_s: f64| (at_s * 1e6) as u64;
         let faults = &mut self.scenario.faults;
         match kind {
             Kind::BoardReset => {
@@ -265,6 +340,14 @@ impl Plan {
             Kind::Rocking => {
                 faults.push(Fault::Rocking { pass, amplitude_m: 0.02 + 0.2 * draws.unit() });
             }
+            Kind::ResetAtPress
+            | Kind::StartsOver
+            | Kind::ReceiverTime
+            | Kind::SentencesAgain
+            | Kind::PlugsSwapped
+            | Kind::CaptureCut => {
+                self.at_the_lines(kind, (us(from_s), us(long.1)), pass as usize - 1, draws);
+            }
             Kind::BoardClockStep => {
                 faults.push(Fault::DriftStep { at_s: from_s, ppm: 200.0 * draws.symmetric() });
             }
@@ -281,6 +364,9 @@ impl Plan {
         sound.harms.clear();
         sound.course = plain_course(100.0);
         (sound.lost_press, sound.press_twice, sound.press_inside) = (None, None, None);
+        (sound.starts_over, sound.receiver_time, sound.again) = (None, None, None);
+        (sound.swapped_us, sound.cut_us) = (None, None);
+        sound.scenario.button = true;
         sound.wall_step = None;
         sound
     }
@@ -299,7 +385,11 @@ impl Plan {
         for (port, span_us, harm) in harms {
             spoil(&mut emissions, port, span_us, harm, &mut draws);
         }
+        self.on_the_lines(&mut emissions);
         let mut records = records(&emissions, truth.start_utc_ns, None);
+        if let Some(cut_us) = self.cut_us {
+            records.retain(|record| record.host_ns < HOST_START_NS + cut_us * 1000);
+        }
         for (at_s, action) in self.typed(&truth, &mut draws) {
             let host_ns = host_ns(at_s);
             let mark = HostMark { key: host_ns, action, text: String::new() };
@@ -310,9 +400,35 @@ impl Plan {
         Lived { work: work_session(&session, Some(&self.course)), truth }
     }
 
+    fn on_the_lines(&self, emissions: &mut Vec<Emission>) {
+        if let Some((from_us, by_s)) = self.receiver_time {
+            set_clock_of(emissions, from_us, by_s);
+        }
+        if let Some(again) = &self.again {
+            again.put_in(emissions);
+        }
+        if let Some((from_us, to_us)) = self.swapped_us {
+            let hit = |e: &&mut Emission| (from_us..to_us).contains(&e.sim_us);
+            for emission in emissions.iter_mut().filter(hit) {
+                emission.port = match emission.port {
+                    Port::Board => Port::Receiver,
+                    Port::Receiver => Port::Board,
+                };
+            }
+        }
+    }
+
     /// What is pressed at the host, and when, seconds.
     fn typed(&self, truth: &Truth, draws: &mut Draws) -> Vec<(f64, HostMarkAction)> {
         let mut typed = Vec::new();
+        if let Some(over) = self.starts_over {
+            for (number, pass) in truth.passes.iter().enumerate() {
+                typed.push((pass.start_us as f64 * 1e-6, HostMarkAction::Mark));
+                if number != over {
+                    typed.push((pass.finish_us as f64 * 1e-6, HostMarkAction::Mark));
+                }
+            }
+        }
         if let Some(pass) = self.press_inside {
             let pass = &truth.passes[pass];
             let driven_us = (pass.finish_us - pass.start_us) as f64;

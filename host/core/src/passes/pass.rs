@@ -116,6 +116,10 @@ pub fn count(pass: &Prepared<'_>, lag_s: Estimate) -> MeasuredPass {
     } else if ends.is_none() {
         report(Code::ShortRest, "too few fixes at a mark to determine the position");
     }
+    if pass.window.unsure && ends.is_none() {
+        let what = "the board had restarted, and nothing shows which marks are start and finish";
+        flags.push(Flag::pass(Code::MarksUnsure, number, what));
+    }
     if let Some((a, b)) = &ends {
         flags.extend(detour(pass, a, b, lag_s.value));
     }

@@ -161,7 +161,7 @@ fn refusals(window: &PassWindow) -> Vec<Flag> {
     if let Some(reason) = &window.left_out {
         let code = if window.finish.is_none() { Code::Unfinished } else { Code::Rejected };
         report(code, reason);
-    } else if window.finish.is_none() {
+    } else if window.finish.is_none() && !is_cut(window) {
         report(Code::Unfinished, "no finish was marked");
     }
     if window.too_long {
@@ -184,6 +184,11 @@ fn refusals(window: &PassWindow) -> Vec<Flag> {
     }
     flags.dedup_by_key(|flag| flag.code);
     flags
+}
+
+/// It ended with a restart of the board.
+fn is_cut(window: &PassWindow) -> bool {
+    between_marks(window).any(|kind| kind == IncidentKind::BoardReset)
 }
 
 /// What happened from the start mark to the finish mark, by host time.
