@@ -21,6 +21,8 @@ pub struct Lived {
     pub work: Work,
     /// What really was.
     pub truth: Truth,
+    /// By how much the receiver's clock was set, seconds.
+    pub receiver_set_s: i64,
 }
 
 /// What a day's result was worth.
@@ -83,8 +85,12 @@ impl Lived {
         let (from_ns, to_ns) = measured.utc_ns?;
         let us = |utc_ns: i64| (utc_ns - self.truth.start_utc_ns) as f64 * 1e-3;
         let (from_us, to_us) = (us(from_ns), us(to_ns));
-        let shared = |start_us: u64, finish_us: u64| {
-            to_us.min(finish_us as f64) - from_us.max(start_us as f64)
+        let by_clock = |start_us: u64, finish_us: u64, set_us: f64| {
+            (to_us - set_us).min(finish_us as f64) - (from_us - set_us).max(start_us as f64)
+        };
+        let shared = |start_us, finish_us| {
+            let set_us = self.receiver_set_s as f64 * 1e6;
+            by_clock(start_us, finish_us, 0.0).max(by_clock(start_us, finish_us, set_us))
         };
         let truth = self.truth.passes.iter().max_by(|a, b| {
             shared(a.start_us, a.finish_us).total_cmp(&shared(b.start_us, b.finish_us))

@@ -397,7 +397,8 @@ impl Plan {
         }
         self.note_wall(&mut records, &truth);
         let session = replay(&records);
-        Lived { work: work_session(&session, Some(&self.course)), truth }
+        let receiver_set_s = self.receiver_time.map_or(0, |(_, by_s)| by_s);
+        Lived { work: work_session(&session, Some(&self.course)), truth, receiver_set_s }
     }
 
     fn on_the_lines(&self, emissions: &mut Vec<Emission>) {

@@ -143,6 +143,9 @@ fn show(day: u64, seed: u64) {
     for (pass, truth) in lived.work.passes.iter().zip(&truth.passes) {
         let counted = pass.measured.as_ref().map(|m| m.impulses);
         println!("pass {} {} {counted:?}, truly {:?}", pass.number, pass.state(), truth.impulses);
+        if let Some(satellite) = pass.measured.as_ref().and_then(|m| m.satellite.as_ref()) {
+            println!("  truly {:.3} m, {satellite:?}", truth.chord_m);
+        }
     }
     println!("{:?}", lived.wrong_passes());
     println!("{:?}, {:.2}, {:?}", lived.worth(), lived.off_u(), lived.recovered());
