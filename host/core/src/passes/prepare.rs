@@ -1,6 +1,7 @@
 //! A window on one clock: count curves, timed fixes, how the tractor stood at the marks.
 
 use super::rest::{Stance, stance};
+use super::spikes::without_spikes;
 use crate::flags::{Code, Flag};
 use crate::geodesy::inverse;
 use crate::session::marks::MarkTime;
@@ -111,7 +112,9 @@ pub fn prepare(window: &PassWindow) -> Result<Prepared<'_>, Vec<Flag>> {
         let what = "the tractor did not move between start and finish";
         return Err(vec![Flag::pass(Code::NoImpulses, window.number, what)]);
     }
-    let fixes = window.clock.map_or_else(Vec::new, |clock| clock.tagged(&window.fixes, origin_us));
+    let fixes = window
+        .clock
+        .map_or_else(Vec::new, |clock| without_spikes(clock.tagged(&window.fixes, origin_us)));
     let spacing_m = spacing_m(curve, &fixes, start, finish).unwrap_or(0.0);
     Ok(Prepared {
         window,

@@ -147,7 +147,7 @@ fn show(day: u64, seed: u64) {
             println!("  truly {:.3} m, {satellite:?}", truth.chord_m);
         }
     }
-    println!("{:?}", lived.wrong_passes());
+    println!("{:?} {:?}", lived.work.clock, lived.wrong_passes());
     println!("{:?}, {:.2}, {:?}", lived.worth(), lived.off_u(), lived.recovered());
 }
 
