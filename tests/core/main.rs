@@ -25,6 +25,7 @@ mod mount;
 mod nmea_epochs;
 mod nmea_hostile;
 mod nmea_oracle;
+mod old_sentences;
 mod paper;
 mod pictures;
 mod plan;
