@@ -5,102 +5,23 @@
 //! passes show whether everything is well again afterwards.
 
 mod judge;
+mod kinds;
 mod line;
-mod receiver;
+mod mixed;
 
 pub use judge::{Lived, WRONG_U, Worth};
+pub use kinds::{KINDS, Kind};
 pub use line::{Harm, spoil};
 
-use crate::receiver_clock::set_clock_of;
 use crate::{Draws, HOST_START_NS, plain_course, records, replay, work_session};
-use receiver::Again;
+use mixed::Again;
 use trundle_core::capture::{Entry, HostMark, HostMarkAction, Record, WallClock};
 use trundle_core::course::tape::CourseSpec;
 use trundle_protocol::units::Channel;
-use trundle_sim::{
-    Driving, Emission, Fault, Port, ReceiverClass, Scenario, Simulation, Truth, record_all,
-};
+use trundle_sim::{Driving, Fault, Port, ReceiverClass, Scenario, Simulation, Truth, record_all};
 
 /// How often the wall clock is noted, seconds.
 const WALL_S: f64 = 10.0;
-
-/// What can go wrong on a day.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-#[allow(missing_docs, reason = "the names in `name` say it")]
-pub enum Kind {
-    Nothing,
-    BytesLost,
-    BitsFlipped,
-    BytesDoubled,
-    ZerosPutIn,
-    LineStalled,
-    LineBunched,
-    BoardSilent,
-    ReceiverSilent,
-    BoardReset,
-    PressLost,
-    PressInBetween,
-    PressTwice,
-    EdgesMissed,
-    EdgesFalse,
-    Bounce,
-    ContactBreaks,
-    RadarMissed,
-    NoFix,
-    FixFrozen,
-    FixJump,
-    QualityFlaps,
-    WrongTape,
-    WrongPeg,
-    SlipInOnePass,
-    Rocking,
-    WallClockStep,
-    BoardClockStep,
-    ResetAtPress,
-    StartsOver,
-    ReceiverTime,
-    SentencesAgain,
-    PlugsSwapped,
-    CaptureCut,
-}
-
-/// Every kind with its name in the table, the clean day first.
-pub const KINDS: [(Kind, &str); 34] = [
-    (Kind::Nothing, "none"),
-    (Kind::BytesLost, "bytes lost"),
-    (Kind::BitsFlipped, "bits flipped"),
-    (Kind::BytesDoubled, "bytes doubled"),
-    (Kind::ZerosPutIn, "zeros put in"),
-    (Kind::LineStalled, "line stalled, then a burst"),
-    (Kind::LineBunched, "bytes in bunches"),
-    (Kind::BoardSilent, "board silent"),
-    (Kind::ReceiverSilent, "receiver silent"),
-    (Kind::BoardReset, "board reset"),
-    (Kind::PressLost, "press lost on the line"),
-    (Kind::PressInBetween, "press between the pegs"),
-    (Kind::PressTwice, "press given twice"),
-    (Kind::EdgesMissed, "wheel edges missed"),
-    (Kind::EdgesFalse, "false wheel edges"),
-    (Kind::Bounce, "wheel contact bounces"),
-    (Kind::ContactBreaks, "wheel contact breaks"),
-    (Kind::RadarMissed, "radar edges missed"),
-    (Kind::NoFix, "no fix"),
-    (Kind::FixFrozen, "fix frozen"),
-    (Kind::FixJump, "fix jumps"),
-    (Kind::QualityFlaps, "fix quality flaps"),
-    (Kind::WrongTape, "wrong tape length"),
-    (Kind::WrongPeg, "wrong peg"),
-    (Kind::SlipInOnePass, "slip in one pass"),
-    (Kind::Rocking, "rocking at a mark"),
-    (Kind::WallClockStep, "wall clock stepped"),
-    (Kind::BoardClockStep, "board clock stepped"),
-    (Kind::ResetAtPress, "board reset at a press"),
-    (Kind::StartsOver, "board reset, begun again"),
-    (Kind::ReceiverTime, "receiver's time stepped"),
-    (Kind::SentencesAgain, "old sentences again"),
-    (Kind::PlugsSwapped, "plugs swapped"),
-    (Kind::CaptureCut, "job killed, terminal closed"),
-];
 
 /// A day before it is lived.
 #[derive(Clone, Debug)]
@@ -229,51 +150,13 @@ impl Plan {
                 self.course = plain_course(typed_m[draws.below(typed_m.len())]);
                 self.passes_over = false;
             }
+            Kind::ResetAtPress
+            | Kind::StartsOver
+            | Kind::ReceiverTime
+            | Kind::SentencesAgain
+            | Kind::PlugsSwapped
+            | Kind::CaptureCut => self.at_the_lines(kind, us(long), pass as usize - 1, draws),
             _ => self.at_the_tractor(kind, short, long, pass, draws),
-        }
-    }
-
-    /// Restarts of the board beside presses, and what the receiver's line does.
-    fn at_the_lines(&mut self, kind: Kind, at_us: (u64, u64), pass: usize, draws: &mut Draws) {
-        let truth = || record_all(&self.scenario, self.seed).1;
-        let (from_us, long_to_us) = at_us;
-        match kind {
-            Kind::ResetAtPress => {
-                let pass = &truth().passes[pass];
-                let mark_us = [pass.start_mark_us, pass.finish_mark_us][draws.below(2)];
-                let at_s = mark_us.unwrap_or(pass.start_us) as f64 * 1e-6;
-                let boot_s = 0.05 + 2.0 * draws.unit();
-                let at_s = (at_s - 1.5 * boot_s * draws.unit()).max(1.0);
-                self.scenario.faults.push(Fault::BoardReset { at_s, boot_s });
-            }
-            Kind::StartsOver => {
-                let driven = &truth().passes[pass];
-                let way_us = (driven.finish_us - driven.start_us) as f64;
-                let at_s = (driven.start_us as f64 + way_us * (0.1 + 0.8 * draws.unit())) * 1e-6;
-                let boot_s = 0.05 + 2.0 * draws.unit();
-                self.scenario.faults.push(Fault::BoardReset { at_s, boot_s });
-                self.starts_over = Some(pass);
-                // All marks are given at the host, so that one can be left out.
-                self.scenario.button = false;
-                self.passes_over = false;
-            }
-            Kind::ReceiverTime => {
-                self.receiver_time = Some((from_us, [-18, -13, -1, 1, 13, 18][draws.below(6)]));
-            }
-            Kind::SentencesAgain => {
-                // Right after a mark, where the position of a peg is taken, or anywhere.
-                let pass = &truth().passes[pass];
-                let peg_us = [pass.start_us, pass.finish_us][draws.below(2)];
-                let near_us = peg_us + (25e6 * draws.unit()) as u64;
-                let at_us = if draws.below(3) == 0 { from_us } else { near_us };
-                self.again = Some(Again::new(at_us, draws));
-            }
-            Kind::PlugsSwapped => self.swapped_us = Some((from_us, long_to_us)),
-            Kind::CaptureCut => {
-                self.cut_us = Some(2 * from_us);
-                self.passes_over = false;
-            }
-            _ => {}
         }
     }
 
@@ -292,7 +175,6 @@ impl Plan {
             let (from_s, to_s) = long;
             Fault::EdgeSpell { channel, from_s, to_s, missed, false_after }
         };
-        let us = |at_s: f64| (at_s * 1e6) as u64;
         let faults = &mut self.scenario.faults;
         match kind {
             Kind::BoardReset => {
@@ -339,14 +221,6 @@ impl Plan {
             }
             Kind::Rocking => {
                 faults.push(Fault::Rocking { pass, amplitude_m: 0.02 + 0.2 * draws.unit() });
-            }
-            Kind::ResetAtPress
-            | Kind::StartsOver
-            | Kind::ReceiverTime
-            | Kind::SentencesAgain
-            | Kind::PlugsSwapped
-            | Kind::CaptureCut => {
-                self.at_the_lines(kind, (us(from_s), us(long.1)), pass as usize - 1, draws);
             }
             Kind::BoardClockStep => {
                 faults.push(Fault::DriftStep { at_s: from_s, ppm: 200.0 * draws.symmetric() });
@@ -399,24 +273,6 @@ impl Plan {
         let session = replay(&records);
         let receiver_set_s = self.receiver_time.map_or(0, |(_, by_s)| by_s);
         Lived { work: work_session(&session, Some(&self.course)), truth, receiver_set_s }
-    }
-
-    fn on_the_lines(&self, emissions: &mut Vec<Emission>) {
-        if let Some((from_us, by_s)) = self.receiver_time {
-            set_clock_of(emissions, from_us, by_s);
-        }
-        if let Some(again) = &self.again {
-            again.put_in(emissions);
-        }
-        if let Some((from_us, to_us)) = self.swapped_us {
-            let hit = |e: &&mut Emission| (from_us..to_us).contains(&e.sim_us);
-            for emission in emissions.iter_mut().filter(hit) {
-                emission.port = match emission.port {
-                    Port::Board => Port::Receiver,
-                    Port::Receiver => Port::Board,
-                };
-            }
-        }
     }
 
     /// What is pressed at the host, and when, seconds.

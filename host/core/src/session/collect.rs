@@ -41,7 +41,7 @@ pub struct Collector {
     arrival: Arrival,
     now_ns: u64,
     tracer: Option<Tracer>,
-    odometer: Odometer,
+    pub(super) odometer: Odometer,
 }
 
 impl Collector {
@@ -230,15 +230,6 @@ impl Collector {
         self.odometer.judge(host_ns, self.recent_fixes.back(), usual.as_ref().or(cut))
     }
 
-    pub fn driven(&self) -> Driven {
-        self.odometer.driven()
-    }
-
-    /// Presses were lost: where it counts from is no longer the last mark.
-    pub const fn lose_mark(&mut self) {
-        self.odometer.lose();
-    }
-
     /// Nothing shows that the marks of these passes are start and finish.
     pub fn doubt(&mut self, from_number: u32) {
         let all = self.closed.iter_mut().chain(&mut self.trailing).chain(&mut self.open);
@@ -338,13 +329,7 @@ impl Collector {
         if let Some(unjudged_ns) = self.receiver_clock.unjudged_ns() {
             pass.fixes.retain(|fix| fix.host_ns < unjudged_ns);
         }
-        // All are on one clock now: a time that goes back is an old one.
-        let mut latest_ns = i64::MIN;
-        pass.fixes.retain(|fix| {
-            let rises = fix.utc_ns > latest_ns;
-            latest_ns = latest_ns.max(fix.utc_ns);
-            rises
-        });
+        pass.drop_old_fixes();
     }
 
     fn clock(&self) -> Option<WindowClock> {

@@ -164,8 +164,10 @@ impl Fold {
     /// Rule on a press and act on it.
     fn press(&mut self, press: &Press, text: &str) -> Ruling {
         let host_ns = press.host_ns;
-        let (drive, driven) =
-            (self.collector.drive(host_ns, self.restarts.cut.as_ref()), self.collector.driven());
+        let (drive, driven) = (
+            self.collector.drive(host_ns, self.restarts.cut.as_ref()),
+            self.collector.odometer.driven(),
+        );
         let ruling = self.marks.press(press, drive);
         self.collector.rule(ruling, MarkPoint { host_ns, time: press.time }, text);
         match ruling {
@@ -249,7 +251,7 @@ impl Fold {
             let presses = mark.number - seen - 1;
             events.push(SessionEvent::MarkLost { presses });
             self.totals.lost_marks += presses;
-            self.collector.lose_mark();
+            self.collector.odometer.lose();
             if let Some(ruling) = self.marks.presses_lost(presses) {
                 let at = MarkPoint { host_ns: mark.host_ns, time: MarkTime::Host };
                 self.collector.rule(ruling, at, "");

@@ -94,6 +94,16 @@ impl PassWindow {
         self.finish.is_some() && self.left_out.is_none() && !self.unsure
     }
 
+    /// Leave out fixes whose time goes back: all are on one clock, so those are old.
+    pub(super) fn drop_old_fixes(&mut self) {
+        let mut latest_ns = i64::MIN;
+        self.fixes.retain(|fix| {
+            let rises = fix.utc_ns > latest_ns;
+            latest_ns = latest_ns.max(fix.utc_ns);
+            rises
+        });
+    }
+
     /// What was driven between the marks, by the counts received last before each.
     #[must_use]
     pub fn driven(&self) -> Option<Driven> {

@@ -1,8 +1,8 @@
 //! Simulated days on which things go wrong, each kind in turn: is a figure without a flag ever
 //! wrong, do the passes after the last fault come out sound, and are clean days left alone?
 //!
-//! Ends with 1 when a figure or a pass is silently wrong, a job does not recover, or clean passes are
-//! flagged more often than once in a thousand.
+//! Ends with 1 when a figure or a pass is silently wrong, a job does not recover, or clean passes
+//! are flagged more often than once in a thousand.
 //!
 //! `cargo run --release -p trundle-sweeps --bin days -- [DAYS] [SEED] [FIRST]`
 //!
