@@ -6,6 +6,7 @@ use std::collections::BTreeSet;
 use trundle_core::capture::{Entry, HostMarkAction, Record, WallClock};
 use trundle_core::figure::Work;
 use trundle_core::flags::{Code, Flag};
+use trundle_core::session::drive::Drive;
 use trundle_core::session::marks::{MarkBook, MarkTime, Press, Ruling};
 use trundle_protocol::Deframer;
 use trundle_protocol::message::ToHost;
@@ -300,7 +301,8 @@ proptest! {
             ][usize::from(what)];
             // The last kind is the board's button, which has no key.
             let key = (what < 4).then_some(key);
-            let ruling = book.press(&Press { host_ns: now_ns, time: MarkTime::Host, action, key });
+            let press = Press { host_ns: now_ns, time: MarkTime::Host, action, key };
+            let ruling = book.press(&press, Drive::Unknown);
             let again = key.is_some_and(|key| !keys.insert(key));
             if again {
                 let repeats = matches!(ruling, Ruling::Repeat { .. });

@@ -269,7 +269,7 @@ fn the_gate_lets_a_pass_through_and_refuses_what_cannot_be() {
     south.lat_deg = -south.lat_deg;
     assert_eq!(gate.check(&south), GateRuling::Refused(GateReason::HemisphereFlip));
     assert_eq!(gate.check(&at(20, here + 50.0, 3.0)), GateRuling::Refused(GateReason::Jump));
-    assert_eq!(gate.check(&at(19, here, 3.0)), GateRuling::Refused(GateReason::TimeNotForward));
+    assert_eq!(gate.check(&at(19, here, 3.0)), GateRuling::Refused(GateReason::SaidBefore));
     assert_eq!(gate.check(&at(20, here, 40.1)), GateRuling::Refused(GateReason::TooFast));
     let mut reckoned = at(20, here + 0.3, 3.0);
     reckoned.quality = Quality::Estimated;

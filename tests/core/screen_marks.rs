@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 use trundle_core::capture::HostMarkAction;
 use trundle_core::session::SessionEvent;
+use trundle_core::session::drive::Drive;
 use trundle_core::session::marks::{MarkBook, MarkTime, Press as RuledPress, Ruling};
 use trundle_core::session::presses::{
     Answer, Due, End, Press, PressPlace, PressRuling, Presses, Wish,
@@ -24,7 +25,7 @@ const MS: u64 = 1_000_000;
 impl Bench {
     fn rule(&mut self, host_ns: u64, action: HostMarkAction, key: Option<u64>) {
         let press = RuledPress { host_ns, time: MarkTime::Host, action, key };
-        let ruling = self.book.press(&press);
+        let ruling = self.book.press(&press, Drive::Unknown);
         self.rulings.push(ruling);
         self.disk.push(SessionEvent::Mark { host_ns, from_board: key.is_none(), ruling });
     }

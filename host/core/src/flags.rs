@@ -103,6 +103,8 @@ codes! {
     ReceiverClockStep = "RECEIVER_CLOCK_STEP",
     /// A press of the board's button never arrived.
     MarkLost = "MARK_LOST",
+    /// The board restarted before, and its marks may be finish and start.
+    MarksUnsure = "MARKS_UNSURE",
     /// Start or finish lie away from the pegs of the other passes.
     PegElsewhere = "PEG_ELSEWHERE",
     /// Only one direction was driven.
@@ -145,6 +147,7 @@ impl Code {
                 | Code::PassTooLong
                 | Code::CountUnknown
                 | Code::NoImpulses
+                | Code::MarksUnsure
                 | Code::PegElsewhere
                 | Code::NotStraight
         )

@@ -85,6 +85,7 @@ pub fn window(pass: &Pass) -> PassWindow {
         fixes: if pass.fixes { fixes(pass, begin_s, moves_s, end_s) } else { Vec::new() },
         incidents: Vec::new(),
         left_out: None,
+        unsure: false,
         too_long: false,
         board_clock: Some(line),
         clock: pass.fixes.then_some(clock),

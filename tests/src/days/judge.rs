@@ -1,12 +1,19 @@
 //! What a day's result was worth, by the simulator's truth.
 
-use trundle_core::figure::{ChannelFigures, Work};
+use trundle_core::figure::{ChannelFigures, PassSummary, Work};
 use trundle_core::flags::{Code, Flag};
 use trundle_sim::Truth;
 
 /// A figure is wrong when the truth lies further off than this many standard uncertainties, and
 /// the half impulse of rounding.
 pub const WRONG_U: f64 = 4.0;
+/// The same for the length of one pass by satellite.
+const PASS_WRONG_U: f64 = 6.0;
+/// A pass is one that was driven if it is that one for this share of its time.
+const SAME_TIME: f64 = 0.7;
+/// Where the truth of a pass on the move is taken, metres: a gate's latch and the microsecond that
+/// the truth is rounded to.
+const TRUTH_M: f64 = 0.005;
 /// A day lived.
 #[derive(Debug)]
 pub struct Lived {
@@ -14,6 +21,8 @@ pub struct Lived {
     pub work: Work,
     /// What really was.
     pub truth: Truth,
+    /// By how much the receiver's clock was set, seconds.
+    pub receiver_set_s: i64,
 }
 
 /// What a day's result was worth.
@@ -58,6 +67,42 @@ impl Lived {
             let (figure, best) = (channel.value_to_enter?, channel.best()?);
             let off = (figure as f64 - truths[channel.index]).abs();
             Some((channel.name, off / (WRONG_U * best.standard_uncertainty() + 0.5)))
+        })
+    }
+
+    /// Passes that are silently wrong: valid without a flag, and their length by satellite lies
+    /// further from what was driven than six standard uncertainties, or nothing was driven there
+    /// from peg to peg. In words.
+    #[must_use]
+    pub fn wrong_passes(&self) -> Vec<String> {
+        let valid = self.work.passes.iter().filter(|pass| pass.state() == "valid");
+        valid.filter_map(|pass| self.wrong_pass(pass)).collect()
+    }
+
+    fn wrong_pass(&self, pass: &PassSummary) -> Option<String> {
+        let measured = pass.measured.as_ref()?;
+        let length = measured.satellite.as_ref()?.joined;
+        let (from_ns, to_ns) = measured.utc_ns?;
+        let us = |utc_ns: i64| (utc_ns - self.truth.start_utc_ns) as f64 * 1e-3;
+        let (from_us, to_us) = (us(from_ns), us(to_ns));
+        let by_clock = |start_us: u64, finish_us: u64, set_us: f64| {
+            (to_us - set_us).min(finish_us as f64) - (from_us - set_us).max(start_us as f64)
+        };
+        let shared = |start_us, finish_us| {
+            let set_us = self.receiver_set_s as f64 * 1e6;
+            by_clock(start_us, finish_us, 0.0).max(by_clock(start_us, finish_us, set_us))
+        };
+        let truth = self.truth.passes.iter().max_by(|a, b| {
+            shared(a.start_us, a.finish_us).total_cmp(&shared(b.start_us, b.finish_us))
+        })?;
+        if shared(truth.start_us, truth.finish_us) < SAME_TIME * (to_us - from_us) {
+            return Some(format!("pass {} is none that was driven", pass.number));
+        }
+        let off_m = length.length_m - truth.chord_m;
+        let u_m = length.standard_uncertainty_m.hypot(TRUTH_M / PASS_WRONG_U);
+        (off_m.abs() > PASS_WRONG_U * u_m).then(|| {
+            let number = pass.number;
+            format!("pass {number} by satellite {off_m:+.3} m off, {:.1} u", off_m.abs() / u_m)
         })
     }
 

@@ -5,12 +5,16 @@
 //! passes show whether everything is well again afterwards.
 
 mod judge;
+mod kinds;
 mod line;
+mod mixed;
 
 pub use judge::{Lived, WRONG_U, Worth};
+pub use kinds::{KINDS, Kind};
 pub use line::{Harm, spoil};
 
 use crate::{Draws, HOST_START_NS, plain_course, records, replay, work_session};
+use mixed::Again;
 use trundle_core::capture::{Entry, HostMark, HostMarkAction, Record, WallClock};
 use trundle_core::course::tape::CourseSpec;
 use trundle_protocol::units::Channel;
@@ -18,72 +22,6 @@ use trundle_sim::{Driving, Fault, Port, ReceiverClass, Scenario, Simulation, Tru
 
 /// How often the wall clock is noted, seconds.
 const WALL_S: f64 = 10.0;
-
-/// What can go wrong on a day.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-#[allow(missing_docs, reason = "the names in `name` say it")]
-pub enum Kind {
-    Nothing,
-    BytesLost,
-    BitsFlipped,
-    BytesDoubled,
-    ZerosPutIn,
-    LineStalled,
-    LineBunched,
-    BoardSilent,
-    ReceiverSilent,
-    BoardReset,
-    PressLost,
-    PressInBetween,
-    PressTwice,
-    EdgesMissed,
-    EdgesFalse,
-    Bounce,
-    ContactBreaks,
-    RadarMissed,
-    NoFix,
-    FixFrozen,
-    FixJump,
-    QualityFlaps,
-    WrongTape,
-    WrongPeg,
-    SlipInOnePass,
-    Rocking,
-    WallClockStep,
-    BoardClockStep,
-}
-
-/// Every kind with its name in the table, the clean day first.
-pub const KINDS: [(Kind, &str); 28] = [
-    (Kind::Nothing, "none"),
-    (Kind::BytesLost, "bytes lost"),
-    (Kind::BitsFlipped, "bits flipped"),
-    (Kind::BytesDoubled, "bytes doubled"),
-    (Kind::ZerosPutIn, "zeros put in"),
-    (Kind::LineStalled, "line stalled, then a burst"),
-    (Kind::LineBunched, "bytes in bunches"),
-    (Kind::BoardSilent, "board silent"),
-    (Kind::ReceiverSilent, "receiver silent"),
-    (Kind::BoardReset, "board reset"),
-    (Kind::PressLost, "press lost on the line"),
-    (Kind::PressInBetween, "press between the pegs"),
-    (Kind::PressTwice, "press given twice"),
-    (Kind::EdgesMissed, "wheel edges missed"),
-    (Kind::EdgesFalse, "false wheel edges"),
-    (Kind::Bounce, "wheel contact bounces"),
-    (Kind::ContactBreaks, "wheel contact breaks"),
-    (Kind::RadarMissed, "radar edges missed"),
-    (Kind::NoFix, "no fix"),
-    (Kind::FixFrozen, "fix frozen"),
-    (Kind::FixJump, "fix jumps"),
-    (Kind::QualityFlaps, "fix quality flaps"),
-    (Kind::WrongTape, "wrong tape length"),
-    (Kind::WrongPeg, "wrong peg"),
-    (Kind::SlipInOnePass, "slip in one pass"),
-    (Kind::Rocking, "rocking at a mark"),
-    (Kind::WallClockStep, "wall clock stepped"),
-    (Kind::BoardClockStep, "board clock stepped"),
-];
 
 /// A day before it is lived.
 #[derive(Clone, Debug)]
@@ -100,6 +38,14 @@ pub struct Plan {
     lost_press: Option<(usize, usize)>,
     press_twice: Option<usize>,
     press_inside: Option<usize>,
+    /// The board restarts in this pass, whose finish is not pressed any more.
+    starts_over: Option<usize>,
+    /// When the receiver's clock is set, microseconds, and by how many seconds.
+    receiver_time: Option<(u64, i64)>,
+    again: Option<Again>,
+    /// From when to when each plug is in the other's place, microseconds.
+    swapped_us: Option<(u64, u64)>,
+    cut_us: Option<u64>,
     /// It is taken back again.
     noticed: bool,
     /// Everything that goes wrong has gone when the last passes begin.
@@ -143,6 +89,11 @@ impl Plan {
             lost_press: None,
             press_twice: None,
             press_inside: None,
+            starts_over: None,
+            receiver_time: None,
+            again: None,
+            swapped_us: None,
+            cut_us: None,
             noticed: false,
             passes_over: true,
         };
@@ -199,6 +150,12 @@ impl Plan {
                 self.course = plain_course(typed_m[draws.below(typed_m.len())]);
                 self.passes_over = false;
             }
+            Kind::ResetAtPress
+            | Kind::StartsOver
+            | Kind::ReceiverTime
+            | Kind::SentencesAgain
+            | Kind::PlugsSwapped
+            | Kind::CaptureCut => self.at_the_lines(kind, us(long), pass as usize - 1, draws),
             _ => self.at_the_tractor(kind, short, long, pass, draws),
         }
     }
@@ -281,6 +238,9 @@ impl Plan {
         sound.harms.clear();
         sound.course = plain_course(100.0);
         (sound.lost_press, sound.press_twice, sound.press_inside) = (None, None, None);
+        (sound.starts_over, sound.receiver_time, sound.again) = (None, None, None);
+        (sound.swapped_us, sound.cut_us) = (None, None);
+        sound.scenario.button = true;
         sound.wall_step = None;
         sound
     }
@@ -299,7 +259,11 @@ impl Plan {
         for (port, span_us, harm) in harms {
             spoil(&mut emissions, port, span_us, harm, &mut draws);
         }
+        self.on_the_lines(&mut emissions);
         let mut records = records(&emissions, truth.start_utc_ns, None);
+        if let Some(cut_us) = self.cut_us {
+            records.retain(|record| record.host_ns < HOST_START_NS + cut_us * 1000);
+        }
         for (at_s, action) in self.typed(&truth, &mut draws) {
             let host_ns = host_ns(at_s);
             let mark = HostMark { key: host_ns, action, text: String::new() };
@@ -307,12 +271,21 @@ impl Plan {
         }
         self.note_wall(&mut records, &truth);
         let session = replay(&records);
-        Lived { work: work_session(&session, Some(&self.course)), truth }
+        let receiver_set_s = self.receiver_time.map_or(0, |(_, by_s)| by_s);
+        Lived { work: work_session(&session, Some(&self.course)), truth, receiver_set_s }
     }
 
     /// What is pressed at the host, and when, seconds.
     fn typed(&self, truth: &Truth, draws: &mut Draws) -> Vec<(f64, HostMarkAction)> {
         let mut typed = Vec::new();
+        if let Some(over) = self.starts_over {
+            for (number, pass) in truth.passes.iter().enumerate() {
+                typed.push((pass.start_us as f64 * 1e-6, HostMarkAction::Mark));
+                if number != over {
+                    typed.push((pass.finish_us as f64 * 1e-6, HostMarkAction::Mark));
+                }
+            }
+        }
         if let Some(pass) = self.press_inside {
             let pass = &truth.passes[pass];
             let driven_us = (pass.finish_us - pass.start_us) as f64;

@@ -53,6 +53,7 @@ pub(super) const fn means(code: Code) -> &'static str {
         Code::ClockStep => "times of day may be wrong; the value does not use them",
         Code::ReceiverClockStep => "no distance by satellite across the step is used",
         Code::MarkLost => "the pass that was open is not used",
+        Code::MarksUnsure => "it may be the way between two passes, so it is not used",
         Code::PegElsewhere => "the pass did not run from peg to peg and is not used",
         Code::OneDirection => "slope, wind and stopping habits do not cancel out",
         Code::FewPasses => "the scatter between passes is hardly known",
@@ -119,6 +120,7 @@ pub(super) const fn advice(code: Code) -> &'static str {
              is right by then"
         }
         Code::MarkLost => "check the board's cable, and drive another pass",
+        Code::MarksUnsure => "check the board's supply, then begin a new job",
         Code::PegElsewhere => "check at which pegs the marks were given, and drive the pass again",
         Code::OneDirection => "drive as many passes back as out",
         Code::FewPasses => "drive at least four passes, two in each direction",

@@ -11,5 +11,6 @@ pub mod reconcile;
 pub mod rest;
 pub mod satellite;
 pub mod settle;
+mod spikes;
 pub mod track;
 pub mod weave;

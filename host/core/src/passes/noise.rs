@@ -42,8 +42,7 @@ pub fn learn(passes: &[Prepared<'_>], lag_s: f64, lag: Option<&Lag>) -> Receiver
     let (white_m2, walk_m2_s) = if short.2 < RESTS_MIN {
         // With no rest in the capture nothing can be learned: what its class of receiver usually
         // does, the slow error taken as having changed altogether from mark to mark.
-        let qualities = passes.iter().flat_map(|p| &p.fixes).map(|f| slow_m(f.fix.quality));
-        let slow = qualities.fold(0.0, f64::max);
+        let slow = class_slow_m(passes);
         ((WHITE_SHARE * slow).powi(2), slow * slow)
     } else {
         // A digit rounds evenly within its quantum: variance q^2/12 that averaging does not see.
@@ -54,7 +53,9 @@ pub fn learn(passes: &[Prepared<'_>], lag_s: f64, lag: Option<&Lag>) -> Receiver
             let walk_m2_s = ((d2 - d1) / (t2 - t1)).max(0.0);
             (floor_m2 + ((d1 - walk_m2_s * t1) / 2.0).max(0.0), walk_m2_s)
         } else {
-            (floor_m2, 0.0)
+            // Rests too short to see the slow error: that of the class, as without any rest.
+            let white_m2 = floor_m2 + 0.5 * short.0 / short.2;
+            (white_m2, class_slow_m(passes).powi(2))
         }
     };
     ReceiverNoise {
@@ -63,6 +64,12 @@ pub fn learn(passes: &[Prepared<'_>], lag_s: f64, lag: Option<&Lag>) -> Receiver
         speed_m_s: lag.map_or(SPEED_DEFAULT_M_S, |lag| lag.speed_scatter_m_s),
         speed_correlation: lag.map_or(0.5, |lag| lag.residual_correlation),
     }
+}
+
+/// The largest slow error of the classes met, metres.
+fn class_slow_m(passes: &[Prepared<'_>]) -> f64 {
+    let qualities = passes.iter().flat_map(|p| &p.fixes).map(|f| slow_m(f.fix.quality));
+    qualities.fold(0.0, f64::max)
 }
 
 /// Add up squared changes per axis over the span given (0: from fix to fix), the spans, and how

@@ -116,6 +116,10 @@ pub fn count(pass: &Prepared<'_>, lag_s: Estimate) -> MeasuredPass {
     } else if ends.is_none() {
         report(Code::ShortRest, "too few fixes at a mark to determine the position");
     }
+    if pass.window.unsure && ends.is_none() {
+        let what = "the board had restarted, and nothing shows which marks are start and finish";
+        flags.push(Flag::pass(Code::MarksUnsure, number, what));
+    }
     if let Some((a, b)) = &ends {
         flags.extend(detour(pass, a, b, lag_s.value));
     }
@@ -185,6 +189,12 @@ pub fn add_satellite(
             track.departure_m
         );
         measured.flags.push(Flag::pass(Code::Uneven, measured.number, what));
+    }
+    let uneven = length.track.is_some_and(|track| track.uneven);
+    if let Some(parts_m) = length.parts_m.filter(|_| !uneven && !measured.refused()) {
+        let what =
+            format!("the positions at the marks contradict those between them by {parts_m:.2} m");
+        measured.flags.push(Flag::pass(Code::FixRejected, measured.number, what));
     }
     if length.doppler.is_none() {
         let what = "speeds by satellite are missing between the marks";

@@ -1,6 +1,7 @@
 //! A window on one clock: count curves, timed fixes, how the tractor stood at the marks.
 
 use super::rest::{Stance, stance};
+use super::spikes::without_spikes;
 use crate::flags::{Code, Flag};
 use crate::geodesy::inverse;
 use crate::session::marks::MarkTime;
@@ -111,7 +112,9 @@ pub fn prepare(window: &PassWindow) -> Result<Prepared<'_>, Vec<Flag>> {
         let what = "the tractor did not move between start and finish";
         return Err(vec![Flag::pass(Code::NoImpulses, window.number, what)]);
     }
-    let fixes = window.clock.map_or_else(Vec::new, |clock| clock.tagged(&window.fixes, origin_us));
+    let fixes = window
+        .clock
+        .map_or_else(Vec::new, |clock| without_spikes(clock.tagged(&window.fixes, origin_us)));
     let spacing_m = spacing_m(curve, &fixes, start, finish).unwrap_or(0.0);
     Ok(Prepared {
         window,
@@ -161,7 +164,7 @@ fn refusals(window: &PassWindow) -> Vec<Flag> {
     if let Some(reason) = &window.left_out {
         let code = if window.finish.is_none() { Code::Unfinished } else { Code::Rejected };
         report(code, reason);
-    } else if window.finish.is_none() {
+    } else if window.finish.is_none() && !is_cut(window) {
         report(Code::Unfinished, "no finish was marked");
     }
     if window.too_long {
@@ -184,6 +187,11 @@ fn refusals(window: &PassWindow) -> Vec<Flag> {
     }
     flags.dedup_by_key(|flag| flag.code);
     flags
+}
+
+/// It ended with a restart of the board.
+fn is_cut(window: &PassWindow) -> bool {
+    between_marks(window).any(|kind| kind == IncidentKind::BoardReset)
 }
 
 /// What happened from the start mark to the finish mark, by host time.

@@ -62,6 +62,11 @@ pub struct ReceiverNoise {
     pub speed_correlation: f64,
 }
 
+/// Positions at the marks contradict those between beyond this many standard uncertainties, and
+/// this length, metres.
+const PARTS_U: f64 = 6.0;
+const PARTS_M: f64 = 0.15;
+
 /// A length with its standard uncertainty.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Length {
@@ -78,6 +83,8 @@ pub struct SatelliteLength {
     pub track: Option<Track>,
     /// By the positions: the better of chord and line.
     pub by_place: Length,
+    /// By how much the positions at the marks contradict those between them, metres.
+    pub parts_m: Option<f64>,
     /// Integral of the speed.
     pub doppler: Option<Length>,
     /// Positions and speed combined.
@@ -219,14 +226,28 @@ pub fn measure(
     chord.standard_uncertainty_m = chord.standard_uncertainty_m.hypot(pass.unsettled_m);
     let track = impulses.and_then(|n| track::fit(pass, ends, n, noise, rise_m, lag_s.value));
     // Chord and line are made of the same positions, so the better one stands for both.
-    let by_place = match track {
+    let mut by_place = match track {
         Some(t) if t.length.standard_uncertainty_m < chord.standard_uncertainty_m => t.length,
         _ => chord,
     };
+    let parts_m = track.and_then(|line| parts_m(pass, &chord, &line.length));
+    if let Some(parts_m) = parts_m {
+        by_place.standard_uncertainty_m = by_place.standard_uncertainty_m.hypot(parts_m);
+    }
     let azimuth_deg = inverse(ends.0.lat_lon_deg, ends.1.lat_lon_deg).azimuth_deg;
     let doppler = doppler(pass, noise, azimuth_deg, lag_s.value)
         .map(|level| sloped(level, chord.length_m, rise_m));
-    SatelliteLength { track, by_place, doppler, joined: by_place, position_share: 1.0 }
+    SatelliteLength { track, by_place, parts_m, doppler, joined: by_place, position_share: 1.0 }
+}
+
+/// By how much the positions at the marks and those between them contradict each other, where they
+/// do: both are of one receiver, within minutes.
+fn parts_m(pass: &Prepared<'_>, chord: &Length, line: &Length) -> Option<f64> {
+    let apart_m = (chord.length_m - line.length_m).abs();
+    let noise_m = chord.standard_uncertainty_m.hypot(line.standard_uncertainty_m);
+    // Teeth are not evenly spaced, and slip comes and goes by less.
+    let allowed_m = (PARTS_U * noise_m).max(PARTS_M) + 2.0 * pass.spacing_m;
+    (apart_m > allowed_m).then_some(apart_m)
 }
 
 fn chord(ends: &(End, End), noise: &ReceiverNoise, rise_m: f64, lag_u_s: f64) -> Length {

@@ -10,6 +10,7 @@ use crate::wire::fix::Fix;
 use std::collections::VecDeque;
 
 use super::PASSES_MAX;
+use super::drive::{Drive, Driven, Odometer};
 use super::trail::{Tracer, Trail};
 
 /// Kept before a start mark, nanoseconds: the rest beside the peg, or the run-up.
@@ -18,6 +19,8 @@ const BEFORE_NS: u64 = 30_000_000_000;
 const AFTER_NS: u64 = 20_000_000_000;
 /// Longest pass kept whole, nanoseconds: 400 m at walking pace, with time to spare.
 const PASS_MAX_NS: u64 = 900_000_000_000;
+/// The rate of the impulses at a restart is that of this time before it, nanoseconds.
+const RATE_NS: u64 = 1_000_000_000;
 /// Incidents kept for one pass; more add nothing to the verdict.
 const INCIDENTS_MAX: usize = 4096;
 
@@ -38,6 +41,7 @@ pub struct Collector {
     arrival: Arrival,
     now_ns: u64,
     tracer: Option<Tracer>,
+    pub(super) odometer: Odometer,
 }
 
 impl Collector {
@@ -91,6 +95,7 @@ impl Collector {
 
     pub fn counts(&mut self, sample: CountSample) {
         self.board_clock.add(sample.board_us as f64 * 1e-6, sample.host_ns as f64 * 1e-9);
+        self.odometer.counts(&sample);
         self.recent_counts.push_back(sample);
         if let Some(tracer) = &mut self.tracer {
             tracer.counts(&sample);
@@ -204,9 +209,9 @@ impl Collector {
         self.incident(host_ns, IncidentKind::BoardReset);
         self.close_trailing();
         // The open pass keeps what it has; it will be refused, and says why.
-        if let Some(open) = &mut self.open {
-            open.board_clock = self.board_clock.line();
-        }
+        self.close_open(None);
+        let from_ns = self.recent_counts.back().map_or(0, |s| s.host_ns.saturating_sub(RATE_NS));
+        self.odometer.restarted(self.recent_counts.iter().find(|s| s.host_ns >= from_ns));
         let (board, clock) = (self.board_clock.line(), self.clock());
         if let Some(tracer) = &mut self.tracer {
             tracer.seal(board, clock);
@@ -216,37 +221,64 @@ impl Collector {
         self.pulse_clock = Envelope::default();
     }
 
+    /// What was driven from the last mark to a press, and what it can be; `cut` stands in for the
+    /// passes before where there are none.
+    pub fn drive(&self, host_ns: u64, cut: Option<&Driven>) -> Drive {
+        let whole = self.closed.iter().chain(&self.trailing).filter(|pass| pass.is_sure());
+        let passes: Vec<Driven> = whole.filter_map(PassWindow::driven).collect();
+        let usual = Driven::middle(&passes);
+        self.odometer.judge(host_ns, self.recent_fixes.back(), usual.as_ref().or(cut))
+    }
+
+    /// Nothing shows that the marks of these passes are start and finish.
+    pub fn doubt(&mut self, from_number: u32) {
+        let all = self.closed.iter_mut().chain(&mut self.trailing).chain(&mut self.open);
+        for pass in all.filter(|pass| pass.number >= from_number) {
+            pass.unsure = true;
+        }
+    }
+
+    /// What is driven from here on is counted.
+    pub fn set_out(&mut self, host_ns: u64) {
+        self.odometer.mark(host_ns, self.recent_fixes.back());
+    }
+
     /// Act on what the marks decided.
     pub fn rule(&mut self, ruling: Ruling, mark: MarkPoint, reason: &str) {
         match ruling {
             Ruling::Start { number, abandons } => {
                 if abandons.is_some() {
-                    self.close_open("given up: another start was marked before its finish");
+                    let what = "given up: another start was marked before its finish";
+                    self.close_open(Some(what));
                 }
                 self.close_trailing();
                 self.open = Some(self.begin(number, mark));
+                self.set_out(mark.host_ns);
             }
             Ruling::Finish { .. } => {
                 if let Some(mut pass) = self.open.take() {
                     pass.finish = Some(mark);
                     self.trailing = Some(pass);
                 }
+                self.set_out(mark.host_ns);
             }
+            Ruling::FinishOfCut => self.set_out(mark.host_ns),
             Ruling::StartUndone { number } => {
+                self.odometer.lose();
                 self.open = None;
                 // As if it had never been started.
                 self.closed.retain(|pass| pass.number != number);
             }
             Ruling::FinishUndone { number } => self.reopen(number),
             Ruling::Refused { number } => self.leave_out(number, reason),
-            Ruling::GivenUp { .. } => self.close_open("a press of the button was lost"),
+            Ruling::GivenUp { .. } => self.close_open(Some("a press of the button was lost")),
             Ruling::Note | Ruling::Repeat { .. } | Ruling::NothingOpen | Ruling::NothingToUndo => {}
         }
     }
 
     pub fn close_all(&mut self) {
         self.close_trailing();
-        self.close_open("the capture ended before its finish was marked");
+        self.close_open(Some("the capture ended before its finish was marked"));
     }
 
     pub fn passes(&self) -> &[PassWindow] {
@@ -270,6 +302,7 @@ impl Collector {
             fixes: self.recent_fixes.iter().copied().collect(),
             incidents: self.recent_incidents.iter().copied().collect(),
             left_out: None,
+            unsure: false,
             too_long: false,
             board_clock: None,
             clock: None,
@@ -296,6 +329,7 @@ impl Collector {
         if let Some(unjudged_ns) = self.receiver_clock.unjudged_ns() {
             pass.fixes.retain(|fix| fix.host_ns < unjudged_ns);
         }
+        pass.drop_old_fixes();
     }
 
     fn clock(&self) -> Option<WindowClock> {
@@ -314,10 +348,10 @@ impl Collector {
         }
     }
 
-    fn close_open(&mut self, reason: &str) {
+    fn close_open(&mut self, reason: Option<&str>) {
         if let Some(mut pass) = self.open.take() {
             self.seal(&mut pass);
-            pass.left_out.get_or_insert_with(|| reason.to_owned());
+            pass.left_out = pass.left_out.take().or_else(|| reason.map(str::to_owned));
             self.keep(pass);
         }
     }
@@ -336,6 +370,7 @@ impl Collector {
     /// A finish was undone. While the samples still flow in, the pass simply goes on; later
     /// there is a hole in it, so it stays as it was recorded but cannot be used.
     fn reopen(&mut self, number: u32) {
+        self.odometer.lose();
         if let Some(mut pass) = self.trailing.take() {
             pass.finish = None;
             self.open = Some(pass);
@@ -350,7 +385,7 @@ impl Collector {
     fn leave_out(&mut self, number: u32, reason: &str) {
         let reason = if reason.is_empty() { "rejected by the operator" } else { reason };
         if self.open.as_ref().is_some_and(|pass| pass.number == number) {
-            self.close_open(reason);
+            self.close_open(Some(reason));
             return;
         }
         let all = self.closed.iter_mut().chain(self.trailing.as_mut());

@@ -1,14 +1,24 @@
 //! What was read of each record, into marks, passes and totals.
 
 use super::collect::Collector;
+use super::drive::Driven;
 use super::events::SessionEvent;
 use super::totals::{StepWatch, Totals, WallWatch};
 use crate::capture::{Entry, Header, HostMark, HostMarkAction, ImportRow, PortRole};
-use crate::session::marks::{MarkBook, MarkTime, Press};
+use crate::session::marks::{MarkBook, MarkTime, Press, Ruling};
 use crate::session::window::{IncidentKind, MarkPoint};
 use crate::wire::board::{BoardEvent, BoardMark};
 use crate::wire::import_rows::{ImportReader, ImportedRow};
 use crate::wire::receiver::ReceiverEvent;
+
+/// What is remembered of restarts of the board until the marks are known to be in step again.
+#[derive(Clone, Debug, Default)]
+struct Restarts {
+    /// What was driven in the pass that was cut off, where there was none before it.
+    cut: Option<Driven>,
+    /// It restarted before the first mark: the drive from there to the first mark, once given.
+    first: Option<Option<Driven>>,
+}
 
 /// The part of a session that knows of marks.
 #[derive(Clone, Debug, Default)]
@@ -18,6 +28,7 @@ pub struct Fold {
     pub(super) imports: ImportReader,
     pub(super) marks: MarkBook,
     pub(super) collector: Collector,
+    restarts: Restarts,
     wall: WallWatch,
     steps: StepWatch,
     pub(super) totals: Totals,
@@ -100,15 +111,14 @@ impl Fold {
         host_ns: u64,
         events: &mut Vec<SessionEvent>,
     ) {
+        if let BoardEvent::Reset { .. } = event {
+            self.totals.board_marks_seen = Some(0);
+            return self.board_restarted(host_ns, events);
+        }
         let Self { collector, totals, .. } = self;
         match event {
             BoardEvent::Counts(sample) => collector.counts(*sample),
             BoardEvent::Mark(mark) => self.board_mark(mark, host_ns, events),
-            BoardEvent::Reset { .. } => {
-                collector.board_reset(host_ns);
-                totals.board_marks_seen = None;
-                events.push(SessionEvent::BoardReset);
-            }
             BoardEvent::Lost { frames } => {
                 collector.incident(host_ns, IncidentKind::FramesLost(*frames));
             }
@@ -133,7 +143,60 @@ impl Fold {
                     tracer.health(*health);
                 }
             }
-            BoardEvent::Reply(_) => {}
+            BoardEvent::Reply(_) | BoardEvent::Reset { .. } => {}
+        }
+    }
+
+    fn board_restarted(&mut self, host_ns: u64, events: &mut Vec<SessionEvent>) {
+        let cut = self.marks.board_restarted();
+        self.collector.board_reset(host_ns);
+        if self.marks.is_first() {
+            self.restarts.first = Some(None);
+            self.collector.set_out(host_ns);
+        }
+        events.push(SessionEvent::BoardReset);
+        if let Some(number) = cut {
+            let ruling = Ruling::GivenUp { number };
+            events.push(SessionEvent::Mark { host_ns, from_board: true, ruling });
+        }
+    }
+
+    /// Rule on a press and act on it.
+    fn press(&mut self, press: &Press, text: &str) -> Ruling {
+        let host_ns = press.host_ns;
+        let (drive, driven) = (
+            self.collector.drive(host_ns, self.restarts.cut.as_ref()),
+            self.collector.odometer.driven(),
+        );
+        let ruling = self.marks.press(press, drive);
+        self.collector.rule(ruling, MarkPoint { host_ns, time: press.time }, text);
+        match ruling {
+            Ruling::FinishOfCut => self.restarts.cut = Some(driven),
+            Ruling::Start { number, abandons } => {
+                if abandons.is_some() {
+                    self.restarts.cut = None;
+                }
+                self.started(number, driven);
+            }
+            Ruling::Finish { number } if self.marks.is_unsure() => self.collector.doubt(number),
+            _ => {}
+        }
+        ruling
+    }
+
+    /// The board restarted before the first mark, and the drive from there to that mark is as long
+    /// as the way between two passes: then it missed a start, and each way is taken for a pass.
+    fn started(&mut self, number: u32, driven: Driven) {
+        match &mut self.restarts.first {
+            Some(first @ None) => *first = Some(driven),
+            Some(Some(first)) if number > 1 => {
+                if driven.is_as_long_as(first) {
+                    self.marks.doubt();
+                    self.collector.doubt(1);
+                }
+                self.restarts.first = None;
+            }
+            _ => {}
         }
     }
 
@@ -143,8 +206,7 @@ impl Fold {
         }
         let press =
             Press { host_ns, time: MarkTime::Host, action: mark.action, key: Some(mark.key) };
-        let ruling = self.marks.press(&press);
-        self.collector.rule(ruling, MarkPoint { host_ns, time: MarkTime::Host }, &mark.text);
+        let ruling = self.press(&press, &mark.text);
         events.push(SessionEvent::Mark { host_ns, from_board: false, ruling });
     }
 
@@ -170,9 +232,8 @@ impl Fold {
             }
             Ok(Some(ImportedRow::WentBack(sample))) => {
                 self.collector.incident(host_ns, IncidentKind::CountWentBack);
-                self.collector.board_reset(host_ns);
+                self.board_restarted(host_ns, events);
                 self.collector.counts(sample);
-                events.push(SessionEvent::BoardReset);
             }
             Ok(Some(ImportedRow::Mark { action, text })) => {
                 let mark = HostMark { key: host_ns, action, text };
@@ -190,6 +251,7 @@ impl Fold {
             let presses = mark.number - seen - 1;
             events.push(SessionEvent::MarkLost { presses });
             self.totals.lost_marks += presses;
+            self.collector.odometer.lose();
             if let Some(ruling) = self.marks.presses_lost(presses) {
                 let at = MarkPoint { host_ns: mark.host_ns, time: MarkTime::Host };
                 self.collector.rule(ruling, at, "");
@@ -197,8 +259,8 @@ impl Fold {
         }
         let time = MarkTime::Board { board_us: mark.board_us };
         let action = HostMarkAction::Mark;
-        let ruling = self.marks.press(&Press { host_ns: mark.host_ns, time, action, key: None });
-        self.collector.rule(ruling, MarkPoint { host_ns: mark.host_ns, time }, "");
+        let press = Press { host_ns: mark.host_ns, time, action, key: None };
+        let ruling = self.press(&press, "");
         events.push(SessionEvent::Mark { host_ns, from_board: true, ruling });
     }
 }

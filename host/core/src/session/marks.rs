@@ -4,6 +4,7 @@
 //! apart by time and by key, so that a double press, a press at two places at once, or a press
 //! that was sent again after a lost answer is one mark.
 
+use super::drive::Drive;
 use crate::capture::HostMarkAction;
 
 /// Two presses closer than this are one, nanoseconds: a gloved finger bounces, and two people
@@ -74,11 +75,14 @@ pub enum Ruling {
         /// Host time of the press it repeats, nanoseconds.
         of_host_ns: u64,
     },
-    /// Presses were lost; this open pass is given up, since its finish may have been among them.
+    /// This open pass is given up: presses were lost, and its finish may have been among them; or
+    /// the board restarted in it.
     GivenUp {
         /// Number of the pass, from 1.
         number: u32,
     },
+    /// The board restarted in a pass, which ended with that: this press is taken to be its finish.
+    FinishOfCut,
     /// A finish without a start.
     NothingOpen,
     /// Nothing to undo or to refuse.
@@ -92,6 +96,16 @@ enum Last {
     Finish,
 }
 
+/// Whether the next press is known to be a start or a finish.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Step {
+    Sure,
+    /// The board restarted in a pass: its finish may still come, or a start.
+    Cut,
+    /// The board restarted, and a press may have been missed.
+    Unsure,
+}
+
 /// State of the marks.
 #[derive(Clone, Debug)]
 pub struct MarkBook {
@@ -102,6 +116,9 @@ pub struct MarkBook {
     keys: Vec<(u64, u64)>,
     /// The start of the pass now being driven was lost: the next press is its finish.
     start_lost: bool,
+    step: Step,
+    /// The last mark was given at the host, where none gets lost.
+    by_host: bool,
 }
 
 impl Default for MarkBook {
@@ -113,6 +130,8 @@ impl Default for MarkBook {
             last_mark_ns: None,
             keys: Vec::new(),
             start_lost: false,
+            step: Step::Sure,
+            by_host: false,
         }
     }
 }
@@ -124,8 +143,9 @@ impl MarkBook {
         self.open
     }
 
-    /// Rule on a press.
-    pub fn press(&mut self, press: &Press) -> Ruling {
+    /// Rule on a press. After a restart of the board what was driven since the last mark tells what
+    /// it is.
+    pub fn press(&mut self, press: &Press, drive: Drive) -> Ruling {
         if let Some(key) = press.key {
             if let Some(&(_, of_host_ns)) = self.keys.iter().find(|known| known.0 == key) {
                 return Ruling::Repeat { of_host_ns };
@@ -149,21 +169,89 @@ impl MarkBook {
                     self.last_mark_ns = Some(press.host_ns);
                     return Ruling::NothingOpen;
                 }
+                self.by_host = press.key.is_some();
                 let starts = match press.action {
-                    HostMarkAction::Start => true,
-                    HostMarkAction::Finish => false,
-                    _ => self.open.is_none(),
+                    HostMarkAction::Start => Some(true),
+                    HostMarkAction::Finish => Some(false),
+                    _ => self.starts(drive),
                 };
-                if starts { self.start(press.host_ns) } else { self.finish(press.host_ns) }
+                if press.action != HostMarkAction::Mark {
+                    self.step = Step::Sure;
+                }
+                match starts {
+                    Some(true) => self.start(press.host_ns),
+                    Some(false) => self.finish(press.host_ns),
+                    None => {
+                        self.last_mark_ns = Some(press.host_ns);
+                        Ruling::FinishOfCut
+                    }
+                }
             }
         }
+    }
+
+    /// Whether a press begins a pass; `None`: it ends one that a restart of the board cut off.
+    fn starts(&mut self, drive: Drive) -> Option<bool> {
+        let step = std::mem::replace(&mut self.step, Step::Unsure);
+        match (step, self.open.is_some(), drive) {
+            (Step::Sure, open, _) => {
+                self.step = Step::Sure;
+                Some(!open)
+            }
+            (Step::Cut, _, Drive::NoPass) | (Step::Unsure, false, _) => Some(true),
+            (Step::Cut, ..) => None,
+            (Step::Unsure, true, Drive::Pass) => {
+                self.step = Step::Sure;
+                Some(false)
+            }
+            // Out of step: what was taken for a start was a finish.
+            (Step::Unsure, true, Drive::NoPass) => Some(true),
+            (Step::Unsure, true, Drive::Unknown) => Some(false),
+        }
+    }
+
+    /// The board restarted: an open pass ends with that, and a press may have been missed. Shows
+    /// the pass that was open.
+    pub fn board_restarted(&mut self) -> Option<u32> {
+        let open = self.open.take();
+        if open.is_some() {
+            self.last = Last::Nothing;
+            self.step = Step::Cut;
+        } else if self.step == Step::Sure && !self.by_host && self.next > 1 {
+            self.step = Step::Unsure;
+        }
+        open
+    }
+
+    /// No pass was begun yet.
+    #[must_use]
+    pub const fn is_first(&self) -> bool {
+        self.next == 1
+    }
+
+    /// Nothing shows so far whether the presses since a restart of the board are starts or
+    /// finishes.
+    #[must_use]
+    pub fn is_unsure(&self) -> bool {
+        self.step != Step::Sure
+    }
+
+    /// As far as can be seen, starts and finishes are swapped.
+    pub const fn doubt(&mut self) {
+        self.step = Step::Unsure;
     }
 
     /// Presses never arrived (the board numbers them). Presses alternate, so how many were lost
     /// shows whether the next one is a start or a finish; the pass that was open is given up.
     pub fn presses_lost(&mut self, presses: u32) -> Option<Ruling> {
         let in_pass = self.open.is_some() || self.start_lost;
-        self.start_lost = in_pass != (presses % 2 == 1);
+        let odd = presses % 2 == 1;
+        // Among those that were lost may be the finish of the pass that was cut off.
+        match self.step {
+            Step::Cut if odd => self.step = Step::Unsure,
+            Step::Cut => {}
+            Step::Sure | Step::Unsure => self.start_lost = in_pass != odd,
+        }
         self.last = Last::Nothing;
         self.open.take().map(|number| Ruling::GivenUp { number })
     }

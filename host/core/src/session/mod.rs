@@ -8,6 +8,7 @@
 //! finish; the rest of a long day goes by in constant memory.
 
 mod collect;
+pub mod drive;
 mod events;
 mod fold;
 mod listener;

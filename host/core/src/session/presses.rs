@@ -240,6 +240,7 @@ impl Presses {
             Ruling::Note
             | Ruling::StartUndone { .. }
             | Ruling::FinishUndone { .. }
+            | Ruling::FinishOfCut
             | Ruling::Refused { .. } => Answer::Done { mark: None },
             Ruling::Repeat { of_host_ns } => {
                 let first = self.marks.values().find(|marked| marked.host_ns == of_host_ns);
@@ -267,8 +268,9 @@ impl Presses {
 
     fn apply(&mut self, ruling: Ruling, host_ns: u64, place: PressPlace) {
         match ruling {
-            Ruling::Start { number, .. } => {
+            Ruling::Start { number, abandons } => {
                 self.undo.clear();
+                self.closed.extend(abandons);
                 self.mark(Due { number, end: End::Start }, host_ns, place);
             }
             Ruling::Finish { number } => {
@@ -277,7 +279,11 @@ impl Presses {
             Ruling::StartUndone { number } => self.unmark(Due { number, end: End::Start }),
             Ruling::FinishUndone { number } => self.unmark(Due { number, end: End::Finish }),
             Ruling::Refused { .. } | Ruling::GivenUp { .. } => self.close_last(),
-            Ruling::Note | Ruling::Repeat { .. } | Ruling::NothingOpen | Ruling::NothingToUndo => {}
+            Ruling::Note
+            | Ruling::Repeat { .. }
+            | Ruling::FinishOfCut
+            | Ruling::NothingOpen
+            | Ruling::NothingToUndo => {}
         }
     }
 

@@ -1,6 +1,7 @@
 //! What is kept of a pass: the samples from shortly before its start to shortly after its
 //! finish, and everything that went wrong in between.
 
+use super::drive::Driven;
 use super::marks::MarkTime;
 use crate::timeline::envelope::ClockLine;
 use crate::timeline::timed_fix::TaggedFix;
@@ -75,6 +76,8 @@ pub struct PassWindow {
     pub incidents: Vec<Incident>,
     /// Rejected by the operator, and why.
     pub left_out: Option<String>,
+    /// The board had restarted before, and nothing shows that its marks are start and finish.
+    pub unsure: bool,
     /// Samples were dropped because the pass went on for too long.
     pub too_long: bool,
     /// Board clock (seconds since boot) to host clock, as known when the window closed.
@@ -82,6 +85,34 @@ pub struct PassWindow {
     /// Both clocks, where there were fixes, as known when the window closed. All its fixes are on
     /// this one clock of the receiver's, and one that steps inside the pass leaves no fix in it.
     pub clock: Option<WindowClock>,
+}
+
+impl PassWindow {
+    /// Finished, used, and no doubt that its marks are start and finish.
+    #[must_use]
+    pub fn is_sure(&self) -> bool {
+        self.finish.is_some() && self.left_out.is_none() && !self.unsure
+    }
+
+    /// Leave out fixes whose time goes back: all are on one clock, so those are old.
+    pub(super) fn drop_old_fixes(&mut self) {
+        let mut latest_ns = i64::MIN;
+        self.fixes.retain(|fix| {
+            let rises = fix.utc_ns > latest_ns;
+            latest_ns = latest_ns.max(fix.utc_ns);
+            rises
+        });
+    }
+
+    /// What was driven between the marks, by the counts received last before each.
+    #[must_use]
+    pub fn driven(&self) -> Option<Driven> {
+        let at = |mark: &MarkPoint| {
+            let after = self.counts.partition_point(|s| s.host_ns <= mark.host_ns);
+            self.counts.get(after.saturating_sub(1))
+        };
+        Some(Driven::between(at(&self.start)?, at(self.finish.as_ref()?)?))
+    }
 }
 
 /// How the clocks of a window hang together, before any lag is known.

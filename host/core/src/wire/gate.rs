@@ -9,13 +9,19 @@
 //! the third becomes the new starting point and the next is judged from there.
 
 use super::fix::{Fix, Quality};
+use super::said_before::SaidBefore;
 
 /// A field machine is slower than this, m/s (144 km/h); a faster speed is a fault of the receiver.
 pub const SPEED_MAX_M_S: f64 = 40.0;
 /// What the speed may be out by between two fixes, m/s.
 const SPEED_MARGIN_M_S: f64 = 2.0;
 /// Refused fixes in a row, plausible after each other, that move the starting point.
-const RESEED_AFTER: u8 = 3;
+const RESEED_AFTER: u32 = 3;
+/// Times that lie behind the last good fix move the starting point only after they went on for so
+/// long, seconds, and came as fast as they say: old bytes handed out late come all at once.
+const BACK_FOR_S: f64 = 1.0;
+/// How much faster than they say, or slower, they may come.
+const BACK_PACE: f64 = 2.0;
 /// Fewer satellites give no position in space: a height is taken from elsewhere, and its error goes
 /// into the position. Four unknowns, four satellites.
 const SATELLITES_MIN: u8 = 4;
@@ -51,6 +57,8 @@ pub enum GateReason {
     TooFast,
     /// Not later than the fix before it.
     TimeNotForward,
+    /// Said before, time and place: old sentences that came again.
+    SaidBefore,
     /// Its time lies ahead of its arrival. One such time would shift the receiver's whole clock,
     /// which goes by the quickest arrivals.
     TimeAhead,
@@ -76,8 +84,9 @@ pub enum GateRuling {
 #[derive(Debug, Clone, Default)]
 pub struct Gate {
     last: Option<Fix>,
-    /// The last refused fix and how many in a row were plausible after each other.
-    trial: Option<(Fix, u8)>,
+    /// The first and the last of refused fixes that are plausible after each other, and how many.
+    trial: Option<(Fix, Fix, u32)>,
+    said: SaidBefore,
     /// Arrival minus time of the quickest fix, seconds since 1970, and when it arrived.
     quickest: Option<(f64, u64)>,
     /// Arrivals are not times, and nothing is learned from them.
@@ -103,9 +112,16 @@ impl Gate {
         // A position that stood still under a moving speed may catch up by what it missed.
         let slack_m = self.still_travel_m;
         let wrong = self.last.and_then(|last| step(&last, fix, slack_m));
-        match wrong.or(self.ahead_of_time(fix)) {
+        let reason = wrong.or(self.ahead_of_time(fix));
+        if reason == Some(GateReason::TimeNotForward) && self.said.holds(fix) {
+            // It is true, of another time.
+            self.trial = None;
+            return GateRuling::Refused(GateReason::SaidBefore);
+        }
+        self.said.add(fix);
+        match reason {
             Some(reason) => {
-                self.try_reseed(fix);
+                self.try_reseed(fix, reason);
                 GateRuling::Refused(reason)
             }
             None => self.accept(fix),
@@ -142,13 +158,14 @@ impl Gate {
         GateRuling::Accepted { frozen }
     }
 
-    fn try_reseed(&mut self, fix: &Fix) {
-        let run = match self.trial {
-            Some((before, run)) if step(&before, fix, 0.0).is_none() => run + 1,
-            _ => 1,
+    fn try_reseed(&mut self, fix: &Fix, reason: GateReason) {
+        let (first, run) = match self.trial {
+            Some((first, before, run)) if step(&before, fix, 0.0).is_none() => (first, run + 1),
+            _ => (*fix, 1),
         };
-        if run < RESEED_AFTER {
-            self.trial = Some((*fix, run));
+        let back = reason == GateReason::TimeNotForward && !self.no_arrivals;
+        if run < RESEED_AFTER || back && !at_pace(&first, fix) {
+            self.trial = Some((first, *fix, run));
             return;
         }
         self.trial = None;
@@ -156,6 +173,13 @@ impl Gate {
         self.quickest = Some((delay_s(fix), fix.host_ns));
         self.still_travel_m = 0.0;
     }
+}
+
+/// Whether fixes went on for a while and came as fast as their times go on.
+fn at_pace(first: &Fix, last: &Fix) -> bool {
+    let said_s = seconds(first, last);
+    let came_s = last.host_ns.saturating_sub(first.host_ns) as f64 * 1e-9;
+    said_s >= BACK_FOR_S && came_s >= said_s / BACK_PACE && came_s <= said_s * BACK_PACE
 }
 
 /// What is wrong with a fix by itself.

@@ -13,6 +13,7 @@ pub mod import_counts;
 pub mod import_rows;
 pub mod nmea_splitter;
 pub mod receiver;
+mod said_before;
 pub mod sentence;
 pub mod sky;
 mod time_of_day;

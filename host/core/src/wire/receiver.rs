@@ -180,7 +180,8 @@ impl Behind {
                         ReceiverEvent::Fix { fix, frozen }
                     }
                     GateRuling::Refused(reason) => {
-                        self.totals.time_back += u64::from(reason == GateReason::TimeNotForward);
+                        let back = [GateReason::TimeNotForward, GateReason::SaidBefore];
+                        self.totals.time_back += u64::from(back.contains(&reason));
                         ReceiverEvent::Rejected {
                             host_ns: fix.host_ns,
                             void: false,

@@ -125,8 +125,15 @@ pub fn ruling(ruling: Ruling, by: &str, host_ns: u64, at: impl Fn(u64) -> String
             format!("Press at {at} not counted{by}: already marked at {of}.")
         }
         Ruling::GivenUp { number } => {
-            format!("Pass {number} is rejected: a press of the button was lost.")
+            format!(
+                "Pass {number} ended with the restart of the board and is not used. A mark at its \
+                 end is taken for that; the mark after it starts the next pass."
+            )
         }
+        Ruling::FinishOfCut => format!(
+            "Mark taken{by} for the end of the pass in which the board restarted. The next mark is \
+             a start: if this one was meant as a start, mark again now."
+        ),
         Ruling::NothingOpen => "No pass is open, so there is no end to mark.".to_owned(),
         Ruling::NothingToUndo => "There is nothing to undo or reject.".to_owned(),
     }

@@ -1,8 +1,8 @@
 //! Simulated days on which things go wrong, each kind in turn: is a figure without a flag ever
 //! wrong, do the passes after the last fault come out sound, and are clean days left alone?
 //!
-//! Ends with 1 when a figure is silently wrong, a job does not recover, or clean passes are
-//! flagged more often than once in a thousand.
+//! Ends with 1 when a figure or a pass is silently wrong, a job does not recover, or clean passes
+//! are flagged more often than once in a thousand.
 //!
 //! `cargo run --release -p trundle-sweeps --bin days -- [DAYS] [SEED] [FIRST]`
 //!
@@ -40,16 +40,24 @@ struct Row {
     chance: u32,
     /// Flagged, but the number to enter was wrong all the same.
     told_wrong: u32,
+    /// Passes without a flag whose length by satellite is wrong.
+    passes_wrong: u32,
     recovered: u32,
     due: u32,
 }
 
 #[derive(Default)]
 struct Sum {
-    rows: [Row; KINDS.len()],
+    rows: Vec<Row>,
     clean_passes: u32,
     alarms: u32,
+    passes_wrong: u32,
     words: Vec<String>,
+}
+
+/// The pass that words of the judge are about.
+fn pass_of(words: &str) -> Option<&str> {
+    words.split(' ').nth(1)
 }
 
 impl Sum {
@@ -61,6 +69,13 @@ impl Sum {
             worth = Worth::ByChance;
         }
         let recovers = plan.recovers(&lived.truth);
+        let mut passes_wrong = lived.wrong_passes();
+        if !passes_wrong.is_empty() {
+            // As wrong without the faults: by chance.
+            let sound = plan.sound().live().wrong_passes();
+            passes_wrong
+                .retain(|words| !sound.iter().any(|other| pass_of(other) == pass_of(words)));
+        }
         let mut sum = sum.lock().expect("no thread panics while it holds this");
         let recovered = lived.recovered();
         for (row, (kind, _)) in KINDS.iter().enumerate() {
@@ -75,6 +90,7 @@ impl Sum {
             row.silent += u32::from(worth == Worth::SilentlyWrong);
             row.chance += u32::from(worth == Worth::ByChance);
             row.told_wrong += u32::from(worth == Worth::Flagged && off > 1.0);
+            row.passes_wrong += passes_wrong.len() as u32;
             row.due += u32::from(recovers);
             row.recovered += u32::from(recovers && recovered.is_ok());
         }
@@ -90,6 +106,10 @@ impl Sum {
                 }
             }
         }
+        for words in &passes_wrong {
+            sum.words.push(format!("day {day} {kinds:?}: SILENTLY WRONG, {words}"));
+        }
+        sum.passes_wrong += passes_wrong.len() as u32;
         if worth == Worth::SilentlyWrong {
             sum.words.push(format!("day {day} {kinds:?}: SILENTLY WRONG, {off:.1} of what is due"));
         }
@@ -123,7 +143,11 @@ fn show(day: u64, seed: u64) {
     for (pass, truth) in lived.work.passes.iter().zip(&truth.passes) {
         let counted = pass.measured.as_ref().map(|m| m.impulses);
         println!("pass {} {} {counted:?}, truly {:?}", pass.number, pass.state(), truth.impulses);
+        if let Some(satellite) = pass.measured.as_ref().and_then(|m| m.satellite.as_ref()) {
+            println!("  truly {:.3} m, {satellite:?}", truth.chord_m);
+        }
     }
+    println!("{:?} {:?}", lived.work.clock, lived.wrong_passes());
     println!("{:?}, {:.2}, {:?}", lived.worth(), lived.off_u(), lived.recovered());
 }
 
@@ -140,7 +164,10 @@ fn main() -> ExitCode {
         return ExitCode::SUCCESS;
     }
     let first = number(0);
-    let (next, sum) = (AtomicU64::new(first), Mutex::new(Sum::default()));
+    let (next, sum) = (
+        AtomicU64::new(first),
+        Mutex::new(Sum { rows: vec![Row::default(); KINDS.len()], ..Sum::default() }),
+    );
     let started = Instant::now();
     std::thread::scope(|scope| {
         for _ in 0..std::thread::available_parallelism().map_or(2, usize::from) {
@@ -159,25 +186,27 @@ fn main() -> ExitCode {
 
 fn report(sum: &Sum, days: u64, seed: u64, seconds: f64) -> ExitCode {
     println!(
-        "{:<28}{:>6}{:>13}{:>9}{:>9}{:>8}{:>8}{:>12}{:>12}",
+        "{:<28}{:>6}{:>13}{:>9}{:>9}{:>8}{:>8}{:>8}{:>12}{:>12}",
         "fault",
         "days",
         "valid, right",
         "flagged",
         "refused",
         "silent",
+        "passes",
         "chance",
         "told wrong",
         "well again"
     );
     for ((_, name), row) in KINDS.iter().zip(&sum.rows).filter(|(_, row)| row.days > 0) {
         println!(
-            "{name:<28}{:>6}{:>13}{:>9}{:>9}{:>8}{:>8}{:>12}{:>8} / {:<4}",
+            "{name:<28}{:>6}{:>13}{:>9}{:>9}{:>8}{:>8}{:>8}{:>12}{:>8} / {:<4}",
             row.days,
             row.right,
             row.flagged,
             row.refused,
             row.silent,
+            row.passes_wrong,
             row.chance,
             row.told_wrong,
             row.recovered,
@@ -187,6 +216,7 @@ fn report(sum: &Sum, days: u64, seed: u64, seconds: f64) -> ExitCode {
     let silent: u32 = sum.rows.iter().map(|row| row.silent).sum();
     let sick: u32 = sum.rows.iter().map(|row| row.due - row.recovered).sum();
     println!("{days} days of seed {seed} in {seconds:.0} s; silently wrong: {silent}");
+    println!("passes silently wrong: {}", sum.passes_wrong);
     println!("clean passes flagged: {} of {}", sum.alarms, sum.clean_passes);
     sum.words.iter().for_each(|words| println!("{words}"));
     let clean = sum.rows[0];
@@ -195,5 +225,6 @@ fn report(sum: &Sum, days: u64, seed: u64, seconds: f64) -> ExitCode {
     let most = due + 3.0 * due.sqrt() + 1.0;
     println!("clean days whose figure lies beyond its doubt: {beyond}, at most {most:.1}");
     let alarmed = f64::from(sum.alarms) > FALSE_ALARMS * f64::from(sum.clean_passes.max(1));
+    let silent = silent + sum.passes_wrong;
     ExitCode::from(u8::from(silent > 0 || sick > 0 || alarmed || f64::from(beyond) > most))
 }
