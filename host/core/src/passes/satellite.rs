@@ -224,7 +224,7 @@ pub fn measure(
 ) -> SatelliteLength {
     let mut chord = chord(ends, noise, rise_m, lag_s.standard_uncertainty);
     chord.standard_uncertainty_m = chord.standard_uncertainty_m.hypot(pass.unsettled_m);
-    let track = impulses.and_then(|n| track::fit(pass, ends, n, noise, rise_m, lag_s.value));
+    let track = impulses.and_then(|n| track::fit(pass, ends, n, noise, rise_m, lag_s));
     // Chord and line are made of the same positions, so the better one stands for both.
     let mut by_place = match track {
         Some(t) if t.length.standard_uncertainty_m < chord.standard_uncertainty_m => t.length,

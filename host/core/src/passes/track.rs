@@ -8,6 +8,7 @@
 use super::prepare::Prepared;
 use super::satellite::{End, Length, ReceiverNoise, slow_growth_m2};
 use crate::geodesy::{LocalPlane, inverse, slope_length_m};
+use crate::stats::fit::line::Estimate;
 use crate::stats::fit::york::{self, Point};
 use crate::timeline::counts::WHOLE_COUNT_U;
 
@@ -42,9 +43,9 @@ pub fn fit(
     impulses: f64,
     noise: &ReceiverNoise,
     rise_m: f64,
-    lag_s: f64,
+    lag_s: Estimate,
 ) -> Option<Track> {
-    let points = points(pass, ends, noise, lag_s);
+    let points = points(pass, ends, noise, lag_s.value);
     if points.len() < POINTS_MIN {
         return None;
     }
@@ -60,7 +61,9 @@ pub fn fit(
     let variance = 1.2 * slow_m2 + 12.0 * noise.white_m2 / points.len() as f64;
     let departure_m = departure_m(&points, &line);
     let usual_m = (noise.white_m2 + 0.25 * slow_m2).sqrt();
-    let limit_m = (UNEVEN.0 * usual_m).max(UNEVEN.1) + PITCH * line.slope;
+    // A lag that is wrong by its doubt parts counts and positions wherever the speed changes.
+    let late_m = 2.0 * lag_s.standard_uncertainty * level_m / apart_s.max(1.0);
+    let limit_m = (UNEVEN.0 * usual_m).max(UNEVEN.1) + PITCH * line.slope + late_m;
     Some(Track {
         length: Length {
             length_m: slope_length_m(level_m, 0.0, rise_m),
