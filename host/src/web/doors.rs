@@ -1,57 +1,28 @@
-//! Connections: how many there may be, and how long each may take.
+//! Connections: where they come in, and how long each may take.
 //!
 //! A client that sends a byte now and then, or takes none, holds one of the seats for some
-//! seconds and nothing else.
+//! seconds at most, and nothing else.
 
+use super::seats::{PATIENCE, Seat, Seats};
 use axum::extract::connect_info::Connected;
 use axum::serve::{IncomingStream, Listener};
 use std::io;
 use std::net::{IpAddr, SocketAddr};
 use std::pin::Pin;
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::Arc;
 use std::task::{Context, Poll, ready};
 use std::time::Duration;
 use tokio::io::{AsyncRead, AsyncWrite, ReadBuf};
 use tokio::net::{TcpListener, TcpStream};
-use tokio::sync::{OwnedSemaphorePermit, Semaphore};
+use tokio::task::yield_now;
 use tokio::time::{Instant, Sleep, sleep};
 
-/// Connections at a time.
-pub const SEATS: usize = 64;
-/// A request has to be complete within this; one that is answered has to be followed by another
-/// within this; and what is sent has to be taken within this.
-pub const PATIENCE: Duration = Duration::from_secs(10);
 /// Pause after the system refused a connection, so that it cannot make the thread spin.
 const AFTER_ERROR: Duration = Duration::from_millis(100);
 /// For whoever finds no seat.
 const FULL: &[u8] = b"HTTP/1.1 503 Service Unavailable\r\nConnection: close\r\n\
                       Content-Type: text/plain\r\nContent-Length: 44\r\n\r\n\
                       Too many connections. Close other pages now.";
-
-/// Until when the next request has to be complete; `None` while an answer goes out that has no
-/// end of its own.
-#[derive(Debug)]
-pub struct Until(Mutex<Option<Instant>>);
-
-impl Until {
-    /// The client has the usual time from now on.
-    pub fn again(&self) {
-        self.set(Some(Instant::now() + PATIENCE));
-    }
-
-    /// The client may listen for as long as it likes.
-    pub fn never(&self) {
-        self.set(None);
-    }
-
-    fn set(&self, until: Option<Instant>) {
-        *self.0.lock().unwrap_or_else(PoisonError::into_inner) = until;
-    }
-
-    fn get(&self) -> Option<Instant> {
-        *self.0.lock().unwrap_or_else(PoisonError::into_inner)
-    }
-}
 
 /// Who is at the other end.
 #[derive(Clone, Debug)]
@@ -60,14 +31,16 @@ pub struct Peer {
     pub address: IpAddr,
     /// It came over an address that only this computer has.
     pub inside: bool,
-    /// How long it may take.
-    pub until: Arc<Until>,
+    /// Where it sits.
+    pub seat: Arc<Seat>,
 }
 
 /// All that is listened on.
 pub struct Doors {
     doors: Vec<TcpListener>,
-    seats: Arc<Semaphore>,
+    /// The door that is tried first.
+    first: usize,
+    seats: Arc<Seats>,
 }
 
 impl Doors {
@@ -77,12 +50,15 @@ impl Doors {
     /// A socket that cannot be waited for.
     pub fn open(doors: Vec<std::net::TcpListener>) -> io::Result<Self> {
         let doors = doors.into_iter().map(TcpListener::from_std).collect::<io::Result<_>>()?;
-        Ok(Self { doors, seats: Arc::new(Semaphore::new(SEATS)) })
+        Ok(Self { doors, first: 0, seats: Arc::default() })
     }
 
-    fn poll_any(&self, context: &mut Context<'_>) -> Poll<io::Result<(TcpStream, SocketAddr)>> {
-        for door in &self.doors {
-            if let Poll::Ready(came) = door.poll_accept(context) {
+    /// Each door has its turn: a crowd at one must not hold up those at another.
+    fn poll_any(&mut self, context: &mut Context<'_>) -> Poll<io::Result<(TcpStream, SocketAddr)>> {
+        let count = self.doors.len();
+        for n in (self.first..count).chain(0..self.first) {
+            if let Poll::Ready(came) = self.doors[n].poll_accept(context) {
+                self.first = (n + 1) % count;
                 return Poll::Ready(came);
             }
         }
@@ -96,14 +72,19 @@ impl Listener for Doors {
 
     async fn accept(&mut self) -> (Wire, SocketAddr) {
         loop {
+            // Whoever came before is heard first, or a crowd could take each other's seats before
+            // anybody was asked what he wants.
+            yield_now().await;
             let Ok((stream, address)) = std::future::poll_fn(|cx| self.poll_any(cx)).await else {
                 sleep(AFTER_ERROR).await;
                 continue;
             };
-            match Arc::clone(&self.seats).try_acquire_owned() {
-                Ok(seat) => return (Wire::new(stream, address, seat), address),
+            match self.seats.take(address.ip(), Instant::now()) {
+                Some(seat) => {
+                    return (Wire::new(stream, address, seat, Arc::clone(&self.seats)), address);
+                }
                 // As far as it takes that: it is only a courtesy.
-                Err(_) => drop(stream.try_write(FULL)),
+                None => drop(stream.try_write(FULL)),
             }
         }
     }
@@ -119,28 +100,33 @@ impl Connected<IncomingStream<'_, Doors>> for Peer {
     }
 }
 
-/// One connection, which ends when it takes too long.
+/// One connection, which ends when it takes too long, or when its seat was given away.
 pub struct Wire {
     stream: TcpStream,
     peer: Peer,
     reading: Pin<Box<Sleep>>,
     writing: Option<Pin<Box<Sleep>>>,
-    _seat: OwnedSemaphorePermit,
+    seats: Arc<Seats>,
 }
 
 impl Wire {
-    fn new(stream: TcpStream, address: SocketAddr, seat: OwnedSemaphorePermit) -> Self {
+    fn new(stream: TcpStream, address: SocketAddr, seat: Arc<Seat>, seats: Arc<Seats>) -> Self {
         // Small pieces are sent at once: a press is answered, a picture shown, without waiting.
         let _ = stream.set_nodelay(true);
         let inside = stream.local_addr().is_ok_and(|own| own.ip().is_loopback());
-        let until = Arc::new(Until(Mutex::new(Some(Instant::now() + PATIENCE))));
-        let peer = Peer { address: address.ip(), inside, until };
-        Self { stream, peer, reading: Box::pin(sleep(PATIENCE)), writing: None, _seat: seat }
+        let peer = Peer { address: address.ip(), inside, seat };
+        Self { stream, peer, reading: Box::pin(sleep(PATIENCE)), writing: None, seats }
+    }
+
+    /// An error once the seat was given away.
+    fn seated(&self, context: &Context<'_>) -> io::Result<()> {
+        let gone = self.peer.seat.gone(context.waker());
+        if gone { Err(io::ErrorKind::ConnectionAborted.into()) } else { Ok(()) }
     }
 
     /// Ready with an error once the client took too long to send.
     fn late(&mut self, context: &mut Context<'_>) -> Poll<io::Error> {
-        let Some(until) = self.peer.until.get() else { return Poll::Pending };
+        let Some(until) = self.peer.seat.until() else { return Poll::Pending };
         if self.reading.deadline() != until {
             self.reading.as_mut().reset(until);
         }
@@ -156,11 +142,18 @@ impl Wire {
     ) -> Poll<io::Result<T>> {
         if written.is_ready() {
             self.writing = None;
+            self.peer.seat.took(Instant::now());
             return written;
         }
         let timer = self.writing.get_or_insert_with(|| Box::pin(sleep(PATIENCE)));
         ready!(timer.as_mut().poll(context));
         Poll::Ready(Err(io::ErrorKind::TimedOut.into()))
+    }
+}
+
+impl Drop for Wire {
+    fn drop(&mut self) {
+        self.seats.leave(&self.peer.seat);
     }
 }
 
@@ -170,6 +163,7 @@ impl AsyncRead for Wire {
         context: &mut Context<'_>,
         into: &mut ReadBuf<'_>,
     ) -> Poll<io::Result<()>> {
+        self.seated(context)?;
         // First, since a client that never stops sending is never waited for.
         if let Poll::Ready(error) = self.late(context) {
             return Poll::Ready(Err(error));
@@ -184,6 +178,7 @@ impl AsyncWrite for Wire {
         context: &mut Context<'_>,
         from: &[u8],
     ) -> Poll<io::Result<usize>> {
+        self.seated(context)?;
         let written = Pin::new(&mut self.stream).poll_write(context, from);
         self.taken(written, context)
     }

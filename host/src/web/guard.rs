@@ -76,7 +76,7 @@ pub struct Request<'a> {
     pub length: Option<u64>,
     /// It came over an address that only this computer has.
     pub inside: bool,
-    /// Its sender guessed too often and may show no token now.
+    /// Its sender guessed too often: wrong tokens are not looked at any further now.
     pub locked: bool,
 }
 
@@ -114,6 +114,9 @@ pub enum Refusal {
     /// A token that is none.
     #[error("That link is not, or no longer, valid.")]
     Link,
+    /// A link opened from another page.
+    #[error("The link was opened from another page.")]
+    Elsewhere,
     /// Too many wrong tokens.
     #[error("Too many wrong links came from this device.")]
     Locked,
@@ -134,7 +137,7 @@ impl Refusal {
     pub const fn status(self) -> u16 {
         match self {
             Self::Host => 421,
-            Self::Options | Self::Token | Self::Link | Self::Origin => 403,
+            Self::Options | Self::Token | Self::Link | Self::Elsewhere | Self::Origin => 403,
             Self::Path => 404,
             Self::Method => 405,
             Self::Locked => 429,
@@ -155,6 +158,10 @@ impl Refusal {
         match self {
             Self::Token | Self::Link => {
                 "Open the link that the program shows in its terminal, or scan its picture."
+            }
+            Self::Elsewhere => {
+                "Put the cursor in the address line of the browser and open the link from there, \
+                 or scan the picture that the program shows in its terminal."
             }
             Self::Locked => "Wait a minute, then open the link that the program shows.",
             _ => "Open the address that the program shows in its terminal.",
@@ -210,14 +217,13 @@ fn judge<'a>(
     match route(request.method, request.path).ok_or(Refusal::Path)? {
         Route::Join(shown) => {
             method(request, "GET")?;
-            if request.locked {
-                return Err(Refusal::Locked);
-            }
-            let Some(role) = role_of(shown, rules) else {
-                *guess = Some(shown);
-                return Err(Refusal::Link);
+            by_hand(request)?;
+            let Some(joins) = role_of(shown, rules) else {
+                return Err(wrong(request, shown, guess, Refusal::Link));
             };
-            Ok(Decision::Join(role))
+            // A device that may mark goes on doing so, whatever link it is sent.
+            let known = cookies(request, &rules.cookie).filter_map(|shown| role_of(shown, rules));
+            Ok(Decision::Join(known.fold(joins, Role::max)))
         }
         Route::Read(what) => {
             method(request, "GET")?;
@@ -242,11 +248,10 @@ fn judge<'a>(
             if request.origins != [format!("http://{host}").as_str()] {
                 return Err(Refusal::Origin);
             }
-            if request.locked {
-                return Err(Refusal::Locked);
-            }
-            if role(request, rules, guess) != Some(Role::Mark) {
-                return Err(Refusal::Token);
+            match role(request, rules, guess) {
+                Some(Role::Mark) => {}
+                None if request.locked => return Err(Refusal::Locked),
+                None | Some(Role::View) => return Err(Refusal::Token),
             }
             match request.types[..] {
                 ["application/json" | "application/json; charset=utf-8"] => Ok(Decision::Do(deed)),
@@ -296,15 +301,38 @@ fn from_page(request: &Request<'_>) -> Result<(), Refusal> {
     if site && request.own == [OWN_HEADER_VALUE] { Ok(()) } else { Err(Refusal::Origin) }
 }
 
-/// What the cookie allows. A wrong one is a guess; while locked none is looked at.
-fn role<'a>(request: &Request<'a>, rules: &Rules, guess: &mut Option<&'a str>) -> Option<Role> {
-    if request.locked {
-        return None;
+/// A person opened the link: typed, scanned, from another program or from this page. Any page can
+/// send its browser to a link, and then neither lets the device join nor counts as its guess; a
+/// right one gets the same answer as a wrong one. Browsers say where a request is from to
+/// addresses of this computer, not to those of a network without encryption.
+fn by_hand(request: &Request<'_>) -> Result<(), Refusal> {
+    match request.sites[..] {
+        [] | ["none" | "same-origin"] => Ok(()),
+        _ => Err(Refusal::Elsewhere),
     }
-    let shown = cookie(request, &rules.cookie)?;
-    let role = role_of(shown, rules);
-    if role.is_none() {
-        *guess = Some(shown);
+}
+
+/// Why a wrong token is refused. It is a guess, unless its sender is locked already.
+fn wrong<'a>(
+    request: &Request<'a>,
+    shown: &'a str,
+    guess: &mut Option<&'a str>,
+    why: Refusal,
+) -> Refusal {
+    if request.locked {
+        return Refusal::Locked;
+    }
+    *guess = Some(shown);
+    why
+}
+
+/// What the cookie allows. The token comes first, whatever others at the same address did.
+fn role<'a>(request: &Request<'a>, rules: &Rules, guess: &mut Option<&'a str>) -> Option<Role> {
+    let role = cookies(request, &rules.cookie).filter_map(|shown| role_of(shown, rules)).max();
+    if role.is_none()
+        && let Some(shown) = cookies(request, &rules.cookie).next()
+    {
+        wrong(request, shown, guess, Refusal::Token);
     }
     role
 }
@@ -315,14 +343,13 @@ fn role_of(shown: &str, rules: &Rules) -> Option<Role> {
     if mark { Some(Role::Mark) } else { view.then_some(Role::View) }
 }
 
-/// The cookie of that name, if there is exactly one.
-fn cookie<'a>(request: &Request<'a>, name: &str) -> Option<&'a str> {
-    let [line] = request.cookies[..] else { return None };
-    let mut mine = line
-        .split(';')
-        .filter_map(|pair| pair.trim().split_once('='))
-        .filter(|(other, _)| *other == name)
-        .map(|(_, value)| value);
-    let first = mine.next();
-    if mine.next().is_some() { None } else { first }
+/// Every cookie of that name. Other servers at the same address share a browser's cookies, and
+/// may set some of this name beside the right one.
+fn cookies<'a, 'b>(request: &Request<'a>, name: &'b str) -> impl Iterator<Item = &'a str> + 'b
+where
+    'a: 'b,
+{
+    let line = if let [line] = request.cookies[..] { line } else { "" };
+    let pairs = line.split(';').filter_map(|pair| pair.trim().split_once('='));
+    pairs.filter(move |(other, _)| *other == name).map(|(_, value)| value)
 }

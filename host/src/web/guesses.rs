@@ -1,5 +1,7 @@
 //! Wrong tokens, by who showed them. The same wrong one again is no new guess: an old page that
-//! asks again and again must lock nobody out.
+//! asks again and again is no attack. A lock only shortens the answer to the next wrong one; a
+//! right token holds all the while, since 128 bits are not found by guessing and an address may be
+//! shared by many.
 
 use sha2::{Digest as _, Sha256};
 use std::collections::{BTreeMap, BTreeSet};
@@ -15,6 +17,8 @@ const SENDERS: usize = 256;
 #[derive(Debug, Default)]
 struct Sender {
     shown: BTreeSet<[u8; 32]>,
+    /// When the last one came, seconds.
+    last_s: f64,
     until_s: f64,
 }
 
@@ -26,9 +30,10 @@ impl Guesses {
     /// `sender` showed a token that is none, at `now_s`.
     pub fn wrong(&mut self, sender: IpAddr, shown: &str, now_s: f64) {
         if self.0.len() >= SENDERS && !self.0.contains_key(&sender) {
-            self.0.retain(|_, known| known.until_s > now_s);
+            self.forget_one(now_s);
         }
         let known = self.0.entry(sender).or_default();
+        known.last_s = now_s;
         known.shown.insert(Sha256::digest(shown.as_bytes()).into());
         if known.shown.len() >= MOST {
             known.shown.clear();
@@ -36,7 +41,17 @@ impl Guesses {
         }
     }
 
-    /// `sender` may show no token at `now_s`.
+    /// Forget whoever was quiet longest, of those not locked if there are any.
+    fn forget_one(&mut self, now_s: f64) {
+        let quiet = |a: &Sender, b: &Sender| {
+            let locked = |known: &Sender| known.until_s > now_s;
+            locked(a).cmp(&locked(b)).then(a.last_s.total_cmp(&b.last_s))
+        };
+        let least = self.0.iter().min_by(|(_, a), (_, b)| quiet(a, b)).map(|(sender, _)| *sender);
+        least.map(|sender| self.0.remove(&sender));
+    }
+
+    /// A wrong token of `sender` is not looked at any further at `now_s`.
     #[must_use]
     pub fn locked(&self, sender: IpAddr, now_s: f64) -> bool {
         self.0.get(&sender).is_some_and(|known| now_s < known.until_s)
@@ -61,5 +76,27 @@ mod tests {
         }
         assert!(guesses.locked(one, 1.0) && guesses.locked(one, 60.9));
         assert!(!guesses.locked(other, 1.0) && !guesses.locked(one, 61.1));
+    }
+
+    #[test]
+    fn a_crowd_neither_clears_the_counts_of_others_nor_grows_without_limit() {
+        let sender = |n: u16| IpAddr::from([198, 51, (n >> 8) as u8, n as u8]);
+        let mut guesses = Guesses::default();
+        // One that guesses slowly, in a crowd of which each guesses once.
+        let slow = IpAddr::from([192, 0, 2, 1]);
+        for n in 0..MOST as u16 {
+            guesses.wrong(slow, &n.to_string(), f64::from(n));
+            for m in 0..200 {
+                guesses.wrong(sender(200 * n + m), "x", f64::from(n));
+            }
+        }
+        assert!(guesses.locked(slow, 10.0) && guesses.0.len() == SENDERS);
+        for n in 0..2_000 {
+            for guess in 0..MOST {
+                guesses.wrong(sender(n), &guess.to_string(), 11.0);
+            }
+        }
+        assert_eq!(guesses.0.len(), SENDERS);
+        assert!(guesses.locked(sender(1_999), 11.0));
     }
 }

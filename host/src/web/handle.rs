@@ -1,12 +1,14 @@
 //! One request: judged, then answered.
 
+use super::Ask;
 use super::answers::{CSS, EVENTS, HTML, JS, JSON, TEXT, answer, drawing, joined, refusal, result};
-use super::doors::{PATIENCE, Peer};
+use super::doors::Peer;
 use super::guard::{
     BODY_MAX, Decision, Deed, OWN_HEADER, Read, Refusal, Request, Role, Rules, guard,
 };
 use super::guesses::Guesses;
-use super::{Ask, STREAMS};
+use super::seats::{Doing, PATIENCE, Seat};
+use super::streams::{Page, STREAMS, Streams};
 use crate::shell::clock::Clock;
 use axum::body::{Body, Bytes, to_bytes};
 use axum::extract::{ConnectInfo, State};
@@ -20,7 +22,7 @@ use std::sync::{Arc, Mutex, PoisonError};
 use std::task::{Context, Poll};
 use std::time::Duration;
 use tokio::sync::{oneshot, watch};
-use tokio::time::timeout;
+use tokio::time::{Instant, timeout};
 use tokio_stream::Stream;
 use tokio_stream::wrappers::WatchStream;
 use trundle_show::live::page::document::{Form, document};
@@ -29,8 +31,6 @@ use trundle_show::live::page::{SCRIPT, STYLE};
 
 /// A press is answered that it waits when it has no answer after this; it then asks again.
 const ANSWER_WAIT: Duration = Duration::from_millis(2500);
-/// Longest name a page may give itself, characters.
-const NAME_MAX: usize = 32;
 
 /// What all requests share.
 pub(super) struct Shared {
@@ -41,8 +41,8 @@ pub(super) struct Shared {
     pub clock: Clock,
     pub asks: SyncSender<Ask>,
     pub now: watch::Receiver<Arc<str>>,
-    /// Streams that go out, with the names of their pages.
-    pub streams: Mutex<Vec<(String, oneshot::Sender<()>)>>,
+    /// Streams that go out.
+    pub streams: Mutex<Streams>,
     pub guesses: Mutex<Guesses>,
     pub result: Mutex<Option<String>>,
     /// The newest map; empty: none yet.
@@ -55,16 +55,16 @@ impl Shared {
     /// Whoever joined has to join again, with these rules.
     pub fn begin_again(&self, rules: Rules) {
         *lock(&self.rules) = rules;
-        lock(&self.streams).clear();
+        // Whoever was locked out guessed at links that are none any more.
+        *lock(&self.guesses) = Guesses::default();
+        lock(&self.streams).clear(Instant::now());
     }
 
     /// The result of the job that is over; how many pages listen.
     pub fn last_result(&self, page: String) -> usize {
         *lock(&self.result) = Some(page);
         self.taken.store(0, Ordering::SeqCst);
-        let mut streams = lock(&self.streams);
-        streams.retain(|(_, end)| !end.is_closed());
-        streams.len()
+        lock(&self.streams).listening()
     }
 }
 
@@ -78,8 +78,7 @@ pub(super) async fn handle(
     ConnectInfo(peer): ConnectInfo<Peer>,
     request: http::Request<Body>,
 ) -> Response<Body> {
-    // Read to its end; a press whose body drips in is one of a hostile client.
-    peer.until.again();
+    peer.seat.does(Doing::Asking);
     let came_ns = shared.clock.now_ns();
     let decision = judged(&shared, &peer, &request);
     let response = match decision {
@@ -89,14 +88,18 @@ pub(super) async fn handle(
             let token = if role == Role::Mark { &rules.mark } else { &rules.view };
             joined(&rules.cookie, &token.link())
         }
-        Decision::Read(Read::Now, _) => {
-            let name = request.uri().query().unwrap_or("").to_owned();
-            return stream(&shared, &peer, name);
+        Decision::Read(Read::Now, role) => {
+            let name = request.uri().query().unwrap_or("");
+            let page = Page::new(role, name, peer.address, Arc::clone(&peer.seat));
+            if let Some(stream) = stream(&shared, page) {
+                return stream;
+            }
+            answer(503, TEXT, full())
         }
         Decision::Read(what, role) => read(&shared, what, role),
         Decision::Do(deed) => act(&shared, deed, came_ns, request.into_body()).await,
     };
-    peer.until.again();
+    peer.seat.does(Doing::Idle(Instant::now()));
     response
 }
 
@@ -221,28 +224,29 @@ fn busy() -> Response<Body> {
     answer(503, TEXT, "The job is busy or over. Nothing is lost: the same press is sent again.\n")
 }
 
-/// What is shown, as it changes. A page that comes again takes its own place: its old stream may
-/// hang where the wireless network was lost.
-fn stream(shared: &Shared, peer: &Peer, name: String) -> Response<Body> {
-    let mut streams = lock(&shared.streams);
-    streams.retain(|(other, end)| !end.is_closed() && (name.is_empty() || *other != name));
-    if streams.len() >= STREAMS {
-        let words = format!(
-            "{STREAMS} pages are open already. Close one of them; this one then goes on by itself."
-        );
-        return answer(503, TEXT, words);
-    }
-    let (end, ended) = oneshot::channel();
-    streams.push((name.chars().take(NAME_MAX).collect(), end));
-    peer.until.never();
+/// What is shown, as it changes; `None` when there is no place for the page.
+fn stream(shared: &Shared, page: Page) -> Option<Response<Body>> {
+    let seat = page.seat();
+    let ended = lock(&shared.streams).open(page, Instant::now())?;
     let pictures = WatchStream::new(shared.now.clone());
-    answer(200, EVENTS, Body::from_stream(Pictures { pictures, ended }))
+    Some(answer(200, EVENTS, Body::from_stream(Pictures { pictures, ended, seat })))
+}
+
+fn full() -> String {
+    format!("{STREAMS} pages are open already. Close one of them; this one then goes on by itself.")
 }
 
 /// The newest picture, again and again, until the page or the job ends.
 struct Pictures {
     pictures: WatchStream<Arc<str>>,
     ended: oneshot::Receiver<()>,
+    seat: Arc<Seat>,
+}
+
+impl Drop for Pictures {
+    fn drop(&mut self) {
+        self.seat.does(Doing::Idle(Instant::now()));
+    }
 }
 
 impl Stream for Pictures {

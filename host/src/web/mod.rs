@@ -10,6 +10,8 @@ pub mod guard;
 pub mod guesses;
 mod handle;
 pub mod qr;
+pub mod seats;
+pub mod streams;
 pub mod token;
 
 use crate::shell::clock::Clock;
@@ -31,9 +33,6 @@ use trundle_show::live::page::press::PressResponse;
 
 /// Presses that may wait for the job.
 const ASKS: usize = 64;
-/// Pages that are kept up to date at a time: a browser opens no more than six connections to one
-/// server, and one has to be left for presses.
-pub const STREAMS: usize = 5;
 /// The pages have so long to fetch the last result.
 const LAST_WAIT: Duration = Duration::from_millis(1100);
 /// Answers that are still going out at the end may take so long.

@@ -7,3 +7,4 @@ mod job;
 mod limits;
 mod pace;
 mod slip;
+mod strangers;

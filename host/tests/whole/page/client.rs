@@ -82,10 +82,16 @@ impl Served {
 
     /// Begin to listen to what is shown.
     pub fn listen(&self, name: &str) -> TcpStream {
+        self.listen_as("", name)
+    }
+
+    /// The same as the device with this cookie.
+    pub fn listen_as(&self, cookie: &str, name: &str) -> TcpStream {
         let mut stream = TcpStream::connect(self.at).unwrap();
         stream.set_read_timeout(Some(PATIENCE)).unwrap();
         let request = format!(
-            "GET /now?page={name} HTTP/1.1\r\nHost: {}\r\nX-Requested-By: trundle\r\n\r\n",
+            "GET /now?page={name} HTTP/1.1\r\nHost: {}\r\nX-Requested-By: trundle\r\n\
+             Cookie: {cookie}\r\n\r\n",
             self.at
         );
         stream.write_all(request.as_bytes()).unwrap();

@@ -104,7 +104,7 @@ fn made(picks: &[usize], inside: bool, locked: bool) -> (Request<'static>, bool)
     let pick = |n: usize, most: usize| picks[n] % most;
     let (site, kind, length) = (pick(5, 6), pick(6, 6), pick(8, 4));
     let must = [pick(0, 8), pick(1, 9), pick(2, 9), pick(3, 9), pick(4, 5), pick(7, 8)];
-    let right = must == [0; 6] && site < 2 && kind < 2 && length < 2 && !locked;
+    let right = must == [0; 6] && site < 2 && kind < 2 && length < 2;
     let request = Request {
         method: METHODS[pick(0, 8)],
         path: PATHS[pick(1, 9)],
@@ -206,11 +206,60 @@ fn other_devices_see_nothing_before_they_have_joined() {
     assert_eq!((wrong.decision, wrong.guess), (Decision::Refuse(Refusal::Token), Some("1")));
     let join = guard(&get("/join/02020202020202020202020202020202", "192.0.2.7:8080"), &rules);
     assert_eq!((join.decision, join.guess), (Decision::Join(Role::Mark), None));
-    let locked = Request { locked: true, ..get("/join/0202020202020202020202020202020", "x") };
-    let locked = Request { hosts: vec!["localhost:8080"], ..locked };
-    let judged = guard(&locked, &rules);
-    assert_eq!((judged.decision, judged.guess), (Decision::Refuse(Refusal::Locked), None));
     // A stream is not for other sites, though they could not read it.
     let foreign = Request { own: Vec::new(), ..get("/now", "localhost:8080") };
     assert_eq!(guard(&foreign, &rules).decision, Decision::Refuse(Refusal::Origin));
+}
+
+/// A link to this server, opened from there by a device with these cookies.
+fn link(shown: &'static str, sites: &[&'static str], cookies: &[&'static str]) -> Request<'static> {
+    let request = get(shown, "localhost:8080");
+    Request { sites: sites.to_vec(), cookies: cookies.to_vec(), ..request }
+}
+
+#[test]
+fn a_lock_answers_wrong_tokens_alone() {
+    let rules = rules();
+    let right = "/join/02020202020202020202020202020202";
+    let wrong = "/join/0202020202020202020202020202020";
+    for locked in [false, true] {
+        let judge = |request: Request<'static>| {
+            let judged = guard(&Request { locked, ..request }, &rules);
+            (judged.decision, judged.guess)
+        };
+        for sites in [&[][..], &["none"], &["same-origin"]] {
+            assert_eq!(judge(link(right, sites, &[])), (Decision::Join(Role::Mark), None));
+            let (why, guess) = judge(link(wrong, sites, &[]));
+            let expected = if locked { Refusal::Locked } else { Refusal::Link };
+            assert_eq!((why, guess.is_none()), (Decision::Refuse(expected), locked), "{sites:?}");
+        }
+        // From elsewhere a wrong one is no guess, and a right one looks the same.
+        for sites in [&["cross-site"][..], &["same-site"], &["none", "none"], &[""]] {
+            for shown in [right, wrong] {
+                let refused = (Decision::Refuse(Refusal::Elsewhere), None);
+                assert_eq!(judge(link(shown, sites, &[])), refused, "{sites:?}");
+            }
+        }
+        let outside = |cookies| Request { inside: false, ..link("/", &[], cookies) };
+        assert_eq!(judge(outside(&[MARK])), (Decision::Read(Read::Page, Some(Role::Mark)), None));
+        assert_eq!(judge(outside(&[VIEW])), (Decision::Read(Read::Page, Some(Role::View)), None));
+        let why = if locked { Refusal::Locked } else { Refusal::Token };
+        assert_eq!(judge(outside(&[])), (Decision::Refuse(why), None));
+    }
+}
+
+#[test]
+fn a_marker_stays_one_whatever_links_and_cookies_it_is_sent() {
+    let rules = rules();
+    let view = "/join/01010101010101010101010101010101";
+    for (cookie, role) in [(MARK, Role::Mark), (VIEW, Role::View), ("trundle-8080=1", Role::View)] {
+        let judged = guard(&link(view, &[], &[cookie]), &rules);
+        assert_eq!((judged.decision, judged.guess), (Decision::Join(role), None), "{cookie}");
+    }
+    // Another server at this address set one of the same name.
+    for line in [format!("trundle-8080=1; {MARK}"), format!("{MARK}; trundle-8080=1; {VIEW}")] {
+        let judged = guard(&Request { cookies: vec![&line], ..get("/", "localhost:8080") }, &rules);
+        let marks = Decision::Read(Read::Page, Some(Role::Mark));
+        assert_eq!((judged.decision, judged.guess), (marks, None), "{line}");
+    }
 }
