@@ -11,8 +11,9 @@ use crate::geodesy::LocalPlane;
 use crate::timeline::lag::Lag;
 use crate::timeline::timed_fix::TaggedFix;
 
-/// The longer span, seconds: long against the noise of single fixes, within a ten-second rest.
-const LONG_S: f64 = 4.0;
+/// The longer span, seconds: long against the noise of single fixes, within a ten-second rest; and
+/// where rests are shorter, or a receiver that smooths leaves less of them.
+const LONG_S: [f64; 2] = [4.0, 2.0];
 /// Speed noise where none could be learned, m/s: poor receivers in the open, Hindawi IJNO
 /// 2013/870365, table 6 (0.042 m/s RMS).
 const SPEED_DEFAULT_M_S: f64 = 0.05;
@@ -26,14 +27,16 @@ const WHITE_SHARE: f64 = 0.3;
 #[must_use]
 pub fn learn(passes: &[Prepared<'_>], lag_s: f64, lag: Option<&Lag>) -> ReceiverNoise {
     let mut short = (0.0, 0.0, 0.0);
-    let mut long = (0.0, 0.0, 0.0);
+    let mut longer = [(0.0, 0.0, 0.0); LONG_S.len()];
     let mut quantum_m: f64 = 0.0;
     for pass in passes {
         for (stance, is_start) in [(pass.start, true), (pass.finish, false)] {
             if stance.is_standing() {
                 let fixes = fixes_at(pass, stance, is_start, lag_s);
                 squares(fixes, 0.0, &mut short);
-                squares(fixes, LONG_S, &mut long);
+                for (span_s, sum) in LONG_S.into_iter().zip(&mut longer) {
+                    squares(fixes, span_s, sum);
+                }
                 quantum_m =
                     fixes.iter().map(|f| f.fix.position_quantum_m).fold(quantum_m, f64::max);
             }
@@ -47,7 +50,7 @@ pub fn learn(passes: &[Prepared<'_>], lag_s: f64, lag: Option<&Lag>) -> Receiver
     } else {
         // A digit rounds evenly within its quantum: variance q^2/12 that averaging does not see.
         let floor_m2 = quantum_m * quantum_m / 12.0;
-        if long.2 > 0.0 {
+        if let Some(long) = longer.into_iter().find(|sum| sum.2 > 0.0) {
             let (d1, t1) = (short.0 / short.2, short.1 / short.2);
             let (d2, t2) = (long.0 / long.2, long.1 / long.2);
             let walk_m2_s = ((d2 - d1) / (t2 - t1)).max(0.0);
