@@ -32,6 +32,7 @@ mod pto;
 mod recordings;
 mod report;
 mod rolling;
+mod samples;
 mod schema;
 mod screen;
 mod screen_marks;

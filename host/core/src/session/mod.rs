@@ -13,6 +13,7 @@ mod fold;
 mod listener;
 pub mod marks;
 pub mod presses;
+pub mod samples;
 mod totals;
 pub mod trail;
 pub mod window;
