@@ -34,6 +34,7 @@ mod recordings;
 mod report;
 mod restarts;
 mod rolling;
+mod samples;
 mod schema;
 mod screen;
 mod screen_marks;

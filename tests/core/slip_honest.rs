@@ -4,6 +4,7 @@ use trundle_core::session::trail::Trail;
 use trundle_core::stats::fit::robust::median;
 use trundle_core::survey::ride::parts::PartKind;
 use trundle_core::survey::slip::{Section, SectionFlag, Slip};
+use trundle_core::wire::board::CountSample;
 use trundle_core::wire::fix::{Fix, Quality};
 use trundle_sim::{ReceiverClass, Scenario};
 use trundle_tests::headland::{Driven, drive, headland};
@@ -16,9 +17,11 @@ const ASTRAY_S: (f64, f64) = (60.0, 8.0);
 fn change(trail: &mut Trail, mut by: impl FnMut(f64, &mut Fix)) {
     for spell in &mut trail.spells {
         let Some(first) = spell.fixes.first().map(|fix| fix.utc_ns) else { continue };
-        for fix in &mut spell.fixes {
-            by((fix.utc_ns - first) as f64 * 1e-9, fix);
-        }
+        let changed = |mut fix: Fix| {
+            by((fix.utc_ns - first) as f64 * 1e-9, &mut fix);
+            fix
+        };
+        spell.fixes = spell.fixes.iter().map(changed).collect();
     }
 }
 
@@ -85,8 +88,9 @@ fn whole_counts_of_a_table_are_sure_to_a_count() {
     let (mut squares, mut n, mut sure) = (0.0, 0.0, Vec::new());
     for seed in 0..seeds(3, 12) {
         let mut driven = drive(&headland(ReceiverClass::Rtk), seed);
-        for sample in driven.trail.spells.iter_mut().flat_map(|spell| &mut spell.counts) {
-            sample.last_edge_us = [None; 3];
+        for spell in &mut driven.trail.spells {
+            let counts = spell.counts.iter();
+            spell.counts = counts.map(|s| CountSample { last_edge_us: [None; 3], ..s }).collect();
         }
         let slip = driven.slip().unwrap();
         for section in slip.sections.iter().filter(|s| s.kind == PartKind::Pass) {

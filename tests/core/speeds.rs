@@ -10,6 +10,8 @@ use trundle_core::survey::speeds::angle::{hint, share_per_degree};
 use trundle_core::survey::speeds::{
     Interval, Least, NoLine, Speeds, SpeedsOptions, SpeedsRefusal, fit_pair, speeds,
 };
+use trundle_core::wire::board::CountSample;
+use trundle_core::wire::fix::Fix;
 use trundle_show::html::work::Facts;
 use trundle_show::html::work::speeds::page;
 use trundle_show::text::speeds::render;
@@ -84,8 +86,8 @@ fn on_a_slope_the_gains_are_those_along_the_ground() {
             let off = compared.pairs[n].as_ref().unwrap().ratio.value / gain - 1.0;
             assert!(off.abs() < 0.002, "seed {seed}, pair {n}: off by {off}");
         }
-        for fix in trail.spells.iter_mut().flat_map(|spell| &mut spell.fixes) {
-            fix.height_m = None;
+        for spell in &mut trail.spells {
+            spell.fixes = spell.fixes.iter().map(|f| Fix { height_m: None, ..f }).collect();
         }
         let level = speeds(&trail, SpeedsOptions::default()).unwrap();
         for (n, gain) in gains(&truth).into_iter().take(2).enumerate() {
@@ -117,9 +119,13 @@ fn the_intervals_cover_over_a_hundred_seeds() {
 /// Impulses that have nothing to do with the ground, so many each second, on the radar's input.
 /// Without edge times, as a table that was imported has none.
 fn with_offset(mut trail: Trail, hz: f64) -> Trail {
-    for sample in trail.spells.iter_mut().flat_map(|spell| &mut spell.counts) {
-        sample.impulses[1] += (hz * sample.board_us as f64 * 1e-6) as u64;
-        sample.last_edge_us[1] = None;
+    for spell in &mut trail.spells {
+        let offset = |mut sample: CountSample| {
+            sample.impulses[1] += (hz * sample.board_us as f64 * 1e-6) as u64;
+            sample.last_edge_us[1] = None;
+            sample
+        };
+        spell.counts = spell.counts.iter().map(offset).collect();
     }
     trail
 }

@@ -26,7 +26,7 @@ fn changed(recording: &Recording, mut change: impl FnMut(usize, &str) -> Option<
 
 fn fixes(records: &[Record]) -> Vec<Fix> {
     let trail = replay_with_trail(records, 0).trail().unwrap();
-    trail.spells.iter().flat_map(|spell| spell.fixes.clone()).collect()
+    trail.spells.iter().flat_map(|spell| spell.fixes.iter().collect::<Vec<_>>()).collect()
 }
 
 /// What is said of a capture is what is in it.

@@ -8,6 +8,7 @@ use crate::timeline::receiver_clock::{ReceiverClock, ReceiverStep};
 use crate::wire::board::CountSample;
 use crate::wire::fix::Fix;
 use std::collections::VecDeque;
+use std::sync::Arc;
 
 use super::PASSES_MAX;
 use super::drive::{Drive, Driven, Odometer};
@@ -32,7 +33,8 @@ pub struct Collector {
     recent_incidents: VecDeque<Incident>,
     open: Option<PassWindow>,
     trailing: Option<PassWindow>,
-    closed: Vec<PassWindow>,
+    /// A copy of the session shares them until one of them changes.
+    closed: Arc<Vec<PassWindow>>,
     /// Passes that found no room.
     overflow: u32,
     board_clock: Envelope,
@@ -56,7 +58,8 @@ impl Collector {
         if let Some((unjudged_ns, last)) =
             self.receiver_clock.unjudged_ns().zip(trail.spells.last_mut())
         {
-            last.fixes.retain(|fix| fix.host_ns < unjudged_ns);
+            let judged = last.fixes.partition_point(|fix| fix.host_ns < unjudged_ns);
+            last.fixes.split_off(judged);
         }
         Some(trail)
     }
@@ -267,7 +270,7 @@ impl Collector {
                 self.odometer.lose();
                 self.open = None;
                 // As if it had never been started.
-                self.closed.retain(|pass| pass.number != number);
+                Arc::make_mut(&mut self.closed).retain(|pass| pass.number != number);
             }
             Ruling::FinishUndone { number } => self.reopen(number),
             Ruling::Refused { number } => self.leave_out(number, reason),
@@ -364,7 +367,7 @@ impl Collector {
         pass.counts.shrink_to_fit();
         pass.fixes.shrink_to_fit();
         pass.incidents.shrink_to_fit();
-        self.closed.push(pass);
+        Arc::make_mut(&mut self.closed).push(pass);
     }
 
     /// A finish was undone. While the samples still flow in, the pass simply goes on; later
@@ -375,7 +378,7 @@ impl Collector {
             pass.finish = None;
             self.open = Some(pass);
         } else if let Some(at) = self.closed.iter().position(|pass| pass.number == number) {
-            let mut pass = self.closed.remove(at);
+            let mut pass = Arc::make_mut(&mut self.closed).remove(at);
             pass.finish = None;
             pass.left_out = Some("its finish was undone too late to continue the pass".to_owned());
             self.open = Some(pass);
@@ -388,7 +391,8 @@ impl Collector {
             self.close_open(Some(reason));
             return;
         }
-        let all = self.closed.iter_mut().chain(self.trailing.as_mut());
+        let closed = Arc::make_mut(&mut self.closed);
+        let all = closed.iter_mut().chain(self.trailing.as_mut());
         for pass in all.filter(|pass| pass.number == number) {
             pass.left_out = Some(reason.to_owned());
         }

@@ -14,6 +14,7 @@ mod fold;
 mod listener;
 pub mod marks;
 pub mod presses;
+pub mod samples;
 mod totals;
 pub mod trail;
 pub mod window;

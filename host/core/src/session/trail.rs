@@ -1,9 +1,10 @@
 //! The whole capture as samples, for what passes alone do not hold: slip, speeds, mounting.
 //!
-//! A session keeps a trail only when it is asked to, since a day of it takes some hundred
-//! megabytes where the passes take a few.
+//! A session keeps a trail only when it is asked to, since a day of it takes some ten megabytes
+//! where the passes take a few.
 
 use crate::capture::Arrival;
+use crate::session::samples::Samples;
 use crate::session::window::{Incident, IncidentKind, WindowClock};
 use crate::timeline::envelope::ClockLine;
 use crate::wire::board::CountSample;
@@ -13,8 +14,9 @@ use trundle_protocol::message::{EdgeTrain, Health, Hello};
 /// Count samples kept are at least this far apart where the trail is thinned, microseconds: as
 /// dense as the fixes of a usual receiver.
 pub const THINNED_US: u64 = 80_000;
-/// Longest trail, samples of one kind: over a day of thinned counts. What comes later is not kept.
-const SAMPLES_MAX: usize = 1_500_000;
+/// Longest trail, samples of one kind over all spells: 22 hours of every count at 50 a second, in
+/// some 70 MB. What comes later is not kept.
+const SAMPLES_MAX: usize = 4_000_000;
 /// Edge trains and incidents kept; more show nothing new.
 const TRAINS_MAX: usize = 20_000;
 const INCIDENTS_MAX: usize = 20_000;
@@ -23,9 +25,9 @@ const INCIDENTS_MAX: usize = 20_000;
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Spell {
     /// Count samples, rising in time.
-    pub counts: Vec<CountSample>,
+    pub counts: Samples<CountSample>,
     /// Plausible fixes, rising in time.
-    pub fixes: Vec<Fix>,
+    pub fixes: Samples<Fix>,
     /// What went wrong, in time order.
     pub incidents: Vec<Incident>,
     /// Board clock (seconds since boot) to host clock.
@@ -57,11 +59,15 @@ pub(super) struct Tracer {
     trail: Trail,
     open: Spell,
     apart_us: u64,
+    /// Samples in the spells that are sealed.
+    counts: usize,
+    fixes: usize,
 }
 
 impl Tracer {
     pub fn new(apart_us: u64) -> Self {
-        Self { trail: Trail::default(), open: Spell::default(), apart_us }
+        let (trail, open) = (Trail::default(), Spell::default());
+        Self { trail, open, apart_us, counts: 0, fixes: 0 }
     }
 
     pub fn set_arrival(&mut self, arrival: Arrival) {
@@ -69,7 +75,7 @@ impl Tracer {
     }
 
     pub fn counts(&mut self, sample: &CountSample) {
-        if self.open.counts.len() == SAMPLES_MAX {
+        if self.counts + self.open.counts.len() >= SAMPLES_MAX {
             self.trail.cut = true;
             return;
         }
@@ -82,7 +88,7 @@ impl Tracer {
     }
 
     pub fn fix(&mut self, fix: &Fix) {
-        if self.open.fixes.len() == SAMPLES_MAX {
+        if self.fixes + self.open.fixes.len() >= SAMPLES_MAX {
             self.trail.cut = true;
             return;
         }
@@ -114,6 +120,8 @@ impl Tracer {
         let mut spell = std::mem::take(&mut self.open);
         spell.board_clock = board_clock;
         spell.clock = clock;
+        self.counts += spell.counts.len();
+        self.fixes += spell.fixes.len();
         if !spell.counts.is_empty() || !spell.fixes.is_empty() {
             self.trail.spells.push(spell);
         }
@@ -144,5 +152,33 @@ impl Tracer {
         let mut now = self.clone();
         now.seal(board_clock, clock);
         now.trail
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_count_of_ten_hours_is_kept() {
+        let mut tracer = Tracer::new(0);
+        for n in 0..10 * 3600 * 50_u64 {
+            let (impulses, last_edge_us) = ([n, n / 2, 0], [Some(n * 20_000), None, None]);
+            let (host_ns, board_us) = (n * 20_000_000, n * 20_000 + 100);
+            let (rejected, in_work, overruns) = ([0; 3], n % 90_000 < 45_000, 0);
+            tracer.counts(&CountSample {
+                host_ns,
+                board_us,
+                impulses,
+                last_edge_us,
+                rejected,
+                in_work,
+                overruns,
+            });
+        }
+        let trail = tracer.so_far(None, None);
+        assert!(!trail.cut);
+        assert_eq!(trail.spells[0].counts.len(), 1_800_000);
+        assert_eq!(trail.spells[0].counts.iter().last().map(|s| s.impulses[0]), Some(1_799_999));
     }
 }

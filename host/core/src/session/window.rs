@@ -151,10 +151,14 @@ impl WindowClock {
     /// Fixes at the board times of their tags, in seconds since `origin_us`.
     #[must_use]
     pub fn tagged(&self, fixes: &[Fix], origin_us: u64) -> Vec<TaggedFix> {
+        fixes.iter().map(|fix| self.tag(*fix, origin_us)).collect()
+    }
+
+    /// A fix at the board time of its tag, in seconds since `origin_us`.
+    #[must_use]
+    pub fn tag(&self, fix: Fix, origin_us: u64) -> TaggedFix {
         let origin_s = origin_us as f64 * 1e-6;
-        let tagged =
-            |&fix: &Fix| TaggedFix { tag_s: self.board_s_of_utc(fix.utc_ns) - origin_s, fix };
-        fixes.iter().map(tagged).collect()
+        TaggedFix { tag_s: self.board_s_of_utc(fix.utc_ns) - origin_s, fix }
     }
 
     /// UTC in nanoseconds at a board instant. By pulses it is UTC itself; otherwise it is the time

@@ -26,11 +26,21 @@ impl CountCurve {
     /// Build from samples of one boot. `origin_us` is board time 0 of the curve.
     #[must_use]
     pub fn new(samples: &[CountSample], channel: usize, origin_us: u64) -> Self {
+        Self::of(samples.iter().copied(), channel, origin_us)
+    }
+
+    /// The same, from samples that are read out one after the other.
+    #[must_use]
+    pub fn of(
+        samples: impl Iterator<Item = CountSample> + Clone,
+        channel: usize,
+        origin_us: u64,
+    ) -> Self {
         let seconds = |us: u64| (us as f64 - origin_us as f64) * 1e-6;
         let mut curve = Self {
             knots: Vec::new(),
             span_s: None,
-            exact: samples.iter().any(|s| s.last_edge_us[channel].is_some()),
+            exact: samples.clone().any(|s| s.last_edge_us[channel].is_some()),
         };
         let mut before_s = None;
         for sample in samples {
@@ -58,6 +68,7 @@ impl CountCurve {
                 curve.knots.push((knot_s, count));
             }
         }
+        curve.knots.shrink_to_fit();
         curve
     }
 

@@ -57,7 +57,7 @@ fn samples(capture: &str) -> (Vec<CountSample>, impl Fn(u64) -> f64) {
     session.finish(&mut events);
     let spell = session.trail().unwrap().spells.remove(0);
     let clock = spell.board_clock.unwrap();
-    (spell.counts, move |board_us| clock.host_s(board_us as f64 * 1e-6))
+    (spell.counts.iter().collect(), move |board_us| clock.host_s(board_us as f64 * 1e-6))
 }
 
 #[test]

@@ -191,10 +191,8 @@ pub fn work(trail: &Trail, options: &MountOptions) -> Result<Mount, MountRefusal
     if !all.iter().any(moves) {
         return Err(MountRefusal::Standing);
     }
-    let with_curves: Vec<_> = all
-        .iter()
-        .map(|run| (run.trace.clone(), run.wheel.into_iter().collect::<Vec<_>>()))
-        .collect();
+    let with_curves: Vec<_> =
+        all.iter().map(|run| (&run.trace, run.wheel.into_iter().collect::<Vec<_>>())).collect();
     let noise = learn(&with_curves);
     let mut sources = Sources::new();
     let passes = passes::witness(&all, &noise, options.line_held_m, &mut sources);

@@ -12,7 +12,7 @@ pub use found::{Found, NoLine, PtoLine, SetNow, Whole};
 pub use reading::{Reading, SteadyRate, note_of, note_out};
 pub use refusal::{PtoRefusal, ReadingRefusal};
 
-use crate::session::trail::Trail;
+use crate::session::trail::{Spell, Trail};
 use trundle_protocol::units::Channel;
 
 /// The rate is that of this long before the typed line, seconds: long enough for a display that
@@ -83,11 +83,11 @@ fn fit_to_work(
     if trail.spells.iter().all(|spell| spell.counts.is_empty()) {
         return Err(PtoRefusal::NoCounts);
     }
-    let turned = |counts: &[crate::wire::board::CountSample]| {
-        let (first, last) = (counts.first(), counts.last());
+    let turned = |spell: &Spell| {
+        let (first, last) = (spell.counts.first(), spell.counts.last());
         first.zip(last).is_some_and(|(a, b)| b.impulses[channel] > a.impulses[channel])
     };
-    if !trail.spells.iter().any(|spell| turned(&spell.counts)) {
+    if !trail.spells.iter().any(turned) {
         return Err(PtoRefusal::NoImpulses);
     }
     if readings.is_empty() { Err(PtoRefusal::NoReadings) } else { Ok(()) }

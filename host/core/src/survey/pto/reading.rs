@@ -4,6 +4,7 @@ use super::refusal::ReadingRefusal;
 use super::{ENDS_BEFORE_S, STEADY_SHARE, WINDOW_S};
 use crate::session::trail::{Spell, Trail};
 use crate::timeline::counts::{CountCurve, WHOLE_COUNT_U};
+use crate::wire::board::CountSample;
 use trundle_protocol::units::Channel;
 
 /// A note that begins with this word is a reading.
@@ -97,7 +98,7 @@ fn rate_before(trail: &Trail, host_ns: u64) -> Result<SteadyRate, ReadingRefusal
     let (Some(from), true) = (from.checked_sub(1), to < spell.counts.len() && from < to) else {
         return Err(missing);
     };
-    let near = &spell.counts[from..=to];
+    let near: Vec<CountSample> = spell.counts.from(from).take(to + 1 - from).collect();
     if near.windows(2).any(|pair| seconds(pair[1].board_us) - seconds(pair[0].board_us) > GAP_S) {
         return Err(missing);
     }
@@ -107,7 +108,7 @@ fn rate_before(trail: &Trail, host_ns: u64) -> Result<SteadyRate, ReadingRefusal
     if f64::from(rejected) > REFUSED_SHARE * counted as f64 {
         return Err(ReadingRefusal::EdgesRefused { rejected, counted });
     }
-    steady(&CountCurve::new(near, pto, origin_us), from_s)
+    steady(&CountCurve::new(&near, pto, origin_us), from_s)
 }
 
 fn steady(curve: &CountCurve, from_s: f64) -> Result<SteadyRate, ReadingRefusal> {

@@ -93,11 +93,11 @@ pub struct Trace {
 /// The traces of a ride.
 #[must_use]
 pub fn traces(ride: &Ride<'_>, mounting: &Mounting) -> Vec<Trace> {
-    let Some(first) = ride.fixes.first() else { return Vec::new() };
+    let Some(first) = ride.fixes.iter().next() else { return Vec::new() };
     let height_m = first.fix.height_m.unwrap_or(0.0);
     let plane = LocalPlane::new(first.fix.lat_deg, first.fix.lon_deg, height_m);
-    let mut steps: Vec<TraceStep> = Vec::new();
-    for timed in &ride.fixes {
+    let mut steps: Vec<TraceStep> = Vec::with_capacity(ride.fixes.iter().len());
+    for timed in ride.fixes.iter() {
         let fix = &timed.fix;
         let Some(speed_m_s) = fix.speed_m_s else { continue };
         let before = steps.last().map_or(0.0, |step: &TraceStep| step.track_rad);
@@ -116,12 +116,10 @@ pub fn traces(ride: &Ride<'_>, mounting: &Mounting) -> Vec<Trace> {
         });
     }
     let Some(interval_s) = median_interval_s(&steps) else { return Vec::new() };
-    let unbroken = |a: &TraceStep, b: &TraceStep| b.at_s - a.at_s <= GAP_INTERVALS * interval_s;
-    steps
-        .chunk_by(unbroken)
+    unbroken(steps, GAP_INTERVALS * interval_s)
+        .into_iter()
         .filter(|part| part.len() > 1)
-        .map(|part| {
-            let mut steps = part.to_vec();
+        .map(|mut steps| {
             let tracks: Vec<f64> = steps.iter().map(|step| step.track_rad).collect();
             steady(&mut steps);
             head(&mut steps, mounting.ahead_m);
@@ -131,6 +129,22 @@ pub fn traces(ride: &Ride<'_>, mounting: &Mounting) -> Vec<Trace> {
             Trace { steps, interval_s, plane }
         })
         .collect()
+}
+
+/// The steps between gaps longer than `gap_s`; from the end, so that each is moved but once.
+fn unbroken(mut steps: Vec<TraceStep>, gap_s: f64) -> Vec<Vec<TraceStep>> {
+    let mut parts = Vec::new();
+    for at in (1..steps.len()).rev() {
+        let within = steps[at].at_s - steps[at - 1].at_s <= gap_s;
+        if !within {
+            parts.push(steps.split_off(at));
+            steps.shrink_to_fit();
+        }
+    }
+    steps.shrink_to_fit();
+    parts.push(steps);
+    parts.reverse();
+    parts
 }
 
 /// A rate per second integrated up to each step.

@@ -8,12 +8,14 @@ pub mod axle;
 pub mod fuse;
 pub mod noise;
 pub mod parts;
+mod placed;
 mod refusal;
 pub mod scale;
 pub mod slope;
 mod straight;
 pub mod trust;
 
+pub use placed::Placed;
 pub use refusal::RideRefusal;
 
 use crate::capture::Arrival;
@@ -21,7 +23,6 @@ use crate::session::trail::{Spell, Trail};
 use crate::timeline::counts::CountCurve;
 use crate::timeline::lag::{Lag, LagRefusal, SpeedSpan, steady_noise_at};
 use crate::timeline::lag_changes::match_changes;
-use crate::timeline::timed_fix::{TaggedFix, TimedFix};
 use trundle_protocol::message::CHANNELS;
 use trundle_protocol::units::Channel;
 
@@ -40,7 +41,7 @@ pub struct Ride<'a> {
     /// Running counts of each channel.
     pub curves: [CountCurve; CHANNELS],
     /// Fixes, rising in time.
-    pub fixes: Vec<TimedFix>,
+    pub fixes: Placed<'a>,
 }
 
 /// All spells of a trail, and the lag they share.
@@ -87,14 +88,14 @@ pub fn rides(trail: &Trail) -> Result<Rides<'_>, RideRefusal> {
     if trail.spells.iter().all(|spell| spell.counts.is_empty()) {
         return Err(RideRefusal::NoCounts);
     }
-    let mut tagged: Vec<Tagged<'_>> = trail.spells.iter().filter_map(on_one_clock).collect();
-    if tagged.is_empty() {
+    let mut rides: Vec<Ride<'_>> = trail.spells.iter().filter_map(on_one_clock).collect();
+    if rides.is_empty() {
         return Err(RideRefusal::Apart);
     }
-    if tagged.iter().all(|(ride, _)| ride.motion().is_none()) {
+    if rides.iter().all(|ride| ride.motion().is_none()) {
         return Err(RideRefusal::NoMotion);
     }
-    let mut lag = lag(&tagged).map_err(|refusal| match refusal {
+    let mut lag = lag(&rides).map_err(|refusal| match refusal {
         LagRefusal::TooFew { points } => RideRefusal::TooFewSpeeds { points },
         LagRefusal::NoAcceleration { .. } => RideRefusal::NoAcceleration,
         LagRefusal::OutOfRange => {
@@ -102,33 +103,28 @@ pub fn rides(trail: &Trail) -> Result<Rides<'_>, RideRefusal> {
         }
     })?;
     // Inside a change of speed, with a scale and an offset of its own, noise looks too small.
-    if let Some((scatter_m_s, correlation)) = steady_noise_at(&spans(&tagged), lag.lag_s) {
+    if let Some((scatter_m_s, correlation)) = steady_noise_at(&spans(&rides), lag.lag_s) {
         (lag.speed_scatter_m_s, lag.residual_correlation) = (scatter_m_s, correlation);
     }
-    for (ride, fixes) in &mut tagged {
-        ride.fixes = fixes.iter().map(|fix| fix.timed(lag.lag_s)).collect();
-    }
-    Ok(Rides { rides: tagged.into_iter().map(|(ride, _)| ride).collect(), lag })
+    rides.iter_mut().for_each(|ride| ride.fixes.take_off(lag.lag_s));
+    Ok(Rides { rides, lag })
 }
 
-/// A ride that has no fixes yet, and its fixes with the lag still in them.
-type Tagged<'a> = (Ride<'a>, Vec<TaggedFix>);
-
-/// Counts and fixes of a spell on the board's clock; `None` where one of them is missing or they
-/// have no time in common.
-fn on_one_clock(spell: &Spell) -> Option<Tagged<'_>> {
+/// Counts and fixes of a spell on the board's clock, the lag still in them; `None` where one of
+/// them is missing or they have no time in common.
+fn on_one_clock(spell: &Spell) -> Option<Ride<'_>> {
     let clock = spell.clock?;
     let origin_us = spell.counts.first()?.board_us;
     let curves: [CountCurve; CHANNELS] =
-        std::array::from_fn(|channel| CountCurve::new(&spell.counts, channel, origin_us));
-    let fixes = clock.tagged(&spell.fixes, origin_us);
+        std::array::from_fn(|channel| CountCurve::of(spell.counts.iter(), channel, origin_us));
+    let fixes = Placed::new(&spell.fixes, clock, origin_us);
     let (first_s, last_s) = curves[0].span_s()?;
-    let together = fixes.iter().any(|fix| (first_s..=last_s).contains(&fix.tag_s));
-    together.then_some((Ride { spell, origin_us, curves, fixes: Vec::new() }, fixes))
+    let together = fixes.tagged().any(|fix| (first_s..=last_s).contains(&fix.tag_s));
+    together.then_some(Ride { spell, origin_us, curves, fixes })
 }
 
 /// The lag by the sensor that shows it best.
-fn lag(rides: &[Tagged<'_>]) -> Result<Lag, LagRefusal> {
+fn lag(rides: &[Ride<'_>]) -> Result<Lag, LagRefusal> {
     let by_wheel = match_changes(&runs(rides, Channel::Wheel));
     let by_radar = match_changes(&runs(rides, Channel::Radar));
     match (by_wheel, by_radar) {
@@ -140,15 +136,15 @@ fn lag(rides: &[Tagged<'_>]) -> Result<Lag, LagRefusal> {
 
 /// Satellite speeds beside the counts of a channel, where the tractor does not turn: in a turn the
 /// antenna is not as fast as the axle.
-fn runs<'r>(rides: &'r [Tagged<'_>], channel: Channel) -> Vec<SpeedSpan<'r>> {
+fn runs<'r>(rides: &'r [Ride<'_>], channel: Channel) -> Vec<SpeedSpan<'r>> {
     let mut out = Vec::new();
-    for (ride, fixes) in rides {
+    for ride in rides {
         let curve = &ride.curves[channel.index()];
         if curve.knots().len() <= KNOTS_MIN {
             continue;
         }
         let mut speeds: Vec<(f64, f64)> = Vec::new();
-        for (tagged, straight) in fixes.iter().zip(straight::straight(fixes)) {
+        for (tagged, straight) in ride.fixes.tagged().zip(straight::straight(&ride.fixes)) {
             match tagged.fix.speed_m_s.filter(|_| straight) {
                 Some(speed_m_s) => speeds.push((tagged.tag_s, speed_m_s)),
                 None => out.push(SpeedSpan { curve, speeds: std::mem::take(&mut speeds) }),
@@ -162,12 +158,13 @@ fn runs<'r>(rides: &'r [Tagged<'_>], channel: Channel) -> Vec<SpeedSpan<'r>> {
 
 /// Speeds beside the counts that show motion, turns left out: from the beginning, as many as are
 /// worth it.
-fn spans<'r>(rides: &'r [Tagged<'_>]) -> Vec<SpeedSpan<'r>> {
+fn spans<'r>(rides: &'r [Ride<'_>]) -> Vec<SpeedSpan<'r>> {
     let mut left = SPEEDS_MAX;
     let mut out = Vec::new();
-    for (ride, fixes) in rides {
+    for ride in rides {
         let Some(motion) = ride.motion() else { continue };
-        let stated = fixes.iter().zip(straight::straight(fixes)).filter(|(_, straight)| *straight);
+        let straight = straight::straight(&ride.fixes);
+        let stated = ride.fixes.tagged().zip(straight).filter(|(_, straight)| *straight);
         let speeds: Vec<(f64, f64)> =
             stated.filter_map(|(f, _)| Some((f.tag_s, f.fix.speed_m_s?))).take(left).collect();
         left -= speeds.len();

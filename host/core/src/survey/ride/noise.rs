@@ -117,7 +117,7 @@ pub struct Noises(Vec<(Quality, MotionNoise)>);
 impl Noises {
     /// Learn them as [`learn`] does; the most frequent kind of fix comes first.
     #[must_use]
-    pub fn learn(traces: &[(Trace, Vec<&CountCurve>)]) -> Self {
+    pub fn learn(traces: &[(&Trace, Vec<&CountCurve>)]) -> Self {
         let mut kinds: Vec<(Quality, usize)> = Vec::new();
         for step in traces.iter().flat_map(|(trace, _)| &trace.steps) {
             match kinds.iter_mut().find(|kind| kind.0 == step.quality) {
@@ -147,13 +147,13 @@ impl Noises {
 /// Learn from all traces. `curves` are those of the sensors that turn with the ground, any of
 /// which may be missing impulses or slipping: the one that agrees best is taken.
 #[must_use]
-pub fn learn(traces: &[(Trace, Vec<&CountCurve>)]) -> MotionNoise {
+pub fn learn(traces: &[(&Trace, Vec<&CountCurve>)]) -> MotionNoise {
     learn_where(traces, &|_| true)
 }
 
 /// Learn from the spans all of whose steps are wanted.
 fn learn_where(
-    traces: &[(Trace, Vec<&CountCurve>)],
+    traces: &[(&Trace, Vec<&CountCurve>)],
     wanted: &dyn Fn(&TraceStep) -> bool,
 ) -> MotionNoise {
     let sensors = traces.iter().map(|t| t.1.len()).max().unwrap_or(0);
@@ -233,7 +233,7 @@ struct Parting {
 }
 
 fn partings(
-    traces: &[(Trace, Vec<&CountCurve>)],
+    traces: &[(&Trace, Vec<&CountCurve>)],
     sensor: usize,
     wanted: &dyn Fn(&TraceStep) -> bool,
     run_s: f64,
@@ -288,7 +288,7 @@ fn mean_square_m2_s2(partings: &[Parting]) -> f64 {
 
 /// Median variance per axis of the parting of position and integrated speed over a span, m2.
 fn parting_m2(
-    traces: &[(Trace, Vec<&CountCurve>)],
+    traces: &[(&Trace, Vec<&CountCurve>)],
     span_s: f64,
     wanted: &dyn Fn(&TraceStep) -> bool,
 ) -> Option<f64> {
@@ -323,7 +323,19 @@ pub fn forward_m(trace: &Trace) -> Vec<f64> {
 /// East and north up to each step, by the integrated velocity, metres.
 #[must_use]
 pub fn carried_m(trace: &Trace) -> Vec<(f64, f64)> {
-    let east = integrated(&trace.steps, |step| step.speed_m_s * step.track_rad.sin());
-    let north = integrated(&trace.steps, |step| step.speed_m_s * step.track_rad.cos());
-    east.into_iter().zip(north).collect()
+    let velocity = |step: &TraceStep| {
+        let (sin, cos) = (step.track_rad.sin(), step.track_rad.cos());
+        (step.speed_m_s * sin, step.speed_m_s * cos)
+    };
+    let (mut east_m, mut north_m) = (0.0, 0.0);
+    let mut out = Vec::with_capacity(trace.steps.len());
+    out.extend(trace.steps.first().map(|_| (east_m, north_m)));
+    for pair in trace.steps.windows(2) {
+        let (before, now, step_s) =
+            (velocity(&pair[0]), velocity(&pair[1]), pair[1].at_s - pair[0].at_s);
+        east_m += step_s * f64::midpoint(before.0, now.0);
+        north_m += step_s * f64::midpoint(before.1, now.1);
+        out.push((east_m, north_m));
+    }
+    out
 }

@@ -4,7 +4,7 @@
 //! wheel. Turns come together with changes of speed, so that they would draw the match of speeds
 //! to a wrong lag.
 
-use crate::timeline::timed_fix::TaggedFix;
+use super::Placed;
 
 /// Directions are compared over this long to either side, seconds.
 const REACH_S: f64 = 0.6;
@@ -14,8 +14,21 @@ const SLOW_M_S: f64 = 0.7;
 /// middle then runs 0.1 m/s faster or slower.
 const TURN_DEG_S: f64 = 6.0;
 
+/// What of a fix shows a turn.
+struct Seen {
+    tag_s: f64,
+    track_deg: Option<f64>,
+    slow: bool,
+}
+
 /// For each fix: no turn is to be seen there.
-pub(super) fn straight(fixes: &[TaggedFix]) -> Vec<bool> {
+pub(super) fn straight(fixes: &Placed<'_>) -> Vec<bool> {
+    let seen = fixes.tagged().map(|tagged| Seen {
+        tag_s: tagged.tag_s,
+        track_deg: tagged.fix.track_deg,
+        slow: tagged.fix.speed_m_s.is_none_or(|v| v < SLOW_M_S),
+    });
+    let fixes: Vec<Seen> = seen.collect();
     let (mut first, mut last) = (0, 0);
     fixes
         .iter()
@@ -27,9 +40,8 @@ pub(super) fn straight(fixes: &[TaggedFix]) -> Vec<bool> {
                 last += 1;
             }
             let (a, b) = (&fixes[first], &fixes[last]);
-            let slow = |f: &TaggedFix| f.fix.speed_m_s.is_none_or(|v| v < SLOW_M_S);
-            let (Some(from), Some(to)) = (a.fix.track_deg, b.fix.track_deg) else { return true };
-            if slow(a) || slow(b) || last == first {
+            let (Some(from), Some(to)) = (a.track_deg, b.track_deg) else { return true };
+            if a.slow || b.slow || last == first {
                 return true;
             }
             let turn = (to - from + 180.0).rem_euclid(360.0) - 180.0;

@@ -56,9 +56,13 @@ impl Health {
 
 /// Judge wheel sensor and radar of a trail that kept every count sample.
 #[must_use]
-pub fn judge_with<'a>(trail: &'a Trail, rides: &Result<Rides<'a>, RideRefusal>) -> Vec<Health> {
-    let scenes = scenes(trail, rides);
-    JUDGED.iter().map(|&channel| sensor(trail, &scenes, channel)).collect()
+pub fn judge_with<'a>(trail: &'a Trail, rides: &'a Result<Rides<'a>, RideRefusal>) -> Vec<Health> {
+    judge(trail, &scenes(trail, rides))
+}
+
+/// The same by the scenes of that trail.
+fn judge(trail: &Trail, scenes: &[Scene<'_>]) -> Vec<Health> {
+    JUDGED.iter().map(|&channel| sensor(trail, scenes, channel)).collect()
 }
 
 fn sensor(trail: &Trail, scenes: &[Scene<'_>], channel: Channel) -> Health {

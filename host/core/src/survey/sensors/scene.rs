@@ -5,6 +5,7 @@ use crate::session::trail::{Spell, Trail};
 use crate::stats::fit::robust::median;
 use crate::survey::ride::{RideRefusal, Rides};
 use crate::timeline::counts::CountCurve;
+use std::borrow::Cow;
 use trundle_protocol::message::CHANNELS;
 use trundle_protocol::units::Channel;
 
@@ -35,7 +36,7 @@ pub struct Scene<'a> {
     /// Where it came from.
     pub spell: &'a Spell,
     /// Running counts of each input.
-    pub curves: [CountCurve; CHANNELS],
+    pub curves: Cow<'a, [CountCurve; CHANNELS]>,
     /// Satellite speeds: board seconds (the lag taken off, where known) and m/s, rising in time.
     pub speeds: Vec<(f64, f64)>,
     /// The receiver's lag is known and taken off.
@@ -46,11 +47,11 @@ pub struct Scene<'a> {
 
 /// Every boot of a trail. `rides` is what the trail gave as rides, or why it gave none.
 #[must_use]
-pub fn scenes<'a>(trail: &'a Trail, rides: &Result<Rides<'a>, RideRefusal>) -> Vec<Scene<'a>> {
+pub fn scenes<'a>(trail: &'a Trail, rides: &'a Result<Rides<'a>, RideRefusal>) -> Vec<Scene<'a>> {
     trail.spells.iter().filter_map(|spell| scene(spell, rides)).collect()
 }
 
-fn scene<'a>(spell: &'a Spell, rides: &Result<Rides<'a>, RideRefusal>) -> Option<Scene<'a>> {
+fn scene<'a>(spell: &'a Spell, rides: &'a Result<Rides<'a>, RideRefusal>) -> Option<Scene<'a>> {
     let origin_us = spell.counts.first()?.board_us;
     let ride = rides
         .as_ref()
@@ -59,11 +60,11 @@ fn scene<'a>(spell: &'a Spell, rides: &Result<Rides<'a>, RideRefusal>) -> Option
     let (curves, speeds) = match ride {
         Some(ride) => {
             let speeds = ride.fixes.iter().filter_map(|f| Some((f.at_s, f.fix.speed_m_s?)));
-            (ride.curves.clone(), speeds.collect())
+            (Cow::Borrowed(&ride.curves), speeds.collect())
         }
         None => {
-            let curve = |channel| CountCurve::new(&spell.counts, channel, origin_us);
-            (std::array::from_fn(curve), rough_speeds(spell, origin_us))
+            let curve = |channel| CountCurve::of(spell.counts.iter(), channel, origin_us);
+            (Cow::Owned(std::array::from_fn(curve)), rough_speeds(spell, origin_us))
         }
     };
     let mut scene = Scene { spell, curves, speeds, lag_known: ride.is_some(), seconds: Vec::new() };

@@ -102,11 +102,17 @@ fn sections(run: &Span, way: &[f64], section_m: f64, out: &mut Vec<Span>) -> boo
 fn in_work(ride: &Ride<'_>, steps: &[TraceStep]) -> Vec<bool> {
     let counts = &ride.spell.counts;
     let at_s = |board_us: u64| (board_us - ride.origin_us) as f64 * 1e-6;
+    let Some(first) = steps.first() else { return Vec::new() };
+    let after = counts.partition_point(|sample| at_s(sample.board_us) <= first.at_s);
+    let mut samples = counts.from(after.saturating_sub(1)).peekable();
+    let mut now = samples.peek().is_some_and(|sample| sample.in_work);
     steps
         .iter()
         .map(|step| {
-            let after = counts.partition_point(|sample| at_s(sample.board_us) <= step.at_s);
-            counts.get(after.saturating_sub(1)).is_some_and(|sample| sample.in_work)
+            while let Some(sample) = samples.next_if(|s| at_s(s.board_us) <= step.at_s) {
+                now = sample.in_work;
+            }
+            now
         })
         .collect()
 }

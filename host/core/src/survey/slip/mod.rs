@@ -60,8 +60,8 @@ pub fn slip(trail: &Trail, options: &SlipOptions) -> Result<Slip, SlipRefusal> {
     }
     let scales = Scales::of(&driven.iter().map(|(_, trace)| trace).collect::<Vec<_>>());
     driven.iter_mut().for_each(|(_, trace)| scales.take_off(trace));
-    let witnesses: Vec<(Trace, Vec<&CountCurve>)> =
-        driven.iter().map(|(ride, trace)| (trace.clone(), ride.witnesses())).collect();
+    let witnesses: Vec<(&Trace, Vec<&CountCurve>)> =
+        driven.iter().map(|(ride, trace)| (trace, ride.witnesses())).collect();
     let noises = Noises::learn(&witnesses);
     let noise = noises.usual();
     let lag_s = lag.estimate_s();

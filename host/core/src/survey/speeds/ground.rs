@@ -25,11 +25,11 @@ impl Ground {
             rides.rides.iter().map(|ride| traces(ride, &Mounting::default())).collect();
         let scales = Scales::of(&traces.iter().flatten().collect::<Vec<_>>());
         traces.iter_mut().flatten().for_each(|trace| scales.take_off(trace));
-        let witnesses: Vec<(Trace, Vec<&CountCurve>)> = rides
+        let witnesses: Vec<(&Trace, Vec<&CountCurve>)> = rides
             .rides
             .iter()
             .zip(&traces)
-            .flat_map(|(ride, traces)| traces.iter().map(|t| (t.clone(), ride.witnesses())))
+            .flat_map(|(ride, traces)| traces.iter().map(|t| (t, ride.witnesses())))
             .collect();
         let noises = Noises::learn(&witnesses);
         Self { traces, noises, scales }

@@ -7,6 +7,7 @@ use crate::survey::ride::{Ride, Rides};
 use crate::timeline::counts::{CountCurve, WHOLE_COUNT_U};
 use crate::timeline::lag::Lag;
 use crate::timeline::timed_fix::TimedFix;
+use std::collections::VecDeque;
 use trundle_protocol::units::Channel;
 
 /// Length of a steady run, seconds: long enough to average the satellite speed, short enough that a
@@ -78,25 +79,54 @@ pub(super) fn cut(rides: &Rides<'_>) -> Cut {
         let ground = ground.of_ride(number);
         let cutter = Cutter { ride, number, lag: rides.lag, ground };
         let mut still: Vec<(f64, f64)> = Vec::new();
-        let mut at = 0;
-        while at < ride.fixes.len() {
-            let Some(end) = cutter.end(at) else {
-                at += 1;
+        let mut near = Near { fixes: VecDeque::new(), rest: ride.fixes.iter() };
+        while near.get(0).is_some() {
+            let Some(end) = near.end() else {
+                near.fixes.pop_front();
                 continue;
             };
-            match cutter.piece(&ride.fixes[at..=end]) {
+            match cutter.piece(&near.fixes.make_contiguous()[..=end]) {
                 Piece::Standing(from_s, to_s) => still.push((from_s, to_s)),
                 Piece::Steady(steady_run) => out.steady_runs.push(steady_run),
                 Piece::Neither => {
-                    at += 1;
+                    near.fixes.pop_front();
                     continue;
                 }
             }
-            at = end;
+            near.fixes.drain(..end);
         }
         cutter.stand(&still, &mut out.standing);
     }
     out
+}
+
+/// The fixes from where the cutting has come to, read out as far as they are needed.
+struct Near<I> {
+    fixes: VecDeque<TimedFix>,
+    rest: I,
+}
+
+impl<I: Iterator<Item = TimedFix>> Near<I> {
+    fn get(&mut self, at: usize) -> Option<&TimedFix> {
+        while self.fixes.len() <= at {
+            self.fixes.push_back(self.rest.next()?);
+        }
+        self.fixes.get(at)
+    }
+
+    /// The fix that ends a steady run begun at the first; `None` where there is a hole.
+    fn end(&mut self) -> Option<usize> {
+        let from_s = self.get(0)?.at_s;
+        let (mut end, mut last_s) = (0, from_s);
+        while last_s - from_s < STEADY_RUN_S {
+            let next_s = self.get(end + 1)?.at_s;
+            if next_s - last_s > GAP_S {
+                return None;
+            }
+            (end, last_s) = (end + 1, next_s);
+        }
+        Some(end)
+    }
 }
 
 enum Piece {
@@ -113,21 +143,6 @@ struct Cutter<'a> {
 }
 
 impl Cutter<'_> {
-    /// The fix that ends a steady run begun at the fix `at`; `None` where there is a hole.
-    fn end(&self, at: usize) -> Option<usize> {
-        let fixes = &self.ride.fixes;
-        let from_s = fixes[at].at_s;
-        let mut end = at;
-        while fixes[end].at_s - from_s < STEADY_RUN_S {
-            let next = fixes.get(end + 1)?;
-            if next.at_s - fixes[end].at_s > GAP_S {
-                return None;
-            }
-            end += 1;
-        }
-        Some(end)
-    }
-
     fn piece(&self, fixes: &[TimedFix]) -> Piece {
         let (from_s, to_s) = (fixes[0].at_s, fixes[fixes.len() - 1].at_s);
         let speeds: Option<Vec<(f64, f64)>> =

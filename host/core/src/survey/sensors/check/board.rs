@@ -114,7 +114,10 @@ pub fn implement(trail: &Trail, totals: &Totals) -> CheckLine {
     let changes: usize = trail
         .spells
         .iter()
-        .map(|spell| spell.counts.windows(2).filter(|w| w[0].in_work != w[1].in_work).count())
+        .map(|spell| {
+            let next = spell.counts.iter().skip(1);
+            spell.counts.iter().zip(next).filter(|(a, b)| a.in_work != b.in_work).count()
+        })
         .sum();
     if changes > 0 {
         return line(Mark::Pass, format!("changed {changes} times"))

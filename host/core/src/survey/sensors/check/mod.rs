@@ -6,7 +6,7 @@ mod receiver;
 mod sensor;
 
 use super::scene::{impulses_per_m, scenes};
-use super::{Health, JUDGED, judge_with};
+use super::{Health, JUDGED, judge};
 use crate::session::Totals;
 use crate::session::trail::Trail;
 use crate::survey::ride::rides;
@@ -106,8 +106,8 @@ impl Check {
 #[must_use]
 pub fn check(trail: &Trail, totals: &Totals, whole: bool) -> Check {
     let rides = rides(trail);
-    let sensors = judge_with(trail, &rides);
     let scenes = scenes(trail, &rides);
+    let sensors = judge(trail, &scenes);
     let mut lines = vec![board::hello(trail, totals), board::supply(trail)];
     lines.push(board::frames(trail, totals));
     lines.push(receiver::fixes(trail, totals));

@@ -6,7 +6,7 @@ use crate::session::trail::Trail;
 use crate::stats::fit::robust::median;
 use crate::survey::ride::{RideRefusal, Rides};
 use crate::units::signed;
-use crate::wire::fix::{Fix, quality_words};
+use crate::wire::fix::{Quality, quality_words};
 
 /// Fixes it takes to judge a receiver.
 const FIXES_MIN: usize = 50;
@@ -28,10 +28,30 @@ const LIGHTEN: &str = "Raise the speed of its line, or turn off the sentences th
 const UNUSABLE: &str = "Check antenna and open sky. If both are good, its sentences may contradict \
                         each other, or its line may be too full: GGA and RMC are enough.";
 
+/// What the receiver's line is judged by.
+struct Seen {
+    /// UTC and arrival of each fix, nanoseconds.
+    times_ns: Vec<(i64, u64)>,
+    kind: Option<Quality>,
+    speed: bool,
+}
+
+impl Seen {
+    fn of(trail: &Trail) -> Self {
+        let fixes = || trail.spells.iter().flat_map(|spell| &spell.fixes);
+        Self {
+            times_ns: fixes().map(|fix| (fix.utc_ns, fix.host_ns)).collect(),
+            kind: fixes().last().map(|fix| fix.quality),
+            speed: fixes().any(|fix| fix.speed_m_s.is_some()),
+        }
+    }
+}
+
 /// Fix, kind, rate, and how the sentences come over.
 pub fn fixes(trail: &Trail, totals: &Totals) -> CheckLine {
     let line = |mark, what: String| CheckLine::new("receiver", "satellite receiver", mark, what);
-    let fixes: Vec<&Fix> = trail.spells.iter().flat_map(|spell| &spell.fixes).collect();
+    let seen = Seen::of(trail);
+    let fixes = seen.times_ns.as_slice();
     let sentences = totals.receiver.sentences;
     if sentences == 0 {
         return line(Mark::NotSeen, "nothing came from it".to_owned()).next(
@@ -43,14 +63,14 @@ pub fn fixes(trail: &Trail, totals: &Totals) -> CheckLine {
         return line(Mark::Fail, format!("{sentences} sentences came, and no usable fix"))
             .next("Check its antenna and open sky, and that it measures (no simulation).");
     }
-    let rate_hz = rate_hz(&fixes);
-    let numbers = numbers(&fixes, totals, rate_hz);
+    let rate_hz = rate_hz(fixes);
+    let numbers = numbers(fixes, totals, rate_hz);
     if fixes.len() < FIXES_MIN {
         let what = format!("{} fixes came; it takes {FIXES_MIN}", fixes.len());
         return line(Mark::NotSeen, what).next("Let it record for longer.").numbers(numbers);
     }
-    let Some((what, next)) = fault(&fixes, totals, rate_hz) else {
-        let kind = fixes.last().map_or("", |fix| quality_words(fix.quality));
+    let Some((what, next)) = fault(&seen, totals, rate_hz) else {
+        let kind = seen.kind.map_or("", quality_words);
         let (count, sky) = (fixes.len(), sky_words(totals));
         let what = format!("{count} fixes, {rate_hz:.0} a second, {kind}{sky}{}", dates(totals));
         return line(Mark::Pass, what).numbers(numbers);
@@ -81,9 +101,9 @@ fn dates(totals: &Totals) -> &'static str {
     }
 }
 
-fn fault(fixes: &[&Fix], totals: &Totals, rate_hz: f64) -> Option<(String, &'static str)> {
-    let behind_s = behind_s(fixes);
-    let holes = holes(fixes, rate_hz);
+fn fault(seen: &Seen, totals: &Totals, rate_hz: f64) -> Option<(String, &'static str)> {
+    let behind_s = behind_s(&seen.times_ns);
+    let holes = holes(&seen.times_ns, rate_hz);
     let damaged = damaged(totals);
     if behind_s > BEHIND_S {
         let what = format!("its sentences come {behind_s:.1} s later and later: the line is full");
@@ -104,14 +124,14 @@ fn fault(fixes: &[&Fix], totals: &Totals, rate_hz: f64) -> Option<(String, &'sta
     } else if rate_hz < RATE_MIN_HZ {
         let what = format!("one fix in {:.0} s", 1.0 / rate_hz.max(1e-3));
         Some((what, "Set it to five fixes a second or more."))
-    } else if fixes.iter().all(|fix| fix.speed_m_s.is_none()) {
+    } else if !seen.speed {
         Some(("it reports no speed".to_owned(), "Have it send RMC sentences."))
     } else {
         None
     }
 }
 
-fn numbers(fixes: &[&Fix], totals: &Totals, rate_hz: f64) -> Vec<(&'static str, f64)> {
+fn numbers(fixes: &[(i64, u64)], totals: &Totals, rate_hz: f64) -> Vec<(&'static str, f64)> {
     let sky = &totals.receiver.sky;
     let stated = [
         ("satellites_used", sky.used.mean()),
@@ -131,18 +151,18 @@ fn numbers(fixes: &[&Fix], totals: &Totals, rate_hz: f64) -> Vec<(&'static str, 
     numbers
 }
 
-fn rate_hz(fixes: &[&Fix]) -> f64 {
+fn rate_hz(fixes: &[(i64, u64)]) -> f64 {
     let steps: Vec<f64> = fixes
         .windows(2)
-        .map(|w| (w[1].utc_ns - w[0].utc_ns) as f64 * 1e-9)
+        .map(|w| (w[1].0 - w[0].0) as f64 * 1e-9)
         .filter(|step| *step > 0.0)
         .collect();
     median(&steps).map_or(0.0, |step| 1.0 / step)
 }
 
-fn holes(fixes: &[&Fix], rate_hz: f64) -> f64 {
+fn holes(fixes: &[(i64, u64)], rate_hz: f64) -> f64 {
     let (Some(first), Some(last)) = (fixes.first(), fixes.last()) else { return 0.0 };
-    let expected = (last.utc_ns - first.utc_ns) as f64 * 1e-9 * rate_hz + 1.0;
+    let expected = (last.0 - first.0) as f64 * 1e-9 * rate_hz + 1.0;
     (1.0 - fixes.len() as f64 / expected).clamp(0.0, 1.0)
 }
 
@@ -153,14 +173,14 @@ fn damaged(totals: &Totals) -> f64 {
 }
 
 /// How much later the last quarter came than the first, against the receiver's own time.
-fn behind_s(fixes: &[&Fix]) -> f64 {
+fn behind_s(fixes: &[(i64, u64)]) -> f64 {
     let Some(first) = fixes.first() else { return 0.0 };
-    let late_s = |fix: &&Fix| {
-        let host_s = (fix.host_ns as f64 - first.host_ns as f64) * 1e-9;
-        host_s - (fix.utc_ns - first.utc_ns) as f64 * 1e-9
+    let late_s = |fix: &(i64, u64)| {
+        let host_s = (fix.1 as f64 - first.1 as f64) * 1e-9;
+        host_s - (fix.0 - first.0) as f64 * 1e-9
     };
     let quarter = fixes.len() / 4;
-    let of = |part: &[&Fix]| median(&part.iter().map(late_s).collect::<Vec<f64>>());
+    let of = |part: &[(i64, u64)]| median(&part.iter().map(late_s).collect::<Vec<f64>>());
     let ends = of(&fixes[fixes.len() - quarter..]).zip(of(&fixes[..quarter]));
     ends.map_or(0.0, |(late, early)| (late - early).max(0.0))
 }
