@@ -235,7 +235,8 @@ impl Collector {
 
     /// Nothing shows that the marks of these passes are start and finish.
     pub fn doubt(&mut self, from_number: u32) {
-        let all = self.closed.iter_mut().chain(&mut self.trailing).chain(&mut self.open);
+        let closed = Arc::make_mut(&mut self.closed).iter_mut();
+        let all = closed.chain(&mut self.trailing).chain(&mut self.open);
         for pass in all.filter(|pass| pass.number >= from_number) {
             pass.unsure = true;
         }
