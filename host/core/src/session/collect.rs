@@ -237,9 +237,7 @@ impl Collector {
     pub fn doubt(&mut self, from_number: u32) {
         let closed = Arc::make_mut(&mut self.closed).iter_mut();
         let all = closed.chain(&mut self.trailing).chain(&mut self.open);
-        for pass in all.filter(|pass| pass.number >= from_number) {
-            pass.unsure = true;
-        }
+        all.filter(|pass| pass.number >= from_number).for_each(|pass| pass.unsure = true);
     }
 
     /// What is driven from here on is counted.
