@@ -243,6 +243,10 @@ pub fn measure(
 /// By how much the positions at the marks and those between them contradict each other, where they
 /// do: both are of one receiver, within minutes.
 fn parts_m(pass: &Prepared<'_>, chord: &Length, line: &Length) -> Option<f64> {
+    // A receiver that smooths is late between the marks, and less so the longer it stands.
+    if pass.is_smoothed() {
+        return None;
+    }
     let apart_m = (chord.length_m - line.length_m).abs();
     let noise_m = chord.standard_uncertainty_m.hypot(line.standard_uncertainty_m);
     // Teeth are not evenly spaced, and slip comes and goes by less.
