@@ -7,8 +7,8 @@ use crate::recorder::live::{LiveEvent, LiveJob};
 use crate::shell::clock::{Clock, wall_offset_s, wall_utc_ns};
 use crate::shell::exit::{self, Trouble};
 use crate::shell::out::Voice;
-use crate::web::{Ask, PageServer, Setup, lan_address, qr};
-use std::net::{IpAddr, Ipv4Addr, SocketAddr, TcpListener};
+use crate::web::{self, Ask, PageServer, Setup, lan_address, qr};
+use std::net::{IpAddr, Ipv4Addr};
 use std::time::Duration;
 use tokio::sync::oneshot;
 use trundle_core::session::presses::{Answer, Press, PressPlace, Presses};
@@ -53,13 +53,7 @@ impl PageArgs {
         let lan = self.lan_address()?.into_iter();
         let own = self.page.then_some(IpAddr::V4(Ipv4Addr::LOCALHOST));
         for address in own.into_iter().chain(lan) {
-            let at = SocketAddr::new(address, self.page_port.unwrap_or(0));
-            TcpListener::bind(at).map_err(|error| {
-                let what = format!("The page cannot be served at {at} ({error}).");
-                let means = "No device can open it. Nothing was recorded.";
-                let next = "Give another port with --page-port, or another address with --lan.";
-                Trouble::new(exit::USAGE, what, means, next)
-            })?;
+            web::open(address, self.page_port.unwrap_or(0))?;
         }
         Ok(())
     }

@@ -230,7 +230,11 @@ fn listen(setup: &Setup) -> Result<(Vec<TcpListener>, u16), Trouble> {
     Ok((doors, port))
 }
 
-fn open(address: IpAddr, port: u16) -> Result<TcpListener, Trouble> {
+/// Listen at an address; port 0 takes any that is free.
+///
+/// # Errors
+/// [`Trouble`] of code 2 when the system refuses.
+pub fn open(address: IpAddr, port: u16) -> Result<TcpListener, Trouble> {
     let at = SocketAddr::new(address, port);
     let door = TcpListener::bind(at).and_then(|door| door.set_nonblocking(true).map(|()| door));
     door.map_err(|error| {

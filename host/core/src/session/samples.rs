@@ -326,27 +326,15 @@ impl Sample for Fix {
     }
 }
 
-/// Kinds of fix that are coded by their place here.
-const QUALITIES: [Quality; 9] = [
-    Quality::None,
-    Quality::Standalone,
-    Quality::Differential,
-    Quality::Pps,
-    Quality::RtkFixed,
-    Quality::RtkFloat,
-    Quality::Estimated,
-    Quality::Manual,
-    Quality::Simulated,
-];
+/// In the code of a kind of fix: its digit stands for nothing else.
+const OTHER: u16 = 0x100;
 
 fn coded(quality: Quality) -> u64 {
-    match quality {
-        Quality::Other(digit) => 0x100 | u64::from(digit),
-        _ => QUALITIES.iter().position(|known| *known == quality).unwrap_or(0) as u64,
-    }
+    let other = if matches!(quality, Quality::Other(_)) { OTHER } else { 0 };
+    u64::from(other | u16::from(quality.digit()))
 }
 
 fn quality(code: u16) -> Quality {
-    let other = Quality::Other(code as u8);
-    QUALITIES.get(usize::from(code)).copied().unwrap_or(other)
+    let digit = code as u8;
+    if code & OTHER == 0 { Quality::from_digit(digit) } else { Quality::Other(digit) }
 }

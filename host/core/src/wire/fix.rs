@@ -71,6 +71,23 @@ pub const fn quality_words(quality: Quality) -> &'static str {
 }
 
 impl Quality {
+    /// The quality digit of a GGA sentence.
+    #[must_use]
+    pub const fn digit(self) -> u8 {
+        match self {
+            Self::None => 0,
+            Self::Standalone => 1,
+            Self::Differential => 2,
+            Self::Pps => 3,
+            Self::RtkFixed => 4,
+            Self::RtkFloat => 5,
+            Self::Estimated => 6,
+            Self::Manual => 7,
+            Self::Simulated => 8,
+            Self::Other(digit) => digit,
+        }
+    }
+
     /// From the quality digit of a GGA sentence.
     pub fn from_digit(digit: u8) -> Self {
         match digit {

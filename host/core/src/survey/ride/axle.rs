@@ -149,15 +149,21 @@ fn unbroken(mut steps: Vec<TraceStep>, gap_s: f64) -> Vec<Vec<TraceStep>> {
 
 /// A rate per second integrated up to each step.
 pub fn integrated(steps: &[TraceStep], rate: impl Fn(&TraceStep) -> f64) -> Vec<f64> {
+    sums(steps, rate).collect()
+}
+
+/// The same, one by one.
+pub fn sums(
+    steps: &[TraceStep],
+    rate: impl Fn(&TraceStep) -> f64,
+) -> impl ExactSizeIterator<Item = f64> {
     let mut sum = 0.0;
-    let mut out = Vec::with_capacity(steps.len());
-    for (i, step) in steps.iter().enumerate() {
+    steps.iter().enumerate().map(move |(i, step)| {
         if let Some(before) = i.checked_sub(1).map(|at| &steps[at]) {
             sum += (step.at_s - before.at_s) * f64::midpoint(rate(before), rate(step));
         }
-        out.push(sum);
-    }
-    out
+        sum
+    })
 }
 
 fn median_interval_s(steps: &[TraceStep]) -> Option<f64> {

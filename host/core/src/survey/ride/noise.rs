@@ -9,7 +9,7 @@
 //! fast the rest wanders. A receiver is another one without its corrections: each kind of fix has
 //! its own errors.
 
-use super::axle::{Trace, TraceStep, integrated};
+use super::axle::{Trace, TraceStep, integrated, sums};
 use crate::stats::fit::robust::upper_median;
 use crate::timeline::counts::{CountCurve, WHOLE_COUNT_U};
 use crate::wire::fix::Quality;
@@ -323,19 +323,7 @@ pub fn forward_m(trace: &Trace) -> Vec<f64> {
 /// East and north up to each step, by the integrated velocity, metres.
 #[must_use]
 pub fn carried_m(trace: &Trace) -> Vec<(f64, f64)> {
-    let velocity = |step: &TraceStep| {
-        let (sin, cos) = (step.track_rad.sin(), step.track_rad.cos());
-        (step.speed_m_s * sin, step.speed_m_s * cos)
-    };
-    let (mut east_m, mut north_m) = (0.0, 0.0);
-    let mut out = Vec::with_capacity(trace.steps.len());
-    out.extend(trace.steps.first().map(|_| (east_m, north_m)));
-    for pair in trace.steps.windows(2) {
-        let (before, now, step_s) =
-            (velocity(&pair[0]), velocity(&pair[1]), pair[1].at_s - pair[0].at_s);
-        east_m += step_s * f64::midpoint(before.0, now.0);
-        north_m += step_s * f64::midpoint(before.1, now.1);
-        out.push((east_m, north_m));
-    }
-    out
+    let east_m = sums(&trace.steps, |step| step.speed_m_s * step.track_rad.sin());
+    let north_m = sums(&trace.steps, |step| step.speed_m_s * step.track_rad.cos());
+    east_m.zip(north_m).collect()
 }
