@@ -4,6 +4,7 @@
 mod accuracy;
 mod bad_data;
 mod budget_outside;
+mod bus;
 mod capture_damage;
 mod check;
 mod coverage_outside;

@@ -4,6 +4,7 @@
 //! Each takes one input and tells whether the reader took something of it. Seeded damage
 //! (`mutate`) and guided search (`tests/fuzz`) share them.
 
+pub mod bus;
 pub mod requests;
 pub mod streams;
 pub mod sums;

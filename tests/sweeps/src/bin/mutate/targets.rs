@@ -1,5 +1,6 @@
 //! The readers of bytes from outside, each with the bounds it must keep.
 
+mod bus;
 mod documents;
 mod jobs;
 mod pools;
@@ -30,11 +31,13 @@ const DOCUMENT: u64 = 1_000_000;
 const JOB: u64 = 100_000;
 
 /// All of them.
-pub const ALL: [Target; 10] = [
+pub const ALL: [Target; 12] = [
     Target { name: "deframer", inputs: STREAM, make: streams::deframer },
     Target { name: "sentence", inputs: STREAM, make: streams::sentence },
     Target { name: "receiver", inputs: STREAM, make: streams::receiver },
     Target { name: "capture", inputs: STREAM, make: streams::capture },
+    Target { name: "bus", inputs: STREAM, make: bus::adapter },
+    Target { name: "bus-log", inputs: STREAM, make: bus::log },
     Target { name: "import", inputs: DOCUMENT, make: documents::import },
     Target { name: "course", inputs: DOCUMENT, make: documents::course },
     Target { name: "rig", inputs: DOCUMENT, make: documents::rig },

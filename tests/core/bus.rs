@@ -1,0 +1,4 @@
+//! The implement bus: an adapter's lines, identifiers, values, senders, distances.
+
+mod lines;
+mod said;
