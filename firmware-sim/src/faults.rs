@@ -21,6 +21,13 @@ pub enum Fault {
         /// To this time.
         to_s: f64,
     },
+    /// Nothing arrives from the bus: it is off, or the ignition is.
+    BusSilent {
+        /// From this time.
+        from_s: f64,
+        /// To this time.
+        to_s: f64,
+    },
     /// Nothing arrives from the receiver.
     ReceiverSilent {
         /// From this time.

@@ -10,7 +10,10 @@
 //! the board's own firmware under an emulated processor. Pseudo-terminals exist on Unix only;
 //! elsewhere [`inside`] has lines that stay within the program.
 
+mod adapter;
 mod board;
+mod bus;
+mod bus_line;
 mod clock;
 mod drive;
 mod faults;
@@ -32,6 +35,7 @@ mod truth;
 mod vehicle;
 mod world;
 
+pub use bus::{BusTractor, HandedOn};
 pub use faults::Fault;
 pub use nmea::Sentence;
 pub use receiver::{Noise, Receiver, ReceiverClass};

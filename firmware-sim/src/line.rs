@@ -29,14 +29,19 @@ impl Line {
         for fault in faults {
             match (port, *fault) {
                 (Port::Board, Fault::BoardSilent { from_s, to_s })
-                | (Port::Receiver, Fault::ReceiverSilent { from_s, to_s }) => {
+                | (Port::Receiver, Fault::ReceiverSilent { from_s, to_s })
+                | (Port::Bus, Fault::BusSilent { from_s, to_s }) => {
                     silences_us.push(((from_s * 1e6) as u64, (to_s * 1e6) as u64));
                 }
                 (_, Fault::ByteDamage { port: on, rate }) if on == port => damage = rate,
                 _ => {}
             }
         }
-        let name = if port == Port::Board { "board line" } else { "receiver line" };
+        let name = match port {
+            Port::Board => "board line",
+            Port::Receiver => "receiver line",
+            Port::Bus => "bus line",
+        };
         Self {
             port,
             byte_us: 10e6 / f64::from(baud.max(1)),

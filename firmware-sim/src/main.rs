@@ -40,7 +40,8 @@ mod command {
         /// Passes to drive.
         #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=200))]
         passes: Option<u32>,
-        /// Make links named `board` and `receiver` in this folder.
+        /// Make links named `board`, `receiver` and, where the scenario has one, `bus` in this
+        /// folder.
         #[arg(long, value_name = "FOLDER")]
         links: Option<PathBuf>,
         /// Write the truth to this file as JSON whenever a pass is finished.
@@ -140,9 +141,15 @@ mod command {
 
     fn drive(options: &Options, scenario: &Scenario) -> Result<(), String> {
         let mut simulation = Simulation::new(scenario, options.seed);
-        let ports = Ports::open(options.links.as_deref()).map_err(|error| error.to_string())?;
+        let links = options.links.as_deref();
+        let mut ports = Ports::open(links).map_err(|error| error.to_string())?;
+        if scenario.bus.is_some() {
+            ports = ports.with_bus(links).map_err(|error| error.to_string())?;
+        }
         say(&format!("scenario  {}, seed {}", scenario.name, options.seed))?;
-        for (name, port) in [("board", &ports.board), ("receiver", &ports.receiver)] {
+        let lines = [("board", Some(&ports.board)), ("receiver", Some(&ports.receiver))];
+        let lines = lines.into_iter().chain([("bus", ports.bus.as_ref())]);
+        for (name, port) in lines.filter_map(|(name, port)| Some((name, port?))) {
             say(&format!("{name:8}  {}", port.path().display()))?;
         }
         let image = options.image.as_deref();

@@ -8,6 +8,7 @@ mod steady;
 
 pub use steady::PtoStep;
 
+use crate::bus::BusTractor;
 use crate::faults::Fault;
 use crate::receiver::{Receiver, ReceiverClass};
 use trundle_protocol::units::Channel;
@@ -179,6 +180,8 @@ pub struct Scenario {
     pub board_buffer_bytes: usize,
     /// Supply voltage of the board, millivolts.
     pub supply_mv: u16,
+    /// A control unit on the implement bus, and an adapter that listens there.
+    pub bus: Option<BusTractor>,
     /// What goes wrong.
     pub faults: Vec<Fault>,
 }
@@ -250,6 +253,7 @@ impl Default for Scenario {
             board_baud: 115_200,
             board_buffer_bytes: 1_024,
             supply_mv: 12_600,
+            bus: None,
             faults: Vec::new(),
         }
     }
@@ -285,6 +289,7 @@ const NAMES: &[&str] = &[
     "speed-steps",
     "pto-speeds",
     "circles",
+    "bus",
 ];
 
 impl Scenario {
@@ -326,6 +331,7 @@ impl Scenario {
             "missing-tooth" => s.missing_tooth = Some(17),
             "speed-steps" => s.steps_of_speed(),
             "pto-speeds" => s.steps_of_pto(),
+            "bus" => s.bus = Some(BusTractor::default()),
             _ => s.faults = Self::faults_of(name)?,
         }
         Some(s)

@@ -83,33 +83,49 @@ impl Outbox {
     }
 }
 
-/// The two lines of a simulation.
+/// The lines of a simulation.
 #[derive(Debug)]
 pub struct Pair<L> {
     /// The counter board.
     pub board: L,
     /// The satellite receiver.
     pub receiver: L,
+    /// The adapter on the implement bus, where there is one.
+    pub bus: Option<L>,
 }
 
-/// Two pseudo-terminals.
+/// Pseudo-terminals.
 #[cfg(unix)]
 pub type Ports = Pair<Pty>;
 
 #[cfg(unix)]
 impl Pair<Pty> {
-    /// Opens both; with a folder given, links `board` and `receiver` in it.
+    /// Opens board and receiver; with a folder given, links `board` and `receiver` in it.
     ///
     /// # Errors
     ///
     /// [`PtyError`] when a terminal or a link cannot be had.
     pub fn open(links: Option<&Path>) -> Result<Self, PtyError> {
-        let mut ports = Self { board: Pty::open()?, receiver: Pty::open()? };
+        let mut ports = Self { board: Pty::open()?, receiver: Pty::open()?, bus: None };
         if let Some(folder) = links {
             ports.board.link(&folder.join("board"))?;
             ports.receiver.link(&folder.join("receiver"))?;
         }
         Ok(ports)
+    }
+
+    /// Opens the adapter's too, and links `bus` in the folder given.
+    ///
+    /// # Errors
+    ///
+    /// As [`Self::open`].
+    pub fn with_bus(mut self, links: Option<&Path>) -> Result<Self, PtyError> {
+        let mut bus = Pty::open()?;
+        if let Some(folder) = links {
+            bus.link(&folder.join("bus"))?;
+        }
+        self.bus = Some(bus);
+        Ok(self)
     }
 }
 
@@ -185,6 +201,9 @@ fn run<L: LineEnd, E: From<L::Error>>(
     let mut out = Vec::new();
     let mut from_host = Vec::new();
     let (mut to_board_port, mut to_receiver_port) = (Outbox::default(), Outbox::default());
+    let mut to_bus_port = Outbox::default();
+    // Nobody has opened its channel yet.
+    simulation.adapter_plugged();
     while !stop.load(Ordering::Relaxed) && (pacing.keep_open || !simulation.finished()) {
         let passed_us = started.elapsed().as_secs_f64() * 1e6 * pacing.pace;
         let most_us = simulation.now_us().saturating_add(burst_us);
@@ -194,12 +213,19 @@ fn run<L: LineEnd, E: From<L::Error>>(
             match emission.port {
                 Port::Board => simulated.extend(emission.bytes),
                 Port::Receiver => to_receiver_port.push(&emission.bytes),
+                Port::Bus => to_bus_port.push(&emission.bytes),
             }
         }
         to_board_port.push(&bytes_of_board(simulation, simulated, &from_host)?);
         from_host.clear();
         to_board_port.flush(&ports.board)?;
         to_receiver_port.flush(&ports.receiver)?;
+        if let Some(bus) = &ports.bus {
+            to_bus_port.flush(bus)?;
+            bus.receive(&mut from_host)?;
+            simulation.adapter_input(&from_host);
+            from_host.clear();
+        }
         // What is written to the receiver (its set-up, say) is read and forgotten.
         ports.receiver.receive(&mut from_host)?;
         from_host.clear();

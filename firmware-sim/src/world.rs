@@ -5,14 +5,20 @@
 //! handled at its own microsecond. The same scenario and seed therefore give the same bytes on
 //! any chunking of [`Simulation::advance_to`].
 
+mod record;
+
+pub use record::{record_all, record_track};
+
 use crate::board::SimBoard;
+use crate::bus::Moved;
+use crate::bus_line::BusLine;
 use crate::drive::{End, Happening};
 use crate::faults::Fault;
 use crate::gnss::Gnss;
 use crate::line::Line;
 use crate::scenario::Scenario;
 use crate::sensors::Edge;
-use crate::truth::{Truth, TruthPass, TruthSample};
+use crate::truth::{Truth, TruthPass};
 use crate::vehicle::Vehicle;
 use trundle_bench::{Start, Stimulus};
 use trundle_protocol::message::MarkSource;
@@ -28,6 +34,8 @@ pub enum Port {
     Board,
     /// The satellite receiver.
     Receiver,
+    /// The adapter on the implement bus.
+    Bus,
 }
 
 /// A chunk of bytes as a serial adapter would hand it over.
@@ -69,6 +77,7 @@ pub struct Simulation {
     board: SimBoard,
     gnss: Gnss,
     receiver_line: Line,
+    bus: Option<BusLine>,
     /// End of the last step.
     stepped_us: u64,
     now_us: u64,
@@ -89,8 +98,11 @@ impl Simulation {
         let vehicle = Vehicle::new(scenario, seed);
         let end_us = (libm::ceil(vehicle.drive.end_s * 1e6) as u64).next_multiple_of(STEP_US);
         let baud = scenario.receiver.baud;
+        let values = (vehicle.wheel_per_m() * 100.0, vehicle.radar_per_m() * 100.0);
+        let bus = BusLine::of(scenario, values, seed);
         Self {
             seed,
+            bus,
             vehicle,
             board: SimBoard::new(scenario, seed),
             gnss: Gnss::new(scenario, seed),
@@ -117,19 +129,45 @@ impl Simulation {
         }
         self.now_us = self.now_us.max(sim_us);
         loop {
-            let (board, receiver) = (self.board.next_us(), self.receiver_line.next_us());
-            let board_first = board.is_some_and(|us| receiver.is_none_or(|other| us <= other));
-            let next_us = if board_first { board } else { receiver };
-            if next_us.is_none_or(|us| us > self.stepped_us) {
+            let next = [
+                (self.board.next_us(), Port::Board),
+                (self.receiver_line.next_us(), Port::Receiver),
+                (self.bus.as_ref().and_then(BusLine::next_us), Port::Bus),
+            ];
+            // Of equals the first.
+            let due = next.into_iter().filter_map(|(us, port)| Some((us?, port)));
+            let Some((us, port)) = due.min_by_key(|(us, _)| *us) else { return };
+            if us > self.stepped_us {
                 return;
             }
-            out.extend(if board_first { self.board.take() } else { self.receiver_line.take() });
+            out.extend(match port {
+                Port::Board => self.board.take(),
+                Port::Receiver => self.receiver_line.take(),
+                Port::Bus => self.bus.as_mut().and_then(BusLine::take),
+            });
         }
     }
 
     /// Bytes from the host to the board, arriving now.
     pub fn board_input(&mut self, bytes: &[u8]) {
         self.board.receive(self.stepped_us, bytes);
+    }
+
+    /// Bytes from the host to the bus adapter, arriving now.
+    pub fn adapter_input(&mut self, bytes: &[u8]) {
+        let now_us = self.stepped_us;
+        self.bus.iter_mut().for_each(|bus| bus.receive(now_us, bytes));
+    }
+
+    /// The adapter has just been plugged in: its channel is closed.
+    pub fn adapter_plugged(&mut self) {
+        self.bus.iter_mut().for_each(BusLine::power_on);
+    }
+
+    /// Every command that the adapter was sent; what no CR has ended yet is the last.
+    #[must_use]
+    pub fn adapter_commands(&self) -> Vec<String> {
+        self.bus.as_ref().map(BusLine::commands).unwrap_or_default()
     }
 
     /// What the bench begins with for an image that is to take the simulated board's place.
@@ -233,7 +271,16 @@ impl Simulation {
             self.handle(at_us, event);
         }
         self.board.run_until(to_us - 1);
+        self.bus(from_us, to_us);
         self.stepped_us = to_us;
+    }
+
+    fn bus(&mut self, from_us: u64, to_us: u64) {
+        let (ground_m, wheel_m) = self.vehicle.travel_at(to_us as f64);
+        let rpm = self.scenario.pto_rpm_at(from_us as f64 * 1e-6);
+        if let Some(bus) = &mut self.bus {
+            bus.step((from_us, to_us), Moved { wheel_m, ground_m }, rpm);
+        }
     }
 
     /// Epochs of the receiver and its pulse per second, on the grid of UTC.
@@ -346,34 +393,4 @@ fn pass_between(number: u32, begun: Snapshot, ended: Snapshot) -> TruthPass {
         impulses: std::array::from_fn(|channel| ended.impulses[channel] - begun.impulses[channel]),
         slip: 1.0 - travelled_m / theoretical_m,
     }
-}
-
-/// Simulates the whole job and samples what the wheels and the ground really did, at most
-/// `apart_us` apart.
-#[must_use]
-pub fn record_track(
-    scenario: &Scenario,
-    seed: u64,
-    apart_us: u64,
-) -> (Vec<Emission>, Truth, Vec<TruthSample>) {
-    let mut simulation = Simulation::new(scenario, seed);
-    let mut out = Vec::new();
-    let mut track = Vec::new();
-    while !simulation.finished() {
-        simulation.advance_to((simulation.now_us + apart_us).min(simulation.end_us), &mut out);
-        let at_us = simulation.stepped_us;
-        let (travelled_m, theoretical_m) = simulation.vehicle.travel_at(at_us as f64);
-        let [x_m, y_m, _] = simulation.vehicle.axle_at(at_us as f64 * 1e-6);
-        track.push(TruthSample { sim_us: at_us, travelled_m, theoretical_m, x_m, y_m });
-    }
-    (out, simulation.truth(), track)
-}
-
-/// Simulates the whole job at once: everything that came out of both lines, and the truth.
-#[must_use]
-pub fn record_all(scenario: &Scenario, seed: u64) -> (Vec<Emission>, Truth) {
-    let mut simulation = Simulation::new(scenario, seed);
-    let mut out = Vec::new();
-    simulation.advance_to(simulation.end_us(), &mut out);
-    (out, simulation.truth())
 }

@@ -101,8 +101,9 @@ fn start_on(storage: Box<dyn Storage>, way: Way, reopen: Opener) -> LiveJob {
 fn start_with(storage: Box<dyn Storage>, bad: BadPort, reopen: Opener) -> LiveJob {
     let port = |path: &str| PortChoice { path: path.to_owned(), baud: 115_200 };
     let setup = LiveSetup {
-        board: port("board"),
+        board: Some(port("board")),
         receiver: None,
+        bus: None,
         capture: "fake.capture".into(),
         course_text: None,
         trail_apart_us: None,
@@ -112,7 +113,8 @@ fn start_with(storage: Box<dyn Storage>, bad: BadPort, reopen: Opener) -> LiveJo
     };
     let writer = CaptureWriter::on(storage, Path::new("fake.capture"));
     let board: (Box<dyn BytePort>, Opener) = (Box::new(bad), reopen);
-    LiveJob::start_with(&setup, Parts { writer, board, receiver: None }).unwrap()
+    LiveJob::start_with(&setup, Parts { writer, board: Some(board), receiver: None, bus: None })
+        .unwrap()
 }
 
 fn lost(events: &[LiveEvent]) -> bool {

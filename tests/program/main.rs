@@ -7,6 +7,7 @@
     missing_docs
 )]
 
+mod bus_adapter;
 #[cfg(unix)]
 mod capture_moved;
 mod desk;

@@ -17,7 +17,7 @@ use trundle::ports::PortChoice;
 use trundle::ports::serial::BytePort;
 use trundle::recorder::capture_file::CaptureWriter;
 use trundle::recorder::capture_read::read_capture;
-use trundle::recorder::live::{LiveEvent, LiveJob, LiveSetup, Parts};
+use trundle::recorder::live::{LiveEvent, LiveJob, LiveSetup, OpenPart, Parts};
 use trundle_bounds::streams::owned;
 use trundle_core::capture::{Entry, HostMarkAction};
 use trundle_core::session::Session;
@@ -95,8 +95,9 @@ fn a_job_whose_screen_breaks() {
     let folder = tempfile::tempdir().unwrap();
     let capture = folder.path().join("x.capture");
     let setup = LiveSetup {
-        board: PortChoice { path: "board".to_owned(), baud: 115_200 },
+        board: Some(PortChoice { path: "board".to_owned(), baud: 115_200 }),
         receiver: None,
+        bus: None,
         capture: capture.clone(),
         course_text: None,
         trail_apart_us: None,
@@ -106,8 +107,8 @@ fn a_job_whose_screen_breaks() {
     };
     let writer = CaptureWriter::create(&capture).unwrap();
     let board: Box<dyn BytePort> = Box::new(Quiet);
-    let parts =
-        Parts { writer, board: (board, Box::new(|| Err("gone".to_owned()))), receiver: None };
+    let board: OpenPart = (board, Box::new(|| Err("gone".to_owned())));
+    let parts = Parts { writer, board: Some(board), receiver: None, bus: None };
     let job = LiveJob::start_with(&setup, parts).unwrap();
     let play = Play { title: "a screen that breaks", before: String::new(), bell: false };
     let only = OnlyAtTheEnd { method: Arc::new(Nothing), help: "" };

@@ -134,6 +134,7 @@ fn parts_that_come_back_under_each_others_names_are_told_apart() {
         match role {
             PortRole::Board => places.0 = place(&heard),
             PortRole::Receiver => places.1 = place(&heard),
+            PortRole::Bus => unreachable!(),
         }
     }
     assert_eq!(places.0.as_deref(), Some("ttyUSB1 at 115200 baud"));

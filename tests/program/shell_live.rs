@@ -232,7 +232,7 @@ fn a_computer_that_slept_says_so_refuses_the_open_pass_and_opens_its_ports_anew(
     let (told, looks) = (Arc::clone(&slept_ms), Arc::new(AtomicUsize::new(0)));
     let looked = Arc::clone(&looks);
     let writer = CaptureWriter::on(Box::new(disk.clone()), Path::new("fake.capture"));
-    let parts = Parts { writer, board: (port, reopen), receiver: None };
+    let parts = Parts { writer, board: Some((port, reopen)), receiver: None, bus: None };
     // Time asleep before the job began is nobody's business.
     let slept = move || {
         looked.fetch_add(1, Ordering::SeqCst);

@@ -115,7 +115,7 @@ fn swapped_names_are_refused_and_right_ones_taken() {
     assert_eq!(trouble.code, exit::USAGE);
     assert!(trouble.what.contains("swapped"), "{trouble}");
     let chosen = choose(&wanted(&board, &receiver)).unwrap();
-    assert_eq!(chosen.board.path, board);
+    assert_eq!(chosen.board.unwrap().path, board);
     assert_eq!(chosen.receiver.unwrap().path, receiver);
     let trouble = choose(&wanted(&board, &board)).unwrap_err();
     assert_eq!(trouble.code, exit::USAGE);
@@ -173,8 +173,9 @@ fn a_pulled_cable_is_told_and_the_job_goes_on_when_it_is_back() {
     };
     let capture: PathBuf = links.join("x.capture");
     let setup = LiveSetup {
-        board: port("board"),
+        board: Some(port("board")),
         receiver: Some(port("receiver")),
+        bus: None,
         capture: capture.clone(),
         course_text: None,
         trail_apart_us: None,

@@ -71,11 +71,12 @@ pub fn records(emissions: &[Emission], start_utc_ns: i64, course: Option<&str>) 
         out.push(Record { host_ns: 0, entry: Entry::Course(text.to_owned()) });
     }
     // Bytes of one line never overtake each other.
-    let mut latest_ns = [0; 2];
+    let mut latest_ns = [0; 3];
     for emission in emissions {
         let (role, line) = match emission.port {
             Port::Board => (PortRole::Board, 0),
             Port::Receiver => (PortRole::Receiver, 1),
+            Port::Bus => (PortRole::Bus, 2),
         };
         let arrival_ns = HOST_START_NS + emission.sim_us * 1000 + arrival_delay_ns(emission.sim_us);
         let host_ns = arrival_ns.max(latest_ns[line]);

@@ -19,6 +19,9 @@ pub struct View {
     pub receiver: Option<Link>,
     /// By wheel, radar and satellite.
     pub speeds: Speeds,
+    /// What the implement bus states, where it is listened to.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub bus: Vec<BusSpeedRow>,
     /// The pass that is open now.
     pub open: Option<OpenPass>,
     /// Every pass begun, the open one included.
@@ -104,6 +107,15 @@ pub struct Speed {
     pub provisional: bool,
     /// Impulses per second; sensors only.
     pub impulses_per_s: Option<f64>,
+}
+
+/// One speed on the implement bus.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct BusSpeedRow {
+    /// Which, and of whom where there are several.
+    pub name: String,
+    /// The speed, with its age.
+    pub speed: Speed,
 }
 
 /// The pass that is open now.

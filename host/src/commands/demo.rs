@@ -79,8 +79,9 @@ pub fn run(args: &DemoArgs) -> Result<u8, Trouble> {
     let lines = Lines::open(args.inside)?;
     let (board, receiver) = lines.choices();
     let setup = LiveSetup {
-        board,
+        board: Some(board),
         receiver: Some(receiver),
+        bus: None,
         capture: capture.clone(),
         course_text: Some(COURSE.to_owned()),
         trail_apart_us: None,

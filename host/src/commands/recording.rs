@@ -7,6 +7,7 @@ use crate::desk::screen::Play;
 use crate::desk::task::{Method, Rendered, Task};
 use crate::desk::{End, terminal, words};
 use crate::ports::PortChoice;
+use crate::ports::adapter;
 use crate::ports::choose::{Chosen, Wanted, choose};
 use crate::ports::probe::Probe;
 use crate::recorder::capture_file::new_name;
@@ -34,9 +35,19 @@ pub struct PortArgs {
     #[arg(long, value_name = "PORT", conflicts_with = "no_receiver",
         add = super::handbook::serial_ports())]
     pub receiver: Option<String>,
+    /// Port of an adapter on the implement bus; searched for if not given, and done without where
+    /// none is found. It is only listened to.
+    #[arg(long, value_name = "PORT", add = super::handbook::serial_ports())]
+    pub bus: Option<String>,
     /// Go without a satellite receiver.
     #[arg(long)]
     pub no_receiver: bool,
+    /// Go without a counter board.
+    #[arg(skip)]
+    pub no_board: bool,
+    /// There is no job without a bus adapter.
+    #[arg(skip)]
+    pub bus_needed: bool,
     /// Speed of the receiver's line in baud; searched for if not given.
     #[arg(long, value_name = "BAUD", value_parser = clap::value_parser!(u32).range(1_200..))]
     pub receiver_speed: Option<u32>,
@@ -120,8 +131,12 @@ pub fn begin(
     voice.say("\nLooking for the ports ...");
     let settings = Settings::read()?;
     let receiver = || settings.receiver.clone().filter(|_| !args.no_receiver);
+    let board = || settings.board.clone().filter(|_| !args.no_board);
     let chosen = choose(&Wanted {
-        board: args.board.clone().or_else(|| settings.board.clone()),
+        board: args.board.clone().or_else(board),
+        bus: args.bus.clone(),
+        no_board: args.no_board,
+        bus_needed: args.bus_needed,
         receiver: args.receiver.clone().or_else(receiver),
         no_receiver: args.no_receiver,
         receiver_baud: args.receiver_speed.or(settings.receiver_speed),
@@ -130,12 +145,13 @@ pub fn begin(
     if stop::wanted() {
         return Ok(None);
     }
-    let chosen = chosen?;
+    let mut chosen = chosen?;
     introduce(&chosen, voice);
+    listens(args, &mut chosen, voice)?;
     let rig = active::rig(voice);
     let confirmed = match &rig {
         Some(rig) => {
-            let board_id = chosen.board.board_id();
+            let board_id = chosen.board.as_ref().and_then(Probe::board_id);
             let confirmed = active::confirmed(rig, board_id, args.other_board.as_deref())?;
             voice.say(&format!("Rig: {}", out::scrub(&rig.rig.name, NAME_MAX)));
             confirmed
@@ -147,8 +163,9 @@ pub fn begin(
     }
     let port = |probe: &Probe| PortChoice { path: probe.path.clone(), baud: probe.baud };
     let setup = LiveSetup {
-        board: port(&chosen.board),
+        board: chosen.board.as_ref().map(port),
         receiver: chosen.receiver.as_ref().map(port),
+        bus: chosen.bus.as_ref().map(port),
         capture: args.capture.clone().unwrap_or_else(|| {
             settings.captures.as_deref().unwrap_or(Path::new("")).join(new_name())
         }),
@@ -293,8 +310,20 @@ impl<M: Method> Ended<M> {
     }
 }
 
+/// An adapter that does not listen only is not used; a job that does not need one goes on without.
+fn listens(args: &PortArgs, chosen: &mut Chosen, voice: Voice) -> Result<(), Trouble> {
+    let Some(probe) = &chosen.bus else { return Ok(()) };
+    let Err(trouble) = adapter::check(&probe.path, probe.baud) else { return Ok(()) };
+    if args.bus.is_some() || args.bus_needed {
+        return Err(trouble);
+    }
+    voice.say(&format!("{}\n  {}", trouble.what, trouble.next));
+    chosen.bus = None;
+    Ok(())
+}
+
 fn introduce(chosen: &Chosen, voice: Voice) {
-    for probe in std::iter::once(&chosen.board).chain(&chosen.receiver) {
+    for probe in chosen.board.iter().chain(&chosen.receiver).chain(&chosen.bus) {
         let path = out::scrub(&probe.path, 200);
         let (role, why, next) = probe.words();
         voice.say(&format!("{path}: {role}, {why}"));

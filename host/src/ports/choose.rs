@@ -19,8 +19,14 @@ pub struct Wanted {
     pub board: Option<String>,
     /// Port of the satellite receiver.
     pub receiver: Option<String>,
+    /// Port of the bus adapter.
+    pub bus: Option<String>,
     /// Go without a satellite receiver.
     pub no_receiver: bool,
+    /// Go without a counter board.
+    pub no_board: bool,
+    /// There is no job without a bus adapter.
+    pub bus_needed: bool,
     /// Speed of the receiver's line, bits per second; searched for if not given.
     pub receiver_baud: Option<u32>,
 }
@@ -28,10 +34,12 @@ pub struct Wanted {
 /// The ports that were chosen.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Chosen {
-    /// Port of the counter board.
-    pub board: Probe,
+    /// The counter board, unless it was declined.
+    pub board: Option<Probe>,
     /// The satellite receiver, unless it was declined.
     pub receiver: Option<Probe>,
+    /// The bus adapter, where there is one.
+    pub bus: Option<Probe>,
 }
 
 const MEANS_NONE: &str = "Nothing was measured and nothing was written.";
@@ -42,10 +50,18 @@ const MEANS_NONE: &str = "Nothing was measured and nothing was written.";
 /// [`Trouble`]: code 2 for more than one choice or swapped ports, 3 for a part that was not
 /// found, 4 for a named port that is blocked.
 pub fn choose(wanted: &Wanted) -> Result<Chosen, Trouble> {
-    if let (Some(board), Some(receiver)) = (&wanted.board, &wanted.receiver)
-        && same(board, receiver)
-    {
-        let what = format!("{board} was named both as counter board and as satellite receiver.");
+    let named = [
+        (PortRole::Board, &wanted.board),
+        (PortRole::Receiver, &wanted.receiver),
+        (PortRole::Bus, &wanted.bus),
+    ];
+    let pairs = [(0, 1), (0, 2), (1, 2)].map(|(a, b)| (named[a], named[b]));
+    for ((one, a), (other, b)) in pairs {
+        let (Some(a), Some(b)) = (a, b) else { continue };
+        if !same(a, b) {
+            continue;
+        }
+        let what = format!("{a} was named both as {} and as {}.", one.name(), other.name());
         let next = "Name two ports, or only one and let the other be found.";
         return Err(Trouble::new(exit::USAGE, what, MEANS_NONE, next));
     }
@@ -57,7 +73,10 @@ fn candidates(wanted: &Wanted) -> Vec<(String, Option<u32>)> {
     let mut ports: Vec<(String, Option<u32>)> = Vec::new();
     ports.extend(wanted.board.iter().map(|path| (path.clone(), Some(BOARD_BAUD))));
     ports.extend(wanted.receiver.iter().map(|path| (path.clone(), wanted.receiver_baud)));
-    let search = wanted.board.is_none() || (wanted.receiver.is_none() && !wanted.no_receiver);
+    ports.extend(wanted.bus.iter().map(|path| (path.clone(), Some(BOARD_BAUD))));
+    let search = (wanted.board.is_none() && !wanted.no_board)
+        || (wanted.receiver.is_none() && !wanted.no_receiver)
+        || (wanted.bus.is_none() && wanted.bus_needed);
     if search {
         for listed in list() {
             if !ports.iter().any(|(path, _)| same(path, &listed.path)) {
@@ -89,9 +108,10 @@ pub fn decide(wanted: &Wanted, probes: &[Probe]) -> Result<Chosen, Trouble> {
         return Err(swapped);
     }
     let board = match board {
-        Some(probe) if probe.is_board() => probe.clone(),
+        _ if wanted.no_board => None,
+        Some(probe) if probe.is_board() => Some(probe.clone()),
         Some(probe) => return Err(unfit(probe, PortRole::Board)),
-        None => only(probes, PortRole::Board)?,
+        None => Some(only(probes, PortRole::Board)?),
     };
     let receiver = match receiver {
         _ if wanted.no_receiver => None,
@@ -99,7 +119,14 @@ pub fn decide(wanted: &Wanted, probes: &[Probe]) -> Result<Chosen, Trouble> {
         Some(probe) => return Err(unfit(probe, PortRole::Receiver)),
         None => Some(only(probes, PortRole::Receiver)?),
     };
-    Ok(Chosen { board, receiver })
+    let bus = match named(&wanted.bus) {
+        Some(probe) if probe.is_adapter() => Some(probe.clone()),
+        Some(probe) => return Err(unfit(probe, PortRole::Bus)),
+        // Most tractors are measured without.
+        None if !wanted.bus_needed && !probes.iter().any(Probe::is_adapter) => None,
+        None => Some(only(probes, PortRole::Bus)?),
+    };
+    Ok(Chosen { board, receiver, bus })
 }
 
 fn swapped(board: Option<&Probe>, receiver: Option<&Probe>) -> Option<Trouble> {
@@ -133,11 +160,13 @@ fn only(probes: &[Probe], role: PortRole) -> Result<Probe, Trouble> {
     let fits = |probe: &&Probe| match role {
         PortRole::Board => probe.is_board(),
         PortRole::Receiver => probe.is_receiver(),
+        PortRole::Bus => probe.is_adapter(),
     };
     let fitting: Vec<&Probe> = probes.iter().filter(fits).collect();
     let (option, otherwise) = match role {
         PortRole::Board => ("--board", ""),
         PortRole::Receiver => ("--receiver", ", or measure by tape alone with --no-receiver"),
+        PortRole::Bus => ("--bus", ""),
     };
     match fitting[..] {
         [one] => Ok(one.clone()),
@@ -193,7 +222,7 @@ mod tests {
     fn one_of_each_is_taken_wherever_it_stands() {
         let probes = [probe("a", Ok(PortContent::Silent)), receiver("b"), board("c")];
         let chosen = decide(&wanted("", ""), &probes).unwrap();
-        assert_eq!((&*chosen.board.path, &*chosen.receiver.unwrap().path), ("c", "b"));
+        assert_eq!((&*chosen.board.unwrap().path, &*chosen.receiver.unwrap().path), ("c", "b"));
     }
 
     #[test]
@@ -203,7 +232,7 @@ mod tests {
         assert_eq!(trouble.code, exit::USAGE);
         assert!(trouble.what.contains("  a: ") && trouble.what.contains("  c: "), "{trouble}");
         assert!(!trouble.what.contains("  b: "));
-        assert_eq!(decide(&wanted("c", ""), &probes).unwrap().board.path, "c");
+        assert_eq!(decide(&wanted("c", ""), &probes).unwrap().board.unwrap().path, "c");
     }
 
     #[test]

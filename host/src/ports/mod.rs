@@ -6,10 +6,14 @@
 //! | [`open`] | which ports there are, and opening one with a reason if it cannot be |
 //! | [`holder`] | which program holds a port |
 //! | [`probe`] | opening a port to find out what is behind it |
+//! | [`adapter`] | setting a bus adapter up to listen, and only reading it |
+//! | [`byte_port`] | a port as far as bytes go |
 //! | [`choose`] | which port plays which part |
 //! | [`search`] | where to look for a port that is lost |
 //! | [`serial`] | one thread a port: read, stamp, hand on, open again |
 
+pub mod adapter;
+pub mod byte_port;
 pub mod choose;
 pub mod com;
 pub mod holder;

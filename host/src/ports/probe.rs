@@ -6,6 +6,7 @@ use serialport::SerialPort;
 use std::io::ErrorKind;
 use std::time::{Duration, Instant};
 use trundle_core::fitness::content::{Content, PortContent, ReceiverFinding};
+use trundle_core::wire::bus::setup::{CLOSE, VERSION};
 use trundle_core::wire::fix::quality_words;
 use trundle_protocol::WireMessage as _;
 use trundle_protocol::message::{CHANNELS, Hello, HelloRequest, ToBoard};
@@ -18,7 +19,9 @@ const LISTEN: Duration = Duration::from_secs(3);
 const LISTEN_OTHER: Duration = Duration::from_millis(700);
 /// How long to listen at the first speed when what comes is neither frames nor sentences.
 const LISTEN_NOISE: Duration = Duration::from_millis(1500);
-/// How often the hello is asked for again: a booting board hears nothing.
+/// So long a port is only listened to. What sends by itself shows within it what it is.
+const LISTEN_FIRST: Duration = Duration::from_millis(300);
+/// How often a question is asked again.
 const ASK_AGAIN: Duration = Duration::from_millis(500);
 /// How much longer where a sentence has come: a slow receiver sends one a second.
 const LISTEN_ON: Duration = Duration::from_millis(2300);
@@ -52,6 +55,12 @@ impl Probe {
     #[must_use]
     pub fn is_receiver(&self) -> bool {
         matches!(self.found, Ok(PortContent::Receiver(_)))
+    }
+
+    /// True for an adapter of the implement bus.
+    #[must_use]
+    pub const fn is_adapter(&self) -> bool {
+        matches!(self.found, Ok(PortContent::Adapter(_)))
     }
 
     /// Identity of the board, when one answered.
@@ -94,6 +103,11 @@ impl Probe {
                 format!("sends frames of version {version}, which this program does not speak"),
                 "Bring program and firmware to the same version.",
             ),
+            Ok(PortContent::Adapter(version)) => {
+                let version = version.as_ref().map(|v| format!(", version {v}"));
+                let why = "passes on frames of the implement bus".to_owned();
+                ("bus adapter", why + &version.unwrap_or_default(), "")
+            }
             Ok(PortContent::Silent) => (
                 "silent",
                 format!("no data received in {} s", LISTEN.as_secs()),
@@ -226,12 +240,17 @@ fn listen(
     let started = Instant::now();
     let mut content = Content::new(nonce);
     let mut asked: Option<Instant> = None;
+    let mut version_asked = false;
     let mut buffer = [0; 1024];
     let more = |content: &Content| if content.hopeful() { LISTEN_ON } else { Duration::ZERO };
     while started.elapsed() < limit + more(&content) && !content.settled() && !stop::wanted() {
-        if asked.is_none_or(|at| at.elapsed() >= ASK_AGAIN) {
+        if started.elapsed() >= LISTEN_FIRST && asked.is_none_or(|at| at.elapsed() >= ASK_AGAIN) {
             asked = Some(Instant::now());
-            ask_hello(port, nonce);
+            ask(port, &content, nonce);
+        }
+        if content.adapter_answers() == 1 && !version_asked {
+            version_asked = true;
+            write(port, VERSION);
         }
         let count = match port.read(&mut buffer) {
             Ok(0) => return Err(OpenFault::Failed("it closed while it was looked at".to_owned())),
@@ -255,11 +274,21 @@ pub(super) const fn passing(kind: ErrorKind) -> bool {
     matches!(kind, ErrorKind::TimedOut | ErrorKind::WouldBlock | ErrorKind::Interrupted)
 }
 
-/// Whatever is not a board takes no harm from these bytes, and whether they got through shows in
-/// the answer.
-fn ask_hello(port: &mut dyn SerialPort, nonce: u32) {
+/// A board is asked who it is once its frames have shown that it is one, so that an adapter is
+/// never given anything but its own commands. What is silent may be an adapter: it answers when
+/// its channel is closed, and nothing else takes harm from that command.
+fn ask(port: &mut dyn SerialPort, content: &Content, nonce: u32) {
+    if content.is_boards() {
+        write(port, &hello_request(nonce));
+    } else if content.counted().bytes == 0 {
+        write(port, CLOSE);
+    }
+}
+
+/// Whether it got through shows in the answer.
+fn write(port: &mut dyn SerialPort, bytes: &[u8]) {
     let _ = port.set_timeout(WRITE_WAIT);
-    let _ = port.write_all(&hello_request(nonce));
+    let _ = port.write_all(bytes);
     let _ = port.set_timeout(READ_WAIT);
 }
 

@@ -6,6 +6,7 @@
 //! its bytes have shown what it is (see [`trundle_core::fitness::judge`]).
 
 use super::PortChoice;
+use super::adapter::Adapter;
 use super::open::{aliases_of, list, open_now};
 use super::probe::{OTHER_BAUDS, has_no_speed};
 use super::serial::{BytePort, Reopen, Reopened};
@@ -67,7 +68,7 @@ pub struct Search {
     ports: Box<dyn Ports>,
     /// Names of this port, the one in use first.
     own: Vec<String>,
-    /// Names of the other part's port when the job began: the two may have changed places.
+    /// Names of the other parts' ports when the job began: they may have changed places.
     partner: Vec<String>,
     /// All ports when the job began.
     before: Vec<String>,
@@ -79,12 +80,12 @@ pub struct Search {
 }
 
 impl Search {
-    /// For the port of `role`, open now as `choice`, beside `partner`.
+    /// For the port of `role`, open now as `choice`, beside its `partners`.
     #[must_use]
     pub fn new(
         role: PortRole,
         choice: &PortChoice,
-        partner: Option<&PortChoice>,
+        partners: &[&PortChoice],
         mut ports: Box<dyn Ports>,
     ) -> Self {
         let mut names = |choice: &PortChoice| {
@@ -93,7 +94,7 @@ impl Search {
             names
         };
         let own = names(choice);
-        let partner = partner.map(&mut names).unwrap_or_default();
+        let partner = partners.iter().flat_map(|partner| names(partner)).collect();
         let before = ports.list();
         let (queue, given) = (VecDeque::new(), None);
         Self { role, ports, own, partner, before, baud: choice.baud, doubted: false, queue, given }
@@ -135,6 +136,17 @@ impl Search {
     }
 }
 
+impl Search {
+    /// An adapter only once it listens.
+    fn listening(&self, port: Box<dyn BytePort>) -> Result<Box<dyn BytePort>, String> {
+        if self.role != PortRole::Bus {
+            return Ok(port);
+        }
+        let adapter = Adapter::listen_only(port).map_err(|fault| fault.to_string())?;
+        Ok(Box::new(adapter))
+    }
+}
+
 impl Reopen for Search {
     fn next(&mut self, why: Loss) -> Result<Reopened, String> {
         self.doubted |= why != Loss::Gone;
@@ -145,6 +157,13 @@ impl Reopen for Search {
         while let Some(candidate) = self.queue.pop_front() {
             match self.ports.open(&candidate.name, candidate.baud) {
                 Ok(port) => {
+                    let port = match self.listening(port) {
+                        Ok(port) => port,
+                        Err(fault) => {
+                            words = fault;
+                            continue;
+                        }
+                    };
                     let Candidate { name, baud, trusted } = &candidate;
                     let place = (!trusted).then(|| format!("{name} at {baud} baud"));
                     self.given = Some(candidate);

@@ -5,12 +5,11 @@
 //! still its part's it asks [`trundle_core::fitness::judge`], and where else to look
 //! [`super::search`].
 
+pub use super::byte_port::BytePort;
 use super::open::{READ_WAIT, WRITE_WAIT};
 use super::probe::{hello_request, nonce, passing};
 use crate::shell::clock::Clock;
 use crate::shell::out::scrub;
-use serialport::SerialPort;
-use std::io::{Read, Write};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::{Receiver, Sender, channel};
@@ -29,6 +28,8 @@ const FAILING_PAUSE: Duration = Duration::from_secs(1);
 /// How long a port under another name may take to show that it is a board. Some boards restart
 /// when their port is opened.
 const BOARD_PROOF: Duration = Duration::from_millis(3500);
+/// How long an adapter that was set up may take to show that it is something else after all.
+const ADAPTER_PROOF: Duration = Duration::from_millis(300);
 /// How long it may take to show that it is a receiver: a slow one sends once a second.
 const RECEIVER_PROOF: Duration = Duration::from_millis(1300);
 /// How often a board is asked who it is.
@@ -38,19 +39,6 @@ const ASK_AGAIN: Duration = Duration::from_millis(300);
 const NO_SPIN: Duration = Duration::from_millis(5);
 /// Longest a link is waited for when it is asked to stop.
 const STOP_WAIT: Duration = Duration::from_millis(500);
-
-/// What a link needs of a port.
-pub trait BytePort: Read + Write + Send {
-    /// How long the next read or write may wait.
-    fn set_wait(&mut self, wait: Duration);
-}
-
-impl BytePort for Box<dyn SerialPort> {
-    fn set_wait(&mut self, wait: Duration) {
-        // Only a local number changes; a port that is lost shows itself at the next read.
-        let _ = self.set_timeout(wait);
-    }
-}
 
 /// A port that was opened in the place of a lost one.
 pub struct Reopened {
@@ -234,7 +222,10 @@ impl<F: FnMut(Arrived) -> bool> Worker<F> {
                 let why = "the computer slept; the port is reopened".to_owned();
                 return (Ended::Lost(Loss::Gone, why), received);
             }
-            if let Err(error) = self.send_waiting(port) {
+            // Only to what has shown that it is a board: behind the name may be an adapter now.
+            if judge.is_boards()
+                && let Err(error) = self.send_waiting(port)
+            {
                 return (gone(&error), received);
             }
             match read(port, &mut buffer) {
@@ -326,14 +317,20 @@ impl<F: FnMut(Arrived) -> bool> Worker<F> {
     /// which is recorded then. Nothing when it is something else.
     fn prove(&self, port: &mut dyn BytePort) -> Option<Held> {
         let nonce = nonce(self.role as usize);
-        let limit = if self.role == PortRole::Board { BOARD_PROOF } else { RECEIVER_PROOF };
+        let limit = match self.role {
+            PortRole::Board => BOARD_PROOF,
+            PortRole::Receiver => RECEIVER_PROOF,
+            // Its set-up was its proof; a bus may be silent.
+            PortRole::Bus => ADAPTER_PROOF,
+        };
         let mut judge = Judge::new(self.role, self.board, nonce);
         let (mut held, mut buffer) = (Held::new(), vec![0; BODY_MAX]);
         let started = Instant::now();
         let mut asked: Option<Instant> = None;
         port.set_wait(READ_WAIT);
         while started.elapsed() < limit && !self.stop.load(Ordering::Relaxed) {
-            if self.role == PortRole::Board && asked.is_none_or(|at| at.elapsed() > ASK_AGAIN) {
+            let ours = self.role == PortRole::Board && judge.is_boards();
+            if ours && asked.is_none_or(|at| at.elapsed() > ASK_AGAIN) {
                 asked = Some(Instant::now());
                 send(port, &hello_request(nonce)).ok()?;
             }
@@ -345,7 +342,7 @@ impl<F: FnMut(Arrived) -> bool> Worker<F> {
                 PortRuling::Foreign | PortRuling::Unreadable => return None,
             }
         }
-        None
+        (self.role == PortRole::Bus).then_some(held)
     }
 
     fn hand_on_all(&mut self, place: Option<String>, held: Held) -> bool {

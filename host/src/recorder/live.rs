@@ -1,4 +1,4 @@
-//! A live job: two ports, one capture, one session.
+//! A live job: its ports, one capture, one session.
 //!
 //! Readers stamp what comes, one thread records it and feeds the session, one thread syncs. The
 //! front end only looks: it polls events, asks for the state, gives marks. However slow it is,
@@ -10,7 +10,8 @@ use super::state::{LinkState, Shared};
 use super::thread::{Core, Input, Sleep};
 pub use super::types::{Finished, LiveSetup};
 use crate::ports::PortChoice;
-use crate::ports::open::open;
+use crate::ports::adapter::Adapter;
+use crate::ports::open::{OpenFault, open};
 use crate::ports::probe::{command_bytes, nonce};
 use crate::ports::search::{Search, SystemPorts};
 use crate::ports::serial::{BytePort, Link, Opener};
@@ -19,11 +20,11 @@ use crate::shell::exit::{self, Trouble};
 use std::collections::VecDeque;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
-use std::sync::mpsc::{SyncSender, sync_channel};
+use std::sync::mpsc::{Sender, SyncSender, sync_channel};
 use std::thread::JoinHandle;
 use std::time::{Duration, Instant};
 use trundle_core::capture::{
-    Arrival, BODY_MAX, Entry, HEADER_FORMAT, Header, HostMark, HostMarkAction, PortEvent, PortRole,
+    Arrival, Entry, HEADER_FORMAT, Header, HostMark, HostMarkAction, PortEvent, PortRole,
 };
 pub use trundle_core::fitness::look::LiveEvent;
 use trundle_core::fitness::look::{LinkLook, Look, Wall};
@@ -44,10 +45,15 @@ pub struct Parts {
     /// The capture that entries go to.
     pub writer: CaptureWriter,
     /// The board's port, open, and how to open it again.
-    pub board: (Box<dyn BytePort>, Opener),
+    pub board: Option<OpenPart>,
     /// Port and opener of the receiver.
-    pub receiver: Option<(Box<dyn BytePort>, Opener)>,
+    pub receiver: Option<OpenPart>,
+    /// Port and opener of the bus adapter, which listens.
+    pub bus: Option<OpenPart>,
 }
+
+/// An open port, and what opens it again.
+pub type OpenPart = (Box<dyn BytePort>, Opener);
 
 /// A job that is going on.
 pub struct LiveJob {
@@ -55,6 +61,7 @@ pub struct LiveJob {
     shared: Arc<Shared>,
     clock: Clock,
     links: Vec<Link>,
+    to_board: Option<Sender<Vec<u8>>>,
     core: Option<JoinHandle<()>>,
     next_key: AtomicU64,
     practice: bool,
@@ -66,13 +73,11 @@ impl LiveJob {
     /// # Errors
     /// [`Trouble`]: ports (3, 4), a course text that is too long (2), storage (2, 4, 6).
     pub fn start(setup: &LiveSetup) -> Result<Self, Trouble> {
-        check_course(setup)?;
-        let board = open_part(PortRole::Board, &setup.board, setup.receiver.as_ref())?;
-        let part = |choice| open_part(PortRole::Receiver, choice, Some(&setup.board));
-        let receiver = setup.receiver.as_ref().map(part).transpose()?;
+        setup.check_course()?;
+        let [board, receiver, bus] = open_parts(setup)?;
         try_room(&setup.capture)?;
         let writer = CaptureWriter::create(&setup.capture)?;
-        Self::start_with(setup, Parts { writer, board, receiver })
+        Self::start_with(setup, Parts { writer, board, receiver, bus })
     }
 
     /// Begin with ports and storage given; for tests with ones that fail.
@@ -93,7 +98,7 @@ impl LiveJob {
         parts: Parts,
         mut slept_s: Box<dyn FnMut() -> f64 + Send>,
     ) -> Result<Self, Trouble> {
-        check_course(setup)?;
+        setup.check_course()?;
         let (input, inbox) = sync_channel(CHUNKS);
         let shared = Arc::new(Shared::default());
         if let Some(apart_us) = setup.trail_apart_us {
@@ -115,6 +120,7 @@ impl LiveJob {
             shared: Arc::clone(&shared),
             clock,
             links: Vec::new(),
+            to_board: None,
             core: None,
             next_key: AtomicU64::new(1),
             practice: setup.practice,
@@ -134,15 +140,20 @@ impl LiveJob {
             sleep: Sleep { known_s: slept_s(), slept_s },
             reopen: Vec::new(),
         };
-        begin(&mut core, setup, parts.receiver.is_some());
+        begin(&mut core, setup);
         core.sync_head();
         if let Some(trouble) = job.shared.lock().trouble.clone() {
             return Err(trouble);
         }
-        job.link(PortRole::Board, parts.board)?;
-        core.to_board = job.links.first().map(Link::writer);
-        if let Some(receiver) = parts.receiver {
-            job.link(PortRole::Receiver, receiver)?;
+        let receiver = parts.receiver.map(|part| (PortRole::Receiver, part));
+        let bus = parts.bus.map(|part| (PortRole::Bus, part));
+        if let Some(board) = parts.board {
+            job.link(PortRole::Board, board)?;
+            job.to_board = job.links.first().map(Link::writer);
+            core.to_board.clone_from(&job.to_board);
+        }
+        for (role, part) in receiver.into_iter().chain(bus) {
+            job.link(role, part)?;
         }
         core.reopen = job.links.iter().map(Link::reopens).collect();
         let run = std::thread::Builder::new().spawn(move || core.run());
@@ -171,9 +182,9 @@ impl LiveJob {
     /// Send a command to the board; its answer comes with the capture. A board that is not there
     /// gets nothing, which the caller sees by the missing answer.
     pub fn command_board(&self, command: &ToBoard) {
-        if let Some(board) = self.links.first() {
+        if let Some(to_board) = &self.to_board {
             // A link that has ended says so at the next poll.
-            let _ = board.writer().send(command_bytes(command));
+            let _ = to_board.send(command_bytes(command));
         }
     }
 
@@ -268,6 +279,11 @@ impl LiveJob {
             sample: sample.copied(),
             fix: fix.copied(),
             sky: state.session.sky(self.clock.now_ns()),
+            bus: state.bus.map(|link| LinkLook {
+                open: link.open,
+                age_s: Some(link.last_bytes.elapsed().as_secs_f64()),
+            }),
+            bus_now: state.session.bus().clone(),
             open_pass: state.open_pass,
             marked: state.marked,
             impulses: open.zip(sample).map(|(start, sample)| counted(sample, start)),
@@ -319,18 +335,30 @@ fn no_thread(error: &std::io::Error) -> Trouble {
     Trouble::new(exit::BLOCKED, what, means, "Close other programs and try again.")
 }
 
-fn open_part(
-    role: PortRole,
-    choice: &PortChoice,
-    partner: Option<&PortChoice>,
-) -> Result<(Box<dyn BytePort>, Opener), Trouble> {
-    let port = open(&choice.path, choice.baud).map_err(|fault| fault.trouble(&choice.path))?;
-    let search = Search::new(role, choice, partner, Box::new(SystemPorts));
-    Ok((Box::new(port), Box::new(search)))
+/// Board, receiver and adapter, as far as the job has them.
+fn open_parts(setup: &LiveSetup) -> Result<[Option<OpenPart>; 3], Trouble> {
+    let choices = setup.choices();
+    let mut parts = [None, None, None];
+    for (at, (role, choice)) in choices.into_iter().enumerate() {
+        let Some(choice) = choice else { continue };
+        let others = choices.into_iter().filter(|other| other.0 != role);
+        let partners: Vec<&PortChoice> = others.filter_map(|other| other.1).collect();
+        let trouble = |fault: OpenFault| fault.trouble(&choice.path);
+        let port = open(&choice.path, choice.baud).map_err(trouble)?;
+        let port: Box<dyn BytePort> = match role {
+            PortRole::Bus => {
+                Box::new(Adapter::listen_only(port).map_err(|fault| fault.trouble(&choice.path))?)
+            }
+            PortRole::Board | PortRole::Receiver => Box::new(port),
+        };
+        let search = Search::new(role, choice, &partners, Box::new(SystemPorts));
+        parts[at] = Some((port, Box::new(search) as Opener));
+    }
+    Ok(parts)
 }
 
 /// The head of the capture: who, when, which course, which ports.
-fn begin(core: &mut Core, setup: &LiveSetup, receiver: bool) {
+fn begin(core: &mut Core, setup: &LiveSetup) {
     let header = Header {
         format: HEADER_FORMAT.to_owned(),
         version: CAPTURE_VERSION,
@@ -351,24 +379,12 @@ fn begin(core: &mut Core, setup: &LiveSetup, receiver: bool) {
             format!("{} at {} baud", crate::shell::out::scrub(&choice.path, 200), choice.baud);
         core.record(now_ns, Entry::Port(PortEvent { role, open: true, detail }));
     };
-    open(PortRole::Board, &setup.board);
-    if let Some(choice) = &setup.receiver {
-        open(PortRole::Receiver, choice);
+    for (role, choice) in setup.choices() {
+        choice.into_iter().for_each(|choice| open(role, choice));
     }
     let mut state = core.shared.lock();
-    state.board = Some(LinkState::opened());
-    state.receiver = receiver.then(LinkState::opened);
-}
-
-fn check_course(setup: &LiveSetup) -> Result<(), Trouble> {
-    let length = setup.course_text.as_ref().map_or(0, String::len);
-    if length <= BODY_MAX {
-        return Ok(());
-    }
-    Err(Trouble::new(
-        exit::USAGE,
-        format!("The course file is {length} bytes long; a capture holds {BODY_MAX}."),
-        "Nothing was measured and nothing was written.",
-        "Shorten its comments.",
-    ))
+    let linked = |choice: &Option<PortChoice>| choice.as_ref().map(|_| LinkState::opened());
+    state.board = linked(&setup.board);
+    state.receiver = linked(&setup.receiver);
+    state.bus = linked(&setup.bus);
 }

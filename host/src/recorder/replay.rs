@@ -136,7 +136,7 @@ impl Taking {
         let number = self.pieces;
         self.pieces += 1;
         let host_ns = match piece {
-            Piece::Bytes { role: PortRole::Board, .. } => {
+            Piece::Bytes { role: PortRole::Board | PortRole::Bus, .. } => {
                 self.session.take(piece, events);
                 return (number > 0).then_some(());
             }

@@ -49,6 +49,7 @@ pub(super) struct State {
     pub hello: Option<Hello>,
     pub board: Option<LinkState>,
     pub receiver: Option<LinkState>,
+    pub bus: Option<LinkState>,
     /// Host time at which the latest fix was complete.
     pub fix_seen_ns: Option<u64>,
     /// Pass that is open as far as acknowledged.
@@ -110,6 +111,7 @@ impl State {
         match role {
             PortRole::Board => self.board.as_mut(),
             PortRole::Receiver => self.receiver.as_mut(),
+            PortRole::Bus => self.bus.as_mut(),
         }
     }
 

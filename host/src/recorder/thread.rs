@@ -266,7 +266,7 @@ impl Core {
         self.wake();
         let ask = {
             let mut state = self.shared.lock();
-            for role in [PortRole::Board, PortRole::Receiver] {
+            for role in [PortRole::Board, PortRole::Receiver, PortRole::Bus] {
                 let Some(link) = state.link(role) else { continue };
                 if link.open
                     && !link.silent
@@ -277,7 +277,8 @@ impl Core {
                     self.shared.changed.notify_all();
                 }
             }
-            state.hello.is_none() && state.board.is_some_and(|link| link.open)
+            // Nothing is asked of what sends nothing: it may be no board any more.
+            state.hello.is_none() && state.board.is_some_and(|link| link.open && !link.silent)
         };
         if ask && due.hello.is_none_or(|at| at.elapsed() > ASK_AGAIN) {
             due.hello = Some(Instant::now());

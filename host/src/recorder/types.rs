@@ -1,18 +1,21 @@
 //! What a live job is given, and what it reports.
 
 use crate::ports::PortChoice;
-use crate::shell::exit::Trouble;
+use crate::shell::exit::{self, Trouble};
 use std::path::PathBuf;
+use trundle_core::capture::{BODY_MAX, PortRole};
 use trundle_core::fitness::look::LiveEvent;
 use trundle_core::session::Session;
 
 /// What a job needs.
 #[derive(Clone, Debug, PartialEq)]
 pub struct LiveSetup {
-    /// Port of the counter board.
-    pub board: PortChoice,
+    /// Port of the counter board, unless the job goes without.
+    pub board: Option<PortChoice>,
     /// The satellite receiver, unless the job goes without.
     pub receiver: Option<PortChoice>,
+    /// The adapter on the implement bus, where there is one.
+    pub bus: Option<PortChoice>,
     /// The capture to create.
     pub capture: PathBuf,
     /// The course, as TOML.
@@ -25,6 +28,32 @@ pub struct LiveSetup {
     pub started_utc: Option<String>,
     /// The tractor is a simulated one: practice, not a measurement.
     pub practice: bool,
+}
+
+impl LiveSetup {
+    /// Each part with its port, in the order in which they are opened.
+    #[must_use]
+    pub const fn choices(&self) -> [(PortRole, Option<&PortChoice>); 3] {
+        [
+            (PortRole::Board, self.board.as_ref()),
+            (PortRole::Receiver, self.receiver.as_ref()),
+            (PortRole::Bus, self.bus.as_ref()),
+        ]
+    }
+
+    /// A course text that a record of the capture holds.
+    pub(super) fn check_course(&self) -> Result<(), Trouble> {
+        let length = self.course_text.as_ref().map_or(0, String::len);
+        if length <= BODY_MAX {
+            return Ok(());
+        }
+        Err(Trouble::new(
+            exit::USAGE,
+            format!("The course file is {length} bytes long; a capture holds {BODY_MAX}."),
+            "Nothing was measured and nothing was written.",
+            "Shorten its comments.",
+        ))
+    }
 }
 
 /// What is left of a job.

@@ -40,6 +40,7 @@ impl Recording {
                     BoardEvent::Mark(mark) => marks_us.push(mark.board_us),
                     _ => {}
                 }),
+                Port::Bus => {}
             }
         }
         Self { nmea, truth, chunks, samples, marks_us }

@@ -3,6 +3,7 @@
 use ratatui_core::buffer::Buffer;
 use trundle_core::fitness::look::{LinkLook, LiveEvent, Look, Wall};
 use trundle_core::session::SessionEvent;
+use trundle_core::session::bus::BusNow;
 use trundle_core::session::marks::Ruling;
 use trundle_core::session::presses::{End, Press, PressPlace, PressRuling, Presses, Wish};
 use trundle_core::wire::board::CountSample;
@@ -45,6 +46,8 @@ impl Bench {
                 practice: false,
                 board: LinkLook { open: true, age_s: Some(0.02) },
                 receiver: Some(LinkLook { open: true, age_s: Some(0.1) }),
+                bus: None,
+                bus_now: BusNow::default(),
                 inputs: Some(0b011),
                 sample: None,
                 fix: None,

@@ -37,8 +37,9 @@ pub fn lumps(scenario: &Scenario, lump_us: u64) -> Vec<[Vec<u8>; 2]> {
 fn setup() -> LiveSetup {
     let port = |path: &str| PortChoice { path: path.to_owned(), baud: 115_200 };
     LiveSetup {
-        board: port("board"),
+        board: Some(port("board")),
         receiver: Some(port("receiver")),
+        bus: None,
         capture: CAPTURE.into(),
         course_text: Some("[course]\nnominal_m = 15\n".to_owned()),
         trail_apart_us: None,
@@ -98,7 +99,7 @@ pub fn run(lumps: &[[Vec<u8>; 2]], failure: Option<Failure>) -> Run {
     let never = || -> trundle::ports::serial::Opener { Box::new(|| Err("gone".to_owned())) };
     let begun = CaptureWriter::create_on(&disk, Path::new(CAPTURE)).and_then(|writer| {
         let (board, receiver) = ((board, never()), Some((receiver, never())));
-        LiveJob::start_with(&setup(), Parts { writer, board, receiver })
+        LiveJob::start_with(&setup(), Parts { writer, board: Some(board), receiver, bus: None })
     });
     let job = match begun {
         Ok(job) => job,

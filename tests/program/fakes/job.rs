@@ -17,8 +17,9 @@ use trundle_protocol::units::{BoardMicros, Fixed32, Impulses};
 pub fn setup() -> LiveSetup {
     let port = |path: &str| PortChoice { path: path.to_owned(), baud: 115_200 };
     LiveSetup {
-        board: port("board"),
+        board: Some(port("board")),
         receiver: None,
+        bus: None,
         capture: "fake.capture".into(),
         course_text: Some("[course]\nnominal_m = 100\n".to_owned()),
         trail_apart_us: None,
@@ -34,7 +35,8 @@ pub fn never() -> Opener {
 
 pub fn start(disk: &Disk, board: (Box<dyn BytePort>, Opener)) -> LiveJob {
     let writer = CaptureWriter::on(Box::new(disk.clone()), Path::new("fake.capture"));
-    LiveJob::start_with(&setup(), Parts { writer, board, receiver: None }).unwrap()
+    LiveJob::start_with(&setup(), Parts { writer, board: Some(board), receiver: None, bus: None })
+        .unwrap()
 }
 
 pub fn stamp(sequence: u32) -> Stamp {

@@ -7,11 +7,12 @@ use std::sync::{Arc, Mutex};
 use std::time::{Duration, Instant};
 use tempfile::TempDir;
 use trundle::ports::PortChoice;
+use trundle::ports::adapter::Adapter;
 use trundle::ports::open::BOARD_BAUD;
 use trundle::ports::search::{Ports, Search};
 use trundle::ports::serial::{BytePort, Opener};
 use trundle::recorder::capture_file::CaptureWriter;
-use trundle::recorder::live::{LiveEvent, LiveJob, LiveSetup, Parts};
+use trundle::recorder::live::{LiveEvent, LiveJob, LiveSetup, OpenPart, Parts};
 use trundle_core::capture::PortRole;
 use trundle_protocol::WireMessage as _;
 use trundle_protocol::message::{Counts, Hello, Identity, Stamp, ToHost};
@@ -27,6 +28,8 @@ pub enum Device {
     Board(u64),
     /// A receiver at this speed.
     Receiver(u32),
+    /// An adapter of a bus, and whether it does what it is told when it is to listen only.
+    Adapter(bool),
 }
 
 /// Which device is at which name, and the how-manieth plug-in it is.
@@ -37,6 +40,11 @@ struct State {
     opened: Vec<String>,
     listed: usize,
     sequence: u32,
+    /// What adapters were sent, all of it, and what they have not answered yet.
+    told: Vec<u8>,
+    command: Vec<u8>,
+    answers: Vec<u8>,
+    listening: bool,
 }
 
 /// The bench.
@@ -73,36 +81,66 @@ impl Bench {
         self.0.lock().unwrap().opened.clone()
     }
 
+    /// Every byte that an adapter was ever sent.
+    pub fn told_adapters(&self) -> Vec<u8> {
+        self.0.lock().unwrap().told.clone()
+    }
+
     /// How often all ports were listed: each search begins with that.
     pub fn listed(&self) -> usize {
         self.0.lock().unwrap().listed
     }
 
-    fn search(&self, role: PortRole, choice: &PortChoice, partner: &PortChoice) -> Opener {
-        Box::new(Search::new(role, choice, Some(partner), Box::new(self.clone())))
+    fn search(&self, role: PortRole, choice: &PortChoice, partners: &[&PortChoice]) -> Opener {
+        Box::new(Search::new(role, choice, partners, Box::new(self.clone())))
+    }
+
+    /// The same as [`Self::job`], with a bus adapter.
+    pub fn job_with_bus(&self, board: &str, receiver: &str, bus: &str) -> (LiveJob, TempDir) {
+        let choice = |path: &str| PortChoice { path: path.to_owned(), baud: BOARD_BAUD };
+        let bus = choice(bus);
+        let mut ports = self.clone();
+        let port = Adapter::listen_only(ports.open(&bus.path, bus.baud).unwrap()).unwrap();
+        let others = [choice(board), choice(receiver)];
+        let part: OpenPart =
+            (Box::new(port), self.search(PortRole::Bus, &bus, &[&others[0], &others[1]]));
+        self.job_of(board, (receiver, BOARD_BAUD), Some((bus, part)))
     }
 
     /// A job with the board at `board` and the receiver at `receiver`.
     pub fn job(&self, board: &str, receiver: (&str, u32)) -> (LiveJob, TempDir) {
+        self.job_of(board, receiver, None)
+    }
+
+    fn job_of(
+        &self,
+        board: &str,
+        receiver: (&str, u32),
+        bus: Option<(PortChoice, OpenPart)>,
+    ) -> (LiveJob, TempDir) {
         let folder = tempfile::tempdir().unwrap();
         let capture = folder.path().join("x.capture");
         let choice = |path: &str, baud| PortChoice { path: path.to_owned(), baud };
         let (board, receiver) = (choice(board, BOARD_BAUD), choice(receiver.0, receiver.1));
+        let (bus, bus_part) = bus.unzip();
+        let beside = |other| std::iter::once(other).chain(&bus).collect::<Vec<_>>();
         let mut ports = self.clone();
         let parts = Parts {
             writer: CaptureWriter::create(&capture).unwrap(),
-            board: (
+            board: Some((
                 ports.open(&board.path, board.baud).unwrap(),
-                self.search(PortRole::Board, &board, &receiver),
-            ),
+                self.search(PortRole::Board, &board, &beside(&receiver)),
+            )),
             receiver: Some((
                 ports.open(&receiver.path, receiver.baud).unwrap(),
-                self.search(PortRole::Receiver, &receiver, &board),
+                self.search(PortRole::Receiver, &receiver, &beside(&board)),
             )),
+            bus: bus_part,
         };
         let setup = LiveSetup {
-            board,
+            board: Some(board),
             receiver: Some(receiver),
+            bus,
             capture,
             course_text: None,
             trail_apart_us: None,
@@ -111,6 +149,28 @@ impl Bench {
             practice: false,
         };
         (LiveJob::start_with(&setup, parts).unwrap(), folder)
+    }
+}
+
+/// The wheel-based speed of control unit F0: 2.000 m/s, 1 km.
+pub const FRAME: &[u8] = b"T18FE48F08D00740420F00FFFD\r";
+
+impl State {
+    fn adapter(&mut self, bytes: &[u8], listens: bool) {
+        self.told.extend_from_slice(bytes);
+        for &byte in bytes {
+            if byte != b'\r' {
+                self.command.push(byte);
+                continue;
+            }
+            let done = match &std::mem::take(&mut self.command)[..] {
+                b"C" => std::mem::take(&mut self.listening),
+                b"S5" => !self.listening,
+                b"L" if listens => !std::mem::replace(&mut self.listening, true),
+                _ => false,
+            };
+            self.answers.push(if done { b'\r' } else { 0x07 });
+        }
     }
 }
 
@@ -156,6 +216,11 @@ impl Read for Open {
             Some(&(device, plugged)) if plugged == self.plugged => device,
             _ => return Ok(0),
         };
+        if matches!(device, Device::Adapter(_)) && !state.answers.is_empty() {
+            let bytes = std::mem::take(&mut state.answers);
+            buffer[..bytes.len()].copy_from_slice(&bytes);
+            return Ok(bytes.len());
+        }
         if self.last.elapsed() < SENDS_EVERY {
             return Err(ErrorKind::TimedOut.into());
         }
@@ -164,6 +229,8 @@ impl Read for Open {
         let bytes = match device {
             Device::Board(id) => frames(id, state.sequence),
             Device::Receiver(baud) if baud == self.baud => sentences(state.sequence),
+            Device::Adapter(_) if state.listening => FRAME.to_vec(),
+            Device::Adapter(_) => return Err(ErrorKind::TimedOut.into()),
             // What a wrong speed makes of text: hardly half of it looks like text.
             Device::Receiver(_) => sentences(state.sequence).iter().map(|b| b ^ 0xA5).collect(),
         };
@@ -174,6 +241,12 @@ impl Read for Open {
 
 impl Write for Open {
     fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
+        let mut state = self.bench.0.lock().unwrap();
+        if let Some(&(Device::Adapter(listens), plugged)) = state.at.get(&self.name)
+            && plugged == self.plugged
+        {
+            state.adapter(bytes, listens);
+        }
         Ok(bytes.len())
     }
 

@@ -117,6 +117,7 @@ impl Plan {
                 emission.port = match emission.port {
                     Port::Board => Port::Receiver,
                     Port::Receiver => Port::Board,
+                    Port::Bus => Port::Bus,
                 };
             }
         }

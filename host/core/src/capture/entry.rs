@@ -19,7 +19,7 @@ pub struct Record {
 pub enum Entry {
     /// Kind 1. First record of every capture.
     Header(Header),
-    /// Kinds 2 (board) and 3 (receiver). Bytes as they came from the port.
+    /// Kinds 2 (board), 3 (receiver) and 13 (bus adapter). Bytes as they came from the port.
     Bytes(PortRole, Vec<u8>),
     /// Kind 4. A mark, note or correction given at the host.
     HostMark(HostMark),
@@ -31,7 +31,8 @@ pub enum Entry {
     WallClock(WallClock),
     /// Kind 8. Orderly end.
     End,
-    /// Kinds 9 (counts) and 10 (marks). One line of an imported table, as it stood in the file.
+    /// Kinds 9 (counts), 10 (marks), 12 (refused) and 14 (bus). One line of an imported table or
+    /// recording, as it stood in the file.
     Import(ImportRow, Vec<u8>),
     /// Kind 11. The computer slept until now, by its own account.
     Slept(Slept),
@@ -39,7 +40,7 @@ pub enum Entry {
     Unknown(u8),
 }
 
-/// Which of the two ports.
+/// Which of the ports.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum PortRole {
@@ -47,6 +48,8 @@ pub enum PortRole {
     Board,
     /// The port of the satellite receiver.
     Receiver,
+    /// The port of the adapter that listens to the implement bus.
+    Bus,
 }
 
 impl PortRole {
@@ -56,6 +59,7 @@ impl PortRole {
         match self {
             PortRole::Board => "counter board",
             PortRole::Receiver => "satellite receiver",
+            PortRole::Bus => "bus adapter",
         }
     }
 }
@@ -69,6 +73,8 @@ pub enum ImportRow {
     Marks,
     /// A line of `counts.csv` that contradicts the lines around it: kept, and never read.
     Refused,
+    /// A line of a recording of the bus, of a group that is read.
+    Bus,
 }
 
 /// How the host times of this capture came about.

@@ -45,5 +45,6 @@ pub(crate) const fn kind_of(role: PortRole) -> u8 {
     match role {
         PortRole::Board => 2,
         PortRole::Receiver => 3,
+        PortRole::Bus => 13,
     }
 }

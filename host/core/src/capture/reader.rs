@@ -5,6 +5,7 @@ use super::{BODY_MAX, HEAD_LEN, SYNC, TAIL_LEN, crc32c, kind_of};
 
 const BOARD: u8 = kind_of(PortRole::Board);
 const RECEIVER: u8 = kind_of(PortRole::Receiver);
+const BUS: u8 = kind_of(PortRole::Bus);
 
 /// Bytes that belong to no sound record.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -19,7 +20,7 @@ pub struct Damage {
 /// capture is that.
 #[derive(Debug, PartialEq)]
 pub enum Piece<'a> {
-    /// A record of kind 2 or 3.
+    /// A record of kind 2, 3 or 13.
     Bytes {
         /// Host time, nanoseconds, as in [`Record`].
         host_ns: u64,
@@ -208,6 +209,7 @@ impl Reader {
         match record[6] {
             BOARD => Piece::Bytes { host_ns, role: PortRole::Board, bytes },
             RECEIVER => Piece::Bytes { host_ns, role: PortRole::Receiver, bytes },
+            BUS => Piece::Bytes { host_ns, role: PortRole::Bus, bytes },
             kind => self.other(kind, host_ns, bytes, from),
         }
     }
@@ -275,7 +277,7 @@ fn split(bytes: &[u8], sums: Sums) -> Split {
     Split::Sound(end + TAIL_LEN)
 }
 
-/// A body of any kind but 2 and 3.
+/// A body of any kind but 2, 3 and 13.
 fn decode(kind: u8, body: &[u8]) -> Option<Entry> {
     Some(match kind {
         1 => Entry::Header(serde_json::from_slice(body).ok()?),
@@ -288,6 +290,7 @@ fn decode(kind: u8, body: &[u8]) -> Option<Entry> {
         10 => Entry::Import(ImportRow::Marks, body.to_vec()),
         11 => Entry::Slept(serde_json::from_slice(body).ok()?),
         12 => Entry::Import(ImportRow::Refused, body.to_vec()),
+        14 => Entry::Import(ImportRow::Bus, body.to_vec()),
         other => Entry::Unknown(other),
     })
 }

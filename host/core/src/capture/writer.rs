@@ -24,6 +24,7 @@ pub fn encode(record: &Record, out: &mut Vec<u8>) {
         Entry::Import(ImportRow::Counts, line) => (9, line.clone()),
         Entry::Import(ImportRow::Marks, line) => (10, line.clone()),
         Entry::Import(ImportRow::Refused, line) => (12, line.clone()),
+        Entry::Import(ImportRow::Bus, line) => (14, line.clone()),
         Entry::Slept(slept) => (11, json(slept)),
         // Nothing of this program makes one; a reader that met one does not write it on.
         Entry::Unknown(_) => return,

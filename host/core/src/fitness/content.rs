@@ -1,53 +1,32 @@
 //! What the bytes of a port say about what is behind it. A function of the bytes alone.
 
-use crate::wire::fields::TimeOfDay;
+mod counted;
+mod times;
+
+pub use counted::Counted;
+
+use crate::wire::bus::adapter::{AdapterItem, AdapterReader};
 use crate::wire::fix::Quality;
 use crate::wire::nmea_splitter::LineSplitter;
-use crate::wire::sentence::{Sentence, SentenceFault, parse};
+use crate::wire::sentence::{SentenceFault, parse};
 use std::collections::BTreeSet;
+use times::{Times, time_and_quality};
 use trundle_protocol::message::{Hello, ToHost};
 use trundle_protocol::{Deframer, FrameFault};
 
 /// Sentences with a sound checksum that make a receiver. By chance alone a line of text passes
 /// the checksum once in 256.
 const SENTENCES_ENOUGH: u64 = 3;
+/// Frames of a bus that make an adapter: no other line of text looks like one, but a few bytes
+/// may by chance.
+const BUS_FRAMES_ENOUGH: u64 = 5;
+/// Answers that make one, where nothing else came: to closing its channel, and to being asked for
+/// its version.
+const BUS_ANSWERS_ENOUGH: u64 = 2;
 /// Kinds of sentences remembered; more than any receiver sends.
 const KINDS_MAX: usize = 32;
 /// Fewer bytes than this say nothing.
 const BYTES_ENOUGH: u64 = 16;
-
-/// How much of what has come so far.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub struct Counted {
-    /// Number of the bytes received.
-    pub bytes: u64,
-    /// Bytes of them that are text.
-    pub printable: u64,
-    /// Sentences with a sound checksum that could be read.
-    pub sentences: u64,
-    /// Frames of a board.
-    pub frames: u64,
-}
-
-impl Counted {
-    /// What came after `before`.
-    #[must_use]
-    pub const fn since(self, before: Self) -> Self {
-        Self {
-            bytes: self.bytes - before.bytes,
-            printable: self.printable - before.printable,
-            sentences: self.sentences - before.sentences,
-            frames: self.frames - before.frames,
-        }
-    }
-
-    /// True when at least `enough` bytes came and they are not text: sentences are, and at a wrong
-    /// speed hardly half the bytes look like it.
-    #[must_use]
-    pub const fn garbled(self, enough: u64) -> bool {
-        self.bytes >= enough && self.printable * 5 < self.bytes * 4
-    }
-}
 
 /// Reads what comes and keeps count.
 #[derive(Debug)]
@@ -68,16 +47,16 @@ pub struct Content {
     kinds: BTreeSet<String>,
     times: Times,
     quality: Option<Quality>,
+    bus: BusSide,
 }
 
-/// UTC of the sentences that have one: how often, and over how long.
-#[derive(Clone, Copy, Debug, Default)]
-struct Times {
-    first_ns: Option<u64>,
-    last: Option<TimeOfDay>,
-    epochs: u64,
-    bytes_at_first: u64,
-    bytes_at_last: u64,
+/// What an adapter of a bus sent.
+#[derive(Debug, Default)]
+struct BusSide {
+    adapter: AdapterReader,
+    /// Since the last frame of a board or sentence of a receiver.
+    frames_lately: u64,
+    version: Option<[u8; 4]>,
 }
 
 /// What is behind a port.
@@ -94,6 +73,8 @@ pub enum PortContent {
     OtherVersion(u8),
     /// Sentences of a satellite receiver.
     Receiver(ReceiverFinding),
+    /// An adapter of the implement bus; its version, where it stated one.
+    Adapter(Option<String>),
     /// Lines of text that are not sentences.
     Text(u64),
     /// Bytes that are neither, as at a wrong speed.
@@ -132,6 +113,7 @@ impl Content {
             kinds: BTreeSet::new(),
             times: Times::default(),
             quality: None,
+            bus: BusSide::default(),
         }
     }
 
@@ -143,6 +125,7 @@ impl Content {
             self.counted.printable += u64::from(text);
         }
         self.counted.bytes += bytes.len() as u64;
+        self.bus_in(bytes);
         self.frames_in(bytes);
         self.sentences_in(bytes);
     }
@@ -152,7 +135,23 @@ impl Content {
     #[must_use]
     pub fn settled(&self) -> bool {
         let long = self.times.span_ns() >= 900_000_000;
-        self.answered || (self.sentences_lately >= SENTENCES_ENOUGH && long)
+        self.answered
+            || (self.sentences_lately >= SENTENCES_ENOUGH && long)
+            || matches!(self.finding(), PortContent::Adapter(_))
+    }
+
+    /// True once what came is a board's: before that nothing meant for one is to be written.
+    #[must_use]
+    pub const fn is_boards(&self) -> bool {
+        self.frames > 0 || self.newer.is_some()
+    }
+
+    /// Answers to commands of an adapter, where nothing else came.
+    #[must_use]
+    pub fn adapter_answers(&self) -> u64 {
+        let totals = self.bus.adapter.totals();
+        let alone = totals.dropped() == 0 && self.bus.adapter.open_bytes() == 0;
+        if alone { totals.answers + totals.refusals } else { 0 }
     }
 
     /// True when a sentence came whole, so that listening on may make it a receiver.
@@ -182,6 +181,14 @@ impl Content {
         if let Some(version) = self.newer {
             return PortContent::OtherVersion(version);
         }
+        if self.bus.frames_lately >= BUS_FRAMES_ENOUGH
+            || self.adapter_answers() >= BUS_ANSWERS_ENOUGH
+        {
+            let version = self.bus.version;
+            return PortContent::Adapter(
+                version.map(|digits| digits.iter().map(|&byte| char::from(byte)).collect()),
+            );
+        }
         let enough = self.sentences_lately >= SENTENCES_ENOUGH;
         if enough && self.sentences_lately > self.bad_sentences {
             return PortContent::Receiver(self.receiver());
@@ -207,9 +214,27 @@ impl Content {
         }
     }
 
+    fn bus_in(&mut self, bytes: &[u8]) {
+        let Self { bus, counted, frames, newer, hello, answered, sentences_lately, .. } = self;
+        let BusSide { adapter, frames_lately, version } = bus;
+        adapter.push(bytes, |item| match item {
+            AdapterItem::Frame(..) => {
+                counted.bus_frames += 1;
+                *frames_lately += 1;
+                if *frames_lately >= BUS_FRAMES_ENOUGH {
+                    // Neither board nor receiver sends these: it is not there any more.
+                    (*frames, *newer, *hello, *answered) = (0, None, None, false);
+                    *sentences_lately = 0;
+                }
+            }
+            AdapterItem::Version(digits) => *version = Some(digits),
+            AdapterItem::Acknowledged | AdapterItem::Refused => {}
+        });
+    }
+
     fn frames_in(&mut self, bytes: &[u8]) {
         let Self { deframer, hello, answered, frames, newer, nonce, counted, .. } = self;
-        let Self { sentences_lately, bad_sentences, .. } = self;
+        let Self { sentences_lately, bad_sentences, bus, .. } = self;
         deframer.push_slice(bytes, |frame| {
             match frame {
                 Ok(ToHost::Hello(received)) => {
@@ -222,19 +247,20 @@ impl Content {
                 Err(_) => return,
             }
             counted.frames += 1;
-            (*sentences_lately, *bad_sentences) = (0, 0);
+            (*sentences_lately, *bad_sentences, bus.frames_lately) = (0, 0, 0);
         });
     }
 
     fn sentences_in(&mut self, bytes: &[u8]) {
         let Self { splitter, counted, bad_sentences, kinds, times, quality, .. } = self;
-        let Self { sentences_lately, frames, newer, hello, answered, .. } = self;
+        let Self { sentences_lately, frames, newer, hello, answered, bus, .. } = self;
         splitter.push(bytes, 0, |line, _| match parse(line) {
             Ok(sentence) => {
                 counted.sentences += 1;
                 *sentences_lately += 1;
                 if *sentences_lately >= SENTENCES_ENOUGH && *sentences_lately > *bad_sentences {
                     // No board sends these: it is not there any more.
+                    bus.frames_lately = 0;
                     (*frames, *newer, *hello, *answered) = (0, None, None, false);
                 }
                 if kinds.len() < KINDS_MAX {
@@ -250,38 +276,6 @@ impl Content {
             Err(SentenceFault::Checksum { .. }) => *bad_sentences += 1,
             Err(_) => {}
         });
-    }
-}
-
-impl Times {
-    fn note(&mut self, time: TimeOfDay, bytes: u64) {
-        match self.last {
-            None => {
-                self.first_ns = Some(time.ns);
-                self.bytes_at_first = bytes;
-            }
-            // An earlier time is midnight, or a late sentence: neither changes the rate.
-            Some(last) if time.ns <= last.ns || time.is_moment_of(last) => return,
-            Some(_) => self.epochs += 1,
-        }
-        self.last = Some(time);
-        self.bytes_at_last = bytes;
-    }
-
-    /// From the first time to the last, nanoseconds.
-    fn span_ns(&self) -> u64 {
-        self.first_ns.zip(self.last).map_or(0, |(first_ns, last)| last.ns - first_ns)
-    }
-}
-
-fn time_and_quality(sentence: &Sentence) -> (Option<TimeOfDay>, Option<Quality>) {
-    match sentence {
-        Sentence::Gga(gga) => (gga.time, Some(Quality::from_digit(gga.quality))),
-        Sentence::Gns(gns) => (gns.time, Some(Quality::from_mode(gns.mode))),
-        Sentence::Rmc(rmc) if !rmc.valid => (rmc.time, Some(Quality::None)),
-        Sentence::Rmc(rmc) => (rmc.time, None),
-        Sentence::Gll(gll) => (gll.time, None),
-        _ => (None, None),
     }
 }
 

@@ -75,7 +75,7 @@ impl Judge {
             let garbled = counted.since(before).garbled(UNREADABLE_BYTES);
             return if long && garbled { PortRuling::Unreadable } else { PortRuling::Fits };
         }
-        if counted.sentences > before.sentences {
+        if self.readable(counted) > self.readable(before) {
             self.since = Some((now_ns, counted));
             return PortRuling::Fits;
         }
@@ -101,18 +101,42 @@ impl Judge {
                 None => PortRuling::Unsure,
             },
             PortRole::Receiver if counted.sentences > 0 => PortRuling::Fits,
+            // Its set-up was answered, or it would not be tried; a bus may be silent.
+            PortRole::Bus => PortRuling::Fits,
             PortRole::Receiver if counted.garbled(TRIED_BYTES) => PortRuling::Unreadable,
             PortRole::Receiver => PortRuling::Unsure,
         }
     }
 
+    /// Of what this part sends, how much came.
+    const fn readable(&self, counted: Counted) -> u64 {
+        match self.role {
+            PortRole::Board => counted.frames,
+            PortRole::Receiver => counted.sentences,
+            PortRole::Bus => counted.bus_frames,
+        }
+    }
+
+    /// True once the port's bytes have shown a board: before that nothing is written to it.
+    #[must_use]
+    pub const fn is_boards(&self) -> bool {
+        self.content.is_boards()
+    }
+
     fn is_foreign(&self) -> bool {
         let found = self.content.finding();
         match self.role {
-            PortRole::Board => matches!(found, PortContent::Receiver(_)),
-            PortRole::Receiver => {
-                matches!(found, PortContent::Board { .. } | PortContent::OtherVersion(_))
+            PortRole::Board => {
+                matches!(found, PortContent::Receiver(_) | PortContent::Adapter(_))
             }
+            PortRole::Receiver => matches!(
+                found,
+                PortContent::Board { .. } | PortContent::OtherVersion(_) | PortContent::Adapter(_)
+            ),
+            PortRole::Bus => matches!(
+                found,
+                PortContent::Board { .. } | PortContent::OtherVersion(_) | PortContent::Receiver(_)
+            ),
         }
     }
 }

@@ -3,6 +3,7 @@
 use super::Loss;
 use crate::capture::PortRole;
 use crate::session::SessionEvent;
+use crate::session::bus::BusNow;
 use crate::units::clock_words;
 use crate::wire::board::CountSample;
 use crate::wire::fix::Fix;
@@ -24,6 +25,10 @@ pub struct Look {
     pub board: LinkLook,
     /// The satellite receiver; `None` when the job goes without.
     pub receiver: Option<LinkLook>,
+    /// The bus adapter; `None` when there is none.
+    pub bus: Option<LinkLook>,
+    /// What the bus says.
+    pub bus_now: BusNow,
     /// The board's inputs, once known: bit n set, input n exists.
     pub inputs: Option<u8>,
     /// The newest counts, if any.

@@ -1,5 +1,8 @@
 //! Keeping the samples around a pass, and letting the others go.
 
+use super::PASSES_MAX;
+use super::drive::{Drive, Driven, Odometer};
+use super::trail::{FixClock, SpellClocks, Tracer, Trail};
 use crate::capture::Arrival;
 use crate::session::marks::Ruling;
 use crate::session::window::{Incident, IncidentKind, MarkPoint, PassWindow, WindowClock};
@@ -9,10 +12,6 @@ use crate::wire::board::CountSample;
 use crate::wire::fix::Fix;
 use std::collections::VecDeque;
 use std::sync::Arc;
-
-use super::PASSES_MAX;
-use super::drive::{Drive, Driven, Odometer};
-use super::trail::{Tracer, Trail};
 
 /// Kept before a start mark, nanoseconds: the rest beside the peg, or the run-up.
 const BEFORE_NS: u64 = 30_000_000_000;
@@ -54,10 +53,9 @@ impl Collector {
 
     /// The trail so far.
     pub fn trail(&self) -> Option<Trail> {
-        let mut trail = self.tracer.as_ref()?.so_far(self.board_clock.line(), self.clock());
-        if let Some((unjudged_ns, last)) =
-            self.receiver_clock.unjudged_ns().zip(trail.spells.last_mut())
-        {
+        let mut trail = self.tracer.as_ref()?.so_far(self.clocks());
+        let last = trail.spells.last_mut();
+        if let Some((unjudged_ns, last)) = self.receiver_clock.unjudged_ns().zip(last) {
             let judged = last.fixes.partition_point(|fix| fix.host_ns < unjudged_ns);
             last.fixes.split_off(judged);
         }
@@ -166,7 +164,8 @@ impl Collector {
             }
         }
         if let Some(tracer) = &mut self.tracer {
-            tracer.split(step.to_ns, self.board_clock.line(), before);
+            let (board, fix) = (self.board_clock.line(), step.before.map(FixClock::from));
+            tracer.split(step.to_ns, SpellClocks { board, both: before, fix });
         }
         self.recent_fixes.retain(|fix| fix.host_ns >= step.to_ns);
         self.pulse_clock = Envelope::default();
@@ -215,9 +214,9 @@ impl Collector {
         self.close_open(None);
         let from_ns = self.recent_counts.back().map_or(0, |s| s.host_ns.saturating_sub(RATE_NS));
         self.odometer.restarted(self.recent_counts.iter().find(|s| s.host_ns >= from_ns));
-        let (board, clock) = (self.board_clock.line(), self.clock());
+        let clocks = self.clocks();
         if let Some(tracer) = &mut self.tracer {
-            tracer.seal(board, clock);
+            tracer.seal(clocks);
         }
         self.recent_counts.clear();
         self.board_clock = Envelope::default();
@@ -334,8 +333,10 @@ impl Collector {
         pass.drop_old_fixes();
     }
 
-    fn clock(&self) -> Option<WindowClock> {
-        self.clock_with(self.board_clock.line()?)
+    fn clocks(&self) -> SpellClocks {
+        let (board, fix) = (self.board_clock.line(), self.receiver_clock.line());
+        let both = board.and_then(|board| self.clock_with(board));
+        SpellClocks { board, both, fix: fix.map(FixClock::from) }
     }
 
     fn clock_with(&self, board: ClockLine) -> Option<WindowClock> {

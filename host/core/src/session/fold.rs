@@ -74,6 +74,7 @@ impl Fold {
                 let kind = match port.role {
                     PortRole::Board => IncidentKind::BoardPort(port.open),
                     PortRole::Receiver => IncidentKind::ReceiverPort(port.open),
+                    PortRole::Bus => IncidentKind::BusPort(port.open),
                 };
                 self.collector.incident(host_ns, kind);
                 events.push(SessionEvent::Port { role: port.role, open: port.open });
@@ -217,10 +218,21 @@ impl Fold {
         host_ns: u64,
         events: &mut Vec<SessionEvent>,
     ) {
-        if table == ImportRow::Refused {
-            self.totals.bad_import_lines += 1;
-            return;
+        match table {
+            ImportRow::Refused => self.totals.bad_import_lines += 1,
+            // Read by the bus's own reader.
+            ImportRow::Bus => {}
+            ImportRow::Counts | ImportRow::Marks => self.table_line(table, line, host_ns, events),
         }
+    }
+
+    fn table_line(
+        &mut self,
+        table: ImportRow,
+        line: &[u8],
+        host_ns: u64,
+        events: &mut Vec<SessionEvent>,
+    ) {
         match self.imports.line(table, line, host_ns) {
             Ok(Some(ImportedRow::Counts(sample))) => {
                 self.totals.capabilities = Some(self.imports.capabilities());

@@ -18,7 +18,7 @@ impl Listener {
                 self.receiver.push(bytes, *host_ns, report);
             }
             Piece::Record(record) => self.record(record, report),
-            Piece::Bytes { role: PortRole::Board, .. } | Piece::Damage(_) => {}
+            Piece::Bytes { .. } | Piece::Damage(_) => {}
         }
     }
 

@@ -7,6 +7,7 @@
 //! keeps half a minute of samples before a start mark, the pass, and some seconds after its
 //! finish; the rest of a long day goes by in constant memory.
 
+pub mod bus;
 mod collect;
 pub mod drive;
 mod events;
@@ -23,7 +24,8 @@ pub use events::SessionEvent;
 pub use listener::Listener;
 pub use totals::Totals;
 
-use crate::capture::{Arrival, Entry, Header, Piece, PortRole, Record};
+use crate::capture::{Arrival, Entry, Header, ImportRow, Piece, PortRole, Record};
+use crate::session::bus::{BusNow, BusSide, BusTrail};
 use crate::session::window::PassWindow;
 use crate::wire::board::{BoardReader, CountSample};
 use crate::wire::fix::Fix;
@@ -40,6 +42,7 @@ pub const PASSES_MAX: usize = 64;
 pub struct Session {
     board: BoardReader,
     listener: Listener,
+    bus: BusSide,
     fold: Fold,
 }
 
@@ -50,13 +53,21 @@ impl Session {
     pub fn with_trail(apart_us: u64) -> Self {
         let mut session = Self::default();
         session.fold.collector.keep_trail(apart_us);
+        session.bus.trail = Some(BusTrail::default());
         session
     }
 
     /// The trail so far, where one is kept.
     #[must_use]
     pub fn trail(&self) -> Option<Trail> {
-        self.fold.collector.trail()
+        let trail = self.fold.collector.trail()?;
+        Some(Trail { bus: self.bus.trail.clone().unwrap_or_default(), ..trail })
+    }
+
+    /// What the bus says now.
+    #[must_use]
+    pub const fn bus(&self) -> &BusNow {
+        &self.bus.now
     }
 
     /// The capture's header, once seen.
@@ -108,6 +119,7 @@ impl Session {
         totals.board = self.board.totals();
         totals.line = *self.board.line();
         totals.receiver = self.listener.receiver.totals();
+        totals.bus = self.bus.totals();
         totals.derived_clock =
             self.fold.header.as_ref().is_some_and(|h| h.arrival == Arrival::Derived);
         totals.utc_in_tables = self.fold.imports.has_utc();
@@ -178,7 +190,7 @@ impl Session {
         bytes: &[u8],
         events: &mut Vec<SessionEvent>,
     ) {
-        let Self { board, listener, fold } = self;
+        let Self { board, listener, bus, fold } = self;
         fold.collector.tick(host_ns);
         match role {
             PortRole::Board => {
@@ -187,18 +199,21 @@ impl Session {
             PortRole::Receiver => {
                 listener.receiver.push(bytes, host_ns, |event| fold.received(&event, events));
             }
+            PortRole::Bus => bus.push(bytes, host_ns),
         }
     }
 
     fn record(&mut self, record: &Record, events: &mut Vec<SessionEvent>) {
-        let Self { board, listener, fold } = self;
+        let Self { board, listener, bus, fold } = self;
         fold.collector.tick(record.host_ns);
         listener.record(record, |event| fold.received(&event, events));
-        if let Entry::Port(port) = &record.entry
-            && port.open
-            && port.role == PortRole::Board
-        {
-            board.reopened();
+        match &record.entry {
+            Entry::Port(port) if port.open && port.role == PortRole::Board => board.reopened(),
+            Entry::Port(port) if port.open && port.role == PortRole::Bus => bus.reader.reopened(),
+            Entry::Import(ImportRow::Bus, line) if !bus.line(line, record.host_ns) => {
+                fold.totals.bad_import_lines += 1;
+            }
+            _ => {}
         }
         fold.entry(&record.entry, record.host_ns, events);
     }

@@ -2,6 +2,7 @@
 
 use crate::timeline::receiver_clock::same_step;
 use crate::wire::board::BoardTotals;
+use crate::wire::bus::reader::BusTotals;
 use crate::wire::receiver::ReceiverTotals;
 use trundle_protocol::DeframeStats;
 
@@ -14,6 +15,8 @@ pub struct Totals {
     pub line: DeframeStats,
     /// The receiver's sentences and fixes.
     pub receiver: ReceiverTotals,
+    /// The bus, and its adapter's line.
+    pub bus: BusTotals,
     /// Bytes of the capture that belong to no sound record.
     pub damaged_bytes: u64,
     /// Records of a kind this version does not know.

@@ -4,6 +4,7 @@
 //! where the passes take a few.
 
 use crate::capture::Arrival;
+use crate::session::bus::BusTrail;
 use crate::session::samples::Samples;
 use crate::session::window::{Incident, IncidentKind, WindowClock};
 use crate::timeline::envelope::ClockLine;
@@ -34,6 +35,23 @@ pub struct Spell {
     pub board_clock: Option<ClockLine>,
     /// Both clocks, where there were fixes.
     pub clock: Option<WindowClock>,
+    /// The receiver's alone, where there were fixes: with or without a board.
+    pub fix_clock: Option<FixClock>,
+}
+
+/// The receiver's clock by itself.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct FixClock {
+    /// Seconds since `origin_ns` to host seconds, the receiver's least delay included.
+    pub line: ClockLine,
+    /// UTC of the first fix, nanoseconds since 1970.
+    pub origin_ns: i64,
+}
+
+impl From<(ClockLine, i64)> for FixClock {
+    fn from((line, origin_ns): (ClockLine, i64)) -> Self {
+        Self { line, origin_ns }
+    }
 }
 
 /// Everything a capture holds, in spells.
@@ -51,6 +69,16 @@ pub struct Trail {
     pub arrival: Arrival,
     /// Samples found no room: the trail ends before the capture does.
     pub cut: bool,
+    /// What the bus said, over all spells.
+    pub bus: BusTrail,
+}
+
+/// The clocks of a spell, as far as known.
+#[derive(Clone, Copy, Debug, Default)]
+pub(super) struct SpellClocks {
+    pub board: Option<ClockLine>,
+    pub both: Option<WindowClock>,
+    pub fix: Option<FixClock>,
 }
 
 /// Puts a trail together.
@@ -116,10 +144,10 @@ impl Tracer {
     }
 
     /// The board restarts, or the capture ends: what is open was all of one boot.
-    pub fn seal(&mut self, board_clock: Option<ClockLine>, clock: Option<WindowClock>) {
+    pub fn seal(&mut self, clocks: SpellClocks) {
         let mut spell = std::mem::take(&mut self.open);
-        spell.board_clock = board_clock;
-        spell.clock = clock;
+        let SpellClocks { board, both, fix } = clocks;
+        (spell.board_clock, spell.clock, spell.fix_clock) = (board, both, fix);
         self.counts += spell.counts.len();
         self.fixes += spell.fixes.len();
         if !spell.counts.is_empty() || !spell.fixes.is_empty() {
@@ -128,12 +156,7 @@ impl Tracer {
     }
 
     /// The receiver's clock begins anew at `at_ns`, and with it a spell.
-    pub fn split(
-        &mut self,
-        at_ns: u64,
-        board_clock: Option<ClockLine>,
-        clock: Option<WindowClock>,
-    ) {
+    pub fn split(&mut self, at_ns: u64, clocks: SpellClocks) {
         let counts = self.open.counts.partition_point(|sample| sample.host_ns < at_ns);
         let fixes = self.open.fixes.partition_point(|fix| fix.host_ns < at_ns);
         let incidents = self.open.incidents.partition_point(|i| i.host_ns < at_ns);
@@ -143,14 +166,14 @@ impl Tracer {
             incidents: self.open.incidents.split_off(incidents),
             ..Spell::default()
         };
-        self.seal(board_clock, clock);
+        self.seal(clocks);
         self.open = after;
     }
 
     /// The trail so far, the open spell with the clocks as known now.
-    pub fn so_far(&self, board_clock: Option<ClockLine>, clock: Option<WindowClock>) -> Trail {
+    pub fn so_far(&self, clocks: SpellClocks) -> Trail {
         let mut now = self.clone();
-        now.seal(board_clock, clock);
+        now.seal(clocks);
         now.trail
     }
 }
@@ -176,7 +199,7 @@ mod tests {
                 overruns,
             });
         }
-        let trail = tracer.so_far(None, None);
+        let trail = tracer.so_far(SpellClocks::default());
         assert!(!trail.cut);
         assert_eq!(trail.spells[0].counts.len(), 1_800_000);
         assert_eq!(trail.spells[0].counts.iter().last().map(|s| s.impulses[0]), Some(1_799_999));

@@ -49,6 +49,8 @@ pub enum IncidentKind {
     BoardPort(bool),
     /// The receiver's port was lost or found.
     ReceiverPort(bool),
+    /// The bus adapter's port was lost or found.
+    BusPort(bool),
     /// The wall clock was stepped against the monotonic clock, by seconds.
     ClockStep(f64),
     /// The receiver's clock was set, by seconds; negative: back.

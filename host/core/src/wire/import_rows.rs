@@ -121,7 +121,7 @@ impl ImportReader {
         match table {
             ImportRow::Counts => self.counts_row(&columns, &fields, host_ns).map(Some),
             ImportRow::Marks => mark_row(&columns, &fields).map(Some),
-            ImportRow::Refused => Ok(None),
+            ImportRow::Refused | ImportRow::Bus => Ok(None),
         }
     }
 
@@ -255,7 +255,7 @@ fn header(table: ImportRow, fields: &[String]) -> Result<Columns, RowFault> {
             columns.channels.iter().any(Option::is_some),
             "board_s or utc, and at least one of wheel, radar, pto",
         ),
-        ImportRow::Refused => (false, "nothing"),
+        ImportRow::Refused | ImportRow::Bus => (false, "nothing"),
         ImportRow::Marks => (columns.mark.is_some(), "board_s or utc, and mark"),
     };
     if timed && holds {

@@ -4,6 +4,7 @@
 //! A front end hands looks and happenings to a [`watch::Watch`], presses to
 //! [`trundle_core::session::presses`], and shows the [`crate::model::View`] that comes out.
 
+mod bus;
 pub mod guide;
 pub mod keys;
 mod next;

@@ -86,6 +86,7 @@ fn job(scene: &Scene<'_>, (width, height): (usize, usize), ink: Ink) -> Vec<Text
     let keys = rows::keys(scene, width, ink);
     let mut fixed = rows::links(view, width, ink);
     fixed.extend(rows::speeds(view, width, ink));
+    fixed.extend(rows::bus(view, width, ink));
     let (mut head_rows, mut list) = (Vec::new(), Vec::new());
     match scene.sections {
         None => {

@@ -20,6 +20,8 @@ enum TroubleKind {
     MarkLost,
     ReceiverGone,
     ReceiverSilent,
+    BusGone,
+    BusSilent,
 }
 
 /// Troubles that go on, with the host time at which they began, nanoseconds.
@@ -80,6 +82,7 @@ const fn gone(role: PortRole) -> TroubleKind {
     match role {
         PortRole::Board => TroubleKind::BoardGone,
         PortRole::Receiver => TroubleKind::ReceiverGone,
+        PortRole::Bus => TroubleKind::BusGone,
     }
 }
 
@@ -87,5 +90,6 @@ const fn silent(role: PortRole) -> TroubleKind {
     match role {
         PortRole::Board => TroubleKind::BoardSilent,
         PortRole::Receiver => TroubleKind::ReceiverSilent,
+        PortRole::Bus => TroubleKind::BusSilent,
     }
 }

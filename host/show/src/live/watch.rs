@@ -152,6 +152,7 @@ impl Watch {
             board: board(look),
             receiver: look.receiver.map(|link| receiver(link, look)),
             speeds: self.speeds(look),
+            bus: super::bus::rows(look),
             open,
             passes,
             figures: self.results.figures.clone(),

@@ -9,6 +9,7 @@ pub(crate) const NEXT_SLIP: &str = "Drive as you work. Every whole section adds 
 pub(crate) const LABEL_BOARD: &str = "Board";
 pub(crate) const LABEL_RECEIVER: &str = "Receiver";
 pub(crate) const LABEL_SPEED: &str = "Speed";
+pub(crate) const LABEL_BUS: &str = "Bus";
 pub(crate) const LABEL_COURSE: &str = "Course";
 pub(crate) const LABEL_FIGURE: &str = "Value";
 pub(crate) const NO_RECEIVER: &str = "none: the value will be by tape alone";

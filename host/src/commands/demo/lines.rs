@@ -44,7 +44,7 @@ impl Lines {
         let _ = inside;
         let (board, far_board) = line(READ_WAIT);
         let (receiver, far_receiver) = line(READ_WAIT);
-        let ends = Ends::Inside(Pair { board, receiver });
+        let ends = Ends::Inside(Pair { board, receiver, bus: None });
         Ok(Self { ends, far: Some((far_board, far_receiver)) })
     }
 
@@ -71,7 +71,10 @@ impl Lines {
         try_room(&setup.capture)?;
         let writer = CaptureWriter::create(&setup.capture)?;
         let receiver = Some(part(receiver));
-        let job = LiveJob::start_with(setup, Parts { writer, board: part(board), receiver })?;
+        let job = LiveJob::start_with(
+            setup,
+            Parts { writer, board: Some(part(board)), receiver, bus: None },
+        )?;
         Ok((job, self.ends))
     }
 }

@@ -40,6 +40,8 @@ pub struct Hands {
 struct Seen {
     activities: Vec<String>,
     receiver_sent: Vec<u8>,
+    /// What the bus adapter was sent.
+    commands: Vec<String>,
 }
 
 /// A tractor driving in a thread of its own until it is stopped.
@@ -58,7 +60,10 @@ impl Tractor {
     /// Starts to serve.
     pub fn start(scenario: &Scenario, seed: u64, pace: f64, hands: Option<Hands>) -> Self {
         let folder = TempDir::new();
-        let ports = Ports::open(Some(folder.path())).unwrap();
+        let mut ports = Ports::open(Some(folder.path())).unwrap();
+        if scenario.bus.is_some() {
+            ports = ports.with_bus(Some(folder.path())).unwrap();
+        }
         let (seen, stop) =
             (Arc::new(Mutex::new(Seen::default())), Arc::new(AtomicBool::new(false)));
         let mut simulation = Simulation::new(scenario, seed);
@@ -77,13 +82,16 @@ impl Tractor {
                 }
                 Some(hands) => {
                     let (board, receiver) = (Some(ports.board), Some(ports.receiver));
-                    let held = [Vec::new(), Vec::new()];
+                    let (bus, held) = (ports.bus, [const { Vec::new() }; 3]);
+                    let seen = Arc::clone(&into);
+                    simulation.adapter_plugged();
                     let mut bench =
-                        Bench { simulation, board, receiver, held, links, hands, seen: into };
+                        Bench { simulation, board, receiver, bus, held, links, hands, seen };
                     bench.serve(pace, &halt);
                     simulation = bench.simulation;
                 }
             }
+            into.lock().unwrap().commands = simulation.adapter_commands();
             simulation.truth()
         });
         Self { seen, stop, thread: Some(thread), started, pace, worst_us, folder }
@@ -106,6 +114,17 @@ impl Tractor {
 
     pub fn receiver(&self) -> String {
         self.folder.file("receiver")
+    }
+
+    pub fn bus(&self) -> String {
+        self.folder.file("bus")
+    }
+
+    /// Stops it and tells every command that its bus adapter was sent.
+    pub fn stop_and_tell_commands(mut self) -> Vec<String> {
+        self.stop.store(true, Ordering::Relaxed);
+        self.thread.take().unwrap().join().unwrap();
+        std::mem::take(&mut self.seen.lock().unwrap().commands)
     }
 
     /// All it has done, in order; the last is what it does now.
@@ -160,8 +179,10 @@ struct Bench {
     simulation: Simulation,
     board: Option<Pty>,
     receiver: Option<Pty>,
-    /// Bytes that found no room yet in the ports of board and receiver, as a driver holds them.
-    held: [Vec<u8>; 2],
+    bus: Option<Pty>,
+    /// Bytes that found no room yet in the ports of board, receiver and adapter, as a driver holds
+    /// them.
+    held: [Vec<u8>; 3],
     links: PathBuf,
     hands: Hands,
     seen: Arc<Mutex<Seen>>,
@@ -201,6 +222,7 @@ impl Bench {
         let (port, here) = match emission.port {
             Port::Board => (0, self.board.is_some()),
             Port::Receiver => (1, self.receiver.is_some() && self.hands.recording.is_none()),
+            Port::Bus => (2, self.bus.is_some()),
         };
         if here {
             self.held[port].extend_from_slice(&emission.bytes);
@@ -219,7 +241,7 @@ impl Bench {
     /// Gives the ports what they have room for. Beyond some seconds nobody reads, and the oldest
     /// bytes go.
     fn flush(&mut self) {
-        for (port, pty) in [&self.board, &self.receiver].into_iter().enumerate() {
+        for (port, pty) in [&self.board, &self.receiver, &self.bus].into_iter().enumerate() {
             let Some(pty) = pty else { continue };
             let held = &mut self.held[port];
             let many = held.len() > HELD_MAX;
@@ -240,6 +262,11 @@ impl Bench {
         if let Some(receiver) = &self.receiver {
             receiver.receive(&mut from_host).unwrap();
         }
+        from_host.clear();
+        if let Some(bus) = &self.bus {
+            bus.receive(&mut from_host).unwrap();
+            self.simulation.adapter_input(&from_host);
+        }
     }
 
     /// Pulls a plug and puts it in again: the terminal goes, and another comes under the link.
@@ -248,14 +275,18 @@ impl Bench {
         let (pty, name) = match port {
             Port::Board => (&mut self.board, "board"),
             Port::Receiver => (&mut self.receiver, "receiver"),
+            Port::Bus => (&mut self.bus, "bus"),
         };
         if (out_s..in_s).contains(&now_s) {
             *pty = None;
-            self.held[usize::from(port == Port::Receiver)].clear();
+            self.held[port as usize].clear();
         } else if now_s >= in_s && pty.is_none() {
             let mut fresh = Pty::open().unwrap();
             fresh.link(&self.links.join(name)).unwrap();
             *pty = Some(fresh);
+            if port == Port::Bus {
+                self.simulation.adapter_plugged();
+            }
         }
     }
 }

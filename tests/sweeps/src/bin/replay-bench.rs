@@ -75,7 +75,7 @@ struct Day {
     capture: BufWriter<File>,
     sentences: BufWriter<File>,
     waiting: BTreeMap<(u64, u64), Record>,
-    latest_ns: [u64; 2],
+    latest_ns: [u64; 3],
     number: u64,
     bytes: Vec<u8>,
 }
@@ -85,6 +85,7 @@ impl Day {
         let (role, line) = match emission.port {
             Port::Board => (PortRole::Board, 0),
             Port::Receiver => (PortRole::Receiver, 1),
+            Port::Bus => (PortRole::Bus, 2),
         };
         if role == PortRole::Receiver {
             self.sentences.write_all(&emission.bytes)?;
@@ -116,7 +117,7 @@ fn make(hours: f64, capture: &Path, sentences: &Path) -> Outcome<()> {
         capture: BufWriter::new(File::create(capture)?),
         sentences: BufWriter::new(File::create(sentences)?),
         waiting: BTreeMap::new(),
-        latest_ns: [0; 2],
+        latest_ns: [0; 3],
         number: 0,
         bytes: Vec::new(),
     };

@@ -52,6 +52,15 @@ pub fn speeds(view: &View, width: usize, ink: Ink) -> Vec<TextRow> {
     flow(texts::LABEL_SPEED, labelled(width), parts, width)
 }
 
+/// The speeds on the bus beside them; none where no bus is listened to.
+pub fn bus(view: &View, width: usize, ink: Ink) -> Vec<TextRow> {
+    let parts = view.bus.iter().map(|row| {
+        let style = if is_old(&row.speed) { ink.wrong() } else { ink.plain() };
+        vec![(texts::speed(&row.name, &row.speed), style)]
+    });
+    flow(texts::LABEL_BUS, labelled(width), parts, width)
+}
+
 const fn is_old(speed: &Speed) -> bool {
     speed.stale && (speed.km_h.is_some() || speed.impulses_per_s.is_some())
 }
