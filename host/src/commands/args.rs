@@ -42,6 +42,8 @@ pub enum Command {
     Slip(super::slip::SlipArgs),
     /// Compare wheel, radar and satellite speed, and find from which speed on they can be used.
     Speeds(super::speeds::SpeedsArgs),
+    /// Listen to the implement bus: delay and scale of its speeds, and which one is handed on.
+    Bus(super::bus::BusArgs),
     /// Find the impulses per revolution of the PTO shaft, from the seat.
     Pto(super::pto::PtoArgs),
     /// Calculate the antenna position on the tractor, from driving.

@@ -7,10 +7,12 @@ use std::fs::{File, OpenOptions};
 use std::io::{ErrorKind, Read as _, Write as _};
 use std::path::{Path, PathBuf};
 use trundle_core::capture::{Record, encode};
-use trundle_core::import::{ImportFault, Inputs, to_records_at};
+use trundle_core::import::{ImportFault, Inputs, bus_to_records, to_records_at};
 
 /// Longest file read, bytes: two days of sentences at 10 Hz are less.
 const FILE_MAX: u64 = 64 << 20;
+/// The same of the bus: an hour of 2,000 frames a second.
+const BUS_FILE_MAX: u64 = 512 << 20;
 
 /// Make a capture of recordings made elsewhere: the receiver's sentences and a table of counts.
 ///
@@ -25,8 +27,12 @@ pub struct ImportArgs {
     #[arg(long, value_name = "FILE")]
     pub nmea: PathBuf,
     /// The table of counts.
-    #[arg(long, value_name = "FILE")]
-    pub counts: PathBuf,
+    #[arg(long, value_name = "FILE", required_unless_present = "bus")]
+    pub counts: Option<PathBuf>,
+    /// In place of counts, a recording of the implement bus: a frame a line, as can-utils writes
+    /// them. `trundle bus` works on the capture.
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["counts", "marks", "course"])]
+    pub bus: Option<PathBuf>,
     /// The table of marks; without it there are no passes.
     #[arg(long, value_name = "FILE")]
     pub marks: Option<PathBuf>,
@@ -48,13 +54,20 @@ pub fn run(args: &ImportArgs) -> Result<u8, Trouble> {
         return Err(exists(&args.out));
     }
     let nmea = read(&args.nmea)?;
-    let counts = read(&args.counts)?;
+    let counts = args.counts.as_deref().map(read).transpose()?;
+    let bus = args.bus.as_deref().map(read_long).transpose()?;
     let marks = args.marks.as_deref().map(read).transpose()?;
     let course = args.course.as_deref().map(files::read_text).transpose()?;
-    let inputs =
-        Inputs { nmea: &nmea, counts: &counts, marks: marks.as_deref(), course: course.as_deref() };
-    let (records, summary) =
-        to_records_at(&inputs, Some(wall_utc_ns())).map_err(|fault| trouble(&fault))?;
+    let now_ns = Some(wall_utc_ns());
+    let made = match &bus {
+        Some(bus) => bus_to_records(&nmea, bus, now_ns),
+        None => {
+            let (marks, course) = (marks.as_deref(), course.as_deref());
+            let counts = counts.as_deref().unwrap_or_default();
+            to_records_at(&Inputs { nmea: &nmea, counts, marks, course }, now_ns)
+        }
+    };
+    let (records, summary) = made.map_err(|fault| trouble(&fault))?;
     write(&args.out, &records)?;
     for line in summary.joined() {
         out::say(&line);
@@ -64,7 +77,8 @@ pub fn run(args: &ImportArgs) -> Result<u8, Trouble> {
         out::notice(&out::scrub(line, 300));
     }
     out::say(&format!("The capture is in {}", args.out.display()));
-    out::say("Next: trundle work on it gives the value.");
+    let next = if bus.is_some() { "bus" } else { "work" };
+    out::say(&format!("Next: trundle {next} on it gives the result."));
     Ok(exit::OK)
 }
 
@@ -84,6 +98,15 @@ fn exists(path: &Path) -> Trouble {
 }
 
 fn read(path: &Path) -> Result<Vec<u8>, Trouble> {
+    read_at_most(path, FILE_MAX)
+}
+
+/// A full bus writes more.
+fn read_long(path: &Path) -> Result<Vec<u8>, Trouble> {
+    read_at_most(path, BUS_FILE_MAX)
+}
+
+fn read_at_most(path: &Path, most: u64) -> Result<Vec<u8>, Trouble> {
     let failed = |error: std::io::Error| {
         Trouble::new(
             files::read_code(error.kind()),
@@ -94,11 +117,11 @@ fn read(path: &Path) -> Result<Vec<u8>, Trouble> {
     };
     let mut bytes = Vec::new();
     let file = File::open(path).map_err(failed)?;
-    file.take(FILE_MAX + 1).read_to_end(&mut bytes).map_err(failed)?;
-    if bytes.len() as u64 > FILE_MAX {
+    file.take(most + 1).read_to_end(&mut bytes).map_err(failed)?;
+    if bytes.len() as u64 > most {
         return Err(Trouble::new(
             exit::INPUT,
-            format!("{} is longer than 64 MiB.", path.display()),
+            format!("{} is longer than {} MiB.", path.display(), most >> 20),
             "No capture was made: recordings of a job are shorter.",
             "Cut the recording to the hours of the job.",
         ));

@@ -2,6 +2,7 @@
 
 pub mod active;
 pub mod args;
+pub mod bus;
 pub mod check;
 pub mod course;
 pub mod demo;

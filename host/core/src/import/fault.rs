@@ -13,6 +13,8 @@ pub enum InputFile {
     Counts,
     /// The table of marks.
     Marks,
+    /// The recording of the bus.
+    Bus,
 }
 
 impl InputFile {
@@ -23,6 +25,7 @@ impl InputFile {
             InputFile::Nmea => "receiver recording",
             InputFile::Counts => "counts table",
             InputFile::Marks => "marks table",
+            InputFile::Bus => "bus recording",
         }
     }
 }
@@ -101,6 +104,15 @@ pub enum ImportFault {
     /// Neither wheel nor radar counted anything.
     #[error("Neither wheel nor radar counted in the counts table.")]
     NoMotion,
+    /// No line of the bus recording is a frame.
+    #[error("No line of the bus recording is a frame.")]
+    NotBus,
+    /// No frame carries a speed.
+    #[error("No frame of the bus recording carries a speed or the speed of the PTO.")]
+    NoBusSpeed,
+    /// No distance on the bus changed.
+    #[error("Neither wheel-based nor ground-based distance changed in the bus recording.")]
+    BusStood,
     /// The streams have no second in common.
     #[error(
         "The counts run from {} to {}, the receiver from {} to {}: no second in common.",
@@ -154,6 +166,11 @@ impl ImportFault {
                  measured."
             }
             Self::NoMotion => "There is no value without impulses.",
+            Self::NotBus => "It is another kind of file, or the files are exchanged.",
+            Self::NoBusSpeed => {
+                "The tractor's control unit was not on that bus, or it does not send its speed."
+            }
+            Self::BusStood => "There is nothing to hold against the receiver's speed.",
             Self::Apart { .. } => "They are not of one drive, or one of the clocks is wrong.",
             Self::MarksClock => "It cannot be determined at which count a mark was given.",
             Self::Join(_) => {
@@ -192,6 +209,12 @@ impl ImportFault {
             Self::TooCoarse { .. } => {
                 "Record the counts at least once a second; ten times is better."
             }
+            Self::NotBus => {
+                "Give a recording with a frame a line, like \
+                 (1700000000.123456) can0 18FE48F0#F40110270000FFFD."
+            }
+            Self::NoBusSpeed => "Record at the implement plug, with the ignition on.",
+            Self::BusStood => "Drive while both are recorded.",
             Self::NoMotion => "Check that the columns wheel and radar hold running counts.",
             Self::Apart { .. } => {
                 "Check the time zone of the counts; if their clock was never set, name the \

@@ -11,6 +11,7 @@
 //! ([`crate::timeline::join`]). Matching speeds for the receiver's lag is then left to the work
 //! on the capture.
 
+mod bus;
 mod dates;
 pub mod fault;
 mod garbled;
@@ -23,6 +24,7 @@ mod summary;
 mod table;
 mod vtg_order;
 
+pub use bus::bus_to_records;
 pub use fault::{ImportFault, InputFile};
 pub use summary::{BadLine, Clocks, ImportSummary};
 
@@ -100,6 +102,7 @@ pub fn to_records_at(
         fixes: held.fixes,
         counts: held.counts,
         counts_interval_s: counts.interval_s,
+        bus: None,
         marks: held.marks,
         course: inputs.course.is_some(),
         clocks: axis.clocks,
@@ -153,18 +156,23 @@ fn records(
     if let Some((table, _)) = marks {
         place_marks(table, |line_ns| axis.host_ns(axis.marks_utc_ns(table, line_ns)), &mut placed);
     }
+    assemble(placed, axis.zero_utc_ns, inputs.course)
+}
+
+/// Head, course, what was placed, in order of time, and the end.
+fn assemble(mut placed: Placed, zero_utc_ns: i64, course: Option<&str>) -> Vec<Record> {
     placed.sort_by_key(|(host_ns, order, _)| (*host_ns, *order));
     let header = Header {
         format: HEADER_FORMAT.to_owned(),
         version: 1,
         software: env!("CARGO_PKG_VERSION").to_owned(),
-        started_utc: crate::units::rfc3339(axis.zero_utc_ns),
+        started_utc: crate::units::rfc3339(zero_utc_ns),
         arrival: Arrival::Derived,
         pace: 1.0,
         practice: false,
     };
     let mut records = vec![Record { host_ns: 0, entry: Entry::Header(header) }];
-    if let Some(text) = inputs.course {
+    if let Some(text) = course {
         records.push(Record { host_ns: 0, entry: Entry::Course(text.to_owned()) });
     }
     let end_ns = placed.last().map_or(0, |last| last.0);

@@ -3,10 +3,11 @@
 use super::Marks;
 use super::dates::Dated;
 use super::fault::InputFile;
+use super::held::held;
 use super::place::Axis;
 use super::receiver::Recording;
 use super::table::CountsTable;
-use crate::capture::HostMarkAction;
+use crate::capture::{HostMarkAction, Record};
 use crate::timeline::join::Join;
 use crate::units::{rfc3339, signed};
 
@@ -60,6 +61,8 @@ pub struct ImportSummary {
     pub counts: usize,
     /// Their usual spacing, seconds.
     pub counts_interval_s: f64,
+    /// Frames of the bus; `None` where the counts come from a table.
+    pub bus: Option<usize>,
     /// Number of marks and notes.
     pub marks: usize,
     /// A course is in it.
@@ -73,9 +76,37 @@ pub struct ImportSummary {
 }
 
 impl ImportSummary {
+    /// That of a recording of the bus.
+    pub(super) fn of_bus(
+        records: &[Record],
+        messages: usize,
+        clocks: Clocks,
+        remarks: Vec<String>,
+        bad: Vec<BadLine>,
+    ) -> Self {
+        let held = held(records);
+        Self {
+            sentences: held.sentences,
+            fixes: held.fixes,
+            counts: 0,
+            counts_interval_s: 0.0,
+            bus: Some(messages),
+            marks: 0,
+            course: false,
+            clocks,
+            remarks,
+            bad,
+        }
+    }
+
     /// What was combined and how, a sentence a line.
     #[must_use]
     pub fn joined(&self) -> Vec<String> {
+        if let Some(messages) = self.bus {
+            let Self { sentences, fixes, .. } = self;
+            let what = format!("{sentences} sentences giving {fixes} fixes, {messages} messages");
+            return vec![format!("{what} of the bus."), self.clock_words()];
+        }
         let course = if self.course { "with a course" } else { "without a course" };
         vec![
             format!(
@@ -126,7 +157,7 @@ impl ImportSummary {
     #[must_use]
     pub fn bad_lines(&self) -> Vec<String> {
         let mut stated = Vec::new();
-        for file in [InputFile::Nmea, InputFile::Counts, InputFile::Marks] {
+        for file in [InputFile::Nmea, InputFile::Counts, InputFile::Marks, InputFile::Bus] {
             let of_file = || self.bad.iter().filter(|bad| bad.file == file);
             stated.extend(of_file().take(BAD_LISTED).map(|bad| {
                 format!("Line {} of the {} is not used: {}.", bad.line, file.name(), bad.why)
@@ -183,7 +214,7 @@ pub(super) fn remark(
 }
 
 /// What should be known about the receiver's sentences and dates.
-fn receiver_remarks(recording: &Recording<'_>, remarks: &mut Vec<String>) {
+pub(super) fn receiver_remarks(recording: &Recording<'_>, remarks: &mut Vec<String>) {
     let day = |utc_ns: i64| rfc3339(utc_ns).chars().take(10).collect::<String>();
     match recording.dated {
         Dated::Known => {}

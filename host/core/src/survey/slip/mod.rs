@@ -24,6 +24,7 @@ pub use places::SlipPlace;
 pub use refusal::SlipRefusal;
 pub use result::{Slip, Totals};
 pub use section::{Section, SectionFlag};
+pub(in crate::survey) use totals::total;
 pub use totals::{PartTotal, ShareAbove, Total};
 
 use crate::session::trail::Trail;
@@ -82,9 +83,8 @@ pub fn slip(trail: &Trail, options: &SlipOptions) -> Result<Slip, SlipRefusal> {
     if sections.is_empty() {
         return Err(SlipRefusal::TooSlow { least_speed_m_s: options.least_speed_m_s });
     }
-    let totals = |keep: &dyn Fn(&Section) -> bool| {
-        totals::total(sections.iter().filter(|w| keep(w)), &zero_slip)
-    };
+    let totals =
+        |keep: &dyn Fn(&Section) -> bool| total(sections.iter().filter(|w| keep(w)), &zero_slip);
     let all = totals(&|_| true).ok_or(SlipRefusal::NoWheel)?;
     let totals = Totals {
         all,
