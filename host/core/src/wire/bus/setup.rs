@@ -19,6 +19,9 @@ pub const VERSION: &[u8] = b"V\r";
 /// How long an answer is waited for, nanoseconds: an adapter answers within milliseconds, and the
 /// frames of a full bus may stand before the answer.
 const ANSWER_NS: u64 = 500_000_000;
+/// So long no more answers must come to `C`, nanoseconds: one to a command of whoever had the port
+/// before would else be taken for the answer to each next command.
+const QUIET_NS: u64 = 100_000_000;
 /// How often the set-up is begun anew when an answer does not come: the first one may have been
 /// spoilt by what stood on the line before.
 const TRIES: u32 = 4;
@@ -84,11 +87,13 @@ pub struct Setup {
     asked_ns: u64,
     tries: u32,
     answer: Option<bool>,
+    /// When `C` was answered last.
+    closed_ns: Option<u64>,
 }
 
 impl Default for Setup {
     fn default() -> Self {
-        Self { state: State::Begin, asked_ns: 0, tries: 0, answer: None }
+        Self { state: State::Begin, asked_ns: 0, tries: 0, answer: None, closed_ns: None }
     }
 }
 
@@ -110,11 +115,14 @@ impl Setup {
     pub fn step(&mut self, now_ns: u64) -> SetupStep {
         let late = now_ns.saturating_sub(self.asked_ns) > ANSWER_NS;
         let answer = self.answer.take();
+        if self.state == State::Closing && answer.is_some() {
+            self.closed_ns = Some(now_ns);
+        }
+        let quiet = self.closed_ns.is_some_and(|at_ns| now_ns.saturating_sub(at_ns) > QUIET_NS);
         match (self.state, answer) {
             (State::Begin, _) => self.ask(State::Closing, CLOSE, now_ns),
             // Refused: its channel was closed already. Silent: some answer nothing then.
-            (State::Closing, Some(_)) => self.ask(State::Speed, SPEED, now_ns),
-            (State::Closing, None) if late => self.ask(State::Speed, SPEED, now_ns),
+            (State::Closing, None) if quiet || late => self.ask(State::Speed, SPEED, now_ns),
             (State::Speed, Some(true)) => self.ask(State::Opening, LISTEN, now_ns),
             (State::Opening, Some(true)) => {
                 self.state = State::Listens;
@@ -127,12 +135,15 @@ impl Setup {
             }
             (State::Listens, _) => SetupStep::Listens,
             (State::Given(fault), _) => SetupStep::Given(fault),
-            (State::Closing | State::Speed | State::Opening, None) => SetupStep::Wait,
+            (State::Closing, Some(_)) | (State::Closing | State::Speed | State::Opening, None) => {
+                SetupStep::Wait
+            }
         }
     }
 
     fn ask(&mut self, state: State, command: &'static [u8], now_ns: u64) -> SetupStep {
         (self.state, self.asked_ns, self.answer) = (state, now_ns, None);
+        self.closed_ns = None;
         SetupStep::Write(command)
     }
 
@@ -195,6 +206,28 @@ mod tests {
             Some(if command == SPEED { AdapterItem::Refused } else { AdapterItem::Acknowledged })
         };
         assert_eq!(run(answer).1, SetupStep::Given(SetupFault::SpeedRefused));
+    }
+
+    /// The answer to a command of whoever had the port before still comes.
+    #[test]
+    fn a_late_answer_to_another_is_not_taken_for_the_next_ones() {
+        let mut setup = Setup::default();
+        let (mut due, mut now_ns) = (vec![AdapterItem::Acknowledged], 0);
+        let mut first = true;
+        loop {
+            match setup.step(now_ns) {
+                SetupStep::Write(command) => {
+                    let closed = std::mem::take(&mut first) && command == CLOSE;
+                    due.push(if closed { AdapterItem::Refused } else { AdapterItem::Acknowledged });
+                }
+                SetupStep::Wait => now_ns += 10_000_000,
+                end => return assert_eq!(end, SetupStep::Listens),
+            }
+            if !due.is_empty() {
+                setup.take(&due.remove(0));
+            }
+            assert!(now_ns < 1_000_000_000, "the answers were taken for each other's");
+        }
     }
 
     #[test]
