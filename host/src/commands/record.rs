@@ -3,7 +3,7 @@
 mod check;
 mod history;
 
-use super::sign::{KeepArgs, SaidArgs, finish, signed, text};
+use super::sign::{KeepArgs, SaidArgs, finish, newest, signed, text};
 use super::work::replay;
 use crate::shell::clock::wall_rfc3339;
 use crate::shell::exit::{FLAGGED, OK, Trouble};
@@ -257,6 +257,8 @@ fn amend(place: &DataFolder, args: &AmendArgs) -> Result<u8, Trouble> {
         as_found: new.as_found.or(old.as_found),
         as_left: new.as_left.or(old.as_left),
         accepted_because: new.accepted_because.or(old.accepted_because.clone()),
+        clocks: None,
+        newest_utc: newest(place)?,
         // It stands in the words that are taken over.
         other_board: None,
         remark: new.remark.or(old.remark.clone()),

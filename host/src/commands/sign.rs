@@ -8,7 +8,7 @@ use crate::shell::clock::wall_rfc3339;
 use crate::shell::exit::{self, OK, Trouble};
 use crate::shell::{files, out};
 use crate::store::place::DataFolder;
-use crate::store::register::Register;
+use crate::store::register::{Register, Wanted};
 use std::path::{Path, PathBuf};
 use trundle_core::figure::WorkOptions;
 use trundle_core::result::record_v1::{CaptureV1, ConditionsV1, MethodV1, RecordV1};
@@ -110,6 +110,7 @@ pub fn run(args: &SignArgs) -> Result<u8, Trouble> {
         circumference_m: tyres.and_then(|tyres| tyres.number("circumference")),
         rig,
         other_board,
+        newest_utc: newest(&place)?,
         ..args.said.said()?
     };
     let record = signed(&args.capture, &session, said)?;
@@ -149,6 +150,17 @@ fn rig_of(
     Ok((id, rig, said))
 }
 
+/// When the newest sound record was signed off.
+///
+/// # Errors
+/// The register's (4, 5).
+pub fn newest(place: &DataFolder) -> Result<Option<String>, Trouble> {
+    // Beyond a few damaged ones it is left out: it only serves a warning.
+    let wanted = Wanted { most: Some(8), ..Wanted::default() };
+    let rows = Register::read(place)?.records(&wanted)?;
+    Ok(rows.into_iter().find(|row| row.damage.is_none()).map(|row| row.issued_utc))
+}
+
 /// Keep a record, or only show it, and say so.
 ///
 /// # Errors
@@ -170,6 +182,18 @@ pub fn finish(
     );
     if let Some(left) = left_in_terminal(record, &worked) {
         out::notice(&left);
+    }
+    if let Some(clock) = &record.clock {
+        out::notice(clock);
+        out::notice(
+            "The record is named and put in order by that date, and carries this warning; its \
+             value does not depend on it.",
+        );
+        out::notice(
+            "Next: look at date and time of this computer. If they are wrong, set them and give \
+             the record its date with `trundle record amend`; if they are right, say so in it \
+             with --remark.",
+        );
     }
     match kept {
         Some(kept) => out::notice(&format!("Signed off as record {}.", kept.id)),
@@ -223,6 +247,7 @@ pub fn text(
 /// # Errors
 /// The capture's (4, 5); exit code 1 when it may not be signed off.
 pub fn signed(capture: &Path, session: &Session, said: Said) -> Result<RecordV1, Trouble> {
+    let said = Said { clocks: session.totals().receiver.clock, ..said };
     let method = MethodV1 {
         name: String::new(),
         version: 0,

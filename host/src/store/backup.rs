@@ -12,9 +12,13 @@ use crate::shell::progress::Progress;
 use rusqlite::{Connection, OpenFlags, params};
 use sha2::{Digest, Sha256};
 use std::collections::BTreeSet;
+use std::io::ErrorKind;
 use std::path::Path;
 use trundle_core::units::hex;
 
+/// Longest capture that a backup takes, bytes: no value of an SQLite file is longer
+/// (<https://www.sqlite.org/limits.html>, 1).
+const CAPTURE_MAX: u64 = 1_000_000_000;
 /// The marker in the file's head: "Trnd" in ASCII.
 const MARK: i64 = 0x5472_6e64;
 
@@ -34,15 +38,10 @@ pub struct Done {
 /// # Errors
 /// Exit code 2 when the file exists, 6 when it cannot be written.
 pub fn write(place: &DataFolder, to: &Path) -> Result<Done, Trouble> {
-    if to.exists() {
-        let what = format!("{} exists.", to.display());
-        let next = "Choose another name; a backup never overwrites.";
-        return Err(Trouble::new(exit::USAGE, what, "Nothing was written.", next));
-    }
+    free(to)?;
     // The lock keeps register and captures at one moment.
     let register = Register::write(place)?;
-    let beside = files::beside(to);
-    let _ = std::fs::remove_file(&beside);
+    let beside = files::beside(to).map_err(|e| not_written(to, &e))?;
     let failed = |e: rusqlite::Error| not_written(to, &e);
     let prepare = || -> rusqlite::Result<Connection> {
         register.copy_whole(&beside)?;
@@ -60,8 +59,8 @@ pub fn write(place: &DataFolder, to: &Path) -> Result<Done, Trouble> {
     let progress = Progress::start(wanted.len() as u64, "captures");
     for sha256 in wanted {
         let path = captures::path(place, &sha256);
-        match std::fs::read(&path) {
-            Ok(bytes) if digest(&bytes) == sha256 => {
+        match files::read(&path, CAPTURE_MAX) {
+            Ok(Some(bytes)) if digest(&bytes) == sha256 => {
                 let sql = "INSERT INTO capture VALUES (?1, ?2)";
                 db.execute(sql, params![sha256, bytes]).map_err(failed)?;
                 done.captures += 1;
@@ -73,9 +72,20 @@ pub fn write(place: &DataFolder, to: &Path) -> Result<Done, Trouble> {
     }
     progress.end();
     db.close().map_err(|(_, e)| failed(e))?;
-    super::register::private(&beside);
+    // Another program may have given it the name meanwhile.
+    free(to)?;
     files::take_name(&beside, to).map_err(|e| not_written(to, &e))?;
     Ok(done)
+}
+
+/// Nothing has this name yet, not even a link that leads nowhere.
+fn free(to: &Path) -> Result<(), Trouble> {
+    if to.symlink_metadata().is_err() {
+        return Ok(());
+    }
+    let what = format!("{} exists.", to.display());
+    let next = "Choose another name; a backup never overwrites.";
+    Err(Trouble::new(exit::USAGE, what, "Nothing was written.", next))
 }
 
 /// Take everything out of a backup into a place that holds no register yet. With `dry`, only say
@@ -126,25 +136,26 @@ pub fn restore(place: &DataFolder, from: &Path, dry: bool) -> Result<Done, Troub
 }
 
 fn take_register(db: &Connection, place: &DataFolder) -> rusqlite::Result<()> {
-    let beside = files::beside(&place.register());
-    let _ = std::fs::remove_file(&beside);
+    let invalid = |_| rusqlite::Error::InvalidPath(place.register());
+    let beside = files::beside(&place.register()).map_err(invalid)?;
     db.execute("VACUUM INTO ?1", [beside.to_string_lossy()])?;
     let copy = Connection::open(&beside)?;
     copy.pragma_update(None, "synchronous", "FULL")?;
     copy.pragma_update(None, "application_id", 0)?;
     copy.execute_batch("DROP TABLE capture; VACUUM;")?;
     copy.close().map_err(|(_, e)| e)?;
-    super::register::private(&beside);
-    files::take_name(&beside, &place.register())
-        .map_err(|_| rusqlite::Error::InvalidPath(place.register()))
+    files::take_name(&beside, &place.register()).map_err(invalid)
 }
 
 fn open(from: &Path) -> Result<Connection, Trouble> {
-    // A file that is not there would be made.
-    if !from.is_file() {
-        let what = format!("{} is not there.", from.display());
-        let next = "Check the name.";
-        return Err(Trouble::new(exit::INPUT, what, "Nothing was restored.", next));
+    // A file that is not there would be made, and a pipe waited for.
+    if let Err(error) = files::open(from) {
+        let what = match error.kind() {
+            ErrorKind::NotFound => format!("{} is not there.", from.display()),
+            _ => format!("{} cannot be read: {error}.", from.display()),
+        };
+        let code = files::read_code(error.kind());
+        return Err(Trouble::new(code, what, "Nothing was restored.", "Check the name."));
     }
     let db = Connection::open_with_flags(from, OpenFlags::SQLITE_OPEN_READ_ONLY)
         .map_err(|e| unreadable(from, &e))?;
@@ -184,5 +195,5 @@ const MEANS: &str = "What was saved before is untouched.";
 fn unreadable(from: &Path, error: &rusqlite::Error) -> Trouble {
     let what = format!("{} cannot be read: {error}.", from.display());
     let next = "Use another backup.";
-    Trouble::new(files::read_code(std::io::ErrorKind::InvalidData), what, MEANS, next)
+    Trouble::new(files::read_code(ErrorKind::InvalidData), what, MEANS, next)
 }

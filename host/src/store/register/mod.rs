@@ -15,6 +15,7 @@ pub use records::{Kept, Wanted};
 pub use things::Named;
 
 use crate::shell::exit::{self, Trouble};
+use crate::shell::files;
 use crate::store::place::DataFolder;
 use changes::Batch;
 use rusqlite::{Connection, ErrorCode, OpenFlags, Params, Row};
@@ -193,13 +194,7 @@ fn lock(place: &DataFolder) -> Result<File, Trouble> {
             "Check the folder, or name another with --data.",
         )
     };
-    let mut file = File::options()
-        .read(true)
-        .write(true)
-        .create(true)
-        .truncate(false)
-        .open(&path)
-        .map_err(|e| failed(&e))?;
+    let mut file = files::open_own(&path).map_err(|e| failed(&e))?;
     let began = Instant::now();
     loop {
         match file.try_lock() {
