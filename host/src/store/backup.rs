@@ -12,7 +12,7 @@ use super::place::DataFolder;
 use super::register::cell::Cell;
 use super::register::copy;
 use super::register::scan::{Table, is_damage};
-use super::register::{Fault, Register, Tried, Wanted, lock, private};
+use super::register::{Fault, Register, Tried, Wanted, distrust, lock, private};
 use crate::shell::exit::{self, Trouble};
 use crate::shell::files;
 use crate::shell::progress::Progress;
@@ -82,8 +82,10 @@ pub fn write(place: &DataFolder, to: &Path) -> Result<Done, Trouble> {
         let next = "Choose another name; a backup never overwrites.";
         return Err(Trouble::new(exit::USAGE, what, "Nothing was written.", next));
     }
+    place.make()?;
+    let register = Register::read(place)?;
     // The lock keeps register and captures at one moment.
-    let register = Register::write(place)?;
+    let _lock = lock(place)?;
     let beside = files::beside(to);
     let _ = std::fs::remove_file(&beside);
     let mut made = Made::default();
@@ -265,7 +267,7 @@ fn open(from: &Path) -> Result<Connection, Trouble> {
     let look = || -> rusqlite::Result<(Connection, i64)> {
         let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
         let mut db = Connection::open_with_flags(from, flags)?;
-        db.pragma_update(None, "trusted_schema", false)?;
+        distrust(&db)?;
         db.pragma_update(None, "cell_size_check", true)?;
         let mut left = (STEPS + bytes.saturating_mul(STEPS_A_BYTE)) / LOOK.unsigned_abs() as u64;
         let ended = move || {

@@ -63,7 +63,7 @@ impl Register {
             let db = Connection::open_with_flags(&path, flags)?;
             db.busy_timeout(PATIENCE)?;
             db.pragma_update(None, "query_only", true)?;
-            db.pragma_update(None, "trusted_schema", false)?;
+            distrust(&db)?;
             let found = version(&db)?;
             known(place, found)?;
             Ok((found == STEPS.len()).then(|| open(db)))
@@ -176,6 +176,14 @@ impl Fault {
 fn version(db: &Connection) -> rusqlite::Result<usize> {
     let version = db.pragma_query_value(None, "user_version", |row| row.get::<_, i64>(0))?;
     Ok(usize::try_from(version).unwrap_or(usize::MAX))
+}
+
+/// Run nothing that the file's schema holds, and read on where the file was cut off or an entry of
+/// its schema is damaged. Only for connections that cannot write: the second is what SQLite gives
+/// those that may write the schema.
+pub(super) fn distrust(db: &Connection) -> rusqlite::Result<()> {
+    db.pragma_update(None, "trusted_schema", false)?;
+    db.pragma_update(None, "writable_schema", true)
 }
 
 fn known(place: &DataFolder, found: usize) -> Result<(), Trouble> {

@@ -155,7 +155,21 @@ impl Register {
     /// As [`Self::record`].
     pub fn whole_record(&self, id: &str) -> Result<RecordV1, Trouble> {
         let mut one = self.look_up(id)?;
-        self.whole(&mut one)?.map_err(|fault| damaged(&one.beside.id(), &fault))
+        let fault = match self.whole(&mut one)? {
+            Ok(record) => return Ok(record),
+            Err(fault) => fault,
+        };
+        let id = one.beside.id();
+        if self.ask(|| self.document(one.number))?.is_err() {
+            return Err(damaged(&id, &fault));
+        }
+        Err(Trouble::new(
+            exit::INPUT,
+            format!("Record {}: {fault}.", out::scrub(&id, 40)),
+            "The record itself is as it was signed off; what lists and searches go by was changed, \
+             so nothing is built on it.",
+            "Make a backup and restore it into another folder: that draws it from the text anew.",
+        ))
     }
 
     fn whole(&self, one: &mut Found) -> Result<Result<RecordV1, String>, Trouble> {

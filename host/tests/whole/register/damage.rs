@@ -126,6 +126,7 @@ fn a_damaged_page_costs_the_records_on_it() {
     let cell = usize::from(u16::from_be_bytes([bytes[page + 14], bytes[page + 15]]));
     let child = bytes[page + cell..][..4].try_into().unwrap();
     let below = (u32::from_be_bytes(child) as usize - 1) * size;
+    let whole = bytes.clone();
     bytes[below..below + size].fill(0x55);
     std::fs::write(desk.register(), bytes).unwrap();
 
@@ -149,6 +150,15 @@ fn a_damaged_page_costs_the_records_on_it() {
     let done = json(&new.done(&["restore", &file, "--json"]));
     assert_eq!(done["records"], 40 - lost, "{done}");
     assert_eq!(json(&new.done(&list))["records"].as_array().unwrap().len(), 40 - lost);
+
+    // A file that lost its end: what is before it can be had.
+    std::fs::write(desk.register(), &whole[..whole.len() / 3 * 2]).unwrap();
+    let listed = json(&told(&desk, &list, 1, "cut off"))["records"].as_array().unwrap().clone();
+    let sound = listed.iter().filter(|one| one["damage"].is_null()).count();
+    assert!(sound > 5, "{listed:?}");
+    let file = desk.folder.file("cut.backup");
+    let done = json(&told(&desk, &["backup", &file, "--json"], 1, "backup"));
+    assert!(done["records"].as_u64().unwrap() >= sound as u64, "{done}");
 }
 
 /// A name that is no text, a note for undo that is none, a column that is gone: never called a
