@@ -9,10 +9,10 @@
 
 use super::captures;
 use super::place::DataFolder;
-use super::register::cell::Cell;
-use super::register::copy;
-use super::register::scan::{Table, is_damage};
-use super::register::{Fault, Register, Tried, Wanted, distrust, lock, private};
+use super::register::{
+    Cell, Fault, Register, Table, Tried, Wanted, distrust, is_damage, known_backup, lock, private,
+    take_rows,
+};
 use crate::shell::exit::{self, Trouble};
 use crate::shell::files;
 use crate::shell::progress::Progress;
@@ -141,11 +141,11 @@ pub fn write(place: &DataFolder, to: &Path) -> Result<Done, Trouble> {
 pub fn restore(place: &DataFolder, from: &Path, dry: bool) -> Result<Done, Trouble> {
     let db = open(from)?;
     let failed = |fault: Fault| not_restored(from, place, fault);
-    copy::known(&db, from).map_err(failed)?;
+    known_backup(&db, from).map_err(failed)?;
     if dry {
         let take = || -> Tried<Done> {
             let to = Connection::open_in_memory()?;
-            let damaged = copy::rows(&db, &to, from)?;
+            let damaged = take_rows(&db, &to, from)?;
             let mut done = Done { records: count(&to)?, captures: 0, damaged };
             take_captures(&db, &to, &mut done, |_, _| Ok(()))?;
             Ok(done)
@@ -166,7 +166,7 @@ pub fn restore(place: &DataFolder, from: &Path, dry: bool) -> Result<Done, Troub
     made.note(&beside);
     let mut take = || -> Tried<Done> {
         let to = fresh(&beside)?;
-        let damaged = copy::rows(&db, &to, from)?;
+        let damaged = take_rows(&db, &to, from)?;
         let mut done = Done { records: count(&to)?, captures: 0, damaged };
         // The register comes last: before it is there, nothing is restored.
         take_captures(&db, &to, &mut done, |sha256, bytes| {

@@ -202,7 +202,8 @@ fn tie_up(to: &Connection, said: &mut Vec<String>) -> rusqlite::Result<()> {
         let FieldKind::Link(thing) = field.kind else { continue };
         let (key, word) = (field.key, thing.word());
         let sql = format!(
-            "UPDATE rig SET {key} = NULL WHERE {key} IS NOT NULL AND {key} NOT IN (SELECT id FROM {word})"
+            "UPDATE rig SET {key} = NULL \
+             WHERE {key} IS NOT NULL AND {key} NOT IN (SELECT id FROM {word})"
         );
         let cut = to.execute(&sql, ())?;
         if cut > 0 {
@@ -210,8 +211,8 @@ fn tie_up(to: &Connection, said: &mut Vec<String>) -> rusqlite::Result<()> {
         }
     }
     to.execute("UPDATE record SET rig = NULL WHERE rig NOT IN (SELECT id FROM rig)", ())?;
-    let lost =
-        "DELETE FROM active_rig WHERE rig NOT IN (SELECT id FROM rig WHERE binned_utc IS NULL)";
+    let lost = "DELETE FROM active_rig \
+                WHERE rig NOT IN (SELECT id FROM rig WHERE binned_utc IS NULL)";
     to.execute(lost, ())?;
     let first = "INSERT INTO active_rig SELECT 1, min(id) FROM rig WHERE binned_utc IS NULL \
                  AND NOT EXISTS (SELECT 1 FROM active_rig) HAVING min(id) IS NOT NULL";

@@ -6,17 +6,20 @@
 
 mod beside;
 mod bin;
-pub(super) mod cell;
+mod cell;
 mod changes;
-pub(super) mod copy;
+mod copy;
 mod found;
 mod records;
-pub(super) mod scan;
+mod scan;
 mod things;
 
 pub use bin::{Binned, Emptied};
+pub(super) use cell::Cell;
 pub use changes::Change;
+pub(super) use copy::{known as known_backup, rows as take_rows};
 pub use records::{Kept, Wanted, insert};
+pub(super) use scan::{Table, is_damage};
 pub use things::Named;
 
 use crate::shell::exit::{self, Trouble};
@@ -106,7 +109,7 @@ impl Register {
     pub fn complaints(&self) -> Result<Vec<String>, Trouble> {
         let said = self.all("PRAGMA integrity_check(20)", (), |row| cell::readable(row, 0));
         match said {
-            Err(error) if scan::is_damage(&error) => Ok(vec![error.to_string()]),
+            Err(error) if is_damage(&error) => Ok(vec![error.to_string()]),
             Err(error) => Err(trouble(&self.place, &error)),
             Ok(said) => Ok(said.into_iter().filter(|line| line != "ok").collect()),
         }
@@ -314,7 +317,8 @@ fn trouble(place: &DataFolder, error: &rusqlite::Error) -> Trouble {
             exit::INPUT,
             format!("{path} is damaged: {error}."),
             "What was asked for cannot be read from it; other rigs and records still may. The \
-             captures beside it are files of their own and can be recalculated with `trundle work`.",
+             captures beside it are files of their own and can be recalculated with \
+             `trundle work`.",
             "Keep the damaged file, see what is damaged with `trundle record verify --all`, and \
              restore the last backup with `trundle restore`.",
         ),
