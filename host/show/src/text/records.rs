@@ -1,7 +1,7 @@
 //! Records in lists, for the terminal.
 
 use super::register::safe;
-use trundle_core::result::records_v1::RecordRow;
+use trundle_core::result::records_v1::{DAMAGED, RecordRow};
 use trundle_core::result::sign_off::Verified;
 use trundle_core::result::verify_v1::VerifiedRecord;
 
@@ -22,14 +22,17 @@ pub fn render(rows: &[RecordRow], more: usize) -> String {
         let day: String = row.issued_utc.chars().take(DAY).collect();
         let rig: String = safe(&row.rig).chars().take(RIG_WIDE).collect();
         let uncertainty = format!("{:.1}", row.expanded_uncertainty);
-        text.push_str(&format!(
-            "{}  {}  {rig:wide$}  {:5} {:>7} ±{uncertainty:<5} {}",
-            safe(&row.id),
-            safe(&day),
-            safe(&row.channel),
-            row.to_enter,
-            safe(&row.state),
-        ));
+        text.push_str(&safe(&row.id));
+        // Of a record that may be any, no value is shown.
+        if row.state != DAMAGED {
+            text.push_str(&format!(
+                "  {}  {rig:wide$}  {:5} {:>7} ±{uncertainty:<5} {}",
+                safe(&day),
+                safe(&row.channel),
+                row.to_enter,
+                safe(&row.state),
+            ));
+        }
         if row.practice {
             text.push_str("  PRACTICE");
         }
