@@ -1,0 +1,199 @@
+//! Knots of a count curve in little memory: a day of them is read again and again, and at any
+//! place.
+
+/// Knots in a block.
+const BLOCK: usize = 16;
+/// Bits for both offsets of a knot.
+const BITS: u32 = 32;
+
+/// Board microseconds and running count.
+type Whole = (u64, u64);
+
+/// Times and running counts, both rising: each a double of board seconds, and of impulses.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Knots {
+    /// Board time 0, microseconds.
+    origin_us: u64,
+    length: usize,
+    blocks: Vec<Block>,
+    /// Those of narrow blocks, by how much they are beyond the first of their block: the count in
+    /// the lowest bits, the time above.
+    offsets: Vec<u32>,
+    /// Those of blocks that are too long for that.
+    wide: Vec<Whole>,
+    /// Not in a block yet.
+    open: Vec<Whole>,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct Block {
+    first: Whole,
+    /// Where its knots begin, in `offsets` or in `wide`.
+    at: u32,
+    /// Bits of the count's offset; `None`: it is wide.
+    count_bits: Option<u8>,
+}
+
+impl Knots {
+    /// None yet. `origin_us` is board time 0.
+    pub(super) fn new(origin_us: u64) -> Self {
+        Self { origin_us, ..Self::default() }
+    }
+
+    /// Take one more; it must lie behind the last.
+    pub(super) fn push(&mut self, knot: Whole) {
+        if self.open.len() == BLOCK {
+            self.close();
+        }
+        self.open.push(knot);
+        self.length += 1;
+    }
+
+    /// No more will come.
+    pub(super) fn shrink_to_fit(&mut self) {
+        self.blocks.shrink_to_fit();
+        self.offsets.shrink_to_fit();
+        self.wide.shrink_to_fit();
+    }
+
+    fn close(&mut self) {
+        let (Some(&first), Some(&last)) = (self.open.first(), self.open.last()) else { return };
+        let beyond =
+            |knot: &Whole| (knot.0.saturating_sub(first.0), knot.1.saturating_sub(first.1));
+        let bits = |value: u64| u64::BITS - value.leading_zeros();
+        let (time, count) = beyond(&last);
+        let count_bits = bits(count).min(BITS - 1);
+        let narrow = bits(time) + bits(count) <= BITS && count_bits == bits(count);
+        let at = if narrow { self.offsets.len() } else { self.wide.len() } as u32;
+        let count_bits = narrow.then_some(count_bits as u8);
+        self.blocks.push(Block { first, at, count_bits });
+        match count_bits {
+            Some(count_bits) => self.offsets.extend(self.open.iter().map(|knot| {
+                let (time, count) = beyond(knot);
+                (time << count_bits | count) as u32
+            })),
+            None => self.wide.extend(&self.open),
+        }
+        self.open.clear();
+    }
+
+    /// How many there are.
+    #[must_use]
+    pub const fn len(&self) -> usize {
+        self.length
+    }
+
+    /// True when there are none.
+    #[must_use]
+    pub const fn is_empty(&self) -> bool {
+        self.length == 0
+    }
+
+    /// Number `at`, counted from 0: board seconds and running count.
+    #[inline]
+    #[must_use]
+    pub fn get(&self, at: usize) -> Option<(f64, f64)> {
+        Some(self.knot(self.whole(at)?))
+    }
+
+    /// The first.
+    #[must_use]
+    pub fn first(&self) -> Option<(f64, f64)> {
+        self.get(0)
+    }
+
+    /// The last.
+    #[must_use]
+    pub fn last(&self) -> Option<(f64, f64)> {
+        self.get(self.length.checked_sub(1)?)
+    }
+
+    /// Those from number `at` on.
+    pub fn from(&self, at: usize) -> impl Iterator<Item = (f64, f64)> + Clone + '_ {
+        (at..self.length).map_while(|at| self.get(at))
+    }
+
+    /// How many come before the first for which `early` does not hold, where it holds for none
+    /// after that one.
+    pub fn partition_point(&self, early: impl Fn((f64, f64)) -> bool) -> usize {
+        let blocks = self.blocks.partition_point(|block| early(self.knot(block.first)));
+        let (from, length) = if blocks == self.blocks.len()
+            && self.open.first().is_some_and(|&first| early(self.knot(first)))
+        {
+            (BLOCK * blocks, self.open.len())
+        } else if let Some(block) = blocks.checked_sub(1) {
+            (BLOCK * block, BLOCK)
+        } else {
+            return 0;
+        };
+        let (mut low, mut high) = (from, from + length);
+        while low < high {
+            let middle = usize::midpoint(low, high);
+            if self.get(middle).is_some_and(&early) {
+                low = middle + 1;
+            } else {
+                high = middle;
+            }
+        }
+        low
+    }
+
+    #[inline]
+    fn whole(&self, at: usize) -> Option<Whole> {
+        let (number, inside) = (at / BLOCK, at % BLOCK);
+        let Some(block) = self.blocks.get(number) else {
+            return self.open.get(at - BLOCK * self.blocks.len()).copied();
+        };
+        let place = block.at as usize + inside;
+        match block.count_bits {
+            Some(bits) => {
+                let offset = *self.offsets.get(place)?;
+                let count = u64::from(offset) & ((1 << bits) - 1);
+                Some((block.first.0 + u64::from(offset >> bits), block.first.1 + count))
+            }
+            None => self.wide.get(place).copied(),
+        }
+    }
+
+    #[inline]
+    fn knot(&self, (us, count): Whole) -> (f64, f64) {
+        (seconds(us, self.origin_us), count as f64)
+    }
+}
+
+/// Board seconds since board time `origin_us`.
+pub(super) fn seconds(us: u64, origin_us: u64) -> f64 {
+    (us as f64 - origin_us as f64) * 1e-6
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Every place and every search is that of the plain list, for blocks of either kind.
+    #[test]
+    fn knots_are_those_that_were_taken() {
+        const STEPS: [Whole; 5] =
+            [(20_000, 5), (80_000, 140), (1, 0), (3_600_000_000, 1), (u64::MAX >> 20, 1 << 40)];
+        for length in [0, 1, 15, 16, 17, 33, 500] {
+            let (mut knots, mut plain, mut now) = (Knots::new(7), Vec::new(), (7, 3));
+            for n in 0..length {
+                let step = STEPS[(n / 40) % STEPS.len()];
+                now = (now.0 + step.0 + n as u64 % 3, now.1 + step.1);
+                knots.push(now);
+                plain.push((seconds(now.0, 7), now.1 as f64));
+            }
+            assert_eq!(knots.from(0).collect::<Vec<_>>(), plain);
+            assert_eq!(
+                (knots.first(), knots.last()),
+                (plain.first().copied(), plain.last().copied())
+            );
+            assert_eq!((knots.len(), knots.get(length)), (length, None));
+            let ends = plain.iter().flat_map(|knot| [knot.0 - 1e-7, knot.0, knot.0 + 1e-7]);
+            for at_s in ends.chain([-1.0]) {
+                let place = plain.partition_point(|knot| knot.0 <= at_s);
+                assert_eq!(knots.partition_point(|knot| knot.0 <= at_s), place, "{at_s} {length}");
+            }
+        }
+    }
+}
