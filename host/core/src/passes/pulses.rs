@@ -83,7 +83,7 @@ fn shortfalls(curve: &CountCurve, from_s: f64, to_s: f64) -> impl Iterator<Item 
         let expected_hz = f64::midpoint(around[1], around[2]);
         let steady = around[3] < 1.5 * around[0];
         let told = expected_hz > RATE_MIN_HZ && steady && middle.1 <= STEP_MAX;
-        told.then(|| (expected_hz * middle.0 - middle.1, middle.1))
+        told.then_some((expected_hz * middle.0 - middle.1, middle.1))
     };
     let length = last.saturating_sub(first).saturating_sub(1);
     steps.take(length).enumerate().filter_map(judged)

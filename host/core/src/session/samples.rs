@@ -339,7 +339,6 @@ mod tests {
             speed_quantum_m_s: KNOT_M_S / 1e3,
             position_quantum_m: 1852.0 / 1e7,
         });
-        println!("{counts} bytes for counts, {fixes} for a fix");
         assert!(counts < 14.0 && fixes < 21.0, "{counts} and {fixes} bytes");
     }
 }

@@ -38,8 +38,8 @@ struct Group {
     fixes: f64,
 }
 
-/// Work it out between the steps `from` and `to`. Only positions of one kind of fix are used, that of the longest run there: where kinds
-/// change, places jump.
+/// Work it out between the steps `from` and `to`. Only positions of one kind of fix are used, that
+/// of the longest run there: where kinds change, places jump.
 #[must_use]
 pub fn carried(carry: &Carry<'_>, (from, to): (usize, usize), noise: &MotionNoise) -> Carried {
     let steps = &carry.trace().steps;
