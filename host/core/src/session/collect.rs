@@ -158,7 +158,7 @@ impl Collector {
                 window.fixes.retain(|fix| fix.host_ns < step.to_ns);
                 continue;
             }
-            window.fixes.clear();
+            window.fixes.retain(|_| false);
             if let Some(step_s) = named_s {
                 let host_ns = step.to_ns.min(finish_ns);
                 let kind = IncidentKind::ReceiverClock(step_s);
@@ -363,9 +363,10 @@ impl Collector {
             self.overflow += 1;
             return;
         }
-        pass.counts.shrink_to_fit();
-        pass.fixes.shrink_to_fit();
-        pass.incidents.shrink_to_fit();
+        if self.tracer.is_some() {
+            pass.without_samples();
+        }
+        pass.shrink_to_fit();
         Arc::make_mut(&mut self.closed).push(pass);
     }
 

@@ -3,10 +3,9 @@
 
 use crate::session::trail::{Spell, Trail};
 use crate::stats::fit::robust::median;
-use crate::survey::ride::{RideRefusal, Rides};
+use crate::survey::ride::{GROUND, RideRefusal, Rides};
 use crate::timeline::counts::CountCurve;
 use std::borrow::Cow;
-use trundle_protocol::message::CHANNELS;
 use trundle_protocol::units::Channel;
 
 /// Share of the seconds in motion below which the driving rate of an input lies.
@@ -26,8 +25,8 @@ pub struct Second {
     pub at_s: f64,
     /// Satellite speed, the median of the second, m/s.
     pub speed_m_s: Option<f64>,
-    /// Whole impulses of each input.
-    pub rise: [f64; CHANNELS],
+    /// Whole impulses of wheel and radar.
+    pub rise: [f64; GROUND],
 }
 
 /// One boot of the board.
@@ -35,8 +34,8 @@ pub struct Second {
 pub struct Scene<'a> {
     /// Where it came from.
     pub spell: &'a Spell,
-    /// Running counts of each input.
-    pub curves: Cow<'a, [CountCurve; CHANNELS]>,
+    /// Running counts of wheel and radar.
+    pub curves: Cow<'a, [CountCurve; GROUND]>,
     /// Satellite speeds: board seconds (the lag taken off, where known) and m/s, rising in time.
     pub speeds: Vec<(f64, f64)>,
     /// The receiver's lag is known and taken off.
@@ -60,7 +59,9 @@ fn scene<'a>(spell: &'a Spell, rides: &'a Result<Rides<'a>, RideRefusal>) -> Opt
     let (curves, speeds) = match ride {
         Some(ride) => {
             let speeds = ride.fixes.iter().filter_map(|f| Some((f.at_s, f.fix.speed_m_s?)));
-            (Cow::Borrowed(&ride.curves), speeds.collect())
+            let mut all = Vec::with_capacity(ride.fixes.iter().len());
+            all.extend(speeds);
+            (Cow::Borrowed(&ride.curves), all)
         }
         None => {
             let curve = |channel| CountCurve::of(spell.counts.iter(), channel, origin_us);

@@ -141,8 +141,7 @@ fn silences(scene: &Scene<'_>, channel: Channel, driving_hz: f64) -> Vec<Silence
     let knots = curve.knots();
     // The first knot may be the sample itself, where nothing had been counted before.
     let mut open: Option<Silence> = None;
-    for pair in knots.windows(2) {
-        let ((from_s, from), (to_s, to)) = (pair[0], pair[1]);
+    for ((from_s, from), (to_s, to)) in knots.from(0).zip(knots.from(1)) {
         let silent = (to - from) / (to_s - from_s) < SILENT_SHARE * driving_hz;
         if silent {
             let stop = from_s > first_s && from > 0.0;
@@ -153,7 +152,7 @@ fn silences(scene: &Scene<'_>, channel: Channel, driving_hz: f64) -> Vec<Silence
         }
     }
     // Up to the end of what is known no impulse came any more.
-    if let Some(&(from_s, _)) = knots.last() {
+    if let Some((from_s, _)) = knots.last() {
         let mut last =
             open.take().unwrap_or(Silence { from_s, to_s: last_s, stop: true, start: false });
         (last.to_s, last.start) = (last_s, false);
