@@ -25,7 +25,7 @@ const MS: u64 = 1_000_000;
 impl Bench {
     fn rule(&mut self, host_ns: u64, action: HostMarkAction, key: Option<u64>) {
         let press = RuledPress { host_ns, time: MarkTime::Host, action, key };
-        let ruling = self.book.press(&press, Drive::Unknown);
+        let ruling = self.book.press(&press, || Drive::Unknown);
         self.rulings.push(ruling);
         self.disk.push(SessionEvent::Mark { host_ns, from_board: key.is_none(), ruling });
     }

@@ -1,6 +1,6 @@
 //! Counts at any instant, from absolute samples and the edge times they carry.
 
-use super::knots::{Knots, seconds};
+use super::knots::{Around, Knots, seconds};
 use crate::wire::board::CountSample;
 
 /// Standard uncertainty of a difference of two whole counts whose phases are independent:
@@ -44,13 +44,14 @@ impl CountCurve {
             exact: samples.clone().any(|s| s.last_edge_us[channel].is_some()),
         };
         let mut before_us = None;
-        let mut flat = 0;
+        // The last knot, and its count.
+        let (mut last, mut flat): (Option<(f64, f64)>, _) = (None, 0);
         for sample in samples {
             let at_s = seconds(sample.board_us);
             let first_s = curve.span_s.map_or(at_s, |span| span.0);
             curve.span_s = Some((first_s, at_s));
             let count = sample.impulses[channel] as f64;
-            if let Some(knot) = curve.knots.last() {
+            if let Some(knot) = last {
                 if knot.1 >= count {
                     before_us = Some(sample.board_us);
                     continue;
@@ -62,12 +63,15 @@ impl CountCurve {
                     && seconds(before_us) > knot.0
                 {
                     curve.knots.push((before_us, flat));
+                    last = Some((seconds(before_us), flat as f64));
                 }
             }
             // With no edge yet the count is zero since boot; the sample's own time serves.
             let knot_us = sample.last_edge_us[channel].unwrap_or(sample.board_us);
-            if curve.knots.last().is_none_or(|knot| knot.0 < seconds(knot_us)) {
+            let knot_s = seconds(knot_us);
+            if last.is_none_or(|knot| knot.0 < knot_s) {
                 curve.knots.push((knot_us, sample.impulses[channel]));
+                last = Some((knot_s, count));
                 flat = sample.impulses[channel];
             }
         }
@@ -114,15 +118,13 @@ impl CountCurve {
     /// Count at `at_s` with its fraction, even turning taken between knots; held flat outside.
     #[must_use]
     pub fn at(&self, at_s: f64) -> Option<f64> {
-        let after = self.knots.partition_point(|knot| knot.0 <= at_s);
-        let Some(before) = after.checked_sub(1) else {
-            return self.knots.first().map(|knot| knot.1);
-        };
-        let a = self.knots.get(before)?;
-        let Some(b) = self.knots.get(after) else {
-            return Some(a.1);
-        };
-        Some(a.1 + (b.1 - a.1) * (at_s - a.0) / (b.0 - a.0))
+        self.counts().at(at_s)
+    }
+
+    /// The same for one instant after the other.
+    #[must_use]
+    pub const fn counts(&self) -> Counts<'_> {
+        Counts { around: Around::new(&self.knots) }
     }
 
     /// The span without an impulse around `at_s`: times of the edge before and after, or the
@@ -154,11 +156,56 @@ impl CountCurve {
     /// Mean rate in impulses per second over a window centred on `at_s`.
     #[must_use]
     pub fn rate(&self, at_s: f64, half_width_s: f64) -> Option<f64> {
+        self.rates(half_width_s).at(at_s)
+    }
+
+    /// The same for one instant after the other.
+    #[must_use]
+    pub const fn rates(&self, half_width_s: f64) -> Rates<'_> {
+        let (from, to) = (self.counts(), self.counts());
+        Rates { span_s: self.span_s, half_width_s, from, to }
+    }
+}
+
+/// Reads the count of a [`CountCurve`] at one instant after the other: at any, and at rising ones
+/// in a few steps each.
+#[derive(Clone, Debug)]
+pub struct Counts<'a> {
+    around: Around<'a>,
+}
+
+impl Counts<'_> {
+    /// What [`CountCurve::at`] is.
+    #[inline]
+    pub fn at(&mut self, at_s: f64) -> Option<f64> {
+        self.around.go(at_s);
+        match (self.around.before, self.around.next) {
+            (Some(a), Some(b)) => Some(a.1 + (b.1 - a.1) * (at_s - a.0) / (b.0 - a.0)),
+            (Some(held), None) | (None, Some(held)) => Some(held.1),
+            (None, None) => None,
+        }
+    }
+}
+
+/// Reads rates over windows of one width as [`Counts`] reads counts.
+#[derive(Clone, Debug)]
+pub struct Rates<'a> {
+    span_s: Option<(f64, f64)>,
+    half_width_s: f64,
+    from: Counts<'a>,
+    to: Counts<'a>,
+}
+
+impl Rates<'_> {
+    /// What [`CountCurve::rate`] is.
+    #[inline]
+    pub fn at(&mut self, at_s: f64) -> Option<f64> {
         let (first_s, last_s) = self.span_s?;
+        let half_width_s = self.half_width_s;
         if at_s - half_width_s < first_s || at_s + half_width_s > last_s {
             return None;
         }
-        let rise = self.at(at_s + half_width_s)? - self.at(at_s - half_width_s)?;
+        let rise = self.to.at(at_s + half_width_s)? - self.from.at(at_s - half_width_s)?;
         Some(rise / (2.0 * half_width_s))
     }
 }

@@ -3,6 +3,8 @@
 
 /// Knots in a block.
 const BLOCK: usize = 16;
+/// So many blocks ahead are looked through one by one before the search begins anew.
+const AHEAD: usize = 4;
 /// Bits for both offsets of a knot.
 const BITS: u32 = 32;
 
@@ -12,8 +14,8 @@ type Whole = (u64, u64);
 /// Times and running counts, both rising: each a double of board seconds, and of impulses.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Knots {
-    /// Board time 0, microseconds.
-    origin_us: u64,
+    /// Board time 0, microseconds: as the double it is taken off as.
+    origin_us: f64,
     length: usize,
     blocks: Vec<Block>,
     /// Those of narrow blocks, by how much they are beyond the first of their block: the count in
@@ -47,7 +49,7 @@ impl Block {
 impl Knots {
     /// None yet. `origin_us` is board time 0.
     pub(super) fn new(origin_us: u64) -> Self {
-        Self { origin_us, ..Self::default() }
+        Self { origin_us: origin_us as f64, ..Self::default() }
     }
 
     /// Take one more; it must lie behind the last.
@@ -104,7 +106,15 @@ impl Knots {
     #[inline]
     #[must_use]
     pub fn get(&self, at: usize) -> Option<(f64, f64)> {
-        Some(self.knot(self.whole(at)?))
+        let (number, inside) = (at / BLOCK, at % BLOCK);
+        let Some(block) = self.blocks.get(number) else {
+            return self.open.get(at - BLOCK * self.blocks.len()).map(|&knot| self.knot(knot));
+        };
+        let place = block.at as usize + inside;
+        match block.count_bits {
+            Some(bits) => Some(self.near(block.beyond(*self.offsets.get(place)?, bits))),
+            None => self.wide.get(place).map(|&knot| self.knot(knot)),
+        }
     }
 
     /// The first.
@@ -146,28 +156,66 @@ impl Knots {
     }
 
     #[inline]
-    fn whole(&self, at: usize) -> Option<Whole> {
-        let (number, inside) = (at / BLOCK, at % BLOCK);
-        let Some(block) = self.blocks.get(number) else {
-            return self.open.get(at - BLOCK * self.blocks.len()).copied();
-        };
-        let place = block.at as usize + inside;
-        match block.count_bits {
-            Some(bits) => Some(block.beyond(*self.offsets.get(place)?, bits)),
-            None => self.wide.get(place).copied(),
-        }
-    }
-
-    #[inline]
     fn knot(&self, (us, count): Whole) -> (f64, f64) {
-        (seconds(us, self.origin_us), count as f64)
+        ((us as f64 - self.origin_us) * 1e-6, count as f64)
     }
 
     /// The same of a narrow block: signed on the way, one instruction where the unsigned takes
     /// several.
     #[inline]
     fn near(&self, (us, count): Whole) -> (f64, f64) {
-        ((us as i64 as f64 - self.origin_us as f64) * 1e-6, count as i64 as f64)
+        ((us as i64 as f64 - self.origin_us) * 1e-6, count as i64 as f64)
+    }
+}
+
+/// The knots around one instant after the other. Those around the last are at hand: where time goes
+/// on a little, the next are some steps away, and there is nothing to search.
+#[derive(Clone, Debug)]
+pub(super) struct Around<'a> {
+    knots: &'a Knots,
+    /// Number of `next`.
+    after: usize,
+    /// The last that is not after the instant.
+    pub before: Option<(f64, f64)>,
+    /// The first after it.
+    pub next: Option<(f64, f64)>,
+}
+
+impl<'a> Around<'a> {
+    /// Around no instant yet.
+    pub const fn new(knots: &'a Knots) -> Self {
+        Self { knots, after: 0, before: None, next: None }
+    }
+
+    /// Go to an instant, board seconds: any, but a later one that is near costs least.
+    #[inline]
+    pub fn go(&mut self, at_s: f64) {
+        if self.before.is_some_and(|knot| knot.0 <= at_s) && self.step(at_s) {
+            return;
+        }
+        self.after = self.knots.partition_point(|knot| knot.0 <= at_s);
+        self.before = self.after.checked_sub(1).and_then(|before| self.knots.get(before));
+        self.next = self.knots.get(self.after);
+    }
+
+    /// Go on to a later instant; false where it is too far away for steps.
+    #[inline]
+    fn step(&mut self, at_s: f64) -> bool {
+        let block = self.after / BLOCK;
+        let behind = self.knots.blocks.iter().skip(block + 1).take(AHEAD);
+        match behind.take_while(|block| block.begin.0 <= at_s).count() {
+            0 => {}
+            AHEAD => return false,
+            blocks => {
+                self.after = BLOCK * (block + blocks);
+                self.next = self.knots.get(self.after);
+            }
+        }
+        while let Some(knot) = self.next.filter(|knot| knot.0 <= at_s) {
+            self.after += 1;
+            (self.before, self.next) = (Some(knot), self.knots.get(self.after));
+        }
+        true
     }
 }
 
@@ -200,9 +248,18 @@ mod tests {
             );
             assert_eq!((knots.len(), knots.get(length)), (length, None));
             let ends = plain.iter().flat_map(|knot| [knot.0 - 1e-7, knot.0, knot.0 + 1e-7]);
-            for at_s in ends.chain([-1.0]) {
-                let place = plain.partition_point(|knot| knot.0 <= at_s);
-                assert_eq!(knots.partition_point(|knot| knot.0 <= at_s), place, "{at_s} {length}");
+            let ends: Vec<f64> = [-1.0].into_iter().chain(ends).chain([-1.0, f64::NAN]).collect();
+            for apart in [1, 2, 7, 47, 100, 300] {
+                let mut around = Around::new(&knots);
+                for &at_s in ends.iter().step_by(apart).chain(ends.iter().rev().step_by(apart)) {
+                    let place = plain.partition_point(|knot| knot.0 <= at_s);
+                    let found = knots.partition_point(|knot| knot.0 <= at_s);
+                    assert_eq!(found, place, "{at_s} {length}");
+                    around.go(at_s);
+                    let before = place.checked_sub(1).map(|before| plain[before]);
+                    let next = plain.get(place).copied();
+                    assert_eq!((around.before, around.next), (before, next), "{at_s} {apart}");
+                }
             }
         }
     }

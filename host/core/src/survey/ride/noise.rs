@@ -12,7 +12,7 @@
 use super::axle::{Trace, TraceStep};
 use super::sums::{Carry, Sums};
 use crate::stats::fit::robust::upper_median;
-use crate::timeline::counts::{CountCurve, WHOLE_COUNT_U};
+use crate::timeline::counts::{CountCurve, Counts, WHOLE_COUNT_U};
 use crate::wire::fix::Quality;
 
 /// Memory of speed noise, seconds; common practice, no source.
@@ -245,6 +245,7 @@ fn partings(
         let way = Sums::forward_m(trace);
         let hop = ((HOP_S / trace.interval_s).round() as usize).max(1);
         let span = ((run_s / trace.interval_s).round() as usize).max(1);
+        let [mut first, mut middle, mut last] = [(); 3].map(|()| curve.counts());
         for from in (0..trace.steps.len().saturating_sub(2 * span)).step_by(hop) {
             let [a, b, c] = [from, from + span, from + 2 * span];
             let inside = &trace.steps[a..=c];
@@ -254,8 +255,9 @@ fn partings(
             if slowest < MOVING_M_S || !steady || !inside.iter().all(wanted) {
                 continue;
             }
-            let at = |i: usize| curve.at(trace.steps[i].at_s);
-            let (Some(na), Some(nb), Some(nc)) = (at(a), at(b), at(c)) else { continue };
+            let at = |counts: &mut Counts<'_>, i: usize| counts.at(trace.steps[i].at_s);
+            let ends = (at(&mut first, a), at(&mut middle, b), at(&mut last, c));
+            let (Some(na), Some(nb), Some(nc)) = ends else { continue };
             if nc - na < IMPULSES_MIN {
                 continue;
             }
