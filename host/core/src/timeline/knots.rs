@@ -2,9 +2,9 @@
 //! place.
 
 /// Knots in a block.
-const BLOCK: usize = 16;
+const BLOCK: usize = 32;
 /// So many blocks ahead are looked through one by one before the search begins anew.
-const AHEAD: usize = 4;
+const AHEAD: usize = 3;
 /// Bits for both offsets of a knot.
 const BITS: u32 = 32;
 
@@ -233,7 +233,7 @@ mod tests {
     fn knots_are_those_that_were_taken() {
         const STEPS: [Whole; 5] =
             [(20_000, 5), (80_000, 140), (1, 0), (3_600_000_000, 1), (u64::MAX >> 20, 1 << 40)];
-        for length in [0, 1, 15, 16, 17, 33, 500] {
+        for length in [0, 1, BLOCK - 1, BLOCK, BLOCK + 1, 2 * BLOCK + 1, 500] {
             let (mut knots, mut plain, mut now) = (Knots::new(7), Vec::new(), (7, 3));
             for n in 0..length {
                 let step = STEPS[(n / 40) % STEPS.len()];
