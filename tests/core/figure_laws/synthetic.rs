@@ -84,7 +84,7 @@ pub fn window(pass: &Pass) -> PassWindow {
         counts: counts(pass, begin_s, moves_s, end_s).into_iter().collect(),
         fixes: fixes(pass, begin_s, moves_s, end_s).into_iter().filter(|_| pass.fixes).collect(),
         incidents: Vec::new(),
-        left_out: None,
+        rejected: None,
         unsure: false,
         too_long: false,
         board_clock: Some(line),

@@ -165,7 +165,7 @@ fn refusals(window: &PassWindow) -> Vec<Flag> {
     let number = window.number;
     let mut flags = Vec::new();
     let mut report = |code: Code, what: &str| flags.push(Flag::pass(code, number, what));
-    if let Some(reason) = &window.left_out {
+    if let Some(reason) = &window.rejected {
         let code = if window.finish.is_none() { Code::Unfinished } else { Code::Rejected };
         report(code, reason);
     } else if window.finish.is_none() && !is_cut(window) {

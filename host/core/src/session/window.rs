@@ -76,7 +76,7 @@ pub struct PassWindow {
     /// What went wrong between the marks.
     pub incidents: Vec<Incident>,
     /// Rejected by the operator, and why.
-    pub left_out: Option<String>,
+    pub rejected: Option<String>,
     /// The board had restarted before, and nothing shows that its marks are start and finish.
     pub unsure: bool,
     /// Samples were dropped because the pass went on for too long.
@@ -92,7 +92,7 @@ impl PassWindow {
     /// Finished, used, and no doubt that its marks are start and finish.
     #[must_use]
     pub fn is_sure(&self) -> bool {
-        self.finish.is_some() && self.left_out.is_none() && !self.unsure
+        self.finish.is_some() && self.rejected.is_none() && !self.unsure
     }
 
     /// Leave out fixes whose time goes back: all are on one clock, so those are old.
