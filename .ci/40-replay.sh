@@ -25,7 +25,7 @@ day_of_samples() {
         "$build/release/trundle" "$command" "$folder/day.capture" --json "$@"
 }
 "$build/release/replay-bench" --make 10 "$folder/day.capture" "$folder/day.nmea"
-day_of_samples 68 slip --zero-slip-value 12680
-day_of_samples 69 speeds
-day_of_samples 77 check
-day_of_samples 44 work
+day_of_samples 65 slip --zero-slip-value 12680
+day_of_samples 64 speeds
+day_of_samples 72 check
+day_of_samples 41 work

@@ -8,7 +8,7 @@ pub mod axle;
 pub mod fuse;
 pub mod noise;
 pub mod parts;
-mod placed;
+pub(super) mod placed;
 mod refusal;
 pub mod scale;
 pub mod slope;
