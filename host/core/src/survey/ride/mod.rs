@@ -8,7 +8,7 @@ pub mod axle;
 pub mod fuse;
 pub mod noise;
 pub mod parts;
-pub(super) mod placed;
+mod placed;
 mod refusal;
 pub mod scale;
 pub mod slope;

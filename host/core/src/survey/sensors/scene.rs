@@ -3,8 +3,7 @@
 
 use crate::session::trail::{Spell, Trail};
 use crate::stats::fit::robust::median;
-use crate::survey::ride::placed::Placed;
-use crate::survey::ride::{GROUND, RideRefusal, Rides};
+use crate::survey::ride::{GROUND, Placed, RideRefusal, Rides};
 use crate::timeline::counts::CountCurve;
 use crate::timeline::timed_fix::TimedFix;
 use std::borrow::Cow;
