@@ -25,6 +25,7 @@ fn job(off_ns: i64) -> (Session, i64) {
     for record in &mut records {
         if let Entry::Header(header) = &mut record.entry {
             header.started_utc = rfc3339(truth.start_utc_ns + off_ns);
+            header.practice = false;
         }
     }
     (replay(&records), truth.start_utc_ns)
@@ -66,6 +67,18 @@ fn a_computers_clock_that_is_hours_or_years_off_is_said_and_changes_no_value() {
         assert_eq!(value(&session), value(&sound), "{words}");
         assert!(worked(&session).to_json().contains("\"CLOCKS_DIFFER\""));
     }
+}
+
+#[test]
+fn a_demonstration_has_its_day_from_its_scenario() {
+    let (mut records, truth) = simulate(&Scenario { passes: 4, ..Scenario::default() }, 7, None);
+    for record in &mut records {
+        if let Entry::Header(header) = &mut record.entry {
+            assert!(header.practice, "simulated");
+            header.started_utc = rfc3339(truth.start_utc_ns + 200 * DAY_NS);
+        }
+    }
+    assert_eq!(said(&replay(&records)), None);
 }
 
 #[test]

@@ -258,7 +258,7 @@ fn amend(place: &DataFolder, args: &AmendArgs) -> Result<u8, Trouble> {
         as_left: new.as_left.or(old.as_left),
         accepted_because: new.accepted_because.or(old.accepted_because.clone()),
         clocks: None,
-        newest_utc: newest(place)?,
+        newest_utc: newest(place, Some(&old.id))?,
         // It stands in the words that are taken over.
         other_board: None,
         remark: new.remark.or(old.remark.clone()),

@@ -22,9 +22,9 @@ use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
 use trundle_core::units::hex;
 
-/// Longest capture that a backup takes, bytes: no value of an SQLite file is longer
-/// (<https://www.sqlite.org/limits.html>, 1).
-const CAPTURE_MAX: u64 = 1_000_000_000;
+/// Longest capture that a backup takes, bytes: no row of an SQLite file is longer than 10^9
+/// (<https://www.sqlite.org/limits.html>, 1), and something stands beside it in its row.
+const CAPTURE_MAX: u64 = 1_000_000_000 - 4096;
 /// The marker in the file's head: "Trnd" in ASCII.
 const MARK: i64 = 0x5472_6e64;
 /// Steps of SQLite between two looks at how many it has taken.
@@ -110,7 +110,11 @@ pub fn write(place: &DataFolder, to: &Path) -> Result<Done, Trouble> {
                 db.execute(sql, params![sha256, bytes]).map_err(failed)?;
                 done.captures += 1;
             }
-            Ok(_) => done.damaged.push(format!("capture {sha256} is damaged")),
+            Ok(Some(_)) => done.damaged.push(format!("capture {sha256} is damaged")),
+            Ok(None) => done.damaged.push(format!(
+                "capture {sha256} is longer than a backup takes and is not in it; copy {} by hand",
+                path.display()
+            )),
             Err(e) => done.damaged.push(format!("capture {sha256} cannot be read: {e}")),
         }
         progress.step();

@@ -36,9 +36,11 @@ impl Listener {
     pub(super) fn record(&mut self, record: &Record, report: impl FnMut(ReceiverEvent)) {
         match &record.entry {
             Entry::Header(header) => {
-                // Times that were made up or run faster are not those of a clock.
+                // Times that were made up or run faster are not those of a clock; a demonstration
+                // has its day from its scenario.
                 let paced = (header.pace - 1.0).abs() > f64::EPSILON;
-                let is_computers = header.arrival == Arrival::Measured && !paced;
+                let is_computers =
+                    header.arrival == Arrival::Measured && !paced && !header.practice;
                 self.receiver.set_reference_utc(&header.started_utc, is_computers);
             }
             Entry::WallClock(wall) => self.receiver.computer_clock(record.host_ns, wall.utc_ns),

@@ -46,7 +46,8 @@ pub fn render(rows: &[RecordRow], more: usize) -> String {
     }
     if rows.iter().any(|row| row.damage.is_some()) {
         text.push_str(
-            "Do not use a damaged record. Restore it from a backup; every other record is sound.\n",
+            "Do not use a damaged record: restore the last backup into another folder and use it there. \
+             Every other record is sound.\n",
         );
     }
     if more > 0 {
@@ -84,7 +85,7 @@ pub fn verdicts(verdicts: &[VerifiedRecord], register: &[String]) -> String {
         text.push_str(&format!("The register itself is damaged: {}\n", safe(line)));
     }
     if !register.is_empty() {
-        text.push_str("Do not delete the file; restore the last backup with `trundle restore`.\n");
+        text.push_str("Do not delete the file; restore the last backup into another folder.\n");
     }
     text
 }

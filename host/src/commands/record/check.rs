@@ -6,7 +6,7 @@ use crate::commands::work::replay;
 use crate::shell::exit::{self, FLAGGED, OK, Trouble};
 use crate::shell::out;
 use crate::shell::progress::Progress;
-use crate::store::register::{Register, Wanted};
+use crate::store::register::{FROM_BACKUP, Register, Wanted};
 use trundle_core::result::compare_v1;
 use trundle_core::result::record_v1::RecordV1;
 use trundle_core::result::records_v1::{DAMAGED, RecordRow};
@@ -23,7 +23,7 @@ pub fn worked(record: &RecordV1) -> Result<WorkV1, Trouble> {
     record.worked().map_err(|fault| {
         let what = format!("Record {} is damaged: {fault}.", record.id);
         let means = "Its values cannot be shown.";
-        Trouble::new(exit::INPUT, what, means, "Restore it from a backup with `trundle restore`.")
+        Trouble::new(exit::INPUT, what, means, FROM_BACKUP)
     })
 }
 

@@ -18,7 +18,7 @@ pub use bin::{Binned, Emptied};
 pub(super) use cell::Cell;
 pub use changes::Change;
 pub(super) use copy::{known as known_backup, rows as take_rows};
-pub use records::{Kept, Wanted, insert};
+pub use records::{FROM_BACKUP, Kept, Wanted, insert};
 pub(super) use scan::{Table, is_damage};
 pub use things::Named;
 

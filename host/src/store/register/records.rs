@@ -226,7 +226,7 @@ impl Register {
             };
             out::notice(&format!(
                 "Record {} was passed over: {damage}. It may hold the newer value of this rig; \
-                 restore it from a backup.",
+                 look at it in the last backup, restored into another folder.",
                 out::scrub(&id, 40)
             ));
         }
@@ -255,7 +255,7 @@ impl Register {
     /// Exit code 5 when it is missing or damaged.
     pub fn capture_of(&self, record: &RecordV1) -> Result<PathBuf, Trouble> {
         let path = captures::path(&self.place, &record.capture.sha256);
-        let next = "Restore it from a backup; every other record is untouched.";
+        let next = FROM_BACKUP;
         let means = "The record itself is as it was signed off, but cannot be recalculated.";
         if !path.exists() {
             let what = format!("The capture of record {} is missing.", record.id);
@@ -293,6 +293,10 @@ pub fn insert(
     db.execute(&sql, rusqlite::params_from_iter(values)).map(drop)
 }
 
+/// What to do about a record that cannot be relied on: a backup is never restored over a register.
+pub const FROM_BACKUP: &str = "Restore the last backup into another folder and use the record \
+                               there: trundle --data FOLDER restore FILE.";
+
 fn none(id: &str) -> Trouble {
     let id = out::scrub(id, 40);
     let what = format!("There is no record {id}.");
@@ -304,6 +308,6 @@ fn damaged(id: &str, fault: &dyn std::fmt::Display) -> Trouble {
         exit::INPUT,
         format!("Record {} is damaged: {fault}.", out::scrub(id, 40)),
         "It is not what was signed off and must not be relied on. Every other record is untouched.",
-        "Restore it from a backup with `trundle restore`.",
+        FROM_BACKUP,
     )
 }

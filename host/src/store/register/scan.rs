@@ -1,7 +1,7 @@
 //! Rows of a table, read whatever became of the file: a damaged page costs its own rows.
 
 use super::cell::Cell;
-use rusqlite::{Connection, ErrorCode, OptionalExtension as _, Params, Statement};
+use rusqlite::{Connection, ErrorCode, OptionalExtension as _, Params, Statement, ffi};
 use std::collections::BTreeSet;
 
 /// Keys tried one by one where no readable row says how far a damaged place goes.
@@ -117,15 +117,19 @@ pub(in crate::store) fn columns(
 
 /// Is it what is read that is damaged, and not something around it?
 pub(in crate::store) fn is_damage(error: &rusqlite::Error) -> bool {
+    // A disk that does not take what is written says nothing of what was read.
+    let reads = matches!(error, rusqlite::Error::SqliteFailure(fault, _)
+        if [ffi::SQLITE_IOERR_READ, ffi::SQLITE_IOERR_SHORT_READ, ffi::SQLITE_IOERR_CORRUPTFS]
+            .contains(&fault.extended_code));
     error.sqlite_error_code().is_none_or(|code| {
-        matches!(
-            code,
-            ErrorCode::DatabaseCorrupt
-                | ErrorCode::SystemIoFailure
+        reads
+            || matches!(
+                code,
+                ErrorCode::DatabaseCorrupt
                 | ErrorCode::TooBig
                 | ErrorCode::TypeMismatch
                 // A column that is not there.
                 | ErrorCode::Unknown
-        )
+            )
     })
 }

@@ -19,7 +19,13 @@ pub fn own_session() {
         // Refused to the leader of a group, which a shell has set apart already.
         if setsid().is_ok() {
             // An interrupt typed at the old terminal ends whoever started this, and so this too.
-            set_parent_process_death_signal(Some(Signal::TERM)).unwrap();
+            // Linux forgets the wish with the thread that had it (`PR_SET_PDEATHSIG(2const)`).
+            std::thread::spawn(|| {
+                set_parent_process_death_signal(Some(Signal::TERM)).unwrap();
+                loop {
+                    std::thread::park();
+                }
+            });
         }
     });
 }

@@ -295,6 +295,9 @@ fn records(
         heard("show", &end, faults);
         let shown = String::from_utf8_lossy(&end.stdout);
         let whole = signed.get(*id).is_some_and(|text| shown.trim_end() == text);
+        if code == 5 && end.status.success() {
+            faults.push(format!("{id} is listed as damaged and shown"));
+        }
         if code == 0 && !whole {
             faults.push(format!("{id} is listed as sound and not shown"));
         }
