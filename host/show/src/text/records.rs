@@ -46,8 +46,8 @@ pub fn render(rows: &[RecordRow], more: usize) -> String {
     }
     if rows.iter().any(|row| row.damage.is_some()) {
         text.push_str(
-            "Do not use a damaged record: restore the last backup into another folder and use it there. \
-             Every other record is sound.\n",
+            "Do not use a damaged record: restore the last backup into another folder and \
+             use it there. Every other record is sound.\n",
         );
     }
     if more > 0 {
