@@ -15,23 +15,12 @@ use std::process::{Command, ExitCode, Output};
 use trundle::store::place::DataFolder;
 use trundle::store::register::{Register, Wanted, insert};
 use trundle_core::result::record_v1::RecordV1;
+use trundle_tests::Draws;
 
 /// Records in the folder.
 const RECORDS: usize = 40;
 /// Codes that say what is wrong, or that nothing is: done, flagged, usage, damaged.
 const TOLD: [i32; 4] = [0, 1, 2, 5];
-
-/// Numbers by xorshift: Marsaglia, Xorshift RNGs, Journal of Statistical Software 8 (2003).
-struct Numbers(u64);
-
-impl Numbers {
-    fn below(&mut self, end: usize) -> usize {
-        self.0 ^= self.0 << 13;
-        self.0 ^= self.0 >> 7;
-        self.0 ^= self.0 << 17;
-        (self.0 % end as u64) as usize
-    }
-}
 
 /// A folder for one trial.
 struct Desk<'a> {
@@ -63,7 +52,7 @@ fn main() -> ExitCode {
     let folder = tempfile::tempdir().unwrap();
     let sound = Desk { trundle, folder: folder.path().join("sound") };
     let signed = prepare(&sound, capture);
-    let mut numbers = Numbers(seed.wrapping_mul(0x9E37_79B9_7F4A_7C15) | 1);
+    let mut numbers = Draws::new(seed);
     let mut table: BTreeMap<String, [usize; 2]> = BTreeMap::new();
     let mut wrong = 0;
     for time in 0..times {
@@ -127,7 +116,7 @@ fn copy(from: &Path, to: &Path) {
 }
 
 /// Damage one file; gives what was done.
-fn damage(desk: &Desk<'_>, numbers: &mut Numbers) -> String {
+fn damage(desk: &Desk<'_>, numbers: &mut Draws) -> String {
     let captures = desk.file("data/captures");
     let capture = std::fs::read_dir(captures).unwrap().next().unwrap().unwrap().path();
     let register = desk.file("data/register.db");
@@ -168,29 +157,16 @@ fn damage(desk: &Desk<'_>, numbers: &mut Numbers) -> String {
 }
 
 /// Another value in one cell of one record, past every guard.
-fn cell(register: &Path, numbers: &mut Numbers) -> String {
-    const COLUMNS: [&str; 16] = [
-        "id",
-        "issued_utc",
-        "rig",
-        "rig_name",
-        "channel",
-        "to_enter",
-        "value",
-        "expanded_uncertainty",
-        "state",
-        "practice",
-        "amends",
-        "capture_sha256",
-        "capture_bytes",
-        "words",
-        "crc",
-        "json",
-    ];
+fn cell(register: &Path, numbers: &mut Draws) -> String {
     const VALUES: [&str; 5] = ["0", "7.5", "'other'", "CAST(X'b3ff00' AS TEXT)", "NULL"];
     let db = rusqlite::Connection::open(register).unwrap();
     db.execute_batch("DROP TRIGGER records_never_change").unwrap();
-    let (column, number) = (COLUMNS[numbers.below(16)], 1 + numbers.below(RECORDS));
+    // All but the key, which no damage of a cell changes.
+    let mut asked =
+        db.prepare("SELECT name FROM pragma_table_info('record') WHERE pk = 0").unwrap();
+    let columns: Vec<String> =
+        asked.query_map((), |row| row.get(0)).unwrap().map(Result::unwrap).collect();
+    let (column, number) = (&columns[numbers.below(columns.len())], 1 + numbers.below(RECORDS));
     // What the table's own rules do not allow is not what damage of a cell makes.
     for at in 0..VALUES.len() {
         let value = VALUES[(at + number) % VALUES.len()];
