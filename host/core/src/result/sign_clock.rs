@@ -5,11 +5,7 @@
 //! before.
 
 use super::sign_off::Said;
-use crate::wire::clock_offset::MADE_UTC_NS;
-
-/// Two readings of clocks are put in order only when they lie further apart, nanoseconds: clocks
-/// are set by minutes, as in [`crate::wire::clock_offset`].
-const LIMIT_NS: i64 = 600_000_000_000;
+use crate::wire::clock_offset::{LIMIT_NS, MADE_UTC_NS};
 
 /// What speaks against the date it is signed off at, in sentences; `None` when nothing does. The
 /// capture began at `started_utc` by the computer's clock.
@@ -42,6 +38,7 @@ pub(super) fn against(said: &Said, started_utc: &str) -> Option<String> {
     })
 }
 
+/// By more than clocks may lie apart.
 fn is_before(issued_ns: i64, other_ns: i64) -> bool {
     issued_ns < other_ns.saturating_sub(LIMIT_NS)
 }

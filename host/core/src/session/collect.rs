@@ -10,9 +10,9 @@ use crate::wire::fix::Fix;
 use std::collections::VecDeque;
 use std::sync::Arc;
 
-use super::PASSES_MAX;
 use super::drive::{Drive, Driven, Odometer};
 use super::trail::{Tracer, Trail};
+use super::{PASSES_MAX, samples::Samples};
 
 /// Kept before a start mark, nanoseconds: the rest beside the peg, or the run-up.
 const BEFORE_NS: u64 = 30_000_000_000;
@@ -158,7 +158,7 @@ impl Collector {
                 window.fixes.retain(|fix| fix.host_ns < step.to_ns);
                 continue;
             }
-            window.fixes.retain(|_| false);
+            window.fixes = Samples::default();
             if let Some(step_s) = named_s {
                 let host_ns = step.to_ns.min(finish_ns);
                 let kind = IncidentKind::ReceiverClock(step_s);

@@ -10,7 +10,7 @@ use std::fmt;
 /// Clocks that differ by less are not spoken of, nanoseconds: in a year without a network a clock
 /// of 20 ppm drifts by ten minutes (common practice, no source), and no two time zones, which
 /// people mix up with UTC, are less than a quarter of an hour apart.
-const LIMIT_NS: i64 = 600_000_000_000;
+pub const LIMIT_NS: i64 = 600_000_000_000;
 /// Offsets nearer to each other are those of the same two clocks, nanoseconds: a line holds fixes
 /// up for seconds, and receivers set their clocks by seconds.
 const SAME_NS: i64 = 60_000_000_000;
