@@ -182,10 +182,8 @@ fn list(register: &Register, args: &ListArgs) -> Result<u8, Trouble> {
         words: args.words.clone(),
         most: (!args.all).then_some(args.most),
     };
-    let rows = register.records(&wanted)?;
+    let (rows, more) = register.listed(&wanted)?;
     let damaged = rows.iter().any(|one| one.damage.is_some());
-    let full = !args.all && rows.len() == args.most;
-    let more = if full { register.record_count(&wanted)? - rows.len() } else { 0 };
     out::say_either(
         args.json,
         || records_v1::to_json(&rows, more),

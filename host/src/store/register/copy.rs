@@ -3,18 +3,19 @@
 //! Only cells are taken, from real tables, into tables of our own. Triggers, views and whatever
 //! else the other file's schema holds stay there.
 
-use super::beside::{Beside, COLUMNS};
+use super::beside::Beside;
 use super::cell::Cell;
-use super::found::{names, unlike as unlike_in};
+use super::found::{Found, READ, names, unlike as unlike_in};
 use super::records::insert;
 use super::scan::{self, Table};
 use super::{Fault, STEPS, Tried, migrate, migrate_to, version};
 use crate::shell::exit::{self, Trouble};
-use rusqlite::{Connection, ErrorCode, params_from_iter};
+use rusqlite::{Connection, ErrorCode, OptionalExtension as _, ToSql, params_from_iter};
 use std::collections::BTreeSet;
 use std::path::Path;
-use trundle_core::result::record_v1::RecordV1;
+use trundle_core::result::record_v1::{RecordFault, RecordV1};
 use trundle_core::rig::{FieldKind, Thing};
+use trundle_protocol::crc::crc32c;
 
 /// A column of our own schema.
 struct Column {
@@ -159,37 +160,39 @@ fn record<'a>(
     said: &mut Vec<String>,
 ) -> rusqlite::Result<bool> {
     let text = cell("json").and_then(Cell::text);
-    let record = match text.map(RecordV1::from_json) {
-        Some(Ok(record)) if Beside::of(&record).is_ok() => record,
+    let whole = text.map(|text| {
+        let record = RecordV1::from_json(text)?;
+        Ok::<_, RecordFault>((Beside::of(&record)?, record))
+    });
+    let cells = READ.iter().map(|name| cell(name).cloned().unwrap_or(Cell::Null)).collect();
+    let found = Found::of(number, cells);
+    let (drawn, record) = match whole {
+        Some(Ok(whole)) => whole,
         fault => {
-            let id = cell("id").map(Cell::readable).unwrap_or_default();
             let fault = match fault {
                 Some(Err(fault)) => fault.to_string(),
                 _ => "its text cannot be read".to_owned(),
             };
-            said.push(format!("record {id} is damaged: {fault}"));
+            said.push(format!("record {} is damaged: {fault}", found.beside.id()));
             return Ok(false);
         }
     };
-    let rig = cell("rig").and_then(Cell::integer);
-    let sql = "SELECT EXISTS (SELECT 1 FROM rig WHERE id = ?1)";
-    let rig = rig.filter(|rig| to.query_row(sql, [rig], |row| row.get(0)).unwrap_or(false));
+    let asked = |sql: &str, value: &dyn ToSql| to.query_row(sql, [value], |row| row.get(0));
+    // A key that is not believed may be that of any rig: the name says which it was.
+    let rig: Option<i64> = match found.rig {
+        Some(rig) => asked("SELECT id FROM rig WHERE id = ?1", &rig),
+        None => asked(
+            "SELECT id FROM rig WHERE name = ?1 ORDER BY binned_utc IS NOT NULL",
+            &record.rig.rig.name,
+        ),
+    }
+    .optional()?;
     insert(to, &record, rig, Some(number))?;
-    let names = COLUMNS.iter().copied().chain(["rig", "crc"]);
-    let sql = format!(
-        "SELECT {} FROM record WHERE number = ?1",
-        names.clone().collect::<Vec<_>>().join(", ")
-    );
-    let unlike: Vec<&str> = to.query_row(&sql, [number], |row| {
-        let mut unlike = Vec::new();
-        for (at, name) in names.enumerate() {
-            if cell(name) != Some(&Cell::at(row, at)?) {
-                unlike.push(name);
-            }
-        }
-        Ok(unlike)
-    })?;
-    if !unlike.is_empty() {
+    let sealed = !found.doubted && found.text_sum == text.map(|text| crc32c(text.as_bytes()));
+    let mut unlike =
+        if sealed { drawn.unlike_in_values(&found.beside) } else { drawn.unlike(&found.beside) };
+    unlike.extend((found.rig.is_some() && rig.is_none()).then_some("rig"));
+    if !sealed || !unlike.is_empty() {
         let unlike = unlike_in(&unlike);
         said.push(format!("record {}: {unlike}; it was drawn from its text anew", record.id));
     }

@@ -10,12 +10,14 @@ use std::collections::{BTreeMap, BTreeSet};
 use trundle_core::result::record_v1::{RecordFault, RecordV1};
 use trundle_protocol::crc::crc32c;
 
+/// The text of one record by its key.
+const TEXT: &str = "SELECT json FROM record NOT INDEXED WHERE number = ?1";
 /// What is said of a record whose text is not what its checksum asks for.
 const NOT_WRITTEN: &str = "its text is not what was written";
 /// What stands in place of a name that cannot be read.
 const NAMELESS: &str = "unreadable";
 /// All that is read of a record but its text.
-const READ: [&str; COLUMNS.len() + 2] = {
+pub(super) const READ: [&str; COLUMNS.len() + 2] = {
     let mut all = ["rig"; COLUMNS.len() + 2];
     let mut at = 0;
     while at < COLUMNS.len() {
@@ -36,7 +38,7 @@ pub(super) struct Found {
     /// Key of its rig, where that can be believed.
     pub rig: Option<i64>,
     /// CRC-32C that its text must have.
-    text_sum: Option<u32>,
+    pub text_sum: Option<u32>,
     /// What is wrong with it, as far as that was looked for.
     pub damage: Option<String>,
     /// Neither text nor columns can be believed: it may be any record.
@@ -44,7 +46,8 @@ pub(super) struct Found {
 }
 
 impl Found {
-    fn of(number: i64, mut cells: Vec<Cell>) -> Self {
+    /// From the cells of [`READ`].
+    pub fn of(number: i64, mut cells: Vec<Cell>) -> Self {
         let seal = cells.pop().and_then(|cell| cell.integer());
         let rig = cells.pop().unwrap_or(Cell::Null);
         let beside = Beside(cells);
@@ -151,8 +154,7 @@ impl Register {
     }
 
     fn text(&self, number: i64) -> rusqlite::Result<Cell> {
-        let sql = "SELECT json FROM record NOT INDEXED WHERE number = ?1";
-        self.db.query_row(sql, [number], |row| Cell::at(row, 0))
+        self.db.query_row(TEXT, [number], |row| Cell::at(row, 0))
     }
 
     /// What is wrong with the texts of these, by a checksum; with `closely`, also by reading them
@@ -162,8 +164,7 @@ impl Register {
         all: impl Iterator<Item = &'a mut Found>,
         closely: bool,
     ) -> Tried<()> {
-        let sql = "SELECT json FROM record NOT INDEXED WHERE number = ?1";
-        let mut asked = self.db.prepare(sql)?;
+        let mut asked = self.db.prepare(TEXT)?;
         for one in all.filter(|one| one.damage.is_none()) {
             let sum = asked
                 .query_row([one.number], |row| Ok(row.get_ref(0)?.as_bytes().map(crc32c).ok()));

@@ -87,23 +87,30 @@ impl Register {
     /// # Errors
     /// The register's.
     pub fn records(&self, wanted: &Wanted) -> Result<Vec<RecordRow>, Trouble> {
+        self.listed(wanted).map(|(rows, _)| rows)
+    }
+
+    /// The same, and how many more are wanted but for their number.
+    ///
+    /// # Errors
+    /// The register's.
+    pub fn listed(&self, wanted: &Wanted) -> Result<(Vec<RecordRow>, usize), Trouble> {
         self.ask(|| {
             let mut all = self.all_found()?;
             let amended = amended(&all);
-            let chosen = all.iter_mut().filter(|one| wanted.has(one));
             let mut chosen: Vec<&mut Found> =
-                chosen.take(wanted.most.unwrap_or(usize::MAX)).collect();
+                all.iter_mut().filter(|one| wanted.has(one)).collect();
+            let more = chosen.len().saturating_sub(wanted.most.unwrap_or(usize::MAX));
+            chosen.truncate(chosen.len() - more);
             let closely = chosen.len() <= CLOSELY;
             self.look_at_texts(chosen.iter_mut().map(|one| &mut **one), closely)?;
-            Ok(chosen
-                .into_iter()
-                .map(|one| {
-                    let row = if one.doubted { one.beside.doubted() } else { one.beside.row() };
-                    let amended_by = amended.get(&row.id).cloned();
-                    let damage = one.damage.clone().or_else(|| self.capture_damage(&one.beside));
-                    RecordRow { amended_by, damage, ..row }
-                })
-                .collect())
+            let row = |one: &mut Found| {
+                let row = if one.doubted { one.beside.doubted() } else { one.beside.row() };
+                let amended_by = amended.get(&row.id).cloned();
+                let damage = one.damage.take().or_else(|| self.capture_damage(&one.beside));
+                RecordRow { amended_by, damage, ..row }
+            };
+            Ok((chosen.into_iter().map(row).collect(), more))
         })
     }
 
@@ -120,9 +127,8 @@ impl Register {
     ///
     /// # Errors
     /// The register's.
-    pub fn record_count(&self, wanted: &Wanted) -> Result<usize, Trouble> {
-        let all = self.ask(|| self.all_found())?;
-        Ok(all.iter().filter(|one| wanted.has(one)).count())
+    pub fn record_count(&self) -> Result<usize, Trouble> {
+        Ok(self.ask(|| self.all_found())?.len())
     }
 
     /// One record by its identity, or by the beginning of it where that is enough. It is its text

@@ -131,3 +131,26 @@ fn what_is_damaged_in_a_backup_is_told_and_the_rest_is_restored() {
         new.done(&["rig", "add", "Next"]);
     }
 }
+
+/// A key that was changed to that of another rig is not sealed anew: the record's text names its
+/// rig.
+#[test]
+fn a_record_in_a_backup_stays_with_the_rig_that_its_text_names() {
+    let desk = Desk::with_rig();
+    desk.sign(&[]);
+    desk.done(&["rig", "add", "Next"]);
+    let rig_of = |desk: &Desk| -> String {
+        let db = rusqlite::Connection::open(desk.register()).unwrap();
+        let sql = "SELECT g.name FROM record r JOIN rig g ON g.id = r.rig";
+        db.query_row(sql, [], |row| row.get(0)).unwrap()
+    };
+    let sql = "DROP TRIGGER records_never_change; \
+               UPDATE record SET rig = (SELECT id FROM rig WHERE name = 'Next')";
+    let (file, new) = (backup(&desk, "rig", sql), Desk::new());
+    let end = new.run(&["restore", &file, "--json"]);
+    assert_eq!(end.code, Some(1), "{}{}", end.stdout, end.stderr);
+    assert!(json(&end.stdout)["damaged"].to_string().contains("key of its rig"), "{}", end.stdout);
+    assert_ne!(rig_of(&desk), "Next");
+    assert_eq!(rig_of(&new), rig_of(&desk));
+    new.done(&["record", "verify", "--all"]);
+}
