@@ -7,6 +7,7 @@ mod budget_outside;
 mod bus;
 mod capture_damage;
 mod check;
+mod clocks;
 mod coverage_outside;
 mod determinism;
 mod export;

@@ -69,6 +69,7 @@ pub fn shape(look: &Look) -> String {
 mod tests {
     use super::*;
     use trundle_core::fitness::look::{LinkLook, Wall};
+    use trundle_core::session::bus::BusNow;
     use trundle_core::wire::fix::{Fix, Quality};
     use trundle_core::wire::sky::Sky;
 
@@ -96,6 +97,8 @@ mod tests {
             practice: false,
             board: LinkLook { open: true, age_s: Some(counts_age_s) },
             receiver: Some(LinkLook { open: true, age_s: Some(fix_age_s) }),
+            bus: None,
+            bus_now: BusNow::default(),
             inputs: Some(0b101),
             sample: None,
             fix: Some(fix),

@@ -99,6 +99,9 @@ impl BusTrail {
 }
 
 impl Sample for BusSample {
+    /// Time and distance.
+    const STEADY: u16 = 0b0101;
+
     fn words(&self) -> [u64; 16] {
         let mut words = [0; 16];
         let direction = match self.direction {

@@ -5,6 +5,7 @@
 
 pub mod board;
 pub mod bus;
+pub mod clock_offset;
 pub mod fields;
 pub mod fix;
 mod fix_date;

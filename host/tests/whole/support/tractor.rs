@@ -59,6 +59,8 @@ pub struct Tractor {
 impl Tractor {
     /// Starts to serve.
     pub fn start(scenario: &Scenario, seed: u64, pace: f64, hands: Option<Hands>) -> Self {
+        #[cfg(target_os = "linux")]
+        super::session::own_session();
         let folder = TempDir::new();
         let mut ports = Ports::open(Some(folder.path())).unwrap();
         if scenario.bus.is_some() {

@@ -135,7 +135,7 @@ fn window(spell: &Spell, (from_ns, to_ns): Between, number: u32) -> PassWindow {
         counts: counts.take_while(|c| c.host_ns <= last_ns).collect(),
         fixes: fixes.take_while(|f| f.host_ns <= last_ns).collect(),
         incidents: spell.incidents.iter().copied().filter(|i| inside(i.host_ns)).collect(),
-        left_out: None,
+        rejected: None,
         unsure: false,
         too_long: false,
         board_clock: spell.board_clock,

@@ -61,9 +61,9 @@ pub fn adapter() -> Attempt {
 pub fn log() -> Attempt {
     let time_us = |n: usize| 1_700_000_000_000_000 + n as u64 * 100_003;
     let lines = frames()
-        .iter()
+        .into_iter()
         .enumerate()
-        .map(|(n, frame)| write_line(time_us(n), ["can0", "vcan1"][n % 2], frame).into_bytes());
+        .map(|(n, frame)| write_line(time_us(n), ["can0", "vcan1"][n % 2], &frame).into_bytes());
     let words: [&[u8]; 12] = [
         b"(",
         b") ",
