@@ -27,6 +27,7 @@ COMMANDS = {
     "pto": ["pto"],
     "mount": ["mount"],
     "check": ["check"],
+    "bus": ["bus", "--bus", "{folder}/bus"],
 }
 WAYS = ["close", "HUP", "TERM", "INT", "KILL", "STOP", "nohup"]
 
@@ -42,7 +43,8 @@ class Job:
     def __init__(self, bin, folder, name, ignore_hangup):
         self.capture = f"{folder}/{len(os.listdir(folder))}.capture"
         ports = ["--board", f"{folder}/board", "--receiver", f"{folder}/receiver"]
-        args = [f"{bin}/trundle", *COMMANDS[name], *ports, "--capture", self.capture]
+        command = [word.format(folder=folder) for word in COMMANDS[name]]
+        args = [f"{bin}/trundle", *command, *ports, "--capture", self.capture]
         self.pid, self.master = pty.fork()
         if self.pid == 0:
             if ignore_hangup:
@@ -134,10 +136,10 @@ def main():
     wrong = tried = 0
     with tempfile.TemporaryDirectory() as folder:
         sim = subprocess.Popen(
-            [f"{bin}/trundle-sim", "plain", "--links", folder, "--keep-open", "--lead-in", "36000"],
+            [f"{bin}/trundle-sim", "bus", "--links", folder, "--keep-open", "--lead-in", "36000"],
             stdout=subprocess.DEVNULL)
         try:
-            while not os.path.exists(f"{folder}/receiver"):
+            while not os.path.exists(f"{folder}/bus"):
                 time.sleep(0.05)
             for name in COMMANDS:
                 for way in WAYS:

@@ -93,7 +93,7 @@ fn nothing_that_steers_a_terminal_comes_out_of_any_command() {
     for (number, toml) in tomls().iter().enumerate() {
         let capture = folder.write(&format!("{number}.capture"), &hostile(toml));
         let course = folder.write(&format!("{number}.toml"), toml.as_bytes());
-        for command in ["work", "slip", "check", "speeds", "pto", "mount"] {
+        for command in ["work", "slip", "check", "speeds", "pto", "mount", "bus"] {
             run(&[command, &capture]);
             run(&[command, &capture, "--json"]);
         }
@@ -123,8 +123,13 @@ fn nothing_that_steers_a_terminal_comes_out_of_any_command() {
     ] {
         run(args);
     }
-    let table = format!("time_s,{STEERS}\n1,2\n{STEERS},3\n");
-    let (counts, nmea) =
-        (folder.write("c.csv", table.as_bytes()), folder.write("r.nmea", table.as_bytes()));
-    run(&["import", "--counts", &counts, "--receiver", &nmea, &folder.file("i.capture")]);
+    let table = folder.write("c.csv", format!("board_s,{STEERS}\n1,2\n{STEERS},3\n").as_bytes());
+    let log = format!("(1.0) {STEERS} 18FE48F0#00\n({STEERS}) can0 18FE48F0#00\n{STEERS}\n");
+    let log = folder.write("bus.log", log.as_bytes());
+    let out = folder.file("i.capture");
+    for (read, file) in [("--counts", &table), ("--bus", &log)] {
+        let finished = run(&["import", "--nmea", &table, read, file, "--out", &out]);
+        // Read and refused, not stopped at the options.
+        assert_eq!(finished.code, Some(5), "{read}: {}", finished.stderr);
+    }
 }

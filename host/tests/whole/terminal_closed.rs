@@ -41,7 +41,7 @@ fn closed_under(args: &[&str], capture: &str) -> Child {
 
 #[test]
 fn a_closed_terminal_ends_every_live_command_in_order() {
-    let mut scenario = Scenario::named("plain").unwrap();
+    let mut scenario = Scenario::named("bus").unwrap();
     scenario.lead_in_s = 3600.0;
     let tractor = Tractor::start(&scenario, 1, 1.0, None);
     let ports = ["--board", &tractor.board(), "--receiver", &tractor.receiver()];
@@ -55,6 +55,7 @@ fn a_closed_terminal_ends_every_live_command_in_order() {
         &["pto"],
         &["mount"],
         &["check"],
+        &["bus", "--bus", &tractor.bus()],
     ]
     .into_iter()
     .enumerate()
