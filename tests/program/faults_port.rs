@@ -1,5 +1,6 @@
 //! Ports that fail where nobody looks: when they are written to, and when they are closed.
 
+use crate::fakes::job::counts;
 use crate::fakes::{Disk, Heard, PATIENCE, wait_until};
 use std::io::{self, ErrorKind, Read, Write};
 use std::path::Path;
@@ -26,7 +27,7 @@ enum Way {
     WriteHangs,
     /// Closing it takes for ever.
     NeverCloses,
-    /// Nothing is wrong, and nothing comes.
+    /// Nothing is wrong.
     Sound,
 }
 
@@ -34,21 +35,27 @@ enum Way {
 /// other.
 const WRITE_MOST: Duration = Duration::from_millis(200);
 
+/// It sends one report, without which nobody would know that it is a board's and may be written
+/// to, and then nothing.
 struct BadPort {
     way: Way,
     wait: Duration,
+    reported: bool,
     /// How often it was written to.
     writes: Arc<AtomicUsize>,
 }
 
 impl BadPort {
     fn new(way: Way) -> Self {
-        Self { way, wait: Duration::MAX, writes: Arc::default() }
+        Self { way, wait: Duration::MAX, reported: false, writes: Arc::default() }
     }
 }
 
 impl Read for BadPort {
-    fn read(&mut self, _: &mut [u8]) -> io::Result<usize> {
+    fn read(&mut self, buffer: &mut [u8]) -> io::Result<usize> {
+        if !std::mem::replace(&mut self.reported, true) {
+            return [vec![0], counts(0)].concat().as_slice().read(buffer);
+        }
         std::thread::sleep(Duration::from_millis(20));
         Err(ErrorKind::TimedOut.into())
     }
@@ -170,8 +177,11 @@ fn saved(event: &LiveEvent) -> bool {
 
 #[test]
 fn a_write_that_stalls_is_told_and_holds_up_no_mark() {
-    let job = start(Way::WriteHangs, Box::new(|| Err("gone".to_owned())));
+    let hangs = BadPort::new(Way::WriteHangs);
+    let writes = Arc::clone(&hangs.writes);
+    let job = start_with(Box::new(Disk::default()), hangs, Box::new(|| Err("gone".to_owned())));
     until(&job, |event| matches!(event, LiveEvent::NotAnswering { .. }));
+    wait_until("a write", || writes.load(Ordering::SeqCst) > 0);
     let pressed = Instant::now();
     job.host_mark(HostMarkAction::Start, "");
     until(&job, saved);

@@ -153,7 +153,10 @@ fn a_lost_port_is_let_go_and_found_again() {
         assert!(reasons[0].contains("is disconnected"), "{reasons:?}");
         heard.until(&job, |e| matches!(e, LiveEvent::PortFound { .. }));
         assert_eq!(tries.load(Ordering::SeqCst), 3);
-        // Whoever is there now is asked who it is.
+        // Whoever is there now is asked who it is, once it has shown that it is a board: an adapter
+        // may have taken the name, and is given nothing meant for a board.
+        assert!(second_hand.written.lock().unwrap().is_empty());
+        second_hand.steps.send(Step::Bytes([vec![0], counts(8)].concat())).unwrap();
         wait_until("the question", || !second_hand.written.lock().unwrap().is_empty());
         let reasons = job.fit_to_start().unwrap_err();
         assert!(reasons[0].contains("not yet said"), "{reasons:?}");
