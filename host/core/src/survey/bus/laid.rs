@@ -8,6 +8,7 @@ use crate::session::window::WindowClock;
 use crate::timeline::envelope::ClockLine;
 use crate::wire::board::CountSample;
 use crate::wire::bus::reader::BusSample;
+use std::collections::VecDeque;
 
 /// Messages further apart than this are not one run, nanoseconds: ten of them are missing.
 const GAP_NS: u64 = 1_000_000_000;
@@ -17,6 +18,9 @@ const AROUND_NS: u64 = 3_000_000_000;
 /// The speed, added up, is counted in these, metres: a step must be small against what is driven
 /// from message to message.
 const SPEED_STEP_M: f64 = 1e-5;
+
+/// Messages averaged over: 0.4 s, as long as a speed is taken over beside the fixes.
+const AVERAGED: usize = 4;
 
 /// The host's clock is the board's of these trails.
 const HOST: ClockLine = ClockLine { origin_s: 0.0, offset_s: 0.0, drift: 0.0, residual_s: 0.0 };
@@ -28,6 +32,10 @@ pub enum Laid {
     Distance,
     /// Its speed, added up.
     Speed,
+    /// Its distance, averaged over neighbouring messages. Fixes and messages that come at the same
+    /// rate always lie alike, and where a fix lies between two messages their millimetre steps
+    /// average out: on its own, a delay would be drawn there.
+    Averaged,
 }
 
 impl Laid {
@@ -35,6 +43,7 @@ impl Laid {
     pub const fn per_m(self) -> f64 {
         match self {
             Self::Distance => 1e3,
+            Self::Averaged => 1e3 * AVERAGED as f64,
             Self::Speed => 1.0 / SPEED_STEP_M,
         }
     }
@@ -67,7 +76,7 @@ fn counted(samples: &Samples<BusSample>, what: Laid) -> Vec<Samples<CountSample>
     let mut counting = Counting::default();
     for sample in samples {
         match what {
-            Laid::Distance => {
+            Laid::Distance | Laid::Averaged => {
                 let Some(at) = sample.distance else { continue };
                 counting.take(sample.host_ns, at.run, 0.0, |_| at.distance_mm as f64 * 1e-3);
             }
@@ -82,7 +91,37 @@ fn counted(samples: &Samples<BusSample>, what: Laid) -> Vec<Samples<CountSample>
         }
         counting.push(sample.host_ns, what);
     }
-    counting.runs
+    match what {
+        Laid::Averaged => counting.runs.iter().map(averaged).collect(),
+        Laid::Distance | Laid::Speed => counting.runs,
+    }
+}
+
+/// The means of neighbours, in time and count: they delay nothing.
+fn averaged(run: &Samples<CountSample>) -> Samples<CountSample> {
+    let mut out = Samples::default();
+    let mut near: VecDeque<CountSample> = VecDeque::new();
+    for sample in run {
+        near.push_back(sample);
+        if near.len() < AVERAGED {
+            continue;
+        }
+        let mean = |of: fn(&CountSample) -> u64| {
+            let first = near.front().map_or(0, of);
+            let beyond: u64 = near.iter().map(|one| of(one).saturating_sub(first)).sum();
+            first + beyond / AVERAGED as u64
+        };
+        let (host_ns, board_us) = (mean(|one| one.host_ns), mean(|one| one.board_us));
+        // Each is counted in parts of what the mean is made of already.
+        out.push(CountSample {
+            host_ns,
+            board_us,
+            impulses: [mean(|one| one.impulses[0]), 0, 0],
+            ..sample
+        });
+        near.pop_front();
+    }
+    out
 }
 
 impl Counting {

@@ -178,7 +178,7 @@ fn stream(
         restarts: samples.last().and_then(|last| last.distance).map_or(0, |at| at.run),
         sources,
         speed_delay: delay(&speeds, receiver),
-        distance_delay: delay(&distances, receiver),
+        distance_delay: delay(&laid(trail, samples, Laid::Averaged), receiver),
         scale: scale(if by_speed { &speeds } else { &distances }, by_speed),
     }
 }
