@@ -245,7 +245,7 @@ impl<T: Sample> Block<T> {
     fn of(samples: &[T]) -> Option<Self> {
         let (first, rest) = samples.split_first()?;
         // Room for all at once, and given back whole: what grows and shrinks leaves holes behind.
-        let room = rest.len() * size_of::<T>();
+        let room = size_of_val(rest);
         let (mut near, mut bytes) = (Near::first(first.words()), Vec::with_capacity(room));
         for sample in rest {
             let words = sample.words();
