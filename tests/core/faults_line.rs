@@ -233,6 +233,40 @@ fn a_receiver_clock_that_is_set_costs_at_most_its_pass() {
     }
 }
 
+/// The same at every moment around the marks of a pass: the others stay right, and that one is
+/// right, or has no distance by satellite.
+#[test]
+fn a_receiver_clock_that_is_set_at_a_mark_misleads_nobody() {
+    let (emissions, truth) = record_all(&Scenario { passes: 3, ..Scenario::default() }, 1);
+    let sound = worked(&emissions, &truth, |_| {});
+    let length = |pass: &trundle_core::figure::PassSummary| {
+        Some(pass.measured.as_ref()?.satellite?.joined.length_m)
+    };
+    for (mark, mark_us) in
+        [("start", truth.passes[1].start_us), ("finish", truth.passes[1].finish_us)]
+    {
+        for tenth in (-20_i64..=20).step_by(2) {
+            let from_us = mark_us.saturating_add_signed(tenth * 100_000);
+            for by_s in [-18, -13, -1, 1, 13, 18] {
+                let at = format!("{by_s} s, {tenth} tenths of a second from the {mark}");
+                let mut stepped = emissions.clone();
+                set_clock_of(&mut stepped, from_us, by_s);
+                let work = worked(&stepped, &truth, |_| {});
+                assert!(has(&work, Code::ReceiverClockStep), "{at}: {:?}", words(&work));
+                for (pass, before) in work.passes.iter().zip(&sound.passes) {
+                    match length(pass).zip(length(before)) {
+                        Some((a, b)) => assert!((a - b).abs() < 0.02, "{at}: {a} {b}"),
+                        None => assert_eq!(pass.number, 2, "{at}: {:?}", words(&work)),
+                    }
+                    let hit = pass.number == 2;
+                    assert!(hit || pass.state() == "valid", "{at}: {:?}", words(&work));
+                }
+                assert_not_misled(&work, &truth, &at);
+            }
+        }
+    }
+}
+
 /// While the computer sleeps its own clock stands still, and nothing is received.
 #[test]
 fn a_computer_that_sleeps_in_a_pass_misleads_nobody() {

@@ -244,7 +244,9 @@ impl<T: Sample> ExactSizeIterator for Iter<'_, T> {}
 impl<T: Sample> Block<T> {
     fn of(samples: &[T]) -> Option<Self> {
         let (first, rest) = samples.split_first()?;
-        let (mut near, mut bytes) = (Near::first(first.words()), Vec::new());
+        // Room for all at once, and given back whole: what grows and shrinks leaves holes behind.
+        let room = size_of_val(rest);
+        let (mut near, mut bytes) = (Near::first(first.words()), Vec::with_capacity(room));
         for sample in rest {
             let words = sample.words();
             let differs = |n: &usize| words[*n] != near.foretold(*n);
@@ -257,7 +259,7 @@ impl<T: Sample> Block<T> {
                 near.go_on(n, word, T::STEADY);
             }
         }
-        Some(Self { first: *first, bytes: bytes.into_boxed_slice() })
+        Some(Self { first: *first, bytes: Box::from(bytes.as_slice()) })
     }
 }
 

@@ -11,7 +11,7 @@
 
 use super::axle::{Trace, TraceStep};
 use super::sums::{Carry, Sums};
-use crate::stats::fit::robust::upper_median;
+use crate::stats::fit::robust::{upper_median, upper_median_of};
 use crate::timeline::counts::{CountCurve, Counts, WHOLE_COUNT_U};
 use crate::wire::fix::Quality;
 
@@ -296,23 +296,33 @@ fn parting_m2(
     span_s: f64,
     wanted: &dyn Fn(&TraceStep) -> bool,
 ) -> Option<f64> {
-    let mut squares = Vec::new();
-    for (trace, _) in traces {
-        let carry = Carry::new(trace);
-        let span = ((span_s / trace.interval_s).round() as usize).max(1);
-        let ends = carry.from(0).zip(carry.from(span));
-        for (pair, (p, q)) in trace.steps.windows(span + 1).zip(ends) {
-            let (a, b) = (&pair[0], &pair[span]);
-            let usable = |step: &TraceStep| step.speed_m_s >= MOVING_M_S && wanted(step);
-            if !pair.iter().all(usable) || a.quality != b.quality {
-                continue;
-            }
-            let (from, to) = (trace.antenna(a), trace.antenna(b));
-            squares.push((to.east_m - from.east_m - (q.0 - p.0)).powi(2));
-            squares.push((to.north_m - from.north_m - (q.1 - p.1)).powi(2));
+    let carries: Vec<Carry<'_>> = traces.iter().map(|(trace, _)| Carry::new(trace)).collect();
+    // Of a day there are so many that they are had twice rather than kept.
+    let squares =
+        || carries.iter().flat_map(|carry| parting_squares_m2(carry, span_s, wanted)).flatten();
+    squares().nth(PAIRS_MIN - 1)?;
+    Some(upper_median_of(squares)? / MEDIAN_CHI2)
+}
+
+/// Squares of the partings east and north from each step to the one a span later, m2.
+fn parting_squares_m2<'t>(
+    carry: &'t Carry<'_>,
+    span_s: f64,
+    wanted: &'t dyn Fn(&TraceStep) -> bool,
+) -> impl Iterator<Item = [f64; 2]> + 't {
+    let trace = carry.trace();
+    let span = ((span_s / trace.interval_s).round() as usize).max(1);
+    let usable = move |step: &TraceStep| step.speed_m_s >= MOVING_M_S && wanted(step);
+    let ends = carry.from(0).zip(carry.from(span));
+    trace.steps.windows(span + 1).zip(ends).filter_map(move |(pair, (p, q))| {
+        let (a, b) = (&pair[0], &pair[span]);
+        if !pair.iter().all(usable) || a.quality != b.quality {
+            return None;
         }
-    }
-    Some(median(squares)? / MEDIAN_CHI2)
+        let (from, to) = (trace.antenna(a), trace.antenna(b));
+        let east_m = to.east_m - from.east_m - (q.0 - p.0);
+        Some([east_m.powi(2), (to.north_m - from.north_m - (q.1 - p.1)).powi(2)])
+    })
 }
 
 fn median(values: Vec<f64>) -> Option<f64> {
