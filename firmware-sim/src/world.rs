@@ -12,6 +12,7 @@ use crate::gnss::Gnss;
 use crate::line::Line;
 use crate::scenario::Scenario;
 use crate::sensors::Edge;
+use crate::terminal::Display;
 use crate::truth::{Truth, TruthPass, TruthSample};
 use crate::vehicle::Vehicle;
 use trundle_bench::{Start, Stimulus};
@@ -68,6 +69,7 @@ pub struct Simulation {
     vehicle: Vehicle,
     board: SimBoard,
     gnss: Gnss,
+    display: Option<Display>,
     receiver_line: Line,
     /// End of the last step.
     stepped_us: u64,
@@ -89,11 +91,13 @@ impl Simulation {
         let vehicle = Vehicle::new(scenario, seed);
         let end_us = (libm::ceil(vehicle.drive.end_s * 1e6) as u64).next_multiple_of(STEP_US);
         let baud = scenario.receiver.baud;
+        let display = scenario.terminal.map(|setup| Display::new(setup, &vehicle, seed));
         Self {
             seed,
             vehicle,
             board: SimBoard::new(scenario, seed),
             gnss: Gnss::new(scenario, seed),
+            display,
             receiver_line: Line::new(Port::Receiver, baud, &scenario.faults, seed),
             stepped_us: 0,
             now_us: 0,
@@ -189,6 +193,12 @@ impl Simulation {
         activities.get(after.saturating_sub(1)).map_or_else(String::new, |(_, text)| text.clone())
     }
 
+    /// What the terminal shows now, in words, where there is one.
+    #[must_use]
+    pub fn shown(&self) -> Option<String> {
+        self.display.as_ref().map(|display| display.words(self.stepped_us))
+    }
+
     /// What really happened so far.
     #[must_use]
     pub fn truth(&self) -> Truth {
@@ -211,6 +221,7 @@ impl Simulation {
             tag_lag_s: self.scenario.receiver.tag_lag_s,
             board_drift_ppm: self.scenario.board_drift_ppm,
             board_id: self.board.board_id(),
+            terminal: self.display.as_ref().map(Display::truth),
             passes: self.passes.clone(),
         }
     }
@@ -278,6 +289,9 @@ impl Simulation {
                 if edge != Edge::Missed {
                     self.board.edge(now_us, channel);
                 }
+                if let (Edge::Seen, Some(display)) = (edge, &mut self.display) {
+                    display.edge(at_us, channel);
+                }
             }
             Event::Planned(what) => self.planned(at_us, now_us, what),
             Event::Epoch => {
@@ -311,6 +325,11 @@ impl Simulation {
             }
             Happening::Press { pass, end, source } => self.press(now_us, pass, end, source),
             Happening::Working(on) => self.board.working(now_us, on),
+            Happening::Look(pass) => {
+                if let Some(display) = &mut self.display {
+                    display.look(now_us, pass);
+                }
+            }
         }
     }
 
