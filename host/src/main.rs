@@ -5,8 +5,8 @@ use clap_complete::CompleteEnv;
 use std::process::ExitCode;
 use trundle::commands::args::{Args, Command};
 use trundle::commands::{
-    check, course, demo, doctor, drive, export, guide, handbook, import, keep, mount, ports, pto,
-    record, sign, slip, speeds, things, work,
+    check, course, demo, doctor, drive, export, guide, handbook, import, keep, mount, ports, proof,
+    pto, record, sign, slip, speeds, things, work,
 };
 use trundle::shell::{exit, out};
 use trundle::store::place;
@@ -32,6 +32,7 @@ fn main() -> ExitCode {
         Command::Slip(args) => slip::run(&args),
         Command::Speeds(args) => speeds::run(&args),
         Command::Pto(args) => pto::run(&args),
+        Command::Proof(args) => proof::run(&args),
         Command::Mount(args) => mount::run(&args),
         Command::Rig(verb) => things::run_rig(&verb),
         Command::Tractor(verb) => things::run(&verb),

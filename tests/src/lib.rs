@@ -9,6 +9,7 @@ pub mod mutation;
 pub mod pages;
 pub mod papers;
 pub mod pictures;
+pub mod proof_cases;
 pub mod receiver_clock;
 pub mod sensor_cases;
 pub mod signed;

@@ -181,6 +181,24 @@ pub struct Done<W> {
     pub code: u8,
 }
 
+/// Calculate a capture and print its result.
+///
+/// # Errors
+/// [`Trouble`]: the capture (4, 5).
+pub fn replayed<M: Method>(
+    path: &Path,
+    trail_apart_us: u64,
+    voice: Voice,
+    method: impl FnOnce() -> Arc<M>,
+) -> Result<Done<M::Worked>, Trouble> {
+    let session = replay_with_trail(path, trail_apart_us)?;
+    let method = method();
+    let worked = method.work(&session, false);
+    let Rendered { text, json, code } = method.rendered(&worked);
+    out::say_either(voice.json, || json, || text.trim_end().to_owned() + "\n");
+    Ok(Done { session, capture: path.to_owned(), worked, code })
+}
+
 /// Calculate the capture `recorded`, where one is named; else record one line by line, with all
 /// samples, counts at least `trail_apart_us` apart. `None` when asked to stop before it recorded.
 ///
@@ -195,12 +213,7 @@ pub fn replay_or_record<T: Task>(
     task: impl FnOnce() -> T,
 ) -> Result<Option<Done<WorkedOf<T>>>, Trouble> {
     if let Some(path) = recorded {
-        let session = replay_with_trail(path, trail_apart_us)?;
-        let method = task().method();
-        let worked = method.work(&session, false);
-        let Rendered { text, json, code } = method.rendered(&worked);
-        out::say_either(voice.json, || json, || text.trim_end().to_owned() + "\n");
-        return Ok(Some(Done { session, capture: path.to_owned(), worked, code }));
+        return replayed(path, trail_apart_us, voice, || task().method()).map(Some);
     }
     let Some(recording) = begin(ports, None, Some(trail_apart_us), voice)? else {
         return Ok(None);

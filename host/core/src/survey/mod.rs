@@ -4,6 +4,7 @@
 //! each other.
 
 pub mod mount;
+pub mod proof;
 pub mod pto;
 pub mod ride;
 pub mod sensors;
