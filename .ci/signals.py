@@ -26,6 +26,7 @@ COMMANDS = {
     "speeds": ["speeds"],
     "pto": ["pto"],
     "mount": ["mount"],
+    "proof": ["proof"],
     "check": ["check"],
 }
 WAYS = ["close", "HUP", "TERM", "INT", "KILL", "STOP", "nohup"]
