@@ -24,7 +24,7 @@ PASS = 100.0  # m
 STEP = 0.1  # m, of the display
 DAY = "2026-05-01T"
 START = 8 * 3600.0
-PLACE = (52.0, 5.0, 30.0)  # latitude, longitude, heading
+PLACE = (52.1, 5.1, 30.0)  # latitude, longitude, heading
 DRAWS = 2_000_000
 # Name, true impulses per 100 m, value in force, value keyed in, old value, start of the counter,
 # state and cause expected.

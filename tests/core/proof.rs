@@ -121,8 +121,8 @@ fn a_distance_that_begins_again_at_0_is_taken_for_that_where_the_other_pass_bear
     let apart_m = shown.shown_m - shown.satellite_m.unwrap();
     assert!(shown.wrapped && apart_m.abs() < 0.2, "{shown:?}");
     assert_eq!(judged(&proof).taken, Taken::Took, "{}", render(&proof));
-    // By itself it is one where it then fits what is known; else it may as well have been reset, and
-    // only a stated wrap makes it one.
+    // By itself it is one where it then fits what is known; else it may as well have been reset,
+    // and only a stated wrap makes it one.
     scenario.passes = 1;
     let (mut records, truth) = simulate(&scenario, 5, None);
     type_readings(&mut records, &truth, &scenario, Read::Distance);

@@ -39,7 +39,7 @@ pub enum Cause {
     Standard,
     /// It goes by the satellite receiver, which needs no value.
     Satellite,
-    /// The value keyed in is in force, and the tractor stands on these tyres, whose value is another.
+    /// The value keyed in is in force, and the tractor stands on these tyres, which have another.
     OnTyres(String),
 }
 
@@ -123,8 +123,10 @@ pub(super) fn candidates(evidence: &mut Evidence, known: &Known, work: &Work) ->
             None => known.entered().map(|_| first / value),
         };
         out.push(Candidate {
-            // Where the satellite receiver fits, what is shown is right without any value.
-            alike: satellite || (value / first - 1.0).abs() <= ALIKE,
+            // Another source with what is right for it shows the same, as far as it fits at all.
+            alike: satellite
+                || trial.cause == Cause::OtherSource
+                || (value / first - 1.0).abs() <= ALIKE,
             cause: trial.cause,
             channel: trial.channel,
             per_100m: trial.value.map(|value| value.0),

@@ -30,9 +30,9 @@ use crate::session::Session;
 use crate::stats::budget::{Quantity, Sources};
 use board::Boards;
 
-/// Candidates are judged by the interval that holds a true one in all but one of 10 000 drives: that
-/// of 95 % would miss the right one in every twentieth. It costs little, since a display is never
-/// off by more than its step.
+/// Candidates are judged by the interval that holds a true one in all but one of 10 000 drives:
+/// that of 95 % would miss the right one in every twentieth. It costs little, since a display is
+/// never off by more than its step.
 pub const FITS: f64 = 0.9999;
 
 /// How to judge a drive.

@@ -67,8 +67,8 @@ pub enum SpeedRefusal {
     NoSteadyRun,
     /// More than one steady run, at different speeds.
     #[error(
-        "two speeds were held in the drive before it, one {times:.2} times the other: which one was \
-         read is not known"
+        "two speeds were held in the drive before it, one {times:.2} times the other: which one \
+         was read is not known"
     )]
     TwoRuns {
         /// The faster over the slower one.

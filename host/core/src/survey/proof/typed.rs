@@ -11,8 +11,8 @@ const OUT: &str = "out";
 const MILE_M: f64 = 1_609.344;
 /// Distances beyond this are slips of the finger, metres: no counter holds them.
 const DISTANCE_MAX_M: f64 = 1e8;
-/// Speeds outside this are slips of the finger, metres per second: a value a hundred times too small
-/// shows 2000 km/h for 20.
+/// Speeds outside this are slips of the finger, metres per second: a value a hundred times too
+/// small shows 2000 km/h for 20.
 const SPEEDS_M_S: std::ops::RangeInclusive<f64> = 0.01..=1_000.0;
 
 /// What is read off.
