@@ -1,6 +1,6 @@
 #!/usr/bin/env bash
-# Rigs and records: kill -9 while signing off, lists among many records, and the register read by
-# SQLite's own program.
+# Rigs and records: kill -9 while signing off, lists among many records, random damage, and the
+# register read by SQLite's own program.
 set -euo pipefail
 cd "$(dirname "$0")/.."
 
@@ -15,6 +15,7 @@ capture=logs/simulated-rtk.capture
 
 "$build/release/sign-kill" "$trundle" "$capture" 500 "${SEED:-1}"
 "$build/release/register-bench" "$trundle" "$capture"
+"$build/release/damage" "$trundle" "$capture" 200 "${SEED:-1}"
 
 folder=$(mktemp -d)
 trap 'rm -rf "$folder"' EXIT

@@ -9,7 +9,7 @@ use trundle_protocol::Deframer;
 use trundle_protocol::message::ToHost;
 use trundle_protocol::units::Channel;
 use trundle_sim::{Fault, ReceiverClass, Scenario, Truth};
-use trundle_tests::{plain_course, replay, seeds, simulate, simulated_work, work_session};
+use trundle_tests::{change, plain_course, replay, seeds, simulate, simulated_work, work_session};
 
 fn wheel(work: &Work) -> &ChannelFigures {
     work.channels.iter().find(|channel| channel.name == "wheel").unwrap()
@@ -138,8 +138,10 @@ fn a_receiver_that_holds_zero_at_rest() {
             let (records, truth) = simulate(&scenario, seed, None);
             let session = replay(&records);
             let mut passes = session.passes().to_vec();
-            for fix in passes.iter_mut().flat_map(|pass| &mut pass.fixes) {
-                fix.speed_m_s = fix.speed_m_s.map(|v| if v < 0.08 { 0.0 } else { v });
+            for pass in &mut passes {
+                change(&mut pass.fixes, |fix| {
+                    fix.speed_m_s = fix.speed_m_s.map(|v| if v < 0.08 { 0.0 } else { v });
+                });
             }
             let totals = session.totals();
             let job = Job { passes: &passes, totals: &totals, whole: true };

@@ -302,7 +302,7 @@ proptest! {
             // The last kind is the board's button, which has no key.
             let key = (what < 4).then_some(key);
             let press = Press { host_ns: now_ns, time: MarkTime::Host, action, key };
-            let ruling = book.press(&press, Drive::Unknown);
+            let ruling = book.press(&press, || Drive::Unknown);
             let again = key.is_some_and(|key| !keys.insert(key));
             if again {
                 let repeats = matches!(ruling, Ruling::Repeat { .. });

@@ -11,7 +11,7 @@ use trundle_core::session::marks::MarkTime;
 use trundle_core::session::window::{MarkPoint, PassWindow};
 use trundle_core::stats::budget::{Quantity, cover};
 use trundle_sim::{ReceiverClass, Scenario};
-use trundle_tests::{Draws, plain_course, replay, seeds, simulate};
+use trundle_tests::{Draws, change, plain_course, replay, seeds, simulate};
 
 fn worked(passes: &[PassWindow], course: &CourseSpec) -> Work {
     let job = Job { passes, totals: &Totals::default(), whole: true };
@@ -75,8 +75,10 @@ fn assert_same(at: &str, a: &Work, b: &Work, value_share: f64, half_share: f64) 
 fn twice_the_impulses_are_twice_the_figure() {
     for (name, passes) in jobs() {
         let mut doubled = passes.clone();
-        for sample in doubled.iter_mut().flat_map(|pass| &mut pass.counts) {
-            sample.impulses = sample.impulses.map(|count| 2 * count);
+        for pass in &mut doubled {
+            change(&mut pass.counts, |sample| {
+                sample.impulses = sample.impulses.map(|count| 2 * count);
+            });
         }
         let course = plain_course(100.0);
         let (one, two) = (worked(&passes, &course), worked(&doubled, &course));
@@ -129,15 +131,15 @@ fn shifted(pass: &PassWindow, board_us: u64, host_us: u64, utc_us: i64) -> PassW
     for mark in std::iter::once(&mut out.start).chain(&mut out.finish) {
         *mark = moved(*mark);
     }
-    for sample in &mut out.counts {
+    change(&mut out.counts, |sample| {
         sample.host_ns += host_us * 1000;
         sample.board_us += board_us;
         sample.last_edge_us = sample.last_edge_us.map(|at| at.map(|us| us + board_us));
-    }
-    for fix in &mut out.fixes {
+    });
+    change(&mut out.fixes, |fix| {
         fix.host_ns += host_us * 1000;
         fix.utc_ns += utc_us * 1000;
-    }
+    });
     out.incidents.iter_mut().for_each(|incident| incident.host_ns += host_us * 1000);
     let (board_s, host_s) = (board_us as f64 * 1e-6, host_us as f64 * 1e-6);
     if let Some(clock) = &mut out.clock {
@@ -194,12 +196,14 @@ fn a_course_turned_end_for_end_gives_the_same() {
     for (name, passes) in jobs() {
         let before = worked(&passes, &course);
         let mut turned = passes.clone();
-        let first = turned[0].fixes[0];
+        let first = *turned[0].fixes.first().unwrap();
         // A point reflection through a place on the field: what was out is back.
-        for fix in turned.iter_mut().flat_map(|pass| &mut pass.fixes) {
-            fix.lat_deg = 2.0 * first.lat_deg - fix.lat_deg;
-            fix.lon_deg = 2.0 * first.lon_deg - fix.lon_deg;
-            fix.track_deg = fix.track_deg.map(|track| (track + 180.0).rem_euclid(360.0));
+        for pass in &mut turned {
+            change(&mut pass.fixes, |fix| {
+                fix.lat_deg = 2.0 * first.lat_deg - fix.lat_deg;
+                fix.lon_deg = 2.0 * first.lon_deg - fix.lon_deg;
+                fix.track_deg = fix.track_deg.map(|track| (track + 180.0).rem_euclid(360.0));
+            });
         }
         // A degree of longitude is shorter 200 m further north by 200 m/R tan(52 deg): 4e-5.
         assert_same(&name, &before, &worked(&turned, &course), 5e-5, 0.02);

@@ -10,7 +10,7 @@ use trundle_core::session::Totals;
 use trundle_core::session::window::PassWindow;
 use trundle_core::stats::budget::{Quantity, Sources, cover};
 use trundle_core::wire::fix::{Fix, Quality};
-use trundle_tests::plain_course;
+use trundle_tests::{change, plain_course};
 
 const DRIVEN_M: f64 = 100.0;
 const FINE_PER_M: f64 = 126.75;
@@ -45,9 +45,9 @@ fn codes(work: &Work) -> Vec<Code> {
 fn each_fix(passes: &mut [PassWindow], change: impl Fn(&mut Fix, f64)) {
     for pass in passes {
         let Some(first_ns) = pass.fixes.first().map(|fix| fix.utc_ns) else { continue };
-        for fix in &mut pass.fixes {
+        trundle_tests::change(&mut pass.fixes, |fix| {
             change(fix, (fix.utc_ns - first_ns) as f64 * 1e-9);
-        }
+        });
     }
 }
 
@@ -60,10 +60,12 @@ fn shift(fix: &mut Fix, east_m: f64, north_m: f64) {
 fn a_radar_is_read_at_its_own_rest_and_not_between_the_edges_of_a_coarse_wheel() {
     let mut coarse = passes(1.5, 6);
     for (pass, fine) in coarse.iter_mut().zip(passes(FINE_PER_M, 6)) {
-        for (sample, other) in pass.counts.iter_mut().zip(fine.counts) {
+        let mut others = fine.counts.iter();
+        change(&mut pass.counts, |sample| {
+            let Some(other) = others.next() else { return };
             sample.impulses[1] = other.impulses[0];
             sample.last_edge_us[1] = other.last_edge_us[0];
-        }
+        });
     }
     let work = taped(&coarse);
     let radar = channel(&work, "radar");
@@ -85,8 +87,8 @@ fn whole_counts_that_happen_to_be_equal_do_not_claim_to_be_exact() {
     }
     // One impulse more in one pass is what whole counts do, and no outlier.
     let last = &mut coarse[5].counts;
-    let before = last[0].impulses[0];
-    last.iter_mut().filter(|s| s.impulses[0] > before).for_each(|s| s.impulses[0] += 1);
+    let before = last.first().unwrap().impulses[0];
+    change(last, |sample| sample.impulses[0] += u64::from(sample.impulses[0] > before));
     let work = taped(&coarse);
     assert!(!codes(&work).contains(&Code::Outlier), "{:?}", codes(&work));
     assert!(!codes(&work).contains(&Code::Uneven), "{:?}", codes(&work));
@@ -158,12 +160,12 @@ fn a_receiver_that_smooths_is_recognised_and_waited_out() {
         let share = 1.0 - (-0.1_f64 / memory_s).exp();
         let Some(first) = pass.fixes.first().copied() else { continue };
         let mut at = (first.lat_deg, first.lon_deg, 0.0);
-        for fix in &mut pass.fixes {
+        change(&mut pass.fixes, |fix| {
             at.0 += share * (fix.lat_deg - at.0);
             at.1 += share * (fix.lon_deg - at.1);
             at.2 += share * (fix.speed_m_s.unwrap() - at.2);
             (fix.lat_deg, fix.lon_deg, fix.speed_m_s) = (at.0, at.1, Some(at.2));
-        }
+        });
     }
     let work = taped(&smooth);
     let off = channel(&work, "wheel").satellite.as_ref().unwrap().value() / (100.0 * FINE_PER_M);
@@ -179,9 +181,9 @@ fn a_course_that_bends_gives_no_value_by_its_chord() {
     // An arc of 40 degrees: its chord is 2 % shorter than the way along it.
     let radius_m = DRIVEN_M / 40.0_f64.to_radians();
     for pass in &mut bent {
-        let home = pass.fixes[0];
+        let home = *pass.fixes.first().unwrap();
         let plane = LocalPlane::new(home.lat_deg, home.lon_deg, 0.0);
-        for fix in &mut pass.fixes {
+        change(&mut pass.fixes, |fix| {
             let place = plane.enu(fix.lat_deg, fix.lon_deg);
             let turned = place.east_m.hypot(place.north_m) / radius_m;
             let (ahead_m, aside_m) = (radius_m * turned.sin(), radius_m * (1.0 - turned.cos()));
@@ -192,7 +194,7 @@ fn a_course_that_bends_gives_no_value_by_its_chord() {
             );
             (fix.lat_deg, fix.lon_deg) = plane.lat_lon_deg(Enu { east_m, north_m });
             fix.track_deg = Some(fix.track_deg.unwrap() + turned.to_degrees());
-        }
+        });
     }
     let work = worked(&bent, None);
     assert!(codes(&work).contains(&Code::NotStraight), "{:?}", codes(&work));

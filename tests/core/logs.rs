@@ -6,9 +6,11 @@
 
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
+use trundle_core::capture::Reader;
 use trundle_core::course::tape::CourseSpec;
 use trundle_core::figure::{COVERAGE, Work};
 use trundle_core::result::work_v1::WorkV1;
+use trundle_core::session::Session;
 use trundle_tests::{replay_bytes, work_session};
 
 fn folder(path: &str) -> PathBuf {
@@ -121,4 +123,35 @@ fn figures_lie_within_their_intervals_of_the_truth() {
         }
     }
     assert!(judged >= 10, "only {judged} figures had a truth to be held against");
+}
+
+/// Beside a trail passes are kept without their samples: what is ruled by them stays as it is.
+#[test]
+fn passes_beside_a_trail_are_the_same_but_for_their_samples() {
+    let logs = folder("../logs");
+    for name in &names(&logs, ".capture") {
+        let bytes = std::fs::read(logs.join(format!("{name}.capture"))).unwrap();
+        let [plain, trailing] = [Session::default(), Session::with_trail(0)].map(|mut session| {
+            let (mut reader, mut events) = (Reader::default(), Vec::new());
+            reader.push(&bytes);
+            while let Some(piece) = reader.finish() {
+                session.take(&piece, &mut events);
+            }
+            session.finish(&mut events);
+            (session, events)
+        });
+        assert_eq!(plain.1, trailing.1, "{name}");
+        let ruled = |session: &Session| {
+            let each = session.passes().iter().cloned().map(|mut pass| {
+                let driven = format!("{:?}", pass.driven());
+                pass.counts.retain(|_| false);
+                pass.fixes.retain(|_| false);
+                (pass, driven)
+            });
+            each.collect::<Vec<_>>()
+        };
+        assert_eq!(ruled(&plain.0), ruled(&trailing.0), "{name}");
+        let fixes = trailing.0.passes().iter().map(|pass| pass.fixes.len() + pass.counts.len());
+        assert!(fixes.max() <= Some(2), "{name}");
+    }
 }

@@ -6,6 +6,7 @@ mod bad_data;
 mod budget_outside;
 mod capture_damage;
 mod check;
+mod clocks;
 mod coverage_outside;
 mod determinism;
 mod export;

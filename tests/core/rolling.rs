@@ -120,7 +120,7 @@ fn pulses_join_the_clocks_to_better_than_a_millisecond() {
             let session = replay(&records);
             let work = work_session(&session, Some(&plain_course(100.0)));
             let clock = work.clock.unwrap();
-            let first_us = session.passes()[0].counts[0].board_us;
+            let first_us = session.passes()[0].counts.first().unwrap().board_us;
             let off_s = clock.offset_s - true_offset_s(&truth, first_us as f64 * 1e-6);
             let at = format!("{} seed {seed}: {clock:?}, off by {off_s} s", class.word());
             println!("{at}");

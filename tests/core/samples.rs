@@ -102,7 +102,7 @@ fn as_a_plain_list<T: Sample + PartialEq + std::fmt::Debug>(
         assert_eq!(kept.partition_point(|sample| early(sample, limit)), before);
         assert!(kept.from(at).eq(plain[at..].iter().copied()), "from number {at}");
     }
-    for at in [0, 1, 255, 256, 257, 511, 512, draws.below(plain.len() + 1)] {
+    for at in [0, 1, 127, 128, 129, 255, 256, draws.below(plain.len() + 1)] {
         let at = at.min(plain.len());
         let mut head = kept.clone();
         let tail = head.split_off(at);
@@ -122,7 +122,7 @@ fn as_a_plain_list<T: Sample + PartialEq + std::fmt::Debug>(
 fn samples_come_back_to_the_last_bit() {
     for seed in 0..trundle_tests::seeds(3, 40) {
         let draws = &mut Draws::new(seed);
-        for many in [0, 1, 2, 255, 256, 257, 512, 513, 1000 + draws.below(600)] {
+        for many in [0, 1, 2, 127, 128, 129, 256, 257, 1000 + draws.below(600)] {
             println!("seed {seed}, {many} samples");
             let (counted, fixed) = (counts(draws, many), fixes(draws, many));
             as_a_plain_list(&counted, draws, |a, b| a.board_us < b.board_us);

@@ -315,7 +315,7 @@ fn every_key_does_what_the_screen_says() {
     assert_eq!(type_in("u"), [undo]);
     // In a text every key is a letter.
     assert_eq!(type_in("nwet q uu<\n"), [Act::Press(Wish::Note("wet q u".to_owned()))]);
-    let rejected = Wish::LeaveOut(1, "wheel spun".to_owned());
+    let rejected = Wish::Reject(1, "wheel spun".to_owned());
     assert_eq!(type_in("x\nwheel spun\n"), [Act::Press(rejected)]);
     assert_eq!(type_in("nnever mind\u{1b}r"), [Act::Result]);
     assert_eq!(type_in("qn"), []);

@@ -25,7 +25,7 @@ const MS: u64 = 1_000_000;
 impl Bench {
     fn rule(&mut self, host_ns: u64, action: HostMarkAction, key: Option<u64>) {
         let press = RuledPress { host_ns, time: MarkTime::Host, action, key };
-        let ruling = self.book.press(&press, Drive::Unknown);
+        let ruling = self.book.press(&press, || Drive::Unknown);
         self.rulings.push(ruling);
         self.disk.push(SessionEvent::Mark { host_ns, from_board: key.is_none(), ruling });
     }
@@ -140,7 +140,7 @@ fn what_is_not_due_does_nothing() {
     assert_eq!(bench.book.open(), Some(1));
     assert_eq!(bench.presses.can_undo(), Some(start(1)));
     // A pass that was left out has no finish to wait for.
-    bench.press(PressPlace::Page, 7, 11_000 * MS, Wish::LeaveOut(1, "slipped".to_owned()));
+    bench.press(PressPlace::Page, 7, 11_000 * MS, Wish::Reject(1, "slipped".to_owned()));
     let waiting = bench.mark(PressPlace::Terminal, 2, 11_100 * MS, finish(1));
     bench.sync();
     assert_eq!(waiting, Answer::Waiting);

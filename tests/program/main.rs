@@ -13,6 +13,8 @@ mod desk;
 mod disk;
 mod fakes;
 mod faults_port;
+#[cfg(unix)]
+mod files;
 mod parquet;
 mod replay_shared;
 #[cfg(target_os = "linux")]

@@ -64,11 +64,10 @@ fn plugs_swapped_on_open_ports_are_both_found_again() {
     bench.swap("ttyUSB0", "ttyUSB1");
     let started = Instant::now();
     heard.until(&job, lost(PortRole::Receiver, Loss::Foreign));
-    wait_until("both parts", || {
-        heard.seen.extend(job.poll(std::time::Duration::ZERO));
-        let back = |role| heard.seen.iter().any(|event| found(role)(event));
-        back(PortRole::Board) && back(PortRole::Receiver)
-    });
+    let back = |heard: &Heard, role| heard.seen.iter().any(found(role));
+    while !(back(&heard, PortRole::Board) && back(&heard, PortRole::Receiver)) {
+        heard.until(&job, |_| true);
+    }
     told("plugs swapped on open ports", started.elapsed().as_secs_f64());
     assert!(heard.seen.iter().any(lost(PortRole::Board, Loss::Foreign)), "{:?}", heard.seen);
     wait_until("fit to start", || job.fit_to_start().is_ok());

@@ -264,13 +264,6 @@ impl Disk for SimDisk {
         Ok(Box::new(SimFile { disk: self.clone(), file }))
     }
 
-    fn create(&self, path: &Path) -> io::Result<Box<dyn Storage>> {
-        let mut state = self.lock();
-        state.ask()?;
-        let file = state.name(path);
-        Ok(Box::new(SimFile { disk: self.clone(), file }))
-    }
-
     fn rename(&self, from: &Path, to: &Path) -> io::Result<()> {
         let mut state = self.lock();
         state.ask()?;

@@ -22,6 +22,7 @@ use trundle_core::course::tape::CourseSpec;
 use trundle_core::figure::{COVERAGE, Job, Work, WorkOptions, work};
 use trundle_core::flags::Flag;
 use trundle_core::session::Session;
+use trundle_core::session::samples::{Sample, Samples};
 use trundle_core::stats::budget::cover;
 use trundle_sim::{Emission, Port, Scenario, Truth, record_all};
 
@@ -125,6 +126,13 @@ fn fed(mut session: Session, records: &[Record]) -> Session {
     }
     session.finish(&mut events);
     session
+}
+
+/// Change each of some samples.
+pub fn change<T: Sample>(samples: &mut Samples<T>, change: impl FnMut(&mut T)) {
+    let mut changed: Vec<T> = samples.iter().collect();
+    changed.iter_mut().for_each(change);
+    *samples = changed.into_iter().collect();
 }
 
 /// Work a session with a course.

@@ -211,6 +211,7 @@ pub fn record(session: &(Session, Option<CourseSpec>), telling: Telling) -> Reco
             true => text(telling, "Five sound passes are enough for this implement."),
             false => None,
         },
+        clock: None,
         remark: text(telling, "The front tyres are worn unevenly; measure again once changed."),
         work: RawValue::from_string(json).unwrap(),
     }

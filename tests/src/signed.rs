@@ -127,6 +127,7 @@ pub fn signed(worked: &Value, of: &Signed<'_>) -> RecordV1 {
         to_enter: figure.round() as i64,
         as_left: None,
         accepted_because: None,
+        clock: None,
         remark: Some("－ full width, größer".to_owned()),
         work: RawValue::from_string(work.to_string()).unwrap(),
     }

@@ -101,6 +101,8 @@ codes! {
     ClockStep = "CLOCK_STEP",
     /// The receiver's clock was set while it was recorded.
     ReceiverClockStep = "RECEIVER_CLOCK_STEP",
+    /// The computer's clock and the receiver's time lie minutes to years apart.
+    ClocksDiffer = "CLOCKS_DIFFER",
     /// A press of the board's button never arrived.
     MarkLost = "MARK_LOST",
     /// The board restarted before, and its marks may be finish and start.
@@ -184,6 +186,7 @@ impl Code {
                 | Code::AgreePoorly
                 | Code::LargeLag
                 | Code::Smoothed
+                | Code::ClocksDiffer
         )
     }
 

@@ -189,6 +189,7 @@ impl<'a> Sheet<'a> {
             Some(Some(_)) => {}
         }
         out.extend(left_in_terminal(record, self.work));
+        out.extend(record.clock.as_deref().map(line));
         out
     }
 

@@ -8,10 +8,9 @@ use crate::shell::{clock, files, out};
 use crate::store::place::DataFolder;
 use crate::store::register::{Register, Wanted};
 use serde::Serialize;
+use std::io::Write as _;
 use std::path::Path;
-
-/// Day on which this version was made; a clock before it is wrong.
-const MADE_ON: &str = "2026-11-01";
+use trundle_core::wire::clock_offset::MADE_UTC_NS;
 
 /// Look at everything that a day's work needs, and say what to see to.
 #[derive(Debug, clap::Args)]
@@ -94,7 +93,7 @@ pub fn run(args: &DoctorArgs) -> Result<u8, Trouble> {
 
 fn time() -> Point {
     let now = clock::wall_rfc3339();
-    if now.as_str() >= MADE_ON {
+    if clock::wall_utc_ns() >= MADE_UTC_NS {
         return Point::fine("clock", format!("{now} UTC"));
     }
     let found = format!("{now} UTC, which is before this program was made");
@@ -107,12 +106,16 @@ fn folder(place: &DataFolder) -> Point {
         let found = format!("{} will be made with the first rig", place.folder().display());
         return Point::fine(what, found);
     }
-    let trial = place.folder().join("trial.tmp");
-    let tried = files::replace(&trial, b"trial");
-    let _ = std::fs::remove_file(&trial);
-    match tried {
+    let written = files::beside(&place.register()).and_then(|trial| {
+        let mut file = std::fs::OpenOptions::new().write(true).open(&trial)?;
+        file.write_all(b"trial").and_then(|()| file.sync_all())
+    });
+    match written {
         Ok(()) => Point::fine(what, format!("{} can be written", place.folder().display())),
-        Err(trouble) => Point::look(what, trouble.what, "Name another folder with --data."),
+        Err(error) => {
+            let found = format!("{} cannot be written: {error}", place.folder().display());
+            Point::look(what, found, "Name another folder with --data.")
+        }
     }
 }
 

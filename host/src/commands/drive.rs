@@ -128,7 +128,7 @@ fn typed(line: &str, now: &Standing) -> Do {
         ("u", true) => press(now.undo.map(Wish::Undo)),
         ("n", false) => Do::Press(Wish::Note(rest.to_owned())),
         ("n", true) => Do::Say("A note needs a text: n TEXT".to_owned()),
-        ("x", false) => press(now.last_pass.map(|n| Wish::LeaveOut(n, rest.to_owned()))),
+        ("x", false) => press(now.last_pass.map(|n| Wish::Reject(n, rest.to_owned()))),
         ("x", true) => {
             Do::Say("Give the reason why the pass is to be rejected: x REASON".to_owned())
         }
@@ -218,7 +218,7 @@ mod tests {
             ("m", Do::Press(Wish::Mark(due))),
             ("u", Do::Press(Wish::Undo(undo))),
             ("n wet  grass", Do::Press(Wish::Note("wet  grass".to_owned()))),
-            ("x wheel spun", Do::Press(Wish::LeaveOut(2, "wheel spun".to_owned()))),
+            ("x wheel spun", Do::Press(Wish::Reject(2, "wheel spun".to_owned()))),
             ("s", Do::Status),
             ("r", Do::Result),
             ("q", Do::End),

@@ -16,6 +16,7 @@ use crate::store::register::{Register, Wanted};
 use std::io::IsTerminal as _;
 use std::path::{Path, PathBuf};
 use trundle_core::result::record_v1::{RecordFault, RecordV1};
+use trundle_core::result::records_v1::DAMAGED;
 use trundle_core::session::Session;
 use trundle_core::session::trail::THINNED_US;
 use trundle_core::survey::slip::slip;
@@ -155,10 +156,13 @@ fn of_records(
 pub fn sound(register: &Register, wanted: &Wanted) -> Result<(Vec<RecordV1>, u8), Trouble> {
     let (mut records, mut code) = (Vec::new(), exit::OK);
     for listed in register.records(wanted)?.into_iter().rev() {
-        match register.record(&listed.id) {
-            Ok(record) if record.worked().is_ok() => records.push(record),
-            _ => {
-                let why = listed.damage.unwrap_or_else(|| "it cannot be read".to_owned());
+        let record = match listed.damage {
+            Some(damage) if listed.state == DAMAGED => Err(damage),
+            _ => register.whole_record(&listed.id).map_err(|trouble| trouble.what),
+        };
+        match record {
+            Ok(record) => records.push(record),
+            Err(why) => {
                 out::notice(&format!("Record {} is damaged and was skipped: {why}", listed.id));
                 code = exit::FLAGGED;
             }

@@ -3,8 +3,8 @@
 use crate::shell::clock::wall_utc_ns;
 use crate::shell::exit::{self, Trouble};
 use crate::shell::{files, out};
-use std::fs::{File, OpenOptions};
-use std::io::{ErrorKind, Read as _, Write as _};
+use std::fs::OpenOptions;
+use std::io::{ErrorKind, Write as _};
 use std::path::{Path, PathBuf};
 use trundle_core::capture::{Record, encode};
 use trundle_core::import::{ImportFault, Inputs, to_records_at};
@@ -92,18 +92,14 @@ fn read(path: &Path) -> Result<Vec<u8>, Trouble> {
             "Check the name and the file.",
         )
     };
-    let mut bytes = Vec::new();
-    let file = File::open(path).map_err(failed)?;
-    file.take(FILE_MAX + 1).read_to_end(&mut bytes).map_err(failed)?;
-    if bytes.len() as u64 > FILE_MAX {
-        return Err(Trouble::new(
+    files::read(path, FILE_MAX).map_err(failed)?.ok_or_else(|| {
+        Trouble::new(
             exit::INPUT,
             format!("{} is longer than 64 MiB.", path.display()),
             "No capture was made: recordings of a job are shorter.",
             "Cut the recording to the hours of the job.",
-        ));
-    }
-    Ok(bytes)
+        )
+    })
 }
 
 /// Write the capture whole, or leave nothing behind.

@@ -4,7 +4,7 @@ use crate::shell::exit::{FLAGGED, OK, Trouble};
 use crate::shell::out;
 use crate::store::backup;
 use crate::store::place::DataFolder;
-use crate::store::register::{Change, Register, Wanted};
+use crate::store::register::{Change, Register};
 use crate::store::settings;
 use serde_json::json;
 use std::path::PathBuf;
@@ -220,7 +220,7 @@ pub fn places(args: &WhereArgs) -> Result<u8, Trouble> {
     let there = if set { "" } else { " (not there; none is needed)" };
     out::say(&format!("settings: {}{there}", settings.display()));
     if exists {
-        let records = Register::read(&place)?.record_count(&Wanted::default())?;
+        let records = Register::read(&place)?.record_count()?;
         out::say(&format!("records:  {records}"));
     }
     Ok(OK)

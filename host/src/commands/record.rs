@@ -3,7 +3,7 @@
 mod check;
 mod history;
 
-use super::sign::{KeepArgs, SaidArgs, finish, signed, text};
+use super::sign::{KeepArgs, SaidArgs, finish, newest, signed, text};
 use super::work::replay;
 use crate::shell::clock::wall_rfc3339;
 use crate::shell::exit::{FLAGGED, OK, Trouble};
@@ -182,10 +182,8 @@ fn list(register: &Register, args: &ListArgs) -> Result<u8, Trouble> {
         words: args.words.clone(),
         most: (!args.all).then_some(args.most),
     };
-    let rows = register.records(&wanted)?;
+    let (rows, more) = register.listed(&wanted)?;
     let damaged = rows.iter().any(|one| one.damage.is_some());
-    let full = !args.all && rows.len() == args.most;
-    let more = if full { register.record_count(&wanted)? - rows.len() } else { 0 };
     out::say_either(
         args.json,
         || records_v1::to_json(&rows, more),
@@ -257,6 +255,8 @@ fn amend(place: &DataFolder, args: &AmendArgs) -> Result<u8, Trouble> {
         as_found: new.as_found.or(old.as_found),
         as_left: new.as_left.or(old.as_left),
         accepted_because: new.accepted_because.or(old.accepted_because.clone()),
+        clocks: None,
+        newest_utc: newest(place, Some(&old.id))?,
         // It stands in the words that are taken over.
         other_board: None,
         remark: new.remark.or(old.remark.clone()),

@@ -8,10 +8,11 @@ use crate::shell::clock::wall_rfc3339;
 use crate::shell::exit::{self, OK, Trouble};
 use crate::shell::{files, out};
 use crate::store::place::DataFolder;
-use crate::store::register::Register;
+use crate::store::register::{Register, Wanted};
 use std::path::{Path, PathBuf};
 use trundle_core::figure::WorkOptions;
 use trundle_core::result::record_v1::{CaptureV1, ConditionsV1, MethodV1, RecordV1};
+use trundle_core::result::records_v1::RecordRow;
 use trundle_core::result::sign_off::{Said, left_in_terminal, sign_off};
 use trundle_core::result::work_v1::WorkV1;
 use trundle_core::rig::{NAME_MAX, Snapshot, TEXT_MAX, clean};
@@ -110,6 +111,7 @@ pub fn run(args: &SignArgs) -> Result<u8, Trouble> {
         circumference_m: tyres.and_then(|tyres| tyres.number("circumference")),
         rig,
         other_board,
+        newest_utc: newest(&place, None)?,
         ..args.said.said()?
     };
     let record = signed(&args.capture, &session, said)?;
@@ -149,6 +151,19 @@ fn rig_of(
     Ok((id, rig, said))
 }
 
+/// When the newest sound record was signed off that is in force; `amended`: the one that is about
+/// to be replaced, whose date may be what was wrong.
+///
+/// # Errors
+/// The register's (4, 5).
+pub fn newest(place: &DataFolder, amended: Option<&str>) -> Result<Option<String>, Trouble> {
+    // Beyond a few damaged ones it is left out: it only serves a warning.
+    let wanted = Wanted { most: Some(8), ..Wanted::default() };
+    let rows = Register::read(place)?.records(&wanted)?;
+    let in_force = |row: &RecordRow| row.amended_by.is_none() && Some(&*row.id) != amended;
+    Ok(rows.into_iter().find(|row| row.damage.is_none() && in_force(row)).map(|row| row.issued_utc))
+}
+
 /// Keep a record, or only show it, and say so.
 ///
 /// # Errors
@@ -170,6 +185,18 @@ pub fn finish(
     );
     if let Some(left) = left_in_terminal(record, &worked) {
         out::notice(&left);
+    }
+    if let Some(clock) = &record.clock {
+        out::notice(clock);
+        out::notice(
+            "The record is named and put in order by that date, and carries this warning; its \
+             value does not depend on it.",
+        );
+        out::notice(
+            "Next: look at date and time of this computer. If they are wrong, set them and give \
+             the record its date with `trundle record amend`; if they are right, say so in it \
+             with --remark.",
+        );
     }
     match kept {
         Some(kept) => out::notice(&format!("Signed off as record {}.", kept.id)),
@@ -223,6 +250,9 @@ pub fn text(
 /// # Errors
 /// The capture's (4, 5); exit code 1 when it may not be signed off.
 pub fn signed(capture: &Path, session: &Session, said: Said) -> Result<RecordV1, Trouble> {
+    // An amendment has a date of its own, of another computer perhaps.
+    let clocks = session.totals().receiver.clock.filter(|_| said.amends.is_none());
+    let said = Said { clocks, ..said };
     let method = MethodV1 {
         name: String::new(),
         version: 0,

@@ -1,6 +1,7 @@
 //! Reading a capture from disk, in pieces of a fixed size.
 
 use crate::shell::exit::{self, Trouble};
+use crate::shell::files;
 use crate::shell::progress::Progress;
 use std::fs::File;
 use std::io::{ErrorKind, Read};
@@ -21,10 +22,7 @@ const LOST_HEAD_MAX: u64 = 1 << 20;
 /// [`Trouble`] of code 4 without permission, 5 when it is not there, empty, no
 /// capture, or of a newer version, 6 when the disk fails.
 pub fn read_capture(path: &Path, hand_on: impl FnMut(&Piece<'_>)) -> Result<(), Trouble> {
-    let file = File::open(path).map_err(|error| open_trouble(path, &error))?;
-    if file.metadata().is_ok_and(|meta| meta.is_dir()) {
-        return Err(foreign(path, "it is a folder"));
-    }
+    let file = files::open(path).map_err(|error| open_trouble(path, &error))?;
     let length = file.metadata().map_or(0, |meta| meta.len());
     let progress = Progress::bytes(length, "reading");
     let read = read_from(Watched(file, &progress), path, hand_on);
@@ -163,6 +161,8 @@ fn open_trouble(path: &Path, error: &std::io::Error) -> Trouble {
             let next = "Have the file made readable for your user.";
             Trouble::new(exit::BLOCKED, format!("{name}: no permission to read it."), means, next)
         }
+        // Said by what it is.
+        ErrorKind::InvalidInput => foreign(path, &error.to_string()),
         _ => read_trouble(path, error),
     }
 }

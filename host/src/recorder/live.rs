@@ -236,7 +236,7 @@ impl LiveJob {
     pub fn recorded(&self) -> Vec<(u32, bool)> {
         let state = self.shared.lock();
         let passes = state.session.passes().iter();
-        passes.map(|pass| (pass.number, pass.left_out.is_some())).collect()
+        passes.map(|pass| (pass.number, pass.rejected.is_some())).collect()
     }
 
     /// Wait until every mark given so far is on the disk, or `limit` has passed; returns which.

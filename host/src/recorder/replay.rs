@@ -10,8 +10,8 @@
 
 use super::capture_read::{CAPTURE_VERSION, Watched, fill, read_capture};
 use crate::shell::exit::Trouble;
+use crate::shell::files;
 use crate::shell::progress::Progress;
-use std::fs::File;
 use std::io::Read;
 use std::path::Path;
 use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
@@ -63,7 +63,7 @@ fn shared(path: &Path, length: u64, session: Session) -> Option<Session> {
         let mut taking =
             Taking { receive, received: Received::default(), used: 0, pieces: 0, session };
         let progress = Progress::bytes(length, "reading");
-        let whole = File::open(path).ok().and_then(|file| {
+        let whole = files::open(path).ok().and_then(|file| {
             let file = Watched(file, &progress).take(length);
             read(file, Sums::NotOf(PortRole::Receiver), |reader, ended| taking.take(reader, ended))
         });
@@ -192,7 +192,7 @@ impl Taking {
 fn listen(path: &Path, length: u64, send: &SyncSender<Received>) -> Option<Listener> {
     let mut listener = Listener::default();
     let mut pieces = 0;
-    let file = File::open(path).ok()?.take(length);
+    let file = files::open(path).ok()?.take(length);
     read(file, Sums::OnlyOf(PortRole::Receiver), |reader, ended| {
         let mut said = Vec::new();
         loop {

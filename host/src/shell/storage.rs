@@ -82,12 +82,6 @@ pub trait Disk {
     /// The system's.
     fn create_new(&self, path: &Path) -> io::Result<Box<dyn Storage>>;
 
-    /// An empty file, whatever was there.
-    ///
-    /// # Errors
-    /// The system's.
-    fn create(&self, path: &Path) -> io::Result<Box<dyn Storage>>;
-
     /// Give a file another name, in place of what had it.
     ///
     /// # Errors
@@ -114,10 +108,6 @@ pub struct RealDisk;
 impl Disk for RealDisk {
     fn create_new(&self, path: &Path) -> io::Result<Box<dyn Storage>> {
         Ok(Box::new(OpenOptions::new().read(true).write(true).create_new(true).open(path)?))
-    }
-
-    fn create(&self, path: &Path) -> io::Result<Box<dyn Storage>> {
-        Ok(Box::new(File::create(path)?))
     }
 
     fn rename(&self, from: &Path, to: &Path) -> io::Result<()> {

@@ -2,21 +2,37 @@
 //!
 //! A backup is an SQLite file of its own: the whole register, and one more table with the captures
 //! (`capture (sha256, bytes)`), so that the stock program can look into it.
+//!
+//! Neither way is a file copied: rows are taken over into tables of our own
+//! (`register/copy.rs`), so that damage costs only what it struck, and whatever else a file's
+//! schema holds does nothing.
 
 use super::captures;
 use super::place::DataFolder;
-use super::register::Register;
+use super::register::{
+    Cell, Fault, Register, Table, Tried, Wanted, distrust, is_damage, known_backup, lock, take_rows,
+};
 use crate::shell::exit::{self, Trouble};
 use crate::shell::files;
 use crate::shell::progress::Progress;
-use rusqlite::{Connection, OpenFlags, params};
+use rusqlite::{Connection, ErrorCode, OpenFlags, params};
 use sha2::{Digest, Sha256};
-use std::collections::BTreeSet;
-use std::path::Path;
+use std::collections::{BTreeMap, BTreeSet};
+use std::io::ErrorKind;
+use std::path::{Path, PathBuf};
 use trundle_core::units::hex;
 
+/// Longest capture that a backup takes, bytes: no row of an SQLite file is longer than 10^9
+/// (<https://www.sqlite.org/limits.html>, 1), and something stands beside it in its row.
+const CAPTURE_MAX: u64 = 1_000_000_000 - 4096;
 /// The marker in the file's head: "Trnd" in ASCII.
 const MARK: i64 = 0x5472_6e64;
+/// Steps of SQLite between two looks at how many it has taken.
+const LOOK: i32 = 1000;
+/// Steps allowed for reading any backup; a row takes some 40.
+const STEPS: u64 = 10_000_000;
+/// Steps allowed besides for each byte of the file: no row is shorter than ten bytes.
+const STEPS_A_BYTE: u64 = 4;
 
 /// What was backed up or restored.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -29,128 +45,250 @@ pub struct Done {
     pub damaged: Vec<String>,
 }
 
+/// What was made so far; removed again, unless all of it is done.
+#[derive(Default)]
+struct Made {
+    /// In the order of making.
+    paths: Vec<PathBuf>,
+}
+
+impl Made {
+    /// Note what is going to be made, unless it is there.
+    fn note(&mut self, path: &Path) {
+        if !path.exists() {
+            self.paths.push(path.to_owned());
+        }
+    }
+
+    fn done(mut self) {
+        self.paths.clear();
+    }
+}
+
+impl Drop for Made {
+    fn drop(&mut self) {
+        for path in self.paths.iter().rev() {
+            // Each is a file or an empty folder; what somebody else put there stays.
+            let _ = std::fs::remove_file(path).or_else(|_| std::fs::remove_dir(path));
+        }
+    }
+}
+
 /// Write everything into one file. It is read back before it takes its name.
 ///
 /// # Errors
-/// Exit code 2 when the file exists, 6 when it cannot be written.
+/// Exit code 2 when the file exists, 5 when the register cannot be read at all, 6 when the backup
+/// cannot be written.
 pub fn write(place: &DataFolder, to: &Path) -> Result<Done, Trouble> {
-    if to.exists() {
-        let what = format!("{} exists.", to.display());
-        let next = "Choose another name; a backup never overwrites.";
-        return Err(Trouble::new(exit::USAGE, what, "Nothing was written.", next));
-    }
+    unused(to)?;
+    place.make()?;
+    let register = Register::read(place)?;
     // The lock keeps register and captures at one moment.
-    let register = Register::write(place)?;
-    let beside = files::beside(to);
-    let _ = std::fs::remove_file(&beside);
+    let _lock = lock(place)?;
+    let beside = files::beside(to).map_err(|e| not_written(to, &e))?;
     let failed = |e: rusqlite::Error| not_written(to, &e);
-    let prepare = || -> rusqlite::Result<Connection> {
-        register.copy_whole(&beside)?;
-        let db = Connection::open(&beside)?;
-        db.pragma_update(None, "synchronous", "FULL")?;
+    let db = fresh(&beside).map_err(failed)?;
+    let damaged = register.copy_into(&db).map_err(|fault| match fault {
+        Fault::Sql(e) if !is_damage(&e) => failed(e),
+        fault => fault.trouble(place),
+    })?;
+    let prepare = || -> rusqlite::Result<()> {
         db.pragma_update(None, "application_id", MARK)?;
         db.execute_batch(
             "CREATE TABLE capture (sha256 TEXT PRIMARY KEY, bytes BLOB NOT NULL) STRICT;",
-        )?;
-        Ok(db)
+        )
     };
-    let db = prepare().map_err(failed)?;
+    prepare().map_err(failed)?;
     let wanted = digests(&db).map_err(failed)?;
-    let mut done = Done { records: count(&db).map_err(failed)?, ..Done::default() };
+    let mut done = Done { records: count(&db).map_err(failed)?, captures: 0, damaged };
     let progress = Progress::start(wanted.len() as u64, "captures");
     for sha256 in wanted {
         let path = captures::path(place, &sha256);
-        match std::fs::read(&path) {
-            Ok(bytes) if digest(&bytes) == sha256 => {
+        match files::read(&path, CAPTURE_MAX) {
+            Ok(Some(bytes)) if digest(&bytes) == sha256 => {
                 let sql = "INSERT INTO capture VALUES (?1, ?2)";
                 db.execute(sql, params![sha256, bytes]).map_err(failed)?;
                 done.captures += 1;
             }
-            Ok(_) => done.damaged.push(format!("capture {sha256} is damaged")),
+            Ok(Some(_)) => done.damaged.push(format!("capture {sha256} is damaged")),
+            Ok(None) => done.damaged.push(format!(
+                "capture {sha256} is longer than a backup takes and is not in it; copy {} by hand",
+                path.display()
+            )),
             Err(e) => done.damaged.push(format!("capture {sha256} cannot be read: {e}")),
         }
         progress.step();
     }
     progress.end();
+    let back: String =
+        db.query_row("PRAGMA integrity_check(1)", (), |row| row.get(0)).map_err(failed)?;
+    if back != "ok" {
+        return Err(not_written(to, &format!("read back, it is damaged: {back}")));
+    }
     db.close().map_err(|(_, e)| failed(e))?;
-    super::register::private(&beside);
+    // Another program may have given it the name meanwhile.
+    unused(to)?;
     files::take_name(&beside, to).map_err(|e| not_written(to, &e))?;
     Ok(done)
 }
 
+/// Nothing has this name yet, not even a link that leads nowhere.
+fn unused(to: &Path) -> Result<(), Trouble> {
+    if to.symlink_metadata().is_err() {
+        return Ok(());
+    }
+    let what = format!("{} exists.", to.display());
+    let next = "Choose another name; a backup never overwrites.";
+    Err(Trouble::new(exit::USAGE, what, "Nothing was written.", next))
+}
+
 /// Take everything out of a backup into a place that holds no register yet. With `dry`, only say
-/// what the file holds.
+/// what the file holds. What is refused leaves nothing behind.
 ///
 /// # Errors
-/// Exit code 5 for a file that is no backup, 2 where a register is already, 6 when it cannot be
-/// written.
+/// Exit code 5 for a file that is no backup or of a later version, 2 where a register is already,
+/// 6 when it cannot be written.
 pub fn restore(place: &DataFolder, from: &Path, dry: bool) -> Result<Done, Trouble> {
     let db = open(from)?;
-    let failed = |e: rusqlite::Error| unreadable(from, &e);
-    let mut done = Done { records: count(&db).map_err(failed)?, ..Done::default() };
-    if place.register().exists() && !dry {
-        let what = format!("{} holds a register already.", place.folder().display());
-        let means = "Nothing was changed: a backup is never written over what is there.";
-        let next = "Move that folder away first, or name another one with --data.";
-        return Err(Trouble::new(exit::USAGE, what, means, next));
+    let failed = |fault: Fault| not_restored(from, place, fault);
+    known_backup(&db, from).map_err(failed)?;
+    if dry {
+        let take = || -> Tried<Done> {
+            let to = Connection::open_in_memory()?;
+            let damaged = take_rows(&db, &to, from)?;
+            let mut done = Done { records: count(&to)?, captures: 0, damaged };
+            take_captures(&db, &to, &mut done, |_, _| Ok(()))?;
+            Ok(done)
+        };
+        return take().map_err(failed);
     }
-    if !dry {
-        place.make()?;
+    free(place)?;
+    let mut made = Made::default();
+    let folders: Vec<&Path> = place.folder().ancestors().take_while(|one| !one.exists()).collect();
+    folders.iter().rev().for_each(|folder| made.note(folder));
+    made.note(&place.captures());
+    place.make()?;
+    made.note(&place.lock());
+    let lock = lock(place)?;
+    free(place)?;
+    let beside =
+        files::beside(&place.register()).map_err(|e| not_written(&place.register(), &e))?;
+    let mut take = || -> Tried<Done> {
+        let to = fresh(&beside)?;
+        let damaged = take_rows(&db, &to, from)?;
+        let mut done = Done { records: count(&to)?, captures: 0, damaged };
+        // The register comes last: before it is there, nothing is restored.
+        take_captures(&db, &to, &mut done, |sha256, bytes| {
+            let to = captures::path(place, sha256);
+            made.note(&to);
+            captures::write_beside(&to, &mut &*bytes).map_err(|e| not_written(&to, &e))
+        })?;
+        let register = Register::beside(to, place);
+        check(&register, &mut done)?;
+        register.close()?;
+        Ok(done)
+    };
+    let done = take().map_err(failed)?;
+    let register = place.register();
+    files::take_name(&beside, &register).map_err(|e| not_written(&register, &e))?;
+    made.done();
+    drop(lock);
+    Ok(done)
+}
+
+/// There must be no register yet.
+fn free(place: &DataFolder) -> Result<(), Trouble> {
+    if !place.register().exists() {
+        return Ok(());
     }
-    let wanted = digests(&db).map_err(failed)?;
+    let what = format!("{} holds a register already.", place.folder().display());
+    let means = "Nothing was changed: a backup is never written over what is there.";
+    let next = "Move that folder away first, or name another one with --data.";
+    Err(Trouble::new(exit::USAGE, what, means, next))
+}
+
+/// Give every capture that the records of `to` name to `each`, if it is sound.
+fn take_captures(
+    db: &Connection,
+    to: &Connection,
+    done: &mut Done,
+    mut each: impl FnMut(&str, &[u8]) -> Result<(), Trouble>,
+) -> Tried<()> {
+    let wanted = digests(to)?;
+    let mut there = BTreeMap::new();
+    let table = Table { name: "capture", key: "rowid", columns: &["sha256"] };
+    let damage = table.walk(db, |key, cells| {
+        there.extend(cells.first().map(|sha256| (sha256.readable(), key)));
+        Ok::<_, Fault>(())
+    })?;
+    done.damaged.extend(damage);
+    let sql = "SELECT bytes FROM main.capture NOT INDEXED WHERE rowid = ?1";
     let progress = Progress::start(wanted.len() as u64, "captures");
     for sha256 in wanted {
-        let sql = "SELECT bytes FROM capture WHERE sha256 = ?1";
-        match db.query_row(sql, [&sha256], |row| row.get::<_, Vec<u8>>(0)) {
-            Ok(bytes) if digest(&bytes) == sha256 => {
-                if !dry {
-                    let to = captures::path(place, &sha256);
-                    captures::write_beside(&to, &mut bytes.as_slice())
-                        .map_err(|e| not_written(&to, &e))?;
-                }
+        let bytes = there.get(&sha256).map(|key| db.query_row(sql, [key], |row| Cell::at(row, 0)));
+        match bytes {
+            Some(Ok(Cell::Blob(bytes))) if digest(&bytes) == sha256 => {
+                each(&sha256, &bytes)?;
                 done.captures += 1;
             }
-            Ok(_) => done.damaged.push(format!("capture {sha256} is damaged in the backup")),
-            Err(_) => done.damaged.push(format!("capture {sha256} is not in the backup")),
+            Some(Err(error)) if !is_damage(&error) => return Err(error.into()),
+            Some(_) => done.damaged.push(format!("capture {sha256} is damaged in the backup")),
+            None => done.damaged.push(format!("capture {sha256} is not in the backup")),
         }
         progress.step();
     }
     progress.end();
-    if !dry {
-        // The register comes last: before it is there, nothing is restored.
-        take_register(&db, place).map_err(|e| not_written(&place.register(), &e))?;
-        let register = Register::write(place)?;
-        done.damaged.extend(register.complaints()?);
+    Ok(())
+}
+
+/// Look at what was restored as at any register, before it takes its name.
+fn check(register: &Register, done: &mut Done) -> Result<(), Trouble> {
+    done.damaged.extend(register.complaints()?);
+    for row in register.records(&Wanted::default())? {
+        let Some(damage) = row.damage else { continue };
+        let named = format!("record {}", row.id);
+        if !done.damaged.iter().any(|said| said.starts_with(&named)) {
+            done.damaged.push(format!("{named}: {damage}"));
+        }
     }
-    Ok(done)
+    Ok(())
 }
 
-fn take_register(db: &Connection, place: &DataFolder) -> rusqlite::Result<()> {
-    let beside = files::beside(&place.register());
-    let _ = std::fs::remove_file(&beside);
-    db.execute("VACUUM INTO ?1", [beside.to_string_lossy()])?;
-    let copy = Connection::open(&beside)?;
-    copy.pragma_update(None, "synchronous", "FULL")?;
-    copy.pragma_update(None, "application_id", 0)?;
-    copy.execute_batch("DROP TABLE capture; VACUUM;")?;
-    copy.close().map_err(|(_, e)| e)?;
-    super::register::private(&beside);
-    files::take_name(&beside, &place.register())
-        .map_err(|_| rusqlite::Error::InvalidPath(place.register()))
+/// An empty file that is synced when it takes its name, and not before.
+fn fresh(path: &Path) -> rusqlite::Result<Connection> {
+    let db = Connection::open(path)?;
+    db.pragma_update(None, "journal_mode", "MEMORY")?;
+    db.pragma_update(None, "synchronous", "OFF")?;
+    Ok(db)
 }
 
+/// Open a backup: nothing that its schema holds is run, and reading it comes to an end.
 fn open(from: &Path) -> Result<Connection, Trouble> {
-    // A file that is not there would be made.
-    if !from.is_file() {
-        let what = format!("{} is not there.", from.display());
-        let next = "Check the name.";
-        return Err(Trouble::new(exit::INPUT, what, "Nothing was restored.", next));
+    // A file that is not there would be made, and a pipe waited for.
+    if let Err(error) = files::open(from) {
+        let what = match error.kind() {
+            ErrorKind::NotFound => format!("{} is not there.", from.display()),
+            _ => format!("{} cannot be read: {error}.", from.display()),
+        };
+        let code = files::read_code(error.kind());
+        return Err(Trouble::new(code, what, "Nothing was restored.", "Check the name."));
     }
-    let db = Connection::open_with_flags(from, OpenFlags::SQLITE_OPEN_READ_ONLY)
-        .map_err(|e| unreadable(from, &e))?;
-    let mark: i64 = db
-        .pragma_query_value(None, "application_id", |row| row.get(0))
-        .map_err(|e| unreadable(from, &e))?;
+    let bytes = std::fs::metadata(from).map_or(0, |found| found.len());
+    let look = || -> rusqlite::Result<(Connection, i64)> {
+        let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+        let mut db = Connection::open_with_flags(from, flags)?;
+        distrust(&db)?;
+        db.pragma_update(None, "cell_size_check", true)?;
+        let mut left = (STEPS + bytes.saturating_mul(STEPS_A_BYTE)) / LOOK.unsigned_abs() as u64;
+        let ended = move || {
+            left = left.saturating_sub(1);
+            left == 0
+        };
+        db.progress_handler(LOOK, Some(ended))?;
+        let mark = db.pragma_query_value(None, "application_id", |row| row.get(0))?;
+        Ok((db, mark))
+    };
+    let (db, mark) = look().map_err(|e| unreadable(from, &e))?;
     if mark == MARK {
         return Ok(db);
     }
@@ -161,7 +299,7 @@ fn open(from: &Path) -> Result<Connection, Trouble> {
 
 fn digests(db: &Connection) -> rusqlite::Result<BTreeSet<String>> {
     let mut asked = db.prepare("SELECT DISTINCT capture_sha256 FROM record")?;
-    asked.query_map([], |row| row.get(0))?.collect()
+    asked.query_map([], |row| Ok(Cell::at(row, 0)?.readable()))?.collect()
 }
 
 fn count(db: &Connection) -> rusqlite::Result<usize> {
@@ -181,8 +319,23 @@ fn not_written(to: &Path, error: &dyn std::fmt::Display) -> Trouble {
 /// What a backup or restore that failed means.
 const MEANS: &str = "What was saved before is untouched.";
 
-fn unreadable(from: &Path, error: &rusqlite::Error) -> Trouble {
+fn unreadable(from: &Path, error: &dyn std::fmt::Display) -> Trouble {
     let what = format!("{} cannot be read: {error}.", from.display());
     let next = "Use another backup.";
-    Trouble::new(files::read_code(std::io::ErrorKind::InvalidData), what, MEANS, next)
+    Trouble::new(files::read_code(ErrorKind::InvalidData), what, MEANS, next)
+}
+
+/// Why a restore was given up.
+fn not_restored(from: &Path, place: &DataFolder, fault: Fault) -> Trouble {
+    match fault {
+        Fault::Said(trouble) => trouble,
+        Fault::Sql(error) if error.sqlite_error_code() == Some(ErrorCode::OperationInterrupted) => {
+            unreadable(from, &"reading it does not come to an end")
+        }
+        Fault::Sql(error) if is_damage(&error) => unreadable(from, &error),
+        Fault::Sql(error) => match error.sqlite_error_code() {
+            Some(ErrorCode::NotADatabase | ErrorCode::CannotOpen) => unreadable(from, &error),
+            _ => not_written(&place.register(), &error),
+        },
+    }
 }

@@ -3,7 +3,6 @@
 use super::place::DataFolder;
 use crate::shell::exit::{self, Trouble};
 use crate::shell::files;
-use std::fs::File;
 use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 use trundle_core::result::record_v1::CaptureV1;
@@ -22,10 +21,11 @@ pub fn path(place: &DataFolder, sha256: &str) -> PathBuf {
 /// Exit code 5 when the file is not the one that was worked, 6 when it cannot be written.
 pub fn keep(place: &DataFolder, from: &Path, capture: &CaptureV1) -> Result<PathBuf, Trouble> {
     let to = path(place, &capture.sha256);
-    if to.exists() && files::digest(&to)? == capture.sha256 {
+    let is_there = || files::digest(&to).is_ok_and(|found| found == capture.sha256);
+    if is_there() {
         return Ok(to);
     }
-    let copied = File::open(from).and_then(|mut from| write_beside(&to, &mut from));
+    let copied = files::open(from).and_then(|mut from| write_beside(&to, &mut from));
     copied.map_err(|e| {
         Trouble::new(
             exit::STORAGE,
@@ -48,8 +48,7 @@ pub fn keep(place: &DataFolder, from: &Path, capture: &CaptureV1) -> Result<Path
 /// Write a file whole and on the disk, or not at all: beside the place first, synced, then moved
 /// there, and the folder synced.
 pub(super) fn write_beside(to: &Path, from: &mut impl Read) -> io::Result<()> {
-    let beside = files::beside(to);
-    io::copy(from, &mut File::create(&beside)?)?;
-    super::register::private(&beside);
+    let beside = files::beside(to)?;
+    io::copy(from, &mut std::fs::OpenOptions::new().write(true).open(&beside)?)?;
     files::take_name(&beside, to)
 }

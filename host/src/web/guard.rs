@@ -275,7 +275,7 @@ fn route<'a>(method: &str, path: &'a str) -> Option<Route<'a>> {
         "/mark" => Route::Do(Deed::Press(PressKind::Mark)),
         "/undo" => Route::Do(Deed::Press(PressKind::Undo)),
         "/note" => Route::Do(Deed::Press(PressKind::Note)),
-        "/leave-out" => Route::Do(Deed::Press(PressKind::Reject)),
+        "/reject" => Route::Do(Deed::Press(PressKind::Reject)),
         "/end" => Route::Do(Deed::End),
         "/map.svg" => Route::Read(Read::Map),
         _ => return None,

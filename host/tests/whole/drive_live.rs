@@ -67,7 +67,7 @@ fn a_job_by_the_button_is_right_and_replays_to_the_same_bytes() {
 }
 
 #[test]
-fn a_job_by_typed_marks_takes_undo_notes_and_passes_left_out() {
+fn a_job_by_typed_marks_takes_undo_notes_and_rejected_passes() {
     let scenario = Scenario { button: false, ..patient("corrected", 3) };
     let typed = |pass, start| -> &'static [&'static str] {
         match (pass, start) {

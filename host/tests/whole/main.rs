@@ -17,6 +17,8 @@ mod messages;
 #[cfg(unix)]
 mod messages_ports;
 #[cfg(unix)]
+mod odd_files;
+#[cfg(unix)]
 mod other_board;
 #[cfg(unix)]
 mod page;

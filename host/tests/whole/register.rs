@@ -1,6 +1,9 @@
 //! Rigs and records through the built program: saved, found, undone, signed off, verified,
 //! damaged, hostile, and two programs at once.
 
+mod damage;
+mod hostile;
+
 use crate::support::{Finished, LIMIT, TempDir, in_tree, json, trundle_in};
 use serde_json::Value;
 use std::path::Path;

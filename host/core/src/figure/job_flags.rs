@@ -47,6 +47,9 @@ pub(super) fn job_flags(
         let what = format!("the receiver's clock was set {often}{words}");
         report(Code::ReceiverClockStep, what);
     }
+    if let Some(clock) = totals.receiver.clock {
+        report(Code::ClocksDiffer, clock.to_string());
+    }
     if totals.damaged_bytes > 0 {
         let what = format!("{} bytes of the capture are damaged", totals.damaged_bytes);
         report(Code::CaptureDamaged, what);

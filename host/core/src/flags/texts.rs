@@ -52,6 +52,7 @@ pub(super) const fn means(code: Code) -> &'static str {
         Code::LagUnknown => "satellite distances of rolling passes carry a wide uncertainty",
         Code::ClockStep => "times of day may be wrong; the value does not use them",
         Code::ReceiverClockStep => "no distance by satellite across the step is used",
+        Code::ClocksDiffer => "its dates and times may be wrong; the value does not use them",
         Code::MarkLost => "the pass that was open is not used",
         Code::MarksUnsure => "it may be the way between two passes, so it is not used",
         Code::PegElsewhere => "the pass did not run from peg to peg and is not used",
@@ -118,6 +119,10 @@ pub(super) const fn advice(code: Code) -> &'static str {
         Code::ReceiverClockStep => {
             "switch the receiver on a quarter of an hour before the first pass, so that its clock \
              is right by then"
+        }
+        Code::ClocksDiffer => {
+            "look at date and time of the computer before signing off, and give the true ones in \
+             a remark"
         }
         Code::MarkLost => "check the board's cable, and drive another pass",
         Code::MarksUnsure => "check the board's supply, then begin a new job",

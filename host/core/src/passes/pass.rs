@@ -10,6 +10,7 @@ use crate::session::window::IncidentKind;
 use crate::stats::fit::line::Estimate;
 use crate::timeline::counts::WHOLE_COUNT_U;
 use crate::timeline::receiver_clock::{same_step, step_words};
+use crate::wire::board::CountSample;
 use crate::wire::fix::Quality;
 use crate::wire::fix::quality_words;
 use trundle_protocol::message::CHANNELS;
@@ -275,14 +276,14 @@ fn line_flags(pass: &Prepared<'_>) -> Vec<Flag> {
 }
 
 /// Samples between the marks.
-fn samples<'p>(pass: &'p Prepared<'_>) -> &'p [crate::wire::board::CountSample] {
+fn samples(pass: &Prepared<'_>) -> Vec<CountSample> {
     let us = |s: f64| pass.origin_us.saturating_add((s.max(0.0) * 1e6) as u64);
     let (from_us, to_us) = (us(pass.start.start_s()), us(pass.finish.finish_s()));
     let counts = &pass.window.counts;
     let from = counts.partition_point(|sample| sample.board_us < from_us).saturating_sub(1);
     let to = counts.partition_point(|sample| sample.board_us <= to_us);
     // In an imported table times may go back, and the places found need not be in order.
-    counts.get(from..(to + 1).min(counts.len())).unwrap_or_default()
+    counts.from(from).take((to + 1).saturating_sub(from)).collect()
 }
 
 /// Usual and longest time from one sample of the counts to the next, seconds.

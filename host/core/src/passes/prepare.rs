@@ -5,7 +5,7 @@ use super::spikes::without_spikes;
 use crate::flags::{Code, Flag};
 use crate::geodesy::inverse;
 use crate::session::marks::MarkTime;
-use crate::session::window::{IncidentKind, MarkPoint, PassWindow};
+use crate::session::window::{IncidentKind, MarkPoint, PassWindow, WindowClock};
 use crate::timeline::counts::CountCurve;
 use crate::timeline::lag::SpeedSpan;
 use crate::timeline::timed_fix::TaggedFix;
@@ -87,7 +87,7 @@ pub fn prepare(window: &PassWindow) -> Result<Prepared<'_>, Vec<Flag>> {
         return Err(unknown("the board sent no count near this pass"));
     };
     let origin_us = first.board_us;
-    let curves = [0, 1, 2].map(|channel| CountCurve::new(&window.counts, channel, origin_us));
+    let curves = [0, 1, 2].map(|channel| CountCurve::of(window.counts.iter(), channel, origin_us));
     let moved = |c: Channel| curves[c.index()].knots().len() > 10;
     let Some(motion) = [Channel::Wheel, Channel::Radar].into_iter().find(|&c| moved(c)) else {
         let what = "neither wheel nor radar gave impulses";
@@ -114,7 +114,7 @@ pub fn prepare(window: &PassWindow) -> Result<Prepared<'_>, Vec<Flag>> {
     }
     let fixes = window
         .clock
-        .map_or_else(Vec::new, |clock| without_spikes(clock.tagged(&window.fixes, origin_us)));
+        .map_or_else(Vec::new, |clock| without_spikes(tagged(window, &clock, origin_us)));
     let spacing_m = spacing_m(curve, &fixes, start, finish).unwrap_or(0.0);
     Ok(Prepared {
         window,
@@ -147,6 +147,10 @@ fn spacing_m(
     (impulses > 0.0).then(|| apart_m / impulses)
 }
 
+fn tagged(window: &PassWindow, clock: &WindowClock, origin_us: u64) -> Vec<TaggedFix> {
+    window.fixes.iter().map(|fix| clock.tag(fix, origin_us)).collect()
+}
+
 fn mark_s(window: &PassWindow, mark: &MarkPoint, origin_us: u64) -> Option<f64> {
     match mark.time {
         MarkTime::Board { board_us } => Some((board_us as f64 - origin_us as f64) * 1e-6),
@@ -161,7 +165,7 @@ fn refusals(window: &PassWindow) -> Vec<Flag> {
     let number = window.number;
     let mut flags = Vec::new();
     let mut report = |code: Code, what: &str| flags.push(Flag::pass(code, number, what));
-    if let Some(reason) = &window.left_out {
+    if let Some(reason) = &window.rejected {
         let code = if window.finish.is_none() { Code::Unfinished } else { Code::Rejected };
         report(code, reason);
     } else if window.finish.is_none() && !is_cut(window) {

@@ -12,6 +12,7 @@ pub mod pto_v1;
 pub mod record_v1;
 pub mod records_v1;
 pub mod register_v1;
+mod sign_clock;
 pub mod sign_off;
 pub mod slip_v1;
 pub mod speeds_v1;

@@ -63,6 +63,9 @@ pub struct RecordV1 {
     pub as_left: Option<f64>,
     /// Why it was signed off although it is flagged.
     pub accepted_because: Option<String>,
+    /// What speaks against the date and time it was signed off at; left out when nothing does.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub clock: Option<String>,
     /// Opinion or remark of the operator.
     pub remark: Option<String>,
     /// The result, byte for byte as `trundle work --json` gave it.

@@ -5,6 +5,9 @@
 use super::document::{objects, to_text};
 use serde::Serialize;
 
+/// The state of a record of which nothing can be believed.
+pub const DAMAGED: &str = "damaged";
+
 /// One record of the list.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct RecordRow {
@@ -20,7 +23,9 @@ pub struct RecordRow {
     pub to_enter: i64,
     /// Half-width of its interval, impulses per 100 m.
     pub expanded_uncertainty: f64,
-    /// State, either `valid` or `flagged`.
+    /// State, either `valid` or `flagged`; [`DAMAGED`] where neither the record nor what stands
+    /// beside it can be believed: then nothing but `id` and `damage` says anything, as far as
+    /// they can be read.
     pub state: String,
     /// Made with the simulator.
     pub practice: bool,

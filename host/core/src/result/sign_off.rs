@@ -1,9 +1,11 @@
 //! From a worked capture to a record: what may be signed off, and what a signature needs.
 
 use super::record_v1::{AmendsV1, CaptureV1, ConditionsV1, FORMAT, MethodV1, RecordV1, VERSION};
+use super::sign_clock;
 use super::work_v1::{WeightV1, WorkV1};
 use crate::rig::{Snapshot, Thing};
 use crate::units::decimals;
+use crate::wire::clock_offset::ClockOffset;
 
 /// Name of the only method there is: impulses counted over a measured course, pass by pass.
 const METHOD: &str = "measured-course";
@@ -34,6 +36,10 @@ pub struct Said {
     pub as_left: Option<f64>,
     /// Why it is signed off although it is flagged.
     pub accepted_because: Option<String>,
+    /// How far the computer's clock and the receiver's time lay apart while it was recorded.
+    pub clocks: Option<ClockOffset>,
+    /// When the newest record of the register was signed off, RFC 3339, UTC.
+    pub newest_utc: Option<String>,
     /// What is to be said because the rig goes with another counter board.
     pub other_board: Option<String>,
     /// A remark in free text.
@@ -123,6 +129,7 @@ pub fn sign_off(
     if let (Some(flag), None) = (first, &said.accepted_because) {
         return Err(SignRefusal::Flagged(flag.what.clone()));
     }
+    let clock = sign_clock::against(&said, &capture.started_utc);
     // Only words: another board was confirmed, which accepts no flag.
     let accepted = [said.other_board, said.accepted_because];
     let accepted: Vec<String> = accepted.into_iter().flatten().collect();
@@ -157,6 +164,7 @@ pub fn sign_off(
         to_enter,
         as_left: said.as_left,
         accepted_because: (!accepted.is_empty()).then(|| accepted.join(" ")),
+        clock,
         remark: said.remark,
         work: serde_json::value::RawValue::from_string(work.to_json())
             .expect("a worked result is JSON"),

@@ -10,9 +10,9 @@ use crate::wire::fix::Fix;
 use std::collections::VecDeque;
 use std::sync::Arc;
 
-use super::PASSES_MAX;
 use super::drive::{Drive, Driven, Odometer};
 use super::trail::{Tracer, Trail};
+use super::{PASSES_MAX, samples::Samples};
 
 /// Kept before a start mark, nanoseconds: the rest beside the peg, or the run-up.
 const BEFORE_NS: u64 = 30_000_000_000;
@@ -158,7 +158,7 @@ impl Collector {
                 window.fixes.retain(|fix| fix.host_ns < step.to_ns);
                 continue;
             }
-            window.fixes.clear();
+            window.fixes = Samples::default();
             if let Some(step_s) = named_s {
                 let host_ns = step.to_ns.min(finish_ns);
                 let kind = IncidentKind::ReceiverClock(step_s);
@@ -272,7 +272,7 @@ impl Collector {
                 Arc::make_mut(&mut self.closed).retain(|pass| pass.number != number);
             }
             Ruling::FinishUndone { number } => self.reopen(number),
-            Ruling::Refused { number } => self.leave_out(number, reason),
+            Ruling::Refused { number } => self.reject(number, reason),
             Ruling::GivenUp { .. } => self.close_open(Some("a press of the button was lost")),
             Ruling::Note | Ruling::Repeat { .. } | Ruling::NothingOpen | Ruling::NothingToUndo => {}
         }
@@ -303,7 +303,7 @@ impl Collector {
             counts: self.recent_counts.iter().copied().collect(),
             fixes: self.recent_fixes.iter().copied().collect(),
             incidents: self.recent_incidents.iter().copied().collect(),
-            left_out: None,
+            rejected: None,
             unsure: false,
             too_long: false,
             board_clock: None,
@@ -353,7 +353,7 @@ impl Collector {
     fn close_open(&mut self, reason: Option<&str>) {
         if let Some(mut pass) = self.open.take() {
             self.seal(&mut pass);
-            pass.left_out = pass.left_out.take().or_else(|| reason.map(str::to_owned));
+            pass.rejected = pass.rejected.take().or_else(|| reason.map(str::to_owned));
             self.keep(pass);
         }
     }
@@ -363,9 +363,10 @@ impl Collector {
             self.overflow += 1;
             return;
         }
-        pass.counts.shrink_to_fit();
-        pass.fixes.shrink_to_fit();
-        pass.incidents.shrink_to_fit();
+        if self.tracer.is_some() {
+            pass.without_samples();
+        }
+        pass.shrink_to_fit();
         Arc::make_mut(&mut self.closed).push(pass);
     }
 
@@ -379,12 +380,12 @@ impl Collector {
         } else if let Some(at) = self.closed.iter().position(|pass| pass.number == number) {
             let mut pass = Arc::make_mut(&mut self.closed).remove(at);
             pass.finish = None;
-            pass.left_out = Some("its finish was undone too late to continue the pass".to_owned());
+            pass.rejected = Some("its finish was undone too late to continue the pass".to_owned());
             self.open = Some(pass);
         }
     }
 
-    fn leave_out(&mut self, number: u32, reason: &str) {
+    fn reject(&mut self, number: u32, reason: &str) {
         let reason = if reason.is_empty() { "rejected by the operator" } else { reason };
         if self.open.as_ref().is_some_and(|pass| pass.number == number) {
             self.close_open(Some(reason));
@@ -393,7 +394,7 @@ impl Collector {
         let closed = Arc::make_mut(&mut self.closed);
         let all = closed.iter_mut().chain(self.trailing.as_mut());
         for pass in all.filter(|pass| pass.number == number) {
-            pass.left_out = Some(reason.to_owned());
+            pass.rejected = Some(reason.to_owned());
         }
     }
 }

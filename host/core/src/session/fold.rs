@@ -164,10 +164,8 @@ impl Fold {
     /// Rule on a press and act on it.
     fn press(&mut self, press: &Press, text: &str) -> Ruling {
         let host_ns = press.host_ns;
-        let (drive, driven) = (
-            self.collector.drive(host_ns, self.restarts.cut.as_ref()),
-            self.collector.odometer.driven(),
-        );
+        let driven = self.collector.odometer.driven();
+        let drive = || self.collector.drive(host_ns, self.restarts.cut.as_ref());
         let ruling = self.marks.press(press, drive);
         self.collector.rule(ruling, MarkPoint { host_ns, time: press.time }, text);
         match ruling {

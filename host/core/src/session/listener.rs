@@ -1,7 +1,7 @@
 //! What the receiver said in the records: all that it takes is in them, so that it can be read by
 //! itself, beside the rest.
 
-use crate::capture::{Entry, Piece, PortRole, Record};
+use crate::capture::{Arrival, Entry, Piece, PortRole, Record};
 use crate::wire::receiver::{ReceiverEvent, ReceiverReader, ReceiverTotals};
 
 /// Reads the receiver's bytes out of records.
@@ -35,7 +35,15 @@ impl Listener {
 
     pub(super) fn record(&mut self, record: &Record, report: impl FnMut(ReceiverEvent)) {
         match &record.entry {
-            Entry::Header(header) => self.receiver.set_reference_utc(&header.started_utc),
+            Entry::Header(header) => {
+                // Times that were made up or run faster are not those of a clock; a demonstration
+                // has its day from its scenario.
+                let paced = (header.pace - 1.0).abs() > f64::EPSILON;
+                let is_computers =
+                    header.arrival == Arrival::Measured && !paced && !header.practice;
+                self.receiver.set_reference_utc(&header.started_utc, is_computers);
+            }
+            Entry::WallClock(wall) => self.receiver.computer_clock(record.host_ns, wall.utc_ns),
             Entry::End => self.finish(report),
             _ => {}
         }

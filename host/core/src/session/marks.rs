@@ -144,8 +144,8 @@ impl MarkBook {
     }
 
     /// Rule on a press. After a restart of the board what was driven since the last mark tells what
-    /// it is.
-    pub fn press(&mut self, press: &Press, drive: Drive) -> Ruling {
+    /// it is; nobody asks for it else.
+    pub fn press(&mut self, press: &Press, drive: impl FnOnce() -> Drive) -> Ruling {
         if let Some(key) = press.key {
             if let Some(&(_, of_host_ns)) = self.keys.iter().find(|known| known.0 == key) {
                 return Ruling::Repeat { of_host_ns };
@@ -191,22 +191,24 @@ impl MarkBook {
     }
 
     /// Whether a press begins a pass; `None`: it ends one that a restart of the board cut off.
-    fn starts(&mut self, drive: Drive) -> Option<bool> {
-        let step = std::mem::replace(&mut self.step, Step::Unsure);
-        match (step, self.open.is_some(), drive) {
-            (Step::Sure, open, _) => {
+    fn starts(&mut self, drive: impl FnOnce() -> Drive) -> Option<bool> {
+        let open = self.open.is_some();
+        match (std::mem::replace(&mut self.step, Step::Unsure), open) {
+            (Step::Sure, _) => {
                 self.step = Step::Sure;
                 Some(!open)
             }
-            (Step::Cut, _, Drive::NoPass) | (Step::Unsure, false, _) => Some(true),
-            (Step::Cut, ..) => None,
-            (Step::Unsure, true, Drive::Pass) => {
-                self.step = Step::Sure;
-                Some(false)
-            }
-            // Out of step: what was taken for a start was a finish.
-            (Step::Unsure, true, Drive::NoPass) => Some(true),
-            (Step::Unsure, true, Drive::Unknown) => Some(false),
+            (Step::Cut, _) => (drive() == Drive::NoPass).then_some(true),
+            (Step::Unsure, false) => Some(true),
+            (Step::Unsure, true) => match drive() {
+                Drive::Pass => {
+                    self.step = Step::Sure;
+                    Some(false)
+                }
+                // Out of step: what was taken for a start was a finish.
+                Drive::NoPass => Some(true),
+                Drive::Unknown => Some(false),
+            },
         }
     }
 

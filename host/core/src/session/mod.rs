@@ -45,7 +45,7 @@ pub struct Session {
 
 impl Session {
     /// An empty session that keeps a trail of all samples too: counts at least `apart_us` apart,
-    /// 0 for every one.
+    /// 0 for every one. The samples are in the trail alone: passes are kept without theirs.
     #[must_use]
     pub fn with_trail(apart_us: u64) -> Self {
         let mut session = Self::default();

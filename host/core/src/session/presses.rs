@@ -65,7 +65,7 @@ pub enum Wish {
     /// Take this mark back, which was shown as the last one.
     Undo(Due),
     /// Leave this pass out, which was shown as the last one, for this reason.
-    LeaveOut(u32, String),
+    Reject(u32, String),
     /// A remark in free text.
     Note(String),
 }
@@ -169,14 +169,14 @@ impl Presses {
             Wish::Undo(due) if self.undo.last() == Some(due) && !self.waits() => {
                 PressRuling::Give(HostMarkAction::Undo, String::new())
             }
-            Wish::LeaveOut(number, reason)
+            Wish::Reject(number, reason)
                 if self.last_pass() == Some(*number)
                     && !self.waits()
                     && open.is_none_or(|n| n == *number) =>
             {
                 PressRuling::Give(HostMarkAction::Refuse, reason.clone())
             }
-            Wish::Undo(_) | Wish::LeaveOut(..) => PressRuling::Answer(Answer::NotDue),
+            Wish::Undo(_) | Wish::Reject(..) => PressRuling::Answer(Answer::NotDue),
             Wish::Note(text) => PressRuling::Give(HostMarkAction::Note, text.clone()),
         }
     }

@@ -1,15 +1,14 @@
 //! Many samples of one kind in little memory, to the last bit.
 //!
-//! Neighbours differ little. Whole blocks are kept as differences of their words, some 20 bytes in
+//! Neighbours differ little. Whole blocks are kept as differences of their words, a dozen bytes in
 //! place of 110, and never change again: copies share them.
 
-use crate::wire::board::CountSample;
-use crate::wire::fix::{Fix, Quality};
-use crate::wire::sentence::GstSigma;
+mod words;
+
 use std::sync::Arc;
 
 /// Samples in a block.
-const BLOCK: usize = 256;
+const BLOCK: usize = 128;
 /// Words of a sample, at most.
 const WORDS: usize = 16;
 
@@ -18,6 +17,10 @@ type Words = [u64; WORDS];
 
 /// What can be kept as words, and comes back from them the same to the last bit.
 pub trait Sample: Copy {
+    /// The words that go on as they did, most of the time: bit n for number n. What is kept of them
+    /// is by how much they go faster or slower.
+    const STEADY: u16;
+
     /// Its words; what it has none for is 0.
     fn words(&self) -> Words;
     /// The sample that has these words.
@@ -90,7 +93,8 @@ impl<T: Sample> Samples<T> {
     #[must_use]
     pub fn from(&self, at: usize) -> Iter<'_, T> {
         let begin = at - at % BLOCK;
-        let mut iter = Iter { samples: self, at: begin, words: [0; WORDS], bytes: [].iter() };
+        let (near, bytes) = (Near::default(), [].iter());
+        let mut iter = Iter { samples: self, at: begin, near, bytes };
         for _ in begin..at {
             iter.next();
         }
@@ -114,6 +118,17 @@ impl<T: Sample> Samples<T> {
         let Some(block) = blocks.checked_sub(1) else { return 0 };
         let inside = self.from(block * BLOCK).take(BLOCK);
         block * BLOCK + inside.take_while(early).count()
+    }
+
+    /// Leave out those that are not to be kept.
+    pub fn retain(&mut self, keep: impl FnMut(&T) -> bool) {
+        *self = self.iter().filter(keep).collect();
+    }
+
+    /// No more will come, for all that is known: take no more room than there is need for.
+    pub fn shrink_to_fit(&mut self) {
+        self.sealed.shrink_to_fit();
+        self.open.shrink_to_fit();
     }
 
     /// Take away those from number `at` on.
@@ -156,9 +171,38 @@ pub struct Iter<'a, T> {
     samples: &'a Samples<T>,
     /// Number of the next one.
     at: usize,
-    /// Those of the one before it, in its block.
-    words: Words,
+    /// The one before it, in its block.
+    near: Near,
     bytes: std::slice::Iter<'a, u8>,
+}
+
+/// Words of a sample, and by how much those that are steady differ from the sample before.
+#[derive(Clone, Copy, Debug, Default)]
+struct Near {
+    words: Words,
+    steps: Words,
+}
+
+impl Near {
+    /// With nothing before it.
+    const fn first(words: Words) -> Self {
+        Self { words, steps: [0; WORDS] }
+    }
+
+    /// What is next if all goes on as it does.
+    #[inline]
+    fn foretold(&self, n: usize) -> u64 {
+        self.words[n].wrapping_add(self.steps[n])
+    }
+
+    /// Word `n` of the next one.
+    #[inline]
+    fn go_on(&mut self, n: usize, word: u64, steady: u16) {
+        if steady & (1 << n) != 0 {
+            self.steps[n] = word.wrapping_sub(self.words[n]);
+        }
+        self.words[n] = word;
+    }
 }
 
 impl<T: Sample> Iterator for Iter<'_, T> {
@@ -175,16 +219,18 @@ impl<T: Sample> Iterator for Iter<'_, T> {
         };
         self.at += 1;
         if inside == 0 {
-            (self.words, self.bytes) = (block.first.words(), block.bytes.iter());
+            (self.near, self.bytes) = (Near::first(block.first.words()), block.bytes.iter());
             return Some(block.first);
         }
         let changed = u16::from_le_bytes([*self.bytes.next()?, *self.bytes.next()?]);
-        for (n, word) in self.words.iter_mut().enumerate() {
+        for n in 0..WORDS {
+            let mut word = self.near.foretold(n);
             if changed & (1 << n) != 0 {
-                *word = word.wrapping_add(taken(&mut self.bytes)?);
+                word = word.wrapping_add(taken(&mut self.bytes)?);
             }
+            self.near.go_on(n, word, T::STEADY);
         }
-        Some(T::of_words(&self.words))
+        Some(T::of_words(&self.near.words))
     }
 
     fn size_hint(&self) -> (usize, Option<usize>) {
@@ -198,16 +244,18 @@ impl<T: Sample> ExactSizeIterator for Iter<'_, T> {}
 impl<T: Sample> Block<T> {
     fn of(samples: &[T]) -> Option<Self> {
         let (first, rest) = samples.split_first()?;
-        let (mut before, mut bytes) = (first.words(), Vec::new());
+        let (mut near, mut bytes) = (Near::first(first.words()), Vec::new());
         for sample in rest {
             let words = sample.words();
-            let differs = |n: &usize| words[*n] != before[*n];
+            let differs = |n: &usize| words[*n] != near.foretold(*n);
             let changed = (0..WORDS).filter(differs).fold(0_u16, |mask, n| mask | 1 << n);
             bytes.extend(changed.to_le_bytes());
             for n in (0..WORDS).filter(differs) {
-                put(words[n].wrapping_sub(before[n]), &mut bytes);
+                put(words[n].wrapping_sub(near.foretold(n)), &mut bytes);
             }
-            before = words;
+            for (n, word) in words.into_iter().enumerate() {
+                near.go_on(n, word, T::STEADY);
+            }
         }
         Some(Self { first: *first, bytes: bytes.into_boxed_slice() })
     }
@@ -237,104 +285,60 @@ fn taken(bytes: &mut std::slice::Iter<'_, u8>) -> Option<u64> {
     }
 }
 
-/// Bits, the first of them the lowest.
-fn bits(of: impl IntoIterator<Item = bool>) -> u64 {
-    of.into_iter().enumerate().fold(0, |bits, (n, set)| bits | u64::from(set) << n)
-}
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::wire::board::CountSample;
+    use crate::wire::fields::KNOT_M_S;
+    use crate::wire::fix::{Fix, Quality};
+    use crate::wire::sentence::GstSigma;
 
-impl Sample for CountSample {
-    fn words(&self) -> Words {
-        let [a, b, c] = self.impulses;
-        let [d, e, f] = self.last_edge_us.map(Option::unwrap_or_default);
-        let [g, h, i] = self.rejected.map(u64::from);
-        let known = self.last_edge_us.map(|edge| edge.is_some());
-        let flags = bits([self.in_work].into_iter().chain(known));
-        let overruns = u64::from(self.overruns);
-        [self.host_ns, self.board_us, a, b, c, d, e, f, g, h, i, flags, overruns, 0, 0, 0]
+    /// Bytes a sample.
+    fn bytes<T: Sample + PartialEq + std::fmt::Debug>(sample: impl Fn(u64, u64) -> T) -> f64 {
+        let mut state = 7_u64;
+        let draws = std::iter::from_fn(|| {
+            state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695);
+            Some(state >> 33)
+        });
+        let all: Vec<T> = draws.take(100 * BLOCK + 1).zip(0..).map(|(d, n)| sample(n, d)).collect();
+        let kept: Samples<T> = all.iter().copied().collect();
+        assert!(kept.iter().eq(all));
+        let own = size_of::<Block<T>>() + 3 * size_of::<usize>();
+        let bytes: usize = kept.sealed.iter().map(|block| block.bytes.len() + own).sum();
+        bytes as f64 / (100 * BLOCK) as f64
     }
 
-    fn of_words(words: &Words) -> Self {
-        let [host_ns, board_us, a, b, c, d, e, f, g, h, i, flags, overruns, ..] = *words;
-        let edge = |n: u32, us: u64| (flags & (2 << n) != 0).then_some(us);
-        Self {
-            host_ns,
-            board_us,
-            impulses: [a, b, c],
-            last_edge_us: [edge(0, d), edge(1, e), edge(2, f)],
-            rejected: [g as u32, h as u32, i as u32],
-            in_work: flags & 1 != 0,
-            overruns: overruns as u32,
-        }
+    #[test]
+    fn a_sample_of_a_drive_takes_some_twenty_bytes() {
+        let counts = bytes(|n, draw| {
+            let (at_us, wheel) = (20_000 * n, n * 20_000 / 3_940);
+            let edge_us = 3_940 * wheel + draw % 40;
+            CountSample {
+                host_ns: at_us * 1000 + 800_000_000 + draw % 2_000_000,
+                board_us: at_us + 100,
+                impulses: [wheel, wheel / 2, 0],
+                last_edge_us: [Some(edge_us), Some(edge_us / 2), None],
+                rejected: [0; 3],
+                in_work: n % 4000 < 2000,
+                overruns: 0,
+            }
+        });
+        // As a receiver prints them and they are read: seven decimals of a minute, three else.
+        let fixes = bytes(|n, draw| Fix {
+            utc_ns: (1_700_000_000_000_000_000 + n * 100_000_000).cast_signed(),
+            host_ns: n * 100_000_000 + 40_000_000 + draw % 2_000_000,
+            lat_deg: (31_200_000_000 + n * 900 + draw % 100) as f64 / 6e8,
+            lon_deg: (60_000_000 + n * 700 + draw / 100 % 100) as f64 / 6e8,
+            height_m: Some((50_000 + draw % 30) as f64 / 1e3 + 47.1),
+            quality: Quality::RtkFixed,
+            satellites: Some(14),
+            hdop: Some(0.7),
+            speed_m_s: Some((4_000 + draw % 50) as f64 / 1e3 * KNOT_M_S),
+            track_deg: Some((9_000 + draw % 70) as f64 / 1e2),
+            gst: Some(GstSigma { lat_m: 0.012, lon_m: 0.011, height_m: Some(0.02) }),
+            speed_quantum_m_s: KNOT_M_S / 1e3,
+            position_quantum_m: 1852.0 / 1e7,
+        });
+        assert!(counts < 14.0 && fixes < 21.0, "{counts} and {fixes} bytes");
     }
-}
-
-impl Sample for Fix {
-    fn words(&self) -> Words {
-        let number = |value: Option<f64>| value.map_or(0, f64::to_bits);
-        let sigma_m = self.gst.map_or((0.0, 0.0, None), |s| (s.lat_m, s.lon_m, s.height_m));
-        let known = bits([
-            self.height_m.is_some(),
-            self.satellites.is_some(),
-            self.hdop.is_some(),
-            self.speed_m_s.is_some(),
-            self.track_deg.is_some(),
-            self.gst.is_some(),
-            sigma_m.2.is_some(),
-        ]);
-        let kind = u64::from(self.satellites.unwrap_or(0)) << 16 | coded(self.quality);
-        [
-            self.utc_ns.cast_unsigned(),
-            self.host_ns,
-            self.lat_deg.to_bits(),
-            self.lon_deg.to_bits(),
-            number(self.height_m),
-            number(self.speed_m_s),
-            number(self.track_deg),
-            u64::from(self.hdop.map_or(0, f32::to_bits)),
-            kind,
-            known,
-            sigma_m.0.to_bits(),
-            sigma_m.1.to_bits(),
-            number(sigma_m.2),
-            self.speed_quantum_m_s.to_bits(),
-            self.position_quantum_m.to_bits(),
-            0,
-        ]
-    }
-
-    fn of_words(words: &Words) -> Self {
-        let [utc, host_ns, lat, lon, height, speed, track, hdop, kind, known, rest @ ..] = *words;
-        let [lat_m, lon_m, height_m, speed_quantum, position_quantum, _] = rest.map(f64::from_bits);
-        let has = |n: u32| known & (1 << n) != 0;
-        let number = |n: u32, bits: u64| has(n).then_some(f64::from_bits(bits));
-        let sigma = GstSigma { lat_m, lon_m, height_m: has(6).then_some(height_m) };
-        Self {
-            utc_ns: utc.cast_signed(),
-            host_ns,
-            lat_deg: f64::from_bits(lat),
-            lon_deg: f64::from_bits(lon),
-            height_m: number(0, height),
-            quality: quality(kind as u16),
-            satellites: has(1).then_some((kind >> 16) as u8),
-            hdop: has(2).then_some(f32::from_bits(hdop as u32)),
-            speed_m_s: number(3, speed),
-            track_deg: number(4, track),
-            gst: has(5).then_some(sigma),
-            speed_quantum_m_s: speed_quantum,
-            position_quantum_m: position_quantum,
-        }
-    }
-}
-
-/// In the code of a kind of fix: its digit stands for nothing else.
-const OTHER: u16 = 0x100;
-
-fn coded(quality: Quality) -> u64 {
-    let other = if matches!(quality, Quality::Other(_)) { OTHER } else { 0 };
-    u64::from(other | u16::from(quality.digit()))
-}
-
-fn quality(code: u16) -> Quality {
-    let digit = code as u8;
-    if code & OTHER == 0 { Quality::from_digit(digit) } else { Quality::Other(digit) }
 }

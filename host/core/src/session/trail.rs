@@ -15,7 +15,7 @@ use trundle_protocol::message::{EdgeTrain, Health, Hello};
 /// dense as the fixes of a usual receiver.
 pub const THINNED_US: u64 = 80_000;
 /// Longest trail, samples of one kind over all spells: 22 hours of every count at 50 a second, in
-/// some 70 MB. What comes later is not kept.
+/// some 45 MB. What comes later is not kept.
 const SAMPLES_MAX: usize = 4_000_000;
 /// Edge trains and incidents kept; more show nothing new.
 const TRAINS_MAX: usize = 20_000;

@@ -3,6 +3,7 @@
 
 use super::drive::Driven;
 use super::marks::MarkTime;
+use super::samples::Samples;
 use crate::timeline::envelope::ClockLine;
 use crate::timeline::timed_fix::TaggedFix;
 use crate::wire::board::CountSample;
@@ -69,13 +70,13 @@ pub struct PassWindow {
     /// The finish mark; `None` if the capture ended before.
     pub finish: Option<MarkPoint>,
     /// Count samples, rising in time, of the boot in force at the start.
-    pub counts: Vec<CountSample>,
+    pub counts: Samples<CountSample>,
     /// Plausible fixes, rising in time.
-    pub fixes: Vec<Fix>,
+    pub fixes: Samples<Fix>,
     /// What went wrong between the marks.
     pub incidents: Vec<Incident>,
     /// Rejected by the operator, and why.
-    pub left_out: Option<String>,
+    pub rejected: Option<String>,
     /// The board had restarted before, and nothing shows that its marks are start and finish.
     pub unsure: bool,
     /// Samples were dropped because the pass went on for too long.
@@ -91,7 +92,7 @@ impl PassWindow {
     /// Finished, used, and no doubt that its marks are start and finish.
     #[must_use]
     pub fn is_sure(&self) -> bool {
-        self.finish.is_some() && self.left_out.is_none() && !self.unsure
+        self.finish.is_some() && self.rejected.is_none() && !self.unsure
     }
 
     /// Leave out fixes whose time goes back: all are on one clock, so those are old.
@@ -107,11 +108,26 @@ impl PassWindow {
     /// What was driven between the marks, by the counts received last before each.
     #[must_use]
     pub fn driven(&self) -> Option<Driven> {
-        let at = |mark: &MarkPoint| {
-            let after = self.counts.partition_point(|s| s.host_ns <= mark.host_ns);
-            self.counts.get(after.saturating_sub(1))
-        };
-        Some(Driven::between(at(&self.start)?, at(self.finish.as_ref()?)?))
+        Some(Driven::between(&self.count_at(&self.start)?, &self.count_at(self.finish.as_ref()?)?))
+    }
+
+    fn count_at(&self, mark: &MarkPoint) -> Option<CountSample> {
+        let after = self.counts.partition_point(|s| s.host_ns <= mark.host_ns);
+        self.counts.get(after.saturating_sub(1))
+    }
+
+    /// Nothing is added any more.
+    pub(super) fn shrink_to_fit(&mut self) {
+        self.counts.shrink_to_fit();
+        self.fixes.shrink_to_fit();
+        self.incidents.shrink_to_fit();
+    }
+
+    /// Keep no more than tells what was driven: beside a trail, all is worked from the trail.
+    pub(super) fn without_samples(&mut self) {
+        let marks = [Some(self.start), self.finish];
+        let ends = marks.iter().flatten().filter_map(|mark| self.count_at(mark)).collect();
+        (self.counts, self.fixes) = (ends, Samples::default());
     }
 }
 
@@ -146,12 +162,6 @@ impl WindowClock {
             Some(pulse) => pulse.source_s(since_s),
             None => self.board.source_s(self.fix.host_s(since_s)),
         }
-    }
-
-    /// Fixes at the board times of their tags, in seconds since `origin_us`.
-    #[must_use]
-    pub fn tagged(&self, fixes: &[Fix], origin_us: u64) -> Vec<TaggedFix> {
-        fixes.iter().map(|fix| self.tag(*fix, origin_us)).collect()
     }
 
     /// A fix at the board time of its tag, in seconds since `origin_us`.

@@ -214,12 +214,13 @@ fn pairs(spans: &[SpeedSpan<'_>], lag_s: f64) -> Option<Pairs> {
     let mut out = Pairs { values: Vec::new(), at: Vec::new() };
     for (number, span) in spans.iter().enumerate() {
         let Some((first_s, last_s)) = span.curve.span_s() else { continue };
+        let mut rates = span.curve.rates(SMOOTH_S);
         for &(at_s, speed_m_s) in &span.speeds {
             let t = at_s - lag_s;
             if t - 2.0 * SMOOTH_S < first_s || t + 2.0 * SMOOTH_S > last_s {
                 continue;
             }
-            if let Some(rate) = span.curve.rate(t, SMOOTH_S) {
+            if let Some(rate) = rates.at(t) {
                 out.values.push((rate, speed_m_s));
                 out.at.push((t, number));
             }

@@ -100,10 +100,13 @@ fn fit(changes: &[Change<'_, '_>], lag_s: f64) -> Option<Fit> {
     for (number, change) in changes.iter().enumerate() {
         let mut rates = Vec::with_capacity(change.speeds.len());
         let mut slopes = Vec::with_capacity(change.speeds.len());
+        let rate = || change.curve.rates(SMOOTH_S);
+        let (mut now, mut later, mut sooner) = (rate(), rate(), rate());
         for speed in change.speeds {
-            let rate = |shift_s: f64| change.curve.rate(speed.0 - lag_s + shift_s, SMOOTH_S);
-            rates.push(rate(0.0)?);
-            slopes.push((rate(SMOOTH_S)? - rate(-SMOOTH_S)?) / (2.0 * SMOOTH_S));
+            let at_s = speed.0 - lag_s;
+            rates.push(now.at(at_s)?);
+            let rise = later.at(at_s + SMOOTH_S)? - sooner.at(at_s - SMOOTH_S)?;
+            slopes.push(rise / (2.0 * SMOOTH_S));
         }
         let speeds: Vec<f64> = change.speeds.iter().map(|s| s.1).collect();
         let Some((scale, off)) = line(&rates, &speeds) else { continue };

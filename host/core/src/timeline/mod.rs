@@ -13,6 +13,7 @@ pub mod envelope;
 pub mod join;
 mod join_changes;
 mod join_grid;
+pub mod knots;
 pub mod lag;
 pub mod lag_changes;
 pub mod receiver_clock;

@@ -22,8 +22,9 @@
 //!   Otherwise the first of a kind is kept and the rest count as duplicates.
 //! - **Date**: see `fix_date`.
 
+use super::clock_offset::ClockWatch;
 use super::fields::{Date, Position, TimeOfDay};
-use super::fix_date::Calendar;
+use super::fix_date::{Calendar, utc_ns};
 use super::fix_epoch::Epoch;
 use super::sentence::{GstSigma, Sentence};
 use super::vtg_place::VtgPlace;
@@ -222,6 +223,9 @@ pub struct EpochAssembler {
     closed: Option<TimeOfDay>,
     vtg: VtgPlace,
     counts: EpochCounts,
+    /// The last date of a ZDA.
+    zda: Option<Date>,
+    pub(super) clock: ClockWatch,
 }
 
 impl EpochAssembler {
@@ -236,6 +240,8 @@ impl EpochAssembler {
             closed: None,
             vtg: VtgPlace::default(),
             counts: EpochCounts::default(),
+            zda: None,
+            clock: ClockWatch::default(),
         }
     }
 
@@ -270,6 +276,7 @@ impl EpochAssembler {
                 // Some receivers print ZDA seconds ahead of the position, so it gives the date
                 // and neither opens nor closes an epoch.
                 if let Some((date, time)) = zda.date.zip(zda.time) {
+                    self.zda = Some(date);
                     self.see_date(date, time);
                 }
                 return None;
@@ -351,12 +358,18 @@ impl EpochAssembler {
     fn resolve(&mut self, epoch: &Epoch) -> Result<Fix, Refusal> {
         // The date is worth having even when the position is not; a void RMC's date is not, since
         // receivers print their factory date until they have seen the sky.
-        if let Some(date) = epoch.rmc.filter(|rmc| rmc.valid).and_then(|rmc| rmc.date) {
+        let date = epoch.rmc.filter(|rmc| rmc.valid).and_then(|rmc| rmc.date);
+        if let Some(date) = date {
             self.see_date(date, epoch.time);
         }
         let (position, time, quality) = epoch.position()?;
-        let utc_ns = self.calendar.resolve(time).ok_or(Refusal::NoDate)?;
-        Ok(fix(epoch, utc_ns, position, quality))
+        let resolved_ns = self.calendar.resolve(time).ok_or(Refusal::NoDate)?;
+        if quality.is_measured() {
+            let printed_ns = date.or(self.zda).and_then(|date| utc_ns(date, time));
+            let said_ns = printed_ns.unwrap_or(resolved_ns);
+            self.clock.receiver(epoch.host_ns, said_ns, printed_ns.is_some());
+        }
+        Ok(fix(epoch, resolved_ns, position, quality))
     }
 }
 

@@ -30,8 +30,7 @@ impl Calendar {
 
     /// Takes a date with its time. False when it is not believed.
     pub(crate) fn see(&mut self, date: Date, time: TimeOfDay) -> bool {
-        let utc_ns = midnight_ns(date).and_then(|ns| ns.checked_add(time.ns as i64));
-        let believed = utc_ns.filter(|&utc_ns| {
+        let believed = utc_ns(date, time).filter(|&utc_ns| {
             self.reference_utc_ns
                 .is_none_or(|reference| utc_ns.abs_diff(reference) <= PLAUSIBLE_NS as u64)
         });
@@ -55,6 +54,11 @@ impl Calendar {
         self.anchor_utc_ns = Some(utc_ns);
         Some(utc_ns)
     }
+}
+
+/// Date and time of day, nanoseconds since 1970-01-01; `None` as [`midnight_ns`].
+pub(crate) fn utc_ns(date: Date, time: TimeOfDay) -> Option<i64> {
+    midnight_ns(date)?.checked_add(time.ns as i64)
 }
 
 /// Midnight at the start of a day; `None` outside the years an `i64` of nanoseconds can hold

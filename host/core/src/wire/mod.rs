@@ -4,6 +4,7 @@
 //! of courses or values. Faults in the data are counted and reported; they never stop the reading.
 
 pub mod board;
+pub mod clock_offset;
 pub mod fields;
 pub mod fix;
 mod fix_date;

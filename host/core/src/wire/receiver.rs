@@ -1,5 +1,6 @@
 //! The receiver's bytes, read: sentences, epochs, plausible fixes.
 
+use super::clock_offset::ClockOffset;
 use super::fix::{EpochAssembler, EpochCounts, Fix, FixEvent, Quality, Refusal};
 use super::gate::{Gate, GateReason, GateRuling};
 use super::nmea_splitter::{LineCounts, LineSplitter};
@@ -48,6 +49,8 @@ pub struct ReceiverTotals {
     pub epochs: EpochCounts,
     /// Satellites, signal and dilution.
     pub sky: SkyTotals,
+    /// The computer's clock and the receiver's time, where they differ.
+    pub clock: Option<ClockOffset>,
 }
 
 impl ReceiverTotals {
@@ -104,12 +107,24 @@ impl Default for Behind {
 
 impl ReceiverReader {
     /// Show the reader a time known to be near the stream's, RFC 3339: it dates streams without
-    /// a date and shows up receivers whose date is decades off. To be called before any bytes.
-    pub fn set_reference_utc(&mut self, utc: &str) {
+    /// a date and shows up receivers whose date is decades off. Where it is the computer's clock at
+    /// host time 0, the receiver's time is held against it. To be called before any bytes.
+    pub fn set_reference_utc(&mut self, utc: &str, is_computers: bool) {
         let reference_ns = chrono::DateTime::parse_from_rfc3339(utc)
             .ok()
             .and_then(|time| time.timestamp_nanos_opt());
         self.behind.assembler = EpochAssembler::new(reference_ns);
+        if let Some(utc_ns) = reference_ns.filter(|_| is_computers) {
+            self.behind.assembler.clock.computer(0, utc_ns);
+        }
+    }
+
+    /// What the computer's clock says later, nanoseconds both; nothing where it is not watched.
+    pub fn computer_clock(&mut self, host_ns: u64, utc_ns: i64) {
+        let clock = &mut self.behind.assembler.clock;
+        if clock.is_watching() {
+            clock.computer(host_ns, utc_ns);
+        }
     }
 
     /// Totals since the capture began.
@@ -118,6 +133,7 @@ impl ReceiverReader {
         let mut totals = self.behind.totals;
         totals.lines = self.splitter.counts();
         totals.epochs = self.behind.assembler.counts();
+        totals.clock = self.behind.assembler.clock.found();
         totals
     }
 

@@ -207,7 +207,7 @@ fn results(sheet: &Sheet<'_>) -> Markup {
 /// What was found against the result, and why it was signed off all the same.
 fn against(sheet: &Sheet<'_>) -> Markup {
     let body = html! {
-        @if let Some(list) = warnings::list("findings", sheet.work.flags.iter()) { (list) } @else {
+        @if let Some(list) = warnings::list("warnings", sheet.work.flags.iter()) { (list) } @else {
             p { "Nothing. No warning applies to this result." }
         }
         @for warning in sheet.discrepancies() { p { (warning) } }
@@ -220,5 +220,5 @@ fn against(sheet: &Sheet<'_>) -> Markup {
             p { "No reason was given for signing off in spite of this." }
         }
     };
-    section("findings", "Warnings", &body)
+    section("warnings", "Warnings", &body)
 }

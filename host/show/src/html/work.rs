@@ -72,7 +72,7 @@ pub fn page(work: &WorkV1, facts: &Facts) -> String {
 fn first(work: &WorkV1) -> Markup {
     let flags = work.flags.iter().filter(|flag| flag.weight != WeightV1::Remark);
     let body = html! {
-        @if let Some(list) = warnings::list("findings", flags) { (list) } @else {
+        @if let Some(list) = warnings::list("warnings", flags) { (list) } @else {
             p { "Nothing. No warning applies to this result." }
         }
     };

@@ -105,7 +105,7 @@ impl Keys {
                 text,
                 key,
                 |text| Open::Reject(number, text),
-                |text| Wish::LeaveOut(number, text),
+                |text| Wish::Reject(number, text),
             ),
             Open::Before(text, top) => self.scroll(key, Open::Before, text, top),
             Open::Finish if matches!(key, Key::Char('y' | 'Y')) => Act::Finish,

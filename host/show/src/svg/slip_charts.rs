@@ -162,7 +162,7 @@ fn curve(steps: &[Step], upright: &Scale, end_m: f64) -> Markup {
         svg x=(percent(PLOT.0)) y=(RISE_PX.0) width=(percent(PLOT.1 - PLOT.0))
             height=(RISE_PX.1 - RISE_PX.0) viewBox="0 0 1000 1000" preserveAspectRatio="none"
             overflow="hidden" {
-            path class="doubt" d=(band) {}
+            path class="uncertainty" d=(band) {}
             path class="course" d=(line) {}
         }
     }

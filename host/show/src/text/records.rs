@@ -1,7 +1,7 @@
 //! Records in lists, for the terminal.
 
 use super::register::safe;
-use trundle_core::result::records_v1::RecordRow;
+use trundle_core::result::records_v1::{DAMAGED, RecordRow};
 use trundle_core::result::sign_off::Verified;
 use trundle_core::result::verify_v1::VerifiedRecord;
 
@@ -22,14 +22,17 @@ pub fn render(rows: &[RecordRow], more: usize) -> String {
         let day: String = row.issued_utc.chars().take(DAY).collect();
         let rig: String = safe(&row.rig).chars().take(RIG_WIDE).collect();
         let uncertainty = format!("{:.1}", row.expanded_uncertainty);
-        text.push_str(&format!(
-            "{}  {}  {rig:wide$}  {:5} {:>7} ±{uncertainty:<5} {}",
-            safe(&row.id),
-            safe(&day),
-            safe(&row.channel),
-            row.to_enter,
-            safe(&row.state),
-        ));
+        text.push_str(&safe(&row.id));
+        // Of a record that may be any, no value is shown.
+        if row.state != DAMAGED {
+            text.push_str(&format!(
+                "  {}  {rig:wide$}  {:5} {:>7} ±{uncertainty:<5} {}",
+                safe(&day),
+                safe(&row.channel),
+                row.to_enter,
+                safe(&row.state),
+            ));
+        }
         if row.practice {
             text.push_str("  PRACTICE");
         }
@@ -43,7 +46,8 @@ pub fn render(rows: &[RecordRow], more: usize) -> String {
     }
     if rows.iter().any(|row| row.damage.is_some()) {
         text.push_str(
-            "Do not use a damaged record. Restore it from a backup; every other record is sound.\n",
+            "Do not use a damaged record: restore the last backup into another folder and \
+             use it there. Every other record is sound.\n",
         );
     }
     if more > 0 {
@@ -81,7 +85,7 @@ pub fn verdicts(verdicts: &[VerifiedRecord], register: &[String]) -> String {
         text.push_str(&format!("The register itself is damaged: {}\n", safe(line)));
     }
     if !register.is_empty() {
-        text.push_str("Do not delete the file; restore the last backup with `trundle restore`.\n");
+        text.push_str("Do not delete the file; restore the last backup into another folder.\n");
     }
     text
 }

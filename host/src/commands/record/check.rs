@@ -6,9 +6,10 @@ use crate::commands::work::replay;
 use crate::shell::exit::{self, FLAGGED, OK, Trouble};
 use crate::shell::out;
 use crate::shell::progress::Progress;
-use crate::store::register::{Register, Wanted};
+use crate::store::register::{FROM_BACKUP, Register, Wanted};
 use trundle_core::result::compare_v1;
 use trundle_core::result::record_v1::RecordV1;
+use trundle_core::result::records_v1::{DAMAGED, RecordRow};
 use trundle_core::result::sign_off::{Verified, verify as verified};
 use trundle_core::result::verify_v1::{self, VerifiedRecord};
 use trundle_core::result::work_v1::WorkV1;
@@ -22,7 +23,7 @@ pub fn worked(record: &RecordV1) -> Result<WorkV1, Trouble> {
     record.worked().map_err(|fault| {
         let what = format!("Record {} is damaged: {fault}.", record.id);
         let means = "Its values cannot be shown.";
-        Trouble::new(exit::INPUT, what, means, "Restore it from a backup with `trundle restore`.")
+        Trouble::new(exit::INPUT, what, means, FROM_BACKUP)
     })
 }
 
@@ -31,16 +32,21 @@ pub fn worked(record: &RecordV1) -> Result<WorkV1, Trouble> {
 /// # Errors
 /// The register's; what is wrong with a single record is part of the answer.
 pub fn verify(register: &Register, args: &VerifyArgs) -> Result<u8, Trouble> {
-    let ids = if args.all {
-        register.records(&Wanted::default())?.into_iter().map(|one| one.id).collect()
+    let wanted: Vec<(String, Option<String>)> = if args.all {
+        // What may be any record is not looked up by a name that it may not have.
+        let doubted = |row: RecordRow| (row.id, row.damage.filter(|_| row.state == DAMAGED));
+        register.records(&Wanted::default())?.into_iter().map(doubted).collect()
     } else {
-        args.ids.clone()
+        args.ids.iter().map(|id| (id.clone(), None)).collect()
     };
     let complaints = if args.all { register.complaints()? } else { Vec::new() };
-    let progress = Progress::start(ids.len() as u64, "records");
+    let progress = Progress::start(wanted.len() as u64, "records");
     let mut verdicts = Vec::new();
-    for id in ids {
-        verdicts.push(one(register, &id));
+    for (id, trouble) in wanted {
+        verdicts.push(match trouble {
+            None => one(register, &id),
+            trouble => VerifiedRecord { id: out::scrub(&id, 40), found: None, trouble },
+        });
         progress.step();
     }
     progress.end();
@@ -60,7 +66,7 @@ pub fn verify(register: &Register, args: &VerifyArgs) -> Result<u8, Trouble> {
 
 fn one(register: &Register, id: &str) -> VerifiedRecord {
     let again = || -> Result<(String, Verified), Trouble> {
-        let record = register.record(id)?;
+        let record = register.whole_record(id)?;
         let session = replay(&register.capture_of(&record)?)?;
         let work = work_again(&session, &record.method, record.as_found)?;
         Ok((record.id.clone(), verified(&record, &work)))

@@ -1,5 +1,6 @@
 //! The bin: what was removed and can come back, until it is emptied.
 
+use super::cell::readable;
 use super::changes::Action;
 use super::things::Named;
 use super::{Register, Tried};
@@ -75,7 +76,7 @@ impl Register {
         for field in links.filter(|field| field.kind == FieldKind::Link(thing)) {
             let sql =
                 format!("SELECT name FROM rig WHERE {} = ?1 AND binned_utc IS NULL", field.key);
-            let found = self.db.query_row(&sql, [id], |row| row.get(0)).optional()?;
+            let found = self.db.query_row(&sql, [id], |row| readable(row, 0)).optional()?;
             if found.is_some() {
                 return Ok(found);
             }
@@ -93,7 +94,7 @@ impl Register {
             for thing in Thing::ALL {
                 let sql = format!("SELECT binned_utc FROM {} WHERE id = ?1", thing.word());
                 for named in self.named(thing, "WHERE t.binned_utc IS NOT NULL", ())? {
-                    let since_utc = self.db.query_row(&sql, [named.id], |row| row.get(0))?;
+                    let since_utc = self.db.query_row(&sql, [named.id], |row| readable(row, 0))?;
                     all.push(Binned { thing, named, since_utc });
                 }
             }

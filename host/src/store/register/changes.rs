@@ -1,5 +1,6 @@
 //! What was done, and undoing it: the last change first.
 
+use super::cell::readable;
 use super::things::Named;
 use super::{Register, Tried};
 use crate::shell::clock::wall_rfc3339;
@@ -119,16 +120,16 @@ impl Register {
                    WHERE undone = 0 AND batch = (SELECT max(batch) FROM change WHERE undone = 0) \
                    ORDER BY id DESC";
         let noted = self.all(sql, (), |row| {
-            let (thing, action): (String, String) = (row.get(2)?, row.get(4)?);
+            let (thing, action) = (readable(row, 2)?, readable(row, 4)?);
             let action = Action::ALL.into_iter().find(|a| a.word() == action);
             let Some((thing, action)) = Thing::named(&thing).zip(action) else { return Ok(None) };
             Ok(Some(Noted {
                 id: row.get(0)?,
-                at_utc: row.get(1)?,
+                at_utc: readable(row, 1)?,
                 thing,
                 thing_id: row.get(3)?,
                 action,
-                before: row.get(5)?,
+                before: Some(readable(row, 5)?),
             }))
         })?;
         Ok(noted.into_iter().flatten().collect())
@@ -147,8 +148,8 @@ impl Register {
             }
             Action::Edit => {
                 let text = noted.before.as_deref().unwrap_or_default();
-                let before: Entry = serde_json::from_str(text)
-                    .map_err(|e| Trouble::internal(format!("change {}: {e}", noted.id)))?;
+                let before: Entry =
+                    serde_json::from_str(text).map_err(|e| spoilt(thing, &held.entry.name, &e))?;
                 self.store(thing, id, &before)?;
             }
         }
@@ -192,4 +193,15 @@ impl Register {
             Ok(done)
         })
     }
+}
+
+/// What was noted for undo is damaged.
+fn spoilt(thing: Thing, name: &str, error: &serde_json::Error) -> Trouble {
+    let (word, name) = (thing.word(), crate::shell::out::scrub(name, trundle_core::rig::NAME_MAX));
+    Trouble::new(
+        exit::INPUT,
+        format!("How the {word} \"{name}\" was before its last change is damaged: {error}."),
+        "Nothing was undone; everything is as it was.",
+        format!("Change it back by hand with `trundle {word} edit`."),
+    )
 }

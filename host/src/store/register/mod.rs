@@ -4,17 +4,26 @@
 //! anything is said about it. One program writes at a time and holds a lock while it does; any
 //! number may read.
 
+mod beside;
 mod bin;
+mod cell;
 mod changes;
+mod copy;
+mod found;
 mod records;
+mod scan;
 mod things;
 
 pub use bin::{Binned, Emptied};
+pub(super) use cell::Cell;
 pub use changes::Change;
-pub use records::{Kept, Wanted};
+pub(super) use copy::{known as known_backup, rows as take_rows};
+pub use records::{FROM_BACKUP, Kept, Wanted, insert};
+pub(super) use scan::{Table, is_damage};
 pub use things::Named;
 
 use crate::shell::exit::{self, Trouble};
+use crate::shell::files;
 use crate::store::place::DataFolder;
 use changes::Batch;
 use rusqlite::{Connection, ErrorCode, OpenFlags, Params, Row};
@@ -58,6 +67,7 @@ impl Register {
             let db = Connection::open_with_flags(&path, flags)?;
             db.busy_timeout(PATIENCE)?;
             db.pragma_update(None, "query_only", true)?;
+            distrust(&db)?;
             let found = version(&db)?;
             known(place, found)?;
             Ok((found == STEPS.len()).then(|| open(db)))
@@ -83,6 +93,7 @@ impl Register {
             db.pragma_update(None, "journal_mode", "TRUNCATE")?;
             db.pragma_update(None, "synchronous", "FULL")?;
             db.pragma_update(None, "foreign_keys", true)?;
+            db.pragma_update(None, "trusted_schema", false)?;
             private(&path);
             known(place, version(&db)?)?;
             migrate(&db)?;
@@ -95,16 +106,29 @@ impl Register {
     /// SQLite's own check of the whole file: its complaints, none when it is sound.
     ///
     /// # Errors
-    /// Exit code 5 when the file cannot be read at all.
+    /// What has nothing to do with damage: another program, permissions.
     pub fn complaints(&self) -> Result<Vec<String>, Trouble> {
-        let said =
-            self.ask(|| Ok(self.all("PRAGMA integrity_check(20)", (), |row| row.get(0))?))?;
-        Ok(said.into_iter().filter(|line: &String| line != "ok").collect())
+        let said = self.all("PRAGMA integrity_check(20)", (), |row| cell::readable(row, 0));
+        match said {
+            Err(error) if is_damage(&error) => Ok(vec![error.to_string()]),
+            Err(error) => Err(trouble(&self.place, &error)),
+            Ok(said) => Ok(said.into_iter().filter(|line| line != "ok").collect()),
+        }
     }
 
-    /// Copy the whole register as it stands into a new file.
-    pub(super) fn copy_whole(&self, to: &Path) -> rusqlite::Result<()> {
-        self.db.execute("VACUUM INTO ?1", [to.to_string_lossy()]).map(drop)
+    /// Take everything over into an empty file; gives what is damaged, in words.
+    pub(super) fn copy_into(&self, to: &Connection) -> Tried<Vec<String>> {
+        copy::rows(&self.db, to, &self.place.register())
+    }
+
+    /// A register of this place that has not taken its name yet.
+    pub(super) fn beside(db: Connection, place: &DataFolder) -> Self {
+        Self { db, place: place.clone(), _lock: None }
+    }
+
+    /// Close it, so that it can take its name.
+    pub(super) fn close(self) -> rusqlite::Result<()> {
+        self.db.close().map_err(|(_, error)| error)
     }
 
     /// Every row that `sql` finds, as `read` reads it.
@@ -135,17 +159,17 @@ impl Register {
 
 /// Why something could not be done.
 #[derive(Debug, thiserror::Error)]
-enum Fault {
+pub(super) enum Fault {
     #[error(transparent)]
     Sql(#[from] rusqlite::Error),
     #[error(transparent)]
     Said(#[from] Trouble),
 }
 
-type Tried<T> = Result<T, Fault>;
+pub(super) type Tried<T> = Result<T, Fault>;
 
 impl Fault {
-    fn trouble(self, place: &DataFolder) -> Trouble {
+    pub(super) fn trouble(self, place: &DataFolder) -> Trouble {
         match self {
             Self::Sql(error) => trouble(place, &error),
             Self::Said(trouble) => trouble,
@@ -156,6 +180,14 @@ impl Fault {
 fn version(db: &Connection) -> rusqlite::Result<usize> {
     let version = db.pragma_query_value(None, "user_version", |row| row.get::<_, i64>(0))?;
     Ok(usize::try_from(version).unwrap_or(usize::MAX))
+}
+
+/// Run nothing that the file's schema holds, and read on where the file was cut off or an entry of
+/// its schema is damaged. Only for connections that cannot write: the second is what SQLite gives
+/// those that may write the schema.
+pub(super) fn distrust(db: &Connection) -> rusqlite::Result<()> {
+    db.pragma_update(None, "trusted_schema", false)?;
+    db.pragma_update(None, "writable_schema", true)
 }
 
 fn known(place: &DataFolder, found: usize) -> Result<(), Trouble> {
@@ -171,7 +203,11 @@ fn known(place: &DataFolder, found: usize) -> Result<(), Trouble> {
 }
 
 fn migrate(db: &Connection) -> rusqlite::Result<()> {
-    for (at, step) in STEPS.iter().enumerate().skip(version(db)?) {
+    migrate_to(db, STEPS.len())
+}
+
+fn migrate_to(db: &Connection, wanted: usize) -> rusqlite::Result<()> {
+    for (at, step) in STEPS.iter().enumerate().take(wanted).skip(version(db)?) {
         // The version stands in the file's head and is part of the transaction.
         db.execute_batch(&format!(
             "BEGIN IMMEDIATE;\n{step}\nPRAGMA user_version = {};\nCOMMIT;",
@@ -182,7 +218,7 @@ fn migrate(db: &Connection) -> rusqlite::Result<()> {
 }
 
 /// Take the writer's lock, or say who has it.
-fn lock(place: &DataFolder) -> Result<File, Trouble> {
+pub(super) fn lock(place: &DataFolder) -> Result<File, Trouble> {
     let path = place.lock();
     let failed = |e: &std::io::Error| {
         let what = format!("{} cannot be written: {e}.", path.display());
@@ -193,13 +229,7 @@ fn lock(place: &DataFolder) -> Result<File, Trouble> {
             "Check the folder, or name another with --data.",
         )
     };
-    let mut file = File::options()
-        .read(true)
-        .write(true)
-        .create(true)
-        .truncate(false)
-        .open(&path)
-        .map_err(|e| failed(&e))?;
+    let mut file = files::open_own(&path).map_err(|e| failed(&e))?;
     let began = Instant::now();
     loop {
         match file.try_lock() {
@@ -257,13 +287,6 @@ fn trouble(place: &DataFolder, error: &rusqlite::Error) -> Trouble {
             "Nothing was changed here, and nothing is lost there.",
             "End it there, then give this command again.",
         ),
-        Some(ErrorCode::DatabaseCorrupt | ErrorCode::NotADatabase) => Trouble::new(
-            exit::INPUT,
-            format!("{path} is damaged: {error}."),
-            "Rigs and records cannot be read from it. The captures beside it are files of their \
-             own and can still be recalculated with `trundle work`.",
-            "Keep the damaged file, and restore the last backup with `trundle restore`.",
-        ),
         Some(ErrorCode::PermissionDenied | ErrorCode::CannotOpen) => Trouble::new(
             exit::BLOCKED,
             format!("{path} cannot be opened: {error}."),
@@ -284,6 +307,15 @@ fn trouble(place: &DataFolder, error: &rusqlite::Error) -> Trouble {
             "Nothing was changed.",
             "See what stands in the way with `trundle rig list` and `trundle bin`.",
         ),
-        _ => Trouble::internal(format!("{path}: {error}.")),
+        // Also a table or column that is not there, and a value of another kind.
+        _ => Trouble::new(
+            exit::INPUT,
+            format!("{path} is damaged: {error}."),
+            "What was asked for cannot be read from it; other rigs and records still may. The \
+             captures beside it are files of their own and can be recalculated with \
+             `trundle work`.",
+            "Keep the damaged file, see what is damaged with `trundle record verify --all`, and \
+             restore the last backup with `trundle restore`.",
+        ),
     }
 }

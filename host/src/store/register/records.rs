@@ -1,15 +1,19 @@
 //! Signed-off records: saved, listed, searched, never changed.
 
 use super::Register;
+use super::beside::{Beside, COLUMNS};
+use super::cell::Cell;
+use super::found::{Found, amended};
 use crate::shell::exit::{self, Trouble};
-use crate::shell::files;
+use crate::shell::{files, out};
 use crate::store::captures;
-use rusqlite::types::FromSql;
-use rusqlite::{OptionalExtension as _, Row, params};
+use rusqlite::Connection;
 use std::path::{Path, PathBuf};
-use trundle_core::result::record_v1::{RecordFault, RecordV1};
+use trundle_core::result::record_v1::RecordV1;
 use trundle_core::result::records_v1::RecordRow;
-use trundle_core::result::work_v1::ChannelV1;
+
+/// So many listed records are held against their texts; in a longer list, checksums must do.
+const CLOSELY: usize = 200;
 
 /// Which records are wanted.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -20,6 +24,14 @@ pub struct Wanted {
     pub words: Vec<String>,
     /// At most so many, the newest.
     pub most: Option<usize>,
+}
+
+impl Wanted {
+    /// What may be any record is always wanted.
+    fn has(&self, one: &Found) -> bool {
+        let rig = self.rig.as_ref().is_none_or(|rig| one.beside.is_of(rig));
+        one.doubted || (rig && self.words.iter().all(|word| one.beside.has(&word.to_lowercase())))
+    }
 }
 
 /// A record that was kept.
@@ -41,156 +53,190 @@ impl Register {
     /// be written.
     pub fn keep(&self, record: &RecordV1, rig: i64, capture: &Path) -> Result<Kept, Trouble> {
         let kept = captures::keep(&self.place, capture, &record.capture)?;
-        let worked = record.worked().map_err(|e| Trouble::internal(e.to_string()))?;
-        let value = worked.channels.get(&record.channel).and_then(ChannelV1::best);
-        let value = value.ok_or_else(|| Trouble::internal("a record without its value"))?;
-        let json = record.to_json();
-        self.at_once(false, |_| {
+        Beside::of(record).map_err(|e| Trouble::internal(e.to_string()))?;
+        self.ask(|| {
+            let begun = self.db.unchecked_transaction()?;
             self.may_amend(record)?;
-            self.db.execute(
-                "INSERT INTO record (id, issued_utc, rig, rig_name, channel, to_enter, value, \
-                 expanded_uncertainty, state, practice, amends, capture_sha256, capture_bytes, \
-                 words, crc, json) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, \
-                 ?13, ?14, ?15, ?16)",
-                params![
-                    record.id,
-                    record.issued_utc,
-                    rig,
-                    record.rig.rig.name,
-                    record.channel,
-                    record.to_enter,
-                    value.impulses_per_100m,
-                    value.expanded_uncertainty,
-                    worked.state,
-                    record.practice,
-                    record.amends.as_ref().map(|amends| &amends.id),
-                    record.capture.sha256,
-                    i64::try_from(record.capture.bytes).unwrap_or(i64::MAX),
-                    words(record),
-                    checksum(&json),
-                    json,
-                ],
-            )?;
-            Ok(())
+            insert(&begun, record, Some(rig), None)?;
+            Ok(begun.commit()?)
         })?;
         Ok(Kept { id: record.id.clone(), capture: kept })
     }
 
     fn may_amend(&self, record: &RecordV1) -> Result<(), Trouble> {
         let Some(amends) = &record.amends else { return Ok(()) };
-        let Some(old) = self.list_records(&Wanted::default(), Some(&amends.id))?.pop() else {
+        let all = self.ask(|| self.all_found())?;
+        if !all.iter().any(|one| one.beside.id() == amends.id) {
             return Err(none(&amends.id));
-        };
-        match old.amended_by {
+        }
+        match amended(&all).get(&amends.id) {
             None => Ok(()),
             Some(newer) => Err(Trouble::new(
                 exit::USAGE,
-                format!("Record {} was amended already, by {newer}.", old.id),
+                format!("Record {} was amended already, by {newer}.", amends.id),
                 "Nothing was signed off.",
                 format!("Amend the newer one: `trundle record amend {newer}`."),
             )),
         }
     }
 
-    /// Records, the newest first. Each is checked as far as that is quick: its text by a checksum,
-    /// its capture by its length. Whether it is what was signed off is shown where it is shown.
+    /// Records, the newest first. Each is checked as far as that is quick: its text and what
+    /// stands beside it, its capture by its length. What is damaged beyond telling which it is
+    /// comes first, whatever is wanted.
     ///
     /// # Errors
     /// The register's.
     pub fn records(&self, wanted: &Wanted) -> Result<Vec<RecordRow>, Trouble> {
-        self.list_records(wanted, None)
+        self.listed(wanted).map(|(rows, _)| rows)
     }
 
-    fn list_records(&self, wanted: &Wanted, id: Option<&str>) -> Result<Vec<RecordRow>, Trouble> {
-        let mut sql = "SELECT r.id, r.issued_utc, r.rig_name, r.channel, r.to_enter, \
-                       r.expanded_uncertainty, r.state, r.practice, r.amends, \
-                       (SELECT n.id FROM record n WHERE n.amends = r.id), \
-                       r.json, r.capture_sha256, r.capture_bytes, r.crc FROM record r"
-            .to_owned();
-        let values = narrowed(wanted, id, &mut sql);
-        sql.push_str(" ORDER BY r.issued_utc DESC, r.number DESC");
-        if let Some(most) = wanted.most {
-            sql.push_str(&format!(" LIMIT {most}"));
-        }
-        let values = rusqlite::params_from_iter(values);
-        self.ask(|| Ok(self.all(&sql, values, |row| self.listed(row))?))
+    /// The same, and how many more are wanted but for their number.
+    ///
+    /// # Errors
+    /// The register's.
+    pub fn listed(&self, wanted: &Wanted) -> Result<(Vec<RecordRow>, usize), Trouble> {
+        self.ask(|| {
+            let mut all = self.all_found()?;
+            let amended = amended(&all);
+            let mut chosen: Vec<&mut Found> =
+                all.iter_mut().filter(|one| wanted.has(one)).collect();
+            let more = chosen.len().saturating_sub(wanted.most.unwrap_or(usize::MAX));
+            chosen.truncate(chosen.len() - more);
+            let closely = chosen.len() <= CLOSELY;
+            self.look_at_texts(chosen.iter_mut().map(|one| &mut **one), closely)?;
+            let row = |one: &mut Found| {
+                let row = if one.doubted { one.beside.doubted() } else { one.beside.row() };
+                let amended_by = amended.get(&row.id).cloned();
+                let damage = one.damage.take().or_else(|| self.capture_damage(&one.beside));
+                RecordRow { amended_by, damage, ..row }
+            };
+            Ok((chosen.into_iter().map(row).collect(), more))
+        })
     }
 
-    fn listed(&self, row: &Row<'_>) -> rusqlite::Result<RecordRow> {
-        let (id, json): (String, String) = (row.get(0)?, row.get(10)?);
-        let (digest, bytes): (String, i64) = (row.get(11)?, row.get(12)?);
-        let capture = captures::path(&self.place, &digest);
-        let kept: i64 = row.get(13)?;
-        let decayed =
-            || (checksum(&json) != kept).then(|| "its text is not what was written".to_owned());
-        let whole = || match std::fs::metadata(&capture) {
+    fn capture_damage(&self, beside: &Beside) -> Option<String> {
+        let (digest, bytes) = beside.capture();
+        match std::fs::metadata(captures::path(&self.place, &digest)) {
             Ok(found) if i64::try_from(found.len()) == Ok(bytes) => None,
             Ok(found) => Some(format!("its capture has {} bytes, not {bytes}", found.len())),
             Err(e) => Some(format!("its capture cannot be read: {e}")),
-        };
-        Ok(RecordRow {
-            id,
-            issued_utc: row.get(1)?,
-            rig: row.get(2)?,
-            channel: row.get(3)?,
-            to_enter: row.get(4)?,
-            expanded_uncertainty: row.get(5)?,
-            state: row.get(6)?,
-            practice: row.get(7)?,
-            amends: row.get(8)?,
-            amended_by: row.get(9)?,
-            damage: decayed().or_else(whole),
-        })
+        }
     }
 
     /// How many records there are.
     ///
     /// # Errors
     /// The register's.
-    pub fn record_count(&self, wanted: &Wanted) -> Result<usize, Trouble> {
-        let mut sql = "SELECT count(*) FROM record r".to_owned();
-        let values = rusqlite::params_from_iter(narrowed(wanted, None, &mut sql));
-        let count: i64 = self.ask(|| Ok(self.db.query_row(&sql, values, |row| row.get(0))?))?;
-        Ok(usize::try_from(count).unwrap_or(0))
+    pub fn record_count(&self) -> Result<usize, Trouble> {
+        Ok(self.ask(|| self.all_found())?.len())
     }
 
-    /// One record by its identity, or by the beginning of it where that is enough.
+    /// One record by its identity, or by the beginning of it where that is enough. It is its text
+    /// that is given; where something else stands beside it, that is said.
     ///
     /// # Errors
     /// Exit code 2 when there is none or more than one, 5 when it is damaged.
     pub fn record(&self, id: &str) -> Result<RecordV1, Trouble> {
+        let one = self.look_up(id)?;
+        let name = one.beside.id();
+        let text = self.ask(|| self.document(one.number))?;
+        let record = text.map_err(|fault| match &one.damage {
+            Some(damage) if one.doubted => damaged(&name, damage),
+            _ => damaged(&name, &fault),
+        })?;
+        let held = self.ask(|| self.held_against_text(&one))?;
+        if let Err(fault) = held {
+            out::notice(&format!(
+                "Record {}: {fault}. The record itself is as it was signed off.",
+                record.id
+            ));
+        }
+        Ok(record)
+    }
+
+    /// The same for a record on which something is built: what stands beside its text must be what
+    /// the text says.
+    ///
+    /// # Errors
+    /// As [`Self::record`].
+    pub fn whole_record(&self, id: &str) -> Result<RecordV1, Trouble> {
+        let mut one = self.look_up(id)?;
+        let fault = match self.whole(&mut one)? {
+            Ok(record) => return Ok(record),
+            Err(fault) => fault,
+        };
+        let id = one.beside.id();
+        if self.ask(|| self.document(one.number))?.is_err() {
+            return Err(damaged(&id, &fault));
+        }
+        Err(Trouble::new(
+            exit::INPUT,
+            format!("Record {}: {fault}.", out::scrub(&id, 40)),
+            "The record itself is as it was signed off; what lists and searches go by was changed, \
+             so nothing is built on it.",
+            "Make a backup and restore it into another folder: that draws it from the text anew.",
+        ))
+    }
+
+    fn whole(&self, one: &mut Found) -> Result<Result<RecordV1, String>, Trouble> {
+        self.ask(|| {
+            self.look_at_texts(std::iter::once(&mut *one), false)?;
+            self.held_against_text(one)
+        })
+    }
+
+    fn look_up(&self, id: &str) -> Result<Found, Trouble> {
         let id = id.trim().to_lowercase();
-        let sql = "SELECT id, json FROM record WHERE substr(id, 1, length(?1)) = ?1 \
-                   ORDER BY id LIMIT 3";
-        let read = |row: &Row<'_>| Ok((row.get(0)?, row.get(1)?));
-        let found: Vec<(String, String)> = self.ask(|| Ok(self.all(sql, [&id], read)?))?;
-        match found.as_slice() {
+        if let Some(found) = self.found_at_once(&id) {
+            return Ok(found);
+        }
+        let mut all = self.ask(|| self.all_found())?;
+        all.retain(|one| one.beside.id().to_lowercase().starts_with(&id));
+        match all.as_slice() {
             [] => Err(none(&id)),
-            [one, ..] if found.len() == 1 || one.0 == id => {
-                RecordV1::from_json(&one.1).map_err(|fault| damaged(&one.0, &fault))
-            }
-            several => Err(Trouble::new(
-                exit::USAGE,
-                format!("More than one record begins with \"{id}\"."),
-                "None was chosen.",
-                format!("Give more of it: {} or {}.", several[0].0, several[1].0),
-            )),
+            [one] => Ok(one.clone()),
+            [first, second, ..] => match all.iter().find(|one| one.beside.id() == id) {
+                Some(one) => Ok(one.clone()),
+                None => Err(Trouble::new(
+                    exit::USAGE,
+                    format!("More than one record begins with \"{}\".", out::scrub(&id, 40)),
+                    "None was chosen.",
+                    format!("Give more of it: {} or {}.", first.beside.id(), second.beside.id()),
+                )),
+            },
         }
     }
 
-    /// The last sound record of a rig for one sensor that no other record takes the place of.
+    /// The last sound record of a rig for one sensor that no other record takes the place of. What
+    /// is passed over for damage is said: it may hold the newer value.
     ///
     /// # Errors
     /// The register's.
     pub fn latest(&self, rig: &str, channel: &str) -> Result<Option<RecordV1>, Trouble> {
-        let wanted = Wanted { rig: Some(rig.to_owned()), ..Wanted::default() };
-        let listed = self.records(&wanted)?.into_iter().find(|one| {
-            one.channel == channel
-                && one.amended_by.is_none()
-                && !one.practice
-                && one.damage.is_none()
-        });
-        listed.map(|one| self.record(&one.id)).transpose()
+        let all = self.ask(|| self.all_found())?;
+        let amended = amended(&all);
+        for mut one in all {
+            let id = one.beside.id();
+            let wanted = one.beside.is_of(rig)
+                && one.beside.is_measured(channel)
+                && !amended.contains_key(&id);
+            if !wanted && !one.doubted {
+                continue;
+            }
+            let damage = match self.whole(&mut one)? {
+                Ok(record) => match self.capture_damage(&one.beside) {
+                    None => return Ok(Some(record)),
+                    Some(damage) => damage,
+                },
+                Err(fault) => fault,
+            };
+            out::notice(&format!(
+                "Record {} was passed over: {damage}. It may hold the newer value of this rig; \
+                 look at it in the last backup, restored into another folder.",
+                out::scrub(&id, 40)
+            ));
+        }
+        Ok(None)
     }
 
     /// The record that takes the place of this one.
@@ -198,7 +244,7 @@ impl Register {
     /// # Errors
     /// The register's.
     pub fn amended_by(&self, id: &str) -> Result<Option<String>, Trouble> {
-        self.one("SELECT id FROM record WHERE amends = ?1", id)
+        Ok(amended(&self.ask(|| self.all_found())?).remove(id))
     }
 
     /// The rig in the register that a record belongs to.
@@ -206,12 +252,7 @@ impl Register {
     /// # Errors
     /// The register's.
     pub fn rig_of(&self, id: &str) -> Result<Option<i64>, Trouble> {
-        Ok(self.one("SELECT rig FROM record WHERE id = ?1", id)?.flatten())
-    }
-
-    /// The one value that `sql` finds for a record.
-    fn one<T: FromSql>(&self, sql: &str, id: &str) -> Result<Option<T>, Trouble> {
-        self.ask(|| Ok(self.db.query_row(sql, [id], |row| row.get(0)).optional()?))
+        Ok(self.look_up(id)?.rig)
     }
 
     /// The saved capture of a record, checked against its digest.
@@ -220,7 +261,7 @@ impl Register {
     /// Exit code 5 when it is missing or damaged.
     pub fn capture_of(&self, record: &RecordV1) -> Result<PathBuf, Trouble> {
         let path = captures::path(&self.place, &record.capture.sha256);
-        let next = "Restore it from a backup; every other record is untouched.";
+        let next = FROM_BACKUP;
         let means = "The record itself is as it was signed off, but cannot be recalculated.";
         if !path.exists() {
             let what = format!("The capture of record {} is missing.", record.id);
@@ -234,53 +275,45 @@ impl Register {
     }
 }
 
-/// Narrow a question about records `r` to those that are wanted; gives the values to bind.
-fn narrowed(wanted: &Wanted, id: Option<&str>, sql: &mut String) -> Vec<String> {
-    let rig = wanted.rig.iter().map(|rig| ("r.rig_name = ?", rig.clone()));
-    let id = id.map(|id| ("r.id = ?", id.to_owned()));
-    let words = wanted.words.iter().map(|word| ("instr(r.words, ?) > 0", word.to_lowercase()));
-    let (conditions, values): (Vec<&str>, Vec<String>) = rig.chain(id).chain(words).unzip();
-    if !conditions.is_empty() {
-        sql.push_str(&format!(" WHERE {}", conditions.join(" AND ")));
-    }
-    values
+/// Write one record's row, with what stands beside its text; under this key, or the next one.
+///
+/// # Errors
+/// SQLite's; a record whose result holds no value is a conversion failure.
+pub fn insert(
+    db: &Connection,
+    record: &RecordV1,
+    rig: Option<i64>,
+    number: Option<i64>,
+) -> rusqlite::Result<()> {
+    let beside = Beside::of(record)
+        .map_err(|fault| rusqlite::Error::ToSqlConversionFailure(Box::new(fault)))?;
+    let json = record.to_json();
+    let key = |key: Option<i64>| key.map_or(Cell::Null, Cell::Integer);
+    let (rig, number) = (key(rig), key(number));
+    let seal = Cell::Integer(beside.seal(&rig, json.as_bytes()));
+    let text = Cell::Text(json.into_bytes());
+    let values: Vec<&Cell> = beside.0.iter().chain([&rig, &seal, &text, &number]).collect();
+    let places = vec!["?"; values.len()].join(", ");
+    let columns = COLUMNS.join(", ");
+    let sql = format!("INSERT INTO record ({columns}, rig, crc, json, number) VALUES ({places})");
+    db.execute(&sql, rusqlite::params_from_iter(values)).map(drop)
 }
 
-/// CRC-32C of a record's text, as in captures.
-fn checksum(json: &str) -> i64 {
-    i64::from(trundle_protocol::crc::crc32c(json.as_bytes()))
-}
+/// What to do about a record that cannot be relied on: a backup is never restored over a register.
+pub const FROM_BACKUP: &str = "Restore the last backup into another folder and use the record \
+                               there: trundle --data FOLDER restore FILE.";
 
 fn none(id: &str) -> Trouble {
-    let id = crate::shell::out::scrub(id, 40);
+    let id = out::scrub(id, 40);
     let what = format!("There is no record {id}.");
     Trouble::new(exit::USAGE, what, "Nothing was done.", "See all with `trundle record list`.")
 }
 
-fn damaged(id: &str, fault: &RecordFault) -> Trouble {
+fn damaged(id: &str, fault: &dyn std::fmt::Display) -> Trouble {
     Trouble::new(
         exit::INPUT,
-        format!("Record {id} is damaged: {fault}."),
+        format!("Record {} is damaged: {fault}.", out::scrub(id, 40)),
         "It is not what was signed off and must not be relied on. Every other record is untouched.",
-        "Restore it from a backup with `trundle restore`.",
+        FROM_BACKUP,
     )
-}
-
-/// What a search looks in: names, places, remarks, values, identity.
-fn words(record: &RecordV1) -> String {
-    let mut words = vec![record.id.clone(), record.channel.clone(), record.to_enter.to_string()];
-    for (_, thing, entry) in record.rig.parts() {
-        let Some(entry) = entry else { continue };
-        words.push(entry.name.clone());
-        let shown = entry
-            .values
-            .iter()
-            .filter_map(|(key, value)| thing.field(key).map(|field| field.show(value)));
-        words.extend(shown);
-    }
-    let texts =
-        [&record.place, &record.remark, &record.conditions.surface, &record.conditions.load];
-    words.extend(texts.into_iter().flatten().cloned());
-    words.extend(record.amends.iter().map(|amends| amends.reason.clone()));
-    words.join("\n").to_lowercase()
 }

@@ -113,7 +113,7 @@ CREATE TABLE record (
     capture_sha256 TEXT NOT NULL,
     capture_bytes INTEGER NOT NULL,
     words TEXT NOT NULL,                -- lower case, what a search looks in
-    crc INTEGER NOT NULL,               -- CRC-32C of the text: decay is seen in every list
+    crc INTEGER NOT NULL,               -- CRC-32C of the other columns, then of the text
     json TEXT NOT NULL
 ) STRICT;
 

@@ -1,5 +1,6 @@
 //! Tractors, tyres, tapes, people and rigs: add, look up, list, edit, use, remove.
 
+use super::cell::readable;
 use super::changes::{Action, Batch};
 use super::{Register, Tried};
 use crate::shell::exit::{self, Trouble};
@@ -229,7 +230,7 @@ impl Register {
         let columns: String = columns.collect();
         let sql = format!("SELECT t.id, t.name{columns} FROM {} t {rest}", thing.word());
         Ok(self.all(&sql, values, |row| {
-            let mut entry = Entry { name: row.get(1)?, ..Entry::default() };
+            let mut entry = Entry { name: readable(row, 1)?, ..Entry::default() };
             for (at, field) in thing.fields().iter().enumerate() {
                 let value = match row.get_ref(at + 2)? {
                     ValueRef::Real(number) => Value::Number(number),

@@ -52,7 +52,7 @@ fn try_in_vain(served: &Served) -> usize {
         ["X-Other: 1", "Cookie: trundle=1", "Cookie: other=1; another=2"],
     ];
     let mut tried = 0;
-    for path in ["/mark", "/undo", "/note", "/leave-out", "/result", "/end"] {
+    for path in ["/mark", "/undo", "/note", "/reject", "/result", "/end"] {
         for (n, replacements) in wrong.iter().enumerate() {
             for replacement in replacements {
                 for method in ["POST", "GET", "PUT"] {

@@ -7,6 +7,8 @@
 
 #[cfg(unix)]
 pub mod job;
+#[cfg(target_os = "linux")]
+mod session;
 #[cfg(unix)]
 pub mod tractor;
 
@@ -109,6 +111,8 @@ pub struct Program {
 impl Program {
     /// Start it with these arguments and variables; its standard input stays open.
     pub fn start(args: &[&str], variables: &[(&str, &str)]) -> Self {
+        #[cfg(target_os = "linux")]
+        session::own_session();
         let mut command = Command::new(env!("CARGO_BIN_EXE_trundle"));
         // Rigs and settings of whoever runs the tests are no part of them.
         command

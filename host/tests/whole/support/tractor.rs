@@ -57,6 +57,8 @@ pub struct Tractor {
 impl Tractor {
     /// Starts to serve.
     pub fn start(scenario: &Scenario, seed: u64, pace: f64, hands: Option<Hands>) -> Self {
+        #[cfg(target_os = "linux")]
+        super::session::own_session();
         let folder = TempDir::new();
         let ports = Ports::open(Some(folder.path())).unwrap();
         let (seen, stop) =

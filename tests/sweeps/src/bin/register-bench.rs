@@ -8,7 +8,7 @@
 use std::process::{Command, ExitCode};
 use std::time::Instant;
 use trundle::store::place::DataFolder;
-use trundle::store::register::{Register, Wanted};
+use trundle::store::register::{Register, Wanted, insert};
 use trundle_core::result::record_v1::RecordV1;
 
 /// Records in the register.
@@ -68,24 +68,11 @@ fn fill(place: &DataFolder) {
     let first = register.record(&id).unwrap();
     drop(register);
     let db = rusqlite::Connection::open(place.register()).unwrap();
-    let crc = crc::Crc::<u32>::new(&crc::CRC_32_ISCSI);
+    let rig = db.query_row("SELECT rig FROM record", [], |row| row.get(0)).unwrap();
     db.execute_batch("BEGIN").unwrap();
     for number in 1..RECORDS {
         let remark = Some(format!("remark {number}"));
-        let copy = RecordV1 { remark, ..first.clone() }.seal();
-        db.execute(
-            "INSERT INTO record SELECT NULL, ?1, issued_utc, rig, rig_name, channel, to_enter, \
-             value, expanded_uncertainty, state, practice, NULL, capture_sha256, capture_bytes, \
-             words || ?2, ?5, ?3 FROM record WHERE id = ?4",
-            (
-                &copy.id,
-                format!("\nremark {number}"),
-                copy.to_json(),
-                &id,
-                crc.checksum(copy.to_json().as_bytes()),
-            ),
-        )
-        .unwrap();
+        insert(&db, &RecordV1 { remark, ..first.clone() }.seal(), rig, None).unwrap();
     }
     db.execute_batch("COMMIT").unwrap();
 }

@@ -15,8 +15,8 @@ use super::solve::solve_independent;
 use super::turns::{self, Piece};
 use crate::geodesy::Enu;
 use crate::stats::budget::{Quantity, Sources};
-use crate::survey::ride::axle::integrated;
 use crate::survey::ride::noise::MotionNoise;
+use crate::survey::ride::sums::integrated;
 use std::f64::consts::TAU;
 
 /// Left out at either end, metres of way: four times the distance ahead of a usual antenna leaves
@@ -158,7 +158,7 @@ fn arcs(run: &Run<'_>, piece: &Piece, noise: &MotionNoise, per_m: f64) -> Vec<Ar
 
 fn arc(run: &Run<'_>, (from, to): (usize, usize), noise: &MotionNoise, per_m: f64) -> Option<Arc> {
     let steps = &run.trace.steps[from..=to];
-    let places: Vec<Enu> = steps.iter().map(|step| step.antenna).collect();
+    let places: Vec<Enu> = steps.iter().map(|step| run.trace.antenna(step)).collect();
     let (centre, by_position_m, stray_m) = circle(&places)?;
     if stray_m > STEADY_M.max(NOISE_TIMES * noise.white_m2.sqrt()) {
         return None;
@@ -169,7 +169,7 @@ fn arc(run: &Run<'_>, (from, to): (usize, usize), noise: &MotionNoise, per_m: f6
     let way_m = (wheel.at(last.at_s)? - wheel.at(first.at_s)?) / per_m;
     // The angle seen from the centre is the sharper one; the tracks show how many half turns.
     let by_track = last.track_rad - first.track_rad;
-    let seen = angle(centre, last.antenna) - angle(centre, first.antenna);
+    let seen = angle(centre, *places.last()?) - angle(centre, *places.first()?);
     let turned = by_track + (seen - by_track + TAU / 2.0).rem_euclid(TAU) - TAU / 2.0;
     let by_speed_m = integrated(steps, |step| step.speed_m_s).last()? / turned.abs();
     // A radius moves by the mean of the outward errors: the part that differs from fix to fix goes

@@ -5,8 +5,9 @@
 //! the speed. They are combined by what they are worth over the time.
 
 use super::runs::Run;
-use crate::survey::ride::axle::{TraceStep, integrated};
+use crate::survey::ride::axle::TraceStep;
 use crate::survey::ride::noise::MotionNoise;
+use crate::survey::ride::sums::integrated;
 
 /// Slower than this the tractor stands: what a receiver then prints is noise, m/s.
 const STANDING_M_S: f64 = 0.2;
@@ -56,8 +57,8 @@ impl Ways {
         for pair in steps.windows(2) {
             let (a, b) = (&pair[0], &pair[1]);
             let (sin, cos) = f64::midpoint(a.heading_rad, b.heading_rad).sin_cos();
-            position += (b.antenna.east_m - a.antenna.east_m) * sin
-                + (b.antenna.north_m - a.antenna.north_m) * cos;
+            let [from, to] = [a, b].map(|step| run.trace.antenna(step));
+            position += (to.east_m - from.east_m) * sin + (to.north_m - from.north_m) * cos;
             let moving = a.speed_m_s > STANDING_M_S || b.speed_m_s > STANDING_M_S;
             driven += if moving { b.at_s - a.at_s } else { 0.0 };
             out.driven_s.push(driven);

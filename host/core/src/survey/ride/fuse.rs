@@ -7,8 +7,8 @@
 //! covariances): for a stretch of any length and any pace of fixes, fixes shared by both ends
 //! counted once.
 
-use super::axle::Trace;
 use super::noise::MotionNoise;
+use super::sums::Carry;
 use crate::stats::budget::correlated::cholesky;
 
 /// Positions this long before and after a stretch are used, seconds.
@@ -38,19 +38,14 @@ struct Group {
     fixes: f64,
 }
 
-/// Work it out between the steps `from` and `to`. `carried` is the integrated velocity up to each
-/// step. Only positions of one kind of fix are used, that of the longest run there: where kinds
-/// change, places jump.
+/// Work it out between the steps `from` and `to`. Only positions of one kind of fix are used, that
+/// of the longest run there: where kinds change, places jump.
 #[must_use]
-pub fn carried(
-    trace: &Trace,
-    carried: &[(f64, f64)],
-    (from, to): (usize, usize),
-    noise: &MotionNoise,
-) -> Carried {
-    let (from_s, to_s) = (trace.steps[from].at_s, trace.steps[to].at_s);
+pub fn carried(carry: &Carry<'_>, (from, to): (usize, usize), noise: &MotionNoise) -> Carried {
+    let steps = &carry.trace().steps;
+    let (from_s, to_s) = (steps[from].at_s, steps[to].at_s);
     let alone_m2 = noise.carried_m2(to_s - from_s);
-    let groups = groups(trace, carried, (from, to));
+    let groups = groups(carry, (from, to));
     let none = Carried { off_m: (0.0, 0.0), left_m2: alone_m2, alone_m2 };
     let Some((first, rest)) = groups.split_first() else { return none };
     let parted = |apart_s: f64| noise.carried_m2(apart_s) + noise.wandered_m2(apart_s);
@@ -82,24 +77,27 @@ pub fn carried(
     Carried { off_m, left_m2: (alone_m2 - foretold).max(0.0), alone_m2 }
 }
 
-fn groups(trace: &Trace, carried: &[(f64, f64)], (from, to): (usize, usize)) -> Vec<Group> {
-    let steps = &trace.steps;
+fn groups(carry: &Carry<'_>, (from, to): (usize, usize)) -> Vec<Group> {
+    let steps = &carry.trace().steps;
     let low = steps.partition_point(|step| step.at_s < steps[from].at_s - AROUND_S);
     let high = steps.partition_point(|step| step.at_s <= steps[to].at_s + AROUND_S);
     let inside = &steps[from..=to];
     let runs = inside.chunk_by(|a, b| a.quality == b.quality);
     let kind = runs.max_by_key(|run| run.len()).map(|run| run[0].quality);
-    let used: Vec<usize> = (low..high).filter(|&i| Some(steps[i].quality) == kind).collect();
+    let near = (low..high).zip(carry.apart_m(low));
+    let used: Vec<(usize, (f64, f64))> =
+        near.filter(|(i, _)| Some(steps[*i].quality) == kind).collect();
     let size = used.len().div_ceil(GROUPS_MAX).max(1);
     used.chunks(size)
         .map(|chunk| {
             let n = chunk.len() as f64;
-            let mean =
-                |part: &dyn Fn(usize) -> f64| chunk.iter().map(|&i| part(i)).sum::<f64>() / n;
+            let mean = |part: &dyn Fn(usize, (f64, f64)) -> f64| {
+                chunk.iter().map(|&(i, apart)| part(i, apart)).sum::<f64>() / n
+            };
             Group {
-                at_s: mean(&|i| steps[i].at_s),
-                east_m: mean(&|i| carried[i].0 - steps[i].antenna.east_m),
-                north_m: mean(&|i| carried[i].1 - steps[i].antenna.north_m),
+                at_s: mean(&|i, _| steps[i].at_s),
+                east_m: mean(&|_, apart| apart.0),
+                north_m: mean(&|_, apart| apart.1),
                 fixes: n,
             }
         })

@@ -13,6 +13,7 @@ mod refusal;
 pub mod scale;
 pub mod slope;
 mod straight;
+pub mod sums;
 pub mod trust;
 
 pub use placed::Placed;
@@ -23,11 +24,12 @@ use crate::session::trail::{Spell, Trail};
 use crate::timeline::counts::CountCurve;
 use crate::timeline::lag::{Lag, LagRefusal, SpeedSpan, steady_noise_at};
 use crate::timeline::lag_changes::match_changes;
-use trundle_protocol::message::CHANNELS;
 use trundle_protocol::units::Channel;
 
 /// Speeds from which the noise is learned, at most: a quarter of an hour at 10 Hz.
 const SPEEDS_MAX: usize = 9_000;
+/// Channels that turn with the ground, the first ones: wheel and radar.
+pub const GROUND: usize = 2;
 /// Knots a curve must have before it shows motion.
 const KNOTS_MIN: usize = 10;
 
@@ -38,8 +40,8 @@ pub struct Ride<'a> {
     pub spell: &'a Spell,
     /// Board time of second 0, microseconds.
     pub origin_us: u64,
-    /// Running counts of each channel.
-    pub curves: [CountCurve; CHANNELS],
+    /// Running counts of wheel and radar.
+    pub curves: [CountCurve; GROUND],
     /// Fixes, rising in time.
     pub fixes: Placed<'a>,
 }
@@ -115,7 +117,7 @@ pub fn rides(trail: &Trail) -> Result<Rides<'_>, RideRefusal> {
 fn on_one_clock(spell: &Spell) -> Option<Ride<'_>> {
     let clock = spell.clock?;
     let origin_us = spell.counts.first()?.board_us;
-    let curves: [CountCurve; CHANNELS] =
+    let curves: [CountCurve; GROUND] =
         std::array::from_fn(|channel| CountCurve::of(spell.counts.iter(), channel, origin_us));
     let fixes = Placed::new(&spell.fixes, clock, origin_us);
     let (first_s, last_s) = curves[0].span_s()?;
@@ -144,9 +146,9 @@ fn runs<'r>(rides: &'r [Ride<'_>], channel: Channel) -> Vec<SpeedSpan<'r>> {
             continue;
         }
         let mut speeds: Vec<(f64, f64)> = Vec::new();
-        for (tagged, straight) in ride.fixes.tagged().zip(straight::straight(&ride.fixes)) {
-            match tagged.fix.speed_m_s.filter(|_| straight) {
-                Some(speed_m_s) => speeds.push((tagged.tag_s, speed_m_s)),
+        for (tag_s, speed_m_s) in straight::straight(&ride.fixes) {
+            match speed_m_s {
+                Some(speed_m_s) => speeds.push((tag_s, speed_m_s)),
                 None => out.push(SpeedSpan { curve, speeds: std::mem::take(&mut speeds) }),
             }
         }
@@ -163,10 +165,9 @@ fn spans<'r>(rides: &'r [Ride<'_>]) -> Vec<SpeedSpan<'r>> {
     let mut out = Vec::new();
     for ride in rides {
         let Some(motion) = ride.motion() else { continue };
-        let straight = straight::straight(&ride.fixes);
-        let stated = ride.fixes.tagged().zip(straight).filter(|(_, straight)| *straight);
+        let stated = straight::straight(&ride.fixes);
         let speeds: Vec<(f64, f64)> =
-            stated.filter_map(|(f, _)| Some((f.tag_s, f.fix.speed_m_s?))).take(left).collect();
+            stated.filter_map(|(tag_s, speed)| Some((tag_s, speed?))).take(left).collect();
         left -= speeds.len();
         out.push(SpeedSpan { curve: &ride.curves[motion.index()], speeds });
     }

@@ -9,9 +9,10 @@
 //! fast the rest wanders. A receiver is another one without its corrections: each kind of fix has
 //! its own errors.
 
-use super::axle::{Trace, TraceStep, integrated, sums};
+use super::axle::{Trace, TraceStep};
+use super::sums::{Carry, Sums};
 use crate::stats::fit::robust::upper_median;
-use crate::timeline::counts::{CountCurve, WHOLE_COUNT_U};
+use crate::timeline::counts::{CountCurve, Counts, WHOLE_COUNT_U};
 use crate::wire::fix::Quality;
 
 /// Memory of speed noise, seconds; common practice, no source.
@@ -241,9 +242,10 @@ fn partings(
     let mut out = Vec::new();
     for (trace, curves) in traces {
         let Some(curve) = curves.get(sensor) else { continue };
-        let way = forward_m(trace);
+        let way = Sums::forward_m(trace);
         let hop = ((HOP_S / trace.interval_s).round() as usize).max(1);
         let span = ((run_s / trace.interval_s).round() as usize).max(1);
+        let [mut first, mut middle, mut last] = [(); 3].map(|()| curve.counts());
         for from in (0..trace.steps.len().saturating_sub(2 * span)).step_by(hop) {
             let [a, b, c] = [from, from + span, from + 2 * span];
             let inside = &trace.steps[a..=c];
@@ -253,16 +255,18 @@ fn partings(
             if slowest < MOVING_M_S || !steady || !inside.iter().all(wanted) {
                 continue;
             }
-            let at = |i: usize| curve.at(trace.steps[i].at_s);
-            let (Some(na), Some(nb), Some(nc)) = (at(a), at(b), at(c)) else { continue };
+            let at = |counts: &mut Counts<'_>, i: usize| counts.at(trace.steps[i].at_s);
+            let ends = (at(&mut first, a), at(&mut middle, b), at(&mut last, c));
+            let (Some(na), Some(nb), Some(nc)) = ends else { continue };
             if nc - na < IMPULSES_MIN {
                 continue;
             }
             // Impulses scaled to the distance of both runs together: only the difference of
             // the halves remains.
-            let scale = (way[c] - way[a]) / (nc - na);
-            let half = |i: usize, j: usize, n: f64| way[j] - way[i] - scale * n;
-            let parting_m = half(b, c, nc - nb) - half(a, b, nb - na);
+            let [way_a, way_b, way_c] = [a, b, c].map(|i| way.at(i));
+            let scale = (way_c - way_a) / (nc - na);
+            let half = |from: f64, to: f64, n: f64| to - from - scale * n;
+            let parting_m = half(way_b, way_c, nc - nb) - half(way_a, way_b, nb - na);
             // Whole counts at a, b and c, weighted 1, -2 and 1.
             let u_m = if curve.is_exact() { 0.0 } else { scale * WHOLE_COUNT_U };
             out.push(Parting {
@@ -294,17 +298,18 @@ fn parting_m2(
 ) -> Option<f64> {
     let mut squares = Vec::new();
     for (trace, _) in traces {
-        let carried = carried_m(trace);
+        let carry = Carry::new(trace);
         let span = ((span_s / trace.interval_s).round() as usize).max(1);
-        for (i, pair) in trace.steps.windows(span + 1).enumerate() {
+        let ends = carry.from(0).zip(carry.from(span));
+        for (pair, (p, q)) in trace.steps.windows(span + 1).zip(ends) {
             let (a, b) = (&pair[0], &pair[span]);
             let usable = |step: &TraceStep| step.speed_m_s >= MOVING_M_S && wanted(step);
             if !pair.iter().all(usable) || a.quality != b.quality {
                 continue;
             }
-            let (p, q) = (carried[i], carried[i + span]);
-            squares.push((b.antenna.east_m - a.antenna.east_m - (q.0 - p.0)).powi(2));
-            squares.push((b.antenna.north_m - a.antenna.north_m - (q.1 - p.1)).powi(2));
+            let (from, to) = (trace.antenna(a), trace.antenna(b));
+            squares.push((to.east_m - from.east_m - (q.0 - p.0)).powi(2));
+            squares.push((to.north_m - from.north_m - (q.1 - p.1)).powi(2));
         }
     }
     Some(median(squares)? / MEDIAN_CHI2)
@@ -312,18 +317,4 @@ fn parting_m2(
 
 fn median(values: Vec<f64>) -> Option<f64> {
     if values.len() >= PAIRS_MIN { upper_median(values) } else { None }
-}
-
-/// Metres along the heading up to each step, by the integrated speed.
-#[must_use]
-pub fn forward_m(trace: &Trace) -> Vec<f64> {
-    integrated(&trace.steps, TraceStep::forward_m_s)
-}
-
-/// East and north up to each step, by the integrated velocity, metres.
-#[must_use]
-pub fn carried_m(trace: &Trace) -> Vec<(f64, f64)> {
-    let east_m = sums(&trace.steps, |step| step.speed_m_s * step.track_rad.sin());
-    let north_m = sums(&trace.steps, |step| step.speed_m_s * step.track_rad.cos());
-    east_m.zip(north_m).collect()
 }

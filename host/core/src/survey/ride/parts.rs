@@ -1,6 +1,7 @@
 //! A trace cut into straights and turns.
 
-use super::axle::{Trace, TraceStep, integrated};
+use super::axle::{Trace, TraceStep};
+use super::sums::integrated;
 
 /// The heading's change is taken over this far along the way, metres: long against the noise of
 /// single headings, short against a headland turn.

@@ -33,6 +33,14 @@ impl<'a> Placed<'a> {
         self.tagged().map(move |fix| fix.timed(lag_s))
     }
 
+    /// Those from an instant on, board seconds.
+    pub fn since(&self, from_s: f64) -> impl Iterator<Item = TimedFix> + 'a {
+        let Self { fixes, clock, origin_us, lag_s } = *self;
+        let timed = move |fix| clock.tag(fix, origin_us).timed(lag_s);
+        let first = fixes.partition_point(|&fix| timed(fix).at_s < from_s);
+        fixes.from(first).map(timed)
+    }
+
     /// All of them with the lag still in them.
     pub fn tagged(&self) -> impl ExactSizeIterator<Item = TaggedFix> + 'a {
         let (clock, origin_us) = (self.clock, self.origin_us);

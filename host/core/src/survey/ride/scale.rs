@@ -6,7 +6,7 @@
 //! can be trusted with by itself, is common to the whole drive and does not average.
 
 use super::axle::{Trace, TraceStep};
-use super::noise::carried_m;
+use super::sums::Carry;
 use crate::geodesy::Enu;
 use crate::stats::fit::line::Estimate;
 use crate::stats::fit::robust::{median, robust_standard_deviation};
@@ -35,10 +35,10 @@ impl Scales {
     pub fn of(traces: &[&Trace]) -> Self {
         let mut found: Vec<(Quality, Vec<f64>)> = Vec::new();
         for trace in traces {
-            let carried = carried_m(trace);
+            let carry = Carry::new(trace);
             for run in trace.steps.chunk_by(|a, b| a.quality == b.quality) {
                 let from = trace.steps.partition_point(|step| step.at_s < run[0].at_s);
-                let shares = shares(run, &carried[from..from + run.len()], trace.interval_s);
+                let shares = shares(&carry, from, run);
                 match found.iter_mut().find(|kind| kind.0 == run[0].quality) {
                     Some(kind) => kind.1.extend(shares),
                     None => found.push((run[0].quality, shares)),
@@ -63,19 +63,23 @@ impl Scales {
     }
 }
 
-/// By how much the integrated speed is longer than the displacement in each span, as a share.
-fn shares(steps: &[TraceStep], carried: &[(f64, f64)], interval_s: f64) -> Vec<f64> {
+/// By how much the integrated speed is longer than the displacement in each span of these steps,
+/// the first of which is number `begin`, as a share.
+fn shares(carry: &Carry<'_>, begin: usize, steps: &[TraceStep]) -> Vec<f64> {
+    let trace = carry.trace();
+    let interval_s = trace.interval_s;
     let span = ((SPAN_S / interval_s).round() as usize).max(2);
     let end = ((END_S / interval_s).round() as usize).max(1);
     // Integrated speed and what it is ahead of the positions, averaged over an end.
     let mean = |from: usize| {
         let n = end as f64;
         let mut sums = (Enu::default(), Enu::default());
-        for (step, way) in steps[from..from + end].iter().zip(&carried[from..]) {
+        for (step, way) in steps[from..from + end].iter().zip(carry.from(begin + from)) {
             sums.0.east_m += way.0 / n;
             sums.0.north_m += way.1 / n;
-            sums.1.east_m += (way.0 - step.antenna.east_m) / n;
-            sums.1.north_m += (way.1 - step.antenna.north_m) / n;
+            let antenna = trace.antenna(step);
+            sums.1.east_m += (way.0 - antenna.east_m) / n;
+            sums.1.north_m += (way.1 - antenna.north_m) / n;
         }
         sums
     };

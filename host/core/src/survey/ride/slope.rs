@@ -115,7 +115,7 @@ impl<'a> Profile<'a> {
         let low = (low..middle).rev().find(other).map_or(low, |i| i + 1);
         let high = (middle..high).find(other).unwrap_or(high);
         let points: Vec<(f64, f64)> =
-            (low..high).filter_map(|i| Some((self.way_m[i], steps[i].height_m?))).collect();
+            (low..high).filter_map(|i| Some((self.way_m[i], steps[i].height.m()?))).collect();
         let (first, last) = (points.first()?, points.last()?);
         let length_m = last.0 - first.0;
         let fit = ordinary(&points).ok()?;

@@ -7,7 +7,8 @@
 //! added up to in between must lead from the one to the other.
 
 use super::axle::{Trace, TraceStep};
-use super::noise::{Noises, carried_m};
+use super::noise::Noises;
+use super::sums::Carry;
 use crate::wire::fix::Quality;
 
 /// Span over which speed and positions are held against each other, seconds.
@@ -45,13 +46,14 @@ pub struct Trust {
 }
 
 impl Trust {
-    /// Look through a trace. `before` is the one before a gap, where there is one.
+    /// Look through a trace, by its integrated velocity. `before` is the one before a gap, where
+    /// there is one.
     #[must_use]
-    pub fn of(before: Option<&Trace>, trace: &Trace, noises: &Noises) -> Self {
-        let apart = apart(trace);
+    pub fn of(before: Option<&Trace>, carry: &Carry<'_>, noises: &Noises) -> Self {
+        let trace = carry.trace();
         Self {
-            spans: spans(trace, &apart, noises),
-            bridged: RANKS.flat_map(|rank| bridged(trace, &apart, noises, rank)).collect(),
+            spans: spans(carry, noises),
+            bridged: RANKS.flat_map(|rank| bridged(carry, noises, rank)).collect(),
             lost: lost(before.into_iter().chain([trace]).flat_map(|trace| &trace.steps)),
         }
     }
@@ -93,24 +95,17 @@ fn rank(step: &TraceStep) -> u8 {
 /// The ranks from which there is a worse one.
 const RANKS: std::ops::RangeInclusive<u8> = 1..=3;
 
-/// Integrated speed less position at each step, east and north.
-fn apart(trace: &Trace) -> Vec<(f64, f64)> {
-    let apart = |((east, north), step): ((f64, f64), &TraceStep)| {
-        (east - step.antenna.east_m, north - step.antenna.north_m)
-    };
-    carried_m(trace).into_iter().zip(&trace.steps).map(apart).collect()
-}
-
 fn parted_m(a: (f64, f64), b: (f64, f64)) -> f64 {
     (b.0 - a.0).hypot(b.1 - a.1)
 }
 
 /// Spans of one kind of fix over which speed and positions part by more than noise.
-fn spans(trace: &Trace, apart: &[(f64, f64)], noises: &Noises) -> Vec<Contradiction> {
-    let steps = &trace.steps;
-    let span = ((SPAN_S / trace.interval_s).round() as usize).max(1);
+fn spans(carry: &Carry<'_>, noises: &Noises) -> Vec<Contradiction> {
+    let steps = &carry.trace().steps;
+    let span = ((SPAN_S / carry.trace().interval_s).round() as usize).max(1);
     let mut out = Vec::new();
-    for to in span..steps.len() {
+    let ends = carry.apart_m(0).zip(carry.apart_m(span));
+    for (to, (from_apart, to_apart)) in (span..steps.len()).zip(ends) {
         let (a, b) = (&steps[to - span], &steps[to]);
         if a.quality != b.quality {
             continue;
@@ -118,7 +113,7 @@ fn spans(trace: &Trace, apart: &[(f64, f64)], noises: &Noises) -> Vec<Contradict
         let (noise, lasted_s) = (noises.over(std::slice::from_ref(b)), b.at_s - a.at_s);
         let variance = noise.carried_m2(lasted_s) + noise.wandered_m2(lasted_s);
         let limit_m = CONTRADICT * (variance + 2.0 * noise.white_m2).sqrt();
-        let far_m = parted_m(apart[to - span], apart[to]);
+        let far_m = parted_m(from_apart, to_apart);
         if far_m > limit_m.max(CONTRADICT_LEAST_M) {
             // Spans overlap: each answers for one step in its middle.
             let middle = to - span / 2;
@@ -132,23 +127,19 @@ fn spans(trace: &Trace, apart: &[(f64, f64)], noises: &Noises) -> Vec<Contradict
 
 /// Times with a worse kind of fix than `least`, between two of `least` or better, that the
 /// integrated speed does not bridge.
-fn bridged(
-    trace: &Trace,
-    apart: &[(f64, f64)],
-    noises: &Noises,
-    least: u8,
-) -> impl Iterator<Item = Contradiction> {
-    let steps = &trace.steps;
-    let good: Vec<usize> = (0..steps.len()).filter(|&i| rank(&steps[i]) >= least).collect();
+fn bridged(carry: &Carry<'_>, noises: &Noises, least: u8) -> impl Iterator<Item = Contradiction> {
+    let steps = &carry.trace().steps;
+    let good = || (0..steps.len()).filter(|&i| rank(&steps[i]) >= least);
     let holes: Vec<(usize, usize)> =
-        good.windows(2).filter(|pair| pair[1] > pair[0] + 1).map(|p| (p[0], p[1])).collect();
+        good().zip(good().skip(1)).filter(|(from, to)| *to > from + 1).collect();
     let found = holes.into_iter().filter_map(|(from, to)| {
         let (from_s, to_s) = (steps[from].at_s, steps[to].at_s);
         let noise = noises.over(&steps[from..=to]);
         let ends = noises.over(&[steps[from], steps[to]]);
         let variance = noise.carried_m2(to_s - from_s) + ends.wandered_m2(to_s - from_s);
         let limit_m = CONTRADICT * (variance + 2.0 * ends.white_m2).sqrt();
-        let parted_m = parted_m(apart[from], apart[to]);
+        let apart = |at: usize| carry.apart_m(at).next().unwrap_or_default();
+        let parted_m = parted_m(apart(from), apart(to));
         let wrong = to_s - from_s <= BRIDGED_S && parted_m > limit_m.max(CONTRADICT_LEAST_M);
         wrong.then_some(Contradiction { from_s, to_s, parted_m })
     });

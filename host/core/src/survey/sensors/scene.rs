@@ -3,10 +3,10 @@
 
 use crate::session::trail::{Spell, Trail};
 use crate::stats::fit::robust::median;
-use crate::survey::ride::{RideRefusal, Rides};
+use crate::survey::ride::{GROUND, Placed, RideRefusal, Rides};
 use crate::timeline::counts::CountCurve;
+use crate::timeline::timed_fix::TimedFix;
 use std::borrow::Cow;
-use trundle_protocol::message::CHANNELS;
 use trundle_protocol::units::Channel;
 
 /// Share of the seconds in motion below which the driving rate of an input lies.
@@ -26,8 +26,8 @@ pub struct Second {
     pub at_s: f64,
     /// Satellite speed, the median of the second, m/s.
     pub speed_m_s: Option<f64>,
-    /// Whole impulses of each input.
-    pub rise: [f64; CHANNELS],
+    /// Whole impulses of wheel and radar.
+    pub rise: [f64; GROUND],
 }
 
 /// One boot of the board.
@@ -35,10 +35,10 @@ pub struct Second {
 pub struct Scene<'a> {
     /// Where it came from.
     pub spell: &'a Spell,
-    /// Running counts of each input.
-    pub curves: Cow<'a, [CountCurve; CHANNELS]>,
-    /// Satellite speeds: board seconds (the lag taken off, where known) and m/s, rising in time.
-    pub speeds: Vec<(f64, f64)>,
+    /// Running counts of wheel and radar.
+    pub curves: Cow<'a, [CountCurve; GROUND]>,
+    /// Fixes, where they are on the board's clock.
+    fixes: Option<Placed<'a>>,
     /// The receiver's lag is known and taken off.
     pub lag_known: bool,
     /// The evidence second by second.
@@ -57,40 +57,43 @@ fn scene<'a>(spell: &'a Spell, rides: &'a Result<Rides<'a>, RideRefusal>) -> Opt
         .as_ref()
         .ok()
         .and_then(|rides| rides.rides.iter().find(|ride| std::ptr::eq(ride.spell, spell)));
-    let (curves, speeds) = match ride {
-        Some(ride) => {
-            let speeds = ride.fixes.iter().filter_map(|f| Some((f.at_s, f.fix.speed_m_s?)));
-            (Cow::Borrowed(&ride.curves), speeds.collect())
-        }
+    let (curves, fixes) = match ride {
+        Some(ride) => (Cow::Borrowed(&ride.curves), Some(ride.fixes)),
         None => {
             let curve = |channel| CountCurve::of(spell.counts.iter(), channel, origin_us);
-            (Cow::Owned(std::array::from_fn(curve)), rough_speeds(spell, origin_us))
+            // Their lag is not known: late by it, up to a second or so.
+            let fixes = spell.clock.map(|clock| Placed::new(&spell.fixes, clock, origin_us));
+            (Cow::Owned(std::array::from_fn(curve)), fixes)
         }
     };
-    let mut scene = Scene { spell, curves, speeds, lag_known: ride.is_some(), seconds: Vec::new() };
+    let mut scene = Scene { spell, curves, fixes, lag_known: ride.is_some(), seconds: Vec::new() };
     scene.seconds = scene.by_seconds();
     Some(scene)
 }
 
-/// Satellite speeds whose lag is not known: late by it, up to a second or so.
-fn rough_speeds(spell: &Spell, origin_us: u64) -> Vec<(f64, f64)> {
-    let Some(clock) = spell.clock else { return Vec::new() };
-    let place = |utc_ns| clock.board_s_of_utc(utc_ns) - origin_us as f64 * 1e-6;
-    spell.fixes.iter().filter_map(|fix| Some((place(fix.utc_ns), fix.speed_m_s?))).collect()
-}
-
 impl Scene<'_> {
+    /// Satellite speeds: board seconds (the lag taken off, where known) and m/s, rising in time.
+    pub fn speeds(&self) -> impl Iterator<Item = (f64, f64)> + '_ {
+        self.fixes.iter().flat_map(Placed::iter).filter_map(speed)
+    }
+
+    /// Those from one instant to another, both included.
+    #[must_use]
+    pub fn speeds_within(&self, from_s: f64, to_s: f64) -> Vec<(f64, f64)> {
+        let since = self.fixes.iter().flat_map(|fixes| fixes.since(from_s));
+        since.take_while(|fix| fix.at_s <= to_s).filter_map(speed).collect()
+    }
+
     fn by_seconds(&self) -> Vec<Second> {
         let Some((first_s, last_s)) = self.curves[0].span_s() else { return Vec::new() };
-        let mut from = 0;
+        let mut left = self.speeds().peekable();
+        let mut here: Vec<(f64, f64)> = Vec::new();
         let mut out = Vec::new();
         for number in 0..(last_s - first_s) as u32 {
             let at_s = first_s + f64::from(number);
-            while self.speeds.get(from).is_some_and(|speed| speed.0 < at_s) {
-                from += 1;
-            }
-            let here = self.speeds[from..].iter().take_while(|speed| speed.0 < at_s + 1.0);
-            let speed_m_s = median(&here.map(|speed| speed.1).collect::<Vec<f64>>());
+            here.extend(std::iter::from_fn(|| left.next_if(|speed| speed.0 < at_s + 1.0)));
+            here.retain(|speed| speed.0 >= at_s);
+            let speed_m_s = median(&here.iter().map(|speed| speed.1).collect::<Vec<f64>>());
             let rise = std::array::from_fn(|channel| self.rise(channel, at_s, at_s + 1.0));
             out.push(Second { at_s, speed_m_s, rise });
         }
@@ -106,6 +109,10 @@ impl Scene<'_> {
         let at = |at_s| curve.whole(at_s).unwrap_or(first);
         at(to_s) - at(from_s)
     }
+}
+
+fn speed(fix: TimedFix) -> Option<(f64, f64)> {
+    Some((fix.at_s, fix.fix.speed_m_s?))
 }
 
 /// Impulses per second of an input while driving, over all scenes: its upper quintile among the

@@ -75,8 +75,9 @@ pub fn judge(scenes: &[Scene<'_>], channel: Channel) -> SensorRuling {
     let other_hz = driving_rate_hz(scenes, other(channel));
     let mut seen = Vec::new();
     for scene in scenes {
+        let fine = fine(scene);
         for silence in silences(scene, channel, driving_hz) {
-            match (fine(scene), per_m, other_hz) {
+            match (fine, per_m, other_hz) {
                 (true, Some(per_m), _) => {
                     by_satellite(scene, silence, (per_m, driving_hz), &mut seen);
                 }
@@ -92,9 +93,10 @@ pub fn judge(scenes: &[Scene<'_>], channel: Channel) -> SensorRuling {
 
 /// Satellite speeds come on a known clock, and often enough.
 fn fine(scene: &Scene<'_>) -> bool {
-    let span_s = scene.speeds.last().zip(scene.speeds.first()).map(|(b, a)| b.0 - a.0);
-    let often = span_s.is_some_and(|span_s| scene.speeds.len() as f64 >= LINE_RATE_HZ * span_s);
-    scene.lag_known && often
+    let mut speeds = scene.speeds();
+    let Some((first_s, _)) = speeds.next() else { return false };
+    let (count, last_s) = speeds.fold((1, first_s), |(count, _), speed| (count + 1, speed.0));
+    scene.lag_known && f64::from(count) >= LINE_RATE_HZ * (last_s - first_s)
 }
 
 fn verdict(seen: &[Seen]) -> SensorRuling {
@@ -141,8 +143,7 @@ fn silences(scene: &Scene<'_>, channel: Channel, driving_hz: f64) -> Vec<Silence
     let knots = curve.knots();
     // The first knot may be the sample itself, where nothing had been counted before.
     let mut open: Option<Silence> = None;
-    for pair in knots.windows(2) {
-        let ((from_s, from), (to_s, to)) = (pair[0], pair[1]);
+    for ((from_s, from), (to_s, to)) in knots.from(0).zip(knots.from(1)) {
         let silent = (to - from) / (to_s - from_s) < SILENT_SHARE * driving_hz;
         if silent {
             let stop = from_s > first_s && from > 0.0;
@@ -153,7 +154,7 @@ fn silences(scene: &Scene<'_>, channel: Channel, driving_hz: f64) -> Vec<Silence
         }
     }
     // Up to the end of what is known no impulse came any more.
-    if let Some(&(from_s, _)) = knots.last() {
+    if let Some((from_s, _)) = knots.last() {
         let mut last =
             open.take().unwrap_or(Silence { from_s, to_s: last_s, stop: true, start: false });
         (last.to_s, last.start) = (last_s, false);
@@ -166,11 +167,7 @@ fn silences(scene: &Scene<'_>, channel: Channel, driving_hz: f64) -> Vec<Silence
 /// Hold a silence against satellite speed. `rates`: impulses per metre, driving rate.
 fn by_satellite(scene: &Scene<'_>, silence: Silence, rates: (f64, f64), seen: &mut Vec<Seen>) {
     let (per_m, driving_hz) = rates;
-    let within = |from_s: f64, to_s: f64| {
-        let first = scene.speeds.partition_point(|speed| speed.0 < from_s);
-        let last = scene.speeds.partition_point(|speed| speed.0 <= to_s);
-        &scene.speeds[first..last.max(first)]
-    };
+    let within = |from_s: f64, to_s: f64| scene.speeds_within(from_s, to_s);
     let inner = within(silence.from_s + MARGIN_S, silence.to_s - MARGIN_S);
     let Some(inner_m_s) = median(&inner.iter().map(|s| s.1).collect::<Vec<f64>>()) else { return };
     let share = |speed_m_s: f64| speed_m_s * per_m / driving_hz;
@@ -182,7 +179,7 @@ fn by_satellite(scene: &Scene<'_>, silence: Silence, rates: (f64, f64), seen: &m
         return;
     }
     let mut edge = |at_s: f64, from_s: f64, to_s: f64| {
-        if let Some((speed_m_s, slope)) = line_at(within(from_s, to_s), at_s) {
+        if let Some((speed_m_s, slope)) = line_at(&within(from_s, to_s), at_s) {
             let lost =
                 per_m * speed_m_s.max(0.0).powi(2) / (2.0 * slope.abs().max(BRAKING_MIN_M_S2));
             seen.push(Seen { speed_m_s: Some(speed_m_s), share: share(speed_m_s), lost });

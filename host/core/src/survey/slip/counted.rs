@@ -19,16 +19,12 @@ pub fn u_impulses(curve: &CountCurve, (from_s, to_s): (f64, f64)) -> f64 {
 fn variance_at(curve: &CountCurve, at_s: f64) -> f64 {
     let knots = curve.knots();
     let after = knots.partition_point(|knot| knot.0 <= at_s);
-    let pace = |end: usize| {
-        let (a, b) = (knots.get(end.checked_sub(1)?)?, knots.get(end)?);
-        Some((b.1 - a.1) / (b.0 - a.0))
-    };
+    let step = |end: usize| Some((knots.get(end.checked_sub(1)?)?, knots.get(end)?));
+    let pace = |end: usize| step(end).map(|(a, b)| (b.1 - a.1) / (b.0 - a.0));
     let own = if curve.is_exact() { EDGE_U * EDGE_U } else { WHOLE_COUNT_U.powi(2) / 2.0 };
-    let (Some(here), Some(before)) = (pace(after), after.checked_sub(1).and_then(pace)) else {
-        return own;
-    };
+    let (Some(((a_s, _), (b_s, _))), Some(here)) = (step(after), pace(after)) else { return own };
+    let Some(before) = after.checked_sub(1).and_then(pace) else { return own };
     let next = pace(after + 1).unwrap_or(here);
-    let (a_s, b_s) = (knots[after - 1].0, knots[after].0);
     // Between two whole counts that differ, their fractions average; while nothing is counted
     // there is but one.
     let share = (at_s - a_s) / (b_s - a_s);

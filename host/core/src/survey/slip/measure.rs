@@ -16,10 +16,11 @@ use crate::stats::fit::line::Estimate;
 use crate::survey::ride::Ride;
 use crate::survey::ride::axle::{Mounting, Trace, TraceStep};
 use crate::survey::ride::fuse::carried;
-use crate::survey::ride::noise::{Noises, carried_m, forward_m};
+use crate::survey::ride::noise::Noises;
 use crate::survey::ride::parts::{PartKind, way_m};
 use crate::survey::ride::scale::Scales;
 use crate::survey::ride::slope::Profile;
+use crate::survey::ride::sums::{Carry, Sums};
 use crate::survey::ride::trust::Trust;
 use std::f64::consts::TAU;
 use trundle_protocol::units::Channel;
@@ -49,9 +50,9 @@ pub struct Means {
 pub struct Driven<'t> {
     pub trace: &'t Trace,
     /// Metres along the heading up to each step.
-    forward_m: Vec<f64>,
+    forward_m: Sums<'t>,
     /// East and north up to each step, by the integrated velocity.
-    carried_m: Vec<(f64, f64)>,
+    carry: Carry<'t>,
     profile: Profile<'t>,
     trust: Trust,
 }
@@ -59,12 +60,13 @@ pub struct Driven<'t> {
 impl<'t> Driven<'t> {
     /// `before` is the trace before a gap, where there is one.
     pub fn new(before: Option<&Trace>, trace: &'t Trace, noises: &Noises) -> Self {
+        let carry = Carry::new(trace);
         Self {
             trace,
-            forward_m: forward_m(trace),
-            carried_m: carried_m(trace),
+            forward_m: Sums::forward_m(trace),
             profile: Profile::new(trace),
-            trust: Trust::of(before, trace, noises),
+            trust: Trust::of(before, &carry, noises),
+            carry,
         }
     }
 }
@@ -145,12 +147,12 @@ fn way(driven: &Driven<'_>, span: &Span, means: &Means) -> Way {
     let mounting = &means.mounting;
     let noise = means.noises.over(&steps[span.from..=span.to]);
     let turned_rad = last.heading_rad - first.heading_rad;
-    let forward = |at: usize| driven.forward_m[at];
+    let forward = |at: usize| driven.forward_m.at(at);
     let by_speed_m = forward(span.to) - forward(span.from) + mounting.right_m * turned_rad;
-    let off = carried(driven.trace, &driven.carried_m, (span.from, span.to), &noise);
-    let place = |at: usize| driven.carried_m[at];
-    let east_m = place(span.to).0 - place(span.from).0 - off.off_m.0;
-    let north_m = place(span.to).1 - place(span.from).1 - off.off_m.1;
+    let off = carried(&driven.carry, (span.from, span.to), &noise);
+    let (from, to) = (driven.carry.at(span.from), driven.carry.at(span.to));
+    let east_m = to.0 - from.0 - off.off_m.0;
+    let north_m = to.1 - from.1 - off.off_m.1;
     let length_m = by_speed_m.max(0.1);
     let along_m = (east_m * off.off_m.0 + north_m * off.off_m.1) / length_m;
     let share = ((east_m * east_m + north_m * north_m) / (length_m * length_m)).min(1.0);
@@ -238,9 +240,10 @@ fn line(trace: &Trace, steps: &[TraceStep], mounting: &Mounting) -> Vec<(f64, f6
     for (i, step) in steps.iter().enumerate() {
         if since_m >= POINT_M || i + 1 == steps.len() {
             let (sin, cos) = step.heading_rad.sin_cos();
+            let antenna = trace.antenna(step);
             let at = Enu {
-                east_m: step.antenna.east_m - mounting.ahead_m * sin - mounting.right_m * cos,
-                north_m: step.antenna.north_m - mounting.ahead_m * cos + mounting.right_m * sin,
+                east_m: antenna.east_m - mounting.ahead_m * sin - mounting.right_m * cos,
+                north_m: antenna.north_m - mounting.ahead_m * cos + mounting.right_m * sin,
             };
             out.push(trace.plane.lat_lon_deg(at));
             since_m = 0.0;

@@ -6,6 +6,7 @@ use crate::survey::ride::axle::{Mounting, Trace, traces};
 use crate::survey::ride::noise::Noises;
 use crate::survey::ride::scale::Scales;
 use crate::survey::ride::slope::{Profile, Slope};
+use crate::survey::ride::sums::Carry;
 use crate::survey::ride::trust::Trust;
 use crate::timeline::counts::CountCurve;
 use crate::wire::fix::Quality;
@@ -40,7 +41,7 @@ impl Ground {
         let mut before = None;
         let mut parts = Vec::new();
         for trace in &self.traces[number] {
-            let trust = Trust::of(before.replace(trace), trace, &self.noises);
+            let trust = Trust::of(before.replace(trace), &Carry::new(trace), &self.noises);
             parts.push((trace, Profile::new(trace), trust));
         }
         RideGround { parts, noises: &self.noises, scales: &self.scales }

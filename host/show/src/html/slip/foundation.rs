@@ -46,13 +46,13 @@ pub fn flags(slip: &Slip) -> Markup {
         @if slip.sections.iter().all(|w| w.flags.is_empty()) {
             p { "Nothing. No section has a warning." }
         } @else {
-            ul class="findings" {
+            ul class="warnings" {
                 @for (flag, means, next) in MEANINGS {
                     @let with: Vec<&Section> =
                         slip.sections.iter().filter(|w| w.flags.contains(&flag)).collect();
                     @if !with.is_empty() {
                         @let length_m = with.iter().map(|w| w.length_m).sum();
-                        li class="finding rank-2" {
+                        li class="warning rank-2" {
                             p class="what" {
                                 (with.len()) " of " (slip.sections.len()) " sections, "
                                 (metres(length_m)) "."

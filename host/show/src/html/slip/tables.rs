@@ -39,7 +39,7 @@ pub fn parts(slip: &Slip) -> Markup {
          heading "
         "is that of the first section."
     };
-    section("legs", "Passes and turns", &table("stack legs", &caption, &columns, &rows))
+    section("passes", "Passes and turns", &table("stack", &caption, &columns, &rows))
 }
 
 /// The section with a row for each square of ground, the most slip first.

@@ -62,7 +62,7 @@ pub fn notes(work: &WorkV1, facts: &Facts) -> Markup {
                 @for note in &facts.notes { li dir="auto" { (block(note)) } }
             }
         }
-        @if let Some(remarks) = warnings::list("findings light", remarks) { (remarks) }
+        @if let Some(remarks) = warnings::list("warnings light", remarks) { (remarks) }
     };
     section("notes", "Notes and remarks", &body)
 }

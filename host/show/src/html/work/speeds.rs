@@ -41,9 +41,9 @@ fn given(speeds: &Speeds) -> Markup {
     let answer = html! {
         p { strong { (headline.trim_start_matches("SPEEDS: ")) } }
         @if !warnings.is_empty() {
-            ul class="findings" {
+            ul class="warnings" {
                 @for warning in &warnings {
-                    li class="finding rank-0" {
+                    li class="warning rank-0" {
                         p class="what" { (warning.what) }
                         p { (warning.means) " Next: " (warning.next) }
                         p class="code" { (warning.code) }

@@ -34,7 +34,7 @@ fn warning(group: &[&FlagV1]) -> Markup {
     let first = group[0];
     let (rank, mark, word) = rank(first.weight);
     html! {
-        li class=(format!("finding rank-{rank}")) {
+        li class=(format!("warning rank-{rank}")) {
             p class="weight" { span aria-hidden="true" { (mark) } " " (word) }
             @for (what, wheres) in happened(group) {
                 p class="what" {

@@ -209,10 +209,10 @@ fn writing(form: Form) -> Markup {
                 button .wide type="submit" { (words::SAVE) }
             }
             @if form.passes {
-                form #leave-form {
+                form #reject-form {
                     label for="reason" { (words::REASON) }
                     input #reason name="reason" maxlength="500" autocomplete="off";
-                    button #leave .wide type="submit" aria-disabled="true" {
+                    button #reject .wide type="submit" aria-disabled="true" {
                         (words::NONE_TO_REJECT)
                     }
                 }

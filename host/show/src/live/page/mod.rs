@@ -52,7 +52,7 @@ pub struct Shown {
     /// Undo the last mark.
     pub undo: Button,
     /// Reject the last pass.
-    pub leave_out: Button,
+    pub reject: Button,
     /// Every pass begun, the last one first.
     pub passes: Vec<PassLine>,
     /// Values of the sensors so far.
@@ -153,7 +153,7 @@ pub fn shown(view: &View) -> Shown {
         start: button(!finish && !failed, words::mark(start), start),
         finish: button(finish && !failed, words::mark(end), end),
         undo,
-        leave_out: Button {
+        reject: Button {
             on: view.last_pass.is_some() && !failed,
             words: words::reject(view.last_pass),
             number: view.last_pass.unwrap_or(0),
@@ -180,7 +180,7 @@ fn base(view: &View) -> Shown {
         start: off(),
         finish: off(),
         undo: off(),
-        leave_out: off(),
+        reject: off(),
         passes: view.passes.iter().rev().map(|row| pass_line(row, channel(view))).collect(),
         figures: figures(view),
         last_mark: view.last_mark.as_ref().map_or_else(String::new, |mark| mark.words.clone()),

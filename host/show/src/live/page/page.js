@@ -160,7 +160,7 @@
     enable("start", now.start);
     enable("finish", now.finish);
     enable("undo", now.undo);
-    enable("leave", now.leave_out);
+    enable("reject", now.reject);
   };
 
   // For screen readers, at most every five seconds.
@@ -308,8 +308,8 @@
     });
   };
   writes("note-form", "note", (text) => give("/note", { text }));
-  writes("leave-form", "reason", (text) =>
-    !off(at("leave")) && give("/leave-out", { text, number: now.leave_out.number }));
+  writes("reject-form", "reason", (text) =>
+    !off(at("reject")) && give("/reject", { text, number: now.reject.number }));
   if (at("work")) {
     at("work").addEventListener("click", async () => {
       if (await give("/result", {})) location.assign("/result");

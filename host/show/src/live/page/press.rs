@@ -67,7 +67,7 @@ impl PressRequest {
             PressKind::Mark => Wish::Mark(due()?),
             PressKind::Undo => Wish::Undo(due()?),
             PressKind::Note => Wish::Note(text()?),
-            PressKind::Reject => Wish::LeaveOut(self.number?, text()?),
+            PressKind::Reject => Wish::Reject(self.number?, text()?),
         })
     }
 }

@@ -105,12 +105,14 @@ impl Check {
 /// still growing.
 #[must_use]
 pub fn check(trail: &Trail, totals: &Totals, whole: bool) -> Check {
+    // First, as it takes room that nothing of what follows can spare.
+    let fixes = receiver::fixes(trail, totals);
     let rides = rides(trail);
     let scenes = scenes(trail, &rides);
     let sensors = judge(trail, &scenes);
     let mut lines = vec![board::hello(trail, totals), board::supply(trail)];
     lines.push(board::frames(trail, totals));
-    lines.push(receiver::fixes(trail, totals));
+    lines.push(fixes);
     lines.push(receiver::clock(&rides));
     lines.extend(sensor::lines(&sensors));
     lines.push(agree::speeds(&scenes));

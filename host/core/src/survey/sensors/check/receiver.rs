@@ -91,13 +91,16 @@ fn sky_words(totals: &Totals) -> String {
 }
 
 /// A receiver whose date is not believed.
-fn dates(totals: &Totals) -> &'static str {
+fn dates(totals: &Totals) -> String {
     let epochs = &totals.receiver.epochs;
-    if 2 * epochs.dates_bad > epochs.fixes {
+    if let Some(clock) = totals.receiver.clock {
+        format!("; {clock}")
+    } else if 2 * epochs.dates_bad > epochs.fixes {
         "; its date is more than a year off this computer's and is not used (if the computer's is \
          right, the receiver's count of weeks has rolled over)"
+            .to_owned()
     } else {
-        ""
+        String::new()
     }
 }
 

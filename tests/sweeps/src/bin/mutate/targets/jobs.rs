@@ -29,7 +29,7 @@ pub fn job() -> Attempt {
         let to = capture.len().min(from + 1 + draws.below(RECORDS));
         let shift_ns = if draws.below(4) == 0 { draws.bits() >> draws.below(64) } else { 0 };
         input.clear();
-        let mut session = Session::with_trail(0);
+        let (mut session, mut trailing) = (Session::default(), Session::with_trail(0));
         let mut events = Vec::new();
         // Header and course always; what follows is a part of the job.
         for record in capture.iter().take(2).chain(&capture[from..to]) {
@@ -40,12 +40,14 @@ pub fn job() -> Attempt {
                 input.extend(format!("{record:?}\n").bytes());
             }
             session.feed(&record, &mut events);
+            trailing.feed(&record, &mut events);
             events.clear();
         }
         session.finish(&mut events);
+        trailing.finish(&mut events);
         let course = session.course_text().and_then(|text| parse(text).ok());
         drop(work_session(&session, course.as_ref().map(|file| &file.spec)));
-        if let Some(trail) = session.trail() {
+        if let Some(trail) = trailing.trail() {
             drop(rides(&trail));
         }
         !session.passes().is_empty()

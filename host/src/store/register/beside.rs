@@ -1,0 +1,186 @@
+//! What stands beside a record's text: drawn from it, for lists and searches, and never believed
+//! against it.
+
+use super::cell::Cell;
+use trundle_core::result::record_v1::{RecordFault, RecordV1};
+use trundle_core::result::records_v1::{DAMAGED, RecordRow};
+use trundle_core::result::work_v1::ChannelV1;
+use trundle_protocol::crc::crc32c;
+
+/// The columns, without the record's own key, the rig's key, checksum and text.
+pub(super) const COLUMNS: [&str; 13] = [
+    "id",
+    "issued_utc",
+    "rig_name",
+    "channel",
+    "to_enter",
+    "value",
+    "expanded_uncertainty",
+    "state",
+    "practice",
+    "amends",
+    "capture_sha256",
+    "capture_bytes",
+    "words",
+];
+const ID: usize = 0;
+const ISSUED: usize = 1;
+const RIG: usize = 2;
+const CHANNEL: usize = 3;
+const TO_ENTER: usize = 4;
+const UNCERTAINTY: usize = 6;
+const STATE: usize = 7;
+const PRACTICE: usize = 8;
+const AMENDS: usize = 9;
+const DIGEST: usize = 10;
+const BYTES: usize = 11;
+const WORDS: usize = 12;
+
+/// The values of [`COLUMNS`] of one record.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Beside(pub Vec<Cell>);
+
+impl Beside {
+    /// As the record asks for.
+    ///
+    /// # Errors
+    /// [`RecordFault`] when its result cannot be read or holds no value.
+    pub fn of(record: &RecordV1) -> Result<Self, RecordFault> {
+        let worked = record.worked()?;
+        let value = worked.channels.get(&record.channel).and_then(ChannelV1::best);
+        let value = value.ok_or_else(|| RecordFault::Unreadable("it holds no value".to_owned()))?;
+        let text = |text: &str| Cell::Text(text.as_bytes().to_owned());
+        Ok(Self(vec![
+            text(&record.id),
+            text(&record.issued_utc),
+            text(&record.rig.rig.name),
+            text(&record.channel),
+            Cell::Integer(record.to_enter),
+            Cell::Real(value.impulses_per_100m),
+            Cell::Real(value.expanded_uncertainty),
+            text(&worked.state),
+            Cell::Integer(i64::from(record.practice)),
+            record.amends.as_ref().map_or(Cell::Null, |amends| text(&amends.id)),
+            text(&record.capture.sha256),
+            Cell::Integer(i64::try_from(record.capture.bytes).unwrap_or(i64::MAX)),
+            text(&words(record)),
+        ]))
+    }
+
+    /// Of a record of which nothing but its name is known.
+    pub fn only(id: &str) -> Self {
+        let mut cells = vec![Cell::Null; COLUMNS.len()];
+        cells[ID] = Cell::Text(id.as_bytes().to_owned());
+        Self(cells)
+    }
+
+    /// CRC-32C of these columns and the key of the rig.
+    pub fn sum(&self, rig: &Cell) -> u32 {
+        let mut bytes = Vec::new();
+        for cell in std::iter::once(rig).chain(&self.0) {
+            cell.spelled(&mut bytes);
+        }
+        crc32c(&bytes)
+    }
+
+    /// The checksum of a record: that of its columns in the upper half, of its text in the lower.
+    pub fn seal(&self, rig: &Cell, text: &[u8]) -> i64 {
+        i64::from(self.sum(rig)) << 32 | i64::from(crc32c(text))
+    }
+
+    /// Names of the columns that are otherwise in `other`.
+    pub fn unlike(&self, other: &Self) -> Vec<&'static str> {
+        let both = self.0.iter().zip(&other.0).zip(COLUMNS);
+        both.filter(|((a, b), _)| a != b).map(|(_, name)| name).collect()
+    }
+
+    /// The same, but for what a search looks in: how a value is spelled there may change from one
+    /// version of the program to the next.
+    pub fn unlike_in_values(&self, other: &Self) -> Vec<&'static str> {
+        let mut unlike = self.unlike(other);
+        unlike.retain(|name| *name != COLUMNS[WORDS]);
+        unlike
+    }
+
+    fn readable(&self, at: usize) -> String {
+        self.0.get(at).map(Cell::readable).unwrap_or_default()
+    }
+
+    fn number(&self, at: usize) -> i64 {
+        self.0.get(at).and_then(Cell::integer).unwrap_or(0)
+    }
+
+    pub fn id(&self) -> String {
+        self.readable(ID)
+    }
+
+    pub fn issued(&self) -> String {
+        self.readable(ISSUED)
+    }
+
+    pub fn is_of(&self, rig: &str) -> bool {
+        self.readable(RIG).eq_ignore_ascii_case(rig)
+    }
+
+    pub fn is_measured(&self, channel: &str) -> bool {
+        self.readable(CHANNEL) == channel && self.number(PRACTICE) == 0
+    }
+
+    /// Has it this word, in lower case, somewhere?
+    pub fn has(&self, word: &str) -> bool {
+        match self.0.get(WORDS) {
+            Some(Cell::Text(words)) => String::from_utf8_lossy(words).contains(word),
+            _ => false,
+        }
+    }
+
+    pub fn amends(&self) -> Option<String> {
+        self.0.get(AMENDS).filter(|cell| **cell != Cell::Null).map(Cell::readable)
+    }
+
+    pub fn capture(&self) -> (String, i64) {
+        (self.readable(DIGEST), self.number(BYTES))
+    }
+
+    /// As a line of a list.
+    pub fn row(&self) -> RecordRow {
+        RecordRow {
+            id: self.id(),
+            issued_utc: self.issued(),
+            rig: self.readable(RIG),
+            channel: self.readable(CHANNEL),
+            to_enter: self.number(TO_ENTER),
+            expanded_uncertainty: self.0.get(UNCERTAINTY).and_then(Cell::real).unwrap_or(0.0),
+            state: self.readable(STATE),
+            practice: self.number(PRACTICE) != 0,
+            amends: self.amends(),
+            amended_by: None,
+            damage: None,
+        }
+    }
+
+    /// As a line of a list where nothing of it can be believed: no value, no state.
+    pub fn doubted(&self) -> RecordRow {
+        let doubted = Self::only(&self.id()).row();
+        RecordRow { state: DAMAGED.to_owned(), rig: self.readable(RIG), ..doubted }
+    }
+}
+
+/// What a search looks in: names, places, remarks, values, identity.
+fn words(record: &RecordV1) -> String {
+    let mut words = vec![record.id.clone(), record.channel.clone(), record.to_enter.to_string()];
+    for (_, thing, entry) in record.rig.parts() {
+        let Some(entry) = entry else { continue };
+        words.push(entry.name.clone());
+        let shown = entry
+            .values
+            .iter()
+            .filter_map(|(key, value)| thing.field(key).map(|field| field.show(value)));
+        words.extend(shown);
+    }
+    let texts =
+        [&record.place, &record.remark, &record.conditions.surface, &record.conditions.load];
+    words.extend(texts.into_iter().flatten().cloned());
+    words.extend(record.amends.iter().map(|amends| amends.reason.clone()));
+    words.join("\n").to_lowercase()
+}
