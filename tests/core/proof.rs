@@ -7,14 +7,14 @@ use trundle_core::result::proof_v1::to_json;
 use trundle_core::session::trail::THINNED_US;
 use trundle_core::survey::proof::{
     Alarm, Judged, Known, Origin, PassRefusal, Proof, ProofOptions, ProofRefusal, SpeedRefusal,
-    Taken, proof,
+    Stated, Taken, proof,
 };
 use trundle_core::units::KM_H_PER_M_S;
 use trundle_show::text::proof::render;
 use trundle_sim::{Scenario, Terminal, Truth};
 use trundle_tests::held::{all_written, keeps};
 use trundle_tests::proof_cases::{CASES, Case, Read, drive, known, scenario, type_readings};
-use trundle_tests::{note, replay_with_trail, seeds, simulate};
+use trundle_tests::{note, replay_with_both, seeds, simulate};
 
 const SCHEMA: &str = include_str!("../../host/schemas/trundle-proof-1.schema.json");
 
@@ -23,7 +23,7 @@ fn judged(proof: &Proof) -> &Judged {
 }
 
 fn work(records: &[Record], options: &ProofOptions) -> Proof {
-    proof(&replay_with_trail(records, THINNED_US), false, options)
+    proof(&replay_with_both(records, THINNED_US), false, options)
 }
 
 /// Two passes with a terminal, before anything is typed.
@@ -94,7 +94,7 @@ fn shown_over_counted_has_the_display_and_the_counts_in_its_budget() {
 fn what_an_error_costs_is_told_in_per_cent_and_per_hectare() {
     let (mut records, truth, scenario, mut options) = driven(Case::Old, 4);
     type_readings(&mut records, &truth, &scenario, Read::Distance);
-    options.rate_l_per_ha = Some(200.0);
+    options.stated.rate_l_per_ha = Some(200.0);
     let proof = work(&records, &options);
     let (ratio, _) = judged(&proof).ratio.unwrap();
     let cost = judged(&proof).cost.unwrap();
@@ -130,7 +130,8 @@ fn a_distance_that_begins_again_at_0_is_taken_for_that_where_the_other_pass_bear
     let options = ProofOptions { known: Known::default(), ..options };
     let alone = work(&records, &options);
     assert_eq!(alone.passes[0].shown, Err(PassRefusal::WentBack));
-    let stated = ProofOptions { wrap_m: Some(10_000.0), ..options };
+    let stated = Stated { wrap_m: Some(10_000.0), ..Stated::default() };
+    let stated = ProofOptions { stated, ..options };
     assert_eq!(judged(&work(&records, &stated)).taken, Taken::Took);
 }
 
@@ -216,7 +217,7 @@ fn an_old_value_that_shows_the_same_is_said_beside_the_answer() {
 #[test]
 fn a_coarse_display_that_cannot_tell_says_what_to_drive() {
     let (mut records, truth, scenario, mut options) = driven(Case::Right, 10);
-    options.distance_step_m = Some(10.0);
+    options.stated.distance_step_m = Some(10.0);
     let coarse = Terminal { distance_step_m: 10.0, ..scenario.terminal.unwrap() };
     let scenario = Scenario { terminal: Some(coarse), ..scenario };
     let shown = simulate(&scenario, 10, None).1;
@@ -302,11 +303,17 @@ fn a_speed_belongs_to_the_one_steady_run_before_it() {
 }
 
 #[test]
-fn what_is_known_may_stand_in_the_capture_alone() {
-    let (mut records, truth, scenario, options) = driven(Case::Old, 14);
+fn what_is_known_and_was_stated_may_stand_in_the_capture_alone() {
+    let (mut records, truth, scenario, mut options) = driven(Case::Old, 14);
+    options.stated = Stated {
+        distance_step_m: Some(0.7),
+        speed_step_km_h: Some(0.3),
+        wrap_m: Some(9_000.0),
+        rate_l_per_ha: Some(200.0),
+    };
     type_readings(&mut records, &truth, &scenario, Read::Distance);
     let with_options = to_json(&work(&records, &options));
-    for (n, text) in options.known.notes().into_iter().enumerate() {
+    for (n, text) in options.known.notes().into_iter().chain(options.stated.notes()).enumerate() {
         note(&mut records, 0.01 * n as f64, &text);
     }
     let course = options.course.clone();
@@ -321,12 +328,14 @@ fn results() -> Vec<Proof> {
         .into();
     let (mut records, truth, scenario, options) = driven(Case::Old, 16);
     out.push(work(&records, &options));
-    let rated = ProofOptions { rate_l_per_ha: Some(200.0), ..options };
+    let stated = Stated { rate_l_per_ha: Some(200.0), ..Stated::default() };
+    let rated = ProofOptions { stated, ..options };
     type_readings(&mut records, &truth, &scenario, Read::Distance);
     note(&mut records, 0.5, "shown speed 8.0");
     note(&mut records, 0.6, "shown distance 5.0");
     out.push(work(&records, &rated));
-    out.push(work(&records, &ProofOptions { distance_step_m: Some(20.0), ..rated.clone() }));
+    let coarse = Stated { distance_step_m: Some(20.0), ..stated };
+    out.push(work(&records, &ProofOptions { stated: coarse, ..rated.clone() }));
     out.push(work(&records, &ProofOptions { known: Known::default(), ..rated }));
     out.push(drive(Case::Right, Read::Speed, 15).proof);
     out

@@ -118,6 +118,12 @@ pub fn replay_with_trail(records: &[Record], apart_us: u64) -> Session {
     fed(Session::with_trail(apart_us), records)
 }
 
+/// The same, keeping the samples of its passes too.
+#[must_use]
+pub fn replay_with_both(records: &[Record], apart_us: u64) -> Session {
+    fed(Session::with_trail_and_passes(apart_us), records)
+}
+
 fn fed(mut session: Session, records: &[Record]) -> Session {
     let mut events = Vec::new();
     for record in records {

@@ -1,6 +1,6 @@
 //! Proof drives of the simulator: a terminal that is right, or holds one of the usual mistakes.
 
-use crate::{Draws, note, plain_course, replay_with_trail, simulate};
+use crate::{Draws, note, plain_course, replay_with_both, simulate};
 use trundle_core::course::tape::CourseSpec;
 use trundle_core::session::trail::THINNED_US;
 use trundle_core::survey::proof::{Cause, Known, Origin, Proof, ProofOptions, Taken, proof};
@@ -124,9 +124,10 @@ pub fn scenario(case: Case, read: Read, seed: u64) -> (Scenario, CourseSpec) {
     if read == Read::Speed {
         let speeds = [1.4, 2.2, 3.2].map(|usual| usual + 0.3 * draws.symmetric());
         scenario.driving = Driving::Speeds;
-        // By speed a value is only told from one that differs enough, and 13000 is one of them.
+        // By speed a value is only told from one that differs enough, whichever sensor it is for:
+        // 13000 is one of them, and so is the old one.
         (scenario.figure_spread, scenario.wheel_per_100m) = (0.01, 12_300.0);
-        scenario.radar_per_100m = 13_900.0;
+        scenario.radar_per_100m = 15_500.0;
         scenario.speed_steps_m_s = speeds.iter().flat_map(|speed| [*speed, 0.0]).collect();
         scenario.speed_hold_s = 13.0;
     }
@@ -139,7 +140,7 @@ pub fn drive(case: Case, read: Read, seed: u64) -> ProofDrive {
     let (scenario, course) = scenario(case, read, seed);
     let (mut records, truth) = simulate(&scenario, seed, None);
     type_readings(&mut records, &truth, &scenario, read);
-    let session = replay_with_trail(&records, THINNED_US);
+    let session = replay_with_both(&records, THINNED_US);
     let course = (read == Read::Distance).then_some(course);
     let options = ProofOptions { course, known: known(case, &truth), ..ProofOptions::default() };
     ProofDrive { proof: proof(&session, false, &options), truth }

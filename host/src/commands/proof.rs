@@ -3,7 +3,7 @@
 mod register;
 
 use super::recording::{PortArgs, Recording, begin, replayed, serve};
-use super::typed::{length_within, positive, speed_km_h, within};
+use super::typed::{length_within, speed_km_h, within};
 use super::{drive, work};
 use crate::desk::face::Manner;
 use crate::desk::task::{Do, Method, News, Rendered, Standing, Task, Turn};
@@ -11,6 +11,7 @@ use crate::recorder::live::LiveEvent;
 use crate::shell::exit::{self, Trouble};
 use crate::shell::out::{Voice, scrub};
 use crate::shell::stop;
+use std::ops::RangeInclusive;
 use std::path::PathBuf;
 use std::sync::Arc;
 use std::time::Duration;
@@ -20,15 +21,17 @@ use trundle_core::rig::{NAME_MAX, clean};
 use trundle_core::session::marks::Ruling;
 use trundle_core::session::presses::Wish;
 use trundle_core::session::trail::THINNED_US;
-use trundle_core::session::{Session, SessionEvent};
+use trundle_core::session::{Keeps, Session, SessionEvent};
 use trundle_core::survey::proof::{
-    Known, Origin, Proof, ProofOptions, ShownKind, Taken, note_of, note_out, proof,
+    DISTANCE_STEPS_M, Known, Origin, Proof, ProofOptions, RATES_L_PER_HA, SPEED_STEPS_KM_H,
+    ShownKind, Stated, Taken, WRAPS_M, note_of, note_out, proof,
 };
-use trundle_core::units::KM_H_PER_M_S;
 use trundle_protocol::units::Channel;
 use trundle_show::phrases::proof::answer;
 use trundle_show::text::proof as proof_text;
 
+/// Speeds are looked up in the trail, distances belong to passes.
+const KEEPS: Keeps = Keeps::Both(THINNED_US);
 /// The keys, in one line each.
 const HELP: &str = "\
 Beside each peg: stop, mark it, type the distance that the terminal shows. All at standstill:
@@ -47,7 +50,7 @@ q           close the job and show the result";
 ///
 /// Stop beside each peg, mark it, and type the distance that the terminal shows; twice over the
 /// course is better than once. Or hold two or more steady speeds for ten seconds each, stop after
-/// each, and type the speed that was shown. Readings and what is known of the values are notes in
+/// each, and type the speed that was shown. Readings and what is stated with options are notes in
 /// the capture, so the same command recalculates it.
 #[derive(Debug, clap::Args)]
 pub struct ProofArgs {
@@ -77,16 +80,16 @@ pub struct ProofArgs {
     #[arg(long, value_name = "SENSOR", value_parser = sensor)]
     pub source: Option<Channel>,
     /// Last step of the distance shown: "0.1 m"; by the digits typed if not given.
-    #[arg(long, value_name = "LENGTH", value_parser = length_within(0.0001, 100.0))]
+    #[arg(long, value_name = "LENGTH", value_parser = metres(DISTANCE_STEPS_M))]
     pub step: Option<f64>,
     /// Last step of the speed shown: "0.1 km/h"; by the digits typed if not given.
-    #[arg(long, value_name = "SPEED", value_parser = speed_km_h)]
+    #[arg(long, value_name = "SPEED", value_parser = speed_step)]
     pub speed_step: Option<f64>,
     /// The distance shown begins again at 0 here: "10000 m".
-    #[arg(long, value_name = "LENGTH", value_parser = length_within(10.0, 1e8))]
+    #[arg(long, value_name = "LENGTH", value_parser = metres(WRAPS_M))]
     pub wrap: Option<f64>,
     /// Rate the implement is set to, litres per hectare: shows what an error does to it.
-    #[arg(long, value_name = "L/HA", value_parser = positive)]
+    #[arg(long, value_name = "L/HA", value_parser = rate)]
     pub rate: Option<f64>,
     /// Print the result as one JSON object; everything else goes to stderr.
     #[arg(long)]
@@ -96,6 +99,22 @@ pub struct ProofArgs {
 fn sensor(word: &str) -> Result<Channel, String> {
     let found = [Channel::Wheel, Channel::Radar].into_iter().find(|one| one.name() == word);
     found.ok_or_else(|| "wheel or radar".to_owned())
+}
+
+fn metres(plausible: RangeInclusive<f64>) -> impl Fn(&str) -> Result<f64, String> + Clone {
+    length_within(*plausible.start(), *plausible.end())
+}
+
+fn rate(word: &str) -> Result<f64, String> {
+    within(*RATES_L_PER_HA.start(), *RATES_L_PER_HA.end())(word)
+}
+
+fn speed_step(word: &str) -> Result<f64, String> {
+    let step_km_h = speed_km_h(word)?;
+    if SPEED_STEPS_KM_H.contains(&step_km_h) {
+        return Ok(step_km_h);
+    }
+    Err(format!("from {} to {} km/h", SPEED_STEPS_KM_H.start(), SPEED_STEPS_KM_H.end()))
 }
 
 fn tyres_value(typed: &str) -> Result<(String, f64), String> {
@@ -115,16 +134,22 @@ impl ProofArgs {
         all.fold(known, |known, (origin, value)| known.with(origin, value))
     }
 
+    const fn stated(&self) -> Stated {
+        Stated {
+            distance_step_m: self.step,
+            speed_step_km_h: self.speed_step,
+            wrap_m: self.wrap,
+            rate_l_per_ha: self.rate,
+        }
+    }
+
     fn method(&self) -> Result<Arc<Judging>, Trouble> {
         let text = self.course.text()?;
         let course = text.as_deref().map(super::result::course).transpose()?;
         Ok(Arc::new(Judging(ProofOptions {
             course: course.map(|(spec, _)| spec),
             known: self.known(),
-            distance_step_m: self.step,
-            speed_step_m_s: self.speed_step.map(|step| step / KM_H_PER_M_S),
-            wrap_m: self.wrap,
-            rate_l_per_ha: self.rate,
+            stated: self.stated(),
         })))
     }
 }
@@ -137,25 +162,31 @@ pub fn run(args: &ProofArgs) -> Result<u8, Trouble> {
     let voice = Voice { json: args.json };
     if let Some(path) = &args.recorded {
         let method = args.method()?;
-        return Ok(replayed(path, THINNED_US, voice, || method)?.code);
+        return Ok(replayed(path, KEEPS, voice, || method)?.code);
     }
     voice.say("Before the proof drive:");
     cautions::PROOF.iter().for_each(|caution| voice.say(&format!("- {caution}")));
     let (course, text) = drive::course(&args.course, voice)?.unzip();
     let method = args.method()?;
-    let Some(recording) = begin(&args.ports, text, Some(THINNED_US), voice)? else {
+    let Some(recording) = begin(&args.ports, text, KEEPS, voice)? else {
         return Ok(stop::code());
     };
-    keep_known(&recording, args.known().or(register::known(voice)), voice);
+    let known = args.known().or(register::known(voice));
+    keep(&recording, &known, args.stated());
+    say_entered(&known, voice);
     let manner = Manner { standing: true, ..Manner::lines(voice, HELP) };
     serve(recording, Drive { method }, course.as_ref(), manner)?.show()
 }
 
-/// What is known goes into the capture, so that it says the same wherever it is calculated.
-fn keep_known(recording: &Recording, known: Known, voice: Voice) {
-    for note in known.notes() {
+/// What is known and was stated goes into the capture, so that it says the same wherever it is
+/// calculated.
+fn keep(recording: &Recording, known: &Known, stated: Stated) {
+    for note in known.notes().into_iter().chain(stated.notes()) {
         recording.job.host_mark(HostMarkAction::Note, &note);
     }
+}
+
+fn say_entered(known: &Known, voice: Voice) {
     let sensor = known.source().name();
     voice.say(&match known.entered() {
         Some(value) => format!("Keyed in: {value} impulses per 100 m for the {sensor}"),

@@ -43,9 +43,11 @@ fn live(scenario: &Scenario, pace: f64) -> Option<(Value, Finished, String)> {
     let (capture, pace) = (folder.file("c"), pace.to_string());
     let ports = ["--board", &board, "--receiver", &receiver, "--pace", &pace];
     let values = ["--length", "100 m", "--entered", &entered, "--old", &old];
+    let stated =
+        ["--step", "0.1 m", "--speed-step", "0.1 mph", "--wrap", "10000 m", "--rate", "200"];
     let files = ["--capture", &capture, "--json"];
     let args: Vec<&str> =
-        std::iter::once("proof").chain(ports).chain(values).chain(files).collect();
+        std::iter::once("proof").chain(ports).chain(values).chain(stated).chain(files).collect();
     let mut program = Program::start(&args, &[]);
     assert!(program.until("recording", |p| p.said("Recording to ") > 0), "{}", program.stderr());
     type_readings(&tractor, &mut program)?;
@@ -53,7 +55,8 @@ fn live(scenario: &Scenario, pace: f64) -> Option<(Value, Finished, String)> {
     let finished = program.finish();
     let cautions = finished.stderr.find("Touch and read nothing while driving").unwrap();
     assert!(cautions < finished.stderr.find("Looking for the ports").unwrap());
-    // What is known stands in the capture: nothing has to be given again.
+    // What is known and was stated stands in the capture: nothing has to be given again.
+    assert!(json(&finished.stdout)["cost"]["difference_l_per_ha"].is_f64(), "{finished:?}");
     for variables in [&[][..], &ELSEWHERE] {
         let again = trundle_in(&["proof", &capture, "--json"], variables);
         assert_eq!((&again.stdout, again.code), (&finished.stdout, finished.code));

@@ -72,7 +72,7 @@ objects! {
         candidates = list(judged.iter().flat_map(|judged| &judged.candidates), candidate_v1),
         cost = judged
             .and_then(|judged| judged.cost)
-            .map(|cost| cost_v1(cost, proof.rate_l_per_ha)),
+            .map(|cost| cost_v1(cost, proof.stated.rate_l_per_ha)),
         to_drive = judged.and_then(|judged| judged.more).map(to_drive_v1),
         warnings = list(judged.iter().flat_map(|judged| &judged.alarms), warning_v1),
         course = proof.work.course.map(course_v1),

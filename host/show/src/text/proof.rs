@@ -40,7 +40,7 @@ pub fn render(proof: &Proof) -> String {
 
 fn judgement(out: &mut String, judged: &Judged, proof: &Proof) {
     let _ = writeln!(out, "PROOF: {}", answer(judged, &proof.known));
-    if let Some(words) = cost(judged, proof.rate_l_per_ha) {
+    if let Some(words) = cost(judged, proof.stated.rate_l_per_ha) {
         let _ = writeln!(out, "{words}");
     }
     let _ = writeln!(out, "Next: {}", next(judged, &proof.known));
@@ -139,12 +139,17 @@ fn assumptions(proof: &Proof) -> Vec<String> {
         let sensor = proof.known.source().name();
         out.push(format!("The terminal should go by the {sensor} (state it with --source)."));
     }
-    if proof.typed > 0 {
-        out.push(
-            "The last digit typed is the last step of the display (state it with --step or \
-             --speed-step)."
-                .to_owned(),
-        );
+    let distances = proof.passes.iter().any(|pass| pass.start_m.or(pass.finish_m).is_some());
+    for (what, typed, stated, option) in [
+        ("distance", distances, proof.stated.distance_step_m, "--step"),
+        ("speed", !proof.speeds.is_empty(), proof.stated.speed_step_km_h, "--speed-step"),
+    ] {
+        if typed && stated.is_none() {
+            out.push(format!(
+                "The last digit typed is the last step of the {what} shown (state it with \
+                 {option})."
+            ));
+        }
     }
     if !proof.speeds.is_empty() {
         out.push("The speed shown is rounded to the nearest step.".to_owned());

@@ -12,6 +12,7 @@ mod judge;
 mod known;
 mod refusal;
 mod speed;
+mod stated;
 mod typed;
 
 pub use candidates::{Candidate, Cause};
@@ -21,6 +22,7 @@ pub use judge::{Alarm, Judged, More, Taken};
 pub use known::{Known, KnownValue, Origin};
 pub use refusal::{PassRefusal, ProofRefusal, SpeedRefusal};
 pub use speed::{Run, SpeedReading};
+pub use stated::{DISTANCE_STEPS_M, RATES_L_PER_HA, SPEED_STEPS_KM_H, Stated, WRAPS_M};
 pub use typed::{Shown, ShownKind, note_of, note_out};
 
 use crate::course::file;
@@ -42,14 +44,8 @@ pub struct ProofOptions {
     pub course: Option<CourseSpec>,
     /// What is known of the values; it wins over what the capture's notes say.
     pub known: Known,
-    /// Last step of the distance shown, metres; by the decimals typed where not given.
-    pub distance_step_m: Option<f64>,
-    /// Last step of the speed shown, metres per second; by the decimals typed where not given.
-    pub speed_step_m_s: Option<f64>,
-    /// Where the distance shown begins again at 0, metres.
-    pub wrap_m: Option<f64>,
-    /// Rate the implement is set to, litres per hectare.
-    pub rate_l_per_ha: Option<f64>,
+    /// What was stated of display and implement; it wins over the capture's notes too.
+    pub stated: Stated,
 }
 
 /// What was read, made comparable.
@@ -73,8 +69,8 @@ pub struct Evidence {
 pub struct Proof {
     /// What is known of the values.
     pub known: Known,
-    /// Rate the implement is set to, litres per hectare.
-    pub rate_l_per_ha: Option<f64>,
+    /// What was stated of display and implement.
+    pub stated: Stated,
     /// Lines typed that are readings, those that were rejected left out.
     pub typed: usize,
     /// Readings that belong to no standstill beside a peg, as typed.
@@ -93,10 +89,12 @@ pub struct Proof {
     pub work: Work,
 }
 
-/// Judge what a session holds. It must keep its trail. `growing`: its capture is still open.
+/// Judge what a session holds. It must keep its trail and the samples of its
+/// passes. `growing`: its capture is still open.
 #[must_use]
 pub fn proof(session: &Session, growing: bool, options: &ProofOptions) -> Proof {
     let known = options.known.clone().or(Known::noted(session.notes()));
+    let stated = options.stated.or(Stated::noted(session.notes()));
     let own = || Some(file::parse(session.course_text()?).ok()?.spec);
     let course = options.course.clone().or_else(own);
     let totals = session.totals();
@@ -104,9 +102,9 @@ pub fn proof(session: &Session, growing: bool, options: &ProofOptions) -> Proof 
     let work = work(&job, &WorkOptions { course, ..WorkOptions::default() });
     let trail = session.trail().unwrap_or_default();
     let boards = Boards::of(&trail);
-    let typed = typed::readings(session.notes(), options);
+    let typed = typed::readings(session.notes(), &stated);
     let (passes, astray) =
-        distance::passes(session.passes(), &work, &boards, &typed, options.wrap_m);
+        distance::passes(session.passes(), &work, &boards, &typed, stated.wrap_m);
     let speeds = speed::readings(&trail, &boards, &typed);
     let speed = speed::evidence(&speeds, known.source());
     let (passes, distance) = by_distance(passes, &known, &work);
@@ -120,7 +118,7 @@ pub fn proof(session: &Session, growing: bool, options: &ProofOptions) -> Proof 
     };
     Proof {
         known,
-        rate_l_per_ha: options.rate_l_per_ha,
+        stated,
         typed: typed.len(),
         astray,
         passes,

@@ -1,6 +1,6 @@
 //! Readings of a terminal as they are typed, and how a capture keeps them.
 
-use super::ProofOptions;
+use super::Stated;
 use crate::units::{FOOT_M, KM_H_PER_M_S};
 
 /// A note that begins with this word is a reading.
@@ -96,7 +96,8 @@ fn read(kind: ShownKind, typed: &str) -> Option<(f64, f64, f64)> {
 }
 
 /// Readings that count, among the notes of a capture.
-pub(super) fn readings(notes: &[(u64, String)], options: &ProofOptions) -> Vec<Shown> {
+pub(super) fn readings(notes: &[(u64, String)], stated: &Stated) -> Vec<Shown> {
+    let speed_step_m_s = stated.speed_step_km_h.map(|step| step / KM_H_PER_M_S);
     let mut out: Vec<Shown> = Vec::new();
     for (host_ns, text) in notes {
         let Some(said) = text.strip_prefix(WORD).and_then(|rest| rest.strip_prefix(' ')) else {
@@ -106,10 +107,9 @@ pub(super) fn readings(notes: &[(u64, String)], options: &ProofOptions) -> Vec<S
             out.pop();
             continue;
         }
-        for (kind, given) in [
-            (ShownKind::Distance, options.distance_step_m),
-            (ShownKind::Speed, options.speed_step_m_s),
-        ] {
+        for (kind, given) in
+            [(ShownKind::Distance, stated.distance_step_m), (ShownKind::Speed, speed_step_m_s)]
+        {
             let typed = said.strip_prefix(kind.word()).filter(|rest| rest.starts_with(' '));
             if let Some((value, step, unit)) = typed.and_then(|typed| read(kind, typed)) {
                 let (host_ns, step) = (*host_ns, given.unwrap_or(step));
@@ -158,8 +158,8 @@ mod tests {
             ["shown distance 5.0 m", "wet grass", "shown speed 9", "shown out", "shown speed 8.1"]
                 .map(|text| (1, text.to_owned()))
                 .to_vec();
-        let options = ProofOptions { distance_step_m: Some(0.5), ..ProofOptions::default() };
-        let read = readings(&notes, &options);
+        let stated = Stated { distance_step_m: Some(0.5), ..Stated::default() };
+        let read = readings(&notes, &stated);
         assert_eq!(read.len(), 2);
         assert_eq!((read[0].value, read[0].step), (5.0, 0.5));
         assert_eq!(read[1].text, "speed 8.1");
