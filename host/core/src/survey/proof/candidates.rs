@@ -1,7 +1,7 @@
 //! What may be in force in the terminal, and what the readings say to each of it.
 
 use super::{Evidence, FITS, Known, Origin};
-use crate::figure::Work;
+use crate::figure::{COVERAGE, Work};
 use crate::stats::budget::{Quantity, Source, cover};
 use trundle_protocol::units::Channel;
 
@@ -10,6 +10,9 @@ const STANDARD_PER_100M: f64 = 13_000.0;
 /// A value that differs from the one keyed in by less than this share costs nothing that anybody
 /// would see in the field; common practice, no source.
 const ALIKE: f64 = 0.0025;
+/// Readings that are good only to this share, with the coverage of every interval, do not show that
+/// a value took: the mistakes worth finding are a few per cent.
+pub(super) const USELESS: f64 = 0.02;
 /// Usual mistakes of a number, as what is shown over what would be right: doubled and halved, a
 /// place of the decimal point, impulses per metre in the place of per 100 m.
 const TIMES: [f64; 6] = [2.0, 0.5, 10.0, 0.1, 100.0, 0.01];
@@ -81,6 +84,8 @@ pub struct Candidate {
     pub half_width: f64,
     /// The readings bear it out.
     pub fits: bool,
+    /// The readings are good enough to show that.
+    pub sharp: bool,
     /// It would show the same as the value keyed in, to a share that costs nothing.
     pub alike: bool,
 }
@@ -104,7 +109,8 @@ pub(super) fn candidates(evidence: &mut Evidence, known: &Known, work: &Work) ->
     let mut out: Vec<Candidate> = Vec::new();
     for trial in trials(known, work) {
         let Some(over) = shown_over_expected(evidence, &trial, known) else { continue };
-        let half_width = cover(&over, &evidence.sources, FITS).expanded_uncertainty;
+        let half = |p: f64| cover(&over, &evidence.sources, p).expanded_uncertainty;
+        let (half_width, sharp) = (half(FITS), half(COVERAGE) <= USELESS);
         let value = over.value();
         let satellite = trial.cause == Cause::Satellite;
         let follows = satellite
@@ -133,6 +139,7 @@ pub(super) fn candidates(evidence: &mut Evidence, known: &Known, work: &Work) ->
             expected,
             shown_over_expected: value,
             half_width,
+            sharp,
             fits: follows && (value - 1.0).abs() <= half_width,
         });
     }

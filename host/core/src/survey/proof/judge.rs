@@ -1,6 +1,6 @@
 //! From what was read to one line: did the value take.
 
-use super::candidates::{Candidate, Cause, candidates};
+use super::candidates::{Candidate, Cause, USELESS, candidates};
 use super::cost::Cost;
 use super::distance::PassReading;
 use super::typed::ShownKind;
@@ -8,9 +8,6 @@ use super::{Evidence, FITS, Known};
 use crate::figure::{COVERAGE, Work};
 use crate::stats::budget::{BudgetLine, Expanded, Quantity, cover};
 
-/// Readings that are good only to this share do not show that a value took: the mistakes worth
-/// finding are a few per cent.
-const USELESS: f64 = 0.02;
 /// What is shown is called wrong where the truth lies outside the interval that holds it so often.
 const OFF: f64 = 0.998;
 /// Length of a usual pass, metres.
@@ -177,7 +174,7 @@ fn answer(candidates: &[Candidate], evidence: &Evidence, off: bool) -> Taken {
         Taken::CannotTell
     } else if !entered.fits {
         Taken::DidNotTake
-    } else if candidates.iter().skip(1).any(|one| rival(&one)) || entered.half_width > USELESS {
+    } else if candidates.iter().skip(1).any(|one| rival(&one)) || !entered.sharp {
         Taken::CannotTell
     } else if off {
         Taken::TookButOff
