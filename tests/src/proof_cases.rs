@@ -124,9 +124,9 @@ pub fn scenario(case: Case, read: Read, seed: u64) -> (Scenario, CourseSpec) {
     if read == Read::Speed {
         let speeds = [1.4, 2.2, 3.2].map(|usual| usual + 0.3 * draws.symmetric());
         scenario.driving = Driving::Speeds;
-        // By speed a value is only told from one that differs enough, whichever sensor it is for:
-        // 13000 is one of them, and so is the old one.
-        (scenario.figure_spread, scenario.wheel_per_100m) = (0.01, 12_300.0);
+        // By speed a value is only told from one that differs by some per cent, whichever sensor it
+        // is for: 13000 and the old value are among them.
+        (scenario.figure_spread, scenario.wheel_per_100m) = (0.01, 11_600.0);
         scenario.radar_per_100m = 15_500.0;
         scenario.speed_steps_m_s = speeds.iter().flat_map(|speed| [*speed, 0.0]).collect();
         scenario.speed_hold_s = 13.0;

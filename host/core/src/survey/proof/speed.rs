@@ -39,8 +39,9 @@ const DRIVEN: f64 = 5.0;
 const STOOD: usize = 2;
 /// Uncertainty of one edge's place on its ring, impulses; common practice, no source.
 const EDGE_U: f64 = 0.05;
-/// Readings whose scatter has less than this chance contradict each other.
-const CHANCE_MIN: f64 = 0.01;
+/// Readings whose scatter has less than this chance contradict each other. The steadiness of a run
+/// comes from a few seconds: chances beyond one in a hundred are more frequent than they look.
+const CHANCE_MIN: f64 = 0.001;
 
 /// The steady run of a reading.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -241,11 +242,11 @@ pub(super) fn evidence(readings: &[SpeedReading], source: Channel) -> Option<Evi
     let mut sources = Sources::new();
     let shown: Vec<Quantity> =
         used.iter().enumerate().map(|(n, one)| momentary(n, one, &mut sources)).collect();
-    let weights = weights(&used, &shown);
-    let pooled = |parts: Vec<Option<Quantity>>| -> Option<Quantity> {
+    let pooled = |parts: Vec<Option<Quantity>>, satellite: bool| -> Option<Quantity> {
         let parts: Option<Vec<Quantity>> = parts.into_iter().collect();
         let parts = parts.filter(|parts| !parts.is_empty())?;
-        let of: Vec<(&Quantity, f64)> = parts.iter().zip(weights.iter().copied()).collect();
+        let of: Vec<(&Quantity, f64)> =
+            parts.iter().zip(weights(&used, &shown, satellite)).collect();
         Some(Quantity::weighted_sum(&of))
     };
     let per_impulse_m = [0, 1].map(|channel| {
@@ -255,7 +256,7 @@ pub(super) fn evidence(readings: &[SpeedReading], source: Channel) -> Option<Evi
             let source = Source::normal(&key, "counts of the run", rate.standard_uncertainty);
             Some(shown / &sources.quantity(rate.value, source))
         };
-        pooled(used.iter().zip(&shown).enumerate().map(part).collect())
+        pooled(used.iter().zip(&shown).enumerate().map(part).collect(), false)
     });
     let shared_u = used.iter().map(|one| one.1.shared_u).fold(0.0, f64::max);
     let parts = used.iter().zip(&shown).enumerate().map(|(n, (one, shown))| {
@@ -264,7 +265,7 @@ pub(super) fn evidence(readings: &[SpeedReading], source: Channel) -> Option<Evi
         let source = Source::normal(&format!("speed.{n}"), name, speed.standard_uncertainty);
         Some(shown / &sources.quantity(speed.value, source))
     });
-    let ratio = pooled(parts.collect());
+    let ratio = pooled(parts.collect(), true);
     let name = "scale of the satellite speed, and slope";
     let scale = sources.quantity(1.0, Source::normal("speed_scale", name, shared_u));
     let ratio = ratio.map(|ratio| &ratio * &scale);
@@ -288,11 +289,13 @@ fn momentary(number: usize, (one, run): &(&SpeedReading, Run), sources: &mut Sou
     &(&shown * &sources.quantity(1.0, moment)) * &sources.quantity(1.0, delay)
 }
 
-/// By what each is worth; readings of one speed shown are worth one.
-fn weights(used: &[(&SpeedReading, Run)], shown: &[Quantity]) -> Vec<f64> {
+/// By what each is worth, against the satellite or against the counts, beside which nothing but the
+/// display matters; readings of one speed shown are worth one.
+fn weights(used: &[(&SpeedReading, Run)], shown: &[Quantity], by_satellite: bool) -> Vec<f64> {
     let same = |a: f64| used.iter().filter(|one| (one.0.shown_m_s - a).abs() < 1e-9).count();
     let weight = |(one, shown): (&(&SpeedReading, Run), &Quantity)| {
-        let satellite = one.1.speed_m_s.map_or(0.0, |v| v.standard_uncertainty / v.value);
+        let speed = one.1.speed_m_s.filter(|_| by_satellite);
+        let satellite = speed.map_or(0.0, |v| v.standard_uncertainty / v.value);
         let u = (shown.standard_uncertainty() / shown.value()).hypot(satellite);
         u.max(1e-9).powi(-2) / same(one.0.shown_m_s) as f64
     };
