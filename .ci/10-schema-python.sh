@@ -17,7 +17,7 @@ results=$build/ci/results
 rm -rf "$results"
 mkdir -p "$results"
 for capture in "${captures[@]}"; do
-    for command in work check "slip --zero-slip-value 12700" speeds pto mount bus; do
+    for command in work check "slip --zero-slip-value 12700" speeds pto mount bus proof; do
         out="$results/$(basename "$capture").${command%% *}.json"
         # 1 says that the result is refused or flagged: the object is there all the same.
         status=0

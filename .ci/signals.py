@@ -26,6 +26,7 @@ COMMANDS = {
     "speeds": ["speeds"],
     "pto": ["pto"],
     "mount": ["mount"],
+    "proof": ["proof"],
     "check": ["check"],
     "bus": ["bus", "--bus", "{folder}/bus"],
 }

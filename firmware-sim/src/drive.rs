@@ -35,6 +35,8 @@ pub(crate) enum Happening {
     Press { pass: u32, end: End, source: MarkSource },
     /// The implement goes in or out of work.
     Working(bool),
+    /// The terminal is read off, beside a peg of this pass or on the move.
+    Look(Option<u32>),
 }
 
 /// Motion along the path at one instant.
@@ -204,6 +206,12 @@ impl Planner<'_> {
         self.plan.happenings.push((at_s, what));
     }
 
+    fn look(&mut self, at_s: f64, pass: Option<u32>) {
+        if self.scenario.terminal.is_some() {
+            self.happens(at_s, Happening::Look(pass));
+        }
+    }
+
     fn working(&mut self, pegs: [f64; 2]) {
         if self.scenario.implement {
             let on_s = self.plan.time_at(pegs[0] + WORK_INSIDE_M);
@@ -224,6 +232,7 @@ impl Planner<'_> {
         self.say(invite_s, format!("{title}: standing beside the {peg} peg, mark now"));
         self.happens(mark_s, Happening::Peg { pass, end });
         self.happens(mark_s, Happening::Press { pass, end, source: MarkSource::Button });
+        self.look(mark_s, Some(pass));
         for fault in &self.scenario.faults {
             if let Fault::Rocking { pass: rocked, amplitude_m } = *fault
                 && rocked == pass
@@ -254,6 +263,7 @@ impl Planner<'_> {
             let stop_m = pegs[1] + self.random.within(miss_m) + self.wrong_peg_m(index + 1);
             self.go(stop_m, cruise, 0.0);
             self.working(pegs);
+            self.look(self.plan.time_at(f64::midpoint(pegs[0], pegs[1])), None);
             self.stand(index, End::Finish);
             if index + 1 < self.scenario.passes {
                 self.say(self.now_s, "turning".to_owned());

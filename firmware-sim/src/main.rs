@@ -44,7 +44,8 @@ mod command {
         /// folder.
         #[arg(long, value_name = "FOLDER")]
         links: Option<PathBuf>,
-        /// Write the truth to this file as JSON whenever a pass is finished.
+        /// Write the truth to this file as JSON whenever a pass is finished, with what a terminal
+        /// showed at the pegs.
         #[arg(long, value_name = "FILE")]
         truth: Option<PathBuf>,
         /// Run this firmware image (an ELF file) under an emulated processor in the place of the
@@ -164,7 +165,8 @@ mod command {
         let stop = AtomicBool::new(false);
         let mut on_change = |simulation: &Simulation, doing: &str| {
             let seconds = simulation.now_us() / 1_000_000;
-            let line = format!("{:3}:{:02}  {doing}", seconds / 60, seconds % 60);
+            let shown = simulation.shown().map_or_else(String::new, |words| format!("; {words}"));
+            let line = format!("{:3}:{:02}  {doing}{shown}", seconds / 60, seconds % 60);
             let done = simulation.truth().passes.len();
             let mut outcome = say(&line);
             if outcome.is_ok() && done != written {

@@ -3,7 +3,9 @@
 //! This is the only place with numbers; the rest of the simulator takes them from here. The
 //! tractor, the field and the faults are invented.
 
+mod faulty;
 mod headland;
+mod proof;
 mod steady;
 
 pub use steady::PtoStep;
@@ -11,7 +13,7 @@ pub use steady::PtoStep;
 use crate::bus::BusTractor;
 use crate::faults::Fault;
 use crate::receiver::{Receiver, ReceiverClass};
-use trundle_protocol::units::Channel;
+use crate::terminal::Terminal;
 
 /// Where the antenna sits against the middle of the rear axle.
 #[derive(Clone, Copy, Debug, PartialEq, serde::Serialize)]
@@ -160,6 +162,8 @@ pub struct Scenario {
     pub pto_steps: Vec<PtoStep>,
     /// Standard deviation of the PTO speed, as a share.
     pub pto_wander: f64,
+    /// The implement's terminal, where one is looked at.
+    pub terminal: Option<Terminal>,
     /// The implement is put to work on the course.
     pub implement: bool,
     /// A mark button (or gate) is wired to the board.
@@ -243,6 +247,7 @@ impl Default for Scenario {
             pto_rpm: 540.0,
             pto_steps: Vec::new(),
             pto_wander: 0.003,
+            terminal: None,
             implement: true,
             button: true,
             pps: false,
@@ -290,6 +295,10 @@ const NAMES: &[&str] = &[
     "pto-speeds",
     "circles",
     "bus",
+    "proof",
+    "proof-old",
+    "proof-doubled",
+    "proof-other-sensor",
 ];
 
 impl Scenario {
@@ -302,9 +311,10 @@ impl Scenario {
     /// The scenario of a name, or `None` if there is none.
     #[must_use]
     pub fn named(name: &str) -> Option<Self> {
-        let mut s = Self { name: name.to_owned(), ..Self::default() };
+        let plain = Self::proof(name).unwrap_or_default();
+        let mut s = Self { name: name.to_owned(), ..plain };
         match name {
-            "plain" => {}
+            "plain" | "proof" | "proof-old" | "proof-doubled" | "proof-other-sensor" => {}
             "corrected" => s.receiver = Receiver::of_class(ReceiverClass::Corrected),
             "standalone" => s.receiver = Receiver::of_class(ReceiverClass::Standalone),
             "rolling-gate" => s.driving = Driving::RollingGate,
@@ -335,34 +345,6 @@ impl Scenario {
             _ => s.faults = Self::faults_of(name)?,
         }
         Some(s)
-    }
-
-    /// The faults of the scenarios that differ from the plain one by them alone.
-    fn faults_of(name: &str) -> Option<Vec<Fault>> {
-        // The times lie inside the second and third pass of the plain scenario.
-        let faults = match name {
-            "slip-in-one-pass" => vec![Fault::PassSlip { pass: 3, slip: 0.04 }],
-            "board-reset" => vec![Fault::BoardReset { at_s: 160.0, boot_s: 0.9 }],
-            "board-gap" => vec![Fault::BoardSilent { from_s: 155.0, to_s: 161.5 }],
-            "receiver-gap" => vec![Fault::ReceiverSilent { from_s: 150.0, to_s: 158.0 }],
-            "fix-degraded" => vec![
-                Fault::Quality { from_s: 155.0, to_s: 170.0, quality: 5 },
-                Fault::Quality { from_s: 170.0, to_s: 176.0, quality: 1 },
-            ],
-            "fix-frozen" => vec![Fault::FrozenFix { from_s: 155.0, to_s: 159.0 }],
-            "noisy-lines" => vec![
-                Fault::ByteDamage { port: crate::world::Port::Board, rate: 3e-4 },
-                Fault::ByteDamage { port: crate::world::Port::Receiver, rate: 3e-4 },
-            ],
-            "bounce" => vec![Fault::Bounce { channel: Channel::Wheel, probability: 0.02 }],
-            "dropped-edges" => {
-                vec![Fault::DroppedEdges { channel: Channel::Wheel, probability: 0.003 }]
-            }
-            "clock-step" => vec![Fault::DriftStep { at_s: 160.0, ppm: 95.0 }],
-            "rocking" => vec![Fault::Rocking { pass: 2, amplitude_m: 0.06 }],
-            _ => return None,
-        };
-        Some(faults)
     }
 
     /// The same scenario with another class of receiver.

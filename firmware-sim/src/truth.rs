@@ -1,6 +1,7 @@
 //! What really happened: what a measurement of the simulated job is judged against.
 
 use crate::scenario::LeverArm;
+use crate::terminal::TruthTerminal;
 use serde::Serialize;
 
 /// The truth of a simulated job, as far as it has been simulated.
@@ -38,6 +39,9 @@ pub struct Truth {
     pub board_drift_ppm: f64,
     /// Identity of the board.
     pub board_id: u64,
+    /// The implement's terminal, where there is one.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub terminal: Option<TruthTerminal>,
     /// The passes finished so far.
     pub passes: Vec<TruthPass>,
 }

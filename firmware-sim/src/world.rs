@@ -18,7 +18,8 @@ use crate::gnss::Gnss;
 use crate::line::Line;
 use crate::scenario::Scenario;
 use crate::sensors::Edge;
-use crate::truth::{Truth, TruthPass};
+use crate::terminal::Display;
+use crate::truth::{Truth, TruthPass, TruthSample};
 use crate::vehicle::Vehicle;
 use trundle_bench::{Start, Stimulus};
 use trundle_protocol::message::MarkSource;
@@ -76,6 +77,7 @@ pub struct Simulation {
     vehicle: Vehicle,
     board: SimBoard,
     gnss: Gnss,
+    display: Option<Display>,
     receiver_line: Line,
     bus: Option<BusLine>,
     /// End of the last step.
@@ -100,12 +102,14 @@ impl Simulation {
         let baud = scenario.receiver.baud;
         let values = (vehicle.wheel_per_m() * 100.0, vehicle.radar_per_m() * 100.0);
         let bus = BusLine::of(scenario, values, seed);
+        let display = scenario.terminal.map(|setup| Display::new(setup, &vehicle, seed));
         Self {
             seed,
             bus,
             vehicle,
             board: SimBoard::new(scenario, seed),
             gnss: Gnss::new(scenario, seed),
+            display,
             receiver_line: Line::new(Port::Receiver, baud, &scenario.faults, seed),
             stepped_us: 0,
             now_us: 0,
@@ -227,6 +231,12 @@ impl Simulation {
         activities.get(after.saturating_sub(1)).map_or_else(String::new, |(_, text)| text.clone())
     }
 
+    /// What the terminal shows now, in words, where there is one.
+    #[must_use]
+    pub fn shown(&self) -> Option<String> {
+        self.display.as_ref().map(|display| display.words(self.stepped_us))
+    }
+
     /// What really happened so far.
     #[must_use]
     pub fn truth(&self) -> Truth {
@@ -249,6 +259,7 @@ impl Simulation {
             tag_lag_s: self.scenario.receiver.tag_lag_s,
             board_drift_ppm: self.scenario.board_drift_ppm,
             board_id: self.board.board_id(),
+            terminal: self.display.as_ref().map(Display::truth),
             passes: self.passes.clone(),
         }
     }
@@ -325,6 +336,9 @@ impl Simulation {
                 if edge != Edge::Missed {
                     self.board.edge(now_us, channel);
                 }
+                if let (Edge::Seen, Some(display)) = (edge, &mut self.display) {
+                    display.edge(at_us, channel);
+                }
             }
             Event::Planned(what) => self.planned(at_us, now_us, what),
             Event::Epoch => {
@@ -358,6 +372,11 @@ impl Simulation {
             }
             Happening::Press { pass, end, source } => self.press(now_us, pass, end, source),
             Happening::Working(on) => self.board.working(now_us, on),
+            Happening::Look(pass) => {
+                if let Some(display) = &mut self.display {
+                    display.look(now_us, pass);
+                }
+            }
         }
     }
 

@@ -6,7 +6,7 @@ use std::process::ExitCode;
 use trundle::commands::args::{Args, Command};
 use trundle::commands::{
     bus, check, course, demo, doctor, drive, export, guide, handbook, import, keep, mount, ports,
-    pto, record, sign, slip, speeds, things, work,
+    proof, pto, record, sign, slip, speeds, things, work,
 };
 use trundle::shell::{exit, out};
 use trundle::store::place;
@@ -33,6 +33,7 @@ fn main() -> ExitCode {
         Command::Speeds(args) => speeds::run(&args),
         Command::Bus(args) => bus::run(&args),
         Command::Pto(args) => pto::run(&args),
+        Command::Proof(args) => proof::run(&args),
         Command::Mount(args) => mount::run(&args),
         Command::Rig(verb) => things::run_rig(&verb),
         Command::Tractor(verb) => things::run(&verb),

@@ -10,7 +10,7 @@ use trundle_core::capture::Reader;
 use trundle_core::course::tape::CourseSpec;
 use trundle_core::figure::{COVERAGE, Work};
 use trundle_core::result::work_v1::WorkV1;
-use trundle_core::session::Session;
+use trundle_core::session::{Keeps, Session};
 use trundle_tests::{replay_bytes, work_session};
 
 fn folder(path: &str) -> PathBuf {
@@ -131,7 +131,8 @@ fn passes_beside_a_trail_are_the_same_but_for_their_samples() {
     let logs = folder("../logs");
     for name in &names(&logs, ".capture") {
         let bytes = std::fs::read(logs.join(format!("{name}.capture"))).unwrap();
-        let [plain, trailing] = [Session::default(), Session::with_trail(0)].map(|mut session| {
+        let kept = [Keeps::Passes, Keeps::Trail(0), Keeps::Both(0)];
+        let [plain, trailing, both] = kept.map(Keeps::session).map(|mut session| {
             let (mut reader, mut events) = (Reader::default(), Vec::new());
             reader.push(&bytes);
             while let Some(piece) = reader.finish() {
@@ -141,6 +142,7 @@ fn passes_beside_a_trail_are_the_same_but_for_their_samples() {
             (session, events)
         });
         assert_eq!(plain.1, trailing.1, "{name}");
+        assert_eq!(plain.0.passes(), both.0.passes(), "{name}: a trail beside whole passes");
         let ruled = |session: &Session| {
             let each = session.passes().iter().cloned().map(|mut pass| {
                 let driven = format!("{:?}", pass.driven());

@@ -31,6 +31,7 @@ mod old_sentences;
 mod paper;
 mod pictures;
 mod plan;
+mod proof;
 mod pto;
 mod recordings;
 mod report;

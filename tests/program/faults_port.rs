@@ -14,7 +14,7 @@ use trundle::recorder::live::{LiveEvent, LiveJob, LiveSetup, Parts};
 use trundle::shell::exit;
 use trundle::shell::storage::Storage;
 use trundle_core::capture::HostMarkAction;
-use trundle_core::session::SessionEvent;
+use trundle_core::session::{Keeps, SessionEvent};
 
 /// What a port does.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -113,7 +113,7 @@ fn start_with(storage: Box<dyn Storage>, bad: BadPort, reopen: Opener) -> LiveJo
         bus: None,
         capture: "fake.capture".into(),
         course_text: None,
-        trail_apart_us: None,
+        keeps: Keeps::Passes,
         pace: 1.0,
         started_utc: Some("2026-03-30T10:15:00Z".to_owned()),
         practice: false,

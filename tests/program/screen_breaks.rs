@@ -20,7 +20,7 @@ use trundle::recorder::capture_read::read_capture;
 use trundle::recorder::live::{LiveEvent, LiveJob, LiveSetup, OpenPart, Parts};
 use trundle_bounds::streams::owned;
 use trundle_core::capture::{Entry, HostMarkAction};
-use trundle_core::session::Session;
+use trundle_core::session::{Keeps, Session};
 use trundle_sim::pty::Pty;
 
 /// Variable with the file that tells the child that its screen was seen.
@@ -100,7 +100,7 @@ fn a_job_whose_screen_breaks() {
         bus: None,
         capture: capture.clone(),
         course_text: None,
-        trail_apart_us: None,
+        keeps: Keeps::Passes,
         pace: 1.0,
         started_utc: None,
         practice: false,

@@ -17,7 +17,7 @@ use trundle::recorder::live::{LiveEvent, LiveJob, LiveSetup};
 use trundle::shell::exit;
 use trundle_core::capture::{Piece, PortRole};
 use trundle_core::fitness::content::PortContent;
-use trundle_core::session::{Session, SessionEvent};
+use trundle_core::session::{Keeps, Session, SessionEvent};
 use trundle_sim::pty::Pty;
 use trundle_sim::serve::{Pacing, Ports, serve};
 use trundle_sim::{Scenario, Simulation};
@@ -178,7 +178,7 @@ fn a_pulled_cable_is_told_and_the_job_goes_on_when_it_is_back() {
         bus: None,
         capture: capture.clone(),
         course_text: None,
-        trail_apart_us: None,
+        keeps: Keeps::Passes,
         pace: 1.0,
         started_utc: None,
         practice: true,

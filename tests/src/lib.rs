@@ -9,6 +9,7 @@ pub mod mutation;
 pub mod pages;
 pub mod papers;
 pub mod pictures;
+pub mod proof_cases;
 pub mod receiver_clock;
 pub mod sensor_cases;
 pub mod signed;
@@ -116,6 +117,12 @@ pub fn replay(records: &[Record]) -> Session {
 #[must_use]
 pub fn replay_with_trail(records: &[Record], apart_us: u64) -> Session {
     fed(Session::with_trail(apart_us), records)
+}
+
+/// The same, keeping the samples of its passes too.
+#[must_use]
+pub fn replay_with_both(records: &[Record], apart_us: u64) -> Session {
+    fed(Session::with_trail_and_passes(apart_us), records)
 }
 
 fn fed(mut session: Session, records: &[Record]) -> Session {

@@ -2,6 +2,9 @@
 
 use super::Planner;
 
+/// The terminal is read off this long before the end of a steady speed, seconds.
+const LOOK_BEFORE_S: f64 = 1.0;
+
 impl Planner<'_> {
     /// A rest, each speed of the scenario held for a while, a rest.
     pub(super) fn speeds(&mut self) {
@@ -16,6 +19,10 @@ impl Planner<'_> {
             self.phase(gain_m_s.abs() / a, a.copysign(gain_m_s));
             self.at.v_m_s = speed_m_s;
             self.phase(scenario.speed_hold_s, 0.0);
+            if speed_m_s > 0.0 && scenario.terminal.is_some() {
+                self.look(self.now_s - LOOK_BEFORE_S, None);
+                self.say(self.now_s - LOOK_BEFORE_S, format!("read the speed, {speed_m_s} m/s"));
+            }
         }
         self.phase(self.at.v_m_s / a, -a);
         self.say(self.now_s, "the job is done; standing".to_owned());

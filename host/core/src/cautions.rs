@@ -26,3 +26,12 @@ pub const PTO: &[&str] = &[
     "Never a hand, tool or hand tachometer at a turning shaft: read the tractor's display.",
     "Before anyone gets off or comes near: PTO out, handbrake, engine off, key out, shaft still.",
 ];
+
+/// What comes first on a proof drive. Sources: as above.
+pub const PROOF: &[&str] = &[
+    "Defer to the operator's manual, local rules and licensed practice.",
+    "Touch and read nothing while driving: hold the speed, stop, handbrake on, then read and type.",
+    "A passenger may read and type only from a seat that was built for one, with its belt on.",
+    "Off the public road, nobody near tractor or implement; its spray, spread or seed shut off.",
+    "Before anyone gets off or comes near: handbrake on, controls in neutral, engine off, key out.",
+];

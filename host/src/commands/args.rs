@@ -46,6 +46,8 @@ pub enum Command {
     Bus(super::bus::BusArgs),
     /// Find the impulses per revolution of the PTO shaft, from the seat.
     Pto(super::pto::PtoArgs),
+    /// After the value was keyed in: did it take? What the terminal shows, against the truth.
+    Proof(super::proof::ProofArgs),
     /// Calculate the antenna position on the tractor, from driving.
     Mount(super::mount::MountArgs),
     /// Rigs: a tractor on its tyres, with its receiver; one of them is active.

@@ -21,7 +21,7 @@ use std::sync::mpsc::channel;
 use std::time::Duration;
 use trundle_core::figure::{Work, WorkOptions};
 use trundle_core::result::work_v1::WorkV1;
-use trundle_core::session::SessionEvent;
+use trundle_core::session::{Keeps, SessionEvent};
 use trundle_core::units::rfc3339;
 use trundle_core::units::signed;
 use trundle_show::html::work as html;
@@ -84,7 +84,7 @@ pub fn run(args: &DemoArgs) -> Result<u8, Trouble> {
         bus: None,
         capture: capture.clone(),
         course_text: Some(COURSE.to_owned()),
-        trail_apart_us: None,
+        keeps: Keeps::Passes,
         pace: args.pace,
         started_utc: Some(rfc3339(simulation.start_utc_ns())),
         practice: true,

@@ -14,8 +14,8 @@ use std::time::Duration;
 use trundle_core::course::tape::{CourseSpec, course_length};
 use trundle_core::figure::{Work, WorkOptions};
 use trundle_core::result::work_v1::WorkV1;
-use trundle_core::session::Session;
 use trundle_core::session::presses::Wish;
+use trundle_core::session::{Keeps, Session};
 use trundle_show::html::work as html;
 use trundle_show::live::results::Results;
 use trundle_show::text::work as text;
@@ -147,8 +147,10 @@ fn typed(line: &str, now: &Standing) -> Do {
 pub fn run(args: &DriveArgs) -> Result<u8, Trouble> {
     let voice = Voice { json: args.json };
     args.page.check()?;
-    let (course, text) = course(args, voice)?.unzip();
-    let Some(recording) = begin(&args.ports, text, None, voice)? else { return Ok(stop::code()) };
+    let (course, text) = course(&args.course, voice)?.unzip();
+    let Some(recording) = begin(&args.ports, text, Keeps::Passes, voice)? else {
+        return Ok(stop::code());
+    };
     let capture = recording.capture.clone();
     let values = Arc::new(Values { course, capture: capture.clone() });
     let manner = Manner {
@@ -173,8 +175,14 @@ pub fn run(args: &DriveArgs) -> Result<u8, Trouble> {
 }
 
 /// The course and its text as TOML, checked before anybody drives.
-fn course(args: &DriveArgs, voice: Voice) -> Result<Option<(CourseSpec, String)>, Trouble> {
-    let Some(text) = args.course.text()? else {
+///
+/// # Errors
+/// [`Trouble`]: a course that cannot be read (2, 5).
+pub(super) fn course(
+    options: &work::CourseOptions,
+    voice: Voice,
+) -> Result<Option<(CourseSpec, String)>, Trouble> {
+    let Some(text) = options.text()? else {
         voice.say("No course is given (--length or --course): there will be no value by tape.\n");
         return Ok(None);
     };

@@ -15,6 +15,7 @@ pub mod import;
 pub mod keep;
 pub mod mount;
 pub mod ports;
+pub mod proof;
 pub mod pto;
 pub mod record;
 pub mod recording;

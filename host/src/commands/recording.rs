@@ -1,7 +1,6 @@
 //! What every live command does first: find the ports, say what is behind them, record.
 
 use super::active;
-use super::work::replay_with_trail;
 use crate::desk::face::{self, Manner};
 use crate::desk::screen::Play;
 use crate::desk::task::{Method, Rendered, Task};
@@ -13,6 +12,7 @@ use crate::ports::probe::Probe;
 use crate::recorder::capture_file::new_name;
 use crate::recorder::live::{Finished, LiveEvent};
 use crate::recorder::live::{LiveJob, LiveSetup};
+use crate::recorder::replay::replay;
 use crate::shell::exit::Trouble;
 use crate::shell::out::Voice;
 use crate::shell::{out, stop};
@@ -23,7 +23,7 @@ use trundle_core::capture::HostMarkAction;
 use trundle_core::cautions;
 use trundle_core::course::tape::CourseSpec;
 use trundle_core::rig::{NAME_MAX, TEXT_MAX};
-use trundle_core::session::Session;
+use trundle_core::session::{Keeps, Session};
 
 /// Where the bytes come from and where they go.
 #[derive(Clone, Debug, clap::Args)]
@@ -112,14 +112,13 @@ pub struct Recording {
 }
 
 /// Say the cautions, find the ports and begin to record; `None` when asked to stop meanwhile.
-/// `trail_apart_us`: keep all samples too, counts at least this far apart.
 ///
 /// # Errors
 /// [`Trouble`]: ports (2, 3, 4), storage (2, 4, 6).
 pub fn begin(
     args: &PortArgs,
     course_text: Option<String>,
-    trail_apart_us: Option<u64>,
+    keeps: Keeps,
     voice: Voice,
 ) -> Result<Option<Recording>, Trouble> {
     stop::listen()?;
@@ -170,7 +169,7 @@ pub fn begin(
             settings.captures.as_deref().unwrap_or(Path::new("")).join(new_name())
         }),
         course_text,
-        trail_apart_us,
+        keeps,
         pace: args.pace,
         started_utc: None,
         practice: (args.pace - 1.0).abs() > f64::EPSILON,
@@ -198,6 +197,24 @@ pub struct Done<W> {
     pub code: u8,
 }
 
+/// Calculate a capture and print its result.
+///
+/// # Errors
+/// [`Trouble`]: the capture (4, 5).
+pub fn replayed<M: Method>(
+    path: &Path,
+    keeps: Keeps,
+    voice: Voice,
+    method: impl FnOnce() -> Arc<M>,
+) -> Result<Done<M::Worked>, Trouble> {
+    let session = replay(path, || keeps.session())?;
+    let method = method();
+    let worked = method.work(&session, false);
+    let Rendered { text, json, code } = method.rendered(&worked);
+    out::say_either(voice.json, || json, || text.trim_end().to_owned() + "\n");
+    Ok(Done { session, capture: path.to_owned(), worked, code })
+}
+
 /// Calculate the capture `recorded`, where one is named; else record one line by line, with all
 /// samples, counts at least `trail_apart_us` apart. `None` when asked to stop before it recorded.
 ///
@@ -212,14 +229,9 @@ pub fn replay_or_record<T: Task>(
     task: impl FnOnce() -> T,
 ) -> Result<Option<Done<WorkedOf<T>>>, Trouble> {
     if let Some(path) = recorded {
-        let session = replay_with_trail(path, trail_apart_us)?;
-        let method = task().method();
-        let worked = method.work(&session, false);
-        let Rendered { text, json, code } = method.rendered(&worked);
-        out::say_either(voice.json, || json, || text.trim_end().to_owned() + "\n");
-        return Ok(Some(Done { session, capture: path.to_owned(), worked, code }));
+        return replayed(path, Keeps::Trail(trail_apart_us), voice, || task().method()).map(Some);
     }
-    let Some(recording) = begin(ports, None, Some(trail_apart_us), voice)? else {
+    let Some(recording) = begin(ports, None, Keeps::Trail(trail_apart_us), voice)? else {
         return Ok(None);
     };
     let ended = serve(recording, task(), None, Manner::lines(voice, help))?;

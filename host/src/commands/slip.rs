@@ -22,8 +22,8 @@ use crate::shell::{files, out, stop};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use trundle_core::result::slip_v1;
-use trundle_core::session::Session;
 use trundle_core::session::trail::THINNED_US;
+use trundle_core::session::{Keeps, Session};
 use trundle_core::survey::ride::RideRefusal;
 use trundle_core::survey::slip::compare::{Difference, compare};
 use trundle_core::survey::slip::{Slip, SlipOptions, SlipRefusal, slip};
@@ -179,7 +179,7 @@ fn live(args: &SlipArgs, options: SlipOptions) -> Result<u8, Trouble> {
         return Err(Trouble::new(exit::USAGE, no.to_string(), no.means(), no.next()));
     }
     args.page.check()?;
-    let Some(recording) = begin(&args.ports, None, Some(THINNED_US), voice)? else {
+    let Some(recording) = begin(&args.ports, None, Keeps::Trail(THINNED_US), voice)? else {
         return Ok(stop::code());
     };
     let slipping = Arc::new(Slipping { options, capture: recording.capture.clone() });

@@ -101,9 +101,7 @@ impl LiveJob {
         setup.check_course()?;
         let (input, inbox) = sync_channel(CHUNKS);
         let shared = Arc::new(Shared::default());
-        if let Some(apart_us) = setup.trail_apart_us {
-            shared.lock().session = Session::with_trail(apart_us);
-        }
+        shared.lock().session = setup.keeps.session();
         let clock = Clock::start(setup.pace);
         let to_core = input.clone();
         let also = input.clone();

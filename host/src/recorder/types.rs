@@ -5,7 +5,7 @@ use crate::shell::exit::{self, Trouble};
 use std::path::PathBuf;
 use trundle_core::capture::{BODY_MAX, PortRole};
 use trundle_core::fitness::look::LiveEvent;
-use trundle_core::session::Session;
+use trundle_core::session::{Keeps, Session};
 
 /// What a job needs.
 #[derive(Clone, Debug, PartialEq)]
@@ -20,8 +20,8 @@ pub struct LiveSetup {
     pub capture: PathBuf,
     /// The course, as TOML.
     pub course_text: Option<String>,
-    /// Keep a trail of all samples too, counts at least this far apart, microseconds.
-    pub trail_apart_us: Option<u64>,
+    /// Which samples are kept.
+    pub keeps: Keeps,
     /// Host seconds for each second: 1 outside practice.
     pub pace: f64,
     /// UTC at the beginning, RFC 3339; the wall clock's if not given.

@@ -93,7 +93,7 @@ fn nothing_that_steers_a_terminal_comes_out_of_any_command() {
     for (number, toml) in tomls().iter().enumerate() {
         let capture = folder.write(&format!("{number}.capture"), &hostile(toml));
         let course = folder.write(&format!("{number}.toml"), toml.as_bytes());
-        for command in ["work", "slip", "check", "speeds", "pto", "mount", "bus"] {
+        for command in ["work", "slip", "check", "speeds", "pto", "mount", "bus", "proof"] {
             run(&[command, &capture]);
             run(&[command, &capture, "--json"]);
         }

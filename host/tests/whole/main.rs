@@ -25,6 +25,8 @@ mod other_board;
 #[cfg(unix)]
 mod page;
 #[cfg(unix)]
+mod proof_live;
+#[cfg(unix)]
 mod pto_live;
 mod register;
 #[cfg(unix)]

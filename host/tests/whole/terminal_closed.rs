@@ -54,6 +54,7 @@ fn a_closed_terminal_ends_every_live_command_in_order() {
         &["speeds"],
         &["pto"],
         &["mount"],
+        &["proof", "--entered", "13000"],
         &["check"],
         &["bus", "--bus", &tractor.bus()],
     ]

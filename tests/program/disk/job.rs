@@ -11,7 +11,7 @@ use trundle::recorder::capture_file::CaptureWriter;
 use trundle::recorder::live::{Finished, LiveEvent, LiveJob, LiveSetup, Parts};
 use trundle::shell::exit::Trouble;
 use trundle_core::capture::HostMarkAction;
-use trundle_core::session::{Session, SessionEvent};
+use trundle_core::session::{Keeps, Session, SessionEvent};
 use trundle_sim::{Port, Scenario, record_all};
 
 /// A short job with all its kinds of record: two passes by the board's button, notes, undo.
@@ -42,7 +42,7 @@ fn setup() -> LiveSetup {
         bus: None,
         capture: CAPTURE.into(),
         course_text: Some("[course]\nnominal_m = 15\n".to_owned()),
-        trail_apart_us: None,
+        keeps: Keeps::Passes,
         // Presses that lie close together on the clock are one press: the clock has to run along.
         pace: 100.0,
         started_utc: Some("2026-03-30T10:15:00Z".to_owned()),

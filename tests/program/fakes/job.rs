@@ -9,7 +9,7 @@ use trundle::recorder::capture_read::read_from;
 use trundle::recorder::live::{LiveEvent, LiveJob, LiveSetup, Parts};
 use trundle_bounds::streams::owned;
 use trundle_core::capture::Entry;
-use trundle_core::session::SessionEvent;
+use trundle_core::session::{Keeps, SessionEvent};
 use trundle_protocol::WireMessage as _;
 use trundle_protocol::message::{Counts, Hello, Identity, Stamp, ToHost};
 use trundle_protocol::units::{BoardMicros, Fixed32, Impulses};
@@ -22,7 +22,7 @@ pub fn setup() -> LiveSetup {
         bus: None,
         capture: "fake.capture".into(),
         course_text: Some("[course]\nnominal_m = 100\n".to_owned()),
-        trail_apart_us: None,
+        keeps: Keeps::Passes,
         pace: 1.0,
         started_utc: Some("2026-03-30T10:15:00Z".to_owned()),
         practice: false,

@@ -14,6 +14,7 @@ use trundle::ports::serial::{BytePort, Opener};
 use trundle::recorder::capture_file::CaptureWriter;
 use trundle::recorder::live::{LiveEvent, LiveJob, LiveSetup, OpenPart, Parts};
 use trundle_core::capture::PortRole;
+use trundle_core::session::Keeps;
 use trundle_protocol::WireMessage as _;
 use trundle_protocol::message::{Counts, Hello, Identity, Stamp, ToHost};
 use trundle_protocol::units::{BoardMicros, Fixed32, Impulses};
@@ -143,7 +144,7 @@ impl Bench {
             bus,
             capture,
             course_text: None,
-            trail_apart_us: None,
+            keeps: Keeps::Passes,
             pace: 1.0,
             started_utc: Some("2026-03-30T10:15:00Z".to_owned()),
             practice: false,

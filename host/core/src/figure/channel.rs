@@ -49,6 +49,9 @@ pub struct ChannelFigures {
     pub satellite: Option<Quantity>,
     /// Both combined by what they are worth; only when they agree.
     pub combined: Option<Quantity>,
+    /// The best value by model and scatter blended: what a result takes that stands on few passes
+    /// and holds an error limit of its own beside them. Not given by itself.
+    pub blended: Option<Quantity>,
     /// Agreement of tape and satellite.
     pub agreement: Option<Agreement>,
     /// The whole number to key into the implement's terminal.

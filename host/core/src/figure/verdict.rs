@@ -45,6 +45,7 @@ pub(super) fn join(
 ) {
     let name = out.name;
     let (Some(tape), Some(satellite)) = (tape, satellite) else {
+        out.blended = tape.or(satellite).map(|side| side.blended.clone());
         if out.tape.is_some() || out.satellite.is_some() {
             let side = if out.tape.is_some() { "satellite" } else { "tape" };
             let what = format!("there is no value by {side}");
@@ -83,18 +84,22 @@ pub(super) fn join(
     let mut combined = together(sure, apart, sides, &mut out.sources);
     let text = "weights of tape and satellite from few passes";
     let weights = Source::normal("weights", text, u_of_weights(sides));
-    combined = &combined + &out.sources.quantity(0.0, weights);
+    let weights = out.sources.quantity(0.0, weights);
+    combined = &combined + &weights;
+    let mut blended = &joined(|side| &side.blended) + &weights;
     if error > 1.0 {
         // What the difference shows beyond what the uncertainties allow, shared out over both
         // sides.
         let unexplained = (agreement.difference / 2.0).abs() * (1.0 - 1.0 / (error * error)).sqrt();
         let text = "tape and satellite further apart than their uncertainties";
         let apart = Source::normal("apart", text, unexplained);
-        combined = &combined + &out.sources.quantity(0.0, apart);
+        let apart = out.sources.quantity(0.0, apart);
+        (combined, blended) = (&combined + &apart, &blended + &apart);
         let what = format!("the normalised error of tape and satellite is {error:.2}");
         out.flags.push(Flag::job(Code::AgreePoorly, what).on(name));
     }
     out.combined = Some(combined);
+    out.blended = Some(blended);
 }
 
 /// Scatter of the combined value of each pass: what the sensor itself scatters, slip and whole

@@ -8,6 +8,7 @@ mod document;
 pub mod history_points;
 pub mod history_v1;
 pub mod mount_v1;
+pub mod proof_v1;
 pub mod pto_v1;
 pub mod record_v1;
 pub mod records_v1;

@@ -172,7 +172,7 @@ fn pass(summary: &PassSummary, sensor: Option<&ChannelFigures>, work: &Work) -> 
     }
 }
 
-fn flag(flag: &Flag) -> FlagV1 {
+pub(super) fn flag(flag: &Flag) -> FlagV1 {
     FlagV1 {
         code: flag.code.word().to_owned(),
         pass: flag.pass,

@@ -46,9 +46,9 @@ pub struct Collector {
 }
 
 impl Collector {
-    /// Keep a trail of samples beside the passes, counts at least `apart_us` apart.
-    pub fn keep_trail(&mut self, apart_us: u64) {
-        self.tracer = Some(Tracer::new(apart_us));
+    /// Keep a trail of samples beside the passes.
+    pub fn keep_trail(&mut self, tracer: Tracer) {
+        self.tracer = Some(tracer);
     }
 
     /// The trail so far.
@@ -363,7 +363,7 @@ impl Collector {
             self.overflow += 1;
             return;
         }
-        if self.tracer.is_some() {
+        if self.tracer.as_ref().is_some_and(Tracer::is_alone) {
             pass.without_samples();
         }
         pass.shrink_to_fit();

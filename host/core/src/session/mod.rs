@@ -32,7 +32,7 @@ use crate::wire::fix::Fix;
 use crate::wire::receiver::ReceiverEvent;
 use crate::wire::sky::Sky;
 use fold::Fold;
-use trail::Trail;
+use trail::{Tracer, Trail};
 
 /// Passes kept per capture: bounds the memory of a replay. A day of work is some tens.
 pub const PASSES_MAX: usize = 64;
@@ -46,13 +46,47 @@ pub struct Session {
     fold: Fold,
 }
 
+/// Which samples a session keeps.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Keeps {
+    /// Those of its passes.
+    #[default]
+    Passes,
+    /// All, as a trail: counts at least so many microseconds apart. Passes are without theirs.
+    Trail(u64),
+    /// Such a trail, and those of its passes too.
+    Both(u64),
+}
+
+impl Keeps {
+    /// An empty session that keeps them.
+    #[must_use]
+    pub fn session(self) -> Session {
+        match self {
+            Self::Passes => Session::default(),
+            Self::Trail(apart_us) => Session::with_trail(apart_us),
+            Self::Both(apart_us) => Session::with_trail_and_passes(apart_us),
+        }
+    }
+}
+
 impl Session {
     /// An empty session that keeps a trail of all samples too: counts at least `apart_us` apart,
     /// 0 for every one. The samples are in the trail alone: passes are kept without theirs.
     #[must_use]
     pub fn with_trail(apart_us: u64) -> Self {
         let mut session = Self::default();
-        session.fold.collector.keep_trail(apart_us);
+        session.fold.collector.keep_trail(Tracer::new(apart_us, true));
+        session.bus.trail = Some(BusTrail::default());
+        session
+    }
+
+    /// An empty session that keeps a trail, and in its passes their samples too: for what is
+    /// calculated from both.
+    #[must_use]
+    pub fn with_trail_and_passes(apart_us: u64) -> Self {
+        let mut session = Self::default();
+        session.fold.collector.keep_trail(Tracer::new(apart_us, false));
         session.bus.trail = Some(BusTrail::default());
         session
     }

@@ -87,15 +87,21 @@ pub(super) struct Tracer {
     trail: Trail,
     open: Spell,
     apart_us: u64,
+    alone: bool,
     /// Samples in the spells that are sealed.
     counts: usize,
     fixes: usize,
 }
 
 impl Tracer {
-    pub fn new(apart_us: u64) -> Self {
+    /// Counts are kept at least `apart_us` apart. `alone`: passes are kept without their samples.
+    pub fn new(apart_us: u64, alone: bool) -> Self {
         let (trail, open) = (Trail::default(), Spell::default());
-        Self { trail, open, apart_us, counts: 0, fixes: 0 }
+        Self { trail, open, apart_us, alone, counts: 0, fixes: 0 }
+    }
+
+    pub const fn is_alone(&self) -> bool {
+        self.alone
     }
 
     pub fn set_arrival(&mut self, arrival: Arrival) {
@@ -184,7 +190,7 @@ mod tests {
 
     #[test]
     fn every_count_of_ten_hours_is_kept() {
-        let mut tracer = Tracer::new(0);
+        let mut tracer = Tracer::new(0, true);
         for n in 0..10 * 3600 * 50_u64 {
             let (impulses, last_edge_us) = ([n, n / 2, 0], [Some(n * 20_000), None, None]);
             let (host_ns, board_us) = (n * 20_000_000, n * 20_000 + 100);

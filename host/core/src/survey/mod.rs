@@ -5,6 +5,7 @@
 
 pub mod bus;
 pub mod mount;
+pub mod proof;
 pub mod pto;
 pub mod ride;
 pub mod sensors;

@@ -7,6 +7,7 @@ pub mod course;
 pub mod history;
 mod lines;
 pub mod mount;
+pub mod proof;
 pub mod pto;
 pub mod record;
 pub mod records;

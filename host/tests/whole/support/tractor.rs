@@ -76,8 +76,10 @@ impl Tractor {
         let thread = std::thread::spawn(move || {
             match hands {
                 None => {
-                    let mut note = |_: &Simulation, doing: &str| {
-                        into.lock().unwrap().activities.push(doing.to_owned());
+                    let mut note = |simulation: &Simulation, doing: &str| {
+                        let shown = simulation.shown().map(|words| format!("; {words}"));
+                        let line = format!("{doing}{}", shown.unwrap_or_default());
+                        into.lock().unwrap().activities.push(line);
                     };
                     let pacing = Pacing { pace, keep_open: true };
                     serve(&mut simulation, &ports, pacing, &halt, &mut note).unwrap();

@@ -21,7 +21,7 @@ use crate::session::trail::Trail;
 use crate::stats::fit::line::Estimate;
 use crate::stats::fit::robust::upper_median;
 use crate::stats::fit::york::Point;
-use crate::survey::ride::rides;
+use crate::survey::ride::{Rides, rides};
 
 /// Fastest over slowest steady run: below this a gain cannot be determined from an offset. Gain and
 /// offset are then so correlated that either alone says nothing.
@@ -118,6 +118,12 @@ impl Speeds {
             line.is_some_and(|line| !line.offset_differs)
         })
     }
+}
+
+/// The steady, straight runs of rides, each with its satellite speed and the rates of the sensors.
+#[must_use]
+pub fn steady_runs(rides: &Rides<'_>) -> Vec<SteadyRun> {
+    steady_run::cut(rides).steady_runs
 }
 
 /// Compare the speeds of a trail.

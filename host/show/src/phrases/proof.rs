@@ -1,0 +1,224 @@
+//! Did the value take: one wording for terminal and paper.
+
+use super::Warning;
+use super::plain::{line, sentence_case};
+use trundle_core::stats::budget::rounding::round_pair;
+use trundle_core::survey::proof::{Alarm, Candidate, Cause, Judged, Known, ShownKind, Taken};
+
+/// A ratio with its interval, rounded.
+pub fn ratio_words(value: f64, half_width: f64) -> String {
+    round_pair(value, half_width).to_string()
+}
+
+/// What is shown of the truth, in a clause.
+fn shown(judged: &Judged) -> String {
+    let what = match judged.by {
+        ShownKind::Distance => "distance",
+        ShownKind::Speed => "speed",
+    };
+    match judged.ratio {
+        Some((value, expanded)) => {
+            let ratio = ratio_words(value, expanded.expanded_uncertainty);
+            format!("the terminal shows {ratio} of the true {what} (95 % coverage)")
+        }
+        None => format!("the true {what} is not known"),
+    }
+}
+
+fn in_force(judged: &Judged) -> String {
+    judged.in_force.map_or_else(String::new, |(value, expanded)| {
+        let value = round_pair(value, expanded.expanded_uncertainty);
+        format!(" It works with about {value} impulses per 100 m.")
+    })
+}
+
+/// The answer in one line.
+pub fn answer(judged: &Judged, known: &Known) -> String {
+    let shown = shown(judged);
+    let named: Vec<String> = judged.mistakes().map(|one| mistake(one, known)).collect();
+    match (judged.taken, known.entered()) {
+        (Taken::Took, Some(value)) => format!("IT TOOK. Value {value} is in force; {shown}."),
+        (Taken::Took, None) => format!("THE DISPLAY IS RIGHT: {shown}."),
+        (Taken::TookButOff, Some(value)) => {
+            let tyres = if named.is_empty() {
+                String::new()
+            } else {
+                format!(" {}.", sentence_case(&named.join("; or ")))
+            };
+            format!("IT TOOK, BUT IT IS WRONG. Value {value} is in force, but {shown}.{tyres}")
+        }
+        (Taken::TookButOff, None) => format!("THE DISPLAY IS WRONG: {shown}."),
+        (Taken::DidNotTake, _) if named.is_empty() => {
+            format!("IT DID NOT TAKE, and no known mistake fits: {shown}.{}", in_force(judged))
+        }
+        (Taken::DidNotTake, _) => {
+            let several = if named.len() > 1 { "SEVERAL MISTAKES FIT: " } else { "" };
+            let named = sentence_case(&named.join("; or "));
+            format!("IT DID NOT TAKE. {several}{named}; {shown}.")
+        }
+        (Taken::CannotTell, _) => {
+            let own = known.entered().map(|value| format!("value {value} is in force"));
+            let fits = judged.candidates.first().is_some_and(|one| one.fits);
+            let all: Vec<String> = own.into_iter().filter(|_| fits).chain(named).collect();
+            let rest = if all.len() > 1 {
+                format!(" All of this fits: {}.", all.join("; or "))
+            } else {
+                String::new()
+            };
+            format!("CANNOT BE TOLD: {shown}.{rest}")
+        }
+    }
+}
+
+/// A mistake in a clause.
+pub fn mistake(one: &Candidate, known: &Known) -> String {
+    let sensor = one.channel.name();
+    let other = if one.channel == known.source() { known.other() } else { known.source() };
+    let value = one.per_100m.map_or_else(String::new, |value| format!(" {value:.0}"));
+    match &one.cause {
+        Cause::Entered => format!("value{value} is in force"),
+        Cause::Old => format!("the old value{value} is still in force"),
+        Cause::OtherSensorsValue => {
+            format!("the {}'s value{value} was keyed in for the {sensor}", other.name())
+        }
+        Cause::OtherSource => format!("it goes by the {sensor}, with that sensor's value{value}"),
+        Cause::OtherSourceEntered => format!("it goes by the {sensor}, with the value{value}"),
+        Cause::OtherSourceOld => format!("it goes by the {sensor}, with the old value{value}"),
+        Cause::OtherSourceStandard => {
+            format!("it goes by the {sensor}, with the standard's value{value}")
+        }
+        Cause::Tyres(name) => {
+            format!("the wheel's value{value} for the tyres \"{}\" is in force", line(name))
+        }
+        Cause::Times(times) => times_words(*times, &value),
+        Cause::Satellite => "it goes by the satellite receiver".to_owned(),
+        Cause::OnTyres(name) => {
+            format!("the impulses are those of the tyres \"{}\", value{value}", line(name))
+        }
+        Cause::Standard => format!(
+            "the standard's value{value} (130 impulses per metre) is in force: nothing was keyed \
+             in, or it was not stored"
+        ),
+    }
+}
+
+fn times_words(times: f64, value: &str) -> String {
+    let is = |other: f64| (times / other - 1.0).abs() < 1e-9;
+    let value = if value.is_empty() { String::new() } else { format!(" (value{value})") };
+    if is(2.0) {
+        format!("it shows twice what it should{value}")
+    } else if is(0.5) {
+        format!("it shows half of what it should{value}")
+    } else if is(10.0) {
+        format!("it shows ten times what it should{value}: a digit is missing")
+    } else if is(0.1) {
+        format!("it shows a tenth of what it should{value}: there is a digit too many")
+    } else if times > 1.0 {
+        format!("impulses per metre were keyed in, where it wants them per 100 m{value}")
+    } else {
+        format!("impulses per 100 m were keyed in, where it wants them per metre{value}")
+    }
+}
+
+/// What to do, in a sentence.
+pub fn next(judged: &Judged, known: &Known) -> String {
+    let source = known.source().name();
+    let entered = known.entered().map_or_else(|| "the value".to_owned(), |v| v.to_string());
+    match judged.taken {
+        Taken::Took => "leave it as it is.".to_owned(),
+        Taken::TookButOff => {
+            let right = judged.ratio.zip(known.entered()).map(|((ratio, _), value)| {
+                format!(" By this drive alone it would be {:.0}.", ratio * value)
+            });
+            format!(
+                "see that the tyres, their pressure and the ground are those of the value, and \
+                 measure it again (`trundle drive`).{}",
+                right.unwrap_or_default()
+            )
+        }
+        Taken::DidNotTake => format!(
+            "enter {entered} again for the {source}, store it, see that the terminal goes by the \
+             {source}, switch it off and on, and drive again."
+        ),
+        Taken::CannotTell => judged.more.map_or_else(
+            || "reject the reading that was typed wrong (x), or drive and read again.".to_owned(),
+            |more| {
+                let passes = if more.passes == 1 {
+                    "one pass".to_owned()
+                } else {
+                    format!("{} passes", more.passes)
+                };
+                format!(
+                    "read the distance at both pegs of {passes} of 100 m, or of one of {:.0} m.",
+                    more.metres
+                )
+            },
+        ),
+    }
+}
+
+/// What the error does, in a sentence; `None` where none is shown.
+pub fn cost(judged: &Judged, rate_l_per_ha: Option<f64>) -> Option<String> {
+    let cost = judged.cost?;
+    let (side, more) = if cost.error > 0.0 { ("much", "more") } else { ("little", "less") };
+    let percent = round_pair(100.0 * cost.error.abs(), 100.0 * cost.expanded.expanded_uncertainty);
+    let mut text = format!(
+        "Until it is mended: speed, distance and area read too {side} by {percent} %, and the \
+         implement applies as much too {side}. For each hectare worked {:.0} m² {more} are \
+         counted.",
+        cost.area_m2_per_ha.abs()
+    );
+    if let Some(rate) = rate_l_per_ha {
+        let off = cost.of_rate(rate);
+        text += &format!(
+            " Set to {rate} l/ha it puts out {:.1} l/ha, {:.1} l/ha {more} than wanted.",
+            rate + off,
+            off.abs()
+        );
+    }
+    Some(text)
+}
+
+/// What is to be looked at.
+pub fn alarm(one: Alarm, known: &Known) -> Warning {
+    let (source, other) = (known.source().name(), known.other().name());
+    let code = one.code();
+    match one {
+        Alarm::SpeedDisagrees { apart } => Warning {
+            code,
+            what: format!(
+                "The speed shown is {:.1} % {} than the distance shown would have it.",
+                100.0 * apart.abs(),
+                if apart > 0.0 { "higher" } else { "lower" }
+            ),
+            means: "Speed and distance go by different sensors or values, or one was typed wrong.",
+            next: "find out in the terminal's settings which one the implement goes by.",
+        },
+        Alarm::Contradict => Warning {
+            code,
+            what: "The readings contradict each other by more than the display allows.".to_owned(),
+            means: "One was typed wrong, the distance was reset, or it follows no sensor of these.",
+            next: "reject the wrong one, or drive two more passes.",
+        },
+        Alarm::OtherSensorFollowed => Warning {
+            code,
+            what: format!(
+                "What is shown goes with the {other}'s impulses, not with the {source}'s."
+            ),
+            means: "The terminal goes by another sensor than it should.",
+            next: "choose the right sensor in the terminal, and drive again.",
+        },
+        Alarm::NoTruth => Warning {
+            code,
+            what: "There is no true distance by tape or satellite.".to_owned(),
+            means: "It is shown which value is in force, not whether it is right.",
+            next: "give the course with --length, or connect the receiver.",
+        },
+        Alarm::EnteredUnknown => Warning {
+            code,
+            what: "Nobody said which value was keyed in.".to_owned(),
+            means: "It is shown whether the display is right, not which value is in force.",
+            next: "give it with --entered.",
+        },
+    }
+}

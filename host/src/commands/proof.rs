@@ -1,0 +1,335 @@
+//! `trundle proof`: did the value that was keyed in take, live or from a capture.
+
+mod register;
+
+use super::recording::{PortArgs, Recording, begin, replayed, serve};
+use super::typed::{length_within, speed_km_h, within};
+use super::{drive, work};
+use crate::desk::face::Manner;
+use crate::desk::task::{Do, Method, News, Rendered, Standing, Task, Turn};
+use crate::recorder::live::LiveEvent;
+use crate::shell::exit::{self, Trouble};
+use crate::shell::out::{Voice, scrub};
+use crate::shell::stop;
+use std::ops::RangeInclusive;
+use std::path::PathBuf;
+use std::sync::Arc;
+use std::time::Duration;
+use trundle_core::capture::HostMarkAction;
+use trundle_core::cautions;
+use trundle_core::rig::{NAME_MAX, clean};
+use trundle_core::session::marks::Ruling;
+use trundle_core::session::presses::Wish;
+use trundle_core::session::trail::THINNED_US;
+use trundle_core::session::{Keeps, Session, SessionEvent};
+use trundle_core::survey::proof::{
+    DISTANCE_STEPS_M, Known, Origin, Proof, ProofOptions, RATES_L_PER_HA, SPEED_STEPS_KM_H,
+    ShownKind, Stated, Taken, WRAPS_M, note_of, note_out, proof,
+};
+use trundle_protocol::units::Channel;
+use trundle_show::phrases::proof::answer;
+use trundle_show::text::proof as proof_text;
+
+/// Speeds are looked up in the trail, distances belong to passes.
+const KEEPS: Keeps = Keeps::Both(THINNED_US);
+/// The keys, in one line each.
+const HELP: &str = "\
+Beside each peg: stop, mark it, type the distance that the terminal shows. All at standstill:
+Enter or m  mark: start at one peg, end at the other (the board's button does the same)
+d 1234.5    the terminal shows this distance (m; or km, ft, mi)
+v 8.0       the terminal showed this speed (km/h; or mph, m/s) in the steady run before
+x           reject the last reading
+x REASON    reject the last pass
+u           undo the last mark
+n TEXT      note
+s           how things stand
+r           calculate now
+q           close the job and show the result";
+
+/// After the value was keyed in: did it take? What the terminal shows, against the truth.
+///
+/// Stop beside each peg, mark it, and type the distance that the terminal shows; twice over the
+/// course is better than once. Or hold two or more steady speeds for ten seconds each, stop after
+/// each, and type the speed that was shown. Readings and what is stated with options are notes in
+/// the capture, so the same command recalculates it.
+#[derive(Debug, clap::Args)]
+pub struct ProofArgs {
+    /// A capture to recalculate, instead of recording.
+    #[arg(value_name = "CAPTURE", conflicts_with_all = ["board", "receiver", "capture"])]
+    pub recorded: Option<PathBuf>,
+    /// Ports and file of the recording.
+    #[command(flatten)]
+    pub ports: PortArgs,
+    /// The course to use.
+    #[command(flatten)]
+    pub course: work::CourseOptions,
+    /// The value that was keyed in, impulses per 100 m; that of the active rig's last record if
+    /// not given.
+    #[arg(long, value_name = "N", value_parser = within(1.0, 1e8))]
+    pub entered: Option<f64>,
+    /// A value that was in force before; may be given again.
+    #[arg(long, value_name = "N", value_parser = within(1.0, 1e8))]
+    pub old: Vec<f64>,
+    /// The other sensor's value.
+    #[arg(long, value_name = "N", value_parser = within(1.0, 1e8))]
+    pub other: Option<f64>,
+    /// The wheel's value on other tyres: "Winter=12450"; may be given again.
+    #[arg(long, value_name = "NAME=N", value_parser = tyres_value)]
+    pub tyres_value: Vec<(String, f64)>,
+    /// The sensor that the terminal should go by: wheel or radar; the rig's, else the wheel.
+    #[arg(long, value_name = "SENSOR", value_parser = sensor)]
+    pub source: Option<Channel>,
+    /// Last step of the distance shown: "0.1 m"; by the digits typed if not given.
+    #[arg(long, value_name = "LENGTH", value_parser = metres(DISTANCE_STEPS_M))]
+    pub step: Option<f64>,
+    /// Last step of the speed shown: "0.1 km/h"; by the digits typed if not given.
+    #[arg(long, value_name = "SPEED", value_parser = speed_step)]
+    pub speed_step: Option<f64>,
+    /// The distance shown begins again at 0 here: "10000 m".
+    #[arg(long, value_name = "LENGTH", value_parser = metres(WRAPS_M))]
+    pub wrap: Option<f64>,
+    /// Rate the implement is set to, litres per hectare: shows what an error does to it.
+    #[arg(long, value_name = "L/HA", value_parser = rate)]
+    pub rate: Option<f64>,
+    /// Print the result as one JSON object; everything else goes to stderr.
+    #[arg(long)]
+    pub json: bool,
+}
+
+fn sensor(word: &str) -> Result<Channel, String> {
+    let found = [Channel::Wheel, Channel::Radar].into_iter().find(|one| one.name() == word);
+    found.ok_or_else(|| "wheel or radar".to_owned())
+}
+
+fn metres(plausible: RangeInclusive<f64>) -> impl Fn(&str) -> Result<f64, String> + Clone {
+    length_within(*plausible.start(), *plausible.end())
+}
+
+fn rate(word: &str) -> Result<f64, String> {
+    within(*RATES_L_PER_HA.start(), *RATES_L_PER_HA.end())(word)
+}
+
+fn speed_step(word: &str) -> Result<f64, String> {
+    let step_km_h = speed_km_h(word)?;
+    if SPEED_STEPS_KM_H.contains(&step_km_h) {
+        return Ok(step_km_h);
+    }
+    Err(format!("from {} to {} km/h", SPEED_STEPS_KM_H.start(), SPEED_STEPS_KM_H.end()))
+}
+
+fn tyres_value(typed: &str) -> Result<(String, f64), String> {
+    let (name, value) = typed.rsplit_once('=').ok_or("NAME=N, as \"Winter=12450\"")?;
+    let name = clean("the tyres' name", name, NAME_MAX).map_err(|fault| fault.to_string())?;
+    Ok((name, within(1.0, 1e8)(value)?))
+}
+
+impl ProofArgs {
+    fn known(&self) -> Known {
+        let known = Known { source: self.source, ..Known::default() };
+        let entered = self.entered.iter().map(|value| (Origin::Entered, *value));
+        let old = self.old.iter().map(|value| (Origin::Old, *value));
+        let other = self.other.iter().map(|value| (Origin::OtherSensor, *value));
+        let tyres = self.tyres_value.iter().map(|(n, value)| (Origin::Tyres(n.clone()), *value));
+        let all = entered.chain(old).chain(other).chain(tyres);
+        all.fold(known, |known, (origin, value)| known.with(origin, value))
+    }
+
+    const fn stated(&self) -> Stated {
+        Stated {
+            distance_step_m: self.step,
+            speed_step_km_h: self.speed_step,
+            wrap_m: self.wrap,
+            rate_l_per_ha: self.rate,
+        }
+    }
+
+    fn method(&self) -> Result<Arc<Judging>, Trouble> {
+        let text = self.course.text()?;
+        let course = text.as_deref().map(super::result::course).transpose()?;
+        Ok(Arc::new(Judging(ProofOptions {
+            course: course.map(|(spec, _)| spec),
+            known: self.known(),
+            stated: self.stated(),
+        })))
+    }
+}
+
+/// Run it; gives the exit code: 1 unless the value took and nothing speaks against it.
+///
+/// # Errors
+/// [`Trouble`]: the capture (4, 5), course (2, 5), ports (2, 3, 4), storage (2, 4, 6).
+pub fn run(args: &ProofArgs) -> Result<u8, Trouble> {
+    let voice = Voice { json: args.json };
+    if let Some(path) = &args.recorded {
+        let method = args.method()?;
+        return Ok(replayed(path, KEEPS, voice, || method)?.code);
+    }
+    voice.say("Before the proof drive:");
+    cautions::PROOF.iter().for_each(|caution| voice.say(&format!("- {caution}")));
+    let (course, text) = drive::course(&args.course, voice)?.unzip();
+    let method = args.method()?;
+    let Some(recording) = begin(&args.ports, text, KEEPS, voice)? else {
+        return Ok(stop::code());
+    };
+    let known = args.known().or(register::known(voice));
+    keep(&recording, &known, args.stated());
+    say_entered(&known, voice);
+    let manner = Manner { standing: true, ..Manner::lines(voice, HELP) };
+    serve(recording, Drive { method }, course.as_ref(), manner)?.show()
+}
+
+/// What is known and was stated goes into the capture, so that it says the same wherever it is
+/// calculated.
+fn keep(recording: &Recording, known: &Known, stated: Stated) {
+    for note in known.notes().into_iter().chain(stated.notes()) {
+        recording.job.host_mark(HostMarkAction::Note, &note);
+    }
+}
+
+fn say_entered(known: &Known, voice: Voice) {
+    let sensor = known.source().name();
+    voice.say(&match known.entered() {
+        Some(value) => format!("Keyed in: {value} impulses per 100 m for the {sensor}"),
+        None => "Nobody said which value was keyed in (--entered): it will be shown whether the \
+                 display is right, not which value is in force."
+            .to_owned(),
+    });
+}
+
+/// Readings to the answer.
+struct Judging(ProofOptions);
+
+impl Method for Judging {
+    type Worked = Proof;
+
+    fn work(&self, session: &Session, growing: bool) -> Proof {
+        proof(session, growing, &self.0)
+    }
+
+    fn rendered(&self, worked: &Proof) -> Rendered {
+        let sound = worked
+            .judged
+            .as_ref()
+            .is_ok_and(|judged| judged.taken == Taken::Took && judged.alarms.is_empty());
+        Rendered {
+            text: proof_text::render(worked),
+            json: trundle_core::result::proof_v1::to_json(worked),
+            code: if sound { exit::OK } else { exit::FLAGGED },
+        }
+    }
+}
+
+/// Marks and readings, typed.
+struct Drive {
+    method: Arc<Judging>,
+}
+
+impl Task for Drive {
+    type Method = Judging;
+
+    fn method(&self) -> Arc<Judging> {
+        Arc::clone(&self.method)
+    }
+
+    fn passes(&self) -> bool {
+        true
+    }
+
+    fn typed(&mut self, line: &str, now: &Standing) -> Do {
+        typed(line, now)
+    }
+
+    /// Only with its note acknowledged is a reading on the disk.
+    fn due(&mut self, turn: &Turn<'_>) -> bool {
+        let noted = |event: &LiveEvent| {
+            matches!(
+                event,
+                LiveEvent::Acknowledged(SessionEvent::Mark { ruling: Ruling::Note, .. })
+            )
+        };
+        turn.events.iter().any(noted)
+    }
+
+    fn news(&mut self, proof: Proof, _: Duration) -> News {
+        News { lines: latest(&proof), ..News::default() }
+    }
+}
+
+/// How things stand after a note.
+fn latest(proof: &Proof) -> Vec<String> {
+    let mut lines = vec![match proof.typed {
+        // What is known of the values is noted before anything is read.
+        0 => return Vec::new(),
+        1 => "One reading so far.".to_owned(),
+        readings => format!("{readings} readings so far."),
+    }];
+    let speed = proof.speeds.iter().max_by_key(|one| one.host_ns);
+    if let Some(refusal) = speed.and_then(|one| one.run.err()) {
+        lines.push(format!("The last speed is NOT USED: {refusal}."));
+    }
+    if let Ok(judged) = &proof.judged {
+        lines.push(format!("So far: {}", answer(judged, &proof.known)));
+    }
+    lines
+}
+
+/// What a typed line asks.
+fn typed(line: &str, now: &Standing) -> Do {
+    let (key, rest) = line.split_once(char::is_whitespace).unwrap_or((line, ""));
+    let rest = rest.trim();
+    let press = |wish: Option<Wish>| wish.map_or(Do::NotDue, Do::Press);
+    let reading = |kind: ShownKind, example: &str| match note_of(kind, rest) {
+        Some(note) => Do::Press(Wish::Note(note)),
+        None => Do::Say(format!("{:?} is no reading; type it like {example}", scrub(rest, 40))),
+    };
+    match (key, rest.is_empty()) {
+        ("" | "m", true) => Do::Press(Wish::Mark(now.due)),
+        ("u", true) => press(now.undo.map(Wish::Undo)),
+        ("d", _) => reading(ShownKind::Distance, "d 1234.5"),
+        ("v", _) => reading(ShownKind::Speed, "v 8.0"),
+        ("x", true) => Do::Press(Wish::Note(note_out())),
+        ("x", false) => press(now.last_pass.map(|n| Wish::Reject(n, rest.to_owned()))),
+        ("n", false) => Do::Press(Wish::Note(rest.to_owned())),
+        ("s", true) => Do::Status,
+        ("r", true) => Do::Result,
+        ("q", true) => Do::End,
+        _ => Do::Say(HELP.to_owned()),
+    }
+}
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+    use trundle_core::session::presses::{Due, End};
+
+    #[test]
+    fn typed_lines_are_read_as_the_help_says() {
+        let due = Due { number: 2, end: End::Finish };
+        let now = Standing { due, undo: None, last_pass: Some(1) };
+        let note = |text: &str| Do::Press(Wish::Note(text.to_owned()));
+        for (line, wanted) in [
+            ("", Do::Press(Wish::Mark(due))),
+            ("d 1234.5", note("shown distance 1234.5")),
+            ("d  12.34 km ", note("shown distance 12.34 km")),
+            ("v 8.0", note("shown speed 8.0")),
+            ("x", note("shown out")),
+            ("x slipped", Do::Press(Wish::Reject(1, "slipped".to_owned()))),
+            ("u", Do::NotDue),
+            ("n wet", note("wet")),
+            ("q", Do::End),
+        ] {
+            assert_eq!(typed(line, &now), wanted, "{line:?}");
+        }
+        for line in ["1234.5", "d", "d 12,5", "v fast", "mm", "q now"] {
+            assert!(matches!(typed(line, &now), Do::Say(_)), "{line:?}");
+        }
+    }
+
+    #[test]
+    fn values_on_other_tyres_are_read_with_their_name() {
+        assert_eq!(tyres_value("A=b=12450").unwrap(), ("A=b".to_owned(), 12_450.0));
+        assert!(tyres_value("Winter").is_err() && tyres_value("=5").is_err());
+        assert!(tyres_value("Winter=0").is_err());
+    }
+}
