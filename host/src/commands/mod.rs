@@ -3,6 +3,7 @@
 pub mod active;
 pub mod args;
 pub mod check;
+pub mod conditions;
 pub mod course;
 pub mod demo;
 pub mod doctor;

@@ -25,6 +25,11 @@ const FACT_MOST: usize = 90;
 /// Characters of a sentence: four lines of the page, unless it is all of the widest letter.
 const SENTENCE_MOST: usize = 320;
 
+/// Characters of a condition in words: a line holds two of them.
+const SAID_MOST: usize = 40;
+/// Conditions that are names: they stand with the other names.
+const NAMED: [&str; 2] = ["implement", "terminal"];
+
 /// The whole page, ending with a line end. `work` is the result inside the record
 /// ([`RecordV1::worked`]).
 #[must_use]
@@ -91,6 +96,10 @@ fn people(sheet: &Sheet<'_>) -> Markup {
     if let Some(place) = &sheet.record.place {
         items.push(("Place", line(place)));
     }
+    let named = sheet.conditions().into_iter().filter(|(field, ..)| NAMED.contains(&field.key));
+    items.extend(named.filter_map(|(field, value, stated)| {
+        Some((field.label, marked(&cut(&value?, SAID_MOST), stated)))
+    }));
     html! {
         dl class="item-list" {
             @for (label, text) in &items {
@@ -98,6 +107,22 @@ fn people(sheet: &Sheet<'_>) -> Markup {
             }
         }
     }
+}
+
+/// The conditions that were said, but for what stands beside the people, as one sentence.
+fn conditions(sheet: &Sheet<'_>) -> Option<String> {
+    let said = sheet.conditions().into_iter().filter(|(field, ..)| !NAMED.contains(&field.key));
+    let said: Vec<String> = said
+        .filter_map(|(field, value, stated)| {
+            let value = marked(&cut(&value?, SAID_MOST), stated);
+            Some(format!("{}: {value}", field.label.to_lowercase()))
+        })
+        .collect();
+    (!said.is_empty()).then(|| format!("Conditions: {}.", said.join("; ")))
+}
+
+fn marked(value: &str, stated: bool) -> String {
+    if stated { format!("{value} {STATED}") } else { value.to_owned() }
 }
 
 /// A name with some of what is known of it.
@@ -115,6 +140,7 @@ fn sentences(sheet: &Sheet<'_>) -> Markup {
     html! {
         h2 { "What was done" }
         p { (cut(&sheet.done(), SENTENCE_MOST)) }
+        @if let Some(conditions) = conditions(sheet) { p { bdi { (conditions) } } }
         h2 { "Uncertainty" }
         @if let Some(best) = sheet.best() {
             p {
