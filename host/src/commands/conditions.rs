@@ -2,8 +2,8 @@
 
 use crate::shell::exit::{self, Trouble};
 use clap::{Arg, ArgMatches, Command};
-use trundle_core::rig::conditions::{CONDITIONS, Conditions, note, option, read};
-use trundle_core::rig::{Field, FieldKind, Value};
+use trundle_core::rig::conditions::{CONDITIONS, Conditions, in_course, note, option, read};
+use trundle_core::rig::{Field, FieldFault, FieldKind};
 
 /// What was typed for the conditions, each as it was typed.
 #[derive(Clone, Debug, Default)]
@@ -17,39 +17,51 @@ impl ConditionArgs {
     /// # Errors
     /// Exit code 2 with what may be typed.
     pub fn said(&self, means: &'static str) -> Result<Conditions, Trouble> {
-        let value = |field: &Field, typed: &str| -> Result<(String, Value), Trouble> {
-            Ok((field.key.to_owned(), Self::each(field, means, read(field, typed))?))
+        let value = |(field, typed): &(&'static Field, String)| {
+            let value = read(field, typed).map_err(|fault| again(field, &fault, means))?;
+            Ok((field.key.to_owned(), value))
         };
-        self.typed.iter().map(|(field, typed)| value(field, typed)).collect()
+        self.typed.iter().map(value).collect()
     }
 
-    /// As the notes that keep them in a capture.
+    /// As the notes that keep them in a capture, after those of the course file, which they
+    /// replace.
     ///
     /// # Errors
     /// Exit code 2 with what may be typed.
-    pub fn notes(&self) -> Result<Vec<String>, Trouble> {
+    pub fn notes(&self, course_toml: Option<&str>) -> Result<Vec<String>, Trouble> {
         let means = "Nothing was recorded.";
-        let note = |(field, typed): &(&'static Field, String)| {
-            Self::each(field, means, note(field, typed))
-        };
-        self.typed.iter().map(note).collect()
+        let course = in_course_file(course_toml, means)?;
+        let again_typed = |field: &Field| self.typed.iter().any(|typed| typed.0 == field);
+        let course = course.into_iter().filter(|(field, _)| !again_typed(field));
+        let said = course.chain(self.typed.iter().cloned());
+        said.map(|(field, typed)| note(field, &typed).map_err(|fault| again(field, &fault, means)))
+            .collect()
     }
 
     /// As options again, for another command.
     pub fn options(&self) -> impl Iterator<Item = String> {
         self.typed.iter().flat_map(|(field, typed)| [format!("--{}", option(field)), typed.clone()])
     }
+}
 
-    fn each<T>(
-        field: &Field,
-        means: &'static str,
-        read: Result<T, trundle_core::rig::FieldFault>,
-    ) -> Result<T, Trouble> {
-        read.map_err(|fault| {
-            let next = format!("Give --{} again, or leave it out.", option(field));
-            Trouble::new(exit::USAGE, format!("{fault}."), means, next)
-        })
-    }
+/// The conditions of a course file, each as it would be typed; `means`: what a wrong one means.
+///
+/// # Errors
+/// Exit code 2 with what may stand there.
+pub fn in_course_file(
+    course_toml: Option<&str>,
+    means: &'static str,
+) -> Result<Vec<(&'static Field, String)>, Trouble> {
+    in_course(course_toml.unwrap_or_default()).map_err(|fault| {
+        let next = "Correct it in the course file; `trundle drive --help` lists the conditions.";
+        Trouble::new(exit::USAGE, format!("{fault}."), means, next)
+    })
+}
+
+fn again(field: &Field, fault: &FieldFault, means: &'static str) -> Trouble {
+    let next = format!("Give --{} again, or leave it out.", option(field));
+    Trouble::new(exit::USAGE, format!("{fault}."), means, next)
 }
 
 impl clap::FromArgMatches for ConditionArgs {

@@ -115,7 +115,7 @@ pub fn begin(
     trail_apart_us: Option<u64>,
     voice: Voice,
 ) -> Result<Option<Recording>, Trouble> {
-    let conditions = args.conditions.notes()?;
+    let conditions = args.conditions.notes(course_text.as_deref())?;
     stop::listen()?;
     out::live();
     voice.say("Before you drive:");

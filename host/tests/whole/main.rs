@@ -4,6 +4,8 @@
 #[cfg(unix)]
 mod check;
 #[cfg(unix)]
+mod conditions;
+#[cfg(unix)]
 mod demo;
 mod demo_inside;
 #[cfg(unix)]

@@ -88,6 +88,37 @@ pub fn in_note(note: &str) -> Option<(&'static Field, Result<Value, FieldFault>)
     Some((field, read(field, typed)))
 }
 
+/// What the table `[conditions]` of a course file says, each as it would be typed.
+///
+/// # Errors
+/// [`FieldFault`]: a key that is not known, or a value that cannot be.
+pub fn in_course(course_toml: &str) -> Result<Vec<(&'static Field, String)>, FieldFault> {
+    // A file that is no TOML is refused where the course is read.
+    let file: toml::Table = course_toml.parse().unwrap_or_default();
+    let Some(table) = file.get("conditions") else { return Ok(Vec::new()) };
+    let unfit = |what: String| FieldFault::Unfit { label: "[conditions]", what };
+    let table = table.as_table().ok_or_else(|| unfit("it is no table".to_owned()))?;
+    let said = |(key, value): (&String, &toml::Value)| {
+        let strange = || unfit(format!("{:?} is not known", brief(key)));
+        let field = named(key).ok_or_else(strange)?;
+        let typed = match value {
+            toml::Value::String(text) => text.clone(),
+            toml::Value::Boolean(on) if field.kind == SWITCHED => {
+                if *on { "on" } else { "off" }.to_owned()
+            }
+            toml::Value::Integer(number) => number.to_string(),
+            toml::Value::Float(number) => number.to_string(),
+            _ => return Err(unfit(format!("{:?} is no text", brief(key)))),
+        };
+        read(field, &typed).map(|_| (field, typed))
+    };
+    table.iter().map(said).collect()
+}
+
+fn brief(text: &str) -> String {
+    text.chars().take(40).collect()
+}
+
 impl Conditions {
     /// What the notes of a capture say. One that cannot be is a plain note.
     #[must_use]
@@ -197,6 +228,33 @@ mod tests {
         let wanted = r#"{"four_wheel_drive":"on","gear":"C2","inflation_kpa":120.0}"#;
         assert_eq!(json, wanted, "what was not said is absent");
         assert_eq!(serde_json::from_str::<Conditions>(&json).unwrap(), said);
+    }
+
+    #[test]
+    fn a_course_file_may_say_conditions() {
+        let file = "[course]\nnominal_m = 100.0\n[conditions]\nground = \"dry stubble\"\n\
+                    inflation_rear = \"1.1 bar\"\nfour_wheel_drive = true\ngear = 3\n";
+        let said: Vec<_> = in_course(file).unwrap();
+        let said: Vec<_> = said.iter().map(|(field, typed)| (field.key, &**typed)).collect();
+        let wanted = [
+            ("four_wheel_drive", "on"),
+            ("gear", "3"),
+            ("surface", "dry stubble"),
+            ("inflation_rear_kpa", "1.1 bar"),
+        ];
+        assert_eq!(said, wanted);
+        let parsed = crate::course::file::parse(file).unwrap();
+        assert!(parsed.unknown.is_empty(), "{:?}", parsed.unknown);
+        for (wrong, says) in [
+            ("[conditions]\ngaer = \"C2\"", "\"gaer\" is not known"),
+            ("[conditions]\ninflation = 0", "bar"),
+            ("[conditions]\ngear = []", "no text"),
+            ("conditions = 1", "no table"),
+        ] {
+            let fault = in_course(wrong).unwrap_err().to_string();
+            assert!(fault.contains(says), "{fault}");
+        }
+        assert_eq!(in_course("[course]").unwrap(), []);
     }
 
     #[test]
