@@ -153,7 +153,7 @@ const CONTENTS: &[(&str, &[&str])] = &[
 fn conditions_stand_on_both_papers_and_in_the_terminal() {
     let one = printed("refused-pass");
     for form in [&seen(&one.long), &seen(&one.short), &one.text] {
-        let form = form.to_lowercase();
+        let form = form.to_lowercase().split_whitespace().collect::<Vec<_>>().join(" ");
         for said in [
             "stubble, dry, firm",
             "140 kpa",

@@ -77,6 +77,20 @@ fn entry(name: &str, told: &[(&str, Told)]) -> Entry {
     Entry { name: name.to_owned(), values }
 }
 
+/// The conditions of every record, as they are noted.
+const SAID: [&str; 10] = [
+    "air: -3.5 C",
+    "ground: stubble",
+    "inflation, front: 1.4 bar",
+    "inflation, rear: 1.1 bar",
+    "load: 2000 kg",
+    "gear: C2",
+    "four-wheel drive: on",
+    "differential lock: off",
+    "implement: the red \"sprayer\", old",
+    "terminal: =1+1",
+];
+
 /// One record.
 ///
 /// # Panics
@@ -105,7 +119,7 @@ pub fn signed(worked: &Value, of: &Signed<'_>) -> RecordV1 {
             customer: None,
         },
         place: Some("Field \"behind the barn\", north\r\nend".to_owned()),
-        conditions: Conditions::of_notes(["air: -3.5 C"]),
+        conditions: Conditions::of_notes(SAID),
         stated_by_customer: Vec::new(),
         method: MethodV1 {
             name: "measured-course".to_owned(),

@@ -89,17 +89,27 @@ fn conditions_of_a_capture_stand_on_both_papers_and_can_be_amended() {
     let signed = run(&desk, &["sign", &capture, "--load", "2000 kg", "--stated", "load", "--json"]);
     assert_eq!(signed.code, Some(0), "{}", signed.stderr);
     let record = json(&signed.stdout);
-    let wanted = r#"{"gear":"C2","inflation_front_kpa":140.0,"inflation_rear_kpa":110.0,
-        "load":"2000 kg","terminal":"the grey box"}"#;
-    assert_eq!(record["conditions"], json(wanted), "what was not said is absent");
+    let wanted = serde_json::json!({
+        "gear": "C2",
+        "inflation_front_kpa": 140.0,
+        "inflation_rear_kpa": 110.0,
+        "load": "2000 kg",
+        "terminal": "the grey box",
+    });
+    assert_eq!(record["conditions"], wanted, "what was not said is absent");
     let id = record["id"].as_str().unwrap();
     let amended = ["record", "amend", id, "--reason", "misread", "--inflation", "1.2 bar"];
     let amended = run(&desk, &[&amended[..], &["--differential-lock", "off", "--json"]].concat());
     assert_eq!(amended.code, Some(0), "{}", amended.stderr);
     let newer = json(&amended.stdout);
-    let wanted = r#"{"differential_lock":"off","gear":"C2","inflation_kpa":120.0,
-        "load":"2000 kg","terminal":"the grey box"}"#;
-    assert_eq!(newer["conditions"], json(wanted));
+    let wanted = serde_json::json!({
+        "differential_lock": "off",
+        "gear": "C2",
+        "inflation_kpa": 120.0,
+        "load": "2000 kg",
+        "terminal": "the grey box",
+    });
+    assert_eq!(newer["conditions"], wanted);
     let id = newer["id"].as_str().unwrap();
     assert_eq!(run(&desk, &["record", "verify", id]).code, Some(0));
     let printed = |form: &[&str]| {

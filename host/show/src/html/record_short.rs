@@ -14,7 +14,7 @@ use crate::phrases::result::{coverage, day, pair, relative};
 use maud::{Markup, html};
 use trundle_core::result::record_v1::RecordV1;
 use trundle_core::result::work_v1::WorkV1;
-use trundle_core::rig::Entry;
+use trundle_core::rig::{Entry, Field, FieldKind};
 
 /// What the short form adds to the style sheet of the long one.
 const SHORT_STYLE: &str = include_str!("record_short.css");
@@ -25,8 +25,8 @@ const FACT_MOST: usize = 90;
 /// Characters of a sentence: four lines of the page, unless it is all of the widest letter.
 const SENTENCE_MOST: usize = 320;
 
-/// Characters of a condition in words: a line holds two of them.
-const SAID_MOST: usize = 40;
+/// Characters of a condition in words: four lines hold three of them, marked as stated.
+const SAID_MOST: usize = 30;
 /// Conditions that are names: they stand with the other names.
 const NAMED: [&str; 2] = ["implement", "terminal"];
 
@@ -109,16 +109,21 @@ fn people(sheet: &Sheet<'_>) -> Markup {
     }
 }
 
-/// The conditions that were said, but for what stands beside the people, as one sentence.
-fn conditions(sheet: &Sheet<'_>) -> Option<String> {
+/// The conditions that were said, but for what stands beside the people: those in words, and the
+/// others. A sentence each, so that no long word takes the place of a number.
+fn conditions(sheet: &Sheet<'_>) -> Vec<String> {
     let said = sheet.conditions().into_iter().filter(|(field, ..)| !NAMED.contains(&field.key));
-    let said: Vec<String> = said
-        .filter_map(|(field, value, stated)| {
+    let (words, others): (Vec<_>, Vec<_>) =
+        said.partition(|(field, ..)| field.kind == FieldKind::Text);
+    let sentence = |(name, said): (&str, Vec<(&Field, Option<String>, bool)>)| {
+        let shown = said.into_iter().filter_map(|(field, value, stated)| {
             let value = marked(&cut(&value?, SAID_MOST), stated);
             Some(format!("{}: {value}", field.label.to_lowercase()))
-        })
-        .collect();
-    (!said.is_empty()).then(|| format!("Conditions: {}.", said.join("; ")))
+        });
+        let shown: Vec<String> = shown.collect();
+        (!shown.is_empty()).then(|| format!("{name}: {}.", shown.join("; ")))
+    };
+    [("Conditions", words), ("Measured or set", others)].into_iter().filter_map(sentence).collect()
 }
 
 fn marked(value: &str, stated: bool) -> String {
@@ -140,7 +145,7 @@ fn sentences(sheet: &Sheet<'_>) -> Markup {
     html! {
         h2 { "What was done" }
         p { (cut(&sheet.done(), SENTENCE_MOST)) }
-        @if let Some(conditions) = conditions(sheet) { p { bdi { (conditions) } } }
+        @for sentence in conditions(sheet) { p { bdi { (sentence) } } }
         h2 { "Uncertainty" }
         @if let Some(best) = sheet.best() {
             p {

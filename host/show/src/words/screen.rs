@@ -149,7 +149,7 @@ pub fn keys(view: &View, passes: bool) -> Vec<(&'static str, String)> {
     if let Some(number) = view.last_pass {
         keys.push(("x", format!("reject pass {number}")));
     }
-    if view.due.number == 1 && view.due.end == End::Start {
+    if passes && view.due.number == 1 && view.due.end == End::Start {
         keys.push(("c", "conditions".to_owned()));
     }
     keys.push(("n", "note".to_owned()));

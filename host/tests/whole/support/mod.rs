@@ -20,6 +20,7 @@ use std::sync::atomic::{AtomicU32, Ordering};
 use std::sync::{Arc, Mutex};
 use std::thread::JoinHandle;
 use std::time::{Duration, Instant};
+use trundle_core::capture::{Entry, Piece, Reader, Record};
 
 /// Longest wait for one thing, by the wall clock: far more than a loaded machine needs.
 pub const LIMIT: Duration = Duration::from_secs(600);
