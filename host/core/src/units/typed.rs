@@ -28,9 +28,9 @@ pub enum Measure {
 
 /// Pascal of a pound-force per square inch, in kilopascal: not exact, 7 digits.
 const PSI_KPA: f64 = 6.894_757;
-/// Pressures of tyres that carry a tractor or an implement, kilopascal over the air's: less than any
-/// soft tyre's, more than any hard one's (common practice, no source). Bar or psi typed without
-/// their unit lie outside, but for the hardest in psi.
+/// Pressures of tyres that carry a tractor or an implement, kilopascal over the air's: from softer
+/// than any soft tyre's to harder than any hard one's (common practice, no source). Bar typed
+/// without its unit lies outside, and so does most of what is typed in psi.
 const TYRE_KPA: RangeInclusive<f64> = 30.0..=1000.0;
 /// Kilogram of an avoirdupois pound.
 const POUND_KG: f64 = 0.453_592_37;
