@@ -160,14 +160,17 @@ fn conditions_stand_on_both_papers_and_in_the_terminal() {
             "118 kpa",
             "tank half full",
             "c2",
-            "the red sprayer (stated by the customer)",
+            "the red sprayer",
             "the grey box by the seat",
             "17.5 °c",
         ] {
             assert!(form.contains(said), "no {said:?} in {form}");
         }
     }
+    let stated = "Conditions (stated by the customer): implement: The red sprayer.";
+    assert!(seen(&one.short).contains(stated));
     let text = seen(&one.long);
+    assert!(text.contains("ImplementThe red sprayer (stated by the customer)"), "{text}");
     assert!(text.contains("Four-wheel driveon") && text.contains("Differential lockoff"), "{text}");
     assert!(!text.contains("InflationStated") && !text.contains("Also stated by the customer"));
     let none = printed("nothing-told");

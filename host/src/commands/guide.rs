@@ -115,7 +115,7 @@ fn ask_conditions() -> Vec<String> {
         if all && option.starts_with("--inflation-") {
             continue;
         }
-        while let Some(typed) = may(&format!("{}: {}?", field.label, field.about)) {
+        while let Some(typed) = may(&format!("{}?", field.about)) {
             match read(field, &typed) {
                 Ok(_) => {
                     options.extend([option, typed]);

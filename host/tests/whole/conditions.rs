@@ -79,7 +79,7 @@ fn conditions_of_a_capture_stand_on_both_papers_and_can_be_amended() {
         &desk,
         &[
             "Inflation, front: 1.4 bar",
-            "Inflation, rear: 1.1 bar",
+            "Inflation, rear: 1.5 bar",
             "Gear: C1",
             "Gear: C2",
             "Terminal: the grey box",
@@ -92,7 +92,7 @@ fn conditions_of_a_capture_stand_on_both_papers_and_can_be_amended() {
     let wanted = serde_json::json!({
         "gear": "C2",
         "inflation_front_kpa": 140.0,
-        "inflation_rear_kpa": 110.0,
+        "inflation_rear_kpa": 150.0,
         "load": "2000 kg",
         "terminal": "the grey box",
     });

@@ -14,7 +14,7 @@ use crate::phrases::result::{coverage, day, pair, relative};
 use maud::{Markup, html};
 use trundle_core::result::record_v1::RecordV1;
 use trundle_core::result::work_v1::WorkV1;
-use trundle_core::rig::{Entry, Field, FieldKind};
+use trundle_core::rig::{Entry, FieldKind};
 
 /// What the short form adds to the style sheet of the long one.
 const SHORT_STYLE: &str = include_str!("record_short.css");
@@ -25,10 +25,8 @@ const FACT_MOST: usize = 90;
 /// Characters of a sentence: four lines of the page, unless it is all of the widest letter.
 const SENTENCE_MOST: usize = 320;
 
-/// Characters of a condition in words: four lines hold three of them, marked as stated.
-const SAID_MOST: usize = 30;
-/// Conditions that are names: they stand with the other names.
-const NAMED: [&str; 2] = ["implement", "terminal"];
+/// Characters of a condition in words: half a line of common letters.
+const SAID_MOST: usize = 40;
 
 /// The whole page, ending with a line end. `work` is the result inside the record
 /// ([`RecordV1::worked`]).
@@ -96,10 +94,6 @@ fn people(sheet: &Sheet<'_>) -> Markup {
     if let Some(place) = &sheet.record.place {
         items.push(("Place", line(place)));
     }
-    let named = sheet.conditions().into_iter().filter(|(field, ..)| NAMED.contains(&field.key));
-    items.extend(named.filter_map(|(field, value, stated)| {
-        Some((field.label, marked(&cut(&value?, SAID_MOST), stated)))
-    }));
     html! {
         dl class="item-list" {
             @for (label, text) in &items {
@@ -109,25 +103,22 @@ fn people(sheet: &Sheet<'_>) -> Markup {
     }
 }
 
-/// The conditions that were said, but for what stands beside the people: those in words, and the
-/// others. A sentence each, so that no long word takes the place of a number.
+/// The conditions that were said, what the customer stated in a sentence of its own. Numbers and
+/// words that are given come first: the line that a long text runs over is the last.
 fn conditions(sheet: &Sheet<'_>) -> Vec<String> {
-    let said = sheet.conditions().into_iter().filter(|(field, ..)| !NAMED.contains(&field.key));
-    let (words, others): (Vec<_>, Vec<_>) =
-        said.partition(|(field, ..)| field.kind == FieldKind::Text);
-    let sentence = |(name, said): (&str, Vec<(&Field, Option<String>, bool)>)| {
-        let shown = said.into_iter().filter_map(|(field, value, stated)| {
-            let value = marked(&cut(&value?, SAID_MOST), stated);
+    let mut said = sheet.conditions();
+    said.sort_by_key(|(field, ..)| field.kind == FieldKind::Text);
+    let sentence = |(begin, of_customer): (&str, bool)| {
+        let mine = said.iter().filter(|(.., stated)| *stated == of_customer);
+        let shown = mine.filter_map(|(field, value, _)| {
+            let value = cut(value.as_deref()?, SAID_MOST);
             Some(format!("{}: {value}", field.label.to_lowercase()))
         });
         let shown: Vec<String> = shown.collect();
-        (!shown.is_empty()).then(|| format!("{name}: {}.", shown.join("; ")))
+        (!shown.is_empty()).then(|| format!("{begin}: {}.", shown.join("; ")))
     };
-    [("Conditions", words), ("Measured or set", others)].into_iter().filter_map(sentence).collect()
-}
-
-fn marked(value: &str, stated: bool) -> String {
-    if stated { format!("{value} {STATED}") } else { value.to_owned() }
+    let stated = format!("Conditions {STATED}");
+    [("Conditions", false), (&stated, true)].into_iter().filter_map(sentence).collect()
 }
 
 /// A name with some of what is known of it.
