@@ -136,7 +136,8 @@ fn sentences(sheet: &Sheet<'_>) -> Markup {
     html! {
         h2 { "What was done" }
         p { (cut(&sheet.done(), SENTENCE_MOST)) }
-        @for sentence in conditions(sheet) { p { bdi { (sentence) } } }
+        @let conditions = conditions(sheet);
+        @if !conditions.is_empty() { p { bdi { (conditions.join(" ")) } } }
         h2 { "Uncertainty" }
         @if let Some(best) = sheet.best() {
             p {
