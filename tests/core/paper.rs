@@ -135,7 +135,10 @@ const CONTENTS: &[(&str, &[&str])] = &[
     ("p, external providers", &["come from the satellite receiver and its services"]),
     ("7.8.2.2, told by customer", &["INV-004512 (stated by the customer)", "was not checked"]),
     ("7.8.4.1 a, uncertainty", &["Coverage factor k", "Effective degrees of freedom", "Share, %"]),
-    ("b, conditions", &["Stubble, dry, firm", "118 kPa", "17.5 °C", "tank half full"]),
+    (
+        "b, conditions",
+        &["GroundStubble, dry, firm", "118 kPa", "17.5 °C", "LoadTank half full", "GearC2"],
+    ),
     (
         "c, traceability",
         &["its certificate: K 2025-118", "No metrological traceability is claimed"],
@@ -145,6 +148,35 @@ const CONTENTS: &[(&str, &[&str])] = &[
     ("f and 7.8.7, opinions", &["Opinion of the signer: The front tyres"]),
     ("7.8.4.3, no interval", &["Nothing is said about when to measure again"]),
 ];
+
+#[test]
+fn conditions_stand_on_both_papers_and_in_the_terminal() {
+    let one = printed("refused-pass");
+    for form in [&seen(&one.long), &seen(&one.short), &one.text] {
+        let form = form.to_lowercase().split_whitespace().collect::<Vec<_>>().join(" ");
+        for said in [
+            "stubble, dry, firm",
+            "140 kpa",
+            "118 kpa",
+            "tank half full",
+            "c2",
+            "the red sprayer",
+            "the grey box by the seat",
+            "17.5 °c",
+        ] {
+            assert!(form.contains(said), "no {said:?} in {form}");
+        }
+    }
+    let stated = "Conditions (stated by the customer): implement: The red sprayer.";
+    assert!(seen(&one.short).contains(stated));
+    let text = seen(&one.long);
+    assert!(text.contains("ImplementThe red sprayer (stated by the customer)"), "{text}");
+    assert!(text.contains("Four-wheel driveon") && text.contains("Differential lockoff"), "{text}");
+    assert!(!text.contains("InflationStated") && !text.contains("Also stated by the customer"));
+    let none = printed("nothing-told");
+    assert!(seen(&none.long).contains("Four-wheel drivenot given"));
+    assert!(!seen(&none.short).contains("Conditions:") && !none.text.contains("that day"));
+}
 
 #[test]
 fn the_contents_of_the_standard_are_all_there() {

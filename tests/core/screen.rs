@@ -12,6 +12,7 @@ use ratatui_core::style::{Color, Modifier};
 use trundle_core::capture::PortRole;
 use trundle_core::fitness::Loss;
 use trundle_core::fitness::look::LiveEvent;
+use trundle_core::rig::conditions::CONDITIONS;
 use trundle_core::session::SessionEvent;
 use trundle_core::session::marks::Ruling;
 use trundle_core::session::presses::{Due, End, Wish};
@@ -74,6 +75,7 @@ fn the_pictures_are_the_stored_ones() {
             ("driving", &driving, &Open::Job),
             ("troubled", &troubled, &Open::Job),
             ("note", &driving, &Open::Note("wet by the hedge".to_owned())),
+            ("condition", &first, &Open::Condition(5, "C2".to_owned())),
             ("leave-out", &driving, &Open::Reject(5, String::new())),
             ("finish", &driving, &Open::Finish),
             ("reading", &driving, &reading),
@@ -292,6 +294,26 @@ fn a_held_key_is_one_mark_and_a_late_press_means_what_was_seen() {
     keys.shows(after.due, 5_000 * MS);
     assert_eq!(keys.key(Key::Char(' '), 5_700 * MS, &after), start(1));
     assert_eq!(keys.key(Key::Char(' '), 9_000 * MS, &after), finish);
+}
+
+#[test]
+fn conditions_are_typed_one_after_another_and_one_that_cannot_be_stays() {
+    let view = Bench::new().view();
+    let mut keys = Keys::new(true, String::new());
+    keys.open = Open::Job;
+    let mut type_in = |text: &str| {
+        let key = |c| if c == '\n' { Key::Enter } else { Key::Char(c) };
+        let acts: Vec<Act> = text.chars().map(|c| keys.key(key(c), 0, &view)).collect();
+        let given = acts.into_iter().filter(|act| *act != Act::Nothing).collect::<Vec<_>>();
+        (given, keys.open.clone())
+    };
+    let note = |text: &str| vec![Act::Press(Wish::Note(text.to_owned()))];
+    let at = |at, text: &str| Open::Condition(at, text.to_owned());
+    assert_eq!(type_in("cdry stubble\n"), (note("Ground: dry stubble"), at(1, "")));
+    assert_eq!(type_in("0\n"), (note("Inflation: 0"), at(1, "0")));
+    assert_eq!(type_in(".9 bar\n"), (note("Inflation: 0.9 bar"), at(2, "")));
+    let rest = CONDITIONS.len() - 2;
+    assert_eq!(type_in(&"\n".repeat(rest)), (Vec::new(), Open::Job), "each may be skipped");
 }
 
 #[test]

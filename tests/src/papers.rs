@@ -9,11 +9,10 @@ use std::collections::BTreeMap;
 use std::path::Path;
 use trundle_core::course::tape::CourseSpec;
 use trundle_core::figure::{Job, WorkOptions, work};
-use trundle_core::result::record_v1::{
-    AmendsV1, CaptureV1, ConditionsV1, FORMAT, MethodV1, RecordV1, VERSION,
-};
+use trundle_core::result::record_v1::{AmendsV1, CaptureV1, FORMAT, MethodV1, RecordV1, VERSION};
 use trundle_core::result::work_v1::WorkV1;
-use trundle_core::rig::{Entry, FieldKind, NAME_MAX, Snapshot, TEXT_MAX, Thing, Value};
+use trundle_core::rig::conditions::{CONDITIONS, Conditions};
+use trundle_core::rig::{Entry, Field, FieldKind, NAME_MAX, Snapshot, TEXT_MAX, Thing, Value};
 use trundle_core::session::Session;
 use trundle_show::html::record::{Paper, PaperFacts};
 use trundle_sim::{Fault, Scenario};
@@ -182,12 +181,7 @@ pub fn record(session: &(Session, Option<CourseSpec>), telling: Telling) -> Reco
         amends: None,
         rig: snapshot(telling),
         place: text(telling, "Headland of the long field, by the weighbridge"),
-        conditions: ConditionsV1 {
-            surface: text(telling, "Stubble, dry, firm"),
-            inflation_kpa: full.then_some(118.0),
-            temperature_c: full.then_some(17.5),
-            load: text(telling, "Sprayer coupled, tank half full"),
-        },
+        conditions: conditions(telling),
         stated_by_customer: told(telling),
         method: MethodV1 {
             name: "measured-course".to_owned(),
@@ -218,7 +212,13 @@ pub fn record(session: &(Session, Option<CourseSpec>), telling: Telling) -> Reco
 }
 
 fn told(telling: Telling) -> Vec<String> {
-    let keys = ["rig.tyres.inflation", "rig.tractor.serial", "as_found", "method.rate_l_per_ha"];
+    let keys = [
+        "rig.tyres.inflation",
+        "rig.tractor.serial",
+        "as_found",
+        "method.rate_l_per_ha",
+        "implement",
+    ];
     if telling == Telling::Nothing { Vec::new() } else { keys.map(str::to_owned).to_vec() }
 }
 
@@ -231,6 +231,10 @@ fn text(telling: Telling, plain: &str) -> Option<String> {
     }
 }
 
+fn conditions(telling: Telling) -> Conditions {
+    filled(telling, CONDITIONS, SAID).into_iter().collect()
+}
+
 fn snapshot(telling: Telling) -> Snapshot {
     let known = |thing: Thing, name: &str, plain: &[(&str, &str)]| {
         let name = match telling {
@@ -238,7 +242,7 @@ fn snapshot(telling: Telling) -> Snapshot {
             Telling::Long => "W".repeat(NAME_MAX),
             Telling::Full | Telling::Nothing => name.to_owned(),
         };
-        Entry { name, values: values(telling, thing, plain) }
+        Entry { name, values: filled(telling, thing.fields(), plain) }
     };
     let some = |thing, name: &str, plain: &[(&str, &str)]| {
         (telling != Telling::Nothing).then(|| known(thing, name, plain))
@@ -254,9 +258,9 @@ fn snapshot(telling: Telling) -> Snapshot {
 }
 
 /// Every field filled with what was told, read as it would be typed.
-fn values(telling: Telling, thing: Thing, plain: &[(&str, &str)]) -> BTreeMap<String, Value> {
+fn filled(telling: Telling, fields: &[Field], plain: &[(&str, &str)]) -> BTreeMap<String, Value> {
     let mut out = BTreeMap::new();
-    for field in thing.fields() {
+    for field in fields {
         let typed = plain.iter().find(|(key, _)| *key == field.key).map(|(_, typed)| *typed);
         let written = match (telling, field.kind) {
             (Telling::Nothing, _) => None,
@@ -310,6 +314,18 @@ const OPERATOR: &[(&str, &str)] = &[
     ("company", "Measurer & Daughter"),
     ("address", "1 Example Lane, Sampleton"),
     ("contact", "measurer@farm.example"),
+];
+const SAID: &[(&str, &str)] = &[
+    ("surface", "Stubble, dry, firm"),
+    ("inflation_front_kpa", "1.4 bar"),
+    ("inflation_rear_kpa", "118 kPa"),
+    ("load", "Tank half full"),
+    ("gear", "C2"),
+    ("four_wheel_drive", "on"),
+    ("differential_lock", "off"),
+    ("implement", "The red sprayer"),
+    ("terminal", "The grey box by the seat"),
+    ("temperature_c", "17.5 C"),
 ];
 const CUSTOMER: &[(&str, &str)] =
     &[("address", "Field End, Sampleton"), ("contact", "grower@farm.example")];

@@ -6,10 +6,9 @@ use crate::{plain_course, simulated_work};
 use serde_json::value::RawValue;
 use serde_json::{Value, json};
 use std::collections::BTreeMap;
-use trundle_core::result::record_v1::{
-    AmendsV1, CaptureV1, ConditionsV1, FORMAT, MethodV1, RecordV1, VERSION,
-};
+use trundle_core::result::record_v1::{AmendsV1, CaptureV1, FORMAT, MethodV1, RecordV1, VERSION};
 use trundle_core::result::work_v1::WorkV1;
+use trundle_core::rig::conditions::Conditions;
 use trundle_core::rig::{Entry, Snapshot, Value as Told};
 use trundle_sim::{ReceiverClass, Scenario};
 
@@ -78,6 +77,20 @@ fn entry(name: &str, told: &[(&str, Told)]) -> Entry {
     Entry { name: name.to_owned(), values }
 }
 
+/// The conditions of every record, as they are noted.
+const SAID: [&str; 10] = [
+    "air: -3.5 C",
+    "ground: stubble",
+    "inflation, front: 1.4 bar",
+    "inflation, rear: 1.1 bar",
+    "load: 2000 kg",
+    "gear: C2",
+    "four-wheel drive: on",
+    "differential lock: off",
+    "implement: the red \"sprayer\", old",
+    "terminal: =1+1",
+];
+
 /// One record.
 ///
 /// # Panics
@@ -106,7 +119,7 @@ pub fn signed(worked: &Value, of: &Signed<'_>) -> RecordV1 {
             customer: None,
         },
         place: Some("Field \"behind the barn\", north\r\nend".to_owned()),
-        conditions: ConditionsV1 { temperature_c: Some(-3.5), ..ConditionsV1::default() },
+        conditions: Conditions::of_notes(SAID),
         stated_by_customer: Vec::new(),
         method: MethodV1 {
             name: "measured-course".to_owned(),

@@ -10,7 +10,8 @@ use crate::phrases::result::{coverage, day, days, freedom, pair, relative};
 use trundle_core::result::record_v1::RecordV1;
 use trundle_core::result::sign_off::left_in_terminal;
 use trundle_core::result::work_v1::{ChannelV1, FigureV1, PassV1, WorkV1};
-use trundle_core::rig::{Entry, FieldKind, Thing, Value};
+use trundle_core::rig::conditions;
+use trundle_core::rig::{Entry, Field, FieldKind, Thing, Value};
 
 /// Title of the paper. A record, never a certificate: nobody stands behind it but its signer.
 pub const TITLE: &str = "Calibration record: impulses per 100 m";
@@ -253,6 +254,22 @@ impl<'a> Sheet<'a> {
         let short = key.strip_prefix("rig.rig.").map(|rest| format!("rig.{rest}"));
         let stated = &self.record.stated_by_customer;
         stated.iter().any(|one| one == key || Some(one) == short.as_ref())
+    }
+
+    /// The conditions to list: field, value where it was said, stated by the customer.
+    pub fn conditions(&self) -> Vec<(&'static Field, Option<String>, bool)> {
+        let said = &self.record.conditions;
+        let stated = &self.record.stated_by_customer;
+        let row = |field: &'static Field| {
+            let value = said.shown(field).map(|value| line(&value));
+            // People write the option; it may also stand there as the key of the record.
+            let means = |one: &String| {
+                conditions::named(one.trim_start_matches("conditions.")) == Some(field)
+            };
+            let stated = value.is_some() && stated.iter().any(means);
+            (field, value, stated)
+        };
+        said.listed().map(row).collect()
     }
 
     /// Everything known of a thing: label, value, stated by the customer. What a rig names and the

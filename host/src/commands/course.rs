@@ -1,5 +1,6 @@
 //! `trundle course`: the taped course on its own, and the plan before driving.
 
+use super::conditions::in_course_file;
 use super::result::{course, read_course};
 use super::work::CourseOptions;
 use crate::shell::exit::{self, Trouble};
@@ -107,6 +108,7 @@ fn run_length(args: &CourseArgs) -> Result<u8, Trouble> {
         )
     })?;
     let read = read_course(&given)?;
+    in_course_file(Some(&given), "With it no job can be begun; nothing is wrong with the course.")?;
     let mut sources = Sources::new();
     let length = course_length(&read.spec, &mut sources).map_err(|refusal| {
         Trouble::new(exit::USAGE, refusal.to_string(), refusal.meaning(), refusal.remedy())

@@ -27,7 +27,7 @@ const HELP: &str = "\
 Enter or m  mark: start at one peg, end at the other (the board's button does the same)
 u           undo the last mark
 x REASON    reject the last pass
-n TEXT      note
+n TEXT      note; one like \"gear: C2\" is a condition (see --help) and stands on the record
 s           how things stand
 r           calculate now
 q           close the job and show the result

@@ -14,6 +14,7 @@ use std::io::IsTerminal as _;
 use std::path::PathBuf;
 use std::process::Command;
 use trundle_core::cautions;
+use trundle_core::rig::conditions::{CONDITIONS, option, read};
 use trundle_core::rig::{Entry, NAME_MAX, Thing, Value};
 use trundle_show::live::guide::{Guide, GuideWish, Task, wish};
 
@@ -35,6 +36,8 @@ struct Job<'a> {
     course: Option<[String; 2]>,
     capture: Option<PathBuf>,
     as_found: Option<String>,
+    /// The conditions as options, once they were asked for or given.
+    conditions: Option<Vec<String>>,
 }
 
 /// Run it; gives the exit code.
@@ -50,7 +53,9 @@ pub fn run(args: &GuideArgs) -> Result<u8, Trouble> {
     let place = DataFolder::in_force()?;
     let ports = &args.ports;
     let capture = ports.capture.clone().filter(|capture| capture.exists());
-    let mut job = Job { ports, place, course: None, capture, as_found: None };
+    let given: Vec<String> = ports.conditions.options().collect();
+    let conditions = (!given.is_empty()).then_some(given);
+    let mut job = Job { ports, place, course: None, capture, as_found: None, conditions };
     let mut guide = Guide::default();
     for caution in cautions::ALL {
         out::say(&format!("- {caution}"));
@@ -93,6 +98,34 @@ fn ask(question: &str) -> Option<String> {
 /// Ask for something that may be skipped.
 fn may(question: &str) -> Option<String> {
     ask(&format!("{question} (Enter: skip)")).filter(|answer| !answer.is_empty())
+}
+
+/// Ask for each condition; what cannot be is asked again.
+fn ask_conditions() -> Vec<String> {
+    let mut options: Vec<String> = Vec::new();
+    let question = "Enter the conditions now: ground, inflation, gear ...? They are printed on the \
+                    record. y: yes.";
+    if !may(question).is_some_and(|answer| answer.eq_ignore_ascii_case("y")) {
+        return options;
+    }
+    for field in CONDITIONS {
+        // That of an axle makes no sense beside that of all tyres.
+        let option = format!("--{}", option(field));
+        let all = options.iter().any(|said| said == "--inflation");
+        if all && option.starts_with("--inflation-") {
+            continue;
+        }
+        while let Some(typed) = may(&format!("{}?", field.about)) {
+            match read(field, &typed) {
+                Ok(_) => {
+                    options.extend([option, typed]);
+                    break;
+                }
+                Err(fault) => out::notice(&format!("{fault}.")),
+            }
+        }
+    }
+    options
 }
 
 impl Job<'_> {
@@ -162,12 +195,19 @@ impl Job<'_> {
     fn passes(&mut self) -> Result<u8, Trouble> {
         let capture = self.ports.capture.clone().filter(|capture| !capture.exists());
         let capture = capture.unwrap_or_else(new_name);
-        let course: Vec<&str> = self.course.iter().flatten().map(String::as_str).collect();
-        let code = self.live(&[&["drive"], &course[..]].concat(), Some(&capture))?;
+        let conditions = self.conditions();
+        let said = self.course.iter().flatten().chain(&conditions).map(String::as_str);
+        let command: Vec<&str> = std::iter::once("drive").chain(said).collect();
+        let code = self.live(&command, Some(&capture))?;
         if capture.exists() {
             self.capture = Some(capture);
         }
         Ok(code)
+    }
+
+    /// The conditions as options: those the guide was given, or else asked for once.
+    fn conditions(&mut self) -> Vec<String> {
+        self.conditions.get_or_insert_with(ask_conditions).clone()
     }
 
     fn result(&mut self) -> Result<u8, Trouble> {
@@ -183,16 +223,13 @@ impl Job<'_> {
         for (option, question) in [
             ("--as-left", "Value read in the terminal after entering?"),
             ("--location", "Where is this?"),
-            ("--surface", "What is the ground like?"),
-            ("--inflation", "Inflation as measured, like 1.2 bar?"),
-            ("--temperature", "Temperature of the air, like 12 C?"),
-            ("--load", "Load and implement?"),
             ("--because", "If the result is flagged: why is it accepted anyway?"),
         ] {
             if let Some(typed) = may(question) {
                 args.extend([option.to_owned(), typed]);
             }
         }
+        args.extend(self.conditions());
         let code = self.program(&args)?;
         if code == OK {
             out::say("The paper to hand over: trundle record print, with the record's name.");

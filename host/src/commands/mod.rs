@@ -4,6 +4,7 @@ pub mod active;
 pub mod args;
 pub mod bus;
 pub mod check;
+pub mod conditions;
 pub mod course;
 pub mod demo;
 pub mod doctor;

@@ -11,7 +11,7 @@ use crate::shell::{files, out};
 use crate::store::place::DataFolder;
 use crate::store::register::{Register, Wanted};
 use std::path::PathBuf;
-use trundle_core::result::record_v1::{AmendsV1, ConditionsV1, RecordV1};
+use trundle_core::result::record_v1::{AmendsV1, RecordV1};
 use trundle_core::result::records_v1;
 use trundle_core::result::sign_off::Said;
 use trundle_core::rig::TEXT_MAX;
@@ -238,19 +238,13 @@ fn amend(place: &DataFolder, args: &AmendArgs) -> Result<u8, Trouble> {
     drop(register);
     let new = args.said.said()?;
     let course = args.said.course.text()?;
-    let conditions = old.conditions.clone();
     let stated = new.stated_by_customer;
     let said = Said {
         issued_utc: wall_rfc3339(),
         rig,
         channel: new.channel.or(Some(old.channel.clone())),
         place: new.place.or(old.place.clone()),
-        conditions: ConditionsV1 {
-            surface: new.conditions.surface.or(conditions.surface),
-            inflation_kpa: new.conditions.inflation_kpa.or(conditions.inflation_kpa),
-            temperature_c: new.conditions.temperature_c.or(conditions.temperature_c),
-            load: new.conditions.load.or(conditions.load),
-        },
+        conditions: new.conditions.over(old.conditions.clone()),
         stated_by_customer: if stated.is_empty() { old.stated_by_customer.clone() } else { stated },
         as_found: new.as_found.or(old.as_found),
         as_left: new.as_left.or(old.as_left),

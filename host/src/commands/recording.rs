@@ -1,6 +1,7 @@
 //! What every live command does first: find the ports, say what is behind them, record.
 
 use super::active;
+use super::conditions::ConditionArgs;
 use crate::desk::face::{self, Manner};
 use crate::desk::screen::Play;
 use crate::desk::task::{Method, Rendered, Task};
@@ -59,6 +60,9 @@ pub struct PortArgs {
     /// capture and printed on its record.
     #[arg(long, value_name = "WHY")]
     pub other_board: Option<String>,
+    /// The conditions, said once before driving; saved in the capture and printed on its record.
+    #[command(flatten)]
+    pub conditions: ConditionArgs,
     /// Practice only: the simulator on the ports runs this many times faster than time.
     #[arg(long, value_name = "N", default_value_t = 1.0, value_parser = pace)]
     pub pace: f64,
@@ -121,6 +125,7 @@ pub fn begin(
     keeps: Keeps,
     voice: Voice,
 ) -> Result<Option<Recording>, Trouble> {
+    let conditions = args.conditions.notes(course_text.as_deref())?;
     stop::listen()?;
     out::live();
     voice.say("Before you drive:");
@@ -175,12 +180,11 @@ pub fn begin(
         practice: (args.pace - 1.0).abs() > f64::EPSILON,
     };
     let job = LiveJob::start(&setup)?;
-    if let Some(rig) = &rig {
-        job.host_mark(HostMarkAction::Note, &active::note(rig));
+    let rig = rig.as_ref().map(active::note);
+    for note in rig.iter().chain(&confirmed).chain(&conditions) {
+        job.host_mark(HostMarkAction::Note, note);
     }
-    if let Some(words) = &confirmed {
-        job.host_mark(HostMarkAction::Note, words);
-    }
+    conditions.iter().for_each(|note| voice.say(&out::scrub(note, TEXT_MAX)));
     voice.say(&format!("Recording to {}", setup.capture.display()));
     Ok(Some(Recording { job, capture: setup.capture }))
 }

@@ -1,8 +1,9 @@
 //! `trundle sign`: sign the result of a capture off as a record.
 
 use super::active;
+use super::conditions::ConditionArgs;
 use super::result::{course_in_force, work_session};
-use super::typed::{measure, positive};
+use super::typed::positive;
 use super::work::{CourseOptions, replay};
 use crate::shell::clock::wall_rfc3339;
 use crate::shell::exit::{self, OK, Trouble};
@@ -11,13 +12,13 @@ use crate::store::place::DataFolder;
 use crate::store::register::{Register, Wanted};
 use std::path::{Path, PathBuf};
 use trundle_core::figure::WorkOptions;
-use trundle_core::result::record_v1::{CaptureV1, ConditionsV1, MethodV1, RecordV1};
+use trundle_core::result::record_v1::{CaptureV1, MethodV1, RecordV1};
 use trundle_core::result::records_v1::RecordRow;
 use trundle_core::result::sign_off::{Said, left_in_terminal, sign_off};
 use trundle_core::result::work_v1::WorkV1;
+use trundle_core::rig::conditions::Conditions;
 use trundle_core::rig::{NAME_MAX, Snapshot, TEXT_MAX, clean};
 use trundle_core::session::Session;
-use trundle_core::units::typed::Measure;
 use trundle_show::html::record::PaperFacts;
 use trundle_show::text::record as record_text;
 
@@ -70,19 +71,9 @@ pub struct SaidArgs {
     /// Where: field, yard, road.
     #[arg(long, value_name = "TEXT")]
     pub location: Option<String>,
-    /// The ground: dry stubble, gravel, tarmac.
-    #[arg(long, value_name = "TEXT")]
-    pub surface: Option<String>,
-    /// Inflation as measured: "1.2 bar", "17 psi".
-    #[arg(long, value_name = "VALUE", value_parser = measure(Measure::Pressure))]
-    pub inflation: Option<f64>,
-    /// Air: "12 C", "54 F".
-    #[arg(long, value_name = "VALUE", allow_hyphen_values = true,
-        value_parser = measure(Measure::Temperature))]
-    pub temperature: Option<f64>,
-    /// Load and implement: "tank half full".
-    #[arg(long, value_name = "TEXT")]
-    pub load: Option<String>,
+    /// Conditions; those said before driving need not be said again.
+    #[command(flatten)]
+    pub conditions: ConditionArgs,
     /// What the customer stated and nobody checked, such as "as_found,tyres.inflation".
     #[arg(long, value_name = "KEY", value_delimiter = ',')]
     pub stated: Vec<String>,
@@ -104,7 +95,10 @@ pub fn run(args: &SignArgs) -> Result<u8, Trouble> {
     let (rig_id, rig, other_board) = rig_of(&place, args, &session)?;
     let course = args.said.course.text()?;
     let tyres = rig.tyres.as_ref();
+    let given = args.said.said()?;
+    let before = Conditions::of_notes(session.notes().iter().map(|(_, note)| note.as_str()));
     let said = Said {
+        conditions: given.conditions.over(before),
         issued_utc: wall_rfc3339(),
         course_toml: course,
         impulses_per_turn: tyres.and_then(|tyres| tyres.number("impulses_per_turn")),
@@ -112,7 +106,7 @@ pub fn run(args: &SignArgs) -> Result<u8, Trouble> {
         rig,
         other_board,
         newest_utc: newest(&place, None)?,
-        ..args.said.said()?
+        ..given
     };
     let record = signed(&args.capture, &session, said)?;
     finish(&place, &record, rig_id, &args.capture, args.keep)
@@ -214,12 +208,7 @@ impl SaidArgs {
         Ok(Said {
             channel: self.channel.clone(),
             place: text("Location", self.location.as_deref(), NAME_MAX)?,
-            conditions: ConditionsV1 {
-                surface: text("Surface", self.surface.as_deref(), NAME_MAX)?,
-                inflation_kpa: self.inflation,
-                temperature_c: self.temperature,
-                load: text("Load", self.load.as_deref(), NAME_MAX)?,
-            },
+            conditions: self.conditions.said("Nothing was signed off.")?,
             stated_by_customer: self.stated.clone(),
             as_found: self.as_found,
             as_left: self.as_left,

@@ -33,6 +33,7 @@ use trundle_core::session::presses::{
 };
 use trundle_core::stats::budget::Sources;
 use trundle_show::live::watch::Watch;
+use trundle_show::words::unfit_note;
 use worker::{Done, Wants, Worker};
 
 /// How long marks may wait for the disk before a result without them is refused, and a typed line
@@ -242,19 +243,30 @@ impl<'a, T: Task> Desk<'a, T> {
         let open = self.job.open_pass();
         let answer = match self.presses.press(&mut press, open) {
             PressRuling::Answer(answer) => answer,
-            PressRuling::Give(action, text) => {
-                let starts = action == HostMarkAction::Mark && open.is_none();
-                if starts && let Err(reasons) = self.job.fit_to_start() {
-                    self.presses.not_fit(press.place, press.key, reasons.clone());
-                    Answer::NotFit { reasons }
-                } else {
+            PressRuling::Give(action, text) => match self.against(action, &text, open) {
+                Some(answer) => {
+                    self.presses.not_given(press.place, press.key, answer.clone());
+                    answer
+                }
+                None => {
                     self.job.host_mark_at(press.host_ns, action, &text);
                     Answer::Waiting
                 }
-            }
+            },
         };
         self.watch.answered(&answer, &self.job.look());
         answer
+    }
+
+    /// What stands against recording a press.
+    fn against(&self, action: HostMarkAction, text: &str, open: Option<u32>) -> Option<Answer> {
+        match action {
+            HostMarkAction::Mark if open.is_none() => {
+                self.job.fit_to_start().err().map(|reasons| Answer::NotFit { reasons })
+            }
+            HostMarkAction::Note => unfit_note(text).map(|words| Answer::Unfit { words }),
+            _ => None,
+        }
     }
 
     /// Have calculated what is wanted, and hand out what was; true when the task is over by it.

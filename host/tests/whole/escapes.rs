@@ -55,6 +55,7 @@ fn hostile(course: &str) -> Vec<u8> {
                     (902, HostMarkAction::Note, format!("rig: {STEERS}")),
                     (903, HostMarkAction::Note, format!("other board: {STEERS}")),
                     (904, HostMarkAction::Refuse, STEERS.to_owned()),
+                    (905, HostMarkAction::Note, format!("implement: {STEERS}")),
                 ] {
                     put(last_ns, Entry::HostMark(HostMark { key, action, text }));
                 }

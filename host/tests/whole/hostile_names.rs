@@ -3,6 +3,7 @@
 
 use crate::support;
 use crate::support::{TempDir, in_tree, json, trundle_in};
+use trundle_core::rig::conditions::{CONDITIONS, option};
 use trundle_core::rig::{FieldKind, Thing};
 
 /// Markup, formulas, paths, device names, marks of other languages. Kept as they are.
@@ -40,6 +41,14 @@ fn text_options(thing: Thing) -> Vec<String> {
     text.map(|field| format!("--{}", field.key.replace('_', "-"))).collect()
 }
 
+/// What signing off takes as text.
+fn said_options() -> Vec<String> {
+    let text = CONDITIONS.iter().filter(|field| field.kind == FieldKind::Text);
+    let conditions = text.map(|field| format!("--{}", option(field)));
+    let others = ["--location", "--because", "--remark"].map(str::to_owned);
+    conditions.chain(others).collect()
+}
+
 #[test]
 fn what_steers_is_refused_in_every_field() {
     let folder = TempDir::new();
@@ -55,10 +64,10 @@ fn what_steers_is_refused_in_every_field() {
                 assert!(!end.stderr.contains('\x1b') && !end.stderr.contains('\u{9b}'));
             }
         }
-        for option in ["--location", "--surface", "--load", "--because", "--remark"] {
+        for option in said_options() {
             let capture = in_tree("logs/simulated-rtk.capture").display().to_string();
             run(&data, &["rig", "add", "Rig"]);
-            let end = run(&data, &["sign", &capture, option, hostile]);
+            let end = run(&data, &["sign", &capture, &option, hostile]);
             assert_eq!(end.code, Some(2), "{option} {hostile:?}: {}", end.stderr);
         }
     }
@@ -88,8 +97,9 @@ fn what_is_kept_comes_out_harmless() {
             assert_eq!(json(&shown.stdout)["entries"][0]["name"], hostile);
         }
         let mut args = vec!["sign", &capture, "--rig", hostile, "--json"];
-        for option in ["--location", "--surface", "--load", "--because", "--remark"] {
-            args.extend([option, hostile]);
+        let options = said_options();
+        for option in &options {
+            args.extend([option.as_str(), hostile]);
         }
         let record = run(&data, &args);
         assert_eq!(record.code, Some(0), "{hostile:?}: {}", record.stderr);

@@ -6,6 +6,8 @@ mod bus_live;
 #[cfg(unix)]
 mod check;
 #[cfg(unix)]
+mod conditions;
+#[cfg(unix)]
 mod demo;
 mod demo_inside;
 #[cfg(unix)]

@@ -2,11 +2,9 @@
 //! it is right, and then the capture and the record say so.
 
 use crate::support::tractor::Tractor;
-use crate::support::{Finished, Program, TempDir, in_tree, json, trundle_in};
+use crate::support::{Finished, Program, TempDir, entries, in_tree, json, notes, trundle_in};
 use std::path::Path;
-use trundle_core::capture::{
-    Entry, HostMark, HostMarkAction, Piece, PortRole, Reader, Record, encode,
-};
+use trundle_core::capture::{Entry, HostMark, HostMarkAction, PortRole, Record, encode};
 use trundle_protocol::message::{Hello, Identity, ToHost};
 use trundle_protocol::{Deframer, WireMessage as _};
 use trundle_sim::Scenario;
@@ -35,30 +33,6 @@ impl Desk {
     fn run(&self, args: &[&str]) -> Finished {
         trundle_in(args, &[("TRUNDLE_DATA", &self.0.file("data"))])
     }
-}
-
-fn entries(capture: &str) -> Vec<Record> {
-    let mut reader = Reader::default();
-    reader.push(&std::fs::read(capture).unwrap());
-    let mut records = Vec::new();
-    while let Some(piece) = reader.take() {
-        records.push(match piece {
-            Piece::Bytes { host_ns, role, bytes } => {
-                Record { host_ns, entry: Entry::Bytes(role, bytes.to_vec()) }
-            }
-            Piece::Record(record) => *record,
-            Piece::Damage(damage) => panic!("{damage:?}"),
-        });
-    }
-    records
-}
-
-fn notes(records: &[Record]) -> Vec<&str> {
-    let note = |record| match record {
-        &Record { entry: Entry::HostMark(ref mark), .. } => Some(mark.text.as_str()),
-        _ => None,
-    };
-    records.iter().filter_map(note).collect()
 }
 
 /// The board says who it is, as it does at the beginning of every live job; the stored log begins

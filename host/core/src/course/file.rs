@@ -163,6 +163,8 @@ fn unknown(text: &str) -> Vec<String> {
         let known = match name.as_str() {
             "course" => COURSE_KEYS,
             "tape" => TAPE_KEYS,
+            // Read where a job begins: they are those of a day, not of the course.
+            "conditions" => continue,
             _ => {
                 found.push(format!("[{name}]"));
                 continue;

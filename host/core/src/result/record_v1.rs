@@ -11,6 +11,7 @@
 use super::document::to_text;
 use super::work_v1::WorkV1;
 use crate::rig::Snapshot;
+use crate::rig::conditions::Conditions;
 use crate::units::hex;
 use serde::{Deserialize, Serialize};
 use serde_json::value::RawValue;
@@ -45,8 +46,8 @@ pub struct RecordV1 {
     pub rig: Snapshot,
     /// Where it was, in words.
     pub place: Option<String>,
-    /// The conditions it was measured under.
-    pub conditions: ConditionsV1,
+    /// The conditions it was measured under, as far as they were said.
+    pub conditions: Conditions,
     /// Keys of what the customer stated and nobody checked, such as `rig.tyres.inflation`.
     pub stated_by_customer: Vec<String>,
     /// How it was worked.
@@ -79,19 +80,6 @@ pub struct AmendsV1 {
     pub id: String,
     /// What was wrong or has changed.
     pub reason: String,
-}
-
-/// What influences the result.
-#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
-pub struct ConditionsV1 {
-    /// The ground, in words.
-    pub surface: Option<String>,
-    /// Inflation as measured that day, kilopascal.
-    pub inflation_kpa: Option<f64>,
-    /// Temperature of the air, degrees Celsius.
-    pub temperature_c: Option<f64>,
-    /// Load and implement, in words.
-    pub load: Option<String>,
 }
 
 /// How it was worked; enough to do it again.

@@ -1,8 +1,9 @@
 //! From a worked capture to a record: what may be signed off, and what a signature needs.
 
-use super::record_v1::{AmendsV1, CaptureV1, ConditionsV1, FORMAT, MethodV1, RecordV1, VERSION};
+use super::record_v1::{AmendsV1, CaptureV1, FORMAT, MethodV1, RecordV1, VERSION};
 use super::sign_clock;
 use super::work_v1::{WeightV1, WorkV1};
+use crate::rig::conditions::{self, Conditions};
 use crate::rig::{Snapshot, Thing};
 use crate::units::decimals;
 use crate::wire::clock_offset::ClockOffset;
@@ -27,7 +28,7 @@ pub struct Said {
     /// Where it was, in words.
     pub place: Option<String>,
     /// The conditions it was measured under.
-    pub conditions: ConditionsV1,
+    pub conditions: Conditions,
     /// Keys stated by the customer.
     pub stated_by_customer: Vec<String>,
     /// Value found, impulses per 100 m.
@@ -99,7 +100,8 @@ impl SignRefusal {
                 "See `trundle work`; drive again, or accept it in writing with --because \"...\"."
             }
             Self::UnknownKey(_) => {
-                "Use as_found, rate, load, surface, inflation, or such as tyres.inflation."
+                "Use as_found, rate, place, a condition such as load or implement, or such as \
+                 tyres.inflation."
             }
         }
     }
@@ -174,7 +176,7 @@ pub fn sign_off(
 
 /// Keys that a customer can have stated: conditions and values of the record, fields of its things.
 fn tellable(key: &str) -> bool {
-    if ["as_found", "rate", "surface", "inflation", "temperature", "load", "place"].contains(&key) {
+    if ["as_found", "rate", "place"].contains(&key) || conditions::named(key).is_some() {
         return true;
     }
     let Some((thing, field)) = key.split_once('.') else { return false };

@@ -106,7 +106,7 @@ const RIG: &[Field] = &[
     field("note", "Note", "Anything else", Text),
 ];
 
-const fn field(
+pub(super) const fn field(
     key: &'static str,
     label: &'static str,
     about: &'static str,

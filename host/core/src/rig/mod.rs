@@ -3,6 +3,7 @@
 //! A rig ties the other things together by their names. What can be written down about each is a
 //! table of fields ([`Thing::fields`]); options, register, files and paper all go by that table.
 
+pub mod conditions;
 mod field;
 mod fields;
 mod file;

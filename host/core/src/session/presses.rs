@@ -103,6 +103,11 @@ pub enum Answer {
         /// Every reason, with what to do.
         reasons: Vec<String>,
     },
+    /// What was typed cannot be; nothing was saved.
+    Unfit {
+        /// Why, and what to do.
+        words: String,
+    },
     /// The capture can no longer be written; it is not saved.
     NotSaved,
 }
@@ -207,9 +212,9 @@ impl Presses {
         }
     }
 
-    /// The shell did not record the press, for these reasons.
-    pub fn not_fit(&mut self, place: PressPlace, key: u64, reasons: Vec<String>) {
-        self.settle(Answer::NotFit { reasons }, |press| press.place == place && press.key == key);
+    /// The shell did not record the press; this is its answer.
+    pub fn not_given(&mut self, place: PressPlace, key: u64, answer: Answer) {
+        self.settle(answer, |press| press.place == place && press.key == key);
     }
 
     /// Nothing more is recorded: what still waits is not saved.

@@ -3,6 +3,7 @@
 //! Factors: NIST SP 811 (2008), appendix B.8, from memory; exact where not said otherwise.
 
 use super::{FOOT_M, parse_length_m};
+use std::ops::RangeInclusive;
 
 /// What a typed number may be.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -11,7 +12,7 @@ pub enum Measure {
     Length,
     /// A length in metres, either sign.
     Offset,
-    /// Kilopascal over the air's pressure.
+    /// Of a tyre, in kilopascal over the air's pressure.
     Pressure,
     /// A mass, in kilograms.
     Mass,
@@ -27,6 +28,10 @@ pub enum Measure {
 
 /// Pascal of a pound-force per square inch, in kilopascal: not exact, 7 digits.
 const PSI_KPA: f64 = 6.894_757;
+/// Pressures of tyres that carry a tractor or an implement, kilopascal over the air's: from softer
+/// than any soft tyre's to harder than any hard one's (common practice, no source). Bar typed
+/// without its unit lies outside, and so does most of what is typed in psi.
+const TYRE_KPA: RangeInclusive<f64> = 30.0..=1000.0;
 /// Kilogram of an avoirdupois pound.
 const POUND_KG: f64 = 0.453_592_37;
 /// Metres per second of a mile per hour.
@@ -49,7 +54,9 @@ impl Measure {
         match self {
             Self::Length => "a length like \"50 m\" or \"164 ft 1 in\"",
             Self::Offset => "an offset like \"0.35 m\", \"-12 cm\" or \"-14 in\"",
-            Self::Pressure => "a pressure like \"1.2 bar\", \"120 kPa\" or \"17 psi\"",
+            Self::Pressure => {
+                "a pressure from 0.3 to 10 bar, like \"1.2 bar\", \"120 kPa\" or \"17 psi\""
+            }
             Self::Mass => "a mass like \"400 kg\", \"1.2 t\" or \"880 lb\"",
             Self::Speed => "a speed like \"8 km/h\", \"2.2 m/s\" or \"5 mph\"",
             Self::Temperature => "a temperature like \"12 C\" or \"54 F\"",
@@ -125,7 +132,8 @@ impl Measure {
             && match self {
                 Self::Length | Self::Number => value > 0.0 && value < 1e9,
                 Self::Offset => value.abs() <= 10.0,
-                Self::Pressure | Self::Mass | Self::Speed => (0.0..1e6).contains(&value),
+                Self::Pressure => TYRE_KPA.contains(&value),
+                Self::Mass | Self::Speed => (0.0..1e6).contains(&value),
                 Self::Temperature => (-60.0..=80.0).contains(&value),
                 Self::Percent => (0.0..=100.0).contains(&value),
             }
@@ -171,6 +179,9 @@ mod tests {
         for (measure, typed) in [
             (Measure::Pressure, "1,2 bar"),
             (Measure::Pressure, "1.2 kg"),
+            (Measure::Pressure, "1.2"),
+            (Measure::Pressure, "0 bar"),
+            (Measure::Pressure, "2000 kPa"),
             (Measure::Percent, "130 %"),
             (Measure::Offset, "35 m"),
             (Measure::Number, "0"),

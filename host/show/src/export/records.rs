@@ -30,6 +30,16 @@ impl<'a> Row<'a> {
         self.record.rig.tyres.as_ref()?.number(key)
     }
 
+    /// A condition in words.
+    fn said(&self, key: &str) -> Option<String> {
+        self.record.conditions.text(key).map(str::to_owned)
+    }
+
+    /// A condition in numbers.
+    fn measured(&self, key: &str) -> Option<f64> {
+        self.record.conditions.number(key)
+    }
+
     /// Codes of the warnings that touch the channel signed off, each once, in the order found.
     fn flags(&self) -> Vec<String> {
         let mine = |flag: &&FlagV1| {
@@ -98,13 +108,27 @@ fn who_and_where<'a>() -> Vec<Column<Row<'a>>> {
         /// Where, in words.
         place: Text = |r| r.record.place.clone();
         /// The ground, in words.
-        surface: Text = |r| r.record.conditions.surface.clone();
-        /// Inflation as measured that day, kilopascal.
-        inflation_kpa: Number = |r| r.record.conditions.inflation_kpa;
+        surface: Text = |r| r.said("surface");
+        /// Inflation of all tyres as measured that day, kilopascal.
+        inflation_kpa: Number = |r| r.measured("inflation_kpa");
+        /// Inflation of the front tyres as measured that day, kilopascal.
+        inflation_front_kpa: Number = |r| r.measured("inflation_front_kpa");
+        /// Inflation of the rear tyres as measured that day, kilopascal.
+        inflation_rear_kpa: Number = |r| r.measured("inflation_rear_kpa");
         /// Air, degrees Celsius.
-        temperature_c: Number = |r| r.record.conditions.temperature_c;
-        /// Load and implement, in words.
-        load: Text = |r| r.record.conditions.load.clone();
+        temperature_c: Number = |r| r.measured("temperature_c");
+        /// Load, in words.
+        load: Text = |r| r.said("load");
+        /// Gear, in words.
+        gear: Text = |r| r.said("gear");
+        /// Four-wheel drive: on or off.
+        four_wheel_drive: Text = |r| r.said("four_wheel_drive");
+        /// Differential lock: on or off.
+        differential_lock: Text = |r| r.said("differential_lock");
+        /// The implement, as the customer calls it.
+        implement: Text = |r| r.said("implement");
+        /// The terminal, as the customer calls it.
+        terminal: Text = |r| r.said("terminal");
     }
 }
 

@@ -14,7 +14,7 @@ use crate::phrases::result::{coverage, day, pair, relative};
 use maud::{Markup, html};
 use trundle_core::result::record_v1::RecordV1;
 use trundle_core::result::work_v1::WorkV1;
-use trundle_core::rig::Entry;
+use trundle_core::rig::{Entry, FieldKind};
 
 /// What the short form adds to the style sheet of the long one.
 const SHORT_STYLE: &str = include_str!("record_short.css");
@@ -24,6 +24,9 @@ const TIGHT_STYLE: &str = include_str!("record_tight.css");
 const FACT_MOST: usize = 90;
 /// Characters of a sentence: four lines of the page, unless it is all of the widest letter.
 const SENTENCE_MOST: usize = 320;
+
+/// Characters of a condition in words: half a line of common letters.
+const SAID_MOST: usize = 40;
 
 /// The whole page, ending with a line end. `work` is the result inside the record
 /// ([`RecordV1::worked`]).
@@ -100,6 +103,24 @@ fn people(sheet: &Sheet<'_>) -> Markup {
     }
 }
 
+/// The conditions that were said, what the customer stated in a sentence of its own. Numbers and
+/// words that are given come first: the line that a long text runs over is the last.
+fn conditions(sheet: &Sheet<'_>) -> Vec<String> {
+    let mut said = sheet.conditions();
+    said.sort_by_key(|(field, ..)| field.kind == FieldKind::Text);
+    let sentence = |(begin, of_customer): (&str, bool)| {
+        let mine = said.iter().filter(|(.., stated)| *stated == of_customer);
+        let shown = mine.filter_map(|(field, value, _)| {
+            let value = cut(value.as_deref()?, SAID_MOST);
+            Some(format!("{}: {value}", field.label.to_lowercase()))
+        });
+        let shown: Vec<String> = shown.collect();
+        (!shown.is_empty()).then(|| format!("{begin}: {}.", shown.join("; ")))
+    };
+    let stated = format!("Conditions {STATED}");
+    [("Conditions", false), (&stated, true)].into_iter().filter_map(sentence).collect()
+}
+
 /// A name with some of what is known of it.
 fn with(entry: Option<&Entry>, keys: &[&str]) -> String {
     let Some(entry) = entry else { return "not given".to_owned() };
@@ -115,6 +136,8 @@ fn sentences(sheet: &Sheet<'_>) -> Markup {
     html! {
         h2 { "What was done" }
         p { (cut(&sheet.done(), SENTENCE_MOST)) }
+        @let conditions = conditions(sheet);
+        @if !conditions.is_empty() { p { bdi { (conditions.join(" ")) } } }
         h2 { "Uncertainty" }
         @if let Some(best) = sheet.best() {
             p {

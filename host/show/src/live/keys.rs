@@ -2,6 +2,7 @@
 //! what is open on the screen.
 
 use crate::model::View;
+use trundle_core::rig::conditions::{CONDITIONS, in_note};
 use trundle_core::session::presses::{Due, Wish};
 
 /// Longest text typed, characters; what the capture keeps of a note.
@@ -44,6 +45,8 @@ pub enum Open {
     Before(String, usize),
     /// A note is being typed.
     Note(String),
+    /// This condition of [`CONDITIONS`] is being typed; the next one follows.
+    Condition(usize, String),
     /// The reason for rejecting this pass is being typed.
     Reject(u32, String),
     /// The question whether to finish.
@@ -101,6 +104,7 @@ impl Keys {
         match std::mem::take(&mut self.open) {
             Open::Job => self.job(key, person_ns, shown),
             Open::Note(text) => self.typing(text, key, Open::Note, Wish::Note),
+            Open::Condition(at, text) => self.condition(at, text, key),
             Open::Reject(number, text) => self.typing(
                 text,
                 key,
@@ -147,6 +151,7 @@ impl Keys {
                 shown.undo.map_or(Act::Nothing, |due| Act::Press(Wish::Undo(due)))
             }
             Key::Char('n') => self.show(Open::Note(String::new())),
+            Key::Char('c') => self.show(Open::Condition(0, String::new())),
             Key::Char('x') if shown.last_pass.is_some() => {
                 let number = shown.last_pass.unwrap_or_default();
                 self.show(Open::Reject(number, String::new()))
@@ -199,6 +204,25 @@ impl Keys {
         if let Some((_, gave)) = &mut self.held {
             *gave = true;
         }
+    }
+
+    /// A condition is typed as the note that says it. One that cannot be stays, to be put right.
+    fn condition(&mut self, at: usize, text: String, key: Key) -> Act {
+        let Some(field) = CONDITIONS.get(at) else { return Act::Nothing };
+        let next = match at + 1 {
+            next if next < CONDITIONS.len() => Open::Condition(next, String::new()),
+            _ => Open::Job,
+        };
+        if key == Key::Enter && text.trim().is_empty() {
+            return self.show(next);
+        }
+        let note = |typed: String| Wish::Note(format!("{}: {typed}", field.label));
+        let act = self.typing(text.clone(), key, |text| Open::Condition(at, text), note);
+        if let Act::Press(Wish::Note(note)) = &act {
+            let holds = in_note(note).is_some_and(|(_, value)| value.is_ok());
+            self.open = if holds { next } else { Open::Condition(at, text) };
+        }
+        act
     }
 
     fn typing(

@@ -9,7 +9,6 @@ use crate::phrases::result::{day, relative, sentence};
 use std::fmt::Write as _;
 use trundle_core::result::record_v1::RecordV1;
 use trundle_core::result::work_v1::WorkV1;
-use trundle_core::units::typed::Measure;
 
 /// Most lines of the budget that are shown; they come largest first.
 const BUDGET_SHOWN: usize = 5;
@@ -105,16 +104,11 @@ fn about(out: &mut String, sheet: &Sheet<'_>) {
 }
 
 fn conditions(out: &mut String, sheet: &Sheet<'_>) {
-    let c = &sheet.record.conditions;
-    let known: Vec<String> = [
-        c.surface.as_deref().map(|text| format!("ground: {}", line(text))),
-        c.inflation_kpa.map(|kpa| format!("inflation: {}", Measure::Pressure.show(kpa))),
-        c.temperature_c.map(|c| format!("air: {}", Measure::Temperature.show(c))),
-        c.load.as_deref().map(|text| format!("load: {}", line(text))),
-    ]
-    .into_iter()
-    .flatten()
-    .collect();
+    let said = sheet.conditions().into_iter().filter_map(|(field, value, stated)| {
+        let stated = if stated { " (stated by the customer)" } else { "" };
+        Some(format!("{}: {}{stated}", field.label.to_lowercase(), value?))
+    });
+    let known: Vec<String> = said.collect();
     if !known.is_empty() {
         let _ = writeln!(out, "  {:<9} {}", "that day", known.join("; "));
     }

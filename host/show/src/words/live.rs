@@ -3,6 +3,7 @@
 use crate::model::LinkState;
 use trundle_core::fitness::Loss;
 use trundle_core::fitness::look::LiveEvent;
+use trundle_core::rig::conditions::in_note;
 use trundle_core::session::SessionEvent;
 use trundle_core::session::marks::Ruling;
 use trundle_core::session::presses::{Answer, Due, End, Marked, PressPlace};
@@ -233,10 +234,24 @@ pub fn answer(answer: &Answer, at: impl Fn(u64) -> String) -> Vec<String> {
             lines.extend(reasons.iter().map(|reason| format!("- {reason}")));
             lines
         }
+        Answer::Unfit { words } => vec![words.clone()],
         Answer::NotSaved => {
             vec!["Mark not saved: the capture can no longer be written.".to_owned()]
         }
     }
+}
+
+/// What is wrong with a note that begins as a condition does and cannot be one; `None` for any
+/// other note.
+#[must_use]
+pub fn unfit_note(note: &str) -> Option<String> {
+    let (field, value) = in_note(note)?;
+    let fault = value.err()?;
+    Some(format!(
+        "Not saved. {fault}. Such a note is a condition and stands on the record. Type it again, \
+         or write it without \"{}:\" at its beginning.",
+        field.label
+    ))
 }
 
 /// The picture broke down.

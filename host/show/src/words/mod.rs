@@ -7,5 +7,5 @@ pub(crate) mod page;
 mod screen;
 
 pub(crate) use live::*;
-pub use live::{ENDED_BY_PAGE, ENDING, SCREEN_BROKE, answer, happened, over, wrong};
+pub use live::{ENDED_BY_PAGE, ENDING, SCREEN_BROKE, answer, happened, over, unfit_note, wrong};
 pub(crate) use screen::*;

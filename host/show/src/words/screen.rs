@@ -2,6 +2,8 @@
 
 use super::due;
 use crate::model::{CoursePosition, FigureRow, Link, PassState, Speed, Trouble, View};
+use trundle_core::rig::conditions::CONDITIONS;
+use trundle_core::session::presses::End;
 
 pub(crate) const PRACTICE: &str = "- PRACTICE, not a measurement";
 pub(crate) const LABEL_NEXT: &str = "NEXT";
@@ -124,6 +126,13 @@ pub fn ask_note(text: &str) -> String {
     format!("Note: {text}_  (Enter saves, Esc goes back)")
 }
 
+/// While a condition is typed.
+pub fn ask_condition(at: usize, text: &str) -> String {
+    let (label, about) = CONDITIONS.get(at).map_or(("", ""), |field| (field.label, field.about));
+    let so_far = format!("Condition {} of {}", at + 1, CONDITIONS.len());
+    format!("{so_far}, {about}.  {label}: {text}_  (Enter saves or skips, Esc goes back)")
+}
+
 /// While a reason is typed.
 pub fn ask_reject(number: u32, text: &str) -> String {
     format!("Reason for rejecting pass {number}: {text}_  (Enter rejects, Esc goes back)")
@@ -140,6 +149,9 @@ pub fn keys(view: &View, passes: bool) -> Vec<(&'static str, String)> {
     }
     if let Some(number) = view.last_pass {
         keys.push(("x", format!("reject pass {number}")));
+    }
+    if passes && view.due.number == 1 && view.due.end == End::Start {
+        keys.push(("c", "conditions".to_owned()));
     }
     keys.push(("n", "note".to_owned()));
     keys.push(("r", "result".to_owned()));

@@ -5,6 +5,7 @@ use super::cell::Cell;
 use trundle_core::result::record_v1::{RecordFault, RecordV1};
 use trundle_core::result::records_v1::{DAMAGED, RecordRow};
 use trundle_core::result::work_v1::ChannelV1;
+use trundle_core::rig::conditions::CONDITIONS;
 use trundle_protocol::crc::crc32c;
 
 /// The columns, without the record's own key, the rig's key, checksum and text.
@@ -178,9 +179,8 @@ fn words(record: &RecordV1) -> String {
             .filter_map(|(key, value)| thing.field(key).map(|field| field.show(value)));
         words.extend(shown);
     }
-    let texts =
-        [&record.place, &record.remark, &record.conditions.surface, &record.conditions.load];
-    words.extend(texts.into_iter().flatten().cloned());
+    words.extend(CONDITIONS.iter().filter_map(|field| record.conditions.shown(field)));
+    words.extend([&record.place, &record.remark].into_iter().flatten().cloned());
     words.extend(record.amends.iter().map(|amends| amends.reason.clone()));
     words.join("\n").to_lowercase()
 }

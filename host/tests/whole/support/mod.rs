@@ -20,6 +20,7 @@ use std::sync::atomic::{AtomicU32, Ordering};
 use std::sync::{Arc, Mutex};
 use std::thread::JoinHandle;
 use std::time::{Duration, Instant};
+use trundle_core::capture::{Entry, Piece, Reader, Record};
 
 /// Longest wait for one thing, by the wall clock: far more than a loaded machine needs.
 pub const LIMIT: Duration = Duration::from_secs(600);
@@ -280,4 +281,30 @@ pub fn assert_honest(result: &Value, code: Option<i32>, wheel: f64, radar: f64) 
         }
         other => panic!("state {other}"),
     }
+}
+
+/// All entries of a sound capture.
+pub fn entries(capture: &str) -> Vec<Record> {
+    let mut reader = Reader::default();
+    reader.push(&std::fs::read(capture).unwrap());
+    let mut records = Vec::new();
+    while let Some(piece) = reader.take() {
+        records.push(match piece {
+            Piece::Bytes { host_ns, role, bytes } => {
+                Record { host_ns, entry: Entry::Bytes(role, bytes.to_vec()) }
+            }
+            Piece::Record(record) => *record,
+            Piece::Damage(damage) => panic!("{damage:?}"),
+        });
+    }
+    records
+}
+
+/// The texts of what was given at the host: notes, and reasons.
+pub fn notes(records: &[Record]) -> Vec<&str> {
+    let note = |record| match record {
+        &Record { entry: Entry::HostMark(ref mark), .. } => Some(mark.text.as_str()),
+        _ => None,
+    };
+    records.iter().filter_map(note).collect()
 }

@@ -7,7 +7,6 @@ use crate::paper::Sheet;
 use crate::phrases::plain::line;
 use crate::phrases::result::{clocks, course, day, instant, reason, stop};
 use maud::{Markup, html};
-use trundle_core::units::typed::Measure;
 
 /// What is claimed by this paper and what is not, in sentences that stand on every record.
 const STATEMENTS: [&str; 5] = [
@@ -65,20 +64,10 @@ fn deviations(sheet: &Sheet<'_>) -> Vec<String> {
 
 /// The section on the conditions of the day.
 pub fn conditions(sheet: &Sheet<'_>) -> Markup {
-    let c = &sheet.record.conditions;
-    let none = || "not given".to_owned();
-    let show =
-        |measure: Measure, value: Option<f64>| value.map_or_else(none, |value| measure.show(value));
-    let rows = [
-        ("Ground", "surface", c.surface.clone().unwrap_or_else(none)),
-        ("Inflation that day", "inflation_kpa", show(Measure::Pressure, c.inflation_kpa)),
-        ("Air", "temperature_c", show(Measure::Temperature, c.temperature_c)),
-        ("Load and implement", "load", c.load.clone().unwrap_or_else(none)),
-    ];
     let body = html! {
         dl class="item-list" {
-            @for (label, key, value) in &rows {
-                (row(label, value, sheet.stated(&format!("conditions.{key}"))))
+            @for (field, value, stated) in sheet.conditions() {
+                (row(field.label, value.as_deref().unwrap_or("not given"), stated))
             }
         }
     };

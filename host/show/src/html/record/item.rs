@@ -5,7 +5,7 @@ use crate::paper::Sheet;
 use crate::phrases::plain::{enumerate, line};
 use crate::phrases::result::instant;
 use maud::{Markup, html};
-use trundle_core::rig::{Entry, Thing};
+use trundle_core::rig::{Entry, Thing, conditions};
 
 /// The mark of what nobody checked.
 pub const STATED: &str = "(stated by the customer)";
@@ -109,7 +109,11 @@ fn others(sheet: &Sheet<'_>) -> String {
     let shown = |key: &str| {
         let parts = ["rig.", "conditions.", "method."];
         let alone = ["place", "as_found", "as_left"];
-        parts.iter().any(|part| key.starts_with(part)) || alone.contains(&key)
+        let condition = sheet
+            .conditions()
+            .iter()
+            .any(|(field, value, _)| value.is_some() && conditions::named(key) == Some(*field));
+        condition || parts.iter().any(|part| key.starts_with(part)) || alone.contains(&key)
     };
     let stated = sheet.record.stated_by_customer.iter();
     enumerate(&stated.filter(|key| !shown(key)).map(|key| line(key)).collect::<Vec<_>>())

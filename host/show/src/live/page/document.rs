@@ -4,6 +4,7 @@ use super::{Shown, Value};
 use crate::words as texts;
 use crate::words::page as words;
 use maud::{DOCTYPE, Markup, html};
+use trundle_core::rig::conditions::CONDITIONS;
 
 /// What a page is for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -204,7 +205,14 @@ fn writing(form: Form) -> Markup {
         section .screen aria-labelledby="write-name" {
             h2 #write-name { (words::NOTES) }
             form #note-form {
-                label for="note" { (words::NOTE) }
+                label for="about" { (words::ABOUT) }
+                select #about name="about" autocomplete="off" {
+                    option value="" { (words::NOTE) }
+                    @for field in CONDITIONS {
+                        option value={ (field.label) ": " } { (field.label) }
+                    }
+                }
+                label for="note" { (words::TEXT) }
                 input #note name="note" maxlength="500" autocomplete="off";
                 button .wide type="submit" { (words::SAVE) }
             }

@@ -307,7 +307,12 @@
       else if (await send(text)) at(input).value = "";
     });
   };
-  writes("note-form", "note", (text) => give("/note", { text }));
+  writes("note-form", "note", async (text) => {
+    const done = await give("/note", { text: at("about").value + text });
+    // What is typed next is a plain note again, unless that is said.
+    if (done) at("about").value = "";
+    return done;
+  });
   writes("reject-form", "reason", (text) =>
     !off(at("reject")) && give("/reject", { text, number: now.reject.number }));
   if (at("work")) {

@@ -218,6 +218,7 @@ pub fn said(view: &View, width: usize, ink: Ink) -> Vec<TextRow> {
 pub fn keys(scene: &Scene<'_>, width: usize, ink: Ink) -> Vec<TextRow> {
     let asked = match scene.open {
         Open::Note(text) => texts::ask_note(text),
+        Open::Condition(at, text) => texts::ask_condition(*at, text),
         Open::Reject(number, text) => texts::ask_reject(*number, text),
         Open::Finish => texts::ASK_FINISH.to_owned(),
         Open::Job | Open::Before(..) | Open::Reading(..) => return key_rows(scene, width, ink),
