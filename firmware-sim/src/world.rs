@@ -19,7 +19,7 @@ use crate::line::Line;
 use crate::scenario::Scenario;
 use crate::sensors::Edge;
 use crate::terminal::Display;
-use crate::truth::{Truth, TruthPass, TruthSample};
+use crate::truth::{Truth, TruthPass};
 use crate::vehicle::Vehicle;
 use trundle_bench::{Start, Stimulus};
 use trundle_protocol::message::MarkSource;

@@ -29,6 +29,9 @@ const STEADY: f64 = 0.04;
 /// Typed on the move, the run ends this long before the line came, seconds: it takes that long to
 /// type.
 const ENDS_BEFORE_S: f64 = 0.5;
+/// One look at a display on a moving tractor is no nearer to the mean of the run than this, as a
+/// share, however steady its seconds were; common practice, no source.
+const MOMENT_LEAST: f64 = 0.001;
 /// A display lags by up to this, seconds, half-width; common practice, no source.
 const DELAY_S: f64 = 1.0;
 /// Two runs whose speeds differ by more are two speeds.
@@ -54,7 +57,8 @@ pub struct Run {
     pub speed_m_s: Option<Estimate>,
     /// What the satellite speeds of all runs may be wrong by alike, as a share.
     pub shared_u: f64,
-    /// Standard deviation of single seconds, as a share: the display was read at one moment.
+    /// Standard deviation of single seconds, as a share, at least [`MOMENT_LEAST`]: the display was
+    /// read at one moment.
     pub moment_u: f64,
     /// Whole seconds looked at.
     pub pieces: u32,
@@ -202,7 +206,7 @@ fn measured(board: &Board<'_>, (from_s, to_s): (f64, f64)) -> Run {
         rates_hz: [rate(Channel::Wheel), rate(Channel::Radar)],
         speed_m_s: None,
         shared_u: 0.0,
-        moment_u: (squares / (count - 1.0)).sqrt(),
+        moment_u: (squares / (count - 1.0)).sqrt().max(MOMENT_LEAST),
         pieces: rates.len() as u32,
         delay: trend * DELAY_S,
     }
