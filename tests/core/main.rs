@@ -42,6 +42,7 @@ mod schema;
 mod screen;
 mod screen_marks;
 mod sensors;
+mod silent_passes;
 mod sky;
 mod slip;
 mod slip_honest;

@@ -4,6 +4,7 @@
 //! channel. Nothing here knows of pooling or values.
 
 pub mod noise;
+pub mod parts;
 pub mod pass;
 pub mod prepare;
 pub mod pulses;

@@ -192,9 +192,12 @@ pub fn add_satellite(
         measured.flags.push(Flag::pass(Code::Uneven, measured.number, what));
     }
     let uneven = length.track.is_some_and(|track| track.uneven);
-    if let Some(parts_m) = length.parts_m.filter(|_| !uneven && !measured.refused()) {
-        let what =
-            format!("the positions at the marks contradict those between them by {parts_m:.2} m");
+    let parts = length.parts.filter(|parts| parts.contradict);
+    if let Some(parts) = parts.filter(|_| !uneven && !measured.refused()) {
+        let what = format!(
+            "the positions at the marks contradict those between them by {:.2} m",
+            parts.apart_m
+        );
         measured.flags.push(Flag::pass(Code::FixRejected, measured.number, what));
     }
     if length.doppler.is_none() {

@@ -8,6 +8,7 @@
 //! them: its prior is what a sound receiver holds, and what is left uncertain of it is a source of
 //! its own. Beyond chance the speed is not used at all.
 
+use super::parts::widen_odd;
 use super::pass::MeasuredPass;
 use super::satellite::{Length, SWAY_M, SatelliteLength};
 use crate::flags::{Code, Flag};
@@ -24,6 +25,7 @@ const CHANCE: f64 = 4.0;
 /// Passes in which both are there are corrected for it and joined; where the two contradict each
 /// other, in a pass or over all, positions alone are taken and a flag says so.
 pub fn reconcile(passes: &mut [MeasuredPass], flags: &mut Vec<Flag>) -> Estimate {
+    widen_odd(passes);
     let both: Vec<(Length, Length)> = passes
         .iter()
         .filter(|pass| !pass.refused())

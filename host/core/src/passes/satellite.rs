@@ -9,8 +9,10 @@
 //! time. All are straight lengths; how much longer the wheel's path is, [`super::weave`] shows.
 //! The sum of steps between fixes is never used, because noise only ever lengthens it.
 
+use super::parts::{self, Parts};
 use super::prepare::{Prepared, SETTLE_S};
 use super::rest::Stance;
+use super::spikes::plausible_heights_m;
 use super::track::{self, Track};
 use crate::geodesy::{Enu, LocalPlane, inverse, slope_length_m};
 use crate::stats::fit::line::Estimate;
@@ -62,11 +64,6 @@ pub struct ReceiverNoise {
     pub speed_correlation: f64,
 }
 
-/// Positions at the marks contradict those between beyond this many standard uncertainties, and
-/// this length, metres.
-const PARTS_U: f64 = 6.0;
-const PARTS_M: f64 = 0.15;
-
 /// A length with its standard uncertainty.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Length {
@@ -83,14 +80,22 @@ pub struct SatelliteLength {
     pub track: Option<Track>,
     /// By the positions: the better of chord and line.
     pub by_place: Length,
-    /// By how much the positions at the marks contradict those between them, metres.
-    pub parts_m: Option<f64>,
+    /// The positions at the marks beside those between them, where they can be compared.
+    pub parts: Option<Parts>,
     /// Integral of the speed.
     pub doppler: Option<Length>,
     /// Positions and speed combined.
     pub joined: Length,
     /// Share of the positions in it, 0 to 1.
     pub position_share: f64,
+}
+
+impl Length {
+    /// As uncertain by so many metres more.
+    #[must_use]
+    pub fn widened(self, by_m: f64) -> Self {
+        Self { standard_uncertainty_m: self.standard_uncertainty_m.hypot(by_m), ..self }
+    }
 }
 
 /// Standard deviation per axis to which the slow error of a class grows in the long run, metres:
@@ -147,7 +152,7 @@ pub fn end(pass: &Prepared<'_>, stance: Stance, is_start: bool, lag_s: f64) -> O
         at.north_m += velocity.1 * (mark_s - mean_s);
         at_s = mark_s;
     }
-    let heights: Vec<f64> = used.iter().filter_map(|f| f.fix.height_m).collect();
+    let heights = plausible_heights_m(used);
     let height_m =
         (!heights.is_empty()).then(|| heights.iter().sum::<f64>() / heights.len() as f64);
     let since_first_ns = used.iter().map(|f| f.fix.utc_ns - first.fix.utc_ns).sum::<i64>();
@@ -230,28 +235,14 @@ pub fn measure(
         Some(t) if t.length.standard_uncertainty_m < chord.standard_uncertainty_m => t.length,
         _ => chord,
     };
-    let parts_m = track.and_then(|line| parts_m(pass, &chord, &line.length));
-    if let Some(parts_m) = parts_m {
-        by_place.standard_uncertainty_m = by_place.standard_uncertainty_m.hypot(parts_m);
+    let parts = track.and_then(|line| parts::compare(pass, &chord, &line.length));
+    if let Some(parts) = parts.filter(|parts| parts.contradict) {
+        by_place = by_place.widened(parts.apart_m);
     }
     let azimuth_deg = inverse(ends.0.lat_lon_deg, ends.1.lat_lon_deg).azimuth_deg;
     let doppler = doppler(pass, noise, azimuth_deg, lag_s.value)
         .map(|level| sloped(level, chord.length_m, rise_m));
-    SatelliteLength { track, by_place, parts_m, doppler, joined: by_place, position_share: 1.0 }
-}
-
-/// By how much the positions at the marks and those between them contradict each other, where they
-/// do: both are of one receiver, within minutes.
-fn parts_m(pass: &Prepared<'_>, chord: &Length, line: &Length) -> Option<f64> {
-    // A receiver that smooths is late between the marks, and less so the longer it stands.
-    if pass.is_smoothed() {
-        return None;
-    }
-    let apart_m = (chord.length_m - line.length_m).abs();
-    let noise_m = chord.standard_uncertainty_m.hypot(line.standard_uncertainty_m);
-    // Teeth are not evenly spaced, and slip comes and goes by less.
-    let allowed_m = (PARTS_U * noise_m).max(PARTS_M) + 2.0 * pass.spacing_m;
-    (apart_m > allowed_m).then_some(apart_m)
+    SatelliteLength { track, by_place, parts, doppler, joined: by_place, position_share: 1.0 }
 }
 
 fn chord(ends: &(End, End), noise: &ReceiverNoise, rise_m: f64, lag_u_s: f64) -> Length {
