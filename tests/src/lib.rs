@@ -12,6 +12,7 @@ pub mod pictures;
 pub mod receiver_clock;
 pub mod sensor_cases;
 pub mod signed;
+pub mod visit;
 
 use std::path::PathBuf;
 use trundle_core::capture::{

@@ -35,6 +35,8 @@ struct Job<'a> {
     course: Option<[String; 2]>,
     capture: Option<PathBuf>,
     as_found: Option<String>,
+    /// Capture of the PTO, once that gave a number.
+    shaft: Option<PathBuf>,
 }
 
 /// Run it; gives the exit code.
@@ -50,7 +52,7 @@ pub fn run(args: &GuideArgs) -> Result<u8, Trouble> {
     let place = DataFolder::in_force()?;
     let ports = &args.ports;
     let capture = ports.capture.clone().filter(|capture| capture.exists());
-    let mut job = Job { ports, place, course: None, capture, as_found: None };
+    let mut job = Job { ports, place, course: None, capture, as_found: None, shaft: None };
     let mut guide = Guide::default();
     for caution in cautions::ALL {
         out::say(&format!("- {caution}"));
@@ -103,7 +105,7 @@ impl Job<'_> {
             Task::Course => self.course(),
             Task::Passes => self.passes(),
             Task::Result => self.result(),
-            Task::Pto => self.live(&["pto"], None),
+            Task::Pto => self.pto(),
             Task::SignOff => self.sign(),
         }
     }
@@ -177,18 +179,35 @@ impl Job<'_> {
         self.program(&["work", &capture].into_iter().chain(found).collect::<Vec<_>>())
     }
 
+    /// Signed off with the rest when it gave a number.
+    fn pto(&mut self) -> Result<u8, Trouble> {
+        let capture = new_name();
+        let code = self.live(&["pto"], Some(&capture))?;
+        if code == OK && capture.exists() {
+            self.shaft = Some(capture);
+        }
+        Ok(code)
+    }
+
     fn sign(&mut self) -> Result<u8, Trouble> {
-        let mut args = vec!["sign".to_owned(), self.recorded()?];
+        let mut args = vec!["sign".to_owned()];
+        // The PTO may be all that was measured.
+        let course = self.capture.is_some() || self.shaft.is_none();
+        if course {
+            args.push(self.recorded()?);
+        }
+        let pto = self.shaft.iter().map(|capture| capture.display().to_string());
+        args.extend(pto.flat_map(|capture| ["--pto".to_owned(), capture]));
         args.extend(self.as_found.iter().flat_map(|n| ["--as-found".to_owned(), n.clone()]));
-        for (option, question) in [
-            ("--as-left", "Value read in the terminal after entering?"),
+        let left = course.then_some(("--as-left", "Value read in the terminal after entering?"));
+        for (option, question) in left.into_iter().chain([
             ("--location", "Where is this?"),
             ("--surface", "What is the ground like?"),
             ("--inflation", "Inflation as measured, like 1.2 bar?"),
             ("--temperature", "Temperature of the air, like 12 C?"),
             ("--load", "Load and implement?"),
             ("--because", "If the result is flagged: why is it accepted anyway?"),
-        ] {
+        ]) {
             if let Some(typed) = may(question) {
                 args.extend([option.to_owned(), typed]);
             }
