@@ -79,9 +79,13 @@ pub fn samples() -> Vec<Sample> {
         sample("long", long(record(&reset, Telling::Long)), &superseded),
         sample("long-letter", long(record(&reset, Telling::Long)), &letter),
         sample("nothing-told", record(&logged("simulated-rtk"), Telling::Nothing), &plain),
-        sample("visit", RecordV1 { parts: parts(), ..full("simulated-rtk") }, &plain),
+        sample("visit", visit_of(full("simulated-rtk")), &plain),
         sample("parts-alone", amending(without_course(&full("simulated-rtk"))), &letter),
     ]
+}
+
+fn visit_of(record: RecordV1) -> RecordV1 {
+    RecordV1 { parts: parts(), ..record }
 }
 
 fn practice(mut record: RecordV1) -> RecordV1 {

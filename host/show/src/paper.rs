@@ -158,7 +158,7 @@ impl<'a> Sheet<'a> {
     pub fn done(&self) -> String {
         if self.work.is_none() {
             return format!(
-                "On {}, no measured course was driven with {}; what was measured is named below.",
+                "On {}, no measured course was driven with {}; what was measured is listed here.",
                 self.measured_on(),
                 self.tractor(),
             );

@@ -19,7 +19,7 @@ use trundle_core::rig::Entry;
 
 /// What the short form adds to the style sheet of the long one.
 const SHORT_STYLE: &str = include_str!("record_short.css");
-/// Beside it where more than one notice stands above the answer.
+/// Beside it where more than one notice stands above the answer, or parts beside the course.
 const TIGHT_STYLE: &str = include_str!("record_tight.css");
 /// Characters of a name or a place: two lines of its column, more only of wide letters.
 const FACT_MOST: usize = 90;
@@ -49,9 +49,9 @@ pub fn page(record: &RecordV1, work: Option<&WorkV1>, facts: &PaperFacts) -> Str
             div { dt { "Place and date" } dd {} }
         }
     };
-    let more = [record.amends.is_some(), facts.superseded_by.is_some(), !record.parts.is_empty()];
-    let notices = [&[record.practice][..], &more].concat();
+    let notices = [record.practice, record.amends.is_some(), facts.superseded_by.is_some()];
     let crowded = notices.into_iter().filter(|holds| *holds).count() > 1;
+    let crowded = crowded || !record.parts.is_empty();
     let tight = if crowded { TIGHT_STYLE } else { "" };
     document_with(
         &Page {

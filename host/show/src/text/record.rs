@@ -22,11 +22,14 @@ pub fn render(record: &RecordV1, work: Option<&WorkV1>, facts: &PaperFacts) -> S
     let mut out = String::new();
     headline(&mut out, &sheet);
     standing(&mut out, &sheet);
+    if work.is_none() {
+        parts(&mut out, &sheet);
+    }
     against(&mut out, &sheet);
     about(&mut out, &sheet);
     conditions(&mut out, &sheet);
-    parts(&mut out, &sheet);
     if let Some(work) = work {
+        parts(&mut out, &sheet);
         text::passes(&mut out, work, &sheet.sensors());
     }
     for (name, channel) in sheet.sensors() {
@@ -135,7 +138,8 @@ fn parts(out: &mut String, sheet: &Sheet<'_>) {
     if all.is_empty() {
         return;
     }
-    out.push_str("\nAlso measured (95 %)\n");
+    let also = if sheet.work.is_some() { "Also measured" } else { "Measured" };
+    let _ = writeln!(out, "\n{also} (95 %)");
     for (what, value) in all.into_iter().flat_map(|part| part.lines) {
         let _ = writeln!(out, "  {what}: {value}");
     }

@@ -8,13 +8,13 @@ use crate::phrases::result::instant;
 use maud::{Markup, html};
 use trundle_core::result::part_v1::PartV1;
 
-/// The values alone, a row each; nothing where there are none.
+/// The values alone, a line each; nothing where there are none.
 pub fn values(sheet: &Sheet<'_>) -> Markup {
     let lines: Vec<_> = sheet.parts().into_iter().flat_map(|part| part.lines).collect();
     html! {
         @if !lines.is_empty() {
-            dl class="item-list" {
-                @for (what, value) in &lines { (row(&capital(what), value, false)) }
+            ul class="parts" {
+                @for (what, value) in &lines { li { (capital(what)) ": " bdi { (value) } } }
             }
         }
     }
@@ -43,7 +43,8 @@ pub fn section_of(sheet: &Sheet<'_>) -> Markup {
         }
         p class="quiet" { "Intervals at a coverage of 95\u{a0}%." }
     };
-    section("parts", "Also measured", &body)
+    let title = if sheet.work.is_some() { "Also measured" } else { "Measured" };
+    section("parts", title, &body)
 }
 
 /// What its command was told, under the names of the record.
