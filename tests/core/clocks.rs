@@ -4,7 +4,7 @@
 use trundle_core::capture::Entry;
 use trundle_core::flags::{Code, Flag};
 use trundle_core::result::record_v1::{CaptureV1, RecordV1};
-use trundle_core::result::sign_off::{Said, sign_off};
+use trundle_core::result::sign_off::{Said, Visit, sign_off};
 use trundle_core::result::work_v1::WorkV1;
 use trundle_core::session::Session;
 use trundle_core::units::rfc3339;
@@ -105,7 +105,9 @@ fn signed(session: &Session, issued_utc: &str, newest_utc: Option<&str>) -> Reco
         clocks: session.totals().receiver.clock,
         ..Said::default()
     };
-    sign_off(&worked(session), capture, true, told).unwrap()
+    let work = worked(session);
+    let visit = Visit { course: Some((&work, capture)), parts: Vec::new(), practice: true };
+    sign_off(visit, told).unwrap()
 }
 
 /// A record signed off by a clock that cannot be right says so, in its text and on both papers.
@@ -129,11 +131,11 @@ fn a_date_that_cannot_be_is_said_at_sign_off_and_stands_in_the_record() {
         let again = RecordV1::from_json(&record.to_json()).unwrap();
         assert_eq!(again.clock.as_ref(), Some(&clock));
         let (work, facts) = (record.worked().unwrap(), PaperFacts::default());
-        let text = record_text::render(&record, &work, &facts);
+        let text = record_text::render(&record, work.as_ref(), &facts);
         assert!(text.contains("The date "), "{text}");
         let start = "may be wrong: ";
         for page in [record::page, record_short::page] {
-            assert!(page(&record, &work, &facts).contains(start), "{words}: not on paper");
+            assert!(page(&record, work.as_ref(), &facts).contains(start), "{words}: not on paper");
         }
     }
     let record = signed(&sound, &later, Some(&rfc3339(start_ns)));

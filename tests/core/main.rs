@@ -50,4 +50,5 @@ mod slip_out;
 mod speeds;
 mod statistics_outside;
 mod tape_outside;
+mod visit;
 mod wraps;

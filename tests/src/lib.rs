@@ -13,6 +13,7 @@ pub mod proof_cases;
 pub mod receiver_clock;
 pub mod sensor_cases;
 pub mod signed;
+pub mod visit;
 
 use std::path::PathBuf;
 use trundle_core::capture::{

@@ -3,6 +3,7 @@
 #![allow(clippy::unwrap_used)]
 
 use crate::pages::NASTY;
+use crate::visit::{parts, without_course};
 use crate::{plain_course, replay_bytes, simulate};
 use serde_json::value::RawValue;
 use std::collections::BTreeMap;
@@ -77,7 +78,13 @@ pub fn samples() -> Vec<Sample> {
         sample("long", long(record(&reset, Telling::Long)), &superseded),
         sample("long-letter", long(record(&reset, Telling::Long)), &letter),
         sample("nothing-told", record(&logged("simulated-rtk"), Telling::Nothing), &plain),
+        sample("visit", visit_of(full("simulated-rtk")), &plain),
+        sample("parts-alone", amending(without_course(&full("simulated-rtk"))), &letter),
     ]
+}
+
+fn visit_of(record: RecordV1) -> RecordV1 {
+    RecordV1 { parts: parts(), ..record }
 }
 
 fn practice(mut record: RecordV1) -> RecordV1 {
@@ -88,22 +95,25 @@ fn practice(mut record: RecordV1) -> RecordV1 {
 fn amending(mut record: RecordV1) -> RecordV1 {
     let reason = "The serial number of the tractor was wrong.".to_owned();
     record.amends = Some(AmendsV1 { id: "20260501-abcdef0123".to_owned(), reason });
-    record.as_left = Some(12_700.0);
+    record.as_left = record.work.is_some().then_some(12_700.0);
     record
 }
 
 /// Harm in what is no text of the rig: file names, words of the result, identities.
 fn nasty(mut record: RecordV1) -> RecordV1 {
     let text = || NASTY.to_owned();
-    record.capture = CaptureV1 { name: text(), sha256: text(), bytes: 1, started_utc: text() };
+    record.capture =
+        Some(CaptureV1 { name: text(), sha256: text(), bytes: 1, started_utc: text() });
     record.software = text();
-    record.method.name = text();
-    record.method.course_toml = Some(text());
+    let method = record.method.as_mut().unwrap();
+    method.name = text();
+    method.course_toml = Some(text());
     record.amends = Some(AmendsV1 { id: text(), reason: text() });
     record.stated_by_customer.push(text());
-    let mut work: serde_json::Value = serde_json::from_str(record.work.get()).unwrap();
+    let held = record.work.take().unwrap();
+    let mut work: serde_json::Value = serde_json::from_str(held.get()).unwrap();
     spoil(&mut work, "");
-    record.work = RawValue::from_string(work.to_string()).unwrap();
+    record.work = Some(RawValue::from_string(work.to_string()).unwrap());
     record
 }
 
@@ -183,23 +193,23 @@ pub fn record(session: &(Session, Option<CourseSpec>), telling: Telling) -> Reco
         place: text(telling, "Headland of the long field, by the weighbridge"),
         conditions: conditions(telling),
         stated_by_customer: told(telling),
-        method: MethodV1 {
+        method: Some(MethodV1 {
             name: "measured-course".to_owned(),
             version: 1,
             course_toml: session.course_text().map(str::to_owned),
             rate_l_per_ha: options.rate_l_per_ha,
             impulses_per_turn: options.impulses_per_turn,
             circumference_m: options.circumference_m,
-        },
-        capture: CaptureV1 {
+        }),
+        capture: Some(CaptureV1 {
             name: "long-field.capture".to_owned(),
             sha256: "9f2c41d07ab3e855".repeat(4),
             bytes: 482_113,
             started_utc: "2026-05-01T08:00:00.000Z".to_owned(),
-        },
-        channel: "wheel".to_owned(),
+        }),
+        channel: Some("wheel".to_owned()),
         as_found: options.as_found,
-        to_enter,
+        to_enter: Some(to_enter),
         as_left: full.then_some(to_enter as f64),
         accepted_because: match json.contains("\"state\":\"flagged\"") {
             true => text(telling, "Five sound passes are enough for this implement."),
@@ -207,7 +217,8 @@ pub fn record(session: &(Session, Option<CourseSpec>), telling: Telling) -> Reco
         },
         clock: None,
         remark: text(telling, "The front tyres are worn unevenly; measure again once changed."),
-        work: RawValue::from_string(json).unwrap(),
+        work: Some(RawValue::from_string(json).unwrap()),
+        parts: Vec::new(),
     }
 }
 

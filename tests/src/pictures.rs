@@ -55,7 +55,7 @@ fn screen() -> Result<String, Failed> {
 
 /// The chart of passes of a stored simulated capture, as the page of its result draws it.
 fn passes() -> Result<String, Failed> {
-    let work = kept("simulated-rtk").worked()?;
+    let work = kept("simulated-rtk").worked()?.ok_or("the record has no course")?;
     let page = page(&work, &Facts::default());
     let from = page.find("<svg class=\"chart\"").ok_or("the page has no chart")?;
     let chart = &page[from..];

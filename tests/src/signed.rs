@@ -2,6 +2,7 @@
 //! scaled, as if the tractor had been measured on other days.
 #![allow(clippy::unwrap_used)]
 
+use crate::visit::parts;
 use crate::{plain_course, simulated_work};
 use serde_json::value::RawValue;
 use serde_json::{Value, json};
@@ -121,34 +122,35 @@ pub fn signed(worked: &Value, of: &Signed<'_>) -> RecordV1 {
         place: Some("Field \"behind the barn\", north\r\nend".to_owned()),
         conditions: Conditions::of_notes(SAID),
         stated_by_customer: Vec::new(),
-        method: MethodV1 {
+        method: Some(MethodV1 {
             name: "measured-course".to_owned(),
             version: 1,
             course_toml: None,
             rate_l_per_ha: None,
             impulses_per_turn: None,
             circumference_m: None,
-        },
-        capture: CaptureV1 {
+        }),
+        capture: Some(CaptureV1 {
             name: format!("{}.capture", of.day),
             sha256: "0".repeat(64),
             bytes: 123_456,
             started_utc: format!("{}T14:00:00.000Z", of.day),
-        },
-        channel: "wheel".to_owned(),
+        }),
+        channel: Some("wheel".to_owned()),
         as_found: Some(13_000.0),
-        to_enter: figure.round() as i64,
+        to_enter: Some(figure.round() as i64),
         as_left: None,
         accepted_because: None,
         clock: None,
         remark: Some("－ full width, größer".to_owned()),
-        work: RawValue::from_string(work.to_string()).unwrap(),
+        work: Some(RawValue::from_string(work.to_string()).unwrap()),
+        parts: Vec::new(),
     }
     .seal()
 }
 
 /// A season of four rigs on two sizes of tyres: worn ones creep up, others stay; one record amends
-/// another.
+/// another, with PTO, antenna and speeds.
 ///
 /// # Panics
 /// As [`signed`].
@@ -172,8 +174,12 @@ pub fn season() -> Vec<RecordV1> {
     let amends = Some(out[2].id.clone());
     let of = Signed { rig, day, scale, amends, ..Signed::default() };
     out.push(
-        RecordV1 { issued_utc: "2026-08-21T07:00:00.000Z".to_owned(), ..signed(&worked, &of) }
-            .seal(),
+        RecordV1 {
+            issued_utc: "2026-08-21T07:00:00.000Z".to_owned(),
+            parts: parts(),
+            ..signed(&worked, &of)
+        }
+        .seal(),
     );
     out
 }

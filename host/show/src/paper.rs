@@ -7,14 +7,15 @@
 
 use crate::phrases::plain::{line, significant};
 use crate::phrases::result::{coverage, day, days, freedom, pair, relative};
+use trundle_core::result::part_v1::PartV1;
 use trundle_core::result::record_v1::RecordV1;
 use trundle_core::result::sign_off::left_in_terminal;
-use trundle_core::result::work_v1::{ChannelV1, FigureV1, PassV1, WorkV1};
+use trundle_core::result::work_v1::{ChannelV1, FigureV1, FlagV1, PassV1, WorkV1};
 use trundle_core::rig::conditions;
 use trundle_core::rig::{Entry, Field, FieldKind, Thing, Value};
 
 /// Title of the paper. A record, never a certificate: nobody stands behind it but its signer.
-pub const TITLE: &str = "Calibration record: impulses per 100 m";
+const TITLE: &str = "Calibration record";
 
 /// The sheet that is printed on.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -50,14 +51,15 @@ pub struct PaperFacts {
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Sheet<'a> {
     pub record: &'a RecordV1,
-    pub work: &'a WorkV1,
+    /// The result of its course, where it holds one.
+    pub work: Option<&'a WorkV1>,
     pub facts: &'a PaperFacts,
 }
 
 impl<'a> Sheet<'a> {
     /// Values of the sensor that was signed off; a foreign record may name one it does not hold.
     pub fn channel(&self) -> Option<&'a ChannelV1> {
-        self.work.channels.get(&self.record.channel)
+        self.record.channel_of(self.work?)
     }
 
     pub fn best(&self) -> Option<&'a FigureV1> {
@@ -66,12 +68,32 @@ impl<'a> Sheet<'a> {
 
     /// The sensor that was signed off with its values, as far as the result holds it.
     pub fn sensors(&self) -> Vec<(&'a str, &'a ChannelV1)> {
-        let name = self.record.channel.as_str();
-        self.channel().map(|channel| (name, channel)).into_iter().collect()
+        self.record.channel.as_deref().zip(self.channel()).into_iter().collect()
     }
 
     pub fn sensor(&self) -> String {
-        line(&self.record.channel)
+        self.record.channel.as_deref().map_or_else(|| "no".to_owned(), line)
+    }
+
+    /// Title of the paper.
+    pub fn title(&self) -> String {
+        let of = if self.record.work.is_some() { ": impulses per 100 m" } else { "" };
+        format!("{TITLE}{of}")
+    }
+
+    /// Warnings of the course.
+    pub fn flags(&self) -> &'a [FlagV1] {
+        self.work.map_or(&[], |work| &work.flags)
+    }
+
+    /// Neither the course nor a part is flagged.
+    pub fn is_valid(&self) -> bool {
+        self.record.state(self.work) == "valid"
+    }
+
+    /// Value to enter, or a plain word for none.
+    pub fn entered(&self) -> String {
+        self.record.to_enter.map_or_else(|| "none".to_owned(), |value| value.to_string())
     }
 
     pub fn id(&self) -> String {
@@ -89,8 +111,8 @@ impl<'a> Sheet<'a> {
 
     /// The day of the passes, or from the first to the last; the capture's own without passes.
     pub fn measured_on(&self) -> String {
-        let began = &self.record.capture.started_utc;
-        days(self.passes()).unwrap_or_else(|| match began.as_str() {
+        let began = self.record.captures().next().map_or("", |capture| &capture.started_utc);
+        days(self.passes()).unwrap_or_else(|| match began {
             "" => "on a day not known".to_owned(),
             began => day(began),
         })
@@ -98,7 +120,7 @@ impl<'a> Sheet<'a> {
 
     /// The value with its uncertainty, the way it was found, and what to enter.
     pub fn sureness(&self) -> String {
-        let to_enter = self.record.to_enter;
+        let to_enter = self.entered();
         let Some(best) = self.best() else {
             return format!(
                 "The result has no value with its uncertainty, because tape and satellite \
@@ -135,13 +157,20 @@ impl<'a> Sheet<'a> {
 
     /// What was done, in one sentence.
     pub fn done(&self) -> String {
+        if self.work.is_none() {
+            return format!(
+                "On {}, no measured course was driven with {}; what was measured is listed here.",
+                self.measured_on(),
+                self.tractor(),
+            );
+        }
         let driven = self.passes().len();
         let used = self.passes().iter().filter(|pass| pass.used()).count();
         let left = match driven - used {
             0 => "all of them are in the value".to_owned(),
             n => format!("{used} used, {n} rejected"),
         };
-        let course = self.work.course.map_or_else(
+        let course = self.work.and_then(|work| work.course).map_or_else(
             || "a course whose length by tape is not known".to_owned(),
             |course| format!("a course of {:.3}\u{a0}m", course.length_m),
         );
@@ -150,12 +179,14 @@ impl<'a> Sheet<'a> {
             "On {}, {driven} {passes} of {course} were driven with {}, and the impulses of the {} \
              sensor counted from mark to mark; {left}.",
             self.measured_on(),
-            match &self.record.rig.tractor {
-                Some(tractor) => line(&tractor.name),
-                None => "the tractor".to_owned(),
-            },
+            self.tractor(),
             self.sensor(),
         )
+    }
+
+    fn tractor(&self) -> String {
+        let tractor = self.record.rig.tractor.as_ref();
+        tractor.map_or_else(|| "the tractor".to_owned(), |tractor| line(&tractor.name))
     }
 
     /// What the old figure did to the rate; `None` when no figure was found.
@@ -177,26 +208,34 @@ impl<'a> Sheet<'a> {
     pub fn discrepancies(&self) -> Vec<String> {
         let record = self.record;
         let mut out = Vec::new();
+        let to_enter = self.entered();
         match self.channel().map(|channel| channel.value_to_enter) {
-            Some(Some(worked)) if worked != record.to_enter => out.push(format!(
-                "The value to enter was set to {}; the result gives {worked}.",
-                record.to_enter
+            Some(Some(worked)) if Some(worked) != record.to_enter => out.push(format!(
+                "The value to enter was set to {to_enter}; the result gives {worked}.",
             )),
             Some(None) => out.push(format!(
-                "The value to enter, {}, was set by the signer; the result gives none.",
-                record.to_enter
+                "The value to enter, {to_enter}, was set by the signer; the result gives none.",
             )),
-            None => out.push(format!("The result has nothing of the sensor {}.", self.sensor())),
-            Some(Some(_)) => {}
+            None if self.work.is_some() => {
+                out.push(format!("The result has nothing of the sensor {}.", self.sensor()));
+            }
+            None | Some(Some(_)) => {}
         }
-        out.extend(left_in_terminal(record, self.work));
+        out.extend(self.work.and_then(|work| left_in_terminal(record, work)));
         out.extend(record.clock.as_deref().map(line));
+        out.extend(self.parts().into_iter().filter_map(|part| part.against));
         out
+    }
+
+    /// Everything that was measured beside the course.
+    pub fn parts(&self) -> Vec<PartShown> {
+        self.record.parts.iter().map(PartShown::of).collect()
     }
 
     /// The statement of traceability, a sentence or two for each way.
     pub fn traceability(&self) -> Vec<String> {
-        let mut out = vec![self.tape_traceability()];
+        let mut out: Vec<String> =
+            self.work.map(|_| self.tape_traceability()).into_iter().collect();
         let receiver = self.record.rig.rig.text("receiver").map_or_else(
             || "a receiver that is not described".to_owned(),
             |receiver| format!("the receiver and correction service \"{}\"", line(receiver)),
@@ -205,6 +244,13 @@ impl<'a> Sheet<'a> {
             "Satellite: positions and speeds come from outside, by {receiver}. No metrological \
              traceability is claimed for lengths by satellite."
         ));
+        if self.record.part("pto").is_some() {
+            out.push(
+                "PTO: the tractor's own display of the shaft speed is the reference; it was not \
+                 checked, and no traceability is claimed."
+                    .to_owned(),
+            );
+        }
         if self.channel().is_some_and(|channel| channel.combined.is_some()) {
             out.push(
                 "Combined: the value is based on both; no traceability is claimed beyond that of \
@@ -306,6 +352,38 @@ impl<'a> Sheet<'a> {
     /// The last line of every form.
     pub fn end(&self) -> String {
         format!("End of record {}", self.id())
+    }
+}
+
+/// A part of the visit in words.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(super) struct PartShown {
+    /// The part by name.
+    pub title: &'static str,
+    /// What it is and its value, a line each.
+    pub lines: Vec<(&'static str, String)>,
+    /// What speaks against it, in a sentence.
+    pub against: Option<String>,
+}
+
+impl PartShown {
+    fn of(part: &PartV1) -> Self {
+        let title = part.method.title();
+        match part.read() {
+            Ok(read) => Self {
+                title,
+                lines: read.lines.iter().map(|one| (one.what, line(&one.to_string()))).collect(),
+                against: part.flag.as_deref().map(|why| format!("The {title}: {}.", line(why))),
+            },
+            Err(fault) => Self {
+                title,
+                lines: Vec::new(),
+                against: Some(format!(
+                    "The {title} cannot be shown: {}.",
+                    line(&fault.to_string())
+                )),
+            },
+        }
     }
 }
 

@@ -104,7 +104,7 @@ pub fn zero_slip(rig: &str) -> Result<Option<(ZeroSlip, String)>, Trouble> {
     let register = Register::read(&DataFolder::in_force()?)?;
     let Some(record) = register.latest(rig, "wheel")? else { return Ok(None) };
     let worked = record.worked().map_err(|e| Trouble::internal(e.to_string()))?;
-    let best = worked.channels.get("wheel").and_then(|channel| channel.best());
+    let best = worked.as_ref().and_then(|work| work.channels.get("wheel")?.best());
     Ok(best.map(|best| {
         let standard_uncertainty = best.expanded_uncertainty / 2.0;
         let value = ZeroSlip { per_100m: best.impulses_per_100m, standard_uncertainty };

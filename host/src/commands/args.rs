@@ -65,7 +65,10 @@ pub enum Command {
     /// Operators and customers, by name.
     #[command(subcommand)]
     Person(super::things::Verb<super::things::Person>),
-    /// Sign a capture off: value, rig, conditions and capture are saved as a record.
+    /// Sign a visit off: values, rig, conditions and captures are saved as a record.
+    ///
+    /// Calculated once more: a measured course, and with --pto, --mount and --speeds what else was
+    /// measured, each from its own capture. Any of them may be missing.
     Sign(super::sign::SignArgs),
     /// Signed-off records: look up, verify, compare, print, amend.
     #[command(subcommand)]

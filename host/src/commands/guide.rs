@@ -38,6 +38,8 @@ struct Job<'a> {
     as_found: Option<String>,
     /// The conditions as options, once they were asked for or given.
     conditions: Option<Vec<String>>,
+    /// Capture of the PTO, once that gave a number.
+    shaft: Option<PathBuf>,
 }
 
 /// Run it; gives the exit code.
@@ -55,7 +57,8 @@ pub fn run(args: &GuideArgs) -> Result<u8, Trouble> {
     let capture = ports.capture.clone().filter(|capture| capture.exists());
     let given: Vec<String> = ports.conditions.options().collect();
     let conditions = (!given.is_empty()).then_some(given);
-    let mut job = Job { ports, place, course: None, capture, as_found: None, conditions };
+    let mut job =
+        Job { ports, place, course: None, capture, as_found: None, conditions, shaft: None };
     let mut guide = Guide::default();
     for caution in cautions::ALL {
         out::say(&format!("- {caution}"));
@@ -136,7 +139,7 @@ impl Job<'_> {
             Task::Course => self.course(),
             Task::Passes => self.passes(),
             Task::Result => self.result(),
-            Task::Pto => self.live(&["pto"], None),
+            Task::Pto => self.pto(),
             Task::SignOff => self.sign(),
         }
     }
@@ -217,14 +220,31 @@ impl Job<'_> {
         self.program(&["work", &capture].into_iter().chain(found).collect::<Vec<_>>())
     }
 
+    /// Signed off with the rest when it gave a number.
+    fn pto(&mut self) -> Result<u8, Trouble> {
+        let capture = new_name();
+        let code = self.live(&["pto"], Some(&capture))?;
+        if code == OK && capture.exists() {
+            self.shaft = Some(capture);
+        }
+        Ok(code)
+    }
+
     fn sign(&mut self) -> Result<u8, Trouble> {
-        let mut args = vec!["sign".to_owned(), self.recorded()?];
+        let mut args = vec!["sign".to_owned()];
+        // The PTO may be all that was measured.
+        let course = self.capture.is_some() || self.shaft.is_none();
+        if course {
+            args.push(self.recorded()?);
+        }
+        let pto = self.shaft.iter().map(|capture| capture.display().to_string());
+        args.extend(pto.flat_map(|capture| ["--pto".to_owned(), capture]));
         args.extend(self.as_found.iter().flat_map(|n| ["--as-found".to_owned(), n.clone()]));
-        for (option, question) in [
-            ("--as-left", "Value read in the terminal after entering?"),
+        let left = course.then_some(("--as-left", "Value read in the terminal after entering?"));
+        for (option, question) in left.into_iter().chain([
             ("--location", "Where is this?"),
             ("--because", "If the result is flagged: why is it accepted anyway?"),
-        ] {
+        ]) {
             if let Some(typed) = may(question) {
                 args.extend([option.to_owned(), typed]);
             }

@@ -15,6 +15,7 @@ pub mod handbook;
 pub mod import;
 pub mod keep;
 pub mod mount;
+pub mod parts;
 pub mod ports;
 pub mod proof;
 pub mod pto;

@@ -30,6 +30,17 @@ pub struct MountArgs {
     /// Ports and file, when it records.
     #[command(flatten)]
     pub ports: PortArgs,
+    /// How to calculate.
+    #[command(flatten)]
+    pub how: MountHow,
+    /// Print one JSON object and nothing else on stdout.
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// How to calculate the antenna position.
+#[derive(Clone, Debug, PartialEq, clap::Args)]
+pub struct MountHow {
     /// How well the driver held the line, standard uncertainty, metres.
     #[arg(long, value_name = "METRES", default_value_t = LINE_HELD_M,
         value_parser = within(0.0, 5.0))]
@@ -40,7 +51,7 @@ pub struct MountArgs {
     pub turn_slip: f64,
     /// Wheel impulses per 100 m, where known; else taken from the straights.
     #[arg(long, value_name = "N", value_parser = positive)]
-    pub value: Option<f64>,
+    pub wheel_value: Option<f64>,
     /// Taped: antenna right of the middle: "0.35 m", "14 in"; left is negative.
     #[arg(long, value_name = "OFFSET", allow_hyphen_values = true,
         value_parser = measure(Measure::Offset))]
@@ -52,9 +63,36 @@ pub struct MountArgs {
     /// Taped: rear axle to the coupling point behind it: "1.1 m".
     #[arg(long, value_name = "LENGTH", value_parser = length_within(0.01, 20.0))]
     pub axle_to_hitch: Option<f64>,
-    /// Print one JSON object and nothing else on stdout.
-    #[arg(long)]
-    pub json: bool,
+}
+
+impl Default for MountHow {
+    fn default() -> Self {
+        Self {
+            line_held: LINE_HELD_M,
+            turn_slip: 100.0 * TURN_SLIP,
+            wheel_value: None,
+            taped_right: None,
+            taped_ahead: None,
+            axle_to_hitch: None,
+        }
+    }
+}
+
+impl MountHow {
+    /// The same for the maths.
+    #[must_use]
+    pub fn options(&self) -> MountOptions {
+        MountOptions {
+            line_held_m: self.line_held,
+            turn_slip: self.turn_slip / 100.0,
+            value_per_100m: self.wheel_value,
+            taped: Taped {
+                right_m: self.taped_right,
+                ahead_m: self.taped_ahead,
+                axle_to_hitch_m: self.axle_to_hitch,
+            },
+        }
+    }
 }
 
 /// Run it; gives the exit code: 1 when a number is missing, contradicted or refused.
@@ -62,16 +100,7 @@ pub struct MountArgs {
 /// # Errors
 /// [`Trouble`]: the capture cannot be read (4, 5), ports (2, 3, 4), storage (2, 4, 6).
 pub fn run(args: &MountArgs) -> Result<u8, Trouble> {
-    let method = Arc::new(Mounting(MountOptions {
-        line_held_m: args.line_held,
-        turn_slip: args.turn_slip / 100.0,
-        value_per_100m: args.value,
-        taped: Taped {
-            right_m: args.taped_right,
-            ahead_m: args.taped_ahead,
-            axle_to_hitch_m: args.axle_to_hitch,
-        },
-    }));
+    let method = Arc::new(Mounting(args.how.options()));
     let task = || OnlyAtTheEnd { method, help: "q ends the recording." };
     let (recorded, voice) = (args.recorded.as_deref(), Voice { json: args.json });
     let done = replay_or_record(recorded, &args.ports, THINNED_US, voice, HELP, task)?;

@@ -47,6 +47,17 @@ pub struct PtoArgs {
     /// Ports and file of the recording.
     #[command(flatten)]
     pub ports: PortArgs,
+    /// How to calculate.
+    #[command(flatten)]
+    pub how: PtoHow,
+    /// Print the result as one JSON object; everything else goes to stderr.
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// How to calculate impulses per revolution.
+#[derive(Clone, Debug, Default, PartialEq, clap::Args)]
+pub struct PtoHow {
     /// Last step of the tractor's shaft speed display, rpm; 10 is assumed if not given.
     #[arg(long, value_name = "RPM", value_parser = within(0.01, 100.0))]
     pub display_step: Option<f64>,
@@ -54,17 +65,16 @@ pub struct PtoArgs {
     /// rig's if not given.
     #[arg(long, value_name = "N", value_parser = within(0.1, 1000.0))]
     pub set_now: Option<f64>,
-    /// Print the result as one JSON object; everything else goes to stderr.
-    #[arg(long)]
-    pub json: bool,
 }
 
-impl PtoArgs {
-    fn options(&self, voice: Voice) -> PtoOptions {
+impl PtoHow {
+    /// The same for the maths; `of_rig` is what the rig says is set in the terminal.
+    #[must_use]
+    pub fn options(&self, of_rig: impl FnOnce() -> Option<f64>) -> PtoOptions {
         PtoOptions {
             display_step_rpm: self.display_step.unwrap_or(DISPLAY_STEP_RPM),
             step_given: self.display_step.is_some(),
-            set_now: self.set_now.or_else(|| active::rig(voice)?.rig.number("pto_impulses")),
+            set_now: self.set_now.or_else(of_rig),
         }
     }
 }
@@ -79,7 +89,8 @@ pub fn run(args: &PtoArgs) -> Result<u8, Trouble> {
         voice.say("Before the shaft turns:");
         cautions::PTO.iter().for_each(|caution| voice.say(&format!("- {caution}")));
     }
-    let task = || Readings { options: Arc::new(args.options(voice)), filtered: false };
+    let of_rig = || active::rig(voice)?.rig.number("pto_impulses");
+    let task = || Readings { options: Arc::new(args.how.options(of_rig)), filtered: false };
     let recorded = args.recorded.as_deref();
     let done = replay_or_record(recorded, &args.ports, THINNED_US, voice, HELP, task)?;
     Ok(done.map_or_else(stop::code, |done| done.code))

@@ -3,18 +3,21 @@
 mod check;
 mod history;
 
-use super::sign::{KeepArgs, SaidArgs, finish, newest, signed, text};
-use super::work::replay;
+use super::parts::{self, Ready, in_order};
+use super::sign::{KeepArgs, SaidArgs, finish, newest, other_boards, signed, text};
+use super::work::{replay, replay_with_trail};
 use crate::shell::clock::wall_rfc3339;
-use crate::shell::exit::{FLAGGED, OK, Trouble};
+use crate::shell::exit::{self, FLAGGED, OK, Trouble};
 use crate::shell::{files, out};
 use crate::store::place::DataFolder;
 use crate::store::register::{Register, Wanted};
 use std::path::PathBuf;
+use trundle_core::result::part_v1::PartV1;
 use trundle_core::result::record_v1::{AmendsV1, RecordV1};
 use trundle_core::result::records_v1;
 use trundle_core::result::sign_off::Said;
 use trundle_core::rig::TEXT_MAX;
+use trundle_core::session::trail::THINNED_US;
 use trundle_show::html::record::{Paper, PaperFacts};
 use trundle_show::html::{record as record_html, record_short as record_short_html};
 use trundle_show::text::{record as record_text, records as records_text};
@@ -151,6 +154,9 @@ pub struct AmendArgs {
     /// The rig as it is now; the one in the record if not given.
     #[arg(long, value_name = "NAME", add = super::handbook::rigs())]
     pub rig: Option<String>,
+    /// Parts of the earlier record that were signed off in error and are not in the new one.
+    #[arg(long, value_name = "PART", value_delimiter = ',', value_parser = parts::ORDER)]
+    pub without: Vec<String>,
     /// What is to be said otherwise; everything else is taken from the earlier record.
     #[command(flatten)]
     pub said: SaidArgs,
@@ -204,7 +210,7 @@ fn show(register: &Register, args: &ShowArgs) -> Result<u8, Trouble> {
     }
     let worked = check::worked(&record)?;
     let facts = facts(register, &record, Paper::default())?;
-    out::say_raw(&record_text::render(&record, &worked, &facts));
+    out::say_raw(&record_text::render(&record, worked.as_ref(), &facts));
     Ok(OK)
 }
 
@@ -218,7 +224,7 @@ fn print(register: &Register, args: &PrintArgs) -> Result<u8, Trouble> {
     // An identity is digits and one dash: always a sound file name.
     let name = || PathBuf::from(format!("record-{}{kind}.html", record.id));
     let path = args.to.clone().unwrap_or_else(name);
-    files::replace_text(&path, &page(&record, &worked, &facts))?;
+    files::replace_text(&path, &page(&record, worked.as_ref(), &facts))?;
     out::say(&format!("The page is in {}", path.display()));
     Ok(OK)
 }
@@ -226,7 +232,18 @@ fn print(register: &Register, args: &PrintArgs) -> Result<u8, Trouble> {
 fn amend(place: &DataFolder, args: &AmendArgs) -> Result<u8, Trouble> {
     let register = Register::read(place)?;
     let old = register.record(&args.id)?;
-    let capture = register.capture_of(&old)?;
+    let course = register.capture_of(&old)?;
+    let given = args.said.parts.given()?;
+    let mut gone: Vec<&str> = given.iter().map(|given| given.word).collect();
+    for word in &args.without {
+        if old.part(word).is_none() || gone.contains(&word.as_str()) {
+            let what = format!("Record {} holds no part {word} to leave out.", old.id);
+            let next = format!("See what it holds: `trundle record show {}`.", old.id);
+            return Err(Trouble::new(exit::USAGE, what, "Nothing was signed off.", next));
+        }
+        gone.push(word);
+    }
+    let kept = kept_parts(&register, &old, &gone)?;
     let reason = text("Reason", Some(&args.reason), TEXT_MAX)?.unwrap_or_default();
     let (rig_id, rig) = match &args.rig {
         Some(name) => register.rig(Some(name))?,
@@ -237,12 +254,18 @@ fn amend(place: &DataFolder, args: &AmendArgs) -> Result<u8, Trouble> {
     };
     drop(register);
     let new = args.said.said()?;
-    let course = args.said.course.text()?;
+    let course_toml = args.said.course.text()?;
+    // What was said of the boards of the other captures stands in the words that are taken over.
+    let sessions = given.iter().map(|given| &given.session);
+    let other_board = other_boards(&rig, sessions, args.said.because.is_some())?;
+    let mut parts = args.said.parts.ready(given, &rig)?;
+    parts.extend(kept);
+    let method = old.method.as_ref();
     let stated = new.stated_by_customer;
     let said = Said {
         issued_utc: wall_rfc3339(),
         rig,
-        channel: new.channel.or(Some(old.channel.clone())),
+        channel: new.channel.or(old.channel.clone()),
         place: new.place.or(old.place.clone()),
         conditions: new.conditions.over(old.conditions.clone()),
         stated_by_customer: if stated.is_empty() { old.stated_by_customer.clone() } else { stated },
@@ -251,17 +274,31 @@ fn amend(place: &DataFolder, args: &AmendArgs) -> Result<u8, Trouble> {
         accepted_because: new.accepted_because.or(old.accepted_because.clone()),
         clocks: None,
         newest_utc: newest(place, Some(&old.id))?,
-        // It stands in the words that are taken over.
-        other_board: None,
+        other_board,
         remark: new.remark.or(old.remark.clone()),
         amends: Some(AmendsV1 { id: old.id.clone(), reason }),
-        course_toml: course.or(old.method.course_toml.clone()),
-        rate_l_per_ha: new.rate_l_per_ha.or(old.method.rate_l_per_ha),
-        impulses_per_turn: old.method.impulses_per_turn,
-        circumference_m: old.method.circumference_m,
+        course_toml: course_toml.or(method.and_then(|method| method.course_toml.clone())),
+        rate_l_per_ha: new.rate_l_per_ha.or(method.and_then(|method| method.rate_l_per_ha)),
+        impulses_per_turn: method.and_then(|method| method.impulses_per_turn),
+        circumference_m: method.and_then(|method| method.circumference_m),
     };
-    let mut record = signed(&capture, &replay(&capture)?, said)?;
+    let session = course.as_deref().map(replay).transpose()?;
+    let course = course.as_deref().zip(session.as_ref());
+    let (mut record, files) = signed(course, in_order(parts), said)?;
     // The saved copy is named by its digest; people know the file by the name it came with.
-    record.capture.name.clone_from(&old.capture.name);
-    finish(place, &record.seal(), rig_id, &capture, args.keep)
+    if let (Some(new), Some(old)) = (&mut record.capture, &old.capture) {
+        new.name.clone_from(&old.name);
+    }
+    finish(place, &record.seal(), rig_id, &files, args.keep)
+}
+
+/// The parts of a record that are not `gone`, each from its saved capture.
+fn kept_parts(register: &Register, old: &RecordV1, gone: &[&str]) -> Result<Vec<Ready>, Trouble> {
+    let kept = old.parts.iter().filter(|part| !gone.contains(&part.method.word()));
+    let ready = |part: &PartV1| {
+        let file = register.capture_of_part(old, part)?;
+        let session = replay_with_trail(&file, THINNED_US)?;
+        parts::ready(&file, &session, part.method.clone(), Some(&part.capture.name))
+    };
+    kept.map(ready).collect()
 }

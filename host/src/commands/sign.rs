@@ -1,20 +1,21 @@
-//! `trundle sign`: sign the result of a capture off as a record.
+//! `trundle sign`: sign the results of a visit off as a record.
 
 use super::active;
 use super::conditions::ConditionArgs;
+use super::parts::{PartArgs, Ready, capture_of};
 use super::result::{course_in_force, work_session};
 use super::typed::positive;
 use super::work::{CourseOptions, replay};
 use crate::shell::clock::wall_rfc3339;
 use crate::shell::exit::{self, OK, Trouble};
-use crate::shell::{files, out};
+use crate::shell::out;
 use crate::store::place::DataFolder;
 use crate::store::register::{Register, Wanted};
 use std::path::{Path, PathBuf};
 use trundle_core::figure::WorkOptions;
-use trundle_core::result::record_v1::{CaptureV1, MethodV1, RecordV1};
+use trundle_core::result::record_v1::{MethodV1, RecordV1};
 use trundle_core::result::records_v1::RecordRow;
-use trundle_core::result::sign_off::{Said, left_in_terminal, sign_off};
+use trundle_core::result::sign_off::{Said, SignRefusal, Visit, left_in_terminal, sign_off};
 use trundle_core::result::work_v1::WorkV1;
 use trundle_core::rig::conditions::Conditions;
 use trundle_core::rig::{NAME_MAX, Snapshot, TEXT_MAX, clean};
@@ -22,12 +23,13 @@ use trundle_core::session::Session;
 use trundle_show::html::record::PaperFacts;
 use trundle_show::text::record as record_text;
 
-/// Sign a capture off: calculate it once more, and save value, rig, conditions and capture as a
+/// Sign a visit off: calculate it once more, and save values, rig, conditions and captures as a
 /// record that never changes.
 #[derive(Debug, clap::Args)]
 pub struct SignArgs {
-    /// The capture of a measured course.
-    pub capture: PathBuf,
+    /// The capture of a measured course; not needed when something else is signed off.
+    #[arg(required_unless_present_any = ["pto", "mount", "speeds"])]
+    pub capture: Option<PathBuf>,
     /// The rig; the active one if not given.
     #[arg(long, value_name = "NAME", add = super::handbook::rigs())]
     pub rig: Option<String>,
@@ -77,6 +79,9 @@ pub struct SaidArgs {
     /// What the customer stated and nobody checked, such as "as_found,tyres.inflation".
     #[arg(long, value_name = "KEY", value_delimiter = ',')]
     pub stated: Vec<String>,
+    /// What else was measured.
+    #[command(flatten)]
+    pub parts: PartArgs,
     /// Why a flagged result is signed off anyway.
     #[arg(long, value_name = "TEXT")]
     pub because: Option<String>,
@@ -91,58 +96,94 @@ pub struct SaidArgs {
 /// [`Trouble`]: the capture (4, 5), options (2), the register (4, 5, 6).
 pub fn run(args: &SignArgs) -> Result<u8, Trouble> {
     let place = DataFolder::in_force()?;
-    let session = replay(&args.capture)?;
-    let (rig_id, rig, other_board) = rig_of(&place, args, &session)?;
-    let course = args.said.course.text()?;
+    let course = args.capture.as_deref().map(|file| Ok((file, replay(file)?))).transpose()?;
+    let given = args.said.parts.given()?;
+    let sessions = course.iter().map(|course| &course.1);
+    let sessions: Vec<_> = sessions.chain(given.iter().map(|given| &given.session)).collect();
+    let (rig_id, rig, other_board) = rig_of(&place, args, &sessions)?;
+    let notes = sessions.iter().flat_map(|session| session.notes());
+    let before = Conditions::of_notes(notes.map(|(_, note)| note.as_str()));
+    let parts = args.said.parts.ready(given, &rig)?;
+    let course_toml = args.said.course.text()?;
     let tyres = rig.tyres.as_ref();
-    let given = args.said.said()?;
-    let before = Conditions::of_notes(session.notes().iter().map(|(_, note)| note.as_str()));
+    let typed = args.said.said()?;
     let said = Said {
-        conditions: given.conditions.over(before),
+        conditions: typed.conditions.over(before),
         issued_utc: wall_rfc3339(),
-        course_toml: course,
+        course_toml,
         impulses_per_turn: tyres.and_then(|tyres| tyres.number("impulses_per_turn")),
         circumference_m: tyres.and_then(|tyres| tyres.number("circumference")),
         rig,
         other_board,
         newest_utc: newest(&place, None)?,
-        ..given
+        ..typed
     };
-    let record = signed(&args.capture, &session, said)?;
-    finish(&place, &record, rig_id, &args.capture, args.keep)
+    let (record, files) = signed(course.as_ref().map(|(f, s)| (*f, s)), parts, said)?;
+    finish(&place, &record, rig_id, &files, args.keep)
 }
 
-/// The rig to sign off for: the one asked for, else the one that the capture names, else the
+/// The rig to sign off for: the one asked for, else the one that the captures name, else the
 /// active one. A capture of another counter board than the rig's is not signed off without a word,
 /// given now or before the drive; the last of the three is what the record says of it.
 fn rig_of(
     place: &DataFolder,
     args: &SignArgs,
-    session: &Session,
+    sessions: &[&Session],
 ) -> Result<(i64, Snapshot, Option<String>), Trouble> {
-    let named = active::named_in(session);
-    let (id, rig) = Register::read(place)?.rig(args.rig.as_deref().or(named))?;
-    let shown = |name: &str| out::scrub(name, NAME_MAX);
-    if let Some(named) = named
-        && named != rig.rig.name
-    {
-        let (named, rig) = (shown(named), shown(&rig.rig.name));
-        out::notice(&format!("The capture was recorded for the rig \"{named}\", not \"{rig}\"."));
+    let mut named: Vec<&str> = Vec::new();
+    for name in sessions.iter().filter_map(|session| active::named_in(session)) {
+        if !named.contains(&name) {
+            named.push(name);
+        }
     }
-    let board_id = session.totals().board_id;
-    let mut said = None;
-    if active::same_board(&rig, board_id) == Some(false) {
-        let trouble = active::other_board(&rig, board_id);
+    let shown = |name: &str| format!("\"{}\"", out::scrub(name, NAME_MAX));
+    if let (None, [first, second, ..]) = (&args.rig, named.as_slice()) {
+        let (first, second) = (shown(first), shown(second));
+        let what = format!("The captures were recorded for different rigs: {first} and {second}.");
+        let means = "Nothing was signed off: one record is of one rig.";
+        let next = "Sign them off one by one, or say with --rig which rig all of them are of.";
+        return Err(Trouble::new(exit::USAGE, what, means, next));
+    }
+    let asked = args.rig.as_deref().or(named.first().copied());
+    let (id, rig) = Register::read(place)?.rig(asked)?;
+    for named in named.into_iter().filter(|named| *named != rig.rig.name) {
+        let (named, rig) = (shown(named), shown(&rig.rig.name));
+        out::notice(&format!("The capture was recorded for the rig {named}, not {rig}."));
+    }
+    let because = args.said.because.is_some();
+    let said = other_boards(&rig, sessions.iter().copied(), because)?;
+    Ok((id, rig, said))
+}
+
+/// What the record says of captures of another counter board than the rig's.
+///
+/// # Errors
+/// Exit code 2 for one of which nothing was said, now or before the drive.
+pub fn other_boards<'a>(
+    rig: &Snapshot,
+    sessions: impl Iterator<Item = &'a Session>,
+    because: bool,
+) -> Result<Option<String>, Trouble> {
+    let mut said: Vec<String> = Vec::new();
+    for session in sessions {
+        let board_id = session.totals().board_id;
+        if active::same_board(rig, board_id) != Some(false) {
+            continue;
+        }
+        let trouble = active::other_board(rig, board_id);
         let before = active::confirmed_in(session);
-        if args.said.because.is_none() && before.is_none() {
+        if !because && before.is_none() {
             let means = "Nothing was signed off: the value may be that of another tractor.";
             let next = "Choose the rig with --rig, or say why it is right with --because.";
             return Err(Trouble::new(trouble.code, trouble.what, means, next));
         }
-        out::notice(&trouble.what);
-        said = Some(before.map_or(trouble.what, str::to_owned));
+        let words = before.map_or_else(|| trouble.what.clone(), str::to_owned);
+        if !said.contains(&words) {
+            out::notice(&trouble.what);
+            said.push(words);
+        }
     }
-    Ok((id, rig, said))
+    Ok((!said.is_empty()).then(|| said.join(" ")))
 }
 
 /// When the newest sound record was signed off that is in force; `amended`: the one that is about
@@ -166,18 +207,17 @@ pub fn finish(
     place: &DataFolder,
     record: &RecordV1,
     rig: i64,
-    capture: &Path,
+    files: &[PathBuf],
     KeepArgs { dry_run, json }: KeepArgs,
 ) -> Result<u8, Trouble> {
-    let kept =
-        if dry_run { None } else { Some(Register::write(place)?.keep(record, rig, capture)?) };
+    let kept = if dry_run { None } else { Some(Register::write(place)?.keep(record, rig, files)?) };
     let worked = record.worked().map_err(|e| Trouble::internal(e.to_string()))?;
     out::say_either(
         json,
         || record.to_json(),
-        || record_text::render(record, &worked, &PaperFacts::default()),
+        || record_text::render(record, worked.as_ref(), &PaperFacts::default()),
     );
-    if let Some(left) = left_in_terminal(record, &worked) {
+    if let Some(left) = worked.as_ref().and_then(|work| left_in_terminal(record, work)) {
         out::notice(&left);
     }
     if let Some(clock) = &record.clock {
@@ -234,14 +274,20 @@ pub fn text(
     })
 }
 
-/// Calculate a capture's result as `said` asks and make the record.
+/// Calculate a course's result as `said` asks, and make the record of it and the parts; gives the
+/// files to save with it.
 ///
 /// # Errors
 /// The capture's (4, 5); exit code 1 when it may not be signed off.
-pub fn signed(capture: &Path, session: &Session, said: Said) -> Result<RecordV1, Trouble> {
+pub fn signed(
+    course: Option<(&Path, &Session)>,
+    parts: Vec<Ready>,
+    said: Said,
+) -> Result<(RecordV1, Vec<PathBuf>), Trouble> {
     // An amendment has a date of its own, of another computer perhaps.
-    let clocks = session.totals().receiver.clock.filter(|_| said.amends.is_none());
-    let said = Said { clocks, ..said };
+    let clocks = course.and_then(|(_, session)| session.totals().receiver.clock);
+    let clocks = clocks.or_else(|| parts.iter().find_map(|part| part.clocks));
+    let said = Said { clocks: clocks.filter(|_| said.amends.is_none()), ..said };
     let method = MethodV1 {
         name: String::new(),
         version: 0,
@@ -250,20 +296,37 @@ pub fn signed(capture: &Path, session: &Session, said: Said) -> Result<RecordV1,
         impulses_per_turn: said.impulses_per_turn,
         circumference_m: said.circumference_m,
     };
-    let work = work_again(session, &method, said.as_found)?;
-    let header = session.header();
-    let bytes = std::fs::metadata(capture).map_or(0, |found| found.len());
-    let kept = CaptureV1 {
-        name: files::name(capture),
-        sha256: files::digest(capture)?,
-        bytes,
-        started_utc: header.map(|h| h.started_utc.clone()).unwrap_or_default(),
+    let work = |(file, session): (&Path, &Session)| -> Result<_, Trouble> {
+        Ok((work_again(session, &method, said.as_found)?, capture_of(file, session)?))
     };
-    let practice = header.is_some_and(|h| h.practice);
-    sign_off(&work, kept, practice, said).map_err(|refusal| {
-        let what = format!("{}: {refusal}.", capture.display());
+    let worked = course.map(work).transpose()?;
+    let practice = course.is_some_and(|course| course.1.header().is_some_and(|h| h.practice));
+    let visit = Visit {
+        course: worked.as_ref().map(|(work, capture)| (work, capture.clone())),
+        practice: practice || parts.iter().any(|part| part.practice),
+        parts: parts.iter().map(|part| part.part.clone()).collect(),
+    };
+    let files = course.map(|(file, _)| file.to_owned()).into_iter();
+    let files: Vec<PathBuf> = files.chain(parts.into_iter().map(|part| part.file)).collect();
+    let first = files.first().map(|file| file.display().to_string()).unwrap_or_default();
+    let record = sign_off(visit, said).map_err(|refusal| {
+        let what = match refusal {
+            SignRefusal::PartFlagged { .. } | SignRefusal::NoCourse(_) | SignRefusal::Nothing => {
+                sentence(&refusal)
+            }
+            _ => format!("{first}: {refusal}."),
+        };
         Trouble::new(exit::FLAGGED, what, refusal.means(), refusal.next())
-    })
+    })?;
+    Ok((record, files))
+}
+
+/// A refusal as a sentence of its own.
+fn sentence(refusal: &SignRefusal) -> String {
+    let text = refusal.to_string();
+    let mut letters = text.chars();
+    let first = letters.next().map(|first| first.to_uppercase().to_string());
+    format!("{}{}.", first.unwrap_or_default(), letters.as_str())
 }
 
 /// Calculate a session by the method of a record.

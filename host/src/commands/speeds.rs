@@ -31,6 +31,20 @@ pub struct SpeedsArgs {
     /// Ports and file of the recording.
     #[command(flatten)]
     pub ports: PortArgs,
+    /// How to compare.
+    #[command(flatten)]
+    pub how: SpeedsHow,
+    /// Print the result as one JSON object; everything else goes to stderr.
+    #[arg(long)]
+    pub json: bool,
+    /// Also write the result as a page for browser and paper; an existing file is replaced.
+    #[arg(long, value_name = "FILE")]
+    pub report: Option<PathBuf>,
+}
+
+/// How to compare the speeds.
+#[derive(Clone, Debug, PartialEq, clap::Args)]
+pub struct SpeedsHow {
     /// Impulses per metre that the radar should give: shows, as a hint, how far its beam would
     /// have to be off.
     #[arg(long, value_name = "N", value_parser = within(1.0, 10_000.0))]
@@ -39,12 +53,20 @@ pub struct SpeedsArgs {
     #[arg(long, value_name = "DEGREES", default_value_t = ANGLE_DEG,
         value_parser = within(5.0, 85.0))]
     pub radar_angle: f64,
-    /// Print the result as one JSON object; everything else goes to stderr.
-    #[arg(long)]
-    pub json: bool,
-    /// Also write the result as a page for browser and paper; an existing file is replaced.
-    #[arg(long, value_name = "FILE")]
-    pub report: Option<PathBuf>,
+}
+
+impl Default for SpeedsHow {
+    fn default() -> Self {
+        Self { radar_nominal: None, radar_angle: ANGLE_DEG }
+    }
+}
+
+impl SpeedsHow {
+    /// The same for the maths.
+    #[must_use]
+    pub const fn options(&self) -> SpeedsOptions {
+        SpeedsOptions { radar_nominal_per_m: self.radar_nominal, radar_angle_deg: self.radar_angle }
+    }
 }
 
 type Compared = Result<Speeds, SpeedsRefusal>;
@@ -55,10 +77,7 @@ type Compared = Result<Speeds, SpeedsRefusal>;
 /// [`Trouble`]: the capture (4, 5), ports (2, 3, 4), storage and the page (2, 4, 6).
 pub fn run(args: &SpeedsArgs) -> Result<u8, Trouble> {
     let voice = Voice { json: args.json };
-    let options = SpeedsOptions {
-        radar_nominal_per_m: args.radar_nominal,
-        radar_angle_deg: args.radar_angle,
-    };
+    let options = args.how.options();
     let task = || OnlyAtTheEnd { method: Arc::new(Comparing(options)), help: HELP };
     let recorded = args.recorded.as_deref();
     let done = replay_or_record(recorded, &args.ports, THINNED_US, voice, HELP, task)?;

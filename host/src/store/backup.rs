@@ -10,7 +10,8 @@
 use super::captures;
 use super::place::DataFolder;
 use super::register::{
-    Cell, Fault, Register, Table, Tried, Wanted, distrust, is_damage, known_backup, lock, take_rows,
+    Cell, Fault, Register, Table, Tried, Wanted, distrust, is_damage, known_backup, lock,
+    part_captures, take_rows,
 };
 use crate::shell::exit::{self, Trouble};
 use crate::shell::files;
@@ -297,9 +298,17 @@ fn open(from: &Path) -> Result<Connection, Trouble> {
     Err(Trouble::new(exit::INPUT, what, "Nothing was restored.", next))
 }
 
+/// Digests of all captures that the records name, of courses and of parts.
 fn digests(db: &Connection) -> rusqlite::Result<BTreeSet<String>> {
-    let mut asked = db.prepare("SELECT DISTINCT capture_sha256 FROM record")?;
-    asked.query_map([], |row| Ok(Cell::at(row, 0)?.readable()))?.collect()
+    let mut asked = db.prepare("SELECT capture_sha256, parts FROM record")?;
+    let mut answer = asked.query([])?;
+    let mut all = BTreeSet::new();
+    while let Some(row) = answer.next()? {
+        let course = Cell::at(row, 0)?;
+        all.extend((course != Cell::Null).then(|| course.readable()));
+        all.extend(part_captures(&Cell::at(row, 1)?.readable()).map(|(_, digest, _)| digest));
+    }
+    Ok(all)
 }
 
 fn count(db: &Connection) -> rusqlite::Result<usize> {

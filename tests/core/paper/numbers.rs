@@ -9,14 +9,18 @@ fn allowed(one: &Printed) -> Vec<f64> {
     let json: serde_json::Value = serde_json::from_str(&one.sample.record.to_json()).unwrap();
     let mut out = Vec::new();
     numbers(&json, &mut out);
-    for channel in one.work.channels.values() {
+    // Of parts: impulses per metre as per 100 m, metres a second as km/h.
+    let mut of_parts = Vec::new();
+    numbers(&json["parts"], &mut of_parts);
+    out.extend(of_parts.iter().flat_map(|number| [100.0 * number, 3.6 * number]));
+    for channel in one.work().channels.values() {
         derived(channel, &mut out);
     }
     let m = |x: Option<f64>| x.unwrap_or(0.0);
-    out.extend(one.work.course.map(|c| 1000.0 * c.standard_uncertainty_m));
-    out.extend(one.work.clock.as_ref().map(|c| 1000.0 * c.receiver_lag_s));
-    out.extend(one.work.clock.as_ref().map(|c| 1000.0 * c.receiver_lag_standard_uncertainty_s));
-    let wheel = &one.work.channels["wheel"];
+    out.extend(one.work().course.map(|c| 1000.0 * c.standard_uncertainty_m));
+    out.extend(one.work().clock.as_ref().map(|c| 1000.0 * c.receiver_lag_s));
+    out.extend(one.work().clock.as_ref().map(|c| 1000.0 * c.receiver_lag_standard_uncertainty_s));
+    let wheel = &one.work().channels["wheel"];
     let used = wheel.passes.iter().filter(|p| p.state != "refused" && p.impulses.is_some());
     let used = used.count() as f64;
     out.extend([used, wheel.passes.len() as f64, wheel.passes.len() as f64 - used]);
@@ -122,7 +126,8 @@ fn texts(value: &serde_json::Value, out: &mut Vec<String>) {
 #[test]
 fn every_number_shown_is_in_the_record() {
     let mut judged = 0;
-    for name in ["plain", "refused-pass", "contradicting", "tape-alone", "satellite-alone"] {
+    for name in ["plain", "refused-pass", "contradicting", "tape-alone", "satellite-alone", "visit"]
+    {
         let one = printed(name);
         let allowed = allowed(one);
         for form in [spaced(&one.long), spaced(&one.short), one.text.clone()] {

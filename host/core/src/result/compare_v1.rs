@@ -3,6 +3,8 @@
 //! The schema stands in `host/schemas/trundle-compare-1.schema.json`. Fields are only ever added.
 
 use super::document::to_text;
+use super::part_read::PartLine;
+use super::part_v1::PartV1;
 use super::record_v1::RecordV1;
 use super::work_v1::WorkV1;
 use crate::stats::fit::agreement;
@@ -53,9 +55,12 @@ pub struct Difference {
     pub second: Option<String>,
 }
 
+/// A record, and the result of its course where it holds one.
+type Of<'a> = (&'a RecordV1, Option<&'a WorkV1>);
+
 /// Compare two records by their contents.
 #[must_use]
-pub fn compare(first: (&RecordV1, &WorkV1), second: (&RecordV1, &WorkV1)) -> Compared {
+pub fn compare(first: Of<'_>, second: Of<'_>) -> Compared {
     Compared {
         format: "trundle-compare",
         version: 1,
@@ -71,11 +76,11 @@ pub fn to_json(compared: &Compared) -> String {
     to_text(compared)
 }
 
-fn values(first: (&RecordV1, &WorkV1), second: (&RecordV1, &WorkV1)) -> Option<Values> {
+fn values(first: Of<'_>, second: Of<'_>) -> Option<Values> {
     if first.0.channel != second.0.channel {
         return None;
     }
-    let [a, b] = [first, second].map(|(record, work)| work.channels.get(&record.channel)?.best());
+    let [a, b] = [first, second].map(|(record, work)| record.best_of(work?));
     let (a, b) = (a?, b?);
     let values = [a.impulses_per_100m, b.impulses_per_100m];
     let expanded = [a.expanded_uncertainty, b.expanded_uncertainty];
@@ -83,7 +88,7 @@ fn values(first: (&RecordV1, &WorkV1), second: (&RecordV1, &WorkV1)) -> Option<V
     // the difference is doubted rather too much than too little.
     let found = agreement::normalised_error(values[1], expanded[1], values[0], expanded[0], 0.0);
     Some(Values {
-        channel: first.0.channel.clone(),
+        channel: first.0.channel.clone()?,
         impulses_per_100m: values,
         expanded_uncertainty: expanded,
         change: values[1] / values[0] - 1.0,
@@ -92,7 +97,8 @@ fn values(first: (&RecordV1, &WorkV1), second: (&RecordV1, &WorkV1)) -> Option<V
     })
 }
 
-/// Leaves of the two objects that differ, but for what is different in every record.
+/// Leaves of the two objects that differ, but for what is different in every record; of the parts
+/// what they say and how they were calculated.
 fn differences(first: &RecordV1, second: &RecordV1) -> Vec<Difference> {
     let (a, b) = (leaves(first), leaves(second));
     let mut names: Vec<&String> = a.keys().chain(b.keys()).collect();
@@ -111,12 +117,29 @@ fn differences(first: &RecordV1, second: &RecordV1) -> Vec<Difference> {
 fn leaves(record: &RecordV1) -> BTreeMap<String, String> {
     let mut found = BTreeMap::new();
     if let Ok(Value::Object(mut object)) = serde_json::to_value(record) {
-        for own in ["id", "issued_utc", "work", "capture", "amends", "format", "version"] {
+        for own in ["id", "issued_utc", "work", "capture", "amends", "format", "version", "parts"] {
             object.remove(own);
         }
         walk("", &Value::Object(object), &mut found);
     }
+    record.parts.iter().for_each(|part| part_leaves(part, &mut found));
     found
+}
+
+fn part_leaves(part: &PartV1, found: &mut BTreeMap<String, String>) {
+    let at = format!("parts.{}", part.method.word());
+    if let Ok(Value::Object(mut method)) = serde_json::to_value(&part.method) {
+        method.remove("name");
+        walk(&format!("{at}.method"), &Value::Object(method), found);
+    }
+    found.extend(part.flag.iter().map(|flag| (format!("{at}.flag"), flag.clone())));
+    match part.read() {
+        Ok(read) => {
+            let line = |line: PartLine| (format!("{at}.{}", line.key), line.to_string());
+            found.extend(read.lines.into_iter().map(line));
+        }
+        Err(fault) => drop(found.insert(at, fault.to_string())),
+    }
 }
 
 fn walk(at: &str, value: &Value, found: &mut BTreeMap<String, String>) {

@@ -34,7 +34,7 @@ pub fn points(records: &[RecordV1], which: Which<'_>) -> Result<Vec<Point>, Reco
         if !mine {
             continue;
         }
-        let work = record.worked()?;
+        let Some(work) = record.worked()? else { continue };
         if let Some(channel) = work.channels.get(which.channel) {
             let amended = |other: &RecordV1| {
                 other.amends.as_ref().is_some_and(|amends| amends.id == record.id)
@@ -48,7 +48,8 @@ pub fn points(records: &[RecordV1], which: Which<'_>) -> Result<Vec<Point>, Reco
 fn point(record: &RecordV1, channel: &ChannelV1, amended: bool) -> Option<Point> {
     let best = channel.best()?;
     // The day it was measured; an amendment may come much later.
-    let day = day(&record.capture.started_utc).or_else(|| day(&record.issued_utc))?;
+    let began = record.capture.as_ref().and_then(|capture| day(&capture.started_utc));
+    let day = began.or_else(|| day(&record.issued_utc))?;
     Some(Point {
         record: record.id.clone(),
         day,

@@ -1,6 +1,8 @@
 //! `trundle-record`, version 1: what was signed off, as one JSON object that never changes.
 //!
 //! The schema stands in `host/schemas/trundle-record-1.schema.json`. Fields are only ever added.
+//! A record holds a whole visit: a measured course, and what else was measured as its parts
+//! ([`super::part_v1`]); either may be missing, not both.
 //! The worked result stands inside as the very bytes that `trundle work --json` gives
 //! ([`super::work_v1`]), so that working the capture again can be compared byte by byte.
 //!
@@ -9,7 +11,8 @@
 //! and 7.8.4, without claiming accreditation.
 
 use super::document::to_text;
-use super::work_v1::WorkV1;
+use super::part_v1::PartV1;
+use super::work_v1::{ChannelV1, FigureV1, WorkV1};
 use crate::rig::Snapshot;
 use crate::rig::conditions::Conditions;
 use crate::units::hex;
@@ -26,6 +29,8 @@ pub const VERSION: u32 = 1;
 const ID_DIGITS: usize = 10;
 
 /// One job that was signed off.
+///
+/// [`RecordV1::course`] has everything of the course together: all of it is there, or nothing.
 #[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct RecordV1 {
     /// Format word, always [`FORMAT`].
@@ -50,16 +55,20 @@ pub struct RecordV1 {
     pub conditions: Conditions,
     /// Keys of what the customer stated and nobody checked, such as `rig.tyres.inflation`.
     pub stated_by_customer: Vec<String>,
-    /// How it was worked.
-    pub method: MethodV1,
-    /// The log behind it.
-    pub capture: CaptureV1,
+    /// How the course was worked; left out, as all of the course, when none is in the record.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub method: Option<MethodV1>,
+    /// The log of the course.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub capture: Option<CaptureV1>,
     /// The sensor whose value the implement goes by: `wheel` or `radar`.
-    pub channel: String,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub channel: Option<String>,
     /// Value found in the terminal before.
     pub as_found: Option<f64>,
     /// Value to enter, impulses per 100 m.
-    pub to_enter: i64,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub to_enter: Option<i64>,
     /// Value left in the terminal, as it was read there after entering.
     pub as_left: Option<f64>,
     /// Why it was signed off although it is flagged.
@@ -69,8 +78,27 @@ pub struct RecordV1 {
     pub clock: Option<String>,
     /// Opinion or remark of the operator.
     pub remark: Option<String>,
-    /// The result, byte for byte as `trundle work --json` gave it.
-    pub work: Box<RawValue>,
+    /// The result of the course, byte for byte as `trundle work --json` gave it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub work: Option<Box<RawValue>>,
+    /// What else was measured on the visit, each kind once; left out when it was the course alone.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub parts: Vec<PartV1>,
+}
+
+/// What a record holds of a course.
+#[derive(Clone, Copy, Debug)]
+pub struct CourseOf<'a> {
+    /// How it was worked.
+    pub method: &'a MethodV1,
+    /// The log behind it.
+    pub capture: &'a CaptureV1,
+    /// The sensor that was signed off.
+    pub channel: &'a str,
+    /// Value to enter, impulses per 100 m.
+    pub to_enter: i64,
+    /// The result as it stands in the record.
+    pub work: &'a RawValue,
 }
 
 /// The record that is amended, and why.
@@ -174,6 +202,7 @@ impl RecordV1 {
             return Err(RecordFault::Newer(head.version));
         }
         let record: Self = serde_json::from_str(text).map_err(unreadable)?;
+        record.whole()?;
         let expected = record.identity();
         if record.id == expected {
             Ok(record)
@@ -182,12 +211,82 @@ impl RecordV1 {
         }
     }
 
-    /// The worked result inside.
+    /// Everything of the course, where the record holds one.
+    #[must_use]
+    pub fn course(&self) -> Option<CourseOf<'_>> {
+        Some(CourseOf {
+            method: self.method.as_ref()?,
+            capture: self.capture.as_ref()?,
+            channel: self.channel.as_deref()?,
+            to_enter: self.to_enter?,
+            work: self.work.as_deref()?,
+        })
+    }
+
+    /// The logs behind it: that of the course first, then those of the parts.
+    pub fn captures(&self) -> impl Iterator<Item = &CaptureV1> {
+        self.capture.iter().chain(self.parts.iter().map(|part| &part.capture))
+    }
+
+    /// The part of this kind, by its word.
+    #[must_use]
+    pub fn part(&self, word: &str) -> Option<&PartV1> {
+        self.parts.iter().find(|part| part.method.word() == word)
+    }
+
+    /// The worked result of the course; `None` when there is no course.
     ///
     /// # Errors
     /// [`RecordFault::Unreadable`] when a field is missing.
-    pub fn worked(&self) -> Result<WorkV1, RecordFault> {
-        serde_json::from_str(self.work.get())
-            .map_err(|e| RecordFault::Unreadable(format!("its result: {e}")))
+    pub fn worked(&self) -> Result<Option<WorkV1>, RecordFault> {
+        let read = |work: &RawValue| serde_json::from_str(work.get());
+        let fault = |e| RecordFault::Unreadable(format!("its result: {e}"));
+        self.work.as_deref().map(read).transpose().map_err(fault)
+    }
+
+    /// Values of the sensor that was signed off.
+    #[must_use]
+    pub fn channel_of<'a>(&self, work: &'a WorkV1) -> Option<&'a ChannelV1> {
+        work.channels.get(self.channel.as_deref()?)
+    }
+
+    /// The value that was signed off, with its uncertainty.
+    #[must_use]
+    pub fn best_of<'a>(&self, work: &'a WorkV1) -> Option<&'a FigureV1> {
+        self.channel_of(work)?.best()
+    }
+
+    /// The state of its course where that is not `valid`, else `flagged` when a part is.
+    #[must_use]
+    pub fn state<'a>(&self, work: Option<&'a WorkV1>) -> &'a str {
+        match work {
+            Some(work) if work.state != "valid" => &work.state,
+            _ if self.parts.iter().any(|part| part.flag.is_some()) => "flagged",
+            _ => "valid",
+        }
+    }
+
+    /// All of a course or nothing, at least one thing, and no part twice.
+    fn whole(&self) -> Result<(), RecordFault> {
+        let there = [
+            self.method.is_some(),
+            self.capture.is_some(),
+            self.channel.is_some(),
+            self.to_enter.is_some(),
+            self.work.is_some(),
+        ];
+        let fault = |why: &str| Err(RecordFault::Unreadable(why.to_owned()));
+        if there.contains(&true) && there.contains(&false) {
+            return fault("something of its course is missing");
+        }
+        if there.contains(&false) && self.parts.is_empty() {
+            return fault("it holds neither a course nor a part");
+        }
+        let mut words: Vec<&str> = self.parts.iter().map(|part| part.method.word()).collect();
+        words.sort_unstable();
+        if words.windows(2).any(|two| two[0] == two[1]) {
+            return fault("it holds a part twice");
+        }
+        Ok(())
     }
 }

@@ -17,12 +17,14 @@ pub struct RecordRow {
     pub issued_utc: String,
     /// Name of its rig.
     pub rig: String,
-    /// The sensor, `wheel` or `radar`.
+    /// The sensor, `wheel` or `radar`; empty without a course.
     pub channel: String,
     /// Value to enter, impulses per 100 m.
-    pub to_enter: i64,
+    pub to_enter: Option<i64>,
     /// Half-width of its interval, impulses per 100 m.
-    pub expanded_uncertainty: f64,
+    pub expanded_uncertainty: Option<f64>,
+    /// What else was measured, by the words of the parts.
+    pub parts: Vec<String>,
     /// State, either `valid` or `flagged`; [`DAMAGED`] where neither the record nor what stands
     /// beside it can be believed: then nothing but `id` and `damage` says anything, as far as
     /// they can be read.

@@ -7,22 +7,28 @@
 use super::sign_off::Said;
 use crate::wire::clock_offset::{LIMIT_NS, MADE_UTC_NS};
 
-/// What speaks against the date it is signed off at, in sentences; `None` when nothing does. The
-/// capture began at `started_utc` by the computer's clock.
-pub(super) fn against(said: &Said, started_utc: &str) -> Option<String> {
+/// What speaks against the date it is signed off at, in sentences; `None` when nothing does. Each
+/// capture began at one of `started_utc` by the computer's clock.
+pub(super) fn against<'a>(
+    said: &Said,
+    started_utc: impl Iterator<Item = &'a str>,
+) -> Option<String> {
     let mut found = Vec::new();
     let issued = instant(&said.issued_utc)?;
     if issued < MADE_UTC_NS {
         found.push("that is before this program was made".to_owned());
     }
     let trusted = said.clocks.filter(|clocks| !clocks.receiver_is_wrong());
-    let began = instant(started_utc);
+    let began = started_utc.filter_map(|started| Some((instant(started)?, started))).max();
     if let Some(clocks) = trusted
         && is_before(issued, clocks.receiver_utc_ns)
     {
         found.push("that is before the measurement, by the receiver's time".to_owned());
-    } else if began.is_some_and(|began| trusted.is_none() && is_before(issued, began)) {
-        found.push(format!("that is before the measurement began ({})", words(started_utc)));
+    } else if let Some((began, started)) = began
+        && trusted.is_none()
+        && is_before(issued, began)
+    {
+        found.push(format!("that is before the measurement began ({})", words(started)));
     }
     if let Some(newest) = &said.newest_utc
         && instant(newest).is_some_and(|newest| is_before(issued, newest))

@@ -1,6 +1,7 @@
 //! From a worked capture to a record: what may be signed off, and what a signature needs.
 
-use super::record_v1::{AmendsV1, CaptureV1, FORMAT, MethodV1, RecordV1, VERSION};
+use super::part_v1::PartV1;
+use super::record_v1::{AmendsV1, CaptureV1, CourseOf, FORMAT, MethodV1, RecordV1, VERSION};
 use super::sign_clock;
 use super::work_v1::{WeightV1, WorkV1};
 use crate::rig::conditions::{self, Conditions};
@@ -57,6 +58,17 @@ pub struct Said {
     pub circumference_m: Option<f64>,
 }
 
+/// What was measured, as it is going to be signed off.
+#[derive(Clone, Debug)]
+pub struct Visit<'a> {
+    /// The worked course and its log, where one was driven.
+    pub course: Option<(&'a WorkV1, CaptureV1)>,
+    /// Everything else that was measured, each kind once.
+    pub parts: Vec<PartV1>,
+    /// One of the captures came from the simulator.
+    pub practice: bool,
+}
+
 /// Why nothing is signed off.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 pub enum SignRefusal {
@@ -77,6 +89,22 @@ pub enum SignRefusal {
     /// It is flagged, and nobody said why that is accepted.
     #[error("the result is flagged: {0}")]
     Flagged(String),
+    /// A part is flagged, and nobody said why that is accepted.
+    #[error("the {part} ({capture}) is flagged: {why}")]
+    PartFlagged {
+        /// The part by name.
+        part: &'static str,
+        /// Name of its capture.
+        capture: String,
+        /// What speaks against it.
+        why: String,
+    },
+    /// There is nothing to sign off.
+    #[error("there is nothing to sign off")]
+    Nothing,
+    /// Something was said of a course, and there is none.
+    #[error("{0} belongs to a measured course, and no capture of one was given")]
+    NoCourse(&'static str),
     /// A key that is nothing of the record.
     #[error("{0:?} is nothing that a customer can state")]
     UnknownKey(String),
@@ -96,6 +124,12 @@ impl SignRefusal {
             Self::Satellite => "Choose the sensor with --channel wheel or --channel radar.",
             Self::NoSensor(_) => "Choose the other sensor with --channel, or see `trundle work`.",
             Self::NoFigure { .. } => "See `trundle work` for what to drive or mend.",
+            Self::PartFlagged { .. } => {
+                "See what its own command says; measure it again, or accept it in writing with \
+                 --because \"...\"."
+            }
+            Self::Nothing => "Name the capture of something that was measured.",
+            Self::NoCourse(_) => "Name the capture of the course, or leave that out.",
             Self::Flagged(_) => {
                 "See `trundle work`; drive again, or accept it in writing with --because \"...\"."
             }
@@ -107,16 +141,35 @@ impl SignRefusal {
     }
 }
 
-/// Make the record of a worked capture.
+/// What is signed off of a course.
+struct Chosen {
+    channel: String,
+    to_enter: i64,
+}
+
+/// Make the record of a visit.
 ///
 /// # Errors
 /// [`SignRefusal`].
-pub fn sign_off(
-    work: &WorkV1,
-    capture: CaptureV1,
-    practice: bool,
-    said: Said,
-) -> Result<RecordV1, SignRefusal> {
+pub fn sign_off(visit: Visit<'_>, said: Said) -> Result<RecordV1, SignRefusal> {
+    let chosen = match &visit.course {
+        Some((work, _)) => Some(of_course(work, &said)?),
+        None => without_course(&visit, &said).map(|()| None)?,
+    };
+    let flagged = visit.parts.iter().find_map(|part| Some((part, part.flag.clone()?)));
+    if let (Some((part, why)), None) = (flagged, &said.accepted_because) {
+        let (part, capture) = (part.method.title(), part.capture.name.clone());
+        return Err(SignRefusal::PartFlagged { part, capture, why });
+    }
+    for key in &said.stated_by_customer {
+        if !tellable(key) {
+            return Err(SignRefusal::UnknownKey(key.clone()));
+        }
+    }
+    Ok(record(visit, chosen, said).seal())
+}
+
+fn of_course(work: &WorkV1, said: &Said) -> Result<Chosen, SignRefusal> {
     let channel = match said.channel.as_deref().or(said.rig.source()).unwrap_or("wheel") {
         "satellite" => return Err(SignRefusal::Satellite),
         channel => channel.to_owned(),
@@ -131,16 +184,35 @@ pub fn sign_off(
     if let (Some(flag), None) = (first, &said.accepted_because) {
         return Err(SignRefusal::Flagged(flag.what.clone()));
     }
-    let clock = sign_clock::against(&said, &capture.started_utc);
+    Ok(Chosen { channel, to_enter })
+}
+
+/// Nothing may be said of a course that is not there: it would stand in the record for nothing.
+fn without_course(visit: &Visit<'_>, said: &Said) -> Result<(), SignRefusal> {
+    if visit.parts.is_empty() {
+        return Err(SignRefusal::Nothing);
+    }
+    let of_course = [
+        ("the sensor", said.channel.is_some()),
+        ("a course", said.course_toml.is_some()),
+        ("the value found", said.as_found.is_some()),
+        ("the value left", said.as_left.is_some()),
+        ("the rate", said.rate_l_per_ha.is_some()),
+    ];
+    let first = of_course.into_iter().find(|(_, said)| *said);
+    first.map_or(Ok(()), |(what, _)| Err(SignRefusal::NoCourse(what)))
+}
+
+fn record(visit: Visit<'_>, chosen: Option<Chosen>, said: Said) -> RecordV1 {
+    let Visit { course, parts, practice } = visit;
+    let (channel, to_enter) = chosen.map(|chosen| (chosen.channel, chosen.to_enter)).unzip();
+    let (work, capture) = course.unzip();
+    let begun = capture.iter().chain(parts.iter().map(|part| &part.capture));
+    let clock = sign_clock::against(&said, begun.map(|capture| capture.started_utc.as_str()));
     // Only words: another board was confirmed, which accepts no flag.
     let accepted = [said.other_board, said.accepted_because];
     let accepted: Vec<String> = accepted.into_iter().flatten().collect();
-    for key in &said.stated_by_customer {
-        if !tellable(key) {
-            return Err(SignRefusal::UnknownKey(key.clone()));
-        }
-    }
-    let record = RecordV1 {
+    RecordV1 {
         format: FORMAT.to_owned(),
         version: VERSION,
         id: String::new(),
@@ -152,14 +224,14 @@ pub fn sign_off(
         place: said.place,
         conditions: said.conditions,
         stated_by_customer: said.stated_by_customer,
-        method: MethodV1 {
+        method: work.map(|_| MethodV1 {
             name: METHOD.to_owned(),
             version: METHOD_VERSION,
             course_toml: said.course_toml,
             rate_l_per_ha: said.rate_l_per_ha,
             impulses_per_turn: said.impulses_per_turn,
             circumference_m: said.circumference_m,
-        },
+        }),
         capture,
         channel,
         as_found: said.as_found,
@@ -168,10 +240,12 @@ pub fn sign_off(
         accepted_because: (!accepted.is_empty()).then(|| accepted.join(" ")),
         clock,
         remark: said.remark,
-        work: serde_json::value::RawValue::from_string(work.to_json())
-            .expect("a worked result is JSON"),
-    };
-    Ok(record.seal())
+        work: work.map(|work| {
+            serde_json::value::RawValue::from_string(work.to_json())
+                .expect("a worked result is JSON")
+        }),
+        parts,
+    }
 }
 
 /// Keys that a customer can have stated: conditions and values of the record, fields of its things.
@@ -191,9 +265,9 @@ fn tellable(key: &str) -> bool {
 /// within the 95 % interval of the value measured will do; of any other, what it costs.
 #[must_use]
 pub fn left_in_terminal(record: &RecordV1, worked: &WorkV1) -> Option<String> {
-    let to_enter = record.to_enter;
+    let to_enter = record.to_enter?;
     let left = record.as_left.filter(|left| (left - to_enter as f64).abs() >= SAME_FIGURE)?;
-    let best = worked.channels.get(&record.channel).and_then(|channel| channel.best());
+    let best = record.best_of(worked);
     let (measured, half) =
         best.map_or((to_enter as f64, 0.0), |b| (b.impulses_per_100m, b.expanded_uncertainty));
     let begin = format!("The value left in the terminal, {left}, is not {to_enter}, but");
@@ -234,16 +308,16 @@ pub enum Verified {
     },
 }
 
-/// Compare what was signed off with the same capture recalculated.
+/// Compare the course that was signed off with the same capture recalculated.
 #[must_use]
-pub fn verify(record: &RecordV1, again: &WorkV1) -> Verified {
-    if record.work.get() == again.to_json() {
+pub fn verify(record: &RecordV1, course: CourseOf<'_>, again: &WorkV1) -> Verified {
+    if course.work.get() == again.to_json() {
         return Verified::Same;
     }
-    let now = again.channels.get(&record.channel).and_then(|channel| channel.value_to_enter);
-    if now == Some(record.to_enter) {
+    let now = again.channels.get(course.channel).and_then(|channel| channel.value_to_enter);
+    if now == Some(course.to_enter) {
         Verified::SameFigure { then: record.software.clone(), now: again.software.clone() }
     } else {
-        Verified::Differs { then: record.to_enter, now }
+        Verified::Differs { then: course.to_enter, now }
     }
 }

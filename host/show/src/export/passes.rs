@@ -21,8 +21,8 @@ struct Row<'a> {
 pub fn export(records: &[RecordV1]) -> Result<Export, RecordFault> {
     let signed: Vec<Signed<'_>> = records.iter().map(Signed::of).collect::<Result<_, _>>()?;
     let mut rows: Vec<Row<'_>> = Vec::new();
-    for Signed { record, work } in &signed {
-        for (channel, read) in &work.channels {
+    for Signed { record, work, .. } in &signed {
+        for (channel, read) in work.iter().flat_map(|work| &work.channels) {
             rows.extend(read.passes.iter().map(|pass| Row { record, channel, pass }));
         }
     }
@@ -42,7 +42,7 @@ fn columns<'a>() -> Vec<Column<Row<'a>>> {
         /// The sensor: wheel or radar.
         channel: Text = |r| Some(r.channel.to_owned());
         /// It is the sensor that was signed off.
-        signed_off: Truth = |r| Some(r.channel == r.record.channel);
+        signed_off: Truth = |r| Some(Some(r.channel) == r.record.channel.as_deref());
         /// Number of the pass, from 1.
         number: Whole = |r| Some(i64::from(r.pass.number));
         /// out or back.

@@ -2,28 +2,48 @@
 
 use super::Export;
 use super::table::{Column, Table, columns, instant_us};
+use trundle_core::result::part_read::PartRead;
+use trundle_core::result::part_v1::PartV1;
 use trundle_core::result::record_v1::{RecordFault, RecordV1};
 use trundle_core::result::work_v1::{ChannelV1, FigureV1, FlagV1, WorkV1};
 use trundle_core::rig::Entry;
 
-/// A record with its result read.
+/// A record with its results read.
 pub(super) struct Row<'a> {
     pub(super) record: &'a RecordV1,
-    pub(super) work: WorkV1,
+    /// Of its course, where it holds one.
+    pub(super) work: Option<WorkV1>,
+    parts: Vec<PartRead>,
 }
 
 impl<'a> Row<'a> {
     pub(super) fn of(record: &'a RecordV1) -> Result<Self, RecordFault> {
-        Ok(Self { record, work: record.worked()? })
+        let parts = record.parts.iter().map(PartV1::read).collect::<Result<_, _>>()?;
+        Ok(Self { record, work: record.worked()?, parts })
     }
 
     /// The sensor that was signed off.
     fn channel(&self) -> Option<&ChannelV1> {
-        self.work.channels.get(&self.record.channel)
+        self.record.channel_of(self.work.as_ref()?)
     }
 
     fn figure(&self) -> Option<&FigureV1> {
         self.channel()?.best()
+    }
+
+    /// One value of a part, and the half-width of its interval.
+    fn part(&self, word: &str, key: &str) -> Option<(f64, f64)> {
+        let read = self.record.parts.iter().zip(&self.parts);
+        let (_, read) = read.into_iter().find(|(part, _)| part.method.word() == word)?;
+        read.lines.iter().find(|line| line.key == key)?.value
+    }
+
+    fn shaft(&self) -> Option<(f64, f64)> {
+        self.part("pto", "per_revolution")
+    }
+
+    fn antenna(&self, key: &str) -> Option<(f64, f64)> {
+        self.part("mount", key)
     }
 
     fn tyres(&self, key: &str) -> Option<f64> {
@@ -42,11 +62,9 @@ impl<'a> Row<'a> {
 
     /// Codes of the warnings that touch the channel signed off, each once, in the order found.
     fn flags(&self) -> Vec<String> {
-        let mine = |flag: &&FlagV1| {
-            flag.channel.as_ref().is_none_or(|channel| *channel == self.record.channel)
-        };
+        let mine = |flag: &&FlagV1| flag.channel.is_none() || flag.channel == self.record.channel;
         let mut codes: Vec<String> = Vec::new();
-        for flag in self.work.flags.iter().filter(mine) {
+        for flag in self.work.iter().flat_map(|work| &work.flags).filter(mine) {
             if !codes.contains(&flag.code) {
                 codes.push(flag.code.clone());
             }
@@ -71,7 +89,8 @@ pub(super) fn tyre_size(record: &RecordV1) -> Option<String> {
 /// [`RecordFault`] of the first record whose result cannot be read.
 pub fn export(records: &[RecordV1]) -> Result<Export, RecordFault> {
     let rows: Vec<Row<'_>> = records.iter().map(Row::of).collect::<Result<_, _>>()?;
-    let columns: Vec<_> = who_and_where().into_iter().chain(value_and_evidence()).collect();
+    let columns = who_and_where().into_iter().chain(value_and_evidence());
+    let columns: Vec<_> = columns.chain(beside_the_course()).collect();
     Ok(Export { table: Table::of("records", &columns, &rows), tracks: None })
 }
 
@@ -135,11 +154,11 @@ fn who_and_where<'a>() -> Vec<Column<Row<'a>>> {
 fn value_and_evidence<'a>() -> Vec<Column<Row<'a>>> {
     columns! { Row<'a>:
         /// The sensor signed off: wheel or radar.
-        channel: Text = |r| Some(r.record.channel.clone());
+        channel: Text = |r| r.record.channel.clone();
         /// Value found, impulses per 100 m.
         as_found_per_100m: Number = |r| r.record.as_found;
         /// Value to enter, impulses per 100 m.
-        to_enter_per_100m: Whole = |r| Some(r.record.to_enter);
+        to_enter_per_100m: Whole = |r| r.record.to_enter;
         /// Value left, impulses per 100 m.
         as_left_per_100m: Number = |r| r.record.as_left;
         /// Value as measured, impulses per 100 m.
@@ -155,7 +174,7 @@ fn value_and_evidence<'a>() -> Vec<Column<Row<'a>>> {
         /// Effective, no unit; empty where unlimited or without a value.
         degrees_of_freedom: Number = |r| r.figure()?.degrees_of_freedom;
         /// valid or flagged.
-        state: Text = |r| Some(r.work.state.clone());
+        state: Text = |r| Some(r.record.state(r.work.as_ref()).to_owned());
         /// Warnings about the job and this sensor, stable words.
         flags: Words = |r| Some(r.flags());
         /// Why it was signed off although flagged.
@@ -165,18 +184,40 @@ fn value_and_evidence<'a>() -> Vec<Column<Row<'a>>> {
         /// From the simulator: nothing was measured.
         practice: Truth = |r| Some(r.record.practice);
         /// How it was calculated.
-        method: Text = |r| Some(r.record.method.name.clone());
+        method: Text = |r| Some(r.record.method.as_ref()?.name.clone());
         /// Version of the method.
-        method_version: Whole = |r| Some(i64::from(r.record.method.version));
+        method_version: Whole = |r| Some(i64::from(r.record.method.as_ref()?.version));
         /// Name of the capture.
-        capture: Text = |r| Some(r.record.capture.name.clone());
+        capture: Text = |r| Some(r.record.capture.as_ref()?.name.clone());
         /// SHA-256 of the capture, hexadecimal.
-        capture_sha256: Text = |r| Some(r.record.capture.sha256.clone());
+        capture_sha256: Text = |r| Some(r.record.capture.as_ref()?.sha256.clone());
         /// Length of the capture, bytes.
-        capture_bytes: Whole = |r| i64::try_from(r.record.capture.bytes).ok();
+        capture_bytes: Whole = |r| i64::try_from(r.record.capture.as_ref()?.bytes).ok();
         /// When the capture began, UTC.
-        capture_started_utc: Time = |r| instant_us(&r.record.capture.started_utc);
+        capture_started_utc: Time = |r| instant_us(&r.record.capture.as_ref()?.started_utc);
         /// Version of the program that signed it off.
         software: Text = |r| Some(r.record.software.clone());
+    }
+}
+
+fn beside_the_course<'a>() -> Vec<Column<Row<'a>>> {
+    columns! { Row<'a>:
+        /// What was measured beside the course: pto, mount, speeds.
+        parts: Words = |r| {
+            let parts = r.record.parts.iter();
+            Some(parts.map(|part| part.method.word().to_owned()).collect())
+        };
+        /// Impulses per revolution of the PTO shaft as measured.
+        pto_impulses_per_revolution: Number = |r| Some(r.shaft()?.0);
+        /// Half-width of the interval of that, impulses per revolution.
+        pto_expanded_uncertainty_per_revolution: Number = |r| Some(r.shaft()?.1);
+        /// Antenna to the right of the tractor's middle as measured, metres.
+        antenna_right_m: Number = |r| Some(r.antenna("right")?.0);
+        /// Half-width of the interval of that, metres.
+        antenna_right_expanded_uncertainty_m: Number = |r| Some(r.antenna("right")?.1);
+        /// Antenna ahead of the rear axle as measured, metres.
+        antenna_ahead_m: Number = |r| Some(r.antenna("ahead")?.0);
+        /// Half-width of the interval of that, metres.
+        antenna_ahead_expanded_uncertainty_m: Number = |r| Some(r.antenna("ahead")?.1);
     }
 }

@@ -7,13 +7,15 @@
 
 mod foundation;
 mod item;
+mod parts;
 
 pub(super) use item::{DISCLAIMER, STATED};
+pub(super) use parts::values as part_values;
 
 use super::page::{Page, document_with, section};
 use super::work::{figures, large as number, passes, warnings};
+use crate::paper::Sheet;
 pub use crate::paper::{Paper, PaperFacts};
-use crate::paper::{Sheet, TITLE};
 use crate::phrases::plain::line;
 use crate::phrases::result::{coverage, pair};
 use crate::svg;
@@ -24,17 +26,20 @@ use trundle_core::result::work_v1::WorkV1;
 /// What paper adds to the style sheet of all pages.
 pub const STYLE: &str = include_str!("record.css");
 
-/// The whole page, ending with a line end. `work` is the result inside the record
+/// The whole page, ending with a line end. `work` is the result of its course
 /// ([`RecordV1::worked`]).
 #[must_use]
-pub fn page(record: &RecordV1, work: &WorkV1, facts: &PaperFacts) -> String {
+pub fn page(record: &RecordV1, work: Option<&WorkV1>, facts: &PaperFacts) -> String {
     let sheet = Sheet { record, work, facts };
     let main = html! {
         (answer(&sheet))
         (item::section_of(&sheet))
-        (results(&sheet))
-        (passes::passes(work, &sheet.sensors()))
-        (section("budget", "Sources of uncertainty", &figures::budgets(&sheet.sensors())))
+        @if let Some(work) = work {
+            (results(&sheet, work))
+            (passes::passes(work, &sheet.sensors()))
+            (section("budget", "Sources of uncertainty", &figures::budgets(&sheet.sensors())))
+        }
+        (parts::section_of(&sheet))
         (against(&sheet))
         (foundation::method(&sheet))
         (foundation::conditions(&sheet))
@@ -47,7 +52,7 @@ pub fn page(record: &RecordV1, work: &WorkV1, facts: &PaperFacts) -> String {
     document_with(
         &Page {
             title: &window_title(&sheet),
-            digest: &record.capture.sha256,
+            digest: digest(record),
             style: STYLE,
             practice: record.practice.then_some(PRACTICE),
             header: header(&sheet),
@@ -61,9 +66,18 @@ pub fn page(record: &RecordV1, work: &WorkV1, facts: &PaperFacts) -> String {
 /// What not to do with a record of the simulator.
 pub(super) const PRACTICE: &str = "do not enter the value, and give this to nobody as a result";
 
+/// The digest of the first capture behind it.
+pub(super) fn digest(record: &RecordV1) -> &str {
+    record.captures().next().map_or("", |capture| &capture.sha256)
+}
+
 /// Title of the window: many such pages may be open at once.
 pub(super) fn window_title(sheet: &Sheet<'_>) -> String {
-    format!("Record {}: {} {}", sheet.id(), sheet.sensor(), sheet.record.to_enter)
+    let of = match sheet.work {
+        Some(_) => format!("{} {}", sheet.sensor(), sheet.entered()),
+        None => sheet.parts().iter().map(|part| part.title).collect::<Vec<_>>().join(", "),
+    };
+    format!("Record {}: {of}", sheet.id())
 }
 
 /// The sheet, the identity at the foot of every page, and at its head what takes the record's
@@ -96,7 +110,7 @@ fn header(sheet: &Sheet<'_>) -> Markup {
     html! {
         header {
             p class="maker" { "Trundle" }
-            h1 { (TITLE) }
+            h1 { (sheet.title()) }
             (svg::course_line())
             dl class="facts" {
                 div { dt { "Record" } dd class="id" { (sheet.id()) } }
@@ -144,9 +158,10 @@ pub(super) fn across(sheet: &Sheet<'_>) -> Markup {
 fn answer(sheet: &Sheet<'_>) -> Markup {
     let body = html! {
         (large(sheet))
-        (steps(sheet))
+        @if sheet.work.is_some() { (steps(sheet)) }
         p { (sheet.done()) }
-        p { (sheet.sureness()) }
+        @if sheet.work.is_some() { p { (sheet.sureness()) } }
+        (part_values(sheet))
         @if let Some(cost) = sheet.cost() { p { (cost) } }
         @for warning in sheet.discrepancies() { p { strong { (warning) } } }
     };
@@ -156,9 +171,11 @@ fn answer(sheet: &Sheet<'_>) -> Markup {
 /// The number, set large.
 pub(super) fn large(sheet: &Sheet<'_>) -> Markup {
     html! {
-        div class="answer" {
-            p class="entered" { "To enter for the " (sheet.sensor()) " sensor" }
-            (number(sheet.record.to_enter))
+        @if let Some(to_enter) = sheet.record.to_enter {
+            div class="answer" {
+                p class="entered" { "To enter for the " (sheet.sensor()) " sensor" }
+                (number(to_enter))
+            }
         }
     }
 }
@@ -175,7 +192,7 @@ pub(super) fn steps(sheet: &Sheet<'_>) -> Markup {
                 dt { "As found in the terminal" }
                 dd { (sheet.read(record.as_found)) (stated("as_found")) }
             }
-            div { dt { "To enter" } dd { (record.to_enter) } }
+            div { dt { "To enter" } dd { (sheet.entered()) } }
             div {
                 dt { "As left in the terminal" }
                 dd { (sheet.read(record.as_left)) (stated("as_left")) }
@@ -184,12 +201,14 @@ pub(super) fn steps(sheet: &Sheet<'_>) -> Markup {
     }
 }
 
-fn results(sheet: &Sheet<'_>) -> Markup {
-    let others = sheet.work.sensors().filter(|(name, _)| *name != sheet.record.channel);
+fn results(sheet: &Sheet<'_>, work: &WorkV1) -> Markup {
+    let own = sheet.record.channel.as_deref();
+    let others = work.sensors().filter(|(name, _)| Some(*name) != own);
+    let rate = sheet.record.method.as_ref().and_then(|method| method.rate_l_per_ha);
     let body = html! {
         (figures::results(&sheet.sensors()))
         @if sheet.channel().is_none() { p { "The result holds nothing of this sensor." } }
-        @if let Some(rate) = sheet.record.method.rate_l_per_ha {
+        @if let Some(rate) = rate {
             p class="quiet" { "The implement was set to " (rate) " l/ha." }
         }
         // The sensor that was not signed off, so that nothing measured is kept back.
@@ -207,8 +226,8 @@ fn results(sheet: &Sheet<'_>) -> Markup {
 /// What was found against the result, and why it was signed off all the same.
 fn against(sheet: &Sheet<'_>) -> Markup {
     let body = html! {
-        @if let Some(list) = warnings::list("warnings", sheet.work.flags.iter()) { (list) } @else {
-            p { "Nothing. No warning applies to this result." }
+        @if let Some(list) = warnings::list("warnings", sheet.flags().iter()) { (list) } @else {
+            @if sheet.is_valid() { p { "Nothing. No warning applies to this result." } }
         }
         @for warning in sheet.discrepancies() { p { (warning) } }
         @if let Some(because) = &sheet.record.accepted_because {
@@ -216,7 +235,7 @@ fn against(sheet: &Sheet<'_>) -> Markup {
                 strong { "Reason for signing off in spite of this, in the signer's words: " }
                 bdi { (line(because)) }
             }
-        } @else if sheet.work.state != "valid" {
+        } @else if !sheet.is_valid() {
             p { "No reason was given for signing off in spite of this." }
         }
     };

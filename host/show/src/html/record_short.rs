@@ -6,9 +6,10 @@
 
 use super::page::{Page, document_with};
 use super::record::{
-    DISCLAIMER, PRACTICE, STATED, STYLE, across, large, margins, standing, steps, window_title,
+    DISCLAIMER, PRACTICE, STATED, STYLE, across, digest, large, margins, part_values, standing,
+    steps, window_title,
 };
-use crate::paper::{PaperFacts, Sheet, TITLE};
+use crate::paper::{PaperFacts, Sheet};
 use crate::phrases::plain::line;
 use crate::phrases::result::{coverage, day, pair, relative};
 use maud::{Markup, html};
@@ -18,7 +19,7 @@ use trundle_core::rig::{Entry, FieldKind};
 
 /// What the short form adds to the style sheet of the long one.
 const SHORT_STYLE: &str = include_str!("record_short.css");
-/// Beside it where more than one notice stands above the answer.
+/// Beside it where more than one notice stands above the answer, or parts beside the course.
 const TIGHT_STYLE: &str = include_str!("record_tight.css");
 /// Characters of a name or a place: two lines of its column, more only of wide letters.
 const FACT_MOST: usize = 90;
@@ -28,21 +29,22 @@ const SENTENCE_MOST: usize = 320;
 /// Characters of a condition in words: half a line of common letters.
 const SAID_MOST: usize = 40;
 
-/// The whole page, ending with a line end. `work` is the result inside the record
+/// The whole page, ending with a line end. `work` is the result of its course
 /// ([`RecordV1::worked`]).
 #[must_use]
-pub fn page(record: &RecordV1, work: &WorkV1, facts: &PaperFacts) -> String {
+pub fn page(record: &RecordV1, work: Option<&WorkV1>, facts: &PaperFacts) -> String {
     // Cut once, at the door, so that no sentence below can run over the sheet.
-    let (record, work) = (cut_record(record), cut_work(work, &record.channel));
+    let work = work.map(|work| cut_work(work, record.channel.as_deref().unwrap_or_default()));
+    let record = cut_record(record);
     let superseded_by = facts.superseded_by.as_deref().map(|by| cut(&line(by), FACT_MOST));
     let facts = PaperFacts { superseded_by, ..facts.clone() };
-    let sheet = Sheet { record: &record, work: &work, facts: &facts };
+    let sheet = Sheet { record: &record, work: work.as_ref(), facts: &facts };
     let main = html! {
         div class="short-top" {
             (large(&sheet))
             (people(&sheet))
         }
-        (steps(&sheet))
+        @if work.is_some() { (steps(&sheet)) }
         (sentences(&sheet))
         (small_print(&sheet))
         dl class="sign" {
@@ -52,11 +54,12 @@ pub fn page(record: &RecordV1, work: &WorkV1, facts: &PaperFacts) -> String {
     };
     let notices = [record.practice, record.amends.is_some(), facts.superseded_by.is_some()];
     let crowded = notices.into_iter().filter(|holds| *holds).count() > 1;
+    let crowded = crowded || !record.parts.is_empty();
     let tight = if crowded { TIGHT_STYLE } else { "" };
     document_with(
         &Page {
             title: &window_title(&sheet),
-            digest: &record.capture.sha256,
+            digest: digest(&record),
             style: &format!("{STYLE}{SHORT_STYLE}{tight}"),
             practice: record.practice.then_some(PRACTICE),
             header: header(&sheet),
@@ -71,7 +74,7 @@ fn header(sheet: &Sheet<'_>) -> Markup {
     html! {
         header {
             p class="maker" { "Trundle · record in short" }
-            h1 { (TITLE) }
+            h1 { (sheet.title()) }
             dl class="facts" {
                 div { dt { "Record" } dd class="id" { (sheet.id()) } }
                 div { dt { "Measured" } dd { (sheet.measured_on()) } }
@@ -132,25 +135,28 @@ fn sentences(sheet: &Sheet<'_>) -> Markup {
     let cost = sheet.cost().unwrap_or_else(|| {
         "No value was read in the terminal before, so its cost is not known.".to_owned()
     });
-    let warnings = sheet.work.flags.len();
+    let warnings = sheet.flags().len();
     html! {
         h2 { "What was done" }
         p { (cut(&sheet.done(), SENTENCE_MOST)) }
         @let conditions = conditions(sheet);
         @if !conditions.is_empty() { p { bdi { (conditions.join(" ")) } } }
-        h2 { "Uncertainty" }
+        (part_values(sheet))
+        @if sheet.work.is_some() { h2 { "Uncertainty" } }
         @if let Some(best) = sheet.best() {
             p {
                 (sheet.ways()) ", " (pair(best)) " impulses per 100\u{a0}m: with a probability of "
                 (coverage(best)) " the true value lies within " (relative(best)) " of this one."
             }
-        } @else {
+        } @else if sheet.work.is_some() {
             p { (cut(&sheet.sureness(), SENTENCE_MOST)) }
         }
-        @if sheet.work.state != "valid" {
+        @if !sheet.is_valid() {
             p {
-                "The result is flagged; the record has the "
-                (warnings) @if warnings == 1 { " warning" } @else { " warnings" } ". "
+                @if warnings > 0 {
+                    "The result is flagged; the record has the "
+                    (warnings) @if warnings == 1 { " warning" } @else { " warnings" } ". "
+                }
                 @if let Some(because) = &sheet.record.accepted_because {
                     "Signed off in spite of this: " bdi { (cut(&line(because), FACT_MOST)) }
                 }
@@ -161,8 +167,10 @@ fn sentences(sheet: &Sheet<'_>) -> Markup {
         @for warning in sheet.discrepancies() {
             p { strong { (cut(&warning, FACT_MOST * 2)) } }
         }
-        h2 { "Cost of the old value" }
-        p { (cut(&cost, SENTENCE_MOST)) }
+        @if sheet.work.is_some() {
+            h2 { "Cost of the old value" }
+            p { (cut(&cost, SENTENCE_MOST)) }
+        }
     }
 }
 
@@ -195,7 +203,7 @@ fn cut_record(record: &RecordV1) -> RecordV1 {
         shorten(&mut entry.name, FACT_MOST);
     }
     shorten(&mut record.id, FACT_MOST);
-    shorten(&mut record.channel, FACT_MOST);
+    record.channel.iter_mut().for_each(|channel| shorten(channel, FACT_MOST));
     if let Some(amends) = &mut record.amends {
         shorten(&mut amends.id, FACT_MOST);
         shorten(&mut amends.reason, FACT_MOST * 2);

@@ -10,7 +10,8 @@ pub fn render(compared: &Compared) -> String {
     let [first, second] = &compared.records;
     let mut text = match &compared.value {
         None => {
-            "The records are of different sensors: their values cannot be compared.\n".to_owned()
+            "The records do not both have a value of the same sensor: no values are compared.\n"
+                .to_owned()
         }
         Some(figure) => {
             let [a, b] = figure.impulses_per_100m;

@@ -7,24 +7,30 @@ use crate::paper::{PaperFacts, Sheet};
 use crate::phrases::plain::line;
 use crate::phrases::result::{day, relative, sentence};
 use std::fmt::Write as _;
-use trundle_core::result::record_v1::RecordV1;
+use trundle_core::result::record_v1::{CaptureV1, RecordV1};
 use trundle_core::result::work_v1::WorkV1;
 
 /// Most lines of the budget that are shown; they come largest first.
 const BUDGET_SHOWN: usize = 5;
 
 /// The record as text of at most 100 columns where its words allow, ending with a line end.
-/// `work` is the result inside the record ([`RecordV1::worked`]).
+/// `work` is the result of its course ([`RecordV1::worked`]).
 #[must_use]
-pub fn render(record: &RecordV1, work: &WorkV1, facts: &PaperFacts) -> String {
+pub fn render(record: &RecordV1, work: Option<&WorkV1>, facts: &PaperFacts) -> String {
     let sheet = Sheet { record, work, facts };
     let mut out = String::new();
     headline(&mut out, &sheet);
     standing(&mut out, &sheet);
+    if work.is_none() {
+        parts(&mut out, &sheet);
+    }
     against(&mut out, &sheet);
     about(&mut out, &sheet);
     conditions(&mut out, &sheet);
-    text::passes(&mut out, work, &sheet.sensors());
+    if let Some(work) = work {
+        parts(&mut out, &sheet);
+        text::passes(&mut out, work, &sheet.sensors());
+    }
     for (name, channel) in sheet.sensors() {
         text::details(&mut out, name, channel, BUDGET_SHOWN);
     }
@@ -36,6 +42,12 @@ pub fn render(record: &RecordV1, work: &WorkV1, facts: &PaperFacts) -> String {
 fn headline(out: &mut String, sheet: &Sheet<'_>) {
     let record = sheet.record;
     let practice = if record.practice { "PRACTICE, do not enter. " } else { "" };
+    if record.work.is_none() {
+        let all: Vec<&str> = sheet.parts().iter().map(|part| part.title).collect();
+        let _ = writeln!(out, "{practice}Signed off, without a course: {}", all.join(", "));
+        let _ = writeln!(out, "  record {}, signed off {}", sheet.id(), day(&record.issued_utc));
+        return;
+    }
     let good = match sheet.best() {
         Some(best) => format!("uncertainty {}", relative(best)),
         None => "uncertainty not calculated".to_owned(),
@@ -44,13 +56,13 @@ fn headline(out: &mut String, sheet: &Sheet<'_>) {
         out,
         "{practice}{}: {} impulses per 100 m were signed off, {good}",
         sheet.sensor(),
-        record.to_enter
+        sheet.entered()
     );
     let _ = writeln!(
         out,
         "  as found {}; to enter {}; as left {}",
         sheet.read(record.as_found),
-        record.to_enter,
+        sheet.entered(),
         sheet.read(record.as_left)
     );
     let _ = writeln!(out, "  record {}, signed off {}", sheet.id(), day(&record.issued_utc));
@@ -71,7 +83,7 @@ fn standing(out: &mut String, sheet: &Sheet<'_>) {
 
 fn against(out: &mut String, sheet: &Sheet<'_>) {
     let discrepancies = sheet.discrepancies();
-    let silent = sheet.work.flags.is_empty() && sheet.record.accepted_because.is_none();
+    let silent = sheet.flags().is_empty() && sheet.record.accepted_because.is_none();
     if silent && discrepancies.is_empty() {
         return;
     }
@@ -79,7 +91,7 @@ fn against(out: &mut String, sheet: &Sheet<'_>) {
     for warning in discrepancies {
         let _ = writeln!(out, "  {warning}");
     }
-    for flag in &sheet.work.flags {
+    for flag in sheet.flags() {
         let _ = writeln!(out, "  {} {}", line(&flag.code), sentence(flag));
     }
     if let Some(because) = &sheet.record.accepted_because {
@@ -114,6 +126,19 @@ fn conditions(out: &mut String, sheet: &Sheet<'_>) {
     }
 }
 
+/// What else was measured, in few lines each.
+fn parts(out: &mut String, sheet: &Sheet<'_>) {
+    let all = sheet.parts();
+    if all.is_empty() {
+        return;
+    }
+    let also = if sheet.work.is_some() { "Also measured" } else { "Measured" };
+    let _ = writeln!(out, "\n{also} (95 %)");
+    for (what, value) in all.into_iter().flat_map(|part| part.lines) {
+        let _ = writeln!(out, "  {what}: {value}");
+    }
+}
+
 fn foundation(out: &mut String, sheet: &Sheet<'_>) {
     let record = sheet.record;
     out.push('\n');
@@ -123,14 +148,18 @@ fn foundation(out: &mut String, sheet: &Sheet<'_>) {
     if let Some(remark) = &record.remark {
         let _ = writeln!(out, "Opinion of the signer: {}", line(remark));
     }
-    let _ = writeln!(
-        out,
-        "Method {}, version {}; trundle {}; capture {}, {} bytes, SHA-256 {}",
-        line(&record.method.name),
-        record.method.version,
-        line(&record.software),
-        line(&record.capture.name),
-        record.capture.bytes,
-        line(&record.capture.sha256)
-    );
+    let capture = |capture: &CaptureV1| {
+        let (name, sha256) = (line(&capture.name), line(&capture.sha256));
+        format!("capture {name}, {} bytes, SHA-256 {sha256}", capture.bytes)
+    };
+    if let Some(course) = record.course() {
+        let (name, version) = (line(&course.method.name), course.method.version);
+        let capture = capture(course.capture);
+        let software = line(&record.software);
+        let _ = writeln!(out, "Method {name}, version {version}; trundle {software}; {capture}");
+    }
+    for part in &record.parts {
+        let (title, capture) = (part.method.title(), capture(&part.capture));
+        let _ = writeln!(out, "Of the {title}: {capture}");
+    }
 }

@@ -1,9 +1,12 @@
 //! Records in lists, for the terminal.
 
 use super::register::safe;
+use trundle_core::result::part_of::PartVerified;
+use trundle_core::result::part_read::PartRead;
+use trundle_core::result::part_v1::title;
 use trundle_core::result::records_v1::{DAMAGED, RecordRow};
 use trundle_core::result::sign_off::Verified;
-use trundle_core::result::verify_v1::VerifiedRecord;
+use trundle_core::result::verify_v1::{VerifiedPart, VerifiedRecord};
 
 /// Widest rig name shown in a list, characters.
 const RIG_WIDE: usize = 32;
@@ -21,17 +24,16 @@ pub fn render(rows: &[RecordRow], more: usize) -> String {
     for row in rows {
         let day: String = row.issued_utc.chars().take(DAY).collect();
         let rig: String = safe(&row.rig).chars().take(RIG_WIDE).collect();
-        let uncertainty = format!("{:.1}", row.expanded_uncertainty);
         text.push_str(&safe(&row.id));
         // Of a record that may be any, no value is shown.
         if row.state != DAMAGED {
-            text.push_str(&format!(
-                "  {}  {rig:wide$}  {:5} {:>7} ±{uncertainty:<5} {}",
-                safe(&day),
-                safe(&row.channel),
-                row.to_enter,
-                safe(&row.state),
-            ));
+            text.push_str(&format!("  {}  {rig:wide$}  {:<20} ", safe(&day), value(row)));
+            text.push_str(&safe(&row.state));
+            if !row.parts.is_empty() {
+                let titles: Vec<&str> = row.parts.iter().map(|word| title(word)).collect();
+                let with = if row.to_enter.is_some() { "with " } else { "" };
+                text.push_str(&format!("  {with}{}", titles.join(", ")));
+            }
         }
         if row.practice {
             text.push_str("  PRACTICE");
@@ -56,6 +58,13 @@ pub fn render(rows: &[RecordRow], more: usize) -> String {
     text
 }
 
+/// The value of a record's course, as wide for every record.
+fn value(row: &RecordRow) -> String {
+    let Some(to_enter) = row.to_enter else { return "no course".to_owned() };
+    let uncertainty = format!("{:.1}", row.expanded_uncertainty.unwrap_or_default());
+    format!("{:5} {to_enter:>7} ±{uncertainty:<5}", safe(&row.channel))
+}
+
 /// What came of working records anew.
 #[must_use]
 pub fn verdicts(verdicts: &[VerifiedRecord], register: &[String]) -> String {
@@ -64,6 +73,7 @@ pub fn verdicts(verdicts: &[VerifiedRecord], register: &[String]) -> String {
     text.push_str(&format!("{sound} of {} records hold.\n", verdicts.len()));
     for one in verdicts {
         let said = match (&one.found, &one.trouble) {
+            (None, None) => "no course in it".to_owned(),
             (Some(Verified::Same), _) => "recalculated: the same bytes".to_owned(),
             (Some(Verified::SameFigure { then, now }), _) => format!(
                 "recalculated: the same value; later digits differ (signed off by version {then}, \
@@ -80,6 +90,9 @@ pub fn verdicts(verdicts: &[VerifiedRecord], register: &[String]) -> String {
             (None, trouble) => format!("DAMAGED: {}", trouble.as_deref().unwrap_or_default()),
         };
         text.push_str(&format!("{}  {}\n", safe(&one.id), safe(&said)));
+        for part in &one.parts {
+            text.push_str(&format!("    {}: {}\n", title(part.word), safe(&of_part(part))));
+        }
     }
     for line in register {
         text.push_str(&format!("The register itself is damaged: {}\n", safe(line)));
@@ -88,4 +101,27 @@ pub fn verdicts(verdicts: &[VerifiedRecord], register: &[String]) -> String {
         text.push_str("Do not delete the file; restore the last backup into another folder.\n");
     }
     text
+}
+
+fn of_part(part: &VerifiedPart) -> String {
+    match &part.found {
+        Ok(PartVerified::Same) => "recalculated: the same bytes".to_owned(),
+        Ok(PartVerified::SameValues { then, now }) => format!(
+            "recalculated: the same values; later digits differ (signed off by version {then}, \
+             recalculated by {now})"
+        ),
+        Ok(PartVerified::Differs { then, now }) => {
+            let all = |read: &PartRead| {
+                let lines = read.lines.iter().map(|line| format!("{}: {line}", line.what));
+                format!("{}, {}", read.state, lines.collect::<Vec<_>>().join(", "))
+            };
+            format!(
+                "DIFFERS: signed off as ({}), recalculated as ({}). The record stays as it was \
+                 signed off; find out why before you use it",
+                all(then),
+                all(now)
+            )
+        }
+        Err(trouble) => format!("DAMAGED: {trouble}"),
+    }
 }

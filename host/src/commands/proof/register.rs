@@ -30,12 +30,15 @@ fn of(rig: &Snapshot) -> Result<Known, Trouble> {
     let (sensor, other) = (known.source().name(), known.other().name());
     let name = &rig.rig.name;
     if let Some(record) = register.latest(name, sensor)? {
-        known = known.with(Origin::Entered, record.as_left.unwrap_or(record.to_enter as f64));
+        if let Some(entered) = record.as_left.or(record.to_enter.map(|value| value as f64)) {
+            known = known.with(Origin::Entered, entered);
+        }
         if let Some(found) = record.as_found {
             known = known.with(Origin::Old, found);
         }
         let worked = record.worked().map_err(|e| Trouble::internal(e.to_string()))?;
-        let others = worked.channels.get(other).and_then(|channel| channel.value_to_enter);
+        let others = worked.as_ref().and_then(|worked| worked.channels.get(other));
+        let others = others.and_then(|channel| channel.value_to_enter);
         if let Some(value) = others {
             known = known.with(Origin::OtherSensor, value as f64);
         }
@@ -43,8 +46,8 @@ fn of(rig: &Snapshot) -> Result<Known, Trouble> {
         let older = register.records(&wanted)?.into_iter().filter(|one| {
             one.channel == sensor && one.id != record.id && !one.practice && one.damage.is_none()
         });
-        for one in older.take(OLD_MOST) {
-            known = known.with(Origin::Old, one.to_enter as f64);
+        for value in older.filter_map(|one| one.to_enter).take(OLD_MOST) {
+            known = known.with(Origin::Old, value as f64);
         }
     }
     on_other_tyres(&register, rig, known)
@@ -59,8 +62,9 @@ fn on_other_tyres(register: &Register, rig: &Snapshot, mut known: Known) -> Resu
         if entry.text("tractor") != Some(tractor) || mine.text("tyres") == Some(tyres) {
             continue;
         }
-        if let Some(record) = register.latest(&entry.name, Channel::Wheel.name())? {
-            known = known.with(Origin::Tyres(tyres.to_owned()), record.to_enter as f64);
+        let record = register.latest(&entry.name, Channel::Wheel.name())?;
+        if let Some(value) = record.and_then(|record| record.to_enter) {
+            known = known.with(Origin::Tyres(tyres.to_owned()), value as f64);
         }
     }
     Ok(known)

@@ -2,24 +2,27 @@
 
 use super::{CompareArgs, VerifyArgs};
 use crate::commands::sign::work_again;
-use crate::commands::work::replay;
+use crate::commands::work::{replay, replay_with_trail};
 use crate::shell::exit::{self, FLAGGED, OK, Trouble};
 use crate::shell::out;
 use crate::shell::progress::Progress;
 use crate::store::register::{FROM_BACKUP, Register, Wanted};
 use trundle_core::result::compare_v1;
+use trundle_core::result::part_of::{PartVerified, verify_part};
+use trundle_core::result::part_v1::PartV1;
 use trundle_core::result::record_v1::RecordV1;
 use trundle_core::result::records_v1::{DAMAGED, RecordRow};
 use trundle_core::result::sign_off::{Verified, verify as verified};
-use trundle_core::result::verify_v1::{self, VerifiedRecord};
+use trundle_core::result::verify_v1::{self, VerifiedPart, VerifiedRecord};
 use trundle_core::result::work_v1::WorkV1;
+use trundle_core::session::trail::THINNED_US;
 use trundle_show::text::{compare as compare_text, records as records_text};
 
-/// The result inside a record.
+/// The result of a record's course.
 ///
 /// # Errors
 /// Exit code 5 when it cannot be read.
-pub fn worked(record: &RecordV1) -> Result<WorkV1, Trouble> {
+pub fn worked(record: &RecordV1) -> Result<Option<WorkV1>, Trouble> {
     record.worked().map_err(|fault| {
         let what = format!("Record {} is damaged: {fault}.", record.id);
         let means = "Its values cannot be shown.";
@@ -45,7 +48,9 @@ pub fn verify(register: &Register, args: &VerifyArgs) -> Result<u8, Trouble> {
     for (id, trouble) in wanted {
         verdicts.push(match trouble {
             None => one(register, &id),
-            trouble => VerifiedRecord { id: out::scrub(&id, 40), found: None, trouble },
+            trouble => {
+                VerifiedRecord { id: out::scrub(&id, 40), trouble, ..VerifiedRecord::default() }
+            }
         });
         progress.step();
     }
@@ -56,7 +61,7 @@ pub fn verify(register: &Register, args: &VerifyArgs) -> Result<u8, Trouble> {
         || verify_v1::to_json(&verdicts, &complaints),
         || records_text::verdicts(&verdicts, &complaints),
     );
-    let damaged = !complaints.is_empty() || verdicts.iter().any(|one| one.trouble.is_some());
+    let damaged = !complaints.is_empty() || verdicts.iter().any(VerifiedRecord::is_damaged);
     Ok(match (sound, damaged) {
         (true, _) => OK,
         (false, true) => exit::INPUT,
@@ -65,19 +70,39 @@ pub fn verify(register: &Register, args: &VerifyArgs) -> Result<u8, Trouble> {
 }
 
 fn one(register: &Register, id: &str) -> VerifiedRecord {
-    let again = || -> Result<(String, Verified), Trouble> {
-        let record = register.whole_record(id)?;
-        let session = replay(&register.capture_of(&record)?)?;
-        let work = work_again(&session, &record.method, record.as_found)?;
-        Ok((record.id.clone(), verified(&record, &work)))
-    };
-    match again() {
-        Ok((id, found)) => VerifiedRecord { id, found: Some(found), trouble: None },
+    let in_words = |trouble: Trouble| trouble.to_string().replace('\n', " ");
+    let record = match register.whole_record(id) {
+        Ok(record) => record,
         Err(trouble) => {
-            let trouble = Some(trouble.to_string().replace('\n', " "));
-            VerifiedRecord { id: out::scrub(id, 40), found: None, trouble }
+            let trouble = Some(in_words(trouble));
+            return VerifiedRecord { id: out::scrub(id, 40), trouble, ..VerifiedRecord::default() };
         }
-    }
+    };
+    let course = of_course(register, &record).map_err(in_words);
+    let part = |part: &PartV1| VerifiedPart {
+        word: part.method.word(),
+        found: of_part(register, &record, part).map_err(in_words),
+    };
+    let parts = record.parts.iter().map(part).collect();
+    let trouble = course.as_ref().err().cloned();
+    VerifiedRecord { id: record.id.clone(), found: course.ok().flatten(), trouble, parts }
+}
+
+fn of_course(register: &Register, record: &RecordV1) -> Result<Option<Verified>, Trouble> {
+    let (Some(course), Some(capture)) = (record.course(), register.capture_of(record)?) else {
+        return Ok(None);
+    };
+    let work = work_again(&replay(&capture)?, course.method, record.as_found)?;
+    Ok(Some(verified(record, course, &work)))
+}
+
+fn of_part(register: &Register, record: &RecordV1, part: &PartV1) -> Result<PartVerified, Trouble> {
+    let capture = register.capture_of_part(record, part)?;
+    let session = replay_with_trail(&capture, THINNED_US)?;
+    verify_part(part, &session, &record.software).map_err(|fault| {
+        let what = format!("Record {} is damaged: {fault}.", record.id);
+        Trouble::new(exit::INPUT, what, "Its values cannot be compared.", FROM_BACKUP)
+    })
 }
 
 /// What is different between two records.
@@ -87,7 +112,7 @@ fn one(register: &Register, id: &str) -> VerifiedRecord {
 pub fn compare(register: &Register, args: &CompareArgs) -> Result<u8, Trouble> {
     let (first, second) = (register.record(&args.first)?, register.record(&args.second)?);
     let (before, after) = (worked(&first)?, worked(&second)?);
-    let compared = compare_v1::compare((&first, &before), (&second, &after));
+    let compared = compare_v1::compare((&first, before.as_ref()), (&second, after.as_ref()));
     out::say_either(
         args.json,
         || compare_v1::to_json(&compared),

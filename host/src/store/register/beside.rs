@@ -2,14 +2,14 @@
 //! against it.
 
 use super::cell::Cell;
-use trundle_core::result::record_v1::{RecordFault, RecordV1};
+use trundle_core::result::part_v1::PartV1;
+use trundle_core::result::record_v1::{CaptureV1, RecordFault, RecordV1};
 use trundle_core::result::records_v1::{DAMAGED, RecordRow};
-use trundle_core::result::work_v1::ChannelV1;
 use trundle_core::rig::conditions::CONDITIONS;
 use trundle_protocol::crc::crc32c;
 
 /// The columns, without the record's own key, the rig's key, checksum and text.
-pub(super) const COLUMNS: [&str; 13] = [
+pub(super) const COLUMNS: [&str; 14] = [
     "id",
     "issued_utc",
     "rig_name",
@@ -22,6 +22,7 @@ pub(super) const COLUMNS: [&str; 13] = [
     "amends",
     "capture_sha256",
     "capture_bytes",
+    "parts",
     "words",
 ];
 const ID: usize = 0;
@@ -35,7 +36,8 @@ const PRACTICE: usize = 8;
 const AMENDS: usize = 9;
 const DIGEST: usize = 10;
 const BYTES: usize = 11;
-const WORDS: usize = 12;
+const PARTS: usize = 12;
+const WORDS: usize = 13;
 
 /// The values of [`COLUMNS`] of one record.
 #[derive(Clone, Debug, PartialEq)]
@@ -45,25 +47,29 @@ impl Beside {
     /// As the record asks for.
     ///
     /// # Errors
-    /// [`RecordFault`] when its result cannot be read or holds no value.
+    /// [`RecordFault`] when a result cannot be read, or that of its course holds no value.
     pub fn of(record: &RecordV1) -> Result<Self, RecordFault> {
         let worked = record.worked()?;
-        let value = worked.channels.get(&record.channel).and_then(ChannelV1::best);
-        let value = value.ok_or_else(|| RecordFault::Unreadable("it holds no value".to_owned()))?;
-        let text = |text: &str| Cell::Text(text.as_bytes().to_owned());
+        let none = || RecordFault::Unreadable("it holds no value".to_owned());
+        let value =
+            worked.as_ref().map(|work| record.best_of(work).ok_or_else(none)).transpose()?;
+        record.parts.iter().try_for_each(|part| part.read().map(drop))?;
+        let real = |value: Option<f64>| value.map_or(Cell::Null, Cell::Real);
+        let capture = record.capture.as_ref();
         Ok(Self(vec![
             text(&record.id),
             text(&record.issued_utc),
             text(&record.rig.rig.name),
-            text(&record.channel),
-            Cell::Integer(record.to_enter),
-            Cell::Real(value.impulses_per_100m),
-            Cell::Real(value.expanded_uncertainty),
-            text(&worked.state),
+            record.channel.as_deref().map_or(Cell::Null, text),
+            record.to_enter.map_or(Cell::Null, Cell::Integer),
+            real(value.map(|value| value.impulses_per_100m)),
+            real(value.map(|value| value.expanded_uncertainty)),
+            text(record.state(worked.as_ref())),
             Cell::Integer(i64::from(record.practice)),
             record.amends.as_ref().map_or(Cell::Null, |amends| text(&amends.id)),
-            text(&record.capture.sha256),
-            Cell::Integer(i64::try_from(record.capture.bytes).unwrap_or(i64::MAX)),
+            capture.map_or(Cell::Null, |capture| text(&capture.sha256)),
+            capture.map_or(Cell::Null, |capture| Cell::Integer(length(capture))),
+            text(&parts(record)),
             text(&words(record)),
         ]))
     }
@@ -139,8 +145,14 @@ impl Beside {
         self.0.get(AMENDS).filter(|cell| **cell != Cell::Null).map(Cell::readable)
     }
 
-    pub fn capture(&self) -> (String, i64) {
-        (self.readable(DIGEST), self.number(BYTES))
+    /// Digests and lengths of its captures, each with the word of its part; none for its course.
+    pub fn captures(&self) -> Vec<(Option<String>, String, i64)> {
+        let course = self.0.get(DIGEST).filter(|cell| **cell != Cell::Null);
+        let course = course.map(|digest| (None, digest.readable(), self.number(BYTES)));
+        let column = self.readable(PARTS);
+        let parts = part_captures(&column);
+        let parts = parts.map(|(word, digest, bytes)| (Some(word), digest, bytes));
+        course.into_iter().chain(parts).collect()
     }
 
     /// As a line of a list.
@@ -150,8 +162,9 @@ impl Beside {
             issued_utc: self.issued(),
             rig: self.readable(RIG),
             channel: self.readable(CHANNEL),
-            to_enter: self.number(TO_ENTER),
-            expanded_uncertainty: self.0.get(UNCERTAINTY).and_then(Cell::real).unwrap_or(0.0),
+            to_enter: self.0.get(TO_ENTER).and_then(Cell::integer),
+            expanded_uncertainty: self.0.get(UNCERTAINTY).and_then(Cell::real),
+            parts: part_captures(&self.readable(PARTS)).map(|part| part.0).collect(),
             state: self.readable(STATE),
             practice: self.number(PRACTICE) != 0,
             amends: self.amends(),
@@ -167,9 +180,38 @@ impl Beside {
     }
 }
 
-/// What a search looks in: names, places, remarks, values, identity.
+fn text(text: &str) -> Cell {
+    Cell::Text(text.as_bytes().to_owned())
+}
+
+fn length(capture: &CaptureV1) -> i64 {
+    i64::try_from(capture.bytes).unwrap_or(i64::MAX)
+}
+
+/// The parts as they stand in their column.
+fn parts(record: &RecordV1) -> String {
+    let line = |part: &PartV1| {
+        let (word, capture) = (part.method.word(), &part.capture);
+        format!("{word} {} {}\n", capture.sha256, length(capture))
+    };
+    record.parts.iter().map(line).collect()
+}
+
+/// Word of the part, digest and length of its capture, from that column.
+pub(in crate::store) fn part_captures(column: &str) -> impl Iterator<Item = (String, String, i64)> {
+    column.lines().filter_map(|line| {
+        let mut fields = line.split(' ').map(str::to_owned);
+        let (word, digest) = (fields.next()?, fields.next()?);
+        Some((word, digest, fields.next()?.parse().ok()?))
+    })
+}
+
+/// What a search looks in: names, places, remarks, values, parts, identity.
 fn words(record: &RecordV1) -> String {
-    let mut words = vec![record.id.clone(), record.channel.clone(), record.to_enter.to_string()];
+    let mut words = vec![record.id.clone()];
+    words.extend(record.channel.clone());
+    words.extend(record.to_enter.map(|value| value.to_string()));
+    words.extend(record.parts.iter().map(|part| part.method.title().to_owned()));
     for (_, thing, entry) in record.rig.parts() {
         let Some(entry) = entry else { continue };
         words.push(entry.name.clone());

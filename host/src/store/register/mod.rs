@@ -14,6 +14,7 @@ mod records;
 mod scan;
 mod things;
 
+pub(super) use beside::part_captures;
 pub use bin::{Binned, Emptied};
 pub(super) use cell::Cell;
 pub use changes::Change;

@@ -8,8 +8,9 @@ use crate::shell::exit::{self, Trouble};
 use crate::shell::{files, out};
 use crate::store::captures;
 use rusqlite::Connection;
-use std::path::{Path, PathBuf};
-use trundle_core::result::record_v1::RecordV1;
+use std::path::PathBuf;
+use trundle_core::result::part_v1::{PartV1, title};
+use trundle_core::result::record_v1::{CaptureV1, RecordV1};
 use trundle_core::result::records_v1::RecordRow;
 
 /// So many listed records are held against their texts; in a longer list, checksums must do.
@@ -39,20 +40,27 @@ impl Wanted {
 pub struct Kept {
     /// Identity of the record.
     pub id: String,
-    /// Where its capture is.
-    pub capture: PathBuf,
+    /// Where its captures are, in their order in the record.
+    pub captures: Vec<PathBuf>,
 }
 
 impl Register {
-    /// Keep a record and its capture. When this returns, both are on the disk.
+    /// Keep a record and its captures, given in their order in the record. When this returns, all
+    /// are on the disk.
     ///
-    /// The capture goes first, under the name of its digest: a record is never there without it.
+    /// The captures go first, under the names of their digests: a record is never there without
+    /// them.
     ///
     /// # Errors
     /// Exit code 2 when the record is there already or names no record to amend, 6 when it cannot
     /// be written.
-    pub fn keep(&self, record: &RecordV1, rig: i64, capture: &Path) -> Result<Kept, Trouble> {
-        let kept = captures::keep(&self.place, capture, &record.capture)?;
+    pub fn keep(&self, record: &RecordV1, rig: i64, files: &[PathBuf]) -> Result<Kept, Trouble> {
+        let wanted: Vec<&CaptureV1> = record.captures().collect();
+        if wanted.len() != files.len() {
+            return Err(Trouble::internal("a record and its captures do not go together"));
+        }
+        let keep = |(file, capture): (&PathBuf, _)| captures::keep(&self.place, file, capture);
+        let kept = files.iter().zip(wanted).map(keep).collect::<Result<_, _>>()?;
         Beside::of(record).map_err(|e| Trouble::internal(e.to_string()))?;
         self.ask(|| {
             let begun = self.db.unchecked_transaction()?;
@@ -60,7 +68,7 @@ impl Register {
             insert(&begun, record, Some(rig), None)?;
             Ok(begun.commit()?)
         })?;
-        Ok(Kept { id: record.id.clone(), capture: kept })
+        Ok(Kept { id: record.id.clone(), captures: kept })
     }
 
     fn may_amend(&self, record: &RecordV1) -> Result<(), Trouble> {
@@ -81,7 +89,7 @@ impl Register {
     }
 
     /// Records, the newest first. Each is checked as far as that is quick: its text and what
-    /// stands beside it, its capture by its length. What is damaged beyond telling which it is
+    /// stands beside it, its captures by their lengths. What is damaged beyond telling which it is
     /// comes first, whatever is wanted.
     ///
     /// # Errors
@@ -115,12 +123,17 @@ impl Register {
     }
 
     fn capture_damage(&self, beside: &Beside) -> Option<String> {
-        let (digest, bytes) = beside.capture();
-        match std::fs::metadata(captures::path(&self.place, &digest)) {
-            Ok(found) if i64::try_from(found.len()) == Ok(bytes) => None,
-            Ok(found) => Some(format!("its capture has {} bytes, not {bytes}", found.len())),
-            Err(e) => Some(format!("its capture cannot be read: {e}")),
-        }
+        beside.captures().into_iter().find_map(|(part, digest, bytes)| {
+            let its = match part {
+                None => "its capture".to_owned(),
+                Some(word) => format!("its capture of the {}", title(&word)),
+            };
+            match std::fs::metadata(captures::path(&self.place, &digest)) {
+                Ok(found) if i64::try_from(found.len()) == Ok(bytes) => None,
+                Ok(found) => Some(format!("{its} has {} bytes, not {bytes}", found.len())),
+                Err(e) => Some(format!("{its} cannot be read: {e}")),
+            }
+        })
     }
 
     /// How many records there are.
@@ -255,22 +268,36 @@ impl Register {
         Ok(self.look_up(id)?.rig)
     }
 
-    /// The saved capture of a record, checked against its digest.
+    /// The saved capture of a record's course, checked against its digest; `None` when it has no
+    /// course.
     ///
     /// # Errors
     /// Exit code 5 when it is missing or damaged.
-    pub fn capture_of(&self, record: &RecordV1) -> Result<PathBuf, Trouble> {
-        let path = captures::path(&self.place, &record.capture.sha256);
+    pub fn capture_of(&self, record: &RecordV1) -> Result<Option<PathBuf>, Trouble> {
+        let what = format!("The capture of record {}", record.id);
+        record.capture.as_ref().map(|capture| self.saved(&what, capture)).transpose()
+    }
+
+    /// The saved capture of one of its parts, checked against its digest.
+    ///
+    /// # Errors
+    /// As [`Self::capture_of`].
+    pub fn capture_of_part(&self, record: &RecordV1, part: &PartV1) -> Result<PathBuf, Trouble> {
+        let what = format!("The {} capture of record {}", part.method.title(), record.id);
+        self.saved(&what, &part.capture)
+    }
+
+    fn saved(&self, what: &str, capture: &CaptureV1) -> Result<PathBuf, Trouble> {
+        let path = captures::path(&self.place, &capture.sha256);
         let next = FROM_BACKUP;
         let means = "The record itself is as it was signed off, but cannot be recalculated.";
         if !path.exists() {
-            let what = format!("The capture of record {} is missing.", record.id);
-            return Err(Trouble::new(exit::INPUT, what, means, next));
+            return Err(Trouble::new(exit::INPUT, format!("{what} is missing."), means, next));
         }
-        if files::digest(&path)? == record.capture.sha256 {
+        if files::digest(&path)? == capture.sha256 {
             return Ok(path);
         }
-        let what = format!("The capture of record {} is damaged: {}.", record.id, path.display());
+        let what = format!("{what} is damaged: {}.", path.display());
         Err(Trouble::new(exit::INPUT, what, means, next))
     }
 }

@@ -103,15 +103,16 @@ CREATE TABLE record (
     issued_utc TEXT NOT NULL,
     rig INTEGER REFERENCES rig (id),
     rig_name TEXT NOT NULL COLLATE NOCASE,
-    channel TEXT NOT NULL,
-    to_enter INTEGER NOT NULL,
-    value REAL NOT NULL,                -- impulses per 100 m
-    expanded_uncertainty REAL NOT NULL, -- impulses per 100 m
+    channel TEXT,                       -- of its course, as all up to the uncertainty
+    to_enter INTEGER,
+    value REAL,                         -- impulses per 100 m
+    expanded_uncertainty REAL,          -- impulses per 100 m
     state TEXT NOT NULL,
     practice INTEGER NOT NULL CHECK (practice IN (0, 1)),
     amends TEXT REFERENCES record (id),
-    capture_sha256 TEXT NOT NULL,
-    capture_bytes INTEGER NOT NULL,
+    capture_sha256 TEXT,                -- of its course
+    capture_bytes INTEGER,
+    parts TEXT NOT NULL,                -- a line each: word, SHA-256 and bytes of its capture
     words TEXT NOT NULL,                -- lower case, what a search looks in
     crc INTEGER NOT NULL,               -- CRC-32C of the other columns, then of the text
     json TEXT NOT NULL

@@ -47,6 +47,7 @@ fn a_value_changed_in_one_record_is_named_and_the_other_record_works() {
         ("words", no_text()),
         ("capture_sha256", no_text()),
         ("capture_bytes", 1.into()),
+        ("parts", "pto 00 1".to_owned().into()),
         ("to_enter", 1.into()),
         ("value", 1.0.into()),
         ("expanded_uncertainty", 1.0.into()),

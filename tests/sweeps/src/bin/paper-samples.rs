@@ -17,9 +17,9 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         let (record, facts) = (&sample.record, &sample.facts);
         let work = record.worked()?;
         let forms = [
-            ("html", record_html::page(record, &work, facts)),
-            ("short.html", record_short_html::page(record, &work, facts)),
-            ("txt", record_text::render(record, &work, facts)),
+            ("html", record_html::page(record, work.as_ref(), facts)),
+            ("short.html", record_short_html::page(record, work.as_ref(), facts)),
+            ("txt", record_text::render(record, work.as_ref(), facts)),
             ("json", record.to_json()),
         ];
         for (end, text) in forms {

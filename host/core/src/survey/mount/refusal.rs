@@ -68,7 +68,7 @@ impl TurnRefusal {
             Self::NoWheel => "Check the wheel sensor and its plug.",
             Self::NoTurns => "Drive turns as well, or full circles, without backing.",
             Self::OneSide => "Turn to the other side as often.",
-            Self::NoScale => "Drive a straight of 50 m or more too, or give --value.",
+            Self::NoScale => "Drive a straight of 50 m or more too, or give --wheel-value.",
             Self::NotSolved => "Drive full circles both ways at a steady speed.",
         }
     }

@@ -7,6 +7,7 @@ use crate::paper::Sheet;
 use crate::phrases::plain::line;
 use crate::phrases::result::{clocks, course, day, instant, reason, stop};
 use maud::{Markup, html};
+use trundle_core::result::work_v1::WorkV1;
 
 /// What is claimed by this paper and what is not, in sentences that stand on every record.
 const STATEMENTS: [&str; 5] = [
@@ -21,7 +22,9 @@ const STATEMENTS: [&str; 5] = [
 
 /// The section on the method, and what departs from it.
 pub fn method(sheet: &Sheet<'_>) -> Markup {
-    let method = &sheet.record.method;
+    let (Some(method), Some(work)) = (&sheet.record.method, sheet.work) else {
+        return html! {};
+    };
     let numbers = [
         ("Set rate, l/ha", "method.rate_l_per_ha", method.rate_l_per_ha),
         ("Impulses per turn", "method.impulses_per_turn", method.impulses_per_turn),
@@ -35,26 +38,25 @@ pub fn method(sheet: &Sheet<'_>) -> Markup {
             }
         }
         (worked::method())
-        @for sentence in course(sheet.work).into_iter().chain(clocks(sheet.work)) {
+        @for sentence in course(work).into_iter().chain(clocks(work)) {
             p { (sentence) }
         }
         (worked::described(
             "The course as it was described at sign-off:", method.course_toml.as_deref()))
         h3 { "Additions, deviations and exclusions" }
-        ul { @for deviation in deviations(sheet) { li { (deviation) } } }
+        ul { @for deviation in deviations(sheet, work) { li { (deviation) } } }
     };
     section("method", "Method", &body)
 }
 
-fn deviations(sheet: &Sheet<'_>) -> Vec<String> {
+fn deviations(sheet: &Sheet<'_>, work: &WorkV1) -> Vec<String> {
     let out_of = sheet.passes().iter().filter(|pass| !pass.used());
+    let channel = sheet.record.channel.as_deref().unwrap_or_default();
     let mut out: Vec<String> = out_of
-        .map(|pass| {
-            format!("Pass {} {}.", pass.number, reason(sheet.work, &sheet.record.channel, pass))
-        })
+        .map(|pass| format!("Pass {} {}.", pass.number, reason(work, channel, pass)))
         .chain(sheet.discrepancies())
         .collect();
-    let granted = sheet.work.assumptions.iter();
+    let granted = work.assumptions.iter();
     out.extend(granted.map(|text| format!("Assumed: {}", stop(text))));
     if out.is_empty() {
         out.push("None.".to_owned());
@@ -96,18 +98,29 @@ pub fn opinions(sheet: &Sheet<'_>) -> Markup {
 /// The section with what is claimed and what is not, and the cautions.
 pub fn statements(sheet: &Sheet<'_>) -> Markup {
     let claims = html! { ul { @for statement in STATEMENTS { li { (statement) } } } };
-    let cautions = html! {
-        ul { @for caution in &sheet.work.cautions { li { (line(caution)) } } }
-    };
+    let said = sheet.work.map_or(&[][..], |work| &work.cautions);
+    let cautions = html! { ul { @for caution in said { li { (line(caution)) } } } };
     html! {
         (section("statements", "What is claimed", &claims))
-        @if !sheet.work.cautions.is_empty() { (section("cautions", "Cautions", &cautions)) }
+        @if !said.is_empty() { (section("cautions", "Cautions", &cautions)) }
     }
 }
 
 /// The section that names what is needed to recalculate the result.
 pub fn again(sheet: &Sheet<'_>) -> Markup {
-    let (record, capture) = (sheet.record, &sheet.record.capture);
+    let record = sheet.record;
+    let (Some(capture), Some(work)) = (&record.capture, sheet.work) else {
+        let body = html! {
+            p {
+                "Each part has its own capture, named with it. Recalculated by the same version \
+                 it gives the same result, byte for byte."
+            }
+            dl class="item-list" {
+                (row("Signed off by", &format!("trundle {}", record.software), false))
+            }
+        };
+        return section("again", "To recalculate it", &body);
+    };
     let began = match capture.started_utc.as_str() {
         "" => "not stated".to_owned(),
         began => format!("{} UTC", instant(began)),
@@ -122,7 +135,7 @@ pub fn again(sheet: &Sheet<'_>) -> Markup {
             div { dt { "SHA-256" } dd class="digest" { (line(&capture.sha256)) } }
             (row("Bytes", &capture.bytes.to_string(), false))
             (row("Began", &began, false))
-            (row("Calculated by", &format!("trundle {}", sheet.work.software), false))
+            (row("Calculated by", &format!("trundle {}", work.software), false))
             (row("Signed off by", &format!("trundle {}", record.software), false))
         }
     };

@@ -11,7 +11,7 @@ use trundle_core::import::{Inputs, to_records};
 use trundle_core::rig::to_toml;
 use trundle_tests::Draws;
 use trundle_tests::mutation::Mutator;
-use trundle_tests::papers;
+use trundle_tests::{papers, visit};
 
 /// Longest text, bytes.
 const LONGEST: usize = 16 * 1024;
@@ -175,13 +175,15 @@ pub fn record() -> Attempt {
     for name in ["simulated-rtk", "joined-real-receiver"] {
         let mut record = papers::kept(name);
         // One pass and no plan keep the text short; every kind of value stays.
-        let mut work: serde_json::Value = serde_json::from_str(record.work.get()).unwrap();
+        let held = record.work.take().unwrap();
+        let mut work: serde_json::Value = serde_json::from_str(held.get()).unwrap();
         if let Some(passes) = work.get_mut("passes").and_then(|passes| passes.as_array_mut()) {
             passes.truncate(1);
         }
-        record.work = RawValue::from_string(work.to_string()).unwrap();
+        record.work = Some(RawValue::from_string(work.to_string()).unwrap());
         pool.push(record.seal().to_json().into_bytes());
     }
+    pool.push(visit::without_course(&papers::kept("simulated-rtk")).seal().to_json().into_bytes());
     let mutator = Mutator::text(pool, &JSON_WORDS, LONGEST);
     Box::new(move |draws, input| {
         mutator.input(draws, input);
