@@ -22,8 +22,9 @@ const CHANCE: f64 = 4.0;
 
 /// Scale of the receiver's speed by its positions, less one, as far as it is known.
 ///
-/// Passes in which both are there are corrected for it and joined; where the two contradict each
-/// other, in a pass or over all, positions alone are taken and a flag says so.
+/// First of all, positions that differ oddly within a pass are made less certain. Passes in which
+/// both are there are corrected for the scale and joined; where the two contradict each other, in a
+/// pass or over all, positions alone are taken and a flag says so.
 pub fn reconcile(passes: &mut [MeasuredPass], flags: &mut Vec<Flag>) -> Estimate {
     widen_odd(passes);
     let both: Vec<(Length, Length)> = passes
