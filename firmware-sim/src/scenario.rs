@@ -190,6 +190,9 @@ pub struct Scenario {
     pub faults: Vec<Fault>,
 }
 
+/// 2026-05-01T08:00:00Z.
+const START_UTC_NS: i64 = 1_777_622_400_000_000_000;
+
 impl Default for Scenario {
     fn default() -> Self {
         Self {
@@ -226,8 +229,7 @@ impl Default for Scenario {
             ellipsoidal_height_m: 62.0,
             geoid_separation_m: 45.9,
             heading_deg: 57.0,
-            // 2026-05-01T08:00:00Z
-            start_utc_ns: 1_777_622_400_000_000_000,
+            start_utc_ns: START_UTC_NS,
             wheel_per_100m: 13_004.6,
             radar_per_100m: 13_061.3,
             figure_spread: 0.03,

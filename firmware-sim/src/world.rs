@@ -5,12 +5,12 @@
 //! handled at its own microsecond. The same scenario and seed therefore give the same bytes on
 //! any chunking of [`Simulation::advance_to`].
 
+mod adapter;
 mod record;
 
 pub use record::{record_all, record_track};
 
 use crate::board::SimBoard;
-use crate::bus::Moved;
 use crate::bus_line::BusLine;
 use crate::drive::{End, Happening};
 use crate::faults::Fault;
@@ -157,23 +157,6 @@ impl Simulation {
         self.board.receive(self.stepped_us, bytes);
     }
 
-    /// Bytes from the host to the bus adapter, arriving now.
-    pub fn adapter_input(&mut self, bytes: &[u8]) {
-        let now_us = self.stepped_us;
-        self.bus.iter_mut().for_each(|bus| bus.receive(now_us, bytes));
-    }
-
-    /// The adapter has just been plugged in: its channel is closed.
-    pub fn adapter_plugged(&mut self) {
-        self.bus.iter_mut().for_each(BusLine::power_on);
-    }
-
-    /// Every command that the adapter was sent; what no CR has ended yet is the last.
-    #[must_use]
-    pub fn adapter_commands(&self) -> Vec<String> {
-        self.bus.as_ref().map(BusLine::commands).unwrap_or_default()
-    }
-
     /// What the bench begins with for an image that is to take the simulated board's place.
     #[must_use]
     pub const fn bench_start(&self) -> Start {
@@ -284,14 +267,6 @@ impl Simulation {
         self.board.run_until(to_us - 1);
         self.bus(from_us, to_us);
         self.stepped_us = to_us;
-    }
-
-    fn bus(&mut self, from_us: u64, to_us: u64) {
-        let (ground_m, wheel_m) = self.vehicle.travel_at(to_us as f64);
-        let rpm = self.scenario.pto_rpm_at(from_us as f64 * 1e-6);
-        if let Some(bus) = &mut self.bus {
-            bus.step((from_us, to_us), Moved { wheel_m, ground_m }, rpm);
-        }
     }
 
     /// Epochs of the receiver and its pulse per second, on the grid of UTC.
