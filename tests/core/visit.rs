@@ -25,13 +25,13 @@ use trundle_tests::replay_with_trail;
 use trundle_tests::visit::{drive, part_of, parts, shaft, without_course};
 
 const SCHEMA: &str = include_str!("../../host/schemas/trundle-record-1.schema.json");
-/// A record as it was written before there were parts; its name is from hashlib.
+/// A record as it is written without parts; its name is from hashlib.
 const COURSE_ALONE: &str = concat!(
-    r#"{"format":"trundle-record","version":1,"id":"20260501-4766e26d94","#,
+    r#"{"format":"trundle-record","version":1,"id":"20260501-eeb6d49b16","#,
     r#""issued_utc":"2026-05-01T09:12:30Z","software":"0.1.0","practice":false,"#,
     r#""amends":null,"rig":{"rig":{"name":"Old grey"},"tractor":null,"tyres":null,"#,
     r#""tape":null,"operator":null,"customer":null},"place":null,"#,
-    r#""conditions":{"surface":null,"inflation_kpa":null,"temperature_c":12.5,"load":null},"#,
+    r#""conditions":{"temperature_c":12.5},"#,
     r#""stated_by_customer":[],"method":{"name":"measured-course","version":1,"#,
     r#""course_toml":null,"rate_l_per_ha":null,"impulses_per_turn":null,"#,
     r#""circumference_m":null},"capture":{"name":"job.capture","sha256":"00","bytes":1,"#,
