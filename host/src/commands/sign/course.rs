@@ -12,11 +12,11 @@ use trundle_core::session::Session;
 
 /// A course and what came of it.
 pub struct Course<'a> {
-    /// Its file.
+    /// The file of its capture.
     pub file: &'a Path,
-    /// What that holds.
+    /// What that file holds.
     pub session: &'a Session,
-    /// Its result.
+    /// What it gives, calculated.
     pub work: WorkV1,
     /// What the record says of the file.
     pub capture: CaptureV1,
