@@ -103,6 +103,8 @@ fn columns_have_names_of_their_own_with_their_units() {
         "degrees_of_freedom",
         "wheel_deviation",
         "radar_deviation",
+        "as_left_shown_over_true",
+        "as_left_shown_over_true_expanded_uncertainty",
     ];
     for table in export_schema::tables() {
         let names: BTreeSet<&str> = table.heads.iter().map(|head| head.name).collect();

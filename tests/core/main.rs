@@ -51,4 +51,5 @@ mod speeds;
 mod statistics_outside;
 mod tape_outside;
 mod visit;
+mod visit_proof;
 mod wraps;

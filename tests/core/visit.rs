@@ -25,7 +25,7 @@ use trundle_tests::replay_with_trail;
 use trundle_tests::visit::{drive, part_of, parts, shaft, without_course};
 
 const SCHEMA: &str = include_str!("../../host/schemas/trundle-record-1.schema.json");
-/// A record of a course alone; its name is from hashlib.
+/// A record as it is written without parts; its name is from hashlib.
 const COURSE_ALONE: &str = concat!(
     r#"{"format":"trundle-record","version":1,"id":"20260501-eeb6d49b16","#,
     r#""issued_utc":"2026-05-01T09:12:30Z","software":"0.1.0","practice":false,"#,

@@ -22,8 +22,8 @@ use trundle_core::capture::{
 use trundle_core::course::tape::CourseSpec;
 use trundle_core::figure::{COVERAGE, Job, Work, WorkOptions, work};
 use trundle_core::flags::Flag;
-use trundle_core::session::Session;
 use trundle_core::session::samples::{Sample, Samples};
+use trundle_core::session::{Keeps, Session};
 use trundle_core::stats::budget::cover;
 use trundle_sim::{Emission, Port, Scenario, Truth, record_all};
 
@@ -124,6 +124,12 @@ pub fn replay_with_trail(records: &[Record], apart_us: u64) -> Session {
 #[must_use]
 pub fn replay_with_both(records: &[Record], apart_us: u64) -> Session {
     fed(Session::with_trail_and_passes(apart_us), records)
+}
+
+/// Feed records to a fresh session that keeps these samples.
+#[must_use]
+pub fn replay_keeping(records: &[Record], keeps: Keeps) -> Session {
+    fed(keeps.session(), records)
 }
 
 fn fed(mut session: Session, records: &[Record]) -> Session {

@@ -3,7 +3,7 @@
 #![allow(clippy::unwrap_used)]
 
 use crate::pages::NASTY;
-use crate::visit::{parts, without_course};
+use crate::visit::{ENTERED, OLD, part_of, parts, proof_drive, proof_method, without_course};
 use crate::{plain_course, replay_bytes, simulate};
 use serde_json::value::RawValue;
 use std::collections::BTreeMap;
@@ -79,12 +79,23 @@ pub fn samples() -> Vec<Sample> {
         sample("long-letter", long(record(&reset, Telling::Long)), &letter),
         sample("nothing-told", record(&logged("simulated-rtk"), Telling::Nothing), &plain),
         sample("visit", visit_of(full("simulated-rtk")), &plain),
+        sample("did-not-take", did_not_take(full("simulated-rtk")), &plain),
         sample("parts-alone", amending(without_course(&full("simulated-rtk"))), &letter),
     ]
 }
 
 fn visit_of(record: RecordV1) -> RecordV1 {
     RecordV1 { parts: parts(), ..record }
+}
+
+/// The old value is still in force, and all the rest was measured too, for a long reason.
+fn did_not_take(mut record: RecordV1) -> RecordV1 {
+    let old = part_of(&proof_drive(OLD), proof_method(ENTERED));
+    record = visit_of(record);
+    record.parts.retain(|part| part.method.word() != "proof");
+    record.parts.push(old);
+    record.accepted_because = Some("The implement's dealer sees to it. ".repeat(4));
+    record
 }
 
 fn practice(mut record: RecordV1) -> RecordV1 {

@@ -5,9 +5,12 @@
 //! the capture. Nothing in a record is trusted: text goes through `line` here or in the
 //! template.
 
+mod parts;
+
+use parts::PartShown;
+
 use crate::phrases::plain::{line, significant};
 use crate::phrases::result::{coverage, day, days, freedom, pair, relative};
-use trundle_core::result::part_v1::PartV1;
 use trundle_core::result::record_v1::RecordV1;
 use trundle_core::result::sign_off::left_in_terminal;
 use trundle_core::result::work_v1::{ChannelV1, FigureV1, FlagV1, PassV1, WorkV1};
@@ -221,15 +224,14 @@ impl<'a> Sheet<'a> {
             }
             None | Some(Some(_)) => {}
         }
+        let contradicted = self.contradicted();
+        let said = |part: &PartShown| contradicted.is_none() || part.word != "proof";
+        let parts = self.parts().into_iter().filter(said).filter_map(|part| part.against);
+        out.extend(contradicted.clone());
         out.extend(self.work.and_then(|work| left_in_terminal(record, work)));
         out.extend(record.clock.as_deref().map(line));
-        out.extend(self.parts().into_iter().filter_map(|part| part.against));
+        out.extend(parts);
         out
-    }
-
-    /// Everything that was measured beside the course.
-    pub fn parts(&self) -> Vec<PartShown> {
-        self.record.parts.iter().map(PartShown::of).collect()
     }
 
     /// The statement of traceability, a sentence or two for each way.
@@ -248,6 +250,14 @@ impl<'a> Sheet<'a> {
             out.push(
                 "PTO: the tractor's own display of the shaft speed is the reference; it was not \
                  checked, and no traceability is claimed."
+                    .to_owned(),
+            );
+        }
+        if self.record.part("proof").is_some() {
+            out.push(
+                "Proof drive: what the terminal showed was read off and typed; the true distance \
+                 or speed is that of its own capture, by its course, the receiver or both. No \
+                 traceability is claimed for it."
                     .to_owned(),
             );
         }
@@ -352,38 +362,6 @@ impl<'a> Sheet<'a> {
     /// The last line of every form.
     pub fn end(&self) -> String {
         format!("End of record {}", self.id())
-    }
-}
-
-/// A part of the visit in words.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub(super) struct PartShown {
-    /// The part by name.
-    pub title: &'static str,
-    /// What it is and its value, a line each.
-    pub lines: Vec<(&'static str, String)>,
-    /// What speaks against it, in a sentence.
-    pub against: Option<String>,
-}
-
-impl PartShown {
-    fn of(part: &PartV1) -> Self {
-        let title = part.method.title();
-        match part.read() {
-            Ok(read) => Self {
-                title,
-                lines: read.lines.iter().map(|one| (one.what, line(&one.to_string()))).collect(),
-                against: part.flag.as_deref().map(|why| format!("The {title}: {}.", line(why))),
-            },
-            Err(fault) => Self {
-                title,
-                lines: Vec::new(),
-                against: Some(format!(
-                    "The {title} cannot be shown: {}.",
-                    line(&fault.to_string())
-                )),
-            },
-        }
     }
 }
 

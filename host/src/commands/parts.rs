@@ -1,22 +1,25 @@
 //! What is signed off beside a measured course: each part calculated from its own capture.
 
 use super::mount::MountHow;
+use super::proof::how::ProofHow;
+use super::proof::register;
 use super::pto::PtoHow;
+use super::sign::course::Course;
 use super::speeds::SpeedsHow;
-use super::work::replay_with_trail;
+use crate::recorder::replay::replay;
 use crate::shell::exit::{self, Trouble};
 use crate::shell::files;
 use std::path::{Path, PathBuf};
 use trundle_core::result::part_of::part;
-use trundle_core::result::part_v1::{PartMethodV1, PartV1, title};
+use trundle_core::result::part_v1::{PartMethodV1, PartV1, ProofMethodV1, keeps, title};
 use trundle_core::result::record_v1::CaptureV1;
-use trundle_core::rig::Snapshot;
+use trundle_core::result::sign_off::{Said, signed_value};
 use trundle_core::session::Session;
-use trundle_core::session::trail::THINNED_US;
+use trundle_core::survey::proof::Known;
 use trundle_core::wire::clock_offset::ClockOffset;
 
 /// The parts in the order of a record.
-pub const ORDER: [&str; 3] = ["pto", "mount", "speeds"];
+pub const ORDER: [&str; 4] = ["pto", "mount", "speeds", "proof"];
 /// What is said when a part cannot be signed off.
 const MEANS: &str = "Nothing was signed off. The captures are untouched.";
 
@@ -41,6 +44,12 @@ pub struct PartArgs {
     /// How to compare the speeds.
     #[command(flatten)]
     pub speeds_how: SpeedsHow,
+    /// Capture of `trundle proof`, signed off with it: the value left in the terminal, measured.
+    #[arg(long, value_name = "CAPTURE")]
+    pub proof: Option<PathBuf>,
+    /// What the proof drive is told of the terminal; the value keyed in is the one signed off.
+    #[command(flatten)]
+    pub proof_how: ProofHow,
 }
 
 /// A capture of a part, read.
@@ -75,11 +84,12 @@ impl PartArgs {
             (&self.pto, self.pto_how != PtoHow::default()),
             (&self.mount, self.mount_how != MountHow::default()),
             (&self.speeds, self.speeds_how != SpeedsHow::default()),
+            (&self.proof, self.proof_how != ProofHow::default()),
         ];
         let mut given = Vec::new();
         for ((file, described), word) in all.into_iter().zip(ORDER) {
             if let Some(file) = file {
-                let session = replay_with_trail(file, THINNED_US)?;
+                let session = replay_for(file, word)?;
                 given.push(Given { word, file: file.clone(), session });
             } else if described {
                 let what =
@@ -91,23 +101,73 @@ impl PartArgs {
         Ok(given)
     }
 
-    /// How the part with this word is to be calculated.
-    fn method(&self, word: &str, rig: &Snapshot) -> PartMethodV1 {
-        match word {
-            "pto" => self.pto_how.options(|| rig.rig.number("pto_impulses")).into(),
+    /// How a part is to be calculated.
+    fn method(
+        &self,
+        given: &Given,
+        said: &Said,
+        course: Option<&Course<'_>>,
+    ) -> Result<PartMethodV1, Trouble> {
+        Ok(match given.word {
+            "pto" => self.pto_how.options(|| said.rig.rig.number("pto_impulses")).into(),
             "mount" => self.mount_how.options().into(),
-            _ => self.speeds_how.options().into(),
-        }
+            "speeds" => self.speeds_how.options().into(),
+            _ => PartMethodV1::Proof(self.proof_method(&given.session, said, course)?),
+        })
     }
 
-    /// The parts of the captures that were given, calculated for this rig.
+    /// What is typed wins, then what is signed off with it, then what the capture notes, then the
+    /// register as it stands.
+    fn proof_method(
+        &self,
+        session: &Session,
+        said: &Said,
+        course: Option<&Course<'_>>,
+    ) -> Result<ProofMethodV1, Trouble> {
+        let before = Known::noted(session.notes()).or(register::of(&said.rig)?);
+        let signed = course.and_then(|course| signed_value(&course.work, said));
+        let known = match signed {
+            Some(signed) => before.signed_with(signed),
+            None => before,
+        };
+        let known = self.proof_how.known().or(known);
+        // A drive elsewhere has a course of its own, or none.
+        let elsewhere = |course: &Course<'_>| {
+            session.course_text().is_some() && session.course_text() != course.session.course_text()
+        };
+        let given = said.course_toml.clone().filter(|_| !course.is_some_and(elsewhere));
+        if let Some(text) = &given {
+            super::result::course(text)?;
+        }
+        Ok(ProofMethodV1::of(given, &known, self.proof_how.stated(said.rate_l_per_ha)))
+    }
+
+    /// The parts of the captures that were given, calculated for what is said with them and for the
+    /// course that is signed off with them.
     ///
     /// # Errors
-    /// Exit code 1 when one has no result; the captures' (4, 5).
-    pub fn ready(&self, given: Vec<Given>, rig: &Snapshot) -> Result<Vec<Ready>, Trouble> {
-        let ready = |one: Given| ready(&one.file, &one.session, self.method(one.word, rig), None);
+    /// Exit code 1 when one has no result, 2 for a course that cannot be read; the captures' and
+    /// the register's (4, 5).
+    pub fn ready(
+        &self,
+        given: Vec<Given>,
+        said: &Said,
+        course: Option<&Course<'_>>,
+    ) -> Result<Vec<Ready>, Trouble> {
+        let ready = |one: Given| {
+            let method = self.method(&one, said, course)?;
+            ready(&one.file, &one.session, method, None)
+        };
         given.into_iter().map(ready).collect()
     }
+}
+
+/// Feed the capture of the part with this word to a session that keeps what the part needs.
+///
+/// # Errors
+/// The capture's (4, 5).
+pub fn replay_for(file: &Path, word: &str) -> Result<Session, Trouble> {
+    replay(file, || keeps(word).session())
 }
 
 /// A part of a capture; `name` is what people know its file by, when that is not its own name.

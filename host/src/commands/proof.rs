@@ -1,9 +1,9 @@
 //! `trundle proof`: did the value that was keyed in take, live or from a capture.
 
-mod register;
+pub mod how;
+pub mod register;
 
 use super::recording::{PortArgs, Recording, begin, replayed, serve};
-use super::typed::{length_within, speed_km_h, within};
 use super::{drive, work};
 use crate::desk::face::Manner;
 use crate::desk::task::{Do, Method, News, Rendered, Standing, Task, Turn};
@@ -11,22 +11,19 @@ use crate::recorder::live::LiveEvent;
 use crate::shell::exit::{self, Trouble};
 use crate::shell::out::{Voice, scrub};
 use crate::shell::stop;
-use std::ops::RangeInclusive;
+use how::{ProofHow, rate};
 use std::path::PathBuf;
 use std::sync::Arc;
 use std::time::Duration;
 use trundle_core::capture::HostMarkAction;
 use trundle_core::cautions;
-use trundle_core::rig::{NAME_MAX, clean};
 use trundle_core::session::marks::Ruling;
 use trundle_core::session::presses::Wish;
 use trundle_core::session::trail::THINNED_US;
 use trundle_core::session::{Keeps, Session, SessionEvent};
 use trundle_core::survey::proof::{
-    DISTANCE_STEPS_M, Known, Origin, Proof, ProofOptions, RATES_L_PER_HA, SPEED_STEPS_KM_H,
-    ShownKind, Stated, Taken, WRAPS_M, note_of, note_out, proof,
+    Known, Proof, ProofOptions, ShownKind, Stated, Taken, note_of, note_out, proof,
 };
-use trundle_protocol::units::Channel;
 use trundle_show::phrases::proof::answer;
 use trundle_show::text::proof as proof_text;
 
@@ -63,31 +60,9 @@ pub struct ProofArgs {
     /// The course to use.
     #[command(flatten)]
     pub course: work::CourseOptions,
-    /// The value that was keyed in, impulses per 100 m; that of the active rig's last record if
-    /// not given.
-    #[arg(long, value_name = "N", value_parser = within(1.0, 1e8))]
-    pub entered: Option<f64>,
-    /// A value that was in force before; may be given again.
-    #[arg(long, value_name = "N", value_parser = within(1.0, 1e8))]
-    pub old: Vec<f64>,
-    /// The other sensor's value.
-    #[arg(long, value_name = "N", value_parser = within(1.0, 1e8))]
-    pub other: Option<f64>,
-    /// The wheel's value on other tyres: "Winter=12450"; may be given again.
-    #[arg(long, value_name = "NAME=N", value_parser = tyres_value)]
-    pub tyres_value: Vec<(String, f64)>,
-    /// The sensor that the terminal should go by: wheel or radar; the rig's, else the wheel.
-    #[arg(long, value_name = "SENSOR", value_parser = sensor)]
-    pub source: Option<Channel>,
-    /// Last step of the distance shown: "0.1 m"; by the digits typed if not given.
-    #[arg(long, value_name = "LENGTH", value_parser = metres(DISTANCE_STEPS_M))]
-    pub step: Option<f64>,
-    /// Last step of the speed shown: "0.1 km/h"; by the digits typed if not given.
-    #[arg(long, value_name = "SPEED", value_parser = speed_step)]
-    pub speed_step: Option<f64>,
-    /// The distance shown begins again at 0 here: "10000 m".
-    #[arg(long, value_name = "LENGTH", value_parser = metres(WRAPS_M))]
-    pub wrap: Option<f64>,
+    /// What is known of the terminal.
+    #[command(flatten)]
+    pub how: ProofHow,
     /// Rate the implement is set to, litres per hectare: shows what an error does to it.
     #[arg(long, value_name = "L/HA", value_parser = rate)]
     pub rate: Option<f64>,
@@ -96,60 +71,14 @@ pub struct ProofArgs {
     pub json: bool,
 }
 
-fn sensor(word: &str) -> Result<Channel, String> {
-    let found = [Channel::Wheel, Channel::Radar].into_iter().find(|one| one.name() == word);
-    found.ok_or_else(|| "wheel or radar".to_owned())
-}
-
-fn metres(plausible: RangeInclusive<f64>) -> impl Fn(&str) -> Result<f64, String> + Clone {
-    length_within(*plausible.start(), *plausible.end())
-}
-
-fn rate(word: &str) -> Result<f64, String> {
-    within(*RATES_L_PER_HA.start(), *RATES_L_PER_HA.end())(word)
-}
-
-fn speed_step(word: &str) -> Result<f64, String> {
-    let step_km_h = speed_km_h(word)?;
-    if SPEED_STEPS_KM_H.contains(&step_km_h) {
-        return Ok(step_km_h);
-    }
-    Err(format!("from {} to {} km/h", SPEED_STEPS_KM_H.start(), SPEED_STEPS_KM_H.end()))
-}
-
-fn tyres_value(typed: &str) -> Result<(String, f64), String> {
-    let (name, value) = typed.rsplit_once('=').ok_or("NAME=N, as \"Winter=12450\"")?;
-    let name = clean("the tyres' name", name, NAME_MAX).map_err(|fault| fault.to_string())?;
-    Ok((name, within(1.0, 1e8)(value)?))
-}
-
 impl ProofArgs {
-    fn known(&self) -> Known {
-        let known = Known { source: self.source, ..Known::default() };
-        let entered = self.entered.iter().map(|value| (Origin::Entered, *value));
-        let old = self.old.iter().map(|value| (Origin::Old, *value));
-        let other = self.other.iter().map(|value| (Origin::OtherSensor, *value));
-        let tyres = self.tyres_value.iter().map(|(n, value)| (Origin::Tyres(n.clone()), *value));
-        let all = entered.chain(old).chain(other).chain(tyres);
-        all.fold(known, |known, (origin, value)| known.with(origin, value))
-    }
-
-    const fn stated(&self) -> Stated {
-        Stated {
-            distance_step_m: self.step,
-            speed_step_km_h: self.speed_step,
-            wrap_m: self.wrap,
-            rate_l_per_ha: self.rate,
-        }
-    }
-
     fn method(&self) -> Result<Arc<Judging>, Trouble> {
         let text = self.course.text()?;
         let course = text.as_deref().map(super::result::course).transpose()?;
         Ok(Arc::new(Judging(ProofOptions {
             course: course.map(|(spec, _)| spec),
-            known: self.known(),
-            stated: self.stated(),
+            known: self.how.known(),
+            stated: self.how.stated(self.rate),
         })))
     }
 }
@@ -171,8 +100,8 @@ pub fn run(args: &ProofArgs) -> Result<u8, Trouble> {
     let Some(recording) = begin(&args.ports, text, KEEPS, voice)? else {
         return Ok(stop::code());
     };
-    let known = args.known().or(register::known(voice));
-    keep(&recording, &known, args.stated());
+    let known = args.how.known().or(register::known(voice));
+    keep(&recording, &known, args.how.stated(args.rate));
     say_entered(&known, voice);
     let manner = Manner { standing: true, ..Manner::lines(voice, HELP) };
     serve(recording, Drive { method }, course.as_ref(), manner)?.show()
@@ -324,12 +253,5 @@ mod tests {
         for line in ["1234.5", "d", "d 12,5", "v fast", "mm", "q now"] {
             assert!(matches!(typed(line, &now), Do::Say(_)), "{line:?}");
         }
-    }
-
-    #[test]
-    fn values_on_other_tyres_are_read_with_their_name() {
-        assert_eq!(tyres_value("A=b=12450").unwrap(), ("A=b".to_owned(), 12_450.0));
-        assert!(tyres_value("Winter").is_err() && tyres_value("=5").is_err());
-        assert!(tyres_value("Winter=0").is_err());
     }
 }

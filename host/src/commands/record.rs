@@ -4,8 +4,9 @@ mod check;
 mod history;
 
 use super::parts::{self, Ready, in_order};
+use super::sign::course::Course;
 use super::sign::{KeepArgs, SaidArgs, finish, newest, other_boards, signed, text};
-use super::work::{replay, replay_with_trail};
+use super::work::replay;
 use crate::shell::clock::wall_rfc3339;
 use crate::shell::exit::{self, FLAGGED, OK, Trouble};
 use crate::shell::{files, out};
@@ -17,7 +18,6 @@ use trundle_core::result::record_v1::{AmendsV1, RecordV1};
 use trundle_core::result::records_v1;
 use trundle_core::result::sign_off::Said;
 use trundle_core::rig::TEXT_MAX;
-use trundle_core::session::trail::THINNED_US;
 use trundle_show::html::record::{Paper, PaperFacts};
 use trundle_show::html::{record as record_html, record_short as record_short_html};
 use trundle_show::text::{record as record_text, records as records_text};
@@ -258,8 +258,6 @@ fn amend(place: &DataFolder, args: &AmendArgs) -> Result<u8, Trouble> {
     // What was said of the boards of the other captures stands in the words that are taken over.
     let sessions = given.iter().map(|given| &given.session);
     let other_board = other_boards(&rig, sessions, args.said.because.is_some())?;
-    let mut parts = args.said.parts.ready(given, &rig)?;
-    parts.extend(kept);
     let method = old.method.as_ref();
     let stated = new.stated_by_customer;
     let said = Said {
@@ -284,6 +282,9 @@ fn amend(place: &DataFolder, args: &AmendArgs) -> Result<u8, Trouble> {
     };
     let session = course.as_deref().map(replay).transpose()?;
     let course = course.as_deref().zip(session.as_ref());
+    let course = course.map(|(file, session)| Course::of(file, session, &said)).transpose()?;
+    let mut parts = args.said.parts.ready(given, &said, course.as_ref())?;
+    parts.extend(kept);
     let (mut record, files) = signed(course, in_order(parts), said)?;
     // The saved copy is named by its digest; people know the file by the name it came with.
     if let (Some(new), Some(old)) = (&mut record.capture, &old.capture) {
@@ -297,7 +298,7 @@ fn kept_parts(register: &Register, old: &RecordV1, gone: &[&str]) -> Result<Vec<
     let kept = old.parts.iter().filter(|part| !gone.contains(&part.method.word()));
     let ready = |part: &PartV1| {
         let file = register.capture_of_part(old, part)?;
-        let session = replay_with_trail(&file, THINNED_US)?;
+        let session = parts::replay_for(&file, part.method.word())?;
         parts::ready(&file, &session, part.method.clone(), Some(&part.capture.name))
     };
     kept.map(ready).collect()

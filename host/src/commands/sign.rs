@@ -1,9 +1,10 @@
 //! `trundle sign`: sign the results of a visit off as a record.
 
+pub mod course;
+
 use super::active;
 use super::conditions::ConditionArgs;
-use super::parts::{PartArgs, Ready, capture_of};
-use super::result::{course_in_force, work_session};
+use super::parts::{PartArgs, Ready};
 use super::typed::positive;
 use super::work::{CourseOptions, replay};
 use crate::shell::clock::wall_rfc3339;
@@ -11,12 +12,11 @@ use crate::shell::exit::{self, OK, Trouble};
 use crate::shell::out;
 use crate::store::place::DataFolder;
 use crate::store::register::{Register, Wanted};
-use std::path::{Path, PathBuf};
-use trundle_core::figure::WorkOptions;
-use trundle_core::result::record_v1::{MethodV1, RecordV1};
+use course::Course;
+use std::path::PathBuf;
+use trundle_core::result::record_v1::RecordV1;
 use trundle_core::result::records_v1::RecordRow;
 use trundle_core::result::sign_off::{Said, SignRefusal, Visit, left_in_terminal, sign_off};
-use trundle_core::result::work_v1::WorkV1;
 use trundle_core::rig::conditions::Conditions;
 use trundle_core::rig::{NAME_MAX, Snapshot, TEXT_MAX, clean};
 use trundle_core::session::Session;
@@ -28,7 +28,7 @@ use trundle_show::text::record as record_text;
 #[derive(Debug, clap::Args)]
 pub struct SignArgs {
     /// The capture of a measured course; not needed when something else is signed off.
-    #[arg(required_unless_present_any = ["pto", "mount", "speeds"])]
+    #[arg(required_unless_present_any = ["pto", "mount", "speeds", "proof"])]
     pub capture: Option<PathBuf>,
     /// The rig; the active one if not given.
     #[arg(long, value_name = "NAME", add = super::handbook::rigs())]
@@ -58,7 +58,7 @@ pub struct SaidArgs {
     /// Sensor whose value is signed off; the one the implement's speed comes from if not given.
     #[arg(long, value_name = "SENSOR", value_parser = ["wheel", "radar"])]
     pub channel: Option<String>,
-    /// The course to use.
+    /// The course to use, for the proof drive too where it was over the same one.
     #[command(flatten)]
     pub course: CourseOptions,
     /// Value found in the terminal before.
@@ -67,8 +67,8 @@ pub struct SaidArgs {
     /// Value read in the terminal after entering.
     #[arg(long, value_name = "N", value_parser = positive)]
     pub as_left: Option<f64>,
-    /// Rate the implement was set to, litres per hectare.
-    #[arg(long, value_name = "L/HA", requires = "as_found", value_parser = positive)]
+    /// Rate the implement was set to, litres per hectare; with --as-found or --proof.
+    #[arg(long, value_name = "L/HA", value_parser = positive)]
     pub rate: Option<f64>,
     /// Where: field, yard, road.
     #[arg(long, value_name = "TEXT")]
@@ -103,7 +103,6 @@ pub fn run(args: &SignArgs) -> Result<u8, Trouble> {
     let (rig_id, rig, other_board) = rig_of(&place, args, &sessions)?;
     let notes = sessions.iter().flat_map(|session| session.notes());
     let before = Conditions::of_notes(notes.map(|(_, note)| note.as_str()));
-    let parts = args.said.parts.ready(given, &rig)?;
     let course_toml = args.said.course.text()?;
     let tyres = rig.tyres.as_ref();
     let typed = args.said.said()?;
@@ -118,7 +117,10 @@ pub fn run(args: &SignArgs) -> Result<u8, Trouble> {
         newest_utc: newest(&place, None)?,
         ..typed
     };
-    let (record, files) = signed(course.as_ref().map(|(f, s)| (*f, s)), parts, said)?;
+    let course = course.as_ref().map(|(file, session)| Course::of(file, session, &said));
+    let course = course.transpose()?;
+    let parts = args.said.parts.ready(given, &said, course.as_ref())?;
+    let (record, files) = signed(course, parts, said)?;
     finish(&place, &record, rig_id, &files, args.keep)
 }
 
@@ -245,6 +247,11 @@ impl SaidArgs {
     /// # Errors
     /// Exit code 2.
     pub fn said(&self) -> Result<Said, Trouble> {
+        if self.rate.is_some() && self.as_found.is_none() && self.parts.proof.is_none() {
+            let what = "A rate was given, and nothing that it belongs to.";
+            let next = "Give the value found with --as-found, or a proof drive with --proof.";
+            return Err(Trouble::new(exit::USAGE, what, "Nothing was signed off.", next));
+        }
         Ok(Said {
             channel: self.channel.clone(),
             place: text("Location", self.location.as_deref(), NAME_MAX)?,
@@ -274,39 +281,27 @@ pub fn text(
     })
 }
 
-/// Calculate a course's result as `said` asks, and make the record of it and the parts; gives the
-/// files to save with it.
+/// Make the record of a course and the parts; gives the files to save with it.
 ///
 /// # Errors
-/// The capture's (4, 5); exit code 1 when it may not be signed off.
+/// Exit code 1 when it may not be signed off.
 pub fn signed(
-    course: Option<(&Path, &Session)>,
+    course: Option<Course<'_>>,
     parts: Vec<Ready>,
     said: Said,
 ) -> Result<(RecordV1, Vec<PathBuf>), Trouble> {
     // An amendment has a date of its own, of another computer perhaps.
-    let clocks = course.and_then(|(_, session)| session.totals().receiver.clock);
+    let clocks = course.as_ref().and_then(|course| course.session.totals().receiver.clock);
     let clocks = clocks.or_else(|| parts.iter().find_map(|part| part.clocks));
     let said = Said { clocks: clocks.filter(|_| said.amends.is_none()), ..said };
-    let method = MethodV1 {
-        name: String::new(),
-        version: 0,
-        course_toml: said.course_toml.clone(),
-        rate_l_per_ha: said.rate_l_per_ha,
-        impulses_per_turn: said.impulses_per_turn,
-        circumference_m: said.circumference_m,
-    };
-    let work = |(file, session): (&Path, &Session)| -> Result<_, Trouble> {
-        Ok((work_again(session, &method, said.as_found)?, capture_of(file, session)?))
-    };
-    let worked = course.map(work).transpose()?;
-    let practice = course.is_some_and(|course| course.1.header().is_some_and(|h| h.practice));
+    let header = course.as_ref().and_then(|course| course.session.header());
+    let practice = header.is_some_and(|header| header.practice);
     let visit = Visit {
-        course: worked.as_ref().map(|(work, capture)| (work, capture.clone())),
+        course: course.as_ref().map(|course| (&course.work, course.capture.clone())),
         practice: practice || parts.iter().any(|part| part.practice),
         parts: parts.iter().map(|part| part.part.clone()).collect(),
     };
-    let files = course.map(|(file, _)| file.to_owned()).into_iter();
+    let files = course.as_ref().map(|course| course.file.to_owned()).into_iter();
     let files: Vec<PathBuf> = files.chain(parts.into_iter().map(|part| part.file)).collect();
     let first = files.first().map(|file| file.display().to_string()).unwrap_or_default();
     let record = sign_off(visit, said).map_err(|refusal| {
@@ -327,25 +322,4 @@ fn sentence(refusal: &SignRefusal) -> String {
     let mut letters = text.chars();
     let first = letters.next().map(|first| first.to_uppercase().to_string());
     format!("{}{}.", first.unwrap_or_default(), letters.as_str())
-}
-
-/// Calculate a session by the method of a record.
-///
-/// # Errors
-/// Exit code 2 when the course cannot be read.
-pub fn work_again(
-    session: &Session,
-    method: &MethodV1,
-    as_found: Option<f64>,
-) -> Result<WorkV1, Trouble> {
-    let (course, _) = course_in_force(session, method.course_toml.as_deref())?;
-    let options = WorkOptions {
-        course,
-        monte_carlo: None,
-        as_found,
-        rate_l_per_ha: method.rate_l_per_ha,
-        impulses_per_turn: method.impulses_per_turn,
-        circumference_m: method.circumference_m,
-    };
-    Ok(WorkV1::of(&work_session(session, options, false)))
 }

@@ -1,5 +1,6 @@
 //! Results as they are stored and sent: one file for each format and version, append-only.
 
+pub mod as_left;
 pub mod bus_v1;
 pub mod check_v1;
 pub mod compare_v1;

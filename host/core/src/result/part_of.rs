@@ -3,12 +3,16 @@
 use super::part_read::PartRead;
 use super::part_v1::{PartMethodV1, PartV1};
 use super::record_v1::{CaptureV1, RecordFault};
-use super::{mount_v1, pto_v1, speeds_v1};
+use super::{mount_v1, proof_v1, pto_v1, speeds_v1};
 use crate::session::Session;
 use crate::survey::mount::{self, Mount, MountRefusal};
+use crate::survey::proof::{Alarm, Proof, ProofRefusal, Taken, proof};
 use crate::survey::pto::{Pto, pto};
 use crate::survey::speeds::{Least, Speeds, SpeedsRefusal, speeds};
 use serde_json::value::RawValue;
+
+/// Most reasons why readings are not used that are named.
+const REASONS: usize = 3;
 
 /// What came of a part.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -43,23 +47,27 @@ pub enum PartVerified {
 }
 
 /// The document of a part, byte for byte as its command gives it, and how it stands. `session`
-/// holds all samples.
+/// keeps what the part needs ([`super::part_v1::keeps`]).
 #[must_use]
 pub fn work_part(session: &Session, method: &PartMethodV1) -> (String, Standing) {
-    let trail = session.trail().unwrap_or_default();
+    let trail = || session.trail().unwrap_or_default();
     match method {
         PartMethodV1::Pto(how) => {
             let inputs = session.totals().capabilities;
-            let found = pto(&trail, session.notes(), inputs, how.options());
+            let found = pto(&trail(), session.notes(), inputs, how.options());
             (pto_v1::to_json(&found), of_pto(&found))
         }
         PartMethodV1::Mount(how) => {
-            let found = mount::work(&trail, &how.options());
+            let found = mount::work(&trail(), &how.options());
             (mount_v1::to_json(&found), of_mount(&found))
         }
         PartMethodV1::Speeds(how) => {
-            let found = speeds(&trail, how.options());
+            let found = speeds(&trail(), how.options());
             (speeds_v1::to_json(&found), of_speeds(&found))
+        }
+        PartMethodV1::Proof(how) => {
+            let found = proof(session, false, &how.options());
+            (proof_v1::to_json(&found), of_proof(&found))
         }
     }
 }
@@ -142,4 +150,41 @@ fn of_speeds(speeds: &Result<Speeds, SpeedsRefusal>) -> Standing {
         _ => return Standing::Sound,
     };
     Standing::Flagged(against.to_owned())
+}
+
+fn of_proof(proof: &Proof) -> Standing {
+    let judged = match &proof.judged {
+        Ok(judged) => judged,
+        Err(ProofRefusal::NoneUsable { typed }) => {
+            return Standing::Refused(format!(
+                "none of the {typed} readings can be used: {}",
+                reasons(proof).join("; ")
+            ));
+        }
+        Err(refusal) => return Standing::Refused(refusal.to_string()),
+    };
+    let against = judged.alarms.iter().copied().find_map(Alarm::against);
+    match (judged.taken, against) {
+        (Taken::Took, None) => Standing::Sound,
+        (Taken::Took, Some(against)) => Standing::Flagged(against.to_owned()),
+        _ => Standing::Flagged(judged.verdict(&proof.known)),
+    }
+}
+
+/// Why readings are not used, each reason once.
+fn reasons(proof: &Proof) -> Vec<String> {
+    let passes = proof
+        .passes
+        .iter()
+        .filter_map(|pass| Some(format!("pass {}: {}", pass.number, pass.shown.err()?)));
+    let speeds = proof.speeds.iter().filter_map(|one| Some(one.run.err()?.to_string()));
+    let astray = (!proof.astray.is_empty())
+        .then(|| "distances were typed at no standstill beside a marked peg".to_owned());
+    let mut out: Vec<String> = Vec::new();
+    for reason in passes.chain(speeds).chain(astray) {
+        if out.len() < REASONS && !out.contains(&reason) {
+            out.push(reason);
+        }
+    }
+    out
 }

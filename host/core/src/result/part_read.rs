@@ -15,6 +15,9 @@ const SAME_SHARE: f64 = 0.05;
 /// The same for a value without an uncertainty, as a share of itself.
 const SAME_EXACT: f64 = 1e-9;
 
+/// What a proof drive says of the value left in the terminal, by name.
+pub const AS_LEFT_MEASURED: &str = "as left, measured";
+
 /// What a part's result says.
 #[derive(Clone, Debug, PartialEq)]
 pub struct PartRead {
@@ -50,6 +53,12 @@ impl Display for PartLine {
 }
 
 impl PartRead {
+    /// The line with this key.
+    #[must_use]
+    pub fn line(&self, key: &str) -> Option<&PartLine> {
+        self.lines.iter().find(|line| line.key == key)
+    }
+
     /// Would the same be shown?
     #[must_use]
     pub fn is_like(&self, other: &Self) -> bool {
@@ -87,6 +96,7 @@ pub(super) fn read(method: &PartMethodV1, document: &str) -> Result<PartRead, Re
         PartMethodV1::Pto(_) => pto(&document),
         PartMethodV1::Mount(_) => mount(&document),
         PartMethodV1::Speeds(_) => speeds(&document),
+        PartMethodV1::Proof(_) => proof(&document),
     };
     Ok(PartRead { state, lines: lines.ok_or_else(|| unreadable("a value is missing"))? })
 }
@@ -152,6 +162,41 @@ fn speeds(document: &Value) -> Option<Vec<PartLine>> {
     let wheel = line("wheel", "wheel against satellite, over all speeds")?;
     let radar = line("radar", "radar against satellite, over all speeds")?;
     Some(vec![wheel, radar])
+}
+
+fn proof(document: &Value) -> Option<Vec<PartLine>> {
+    let line = |key, what, value, unit, also| PartLine { key, what, value, unit, also };
+    // Of a capture that gives no result any more, this is all that there is to compare.
+    let verdict = document["verdict"].as_str().or(document["refusal"]["what"].as_str())?.to_owned();
+    let mut lines = vec![line("as_left", AS_LEFT_MEASURED, None, "", vec![verdict])];
+    let what = match document["by"].as_str() {
+        Some("speed") => "speed shown over true",
+        Some(_) => "distance shown over true",
+        None => return Some(lines),
+    };
+    let (value, also) = match &document["shown_over_true"] {
+        Value::Null => {
+            (None, vec!["not measured: there is no true one by tape or satellite".to_owned()])
+        }
+        ratio => (Some(pair(ratio, "value", "expanded_uncertainty")?), cost(&document["cost"])),
+    };
+    lines.push(line("shown_over_true", what, value, "", also));
+    if let force @ Value::Object(_) = &document["in_force"] {
+        let value = pair(force, "impulses_per_100m", "expanded_uncertainty")?;
+        let what = "value in force, by the impulses";
+        lines.push(line("in_force", what, Some(value), "impulses per 100 m", Vec::new()));
+    }
+    Some(lines)
+}
+
+/// What a wrong display does to area and rate, where it was calculated.
+fn cost(cost: &Value) -> Vec<String> {
+    let side = |value: f64| if value > 0.0 { "more" } else { "less" };
+    let area = cost["area_m2_per_ha"].as_f64();
+    let area = area.map(|m2| format!("{:.0} m² {} counted for each hectare", m2.abs(), side(m2)));
+    let rate = cost["difference_l_per_ha"].as_f64();
+    let rate = rate.map(|l| format!("{:.1} l/ha {} applied than set", l.abs(), side(l)));
+    area.into_iter().chain(rate).collect()
 }
 
 /// From which speed on a sensor can be used, where that is known.

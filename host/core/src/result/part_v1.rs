@@ -7,11 +7,16 @@
 
 use super::part_read::{PartRead, read};
 use super::record_v1::{CaptureV1, RecordFault};
+use crate::course::file;
+use crate::session::Keeps;
+use crate::session::trail::THINNED_US;
 use crate::survey::mount::{MountOptions, Taped};
+use crate::survey::proof::{Known, KnownValue, Origin, ProofOptions, Stated};
 use crate::survey::pto::PtoOptions;
 use crate::survey::speeds::SpeedsOptions;
 use serde::{Deserialize, Serialize};
 use serde_json::value::RawValue;
+use trundle_protocol::units::Channel;
 
 /// Version of every part's method so far: raised when the same capture would give another value.
 const METHOD_VERSION: u32 = 1;
@@ -40,6 +45,8 @@ pub enum PartMethodV1 {
     Mount(MountMethodV1),
     /// Wheel, radar and satellite speed against each other.
     Speeds(SpeedsMethodV1),
+    /// The proof drive: what the terminal shows after the value was keyed in.
+    Proof(ProofMethodV1),
 }
 
 /// How the PTO was calculated.
@@ -85,6 +92,54 @@ pub struct SpeedsMethodV1 {
     pub radar_angle_deg: f64,
 }
 
+/// How a proof drive was judged.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct ProofMethodV1 {
+    /// Version of the method.
+    pub version: u32,
+    /// The course given at sign-off, as TOML; without one the capture's own is used.
+    pub course_toml: Option<String>,
+    /// The sensor that the terminal should go by, `wheel` or `radar`, where that was stated.
+    pub source: Option<String>,
+    /// Values that may be in force: stated, noted in the capture, or from the register as it stood.
+    pub known: Vec<KnownV1>,
+    /// Last step of the distance shown, metres, where it was stated at sign-off; this and what
+    /// follows else as the capture's notes have it.
+    pub distance_step_m: Option<f64>,
+    /// Last step of the speed shown, km/h.
+    pub speed_step_km_h: Option<f64>,
+    /// Where the distance shown begins again at 0, metres.
+    pub wrap_m: Option<f64>,
+    /// Rate the implement is set to, litres per hectare.
+    pub rate_l_per_ha: Option<f64>,
+}
+
+/// A value that may be in force in the terminal.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct KnownV1 {
+    /// Where it comes from.
+    pub origin: OriginV1,
+    /// The tyres that it is for, by name; left out for all other origins.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub tyres: Option<String>,
+    /// Impulses per 100 m.
+    pub impulses_per_100m: f64,
+}
+
+/// Where a value comes from.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum OriginV1 {
+    /// Keyed in now.
+    Entered,
+    /// In force before.
+    Old,
+    /// That of the other sensor.
+    OtherSensor,
+    /// That of the wheel on other tyres.
+    Tyres,
+}
+
 impl PartV1 {
     /// What its result says, for papers, lists and comparisons.
     ///
@@ -103,6 +158,7 @@ impl PartMethodV1 {
             Self::Pto(_) => "pto",
             Self::Mount(_) => "mount",
             Self::Speeds(_) => "speeds",
+            Self::Proof(_) => "proof",
         }
     }
 
@@ -120,8 +176,16 @@ pub fn title(word: &str) -> &'static str {
         "pto" => "PTO",
         "mount" => "antenna position",
         "speeds" => "speeds",
+        "proof" => "proof drive",
         _ => "part",
     }
+}
+
+/// The samples of a capture that the part with this word is calculated from.
+#[must_use]
+pub fn keeps(word: &str) -> Keeps {
+    // Distances shown belong to passes, speeds to the trail.
+    if word == "proof" { Keeps::Both(THINNED_US) } else { Keeps::Trail(THINNED_US) }
 }
 
 impl From<PtoOptions> for PartMethodV1 {
@@ -192,6 +256,65 @@ impl SpeedsMethodV1 {
         SpeedsOptions {
             radar_nominal_per_m: self.radar_nominal_per_m,
             radar_angle_deg: self.radar_angle_deg,
+        }
+    }
+}
+
+impl ProofMethodV1 {
+    /// With all that a proof drive is told.
+    #[must_use]
+    pub fn of(course_toml: Option<String>, known: &Known, stated: Stated) -> Self {
+        let value = |one: &KnownValue| KnownV1 {
+            origin: match one.origin {
+                Origin::Entered => OriginV1::Entered,
+                Origin::Old => OriginV1::Old,
+                Origin::OtherSensor => OriginV1::OtherSensor,
+                Origin::Tyres(_) => OriginV1::Tyres,
+            },
+            tyres: one.origin.tyres().map(str::to_owned),
+            impulses_per_100m: one.per_100m,
+        };
+        Self {
+            version: METHOD_VERSION,
+            course_toml,
+            source: known.source.map(|channel| channel.name().to_owned()),
+            known: known.values.iter().map(value).collect(),
+            distance_step_m: stated.distance_step_m,
+            speed_step_km_h: stated.speed_step_km_h,
+            wrap_m: stated.wrap_m,
+            rate_l_per_ha: stated.rate_l_per_ha,
+        }
+    }
+
+    /// What was known of the terminal.
+    #[must_use]
+    pub fn known(&self) -> Known {
+        let named = |channel: &Channel| Some(channel.name()) == self.source.as_deref();
+        let source = [Channel::Wheel, Channel::Radar].into_iter().find(named);
+        self.known.iter().fold(Known { source, values: Vec::new() }, |known, one| {
+            let origin = match one.origin {
+                OriginV1::Entered => Origin::Entered,
+                OriginV1::Old => Origin::Old,
+                OriginV1::OtherSensor => Origin::OtherSensor,
+                OriginV1::Tyres => Origin::Tyres(one.tyres.clone().unwrap_or_default()),
+            };
+            known.with(origin, one.impulses_per_100m)
+        })
+    }
+
+    /// For the calculation. A course that cannot be read was not signed off here: then the
+    /// capture's own counts, and verification shows what differs.
+    pub(super) fn options(&self) -> ProofOptions {
+        let course = self.course_toml.as_deref().and_then(|text| file::parse(text).ok());
+        ProofOptions {
+            course: course.map(|file| file.spec),
+            known: self.known(),
+            stated: Stated {
+                distance_step_m: self.distance_step_m,
+                speed_step_km_h: self.speed_step_km_h,
+                wrap_m: self.wrap_m,
+                rate_l_per_ha: self.rate_l_per_ha,
+            },
         }
     }
 }

@@ -63,6 +63,7 @@ objects! {
         cautions = cautions::PROOF,
         state = judged.map_or("refused", |judged| judged.taken.code()),
         refusal = refused.map(|why| refusal(why.code(), why, why.means(), why.next())),
+        verdict = judged.map(|judged| judged.verdict(&proof.known)),
         by = judged.map(by),
         shown_over_true = judged.and_then(ratio),
         source = proof.known.source().name(),

@@ -25,6 +25,9 @@ pub struct RecordRow {
     pub expanded_uncertainty: Option<f64>,
     /// What else was measured, by the words of the parts.
     pub parts: Vec<String>,
+    /// What the proof drive found of the value left in the terminal, in one word
+    /// ([`super::as_left::measured`]).
+    pub as_left_measured: Option<String>,
     /// State, either `valid` or `flagged`; [`DAMAGED`] where neither the record nor what stands
     /// beside it can be believed: then nothing but `id` and `damage` says anything, as far as
     /// they can be read.

@@ -1,13 +1,16 @@
 //! From a worked capture to a record: what may be signed off, and what a signature needs.
 
-use super::part_v1::PartV1;
+use super::as_left::contradicted;
+use super::part_v1::{PartMethodV1, PartV1};
 use super::record_v1::{AmendsV1, CaptureV1, CourseOf, FORMAT, MethodV1, RecordV1, VERSION};
 use super::sign_clock;
 use super::work_v1::{WeightV1, WorkV1};
 use crate::rig::conditions::{self, Conditions};
 use crate::rig::{Snapshot, Thing};
+use crate::survey::proof::SignedValue;
 use crate::units::decimals;
 use crate::wire::clock_offset::ClockOffset;
+use trundle_protocol::units::Channel;
 
 /// Name of the only method there is: impulses counted over a measured course, pass by pass.
 const METHOD: &str = "measured-course";
@@ -15,7 +18,7 @@ const METHOD: &str = "measured-course";
 const METHOD_VERSION: u32 = 1;
 /// Values further apart than this are not the same value entered, impulses per 100 m: terminals
 /// round to whole numbers.
-const SAME_FIGURE: f64 = 0.5;
+pub(super) const SAME_FIGURE: f64 = 0.5;
 
 /// What a person says when signing off.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -151,7 +154,10 @@ struct Chosen {
 ///
 /// # Errors
 /// [`SignRefusal`].
-pub fn sign_off(visit: Visit<'_>, said: Said) -> Result<RecordV1, SignRefusal> {
+pub fn sign_off(mut visit: Visit<'_>, said: Said) -> Result<RecordV1, SignRefusal> {
+    for part in visit.parts.iter_mut().filter(|part| part.flag.is_none()) {
+        part.flag = contradicted(part, said.as_left);
+    }
     let chosen = match &visit.course {
         Some((work, _)) => Some(of_course(work, &said)?),
         None => without_course(&visit, &said).map(|()| None)?,
@@ -167,6 +173,24 @@ pub fn sign_off(visit: Visit<'_>, said: Said) -> Result<RecordV1, SignRefusal> {
         }
     }
     Ok(record(visit, chosen, said).seal())
+}
+
+/// The value of a course that is going to be signed off, as a proof drive of the same visit is
+/// held against it: as it was left in the terminal, else as it is to be entered. `None` where it
+/// is for no sensor of the two or is going to be refused.
+#[must_use]
+pub fn signed_value(work: &WorkV1, said: &Said) -> Option<SignedValue> {
+    let chosen = of_course(work, said).ok()?;
+    let named = |channel: &Channel| channel.name() == chosen.channel;
+    let source = [Channel::Wheel, Channel::Radar].into_iter().find(named)?;
+    let other = if source == Channel::Wheel { Channel::Radar } else { Channel::Wheel };
+    let other = work.channels.get(other.name()).and_then(|channel| channel.value_to_enter);
+    Some(SignedValue {
+        source,
+        entered: said.as_left.unwrap_or(chosen.to_enter as f64),
+        as_found: said.as_found,
+        other: other.map(|value| value as f64),
+    })
 }
 
 fn of_course(work: &WorkV1, said: &Said) -> Result<Chosen, SignRefusal> {
@@ -192,12 +216,20 @@ fn without_course(visit: &Visit<'_>, said: &Said) -> Result<(), SignRefusal> {
     if visit.parts.is_empty() {
         return Err(SignRefusal::Nothing);
     }
+    // A proof drive is told a course and a rate too.
+    let (mut course_toml, mut rate) = (said.course_toml.as_ref(), said.rate_l_per_ha);
+    for part in &visit.parts {
+        if let PartMethodV1::Proof(how) = &part.method {
+            course_toml = course_toml.filter(|given| how.course_toml.as_ref() != Some(given));
+            rate = rate.filter(|given| how.rate_l_per_ha != Some(*given));
+        }
+    }
     let of_course = [
         ("the sensor", said.channel.is_some()),
-        ("a course", said.course_toml.is_some()),
+        ("a course", course_toml.is_some()),
         ("the value found", said.as_found.is_some()),
         ("the value left", said.as_left.is_some()),
-        ("the rate", said.rate_l_per_ha.is_some()),
+        ("the rate", rate.is_some()),
     ];
     let first = of_course.into_iter().find(|(_, said)| *said);
     first.map_or(Ok(()), |(what, _)| Err(SignRefusal::NoCourse(what)))

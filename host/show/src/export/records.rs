@@ -2,6 +2,7 @@
 
 use super::Export;
 use super::table::{Column, Table, columns, instant_us};
+use trundle_core::result::as_left;
 use trundle_core::result::part_read::PartRead;
 use trundle_core::result::part_v1::PartV1;
 use trundle_core::result::record_v1::{RecordFault, RecordV1};
@@ -29,6 +30,11 @@ impl<'a> Row<'a> {
 
     fn figure(&self) -> Option<&FigureV1> {
         self.channel()?.best()
+    }
+
+    /// What the proof drive showed over the truth.
+    fn shown_over_true(&self) -> Option<(f64, f64)> {
+        self.part("proof", "shown_over_true")
     }
 
     /// One value of a part, and the half-width of its interval.
@@ -202,7 +208,7 @@ fn value_and_evidence<'a>() -> Vec<Column<Row<'a>>> {
 
 fn beside_the_course<'a>() -> Vec<Column<Row<'a>>> {
     columns! { Row<'a>:
-        /// What was measured beside the course: pto, mount, speeds.
+        /// What was measured beside the course: pto, mount, speeds, proof.
         parts: Words = |r| {
             let parts = r.record.parts.iter();
             Some(parts.map(|part| part.method.word().to_owned()).collect())
@@ -219,5 +225,12 @@ fn beside_the_course<'a>() -> Vec<Column<Row<'a>>> {
         antenna_ahead_m: Number = |r| Some(r.antenna("ahead")?.0);
         /// Half-width of the interval of that, metres.
         antenna_ahead_expanded_uncertainty_m: Number = |r| Some(r.antenna("ahead")?.1);
+        /// Value left as the proof drive found it: took, took_but_off, did_not_take, cannot_tell,
+        /// other_value.
+        as_left_measured: Text = |r| as_left::measured(r.record).map(str::to_owned);
+        /// Distance or speed shown in the proof drive over the true one, no unit.
+        as_left_shown_over_true: Number = |r| Some(r.shown_over_true()?.0);
+        /// Half-width of the interval of that, no unit.
+        as_left_shown_over_true_expanded_uncertainty: Number = |r| Some(r.shown_over_true()?.1);
     }
 }

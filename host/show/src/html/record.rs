@@ -161,7 +161,7 @@ fn answer(sheet: &Sheet<'_>) -> Markup {
         @if sheet.work.is_some() { (steps(sheet)) }
         p { (sheet.done()) }
         @if sheet.work.is_some() { p { (sheet.sureness()) } }
-        (part_values(sheet))
+        (part_values(sheet, usize::MAX))
         @if let Some(cost) = sheet.cost() { p { (cost) } }
         @for warning in sheet.discrepancies() { p { strong { (warning) } } }
     };
@@ -180,14 +180,16 @@ pub(super) fn large(sheet: &Sheet<'_>) -> Markup {
     }
 }
 
-/// As found, to enter, as left: the result before and after.
+/// As found, to enter, as left as typed and, where it was, as measured: the result before and
+/// after.
 pub(super) fn steps(sheet: &Sheet<'_>) -> Markup {
     let record = sheet.record;
     let stated = |key| {
         html! { @if sheet.stated(key) { " " span class="stated" { (STATED) } } }
     };
+    let measured = sheet.as_left_measured();
     html! {
-        dl class="steps" {
+        dl class=(if measured.is_some() { "steps four" } else { "steps" }) {
             div {
                 dt { "As found in the terminal" }
                 dd { (sheet.read(record.as_found)) (stated("as_found")) }
@@ -196,6 +198,17 @@ pub(super) fn steps(sheet: &Sheet<'_>) -> Markup {
             div {
                 dt { "As left in the terminal" }
                 dd { (sheet.read(record.as_left)) (stated("as_left")) }
+            }
+            @if let Some((outcome, ratio)) = measured {
+                div {
+                    dt { "As left, measured" }
+                    dd {
+                        (outcome)
+                        @if let Some(ratio) = ratio {
+                            " " span class="stated" { "shown over true " (ratio) }
+                        }
+                    }
+                }
             }
         }
     }

@@ -56,6 +56,15 @@ pub fn fixed(value: Option<f64>, places: usize) -> String {
     value.filter(|v| v.is_finite()).map_or_else(|| "–".to_owned(), |v| format!("{v:.places$}"))
 }
 
+/// At most so many characters, with a mark where more were.
+pub fn cut(text: &str, most: usize) -> String {
+    if text.chars().count() <= most {
+        return text.to_owned();
+    }
+    let kept: String = text.chars().take(most).collect();
+    format!("{}…", kept.trim_end())
+}
+
 /// `1`, `1 and 2`, `1, 2 and 3`.
 pub fn enumerate(items: &[String]) -> String {
     match items {
@@ -90,6 +99,12 @@ mod tests {
         assert_eq!(line("a\u{202E}b\u{0}\nc"), "a[U+202E]b[U+0000][U+000A]c");
         assert_eq!(block("a\r\nb\tc\u{1B}"), "a\nb\tc[U+001B]");
         assert_eq!(line("Grüße, می\u{200C}خواهم"), "Grüße, می\u{200C}خواهم");
+    }
+
+    #[test]
+    fn long_text_is_cut_with_a_mark_and_short_text_is_left() {
+        assert_eq!(cut("Grüße", 5), "Grüße");
+        assert_eq!(cut("Grüße an alle", 6), "Grüße…");
     }
 
     #[test]

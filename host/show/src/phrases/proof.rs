@@ -2,8 +2,9 @@
 
 use super::Warning;
 use super::plain::{line, sentence_case};
+use trundle_core::result::as_left::OTHER_VALUE;
 use trundle_core::stats::budget::rounding::round_pair;
-use trundle_core::survey::proof::{Alarm, Candidate, Cause, Judged, Known, ShownKind, Taken};
+use trundle_core::survey::proof::{Alarm, Candidate, Judged, Known, ShownKind, Taken};
 
 /// A ratio with its interval, rounded.
 pub fn ratio_words(value: f64, half_width: f64) -> String {
@@ -57,11 +58,9 @@ pub fn answer(judged: &Judged, known: &Known) -> String {
             format!("IT DID NOT TAKE. {several}{named}; {shown}.")
         }
         (Taken::CannotTell, _) => {
-            let own = known.entered().map(|value| format!("value {value} is in force"));
-            let fits = judged.candidates.first().is_some_and(|one| one.fits);
-            let all: Vec<String> = own.into_iter().filter(|_| fits).chain(named).collect();
+            let all = judged.all_that_fits(known);
             let rest = if all.len() > 1 {
-                format!(" All of this fits: {}.", all.join("; or "))
+                format!(" All of this fits: {}.", line(&all.join("; or ")))
             } else {
                 String::new()
             };
@@ -70,54 +69,22 @@ pub fn answer(judged: &Judged, known: &Known) -> String {
     }
 }
 
-/// A mistake in a clause.
-pub fn mistake(one: &Candidate, known: &Known) -> String {
-    let sensor = one.channel.name();
-    let other = if one.channel == known.source() { known.other() } else { known.source() };
-    let value = one.per_100m.map_or_else(String::new, |value| format!(" {value:.0}"));
-    match &one.cause {
-        Cause::Entered => format!("value{value} is in force"),
-        Cause::Old => format!("the old value{value} is still in force"),
-        Cause::OtherSensorsValue => {
-            format!("the {}'s value{value} was keyed in for the {sensor}", other.name())
-        }
-        Cause::OtherSource => format!("it goes by the {sensor}, with that sensor's value{value}"),
-        Cause::OtherSourceEntered => format!("it goes by the {sensor}, with the value{value}"),
-        Cause::OtherSourceOld => format!("it goes by the {sensor}, with the old value{value}"),
-        Cause::OtherSourceStandard => {
-            format!("it goes by the {sensor}, with the standard's value{value}")
-        }
-        Cause::Tyres(name) => {
-            format!("the wheel's value{value} for the tyres \"{}\" is in force", line(name))
-        }
-        Cause::Times(times) => times_words(*times, &value),
-        Cause::Satellite => "it goes by the satellite receiver".to_owned(),
-        Cause::OnTyres(name) => {
-            format!("the impulses are those of the tyres \"{}\", value{value}", line(name))
-        }
-        Cause::Standard => format!(
-            "the standard's value{value} (130 impulses per metre) is in force: nothing was keyed \
-             in, or it was not stored"
-        ),
+/// What came of a proof drive, in few words; `state` as a record has it. Of a word that this
+/// version does not know, that word.
+pub fn outcome(state: &str) -> String {
+    match state {
+        "took" => "took".to_owned(),
+        "took_but_off" => "in force, but shown wrong".to_owned(),
+        "did_not_take" => "DID NOT TAKE".to_owned(),
+        "cannot_tell" => "cannot be told".to_owned(),
+        OTHER_VALUE => "ANOTHER VALUE IS IN FORCE".to_owned(),
+        other => line(other),
     }
 }
 
-fn times_words(times: f64, value: &str) -> String {
-    let is = |other: f64| (times / other - 1.0).abs() < 1e-9;
-    let value = if value.is_empty() { String::new() } else { format!(" (value{value})") };
-    if is(2.0) {
-        format!("it shows twice what it should{value}")
-    } else if is(0.5) {
-        format!("it shows half of what it should{value}")
-    } else if is(10.0) {
-        format!("it shows ten times what it should{value}: a digit is missing")
-    } else if is(0.1) {
-        format!("it shows a tenth of what it should{value}: there is a digit too many")
-    } else if times > 1.0 {
-        format!("impulses per metre were keyed in, where it wants them per 100 m{value}")
-    } else {
-        format!("impulses per 100 m were keyed in, where it wants them per metre{value}")
-    }
+/// A mistake in a clause.
+pub fn mistake(one: &Candidate, known: &Known) -> String {
+    line(&one.words(known))
 }
 
 /// What to do, in a sentence.

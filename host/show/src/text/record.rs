@@ -60,15 +60,23 @@ fn headline(out: &mut String, sheet: &Sheet<'_>) {
     );
     let _ = writeln!(
         out,
-        "  as found {}; to enter {}; as left {}",
+        "  as found {}; to enter {}; as left {}{}",
         sheet.read(record.as_found),
         sheet.entered(),
-        sheet.read(record.as_left)
+        sheet.read(record.as_left),
+        measured(sheet),
     );
     let _ = writeln!(out, "  record {}, signed off {}", sheet.id(), day(&record.issued_utc));
     if let Some(cost) = sheet.cost() {
         let _ = writeln!(out, "  {cost}");
     }
+}
+
+/// What the proof drive found of the value left, where there was one.
+fn measured(sheet: &Sheet<'_>) -> String {
+    let Some((outcome, ratio)) = sheet.as_left_measured() else { return String::new() };
+    let ratio = ratio.map_or_else(String::new, |ratio| format!(", shown over true {ratio}"));
+    format!("; as left, measured: {outcome}{ratio}")
 }
 
 fn standing(out: &mut String, sheet: &Sheet<'_>) {

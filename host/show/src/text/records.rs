@@ -1,6 +1,7 @@
 //! Records in lists, for the terminal.
 
 use super::register::safe;
+use crate::phrases::proof::outcome;
 use trundle_core::result::part_of::PartVerified;
 use trundle_core::result::part_read::PartRead;
 use trundle_core::result::part_v1::title;
@@ -30,7 +31,13 @@ pub fn render(rows: &[RecordRow], more: usize) -> String {
             text.push_str(&format!("  {}  {rig:wide$}  {:<20} ", safe(&day), value(row)));
             text.push_str(&safe(&row.state));
             if !row.parts.is_empty() {
-                let titles: Vec<&str> = row.parts.iter().map(|word| title(word)).collect();
+                let named = |word: &String| match &row.as_left_measured {
+                    Some(state) if word == "proof" => {
+                        format!("{}: {}", title(word), outcome(state))
+                    }
+                    _ => title(word).to_owned(),
+                };
+                let titles: Vec<String> = row.parts.iter().map(named).collect();
                 let with = if row.to_enter.is_some() { "with " } else { "" };
                 text.push_str(&format!("  {with}{}", titles.join(", ")));
             }

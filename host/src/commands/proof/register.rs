@@ -22,7 +22,11 @@ pub fn known(voice: Voice) -> Known {
     })
 }
 
-fn of(rig: &Snapshot) -> Result<Known, Trouble> {
+/// What it knows of a rig.
+///
+/// # Errors
+/// The register's (4, 5).
+pub fn of(rig: &Snapshot) -> Result<Known, Trouble> {
     let register = Register::read(&DataFolder::in_force()?)?;
     let source = [Channel::Wheel, Channel::Radar].into_iter();
     let source = source.into_iter().find(|channel| Some(channel.name()) == rig.source());

@@ -1,8 +1,9 @@
 //! Records checked against their captures, and against each other.
 
 use super::{CompareArgs, VerifyArgs};
-use crate::commands::sign::work_again;
-use crate::commands::work::{replay, replay_with_trail};
+use crate::commands::parts::replay_for;
+use crate::commands::sign::course::work_again;
+use crate::commands::work::replay;
 use crate::shell::exit::{self, FLAGGED, OK, Trouble};
 use crate::shell::out;
 use crate::shell::progress::Progress;
@@ -15,7 +16,6 @@ use trundle_core::result::records_v1::{DAMAGED, RecordRow};
 use trundle_core::result::sign_off::{Verified, verify as verified};
 use trundle_core::result::verify_v1::{self, VerifiedPart, VerifiedRecord};
 use trundle_core::result::work_v1::WorkV1;
-use trundle_core::session::trail::THINNED_US;
 use trundle_show::text::{compare as compare_text, records as records_text};
 
 /// The result of a record's course.
@@ -98,7 +98,7 @@ fn of_course(register: &Register, record: &RecordV1) -> Result<Option<Verified>,
 
 fn of_part(register: &Register, record: &RecordV1, part: &PartV1) -> Result<PartVerified, Trouble> {
     let capture = register.capture_of_part(record, part)?;
-    let session = replay_with_trail(&capture, THINNED_US)?;
+    let session = replay_for(&capture, part.method.word())?;
     verify_part(part, &session, &record.software).map_err(|fault| {
         let what = format!("Record {} is damaged: {fault}.", record.id);
         Trouble::new(exit::INPUT, what, "Its values cannot be compared.", FROM_BACKUP)

@@ -2,6 +2,7 @@
 //! against it.
 
 use super::cell::Cell;
+use trundle_core::result::as_left;
 use trundle_core::result::part_v1::PartV1;
 use trundle_core::result::record_v1::{CaptureV1, RecordFault, RecordV1};
 use trundle_core::result::records_v1::{DAMAGED, RecordRow};
@@ -38,6 +39,8 @@ const DIGEST: usize = 10;
 const BYTES: usize = 11;
 const PARTS: usize = 12;
 const WORDS: usize = 13;
+/// Word of the part that measures the value left in the terminal.
+const PROOF: &str = "proof";
 
 /// The values of [`COLUMNS`] of one record.
 #[derive(Clone, Debug, PartialEq)]
@@ -165,6 +168,7 @@ impl Beside {
             to_enter: self.0.get(TO_ENTER).and_then(Cell::integer),
             expanded_uncertainty: self.0.get(UNCERTAINTY).and_then(Cell::real),
             parts: part_captures(&self.readable(PARTS)).map(|part| part.0).collect(),
+            as_left_measured: as_left_measured(&self.readable(PARTS)),
             state: self.readable(STATE),
             practice: self.number(PRACTICE) != 0,
             amends: self.amends(),
@@ -188,13 +192,21 @@ fn length(capture: &CaptureV1) -> i64 {
     i64::try_from(capture.bytes).unwrap_or(i64::MAX)
 }
 
-/// The parts as they stand in their column.
+/// The parts as they stand in their column; the proof drive with what it found.
 fn parts(record: &RecordV1) -> String {
     let line = |part: &PartV1| {
         let (word, capture) = (part.method.word(), &part.capture);
-        format!("{word} {} {}\n", capture.sha256, length(capture))
+        let found = if word == PROOF { as_left::measured(record) } else { None };
+        let found = found.map_or_else(String::new, |found| format!(" {found}"));
+        format!("{word} {} {}{found}\n", capture.sha256, length(capture))
     };
     record.parts.iter().map(line).collect()
+}
+
+/// What the proof drive found, from that column.
+fn as_left_measured(column: &str) -> Option<String> {
+    let mut proofs = column.lines().filter_map(|line| line.strip_prefix(PROOF)?.strip_prefix(' '));
+    proofs.next()?.split(' ').nth(2).map(str::to_owned)
 }
 
 /// Word of the part, digest and length of its capture, from that column.

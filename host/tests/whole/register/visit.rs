@@ -9,14 +9,26 @@ use trundle_core::capture::{
     Arrival, Entry, HEADER_FORMAT, Header, HostMark, HostMarkAction, PortRole, Record, encode,
 };
 use trundle_core::units::rfc3339;
-use trundle_sim::{Port, Scenario, record_all};
+use trundle_sim::{Port, Scenario, Truth, record_all};
 
 /// Delay of every piece on its way, nanoseconds: the same for all, so that none overtakes another.
 const DELAY_NS: u64 = 3_000_000;
 
 /// A simulated drive as a capture, with notes typed at these seconds.
 fn capture(scenario: &str, typed: &[(f64, String)]) -> Vec<u8> {
-    let (emissions, truth) = record_all(&Scenario::named(scenario).unwrap(), 1);
+    recorded(&Scenario::named(scenario).unwrap(), 1, None, true, |_| typed.to_vec())
+}
+
+/// The same of any scenario; with a course, of practice or taken for a real one, and with what is
+/// typed by what truly happened.
+pub(super) fn recorded(
+    scenario: &Scenario,
+    seed: u64,
+    course: Option<&str>,
+    practice: bool,
+    typed: impl FnOnce(&Truth) -> Vec<(f64, String)>,
+) -> Vec<u8> {
+    let (emissions, truth) = record_all(scenario, seed);
     let header = Header {
         format: HEADER_FORMAT.to_owned(),
         version: 1,
@@ -24,9 +36,11 @@ fn capture(scenario: &str, typed: &[(f64, String)]) -> Vec<u8> {
         started_utc: rfc3339(truth.start_utc_ns),
         arrival: Arrival::Measured,
         pace: 1.0,
-        practice: true,
+        practice,
     };
     let mut records = vec![Record { host_ns: 0, entry: Entry::Header(header) }];
+    let course = course.map(|text| Entry::Course(text.to_owned()));
+    records.extend(course.map(|entry| Record { host_ns: 0, entry }));
     for emission in emissions {
         let role = match emission.port {
             Port::Board => PortRole::Board,
@@ -36,10 +50,10 @@ fn capture(scenario: &str, typed: &[(f64, String)]) -> Vec<u8> {
         let host_ns = DELAY_NS + emission.sim_us * 1000;
         records.push(Record { host_ns, entry: Entry::Bytes(role, emission.bytes) });
     }
-    for (at_s, text) in typed {
+    for (at_s, text) in typed(&truth) {
         let host_ns = DELAY_NS + (at_s * 1e9) as u64;
         let action = HostMarkAction::Note;
-        let mark = HostMark { key: host_ns, action, text: text.clone() };
+        let mark = HostMark { key: host_ns, action, text };
         records.push(Record { host_ns, entry: Entry::HostMark(mark) });
     }
     records.sort_by_key(|record| record.host_ns);
@@ -79,11 +93,11 @@ fn parts() -> [&'static str; 6] {
     ["--pto", &files.pto, "--mount", &files.mount, "--speeds", &files.speeds]
 }
 
-fn id(record: &Value) -> String {
+pub(super) fn id(record: &Value) -> String {
     record["id"].as_str().unwrap().to_owned()
 }
 
-fn outcomes(verdict: &Value) -> Vec<&str> {
+pub(super) fn outcomes(verdict: &Value) -> Vec<&str> {
     let parts = verdict["records"][0]["parts"].as_array().unwrap();
     parts.iter().map(|part| part["outcome"].as_str().unwrap()).collect()
 }

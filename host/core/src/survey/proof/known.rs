@@ -37,6 +37,20 @@ pub struct KnownValue {
     pub per_100m: f64,
 }
 
+/// The value of a course that is signed off, as far as a terminal has to do with it; impulses per
+/// 100 m.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct SignedValue {
+    /// The sensor that it is for.
+    pub source: Channel,
+    /// As it was left in the terminal, else as it is to be entered.
+    pub entered: f64,
+    /// As it was found there before.
+    pub as_found: Option<f64>,
+    /// Of the other sensor, where it was measured too.
+    pub other: Option<f64>,
+}
+
 /// What is known of a terminal.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Known {
@@ -95,6 +109,31 @@ impl Known {
         self
     }
 
+    /// What is known when a drive is signed off with the course of its value, from what was known
+    /// before: that value is the one keyed in, and one known as keyed in before may be the old one
+    /// that is still in force.
+    #[must_use]
+    pub fn signed_with(mut self, now: SignedValue) -> Self {
+        if self.source() != now.source {
+            // What is old, and what is the other sensor's, was meant the other way round.
+            self.values.retain(|one| one.origin.tyres().is_some());
+        }
+        let given = [
+            (Origin::Entered, Some(now.entered)),
+            (Origin::Old, now.as_found),
+            (Origin::OtherSensor, now.other),
+        ];
+        let known = Self { source: Some(now.source), values: Vec::new() };
+        let given = given.into_iter().filter_map(|(origin, value)| Some((origin, value?)));
+        let known = given.fold(known, |known, (origin, value)| known.with(origin, value));
+        self.values.into_iter().fold(known, |known, one| match one.origin {
+            Origin::Entered if one.per_100m == now.entered => known,
+            Origin::Entered => known.with(Origin::Old, one.per_100m),
+            Origin::OtherSensor if now.other.is_some() => known,
+            origin => known.with(origin, one.per_100m),
+        })
+    }
+
     /// The notes that keep it in a capture.
     #[must_use]
     pub fn notes(&self) -> Vec<String> {
@@ -135,6 +174,7 @@ impl Known {
 }
 
 #[cfg(test)]
+#[allow(clippy::unwrap_used)]
 mod tests {
     use super::*;
 
@@ -166,5 +206,32 @@ mod tests {
         let both = Known::default().with(Origin::Entered, 5_000.0).or(noted);
         assert_eq!((both.entered(), both.source()), (Some(5_000.0), Channel::Radar));
         assert_eq!(both.of(&Origin::Old).collect::<Vec<_>>(), [3_000.0]);
+    }
+
+    #[test]
+    fn a_value_that_is_signed_off_is_keyed_in_and_those_before_it_are_old() {
+        let noted = Known { source: Some(Channel::Wheel), values: Vec::new() }
+            .with(Origin::Entered, 12_800.0)
+            .with(Origin::Old, 12_612.0)
+            .with(Origin::OtherSensor, 13_061.0)
+            .with(Origin::Tyres("Winter".to_owned()), 12_450.0);
+        let now = SignedValue {
+            source: Channel::Wheel,
+            entered: 13_004.0,
+            as_found: Some(12_790.0),
+            other: Some(13_055.0),
+        };
+        let known = noted.clone().signed_with(now);
+        assert_eq!(known.entered(), Some(13_004.0));
+        assert_eq!(known.of(&Origin::Old).collect::<Vec<_>>(), [12_790.0, 12_800.0, 12_612.0]);
+        assert_eq!(known.of(&Origin::OtherSensor).collect::<Vec<_>>(), [13_055.0]);
+        assert_eq!(known.values.last().unwrap().origin.tyres(), Some("Winter"));
+        // The same value noted as keyed in is no old one.
+        let again = known.clone().signed_with(SignedValue { as_found: None, ..now });
+        assert_eq!(again.of(&Origin::Old).collect::<Vec<_>>(), [12_790.0, 12_800.0, 12_612.0]);
+        // Of the other sensor, nothing of it is meant in the same way.
+        let radar = SignedValue { source: Channel::Radar, as_found: None, other: None, ..now };
+        let known = noted.signed_with(radar);
+        assert_eq!((known.source(), known.values.len()), (Channel::Radar, 2));
     }
 }

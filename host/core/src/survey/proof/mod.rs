@@ -14,12 +14,13 @@ mod refusal;
 mod speed;
 mod stated;
 mod typed;
+mod words;
 
 pub use candidates::{Candidate, Cause};
 pub use cost::Cost;
 pub use distance::{Display, PassReading, ShownPass};
 pub use judge::{Alarm, Judged, More, Taken};
-pub use known::{Known, KnownValue, Origin};
+pub use known::{Known, KnownValue, Origin, SignedValue};
 pub use refusal::{PassRefusal, ProofRefusal, SpeedRefusal};
 pub use speed::{Run, SpeedReading};
 pub use stated::{DISTANCE_STEPS_M, RATES_L_PER_HA, SPEED_STEPS_KM_H, Stated, WRAPS_M};

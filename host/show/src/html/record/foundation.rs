@@ -3,6 +3,7 @@
 use super::super::page::section;
 use super::super::work::foundation as worked;
 use super::item::row;
+use super::parts::DESCRIBED;
 use crate::paper::Sheet;
 use crate::phrases::plain::line;
 use crate::phrases::result::{clocks, course, day, instant, reason, stop};
@@ -41,8 +42,7 @@ pub fn method(sheet: &Sheet<'_>) -> Markup {
         @for sentence in course(work).into_iter().chain(clocks(work)) {
             p { (sentence) }
         }
-        (worked::described(
-            "The course as it was described at sign-off:", method.course_toml.as_deref()))
+        (worked::described(DESCRIBED, method.course_toml.as_deref()))
         h3 { "Additions, deviations and exclusions" }
         ul { @for deviation in deviations(sheet, work) { li { (deviation) } } }
     };

@@ -1,20 +1,27 @@
 //! What was measured beside the course: in few words, and each with its capture and method.
 
 use super::super::page::section;
+use super::super::work::foundation::described;
 use super::item::row;
 use crate::paper::Sheet;
-use crate::phrases::plain::line;
+use crate::phrases::plain::{cut, line};
 use crate::phrases::result::instant;
 use maud::{Markup, html};
-use trundle_core::result::part_v1::PartV1;
+use serde_json::Value;
+use trundle_core::result::part_v1::{PartMethodV1, PartV1};
 
-/// The values alone, a line each; nothing where there are none.
-pub fn values(sheet: &Sheet<'_>) -> Markup {
+/// What stands above the text of a course.
+pub const DESCRIBED: &str = "The course as it was described at sign-off:";
+
+/// The values alone, a line of at most so many characters each; nothing where there are none.
+pub fn values(sheet: &Sheet<'_>, most: usize) -> Markup {
     let lines: Vec<_> = sheet.parts().into_iter().flat_map(|part| part.lines).collect();
     html! {
         @if !lines.is_empty() {
             ul class="parts" {
-                @for (what, value) in &lines { li { (capital(what)) ": " bdi { (value) } } }
+                @for (what, value) in &lines {
+                    li { (capital(what)) ": " bdi { (cut(value, most)) } }
+                }
             }
         }
     }
@@ -39,6 +46,9 @@ pub fn section_of(sheet: &Sheet<'_>) -> Markup {
                     (row("Began", &format!("{} UTC", instant(&part.capture.started_utc)), false))
                 }
             }
+            @if let PartMethodV1::Proof(how) = &part.method {
+                (described(DESCRIBED, how.course_toml.as_deref()))
+            }
             @if let Some(against) = &shown.against { p { strong { (against) } } }
         }
         p class="quiet" { "Intervals at a coverage of 95\u{a0}%." }
@@ -49,12 +59,27 @@ pub fn section_of(sheet: &Sheet<'_>) -> Markup {
 
 /// What its command was told, under the names of the record.
 fn told(part: &PartV1) -> Vec<(String, String)> {
-    let Ok(serde_json::Value::Object(method)) = serde_json::to_value(&part.method) else {
+    let Ok(Value::Object(method)) = serde_json::to_value(&part.method) else {
         return Vec::new();
     };
-    let told = method.into_iter().filter(|(key, value)| !value.is_null() && key != "name");
-    told.map(|(key, value)| (format!("Method: {}", key.replace('_', " ")), value.to_string()))
-        .collect()
+    // The text of a course stands below the list.
+    let elsewhere = |key: &str| ["name", "course_toml"].contains(&key);
+    let told = method.into_iter().filter(|(key, value)| !value.is_null() && !elsewhere(key));
+    let shown = |value: Value| match value {
+        Value::Array(values) => values.iter().map(known).collect::<Vec<_>>().join("; "),
+        Value::String(text) => text,
+        other => other.to_string(),
+    };
+    told.map(|(key, value)| (format!("Method: {}", key.replace('_', " ")), shown(value))).collect()
+}
+
+/// A value that may have been in force: where it comes from, for which tyres, and the number.
+fn known(value: &Value) -> String {
+    let origin = value["origin"].as_str().map(|origin| origin.replace('_', " "));
+    let tyres = value["tyres"].as_str().map(|name| format!("\"{name}\""));
+    let number = value["impulses_per_100m"].as_f64().map(|number| number.to_string());
+    let all = origin.into_iter().chain(tyres).chain(number);
+    all.collect::<Vec<_>>().join(" ")
 }
 
 fn capital(text: &str) -> String {
