@@ -10,7 +10,7 @@ use super::record::{
     steps, window_title,
 };
 use crate::paper::{PaperFacts, Sheet};
-use crate::phrases::plain::line;
+use crate::phrases::plain::{cut, line};
 use crate::phrases::result::{coverage, day, pair, relative};
 use maud::{Markup, html};
 use trundle_core::result::record_v1::RecordV1;
@@ -185,15 +185,6 @@ fn small_print(sheet: &Sheet<'_>) -> Markup {
     }
 }
 
-/// At most so many characters, with a mark where more were.
-fn cut(text: &str, most: usize) -> String {
-    if text.chars().count() <= most {
-        return text.to_owned();
-    }
-    let kept: String = text.chars().take(most).collect();
-    format!("{}…", kept.trim_end())
-}
-
 fn cut_record(record: &RecordV1) -> RecordV1 {
     let mut record = record.clone();
     let shorten = |text: &mut String, most: usize| *text = cut(&line(text), most);
@@ -218,15 +209,4 @@ fn cut_work(work: &WorkV1, channel: &str) -> WorkV1 {
         work.channels.insert(cut(&line(channel), FACT_MOST), figures);
     }
     work
-}
-
-#[cfg(test)]
-mod tests {
-    use super::cut;
-
-    #[test]
-    fn long_text_is_cut_with_a_mark_and_short_text_is_left() {
-        assert_eq!(cut("Grüße", 5), "Grüße");
-        assert_eq!(cut("Grüße an alle", 6), "Grüße…");
-    }
 }

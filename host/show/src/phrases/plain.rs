@@ -38,6 +38,15 @@ fn unseen(c: char) -> bool {
             | 0x2060..=0x206F | 0xFDD0..=0xFDEF | 0xFEFF | 0xFFF9..=0xFFFB | 0xE0000..=0xE0FFF)
 }
 
+/// At most so many characters, with a mark where more were.
+pub fn cut(text: &str, most: usize) -> String {
+    if text.chars().count() <= most {
+        return text.to_owned();
+    }
+    let kept: String = text.chars().take(most).collect();
+    format!("{}…", kept.trim_end())
+}
+
 /// A number with so many significant digits, never in powers of ten; a dash for none.
 pub fn significant(value: f64, digits: i32) -> String {
     if !value.is_finite() {
@@ -90,6 +99,12 @@ mod tests {
         assert_eq!(line("a\u{202E}b\u{0}\nc"), "a[U+202E]b[U+0000][U+000A]c");
         assert_eq!(block("a\r\nb\tc\u{1B}"), "a\nb\tc[U+001B]");
         assert_eq!(line("Grüße, می\u{200C}خواهم"), "Grüße, می\u{200C}خواهم");
+    }
+
+    #[test]
+    fn long_text_is_cut_with_a_mark_and_short_text_is_left() {
+        assert_eq!(cut("Grüße", 5), "Grüße");
+        assert_eq!(cut("Grüße an alle", 6), "Grüße…");
     }
 
     #[test]
