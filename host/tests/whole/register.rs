@@ -3,6 +3,7 @@
 
 mod damage;
 mod hostile;
+mod sheet;
 mod visit;
 
 use crate::support::{Finished, LIMIT, TempDir, in_tree, json, trundle_in};
