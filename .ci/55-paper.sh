@@ -1,7 +1,8 @@
 #!/usr/bin/env bash
 # Signed-off records on paper: the pages held against the HTML standard by the W3C's own checker,
 # printed by Chromium, and the print read back by poppler: sheet, numbers of pages, identity on
-# every page, end line on the last, PRACTICE on all pages of practice, the short form on one page.
+# every page, end line on the last, PRACTICE on all pages of practice, the short form on one page,
+# and so a sheet of settings.
 set -euo pipefail
 cd "$(dirname "$0")/.."
 
@@ -67,20 +68,22 @@ for page in "$folder"/*.html; do
     wanted=A4
     grep -q 'size: letter;' "$page" && wanted=letter
     [ "$size" = "$wanted" ] || fail "$name: printed on $size, not on $wanted"
+    kind=Record
+    case $name in sheet-*) kind=Sheet ;; esac
     case $name in
-        *.short) [ "$pages" -eq 1 ] || fail "$name: $pages pages, not one" ;;
+        *.short | sheet-*) [ "$pages" -eq 1 ] || fail "$name: $pages pages, not one" ;;
         long*) ;;
         *) [ "$pages" -le 12 ] || fail "$name: $pages pages" ;;
     esac
     for number in $(seq "$pages"); do
         text=$(pdftotext -layout -f "$number" -l "$number" "$pdf" -)
-        grep -q "Record $id" <<<"$text" || fail "$name, page $number: no identity"
+        grep -q "$kind $id" <<<"$text" || fail "$name, page $number: no identity"
         grep -q "Page $number of $pages" <<<"$text" || fail "$name, page $number: no number"
         if [ "$practice" = True ]; then
             grep -q 'PRACTICE' <<<"$text" || fail "$name, page $number: PRACTICE is missing"
         fi
     done
-    grep -q "End of record $id" <<<"$text" || fail "$name: no end line on the last page"
+    grep -q "End of ${kind,} $id" <<<"$text" || fail "$name: no end line on the last page"
     sheets=$((sheets + pages))
 done
 echo "$(find "$folder" -name '*.pdf' | wc -l) papers, $sheets sheets: as they should be"

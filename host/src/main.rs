@@ -6,7 +6,7 @@ use std::process::ExitCode;
 use trundle::commands::args::{Args, Command};
 use trundle::commands::{
     bus, check, course, demo, doctor, drive, export, guide, handbook, import, keep, mount, ports,
-    proof, pto, record, sign, slip, speeds, things, work,
+    proof, pto, record, sheet, sign, slip, speeds, things, work,
 };
 use trundle::shell::{exit, out};
 use trundle::store::place;
@@ -42,6 +42,7 @@ fn main() -> ExitCode {
         Command::Person(verb) => things::run(&verb),
         Command::Sign(args) => sign::run(&args),
         Command::Record(verb) => record::run(&verb),
+        Command::Sheet(args) => sheet::run(&args),
         Command::Bin(verb) => keep::bin(&verb),
         Command::Undo(args) => keep::undo(&args),
         Command::Backup(args) => keep::backup(&args),

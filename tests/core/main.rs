@@ -42,6 +42,7 @@ mod schema;
 mod screen;
 mod screen_marks;
 mod sensors;
+mod settings;
 mod silent_passes;
 mod sky;
 mod slip;

@@ -12,6 +12,7 @@ pub mod pictures;
 pub mod proof_cases;
 pub mod receiver_clock;
 pub mod sensor_cases;
+pub mod sheets;
 pub mod signed;
 pub mod visit;
 

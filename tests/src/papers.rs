@@ -257,7 +257,9 @@ fn conditions(telling: Telling) -> Conditions {
     filled(telling, CONDITIONS, SAID).into_iter().collect()
 }
 
-fn snapshot(telling: Telling) -> Snapshot {
+/// A rig with all that it names, as far as it was told.
+#[must_use]
+pub fn snapshot(telling: Telling) -> Snapshot {
     let known = |thing: Thing, name: &str, plain: &[(&str, &str)]| {
         let name = match telling {
             Telling::Nasty => NASTY.to_owned(),

@@ -9,6 +9,7 @@
 mod axis;
 pub(crate) mod history;
 mod passes;
+pub(crate) mod plan;
 mod residuals;
 pub(crate) mod slip_charts;
 pub mod slip_classes;

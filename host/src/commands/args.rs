@@ -73,6 +73,12 @@ pub enum Command {
     /// Signed-off records: look up, verify, compare, print, amend.
     #[command(subcommand)]
     Record(super::record::RecordVerb),
+    /// The sheet of settings: all that is keyed into a terminal for a rig, on one sheet.
+    ///
+    /// From its records: each number with its uncertainty and the record that holds it, or that it
+    /// was only taped or typed, or what to do where it is not known. It says when it is out of
+    /// date: other tyres, another rig in use, a newer record that is damaged.
+    Sheet(super::sheet::SheetArgs),
     /// What was removed, until the bin is emptied.
     #[command(subcommand)]
     Bin(super::keep::BinVerb),

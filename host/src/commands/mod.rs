@@ -22,6 +22,7 @@ pub mod pto;
 pub mod record;
 pub mod recording;
 pub mod result;
+pub mod sheet;
 pub mod sign;
 pub mod slip;
 pub mod speeds;

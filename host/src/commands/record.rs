@@ -202,6 +202,12 @@ fn facts(register: &Register, record: &RecordV1, paper: Paper) -> Result<PaperFa
     Ok(PaperFacts { paper, superseded_by: register.amended_by(&record.id)? })
 }
 
+/// The sheet with this name: `letter`, in whatever case, or any other word for A4.
+#[must_use]
+pub fn paper(name: &str) -> Paper {
+    if name.eq_ignore_ascii_case("letter") { Paper::Letter } else { Paper::A4 }
+}
+
 fn show(register: &Register, args: &ShowArgs) -> Result<u8, Trouble> {
     let record = register.record(&args.id)?;
     if args.json {
@@ -217,8 +223,7 @@ fn show(register: &Register, args: &ShowArgs) -> Result<u8, Trouble> {
 fn print(register: &Register, args: &PrintArgs) -> Result<u8, Trouble> {
     let record = register.record(&args.id)?;
     let worked = check::worked(&record)?;
-    let paper = if args.paper.eq_ignore_ascii_case("letter") { Paper::Letter } else { Paper::A4 };
-    let facts = facts(register, &record, paper)?;
+    let facts = facts(register, &record, paper(&args.paper))?;
     let page = if args.short { record_short_html::page } else { record_html::page };
     let kind = if args.short { "-short" } else { "" };
     // An identity is digits and one dash: always a sound file name.

@@ -235,7 +235,10 @@ pub fn finish(
         );
     }
     match kept {
-        Some(kept) => out::notice(&format!("Signed off as record {}.", kept.id)),
+        Some(kept) => {
+            out::notice(&format!("Signed off as record {}.", kept.id));
+            out::notice("All that is to be keyed in, on one sheet: `trundle sheet`.");
+        }
         None => out::notice("Nothing was saved (--dry-run)."),
     }
     Ok(OK)

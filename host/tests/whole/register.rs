@@ -4,6 +4,7 @@
 mod damage;
 mod hostile;
 mod proof;
+mod sheet;
 mod visit;
 
 use crate::support::{Finished, LIMIT, TempDir, in_tree, json, trundle_in};

@@ -17,6 +17,8 @@ pub mod pto_v1;
 pub mod record_v1;
 pub mod records_v1;
 pub mod register_v1;
+pub mod settings_of;
+pub mod settings_v1;
 mod sign_clock;
 pub mod sign_off;
 pub mod slip_v1;

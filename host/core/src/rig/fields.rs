@@ -2,7 +2,7 @@
 
 use super::field::Field;
 use super::field::FieldKind::{self, Date, Link, Measure, Text, Word};
-use crate::units::typed::Measure::{Length, Mass, Number, Offset, Percent, Pressure};
+use crate::units::typed::Measure::{Length, Mass, Number, Offset, Percent, Pressure, Reach};
 
 /// The kinds of thing that are kept.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -95,6 +95,13 @@ const RIG: &[Field] = &[
         "Uncertainty of the antenna position",
         "Standard uncertainty of both",
         Measure(Offset),
+    ),
+    field("antenna_height", "Antenna above ground", "Taped on level ground", Measure(Reach)),
+    field(
+        "axle_to_hitch",
+        "Rear axle to coupling point",
+        "Taped; the coupling point is behind the axle",
+        Measure(Reach),
     ),
     field("board", "Counter board", "Its identity, as `trundle ports` shows it", Text),
     field(

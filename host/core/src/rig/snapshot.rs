@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 
 /// Standard uncertainty of an antenna position that was given without one, metres: read off a
 /// folding rule beside the tractor; common practice, no source.
-const ANTENNA_UNCERTAINTY_M: f64 = 0.03;
+pub const ANTENNA_UNCERTAINTY_M: f64 = 0.03;
 
 /// A rig and what it names.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
@@ -29,14 +29,21 @@ impl Snapshot {
     /// Where the antenna sits, when both offsets are known.
     #[must_use]
     pub fn mounting(&self) -> Option<Mounting> {
-        let uncertainty =
-            self.rig.number("antenna_uncertainty").map_or(ANTENNA_UNCERTAINTY_M, f64::abs);
+        let (uncertainty, _) = self.antenna_uncertainty_m();
         Some(Mounting {
             right_m: self.rig.number("antenna_right")?,
             u_right_m: uncertainty,
             ahead_m: self.rig.number("antenna_ahead")?,
             u_ahead_m: uncertainty,
         })
+    }
+
+    /// Standard uncertainty of the antenna's offsets as they were given, metres, and whether it is
+    /// assumed.
+    #[must_use]
+    pub fn antenna_uncertainty_m(&self) -> (f64, bool) {
+        let given = self.rig.number("antenna_uncertainty").map(f64::abs);
+        (given.unwrap_or(ANTENNA_UNCERTAINTY_M), given.is_none())
     }
 
     /// `wheel`, `radar` or `satellite`, when it was chosen.

@@ -12,6 +12,8 @@ pub enum Measure {
     Length,
     /// A length in metres, either sign.
     Offset,
+    /// The same above 0.
+    Reach,
     /// Of a tyre, in kilopascal over the air's pressure.
     Pressure,
     /// A mass, in kilograms.
@@ -54,6 +56,7 @@ impl Measure {
         match self {
             Self::Length => "a length like \"50 m\" or \"164 ft 1 in\"",
             Self::Offset => "an offset like \"0.35 m\", \"-12 cm\" or \"-14 in\"",
+            Self::Reach => "a distance up to 10 m like \"3.05 m\", \"305 cm\" or \"10 ft\"",
             Self::Pressure => {
                 "a pressure from 0.3 to 10 bar, like \"1.2 bar\", \"120 kPa\" or \"17 psi\""
             }
@@ -69,7 +72,7 @@ impl Measure {
     #[must_use]
     pub const fn unit(self) -> &'static str {
         match self {
-            Self::Length | Self::Offset => "m",
+            Self::Length | Self::Offset | Self::Reach => "m",
             Self::Pressure => "kPa",
             Self::Mass => "kg",
             Self::Speed => "m/s",
@@ -103,11 +106,11 @@ impl Measure {
     fn in_stored_unit(self, value: f64, unit: &str) -> Option<f64> {
         let factor = match (self, unit) {
             (_, "") => 1.0,
-            (Self::Offset, "m") => 1.0,
-            (Self::Offset, "cm") => 0.01,
-            (Self::Offset, "mm") => 0.001,
-            (Self::Offset, "ft") => FOOT_M,
-            (Self::Offset, "in" | "\"") => FOOT_M / 12.0,
+            (Self::Offset | Self::Reach, "m") => 1.0,
+            (Self::Offset | Self::Reach, "cm") => 0.01,
+            (Self::Offset | Self::Reach, "mm") => 0.001,
+            (Self::Offset | Self::Reach, "ft") => FOOT_M,
+            (Self::Offset | Self::Reach, "in" | "\"") => FOOT_M / 12.0,
             (Self::Pressure, "kpa") => 1.0,
             (Self::Pressure, "bar") => 100.0,
             (Self::Pressure, "psi") => PSI_KPA,
@@ -132,6 +135,7 @@ impl Measure {
             && match self {
                 Self::Length | Self::Number => value > 0.0 && value < 1e9,
                 Self::Offset => value.abs() <= 10.0,
+                Self::Reach => value > 0.0 && value <= 10.0,
                 Self::Pressure => TYRE_KPA.contains(&value),
                 Self::Mass | Self::Speed => (0.0..1e6).contains(&value),
                 Self::Temperature => (-60.0..=80.0).contains(&value),
@@ -158,6 +162,7 @@ mod tests {
         for (measure, typed, stored) in [
             (Measure::Offset, "-14 in", -0.3556),
             (Measure::Offset, "35cm", 0.35),
+            (Measure::Reach, "305 cm", 3.05),
             (Measure::Length, "164 ft 1 in", 50.0126),
             (Measure::Pressure, "1.2 bar", 120.0),
             (Measure::Pressure, "17 psi", 117.210_869),
@@ -184,6 +189,9 @@ mod tests {
             (Measure::Pressure, "2000 kPa"),
             (Measure::Percent, "130 %"),
             (Measure::Offset, "35 m"),
+            (Measure::Reach, "305"),
+            (Measure::Reach, "-1 m"),
+            (Measure::Reach, "0"),
             (Measure::Number, "0"),
             (Measure::Number, "nan"),
             (Measure::Mass, "--4 kg"),

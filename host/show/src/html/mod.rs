@@ -4,6 +4,7 @@ pub mod history;
 pub(crate) mod page;
 pub mod record;
 pub mod record_short;
+pub mod settings;
 pub mod slip;
 pub mod work;
 pub use page::with_notice;

@@ -3,6 +3,7 @@
 pub(crate) mod plain;
 pub mod proof;
 pub(crate) mod result;
+pub(crate) mod settings;
 pub mod slip;
 
 /// What is wrong, what it means and what to do.

@@ -38,6 +38,15 @@ fn unseen(c: char) -> bool {
             | 0x2060..=0x206F | 0xFDD0..=0xFDEF | 0xFEFF | 0xFFF9..=0xFFFB | 0xE0000..=0xE0FFF)
 }
 
+/// At most so many characters, with a mark where more were.
+pub fn cut(text: &str, most: usize) -> String {
+    if text.chars().count() <= most {
+        return text.to_owned();
+    }
+    let kept: String = text.chars().take(most).collect();
+    format!("{}…", kept.trim_end())
+}
+
 /// A number with so many significant digits, never in powers of ten; a dash for none.
 pub fn significant(value: f64, digits: i32) -> String {
     if !value.is_finite() {

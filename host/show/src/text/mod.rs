@@ -12,6 +12,7 @@ pub mod pto;
 pub mod record;
 pub mod records;
 pub mod register;
+pub mod settings;
 pub mod slip;
 pub mod speeds;
 pub mod work;

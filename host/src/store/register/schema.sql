@@ -52,6 +52,8 @@ CREATE TABLE rig (
     antenna_right REAL,     -- m
     antenna_ahead REAL,     -- m
     antenna_uncertainty REAL, -- m
+    antenna_height REAL,    -- m
+    axle_to_hitch REAL,     -- m
     board TEXT,
     pto_impulses REAL,
     note TEXT,

@@ -55,8 +55,9 @@ fn main() -> ExitCode {
         }
         let mut said = String::new();
         child.stderr.take().unwrap().read_to_string(&mut said).unwrap();
-        if let Some(id) = said.split("Signed off as record ").nth(1) {
-            acknowledged.insert(id.trim_end().trim_end_matches('.').to_owned());
+        let said = said.split("Signed off as record ").nth(1);
+        if let Some((id, _)) = said.and_then(|said| said.split_once('.')) {
+            acknowledged.insert(id.to_owned());
         }
         std::fs::remove_file(file).unwrap();
         let kept = look(&place, &acknowledged);

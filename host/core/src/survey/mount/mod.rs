@@ -17,7 +17,7 @@ pub use circles::{CircleRefusal, CircleWitness};
 pub use passes::{PassRefusal, PassWitness};
 pub use refusal::MountRefusal;
 pub use runs::Run;
-pub use taped::{Beside, Coupling, Taped};
+pub use taped::{Beside, Coupling, TAPED_U_M, Taped};
 pub use turns::{TurnRefusal, TurnWitness};
 
 use crate::figure::COVERAGE;

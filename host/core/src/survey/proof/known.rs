@@ -127,7 +127,7 @@ impl Known {
         let given = given.into_iter().filter_map(|(origin, value)| Some((origin, value?)));
         let known = given.fold(known, |known, (origin, value)| known.with(origin, value));
         self.values.into_iter().fold(known, |known, one| match one.origin {
-            Origin::Entered if one.per_100m == now.entered => known,
+            Origin::Entered if one.per_100m.total_cmp(&now.entered).is_eq() => known,
             Origin::Entered => known.with(Origin::Old, one.per_100m),
             Origin::OtherSensor if now.other.is_some() => known,
             origin => known.with(origin, one.per_100m),
