@@ -295,6 +295,7 @@ const NAMES: &[&str] = &[
     "pto-speeds",
     "circles",
     "bus",
+    "bus-full",
     "proof",
     "proof-old",
     "proof-doubled",
@@ -342,6 +343,7 @@ impl Scenario {
             "speed-steps" => s.steps_of_speed(),
             "pto-speeds" => s.steps_of_pto(),
             "bus" => s.bus = Some(BusTractor::default()),
+            "bus-full" => s.bus = Some(BusTractor::full()),
             _ => s.faults = Self::faults_of(name)?,
         }
         Some(s)
