@@ -29,3 +29,7 @@ day_of_samples 57 slip --zero-slip-value 12680
 day_of_samples 53 speeds
 day_of_samples 64 check
 day_of_samples 41 work
+
+# An hour on an implement bus that is full, 2,000 frames a second.
+"$build/release/replay-bench" --make 1 "$folder/day.capture" "$folder/day.nmea" 2000
+day_of_samples 29 bus

@@ -63,7 +63,9 @@ type 13400
 see 'ENTER 12713'
 see '> 6\. PTO'
 type s
-see '> 7\. Sign-off'
+see '> 7\. Bus'
+type s
+see '> 8\. Sign-off'
 type ''
 for answer in 12713 'home field' 'dry stubble' '1.2 bar' '12 C' '' ''; do
     see 'Enter: skip'

@@ -1,6 +1,9 @@
 #!/usr/bin/env bash
-# Other readers of the bus beside ours: python-can's adapter bus and its recordings, cantools with
-# a description of the messages written from the standard's table, can-j1939's identifiers.
+# The bus. Other readers beside ours: python-can's adapter bus and its recordings, cantools with a
+# description of the messages written from the standard's table, can-j1939's identifiers. And what
+# a full bus costs a live job.
+#
+# TRUNDLE_BIN: folder of the programs, where they are built already.
 set -euo pipefail
 cd "$(dirname "$0")/.."
 
@@ -10,5 +13,10 @@ venv=$build/ci/venv-bus
 "$venv/bin/pip" install --quiet --disable-pip-version-check \
     'python-can==4.6.1' 'pyserial==3.5' 'cantools==41.3.1' 'can-j1939==2.0.12'
 
-cargo build --release --workspace --locked
-"$venv/bin/python" -B .ci/bus.py "$build/release/bus-frames"
+bin=${TRUNDLE_BIN:-}
+if [ -z "$bin" ]; then
+    cargo build --release --workspace --locked
+    bin=$build/release
+fi
+"$venv/bin/python" -B .ci/bus.py "$bin/bus-frames"
+python3 -B .ci/bus_load.py "$bin"

@@ -1,6 +1,6 @@
 #!/usr/bin/env bash
-# Slip, sensors, mounting and speeds over many seeds: each prints one table and fails when a limit
-# is missed.
+# Slip, sensors, mounting, proof drives, bus and speeds over many seeds: each prints one table and
+# fails when a limit is missed.
 set -euo pipefail
 cd "$(dirname "$0")/.."
 
@@ -10,6 +10,7 @@ cargo build --release --workspace --locked
 "$build/release/sensor-sweep" 50
 "$build/release/mount-sweep" 50
 "$build/release/proof-sweep" 100
+"$build/release/bus-sweep" 40
 # The tests that try a few seeds in a quick run, on all of theirs; the sweeps among them too.
 TEST_SEEDS=all cargo test --release -p trundle-tests-core -p trundle-tests-program --locked
 cargo test --release -p trundle-tests-core --locked -- --ignored --nocapture speeds::

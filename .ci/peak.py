@@ -11,7 +11,9 @@ limit_mib, aim_mib, command = float(sys.argv[1]), float(sys.argv[2]), sys.argv[3
 child = subprocess.Popen(command, stdout=subprocess.DEVNULL)
 _, status, used = os.wait4(child.pid, 0)
 peak_mib, code = used.ru_maxrss / 1024, os.waitstatus_to_exitcode(status)
-print(f"day of {command[1]:<7} {peak_mib:8.1f} MiB; limit {limit_mib:.0f}, aim {aim_mib:.0f}")
+cpu_s = used.ru_utime + used.ru_stime
+print(f"day of {command[1]:<7} {peak_mib:8.1f} MiB; limit {limit_mib:.0f}, aim {aim_mib:.0f}; "
+      f"{cpu_s:.1f} s of processor")
 if code not in (0, 1):
     sys.exit(f"code {code}")
 if peak_mib > limit_mib:

@@ -79,6 +79,14 @@ impl Default for BusTractor {
     }
 }
 
+impl BusTractor {
+    /// On a bus that others fill: 250 kbit/s carry some 2,000 frames a second.
+    #[must_use]
+    pub fn full() -> Self {
+        Self { foreign_hz: 2_000, ..Self::default() }
+    }
+}
+
 /// What moved since the start, metres: by the wheel's teeth, and over the ground.
 #[derive(Clone, Copy, Debug, Default)]
 pub(crate) struct Moved {

@@ -297,6 +297,7 @@ const NAMES: &[&str] = &[
     "pto-speeds",
     "circles",
     "bus",
+    "bus-full",
     "proof",
     "proof-old",
     "proof-doubled",
@@ -344,6 +345,7 @@ impl Scenario {
             "speed-steps" => s.steps_of_speed(),
             "pto-speeds" => s.steps_of_pto(),
             "bus" => s.bus = Some(BusTractor::default()),
+            "bus-full" => s.bus = Some(BusTractor::full()),
             _ => s.faults = Self::faults_of(name)?,
         }
         Some(s)

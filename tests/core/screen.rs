@@ -4,6 +4,7 @@
 //! `data/screens`; look at what changed before it is committed.
 
 mod bench;
+mod bus;
 
 use bench::{Bench, MS, picture, results};
 use ratatui_core::buffer::Buffer;

@@ -1,13 +1,21 @@
 //! A bus adapter beside board and receiver: only its set-up is ever written to it, it is recorded
 //! byte by byte, and lost and found again like the others.
 
-use crate::fakes::{Heard, wait_until};
+use crate::fakes::job::{counts, never, records, setup};
+use crate::fakes::{Disk, Hand, Heard, Step, fake_port, wait_until};
 use crate::shell_again::on_bench::{Bench, Device, FRAME};
-use std::io::Write as _;
+use std::io::{self, Read, Write};
+use std::path::Path;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicUsize, Ordering};
+use std::time::Duration;
+use trundle::ports::PortChoice;
 use trundle::ports::adapter::{Adapter, AdapterFault};
 use trundle::ports::open::BOARD_BAUD;
 use trundle::ports::search::Ports as _;
-use trundle::recorder::live::{LiveEvent, LiveJob};
+use trundle::ports::serial::BytePort;
+use trundle::recorder::capture_file::CaptureWriter;
+use trundle::recorder::live::{LiveEvent, LiveJob, LiveSetup, Parts};
 use trundle_core::capture::{Entry, HostMarkAction, PortRole, Reader};
 use trundle_core::wire::bus::message::BusSpeed;
 use trundle_core::wire::bus::setup::SetupFault;
@@ -103,6 +111,26 @@ fn whatever_a_job_does_an_adapter_is_sent_its_set_up_and_nothing_else() {
 }
 
 #[test]
+fn one_that_refuses_in_the_place_of_a_lost_adapter_is_not_used() {
+    let bench = bench(true);
+    let (job, _folder) = bench.job_with_bus("ttyUSB0", "ttyUSB1", "ttyUSB2");
+    let mut heard = Heard::default();
+    wait_until("a speed of the bus", || !job.copy().bus().speeds.is_empty());
+    bench.unplug("ttyUSB2");
+    heard.until(&job, |e| matches!(e, LiveEvent::PortLost { role: PortRole::Bus, .. }));
+    let before = bench.told_adapters().len();
+    bench.plug("ttyUSB2", Device::Adapter(false));
+    let asked = || bench.told_adapters()[before..].windows(2).filter(|c| *c == b"L\r").count();
+    wait_until("asked twice to listen only", || asked() >= 2);
+    bench.plug("ttyUSB2", Device::Adapter(true));
+    let found = |e: &LiveEvent| matches!(e, LiveEvent::PortFound { role: PortRole::Bus, .. });
+    heard.until(&job, found);
+    assert_eq!(heard.seen.iter().filter(|event| found(event)).count(), 1);
+    assert_eq!(job.finish().trouble, None);
+    assert_only_set_up(&bench);
+}
+
+#[test]
 fn nothing_can_be_written_through_an_adapter_that_listens() {
     let mut bench = bench(true);
     let port = bench.open("ttyUSB2", BOARD_BAUD).unwrap();
@@ -113,4 +141,95 @@ fn nothing_can_be_written_through_an_adapter_that_listens() {
     assert_eq!(bench.told_adapters(), before);
     drop(adapter);
     assert_eq!(bench.told_adapters(), b"C\rS5\rL\rC\r");
+}
+
+/// A port that counts the reads that gave something.
+struct Counted(Box<dyn BytePort>, Arc<AtomicUsize>);
+
+impl Counted {
+    fn port() -> (Box<dyn BytePort>, Hand, Arc<AtomicUsize>) {
+        let ((port, hand), reads) = (fake_port(), Arc::new(AtomicUsize::new(0)));
+        (Box::new(Self(port, Arc::clone(&reads))), hand, reads)
+    }
+}
+
+impl Read for Counted {
+    fn read(&mut self, buffer: &mut [u8]) -> io::Result<usize> {
+        let count = self.0.read(buffer)?;
+        self.1.fetch_add(1, Ordering::SeqCst);
+        Ok(count)
+    }
+}
+
+impl Write for Counted {
+    fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
+        self.0.write(bytes)
+    }
+
+    fn flush(&mut self) -> io::Result<()> {
+        self.0.flush()
+    }
+}
+
+impl BytePort for Counted {
+    fn set_wait(&mut self, wait: Duration) {
+        self.0.set_wait(wait);
+    }
+}
+
+/// Lets a disk go on however a test ends: a job that is given up waits for it.
+struct Stalled<'a>(&'a Disk);
+
+impl<'a> Stalled<'a> {
+    fn new(disk: &'a Disk) -> Self {
+        disk.with(|state| state.stalled = true);
+        Self(disk)
+    }
+}
+
+impl Drop for Stalled<'_> {
+    fn drop(&mut self) {
+        self.0.with(|state| state.stalled = false);
+    }
+}
+
+/// Some twenty seconds of a full bus, in the pieces in which it comes, while nothing can be
+/// written: the board is read on, and nothing of either is missing afterwards.
+#[test]
+fn a_full_bus_on_a_stalled_disk_takes_no_room_from_the_board() {
+    const PIECES: usize = 10_000;
+    const COUNTS: u32 = 200;
+    let (disk, bus) = (Disk::default(), PortChoice { path: "bus".to_owned(), baud: BOARD_BAUD });
+    let ((board, board_hand, board_reads), (port, bus_hand, bus_reads)) =
+        (Counted::port(), Counted::port());
+    let writer = CaptureWriter::on(Box::new(disk.clone()), Path::new("fake.capture"));
+    let (board, port) = (Some((board, never())), Some((port, never())));
+    let parts = Parts { writer, board, receiver: None, bus: port };
+    let job = LiveJob::start_with(&LiveSetup { bus: Some(bus), ..setup() }, parts).unwrap();
+    let stalled = Stalled::new(&disk);
+    for _ in 0..PIECES {
+        bus_hand.steps.send(Step::Bytes(FRAME.to_vec())).unwrap();
+    }
+    // What may wait of the bus waits.
+    wait_until("a full queue", || bus_reads.load(Ordering::SeqCst) > 8_000);
+    for number in 0..COUNTS {
+        board_hand.steps.send(Step::Bytes(counts(number))).unwrap();
+    }
+    let read = || board_reads.load(Ordering::SeqCst);
+    wait_until("the board is read on", || read() == COUNTS as usize);
+    assert!(bus_reads.load(Ordering::SeqCst) < PIECES, "the bus waited");
+    drop(stalled);
+    wait_until("the bus is read on", || bus_reads.load(Ordering::SeqCst) == PIECES);
+    let finished = job.finish();
+    assert_eq!(finished.trouble, None);
+    let whole = |wanted| {
+        let entries = records(&disk.bytes()).into_iter();
+        let bytes = |entry| match entry {
+            Entry::Bytes(role, bytes) if role == wanted => bytes.len(),
+            _ => 0,
+        };
+        entries.map(bytes).sum::<usize>()
+    };
+    assert_eq!(whole(PortRole::Bus), PIECES * FRAME.len());
+    assert_eq!(whole(PortRole::Board), (0..COUNTS).map(|n| counts(n).len()).sum::<usize>());
 }

@@ -35,3 +35,12 @@ pub const PROOF: &[&str] = &[
     "Off the public road, nobody near tractor or implement; its spray, spread or seed shut off.",
     "Before anyone gets off or comes near: handbrake on, controls in neutral, engine off, key out.",
 ];
+
+/// What comes first where an adapter is plugged into the implement bus. The manuals stand above
+/// it; moving nothing while plugging, by the sources above; the rest is common practice, no source.
+pub const BUS: &[&str] = &[
+    "Defer to the manuals of tractor and adapter: which socket may be used, and whether any may.",
+    "Plug in and pull out at rest only: handbrake on, engine off, key out. Never while driving.",
+    "Lay the cable clear of pedals, levers and doors, and touch nothing of it while driving.",
+    "The bus is only listened to: an adapter that refuses to listen only is not used.",
+];

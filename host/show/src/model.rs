@@ -19,9 +19,9 @@ pub struct View {
     pub receiver: Option<Link>,
     /// By wheel, radar and satellite.
     pub speeds: Speeds,
-    /// What the implement bus states, where it is listened to.
-    #[serde(skip_serializing_if = "Vec::is_empty")]
-    pub bus: Vec<BusSpeedRow>,
+    /// The implement bus, where it is listened to.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub bus: Option<BusView>,
     /// The pass that is open now.
     pub open: Option<OpenPass>,
     /// Every pass begun, the open one included.
@@ -109,13 +109,24 @@ pub struct Speed {
     pub impulses_per_s: Option<f64>,
 }
 
+/// The implement bus.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct BusView {
+    /// The adapter's port; live while speeds come.
+    pub link: Link,
+    /// Each speed of each control unit.
+    pub speeds: Vec<BusSpeedRow>,
+}
+
 /// One speed on the implement bus.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct BusSpeedRow {
-    /// Which, and of whom where there are several.
+    /// Which, of whom where there are several, and where a selected one comes from.
     pub name: String,
     /// The speed, with its age.
     pub speed: Speed,
+    /// Time of day of its newest message.
+    pub since: String,
 }
 
 /// The pass that is open now.

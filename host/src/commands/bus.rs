@@ -8,6 +8,7 @@ use crate::shell::out::Voice;
 use crate::shell::stop;
 use std::path::PathBuf;
 use std::sync::Arc;
+use trundle_core::cautions;
 use trundle_core::result::bus_v1;
 use trundle_core::session::Session;
 use trundle_core::session::trail::THINNED_US;
@@ -54,6 +55,10 @@ pub struct BusArgs {
 /// [`Trouble`]: the capture (4, 5), ports (2, 3, 4), storage (2, 4, 6).
 pub fn run(args: &BusArgs) -> Result<u8, Trouble> {
     let voice = Voice { json: args.json };
+    if args.recorded.is_none() {
+        voice.say("Before the adapter is plugged in:");
+        cautions::BUS.iter().for_each(|caution| voice.say(&format!("- {caution}")));
+    }
     let keyed = KeyedIn { wheel: args.wheel_value, ground: args.radar_value };
     let ports = PortArgs { no_board: args.no_board, bus_needed: true, ..args.ports.clone() };
     let task = || Listening { method: Arc::new(Surveying(keyed)), now: String::new() };

@@ -49,7 +49,7 @@ struct Job<'a> {
 pub fn run(args: &GuideArgs) -> Result<u8, Trouble> {
     if !(std::io::stdin().is_terminal() && std::io::stdout().is_terminal()) {
         let what = "The guide asks questions, and there is no terminal to ask in.";
-        let next = "Give the commands one by one: rig, check, course, drive, work, pto, sign.";
+        let next = "Give the commands one by one: rig, check, course, drive, work, pto, bus, sign.";
         return Err(Trouble::new(exit::USAGE, what, "Nothing was begun.", next));
     }
     let place = DataFolder::in_force()?;
@@ -140,6 +140,7 @@ impl Job<'_> {
             Task::Passes => self.passes(),
             Task::Result => self.result(),
             Task::Pto => self.pto(),
+            Task::Bus => self.live(&["bus"], Some(&new_name())),
             Task::SignOff => self.sign(),
         }
     }
@@ -270,7 +271,8 @@ impl Job<'_> {
     fn live(&self, command: &[&str], capture: Option<&PathBuf>) -> Result<u8, Trouble> {
         let mut args: Vec<String> = command.iter().map(|&word| word.to_owned()).collect();
         let ports = self.ports;
-        let named = [("--board", &ports.board), ("--receiver", &ports.receiver)];
+        let named =
+            [("--board", &ports.board), ("--receiver", &ports.receiver), ("--bus", &ports.bus)];
         for (option, value) in named {
             args.extend(value.iter().flat_map(|value| [option.to_owned(), value.clone()]));
         }

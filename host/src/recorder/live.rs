@@ -33,8 +33,11 @@ use trundle_core::session::Session;
 use trundle_core::wire::board::CountSample;
 use trundle_protocol::message::{CHANNELS, ToBoard};
 
-/// Chunks that may wait between readers and recorder: minutes of both ports.
+/// Chunks that may wait between readers and recorder: minutes of board and receiver.
 const CHUNKS: usize = 8192;
+/// Chunks of the bus that may wait besides. A full one brings hundreds a second: while the disk
+/// stalls it would take the room of board and receiver, which come first.
+const BUS_CHUNKS: usize = 8192;
 /// Longest text of a note, characters: a record holds 4096 bytes.
 const TEXT_MAX: usize = 500;
 /// Longest wait for the recorder at the end.
@@ -99,7 +102,8 @@ impl LiveJob {
         mut slept_s: Box<dyn FnMut() -> f64 + Send>,
     ) -> Result<Self, Trouble> {
         setup.check_course()?;
-        let (input, inbox) = sync_channel(CHUNKS);
+        let (input, inbox) = sync_channel(CHUNKS + BUS_CHUNKS);
+        let (bus_place, bus_places) = sync_channel(BUS_CHUNKS);
         let shared = Arc::new(Shared::default());
         shared.lock().session = setup.keeps.session();
         let clock = Clock::start(setup.pace);
@@ -125,6 +129,7 @@ impl LiveJob {
         };
         let mut core = Core {
             input: inbox,
+            bus_places,
             writer: parts.writer,
             syncer,
             clock,
@@ -143,15 +148,16 @@ impl LiveJob {
         if let Some(trouble) = job.shared.lock().trouble.clone() {
             return Err(trouble);
         }
-        let receiver = parts.receiver.map(|part| (PortRole::Receiver, part));
-        let bus = parts.bus.map(|part| (PortRole::Bus, part));
         if let Some(board) = parts.board {
-            job.link(PortRole::Board, board)?;
+            job.link(PortRole::Board, board, None)?;
             job.to_board = job.links.first().map(Link::writer);
             core.to_board.clone_from(&job.to_board);
         }
-        for (role, part) in receiver.into_iter().chain(bus) {
-            job.link(role, part)?;
+        if let Some(receiver) = parts.receiver {
+            job.link(PortRole::Receiver, receiver, None)?;
+        }
+        if let Some(bus) = parts.bus {
+            job.link(PortRole::Bus, bus, Some(bus_place))?;
         }
         core.reopen = job.links.iter().map(Link::reopens).collect();
         let run = std::thread::Builder::new().spawn(move || core.run());
@@ -163,9 +169,13 @@ impl LiveJob {
         &mut self,
         role: PortRole,
         (port, reopen): (Box<dyn BytePort>, Opener),
+        place: Option<SyncSender<()>>,
     ) -> Result<(), Trouble> {
         let input = self.input.clone();
-        let hand_on = move |arrived| input.send(Input::Port(arrived)).is_ok();
+        let hand_on = move |arrived| {
+            let placed = place.as_ref().is_none_or(|place| place.send(()).is_ok());
+            placed && input.send(Input::Port(arrived)).is_ok()
+        };
         let link = Link::start(role, port, reopen, self.clock, hand_on);
         self.links.push(link.map_err(|error| no_thread(&error))?);
         Ok(())

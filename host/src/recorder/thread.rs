@@ -51,6 +51,8 @@ pub(super) enum Input {
 /// The thread's own things.
 pub(super) struct Core {
     pub input: Receiver<Input>,
+    /// One for each chunk of the bus that waits in `input`.
+    pub bus_places: Receiver<()>,
     pub writer: CaptureWriter,
     pub syncer: Syncer,
     pub clock: Clock,
@@ -206,6 +208,10 @@ impl Core {
 
     fn port(&mut self, arrived: Arrived, due: &mut Due) {
         let Arrived { role, host_ns, news } = arrived;
+        if role == PortRole::Bus {
+            // It was put there before the chunk was.
+            let _ = self.bus_places.try_recv();
+        }
         let (open, detail, event) = match news {
             PortNews::Bytes(bytes) => {
                 self.heard_bytes(role);

@@ -1,5 +1,6 @@
 //! The live page: who may do what, what is shown and served, and a whole job by its presses.
 
+mod bus;
 mod bytes;
 mod client;
 mod guarded;

@@ -132,7 +132,7 @@ impl Drop for FakePort {
     }
 }
 
-/// A disk whose syncs can be held up, and which can be full or broken.
+/// A disk whose syncs and writes can be held up, and which can be full or broken.
 #[derive(Clone, Default)]
 pub struct Disk(Arc<(Mutex<DiskState>, Condvar)>);
 
@@ -141,6 +141,8 @@ pub struct DiskState {
     pub bytes: Vec<u8>,
     synced: usize,
     pub held: bool,
+    /// Writes do not come back.
+    pub stalled: bool,
     pub room: Option<usize>,
     pub sync_fails: bool,
     syncs: usize,
@@ -175,6 +177,9 @@ impl Disk {
 impl Write for Disk {
     fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
         let mut state = self.0.0.lock().unwrap();
+        while state.stalled {
+            state = self.0.1.wait(state).unwrap();
+        }
         let room = state.room.map_or(bytes.len(), |room| room.saturating_sub(state.bytes.len()));
         if room == 0 {
             return Err(ErrorKind::StorageFull.into());

@@ -17,6 +17,8 @@ pub enum Task {
     Result,
     /// Impulses per revolution of the shaft.
     Pto,
+    /// What the tractor tells the implement.
+    Bus,
     /// The record.
     SignOff,
 }
@@ -55,13 +57,14 @@ pub enum GuideWish {
 
 impl Task {
     /// All, in order.
-    pub const ALL: [Task; 7] = [
+    pub const ALL: [Task; 8] = [
         Task::Rig,
         Task::Check,
         Task::Course,
         Task::Passes,
         Task::Result,
         Task::Pto,
+        Task::Bus,
         Task::SignOff,
     ];
 
@@ -82,6 +85,11 @@ impl Task {
             Task::Pto => {
                 ("PTO", "Find the impulses per revolution of the PTO shaft, from the seat.")
             }
+            Task::Bus => (
+                "Bus",
+                "Listen to the speeds that the tractor tells the implement; needs an adapter that \
+                 can listen only. Skip it without one.",
+            ),
             Task::SignOff => ("Sign-off", "Save value, rig, conditions and capture as a record."),
         }
     }
@@ -203,9 +211,9 @@ mod tests {
         guide.ended(0);
         guide.wish(wish("b"));
         assert_eq!(guide.step(), Some(Task::SignOff));
-        assert_eq!(guide.lines()[6], "> 7. Sign-off  skipped");
+        assert_eq!(guide.lines()[7], "> 8. Sign-off  skipped");
         assert_eq!(
-            (wish("8"), wish("x"), wish(" q ")),
+            (wish("9"), wish("x"), wish(" q ")),
             (GuideWish::Unclear, GuideWish::Unclear, GuideWish::Quit)
         );
     }

@@ -5,8 +5,8 @@ use super::results::Results;
 use super::speeds::Rates;
 use super::troubles::Troubles;
 use crate::model::{
-    Bell, CoursePosition, LastMark, Link, LinkState, Message, OpenPass, PassRow, PassState, Speed,
-    Speeds, Trouble, View,
+    Bell, BusView, CoursePosition, LastMark, Link, LinkState, Message, OpenPass, PassRow,
+    PassState, Speed, Speeds, Trouble, View,
 };
 use crate::words as texts;
 use std::collections::{BTreeSet, VecDeque};
@@ -152,7 +152,7 @@ impl Watch {
             board: board(look),
             receiver: look.receiver.map(|link| receiver(link, look)),
             speeds: self.speeds(look),
-            bus: super::bus::rows(look),
+            bus: look.bus.map(|link| bus(link, look)),
             open,
             passes,
             figures: self.results.figures.clone(),
@@ -302,6 +302,14 @@ fn receiver(now: LinkLook, look: &Look) -> Link {
         signal_db_hz: look.sky.and_then(|sky| sky.signal_db_hz),
         ..link(now, fix.map(|fix| fix.host_ns), look, words)
     }
+}
+
+/// Not the port's own age: a bus on which others talk and no speed is sent says nothing.
+fn bus(port: LinkLook, look: &Look) -> BusView {
+    let newest_ns = look.bus_now.speeds.values().map(|sample| sample.host_ns).max();
+    let now = LinkLook { age_s: newest_ns.map(|host_ns| look.age_s(host_ns)), ..port };
+    let link = link(now, newest_ns, look, texts::BUS_LIVE.to_owned());
+    BusView { link, speeds: super::bus::rows(look) }
 }
 
 fn last_mark(marked: Marked, look: &Look) -> LastMark {

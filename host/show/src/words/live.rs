@@ -25,6 +25,8 @@ pub const ENDED_BY_PAGE: &str = "Job closed by the page.";
 pub const ENDING: &str = "Job closed. Opening the result.";
 /// Counts come.
 pub const BOARD_LIVE: &str = "counts received";
+/// Speeds come.
+pub const BUS_LIVE: &str = "speeds received";
 
 /// Under way.
 pub fn step_drive(number: u32, to_m: Option<f64>) -> String {

@@ -151,6 +151,11 @@ pub(crate) fn speed_by(name: &str) -> String {
     format!("Speed by {name}")
 }
 
+/// Beside the speeds of board and receiver.
+pub(crate) fn bus_speed(name: &str) -> String {
+    format!("{}: {name}", super::LABEL_BUS)
+}
+
 pub(crate) fn figure_of(channel: &str) -> String {
     format!("Value of {channel}")
 }

@@ -4,6 +4,7 @@ use super::due;
 use crate::model::{CoursePosition, FigureRow, Link, PassState, Speed, Trouble, View};
 use trundle_core::rig::conditions::CONDITIONS;
 use trundle_core::session::presses::End;
+use trundle_core::wire::bus::message::{BusSpeed, SelectedSource};
 
 pub(crate) const PRACTICE: &str = "- PRACTICE, not a measurement";
 pub(crate) const LABEL_NEXT: &str = "NEXT";
@@ -57,6 +58,27 @@ pub fn speed(name: &str, speed: &Speed) -> String {
         (false, true) => format!("{name} {value} (provisional)"),
         (false, false) => format!("{name} {value}"),
     }
+}
+
+/// A speed on the bus: which, of the control unit with this address where there are several, and
+/// where a selected one comes from.
+pub fn bus_speed(kind: BusSpeed, sender: Option<u8>, source: Option<SelectedSource>) -> String {
+    let kind = match kind {
+        BusSpeed::Wheel => "wheel",
+        BusSpeed::Ground => "ground",
+        BusSpeed::Selected => "selected",
+    };
+    let of = sender.map_or_else(String::new, |sender| format!(" of {sender}"));
+    let from = match source {
+        None => String::new(),
+        Some(SelectedSource::Wheel) => " (from wheel)".to_owned(),
+        Some(SelectedSource::Ground) => " (from ground)".to_owned(),
+        Some(SelectedSource::Navigation) => " (from satellite)".to_owned(),
+        Some(SelectedSource::Blended) => " (blended)".to_owned(),
+        Some(SelectedSource::Simulated) => " (SIMULATED)".to_owned(),
+        Some(SelectedSource::Reserved(number)) => format!(" (unknown source {number})"),
+    };
+    format!("{kind}{of}{from}")
 }
 
 /// How long a pass has been open.

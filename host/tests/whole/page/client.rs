@@ -52,8 +52,10 @@ impl Served {
         let tractor = Tractor::start(scenario, 7, pace, None);
         let (board, receiver, pace) = (tractor.board(), tractor.receiver(), pace.to_string());
         let ports = ["--board", &board, "--receiver", &receiver, "--pace", &pace];
+        let bus = tractor.bus();
+        let bus: &[&str] = if scenario.bus.is_some() { &["--bus", &bus] } else { &[] };
         let file = ["--capture", &capture, "--page"];
-        let mut program = Program::start(&[command, &ports[..], &file[..]].concat(), &[]);
+        let mut program = Program::start(&[command, &ports[..], bus, &file[..]].concat(), &[]);
         let begun = program.until("the page", |program| program.stdout().contains("k           "));
         assert!(begun, "{}{}", program.stdout(), program.stderr());
         let (at, token) = last_link(&program.stdout());

@@ -9,8 +9,9 @@
 //!
 //! `cargo run --release -p trundle-sweeps --bin replay-bench -- [HOURS]`
 //!
-//! For a profiler, `--make HOURS CAPTURE SENTENCES` keeps a day on disk, and
-//! `--replay CAPTURE` works it as the bench does.
+//! For a profiler, `--make HOURS CAPTURE SENTENCES` keeps a day on disk, with `FRAMES` behind it
+//! one with the implement bus and so many frames a second of others there, and `--replay CAPTURE`
+//! works it as the bench does.
 #![allow(clippy::print_stdout)]
 
 use std::collections::BTreeMap;
@@ -22,7 +23,7 @@ use std::time::Instant;
 use trundle_core::capture::{Entry, PortRole, Record, encode};
 use trundle_core::session::Session;
 use trundle_core::wire::receiver::{ReceiverEvent, ReceiverReader};
-use trundle_sim::{Emission, Port, Scenario, Sentence, Simulation};
+use trundle_sim::{BusTractor, Emission, Port, Scenario, Sentence, Simulation};
 use trundle_tests::{HOST_START_NS, arrival_delay_ns, records};
 
 type Outcome<T> = Result<T, Error>;
@@ -38,8 +39,17 @@ fn main() -> Outcome<()> {
         ["--replay", path] => replay(Path::new(path)),
         ["--parse", path] => bare_parse(Path::new(path)),
         ["--read", path] => own_read(Path::new(path)),
-        ["--make", hours, capture, sentences] => {
-            make(number(hours)?, Path::new(capture), Path::new(sentences))
+        ["--make", hours, capture, sentences] => make(
+            &scenario(number(hours)?),
+            number(hours)?,
+            Path::new(capture),
+            Path::new(sentences),
+        ),
+        ["--make", hours, capture, sentences, frames] => {
+            let foreign_hz = number(frames)? as u32;
+            let bus = Some(BusTractor { foreign_hz, ..BusTractor::default() });
+            let day = Scenario { bus, ..scenario(number(hours)?) };
+            make(&day, number(hours)?, Path::new(capture), Path::new(sentences))
         }
         [] => bench(10.0),
         [hours] => bench(number(hours)?),
@@ -111,8 +121,8 @@ impl Day {
     }
 }
 
-fn make(hours: f64, capture: &Path, sentences: &Path) -> Outcome<()> {
-    let mut simulation = Simulation::new(&scenario(hours), 1);
+fn make(scenario: &Scenario, hours: f64, capture: &Path, sentences: &Path) -> Outcome<()> {
+    let mut simulation = Simulation::new(scenario, 1);
     let mut day = Day {
         capture: BufWriter::new(File::create(capture)?),
         sentences: BufWriter::new(File::create(sentences)?),
@@ -229,9 +239,10 @@ fn bench(hours: f64) -> Outcome<()> {
     let capture: PathBuf = folder.path().join("day.capture");
     let sentences: PathBuf = folder.path().join("day.nmea");
     println!("making a day of {hours} h ...");
-    make(hours, &capture, &sentences)?;
+    make(&scenario(hours), hours, &capture, &sentences)?;
     let tenth: PathBuf = folder.path().join("tenth.capture");
-    make(hours / 10.0, &tenth, &folder.path().join("tenth.nmea"))?;
+    let tenth_hours = hours / 10.0;
+    make(&scenario(tenth_hours), tenth_hours, &tenth, &folder.path().join("tenth.nmea"))?;
     let bytes = std::fs::metadata(&capture)?.len();
     let nmea_bytes = std::fs::metadata(&sentences)?.len();
     let (capture, sentences) = (capture.to_string_lossy(), sentences.to_string_lossy());

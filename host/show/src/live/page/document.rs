@@ -148,6 +148,7 @@ fn more(form: Form) -> Markup {
         section aria-labelledby="speed-name" {
             h2 #speed-name { (texts::LABEL_SPEED) }
             dl #speeds .values {}
+            dl #bus .values hidden {}
             dl #links .lines {}
         }
         section aria-labelledby="figure-name" {

@@ -7,7 +7,7 @@ pub mod document;
 pub mod press;
 pub mod slip;
 
-use crate::model::{LinkState, NextStep, PassRow, PassState, Speed, View};
+use crate::model::{BusSpeedRow, LinkState, NextStep, PassRow, PassState, Speed, View};
 use crate::words as texts;
 use crate::words::page as words;
 use serde::Serialize;
@@ -41,7 +41,9 @@ pub struct Shown {
     pub main: Value,
     /// The three speeds, those that are there.
     pub speeds: Vec<Value>,
-    /// The ports of board and receiver.
+    /// The speeds on the implement bus, where it is listened to.
+    pub bus: Vec<Value>,
+    /// The ports of board and receiver, and of the bus adapter where there is one.
     pub links: Vec<LabelledLine>,
     /// Where on the course.
     pub strip: Strip,
@@ -175,6 +177,7 @@ fn base(view: &View) -> Shown {
         step: view.next.step,
         main: main_value(view),
         speeds: speeds(view),
+        bus: bus(view),
         links: links(view),
         strip: strip(view),
         start: off(),
@@ -241,10 +244,18 @@ fn speeds(view: &View) -> Vec<Value> {
         (texts::SATELLITE, view.speeds.satellite, receiver_since),
     ];
     let there = all.into_iter().filter(|(_, speed, _)| speed.present);
-    there.map(|(name, speed, since)| speed_value(name, speed, since)).collect()
+    there.map(|(name, speed, since)| speed_value(words::speed_by(name), speed, since)).collect()
 }
 
-fn speed_value(name: &str, speed: Speed, since: Option<String>) -> Value {
+fn bus(view: &View) -> Vec<Value> {
+    let rows = view.bus.iter().flat_map(|bus| &bus.speeds);
+    let value = |row: &BusSpeedRow| {
+        speed_value(words::bus_speed(&row.name), row.speed, Some(row.since.clone()))
+    };
+    rows.map(value).collect()
+}
+
+fn speed_value(label: String, speed: Speed, since: Option<String>) -> Value {
     let (value, unit) = match (speed.km_h, speed.impulses_per_s) {
         (Some(km_h), _) if speed.provisional => (format!("{km_h:.1}"), words::KM_H_PROVISIONAL),
         (Some(km_h), _) => (format!("{km_h:.1}"), words::KM_H),
@@ -253,7 +264,7 @@ fn speed_value(name: &str, speed: Speed, since: Option<String>) -> Value {
     };
     let shows = !unit.is_empty();
     let stale = (speed.stale && shows).then(|| since.unwrap_or_default());
-    Value { label: words::speed_by(name), value, unit, stale }
+    Value { label, value, unit, stale }
 }
 
 fn links(view: &View) -> Vec<LabelledLine> {
@@ -271,10 +282,9 @@ fn links(view: &View) -> Vec<LabelledLine> {
         beware: false,
     };
     let receiver = view.receiver.as_ref();
-    vec![
-        line(texts::LABEL_BOARD, &view.board),
-        receiver.map_or_else(without, |link| line(texts::LABEL_RECEIVER, link)),
-    ]
+    let bus = view.bus.as_ref().map(|bus| line(texts::LABEL_BUS, &bus.link));
+    let receiver = receiver.map_or_else(without, |link| line(texts::LABEL_RECEIVER, link));
+    [line(texts::LABEL_BOARD, &view.board), receiver].into_iter().chain(bus).collect()
 }
 
 fn strip(view: &View) -> Strip {

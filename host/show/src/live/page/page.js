@@ -73,12 +73,13 @@
     at("main").closest("section").classList.toggle("stale", stale !== null);
     say(at("main-since"), stale === null ? "" : since(stale));
   };
-  const showSpeeds = () => {
+  const showSpeeds = (part) => {
     const isLost = lost();
-    const text = JSON.stringify([now.speeds, isLost]);
-    if (drawn.speeds === text) return;
-    drawn.speeds = text;
-    at("speeds").replaceChildren(...now.speeds.map((value) => {
+    const text = JSON.stringify([now[part], isLost]);
+    if (drawn[part] === text) return;
+    drawn[part] = text;
+    at(part).hidden = now[part].length === 0;
+    at(part).replaceChildren(...now[part].map((value) => {
       const stale = isLost && value.unit ? now.at : value.stale;
       const block = make("div", stale === null ? "" : "stale");
       const shown = make("dd");
@@ -146,7 +147,8 @@
     say(at("next"), now.next);
     at("practice").hidden = !now.practice;
     showMain();
-    showSpeeds();
+    showSpeeds("speeds");
+    showSpeeds("bus");
     showStrip();
     showSlip();
     showLinks();

@@ -30,12 +30,16 @@ pub fn links(view: &View, width: usize, ink: Ink) -> Vec<TextRow> {
 }
 
 fn link(label: &str, link: &Link, width: usize, ink: Ink) -> Vec<TextRow> {
-    let (words, style) = match link.state {
+    let (words, style) = link_words(link, ink);
+    wrapped(label, &words, width, style)
+}
+
+fn link_words(link: &Link, ink: Ink) -> (String, Style) {
+    match link.state {
         LinkState::Live => (texts::link_live(link), ink.well()),
         LinkState::Nothing => (link.words.clone(), ink.unreliable()),
         LinkState::Stale | LinkState::Gone => (link.words.clone(), ink.wrong()),
-    };
-    wrapped(label, &words, width, style)
+    }
 }
 
 /// The three speeds; stale ones in reversed writing and called so.
@@ -54,11 +58,13 @@ pub fn speeds(view: &View, width: usize, ink: Ink) -> Vec<TextRow> {
 
 /// The speeds on the bus beside them; none where no bus is listened to.
 pub fn bus(view: &View, width: usize, ink: Ink) -> Vec<TextRow> {
-    let parts = view.bus.iter().map(|row| {
+    let Some(bus) = &view.bus else { return Vec::new() };
+    let dead = (bus.link.state != LinkState::Live).then(|| vec![link_words(&bus.link, ink)]);
+    let speeds = bus.speeds.iter().map(|row| {
         let style = if is_old(&row.speed) { ink.wrong() } else { ink.plain() };
         vec![(texts::speed(&row.name, &row.speed), style)]
     });
-    flow(texts::LABEL_BUS, labelled(width), parts, width)
+    flow(texts::LABEL_BUS, labelled(width), dead.into_iter().chain(speeds), width)
 }
 
 const fn is_old(speed: &Speed) -> bool {

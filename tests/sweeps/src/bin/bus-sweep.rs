@@ -1,0 +1,178 @@
+//! Are delay and scale of the speeds on the implement bus right? Seeded simulated drives, one
+//! table.
+//!
+//! Each drive has a control unit with a filter, a delay and a keyed-in value of its own. The delay
+//! of every speed must be found within 30 ms, within 80 ms behind a slow filter, and the interval
+//! of the scale must hold the truth in 93 to 97 of 100 drives, within the luck of so many draws.
+//! Ends with an error when a row misses.
+//!
+//! `cargo run --release -p trundle-sweeps --bin bus-sweep -- [DRIVES] [FIRST_SEED]`
+
+#![allow(clippy::print_stdout)]
+
+use std::process::ExitCode;
+use std::sync::Mutex;
+use std::sync::atomic::{AtomicU64, Ordering};
+use trundle_core::survey::bus::{BusStream, survey};
+use trundle_core::wire::bus::message::BusSpeed;
+use trundle_sim::{BusTractor, HandedOn, ReceiverClass, Scenario, Simulation, record_all};
+use trundle_tests::{Draws, records, replay_with_trail};
+
+/// A delay must be found within the first, seconds, and behind a filter slower than
+/// [`SLOW_FILTER_S`] within the second: changes of speed last a few seconds, and a slow filter does
+/// not follow them to their end, so that its delay is found too short.
+const DELAY_S: (f64, f64) = (0.03, 0.08);
+const SLOW_FILTER_S: f64 = 0.25;
+/// Share of the drives in which the interval of the scale must hold the truth.
+const COVERED: (f64, f64) = (0.93, 0.97);
+/// Receivers that are driven with, and the passes of each drive.
+const RECEIVERS: [(&str, ReceiverClass); 2] =
+    [("RTK", ReceiverClass::Rtk), ("corrected", ReceiverClass::Corrected)];
+const PASSES: u32 = 4;
+
+/// What one stream of one drive gave: error of its delay, seconds, with its half-width, and error
+/// of its scale with that.
+#[derive(Clone, Copy)]
+struct Found {
+    kind: BusSpeed,
+    seed: u64,
+    limit_s: f64,
+    delay: Option<(f64, f64)>,
+    scale: Option<(f64, f64)>,
+}
+
+/// The control unit of a drive.
+fn tractor(seed: u64, right_value: f64) -> BusTractor {
+    let mut draws = Draws::new(seed);
+    let mut within = |from: f64, to: f64| from + (to - from) * draws.unit();
+    BusTractor {
+        filter_s: within(0.0, 0.5),
+        delay_s: within(0.01, 0.1),
+        wheel_keyed: Some(right_value * within(0.9, 1.1)),
+        handed_on: if within(0.0, 1.0) < 0.5 { HandedOn::Wheel } else { HandedOn::Ground },
+        ..BusTractor::default()
+    }
+}
+
+fn drive(class: ReceiverClass, seed: u64) -> Vec<Found> {
+    let scenario = Scenario { passes: PASSES, ..Scenario::named("bus").unwrap_or_default() };
+    let mut scenario = scenario.with_receiver(class);
+    let right_value = Simulation::new(&scenario, seed).truth().wheel_impulses_per_100m;
+    let tractor = tractor(seed, right_value);
+    scenario.bus = Some(tractor.clone());
+    let (emissions, truth) = record_all(&scenario, seed);
+    let session = replay_with_trail(&records(&emissions, truth.start_utc_ns, None), 0);
+    let surveyed = session.trail().and_then(|trail| survey(&trail));
+    let streams = surveyed.map(|survey| survey.streams).unwrap_or_default();
+    let wheel = tractor.wheel_keyed.map_or(1.0, |keyed| truth.wheel_impulses_per_100m / keyed);
+    let by_wheel = |kind: BusSpeed| match kind {
+        BusSpeed::Wheel => true,
+        BusSpeed::Ground => false,
+        BusSpeed::Selected => tractor.handed_on == HandedOn::Wheel,
+    };
+    let found = |kind: BusSpeed| {
+        let stream = streams.iter().find(|stream| stream.key.kind == kind);
+        let ratio = if by_wheel(kind) { wheel } else { 1.0 };
+        let limit_s = if tractor.filter_s > SLOW_FILTER_S { DELAY_S.1 } else { DELAY_S.0 };
+        let found = found(kind, seed, stream, tractor.filter_s + tractor.delay_s, ratio);
+        Found { limit_s, ..found }
+    };
+    BusSpeed::ALL.into_iter().map(found).collect()
+}
+
+fn found(kind: BusSpeed, seed: u64, stream: Option<&BusStream>, late_s: f64, ratio: f64) -> Found {
+    let delay = stream.and_then(|stream| stream.speed_delay.ok());
+    let scale = stream.and_then(|stream| stream.scale.ok());
+    Found {
+        kind,
+        seed,
+        limit_s: DELAY_S.0,
+        delay: delay.map(|delay| (delay.seconds.value - late_s, delay.half_width_s)),
+        scale: scale.map(|scale| (scale.ratio.value - ratio, scale.half_width)),
+    }
+}
+
+fn drives(class: ReceiverClass, seeds: std::ops::Range<u64>) -> Vec<Found> {
+    let (next, all) = (AtomicU64::new(seeds.start), Mutex::new(Vec::new()));
+    std::thread::scope(|scope| {
+        for _ in 0..2 {
+            scope.spawn(|| {
+                loop {
+                    let seed = next.fetch_add(1, Ordering::Relaxed);
+                    if seed >= seeds.end {
+                        break;
+                    }
+                    let found = drive(class, seed);
+                    all.lock().expect("no thread panics while it holds this").extend(found);
+                }
+            });
+        }
+    });
+    all.into_inner().expect("no thread panics while it holds this")
+}
+
+/// Of rising values, that at this share.
+fn quantile(mut values: Vec<f64>, share: f64) -> f64 {
+    values.sort_by(f64::total_cmp);
+    let at = ((values.len() as f64 - 1.0) * share).round() as usize;
+    values.get(at).copied().unwrap_or(f64::NAN)
+}
+
+/// Prints a row and gives what is wrong with it.
+fn row(name: &str, found: &[Found]) -> Vec<String> {
+    let n = found.len() as f64;
+    let within = |part: &Option<(f64, f64)>| part.is_some_and(|(off, half)| off.abs() <= half);
+    let off_s: Vec<f64> = found.iter().filter_map(|one| Some(one.delay?.0.abs())).collect();
+    let halves: Vec<f64> = found.iter().filter_map(|one| Some(one.scale?.1)).collect();
+    let delays = found.iter().filter(|one| within(&one.delay)).count() as f64 / n;
+    let scales = found.iter().filter(|one| within(&one.scale)).count() as f64 / n;
+    let missed: Vec<u64> =
+        found.iter().filter(|one| !within(&one.scale)).map(|one| one.seed).collect();
+    println!(
+        "{name:<22}{:>9.1}{:>9.1}{:>11.1}{:>13.1}{:>9.4}{:>9.4}  {missed:?}",
+        1e3 * quantile(off_s.clone(), 0.5),
+        1e3 * quantile(off_s.clone(), 1.0),
+        100.0 * delays,
+        100.0 * scales,
+        100.0 * quantile(halves.clone(), 0.5),
+        100.0 * quantile(halves.clone(), 1.0),
+    );
+    let mut faults = Vec::new();
+    let far = found.iter().filter(|one| one.delay.is_none_or(|(off, _)| off.abs() > one.limit_s));
+    faults.extend(far.map(|one| format!("{name}: delay of seed {}: {:?}", one.seed, one.delay)));
+    let none = found.iter().filter(|one| one.scale.is_none());
+    faults.extend(none.map(|one| format!("{name}: no scale of seed {}", one.seed)));
+    let luck = 3.0 * (0.05 * 0.95 / n).sqrt();
+    if !(COVERED.0.min(0.95 - luck)..=COVERED.1.max(0.95 + luck)).contains(&scales) {
+        faults.push(format!("{name}: the scale covers {:.1} %", 100.0 * scales));
+    }
+    faults
+}
+
+fn main() -> ExitCode {
+    let mut args = std::env::args().skip(1).map(|word| word.parse::<u64>().ok());
+    let many = args.next().flatten().unwrap_or(100);
+    let first = args.next().flatten().unwrap_or(1);
+    println!("seeds {first} to {}, {PASSES} passes of 100 m each", first + many - 1);
+    println!(
+        "{:<22}{:>18}{:>11}{:>13}{:>18}",
+        "", "delay off, ms", "within", "scale within", "half-width, %"
+    );
+    println!(
+        "{:<22}{:>9}{:>9}{:>11}{:>13}{:>9}{:>9}  seeds with a scale missed",
+        "receiver, speed", "median", "most", "95 %", "95 %", "median", "widest"
+    );
+    let mut faults = Vec::new();
+    for (receiver, class) in RECEIVERS {
+        let found = drives(class, first..first + many);
+        for kind in BusSpeed::ALL {
+            let mut of: Vec<Found> = found.iter().copied().filter(|f| f.kind == kind).collect();
+            of.sort_by_key(|one| one.seed);
+            faults.extend(row(&format!("{receiver}, {kind:?}"), &of));
+        }
+    }
+    for fault in &faults {
+        println!("MISSED: {fault}");
+    }
+    if faults.is_empty() { ExitCode::SUCCESS } else { ExitCode::FAILURE }
+}
