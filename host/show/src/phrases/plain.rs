@@ -65,15 +65,6 @@ pub fn fixed(value: Option<f64>, places: usize) -> String {
     value.filter(|v| v.is_finite()).map_or_else(|| "–".to_owned(), |v| format!("{v:.places$}"))
 }
 
-/// At most so many characters, with a mark where more were.
-pub fn cut(text: &str, most: usize) -> String {
-    if text.chars().count() <= most {
-        return text.to_owned();
-    }
-    let kept: String = text.chars().take(most).collect();
-    format!("{}…", kept.trim_end())
-}
-
 /// `1`, `1 and 2`, `1, 2 and 3`.
 pub fn enumerate(items: &[String]) -> String {
     match items {
