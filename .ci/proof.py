@@ -7,11 +7,17 @@ program makes of the readings is then computed again: the value in force and its
 Carlo (JCGM 101) of the display's and the counts' own distributions (JCGM 100:2008, 4.3.9), each
 candidate's fit, the ratio's standard uncertainty from its budget (JCGM 100:2008, 5.1.2) and its
 interval by Monte Carlo of that budget, the cost by its definition.
+
+Each drive is judged twice: by the distances typed, and by those on a bus (ISO 11783-7) to which a
+control unit with the same value in force sends them every tenth of a second, a while late. Its
+frames are put into the capture as an adapter's lines.
 """
 
+import itertools
 import json
 import math
 import pathlib
+import struct
 import subprocess
 import sys
 
@@ -22,6 +28,10 @@ COUNT_HZ, FIX_HZ = 50, 10
 SPEED, UP, REST = 2.2, 3.0, 12.0  # m/s, s from rest to full speed, s beside each peg
 PASS = 100.0  # m
 STEP = 0.1  # m, of the display
+BUS_STEP = 0.001  # m, of the distance on the bus
+BUS_LATE = 0.13  # s, of its messages
+BUS_START = 0xFAFF_FFFF - 120_000  # mm: it wraps in the second pass
+SENSORS = 5e-5  # of the distance: two sensors of one wheel, from pass to pass
 DAY = "2026-05-01T"
 START = 8 * 3600.0
 PLACE = (52.1, 5.1, 30.0)  # latitude, longitude, heading
@@ -104,7 +114,7 @@ def stamp(t):
     return f"{DAY}{hours:02d}:{minutes:02d}:{seconds:06.3f}Z"
 
 
-def write(folder, per_m, in_force, begin):
+def write(folder, per_m, in_force, begin, typed):
     folder.mkdir(parents=True, exist_ok=True)
     (folder / "receiver.nmea").write_text("".join(fixes()), newline="")
     counts = ["utc,wheel"]
@@ -119,12 +129,67 @@ def write(folder, per_m, in_force, begin):
             impulses = math.floor(way(t)[0] * per_m)
             metres = math.floor((begin + impulses * 100.0 / in_force) / STEP) * STEP
             marks.append(f"{stamp(t)},{mark},")
-            marks.append(f"{stamp(t + 1.0)},note,shown distance {metres:.1f}")
+            if typed:
+                marks.append(f"{stamp(t + 1.0)},note,shown distance {metres:.1f}")
+            else:
+                metres = on_the_bus(t, per_m, in_force) * BUS_STEP
             shown.append(metres)
             counted.append(impulses)
     (folder / "marks.csv").write_text("\n".join(marks) + "\n")
     pairs = range(0, 2 * PASSES, 2)
     return [shown[i + 1] - shown[i] for i in pairs], [counted[i + 1] - counted[i] for i in pairs]
+
+
+def on_the_bus(t, per_m, in_force):
+    """Millimetres since the start, by whole impulses and whole millimetres; the start is whole."""
+    return math.floor(math.floor(way(t)[0] * per_m) * 100_000.0 / in_force)
+
+
+def crc32c(data):
+    """CRC-32C (RFC 3720, appendix B.4)."""
+    crc = 0xFFFFFFFF
+    for byte in data:
+        crc ^= byte
+        for _ in range(8):
+            crc = crc >> 1 ^ (0x82F63B78 if crc & 1 else 0)
+    return crc ^ 0xFFFFFFFF
+
+
+def record(host_ns, kind, body):
+    """One record of a capture, as host/core/src/capture/mod.rs describes it."""
+    inner = struct.pack("<HBQ", len(body), kind, host_ns) + body
+    return b"\xA7\x54\x72\x5E" + inner + struct.pack("<I", crc32c(inner))
+
+
+def records(data):
+    at = 0
+    while at < len(data):
+        length, kind, host_ns = struct.unpack_from("<HBQ", data, at + 4)
+        yield host_ns, kind, data[at : at + 19 + length], data[at + 15 : at + 15 + length]
+        at += 19 + length
+
+
+def add_bus(capture, per_m, in_force):
+    """Put an adapter's lines into a capture: wheel-based and selected speed and distance."""
+    old = list(records(capture.read_bytes()))
+    # Kind 9 is a line of the table of counts: it says which host time which time of day is.
+    rows = [(host_ns, body) for host_ns, kind, _, body in old if kind == 9]
+    first_ns, _ = next((ns, body) for ns, body in rows if body.startswith(DAY.encode()))
+    made = []
+    for n in range(int(PASSES * EACH / 0.1)):
+        t = n * 0.1
+        s, v = way(t)
+        speed = round(v * per_m * 100.0 / in_force * 1000)
+        distance = (BUS_START + on_the_bus(t, per_m, in_force)) % 0xFB000000
+        host_ns = first_ns + round((t + BUS_LATE) * 1e9)
+        for group, last in (("0CFE48F0", 0xFD), ("0CF022F0", 0b11100001)):
+            data = struct.pack("<HIBB", min(speed, 0xFAFF), distance, 0xFF, last)
+            line = f"T{group}8{data.hex().upper()}\r".encode()
+            made.append((host_ns, 13, record(host_ns, 13, line), line))
+    last_ns = old[-1][0]
+    made = [one for one in made if one[0] < last_ns]
+    merged = sorted([*old[:-1], *made], key=lambda one: one[0])
+    capture.write_bytes(b"".join(whole for _, _, whole, _ in [*merged, old[-1]]))
 
 
 class Checks:
@@ -147,14 +212,15 @@ def quantile(values, p):
     return float(numpy.quantile(numpy.abs(values), p))
 
 
-def drawn_ratio(shown, counted, generator):
+def drawn_ratio(shown, counted, step, sensors, generator):
     """Metres an impulse over its best value, less one, drawn from display and counts."""
 
     def tri(half):
         return generator.triangular(-half, 0, half, DRAWS)
 
-    metres = sum(value + tri(STEP) for value in shown)
-    impulses = sum(value + tri(1.0) for value in counted)
+    metres = sum(value + tri(step) for value in shown)
+    alike = [1.0 + sensors * generator.standard_normal(DRAWS) for _ in counted]
+    impulses = sum((value + tri(1.0)) * same for value, same in zip(counted, alike))
     return metres / impulses / (sum(shown) / sum(counted)) - 1.0
 
 
@@ -182,21 +248,30 @@ def drawn_budget(lines, generator):
     return total
 
 
-def check(checks, drive, result, shown, counted, generator):
+def check(checks, drive, result, shown, counted, typed, generator):
     name, per_100m, in_force, entered, old, _, state, cause = drive
+    name = name if typed else f"{name}, bus"
+    step, sensors = (STEP, 0.0) if typed else (BUS_STEP, SENSORS)
+    checks.that(f"{name}: by", result["by"] == ("distance" if typed else "bus"), result["by"])
     checks.that(f"{name}: state", result["state"] == state, result["state"])
     fits = [one for one in result["candidates"] if one["fits"]]
     causes = [one["cause"] for one in fits]
     checks.that(f"{name}: cause", cause in causes if cause else not causes, causes)
-    for n, one in enumerate(result["passes"]):
-        checks.near(f"{name}: shown of pass {n + 1}", one["shown_m"], shown[n], 1e-9)
+    passes = result["passes"]
+    if not typed:
+        checks.that(f"{name}: handed on", result["bus"]["handed_on"] == "wheel", result["bus"])
+        readings = result["bus"]["readings"]
+        checks.that(f"{name}: two distances", len(readings) == 2, readings)
+        passes = [one for reading in readings for one in reading["passes"]]
+    for n, one in enumerate(passes):
+        checks.near(f"{name}: shown of pass {n + 1}", one["shown_m"], shown[n % PASSES], 1e-9)
         checks.that(
             f"{name}: impulses of pass {n + 1}",
-            abs(one["wheel_impulses"] - counted[n]) < 0.5,
+            abs(one["wheel_impulses"] - counted[n % PASSES]) < 0.5,
             one["wheel_impulses"],
         )
     metres = sum(shown) / sum(counted)
-    drawn = drawn_ratio(shown, counted, generator)
+    drawn = drawn_ratio(shown, counted, step, sensors, generator)
     value = result["in_force"]
     checks.near(f"{name}: value in force", value["impulses_per_100m"], 100.0 / metres, 1e-6)
     half = value["expanded_uncertainty"] / value["impulses_per_100m"]
@@ -228,8 +303,9 @@ def check(checks, drive, result, shown, counted, generator):
     checks.near(f"{name}: standard uncertainty", ratio["standard_uncertainty"], squares, 1e-9)
     drawn = quantile(drawn_budget(lines, generator), 0.95)
     checks.near(f"{name}: interval", ratio["expanded_uncertainty"], drawn, 0.01)
-    display = sum(l["contribution"] ** 2 for l in lines if l["key"].startswith("display."))
-    expected = STEP / math.sqrt(6) * math.sqrt(len(shown)) / sum(shown) * ratio["value"]
+    key = "display." if typed else "bus."
+    display = sum(l["contribution"] ** 2 for l in lines if l["key"].startswith(key))
+    expected = step / math.sqrt(6) * math.sqrt(len(shown)) / sum(shown) * ratio["value"]
     checks.near(f"{name}: the display's share", math.sqrt(display), expected, 1e-6)
     if result["cost"] is not None:
         error = ratio["value"] - 1.0
@@ -243,14 +319,17 @@ def check(checks, drive, result, shown, counted, generator):
 def main(program, results):
     results = pathlib.Path(results)
     checks, generator = Checks(), numpy.random.default_rng(101)
-    for drive in DRIVES:
+    for drive, typed in itertools.product(DRIVES, (True, False)):
         name, per_100m, in_force, entered, old, begin, _, _ = drive
+        name = name if typed else f"{name}-bus"
         folder = results / name
-        shown, counted = write(folder, per_100m / 100.0, in_force, begin)
+        shown, counted = write(folder, per_100m / 100.0, in_force, begin, typed)
         capture = folder / "drive.capture"
         files = ["--nmea", folder / "receiver.nmea", "--counts", folder / "counts.csv"]
         files += ["--marks", folder / "marks.csv", "--out", capture]
         subprocess.run([program, "import", *files], check=True, capture_output=True)
+        if not typed:
+            add_bus(capture, per_100m / 100.0, in_force)
         values = ["--length", "100 m", "--entered", str(entered), "--old", str(old)]
         done = subprocess.run(
             [program, "proof", capture, *values, "--rate", "200", "--json"],
@@ -261,7 +340,7 @@ def main(program, results):
         (results / f"{name}.json").write_text(done.stdout)
         result = json.loads(done.stdout)
         print(f"{name}: {result['state']}, {result['shown_over_true']['value']:.5f}")
-        check(checks, drive, result, shown, counted, generator)
+        check(checks, drive, result, shown, counted, typed, generator)
     print(f"{checks.done - checks.failed} of {checks.done} agree")
     return 1 if checks.failed else 0
 

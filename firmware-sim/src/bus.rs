@@ -38,6 +38,10 @@ pub struct BusTractor {
     pub radar_keyed: Option<f64>,
     /// Which speed is handed on.
     pub handed_on: HandedOn,
+    /// From this second on another one is.
+    pub then_handed_on: Option<(f64, HandedOn)>,
+    /// It sends the speed that it hands on; not every tractor does.
+    pub sends_selected: bool,
     /// Time constant of the filter of the speed, seconds.
     pub filter_s: f64,
     /// From sampling to the end of the message, seconds.
@@ -66,6 +70,8 @@ impl Default for BusTractor {
             wheel_keyed: None,
             radar_keyed: None,
             handed_on: HandedOn::Wheel,
+            then_handed_on: None,
+            sends_selected: true,
             filter_s: 0.2,
             delay_s: 0.04,
             period_us: 100_000,
@@ -174,8 +180,11 @@ impl Bus {
         let data = match number {
             0 => (WHEEL | address, self.speed(&self.wheel, 1.0, 0b1111_1101, at_us)),
             1 => (GROUND | address, self.speed(&self.ground, 1.0, 0b1111_1101, at_us)),
+            2 if !tractor.sends_selected => return None,
             2 => {
-                let (shown, source) = match tractor.handed_on {
+                let at_s = at_us as f64 * 1e-6;
+                let then = tractor.then_handed_on.filter(|(from_s, _)| at_s >= *from_s);
+                let (shown, source) = match then.map_or(tractor.handed_on, |then| then.1) {
                     HandedOn::Wheel => (&self.wheel, 0),
                     HandedOn::Ground => (&self.ground, 1),
                 };

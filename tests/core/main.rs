@@ -32,6 +32,7 @@ mod paper;
 mod pictures;
 mod plan;
 mod proof;
+mod proof_bus;
 mod pto;
 mod recordings;
 mod report;

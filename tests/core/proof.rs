@@ -338,6 +338,7 @@ fn results() -> Vec<Proof> {
     out.push(work(&records, &ProofOptions { stated: coarse, ..rated.clone() }));
     out.push(work(&records, &ProofOptions { known: Known::default(), ..rated }));
     out.push(drive(Case::Right, Read::Speed, 15).proof);
+    out.push(drive(Case::Right, Read::Bus, 15).proof);
     out
 }
 

@@ -5,7 +5,7 @@ use trundle_core::course::tape::CourseSpec;
 use trundle_core::session::trail::THINNED_US;
 use trundle_core::survey::proof::{Cause, Known, Origin, Proof, ProofOptions, Taken, proof};
 use trundle_protocol::units::Channel;
-use trundle_sim::{Driving, Keyed, Scenario, Simulation, Terminal, Truth};
+use trundle_sim::{BusTractor, Driving, HandedOn, Keyed, Scenario, Simulation, Terminal, Truth};
 
 /// What is in force in the terminal.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -24,9 +24,11 @@ pub enum Case {
     OtherTyres,
     /// The value keyed in, on a tractor that stands on other tyres.
     OnOtherTyres,
+    /// It goes by the radar, with the value that is right for it: only the bus shows that.
+    OtherSourceRight,
 }
 
-/// All of them.
+/// All that a display can show.
 pub const CASES: [Case; 12] = [
     Case::Right,
     Case::Old,
@@ -49,6 +51,8 @@ pub enum Read {
     Distance,
     /// The speed of each steady run, typed at the standstill after it.
     Speed,
+    /// The distance on the bus at both pegs, which nobody types.
+    Bus,
 }
 
 impl Case {
@@ -65,6 +69,7 @@ impl Case {
             Self::OtherSensorsValue => (Channel::Wheel, Keyed::OfOtherSensor),
             Self::Times(times) => (Channel::Wheel, Keyed::Times(times.recip())),
             Self::OtherSource => (Channel::Radar, Keyed::Value(13_000.0)),
+            Self::OtherSourceRight => (Channel::Radar, Keyed::Right),
         };
         // One in fifty drives takes the counter through 0.
         let start_m = 10_000.0 * draws.unit();
@@ -79,6 +84,7 @@ impl Case {
             (Self::Old, Cause::Old)
             | (Self::OtherSensorsValue, Cause::OtherSensorsValue)
             | (Self::OtherSource, Cause::OtherSourceStandard)
+            | (Self::OtherSourceRight, Cause::OtherSource)
             | (Self::OtherTyres, Cause::Tyres(_))
             | (Self::OnOtherTyres, Cause::OnTyres(_)) => true,
             (Self::Times(a), Cause::Times(b)) => (a - b).abs() < 1e-9,
@@ -86,6 +92,9 @@ impl Case {
         };
         match self {
             Self::Right => judged.taken == Taken::Took,
+            Self::OtherSourceRight => {
+                judged.taken == Taken::DidNotTake && judged.mistakes().any(|one| is(&one.cause))
+            }
             _ => judged.mistakes().any(|one| is(&one.cause)),
         }
     }
@@ -134,14 +143,42 @@ pub fn scenario(case: Case, read: Read, seed: u64) -> (Scenario, CourseSpec) {
     (scenario, course)
 }
 
+/// The scenario with a tractor on whose bus stands what its terminal would hold.
+#[must_use]
+pub fn with_bus(scenario: Scenario, seed: u64) -> Scenario {
+    let truth = truth_before(&scenario, seed);
+    let Some(terminal) = truth.terminal else { return scenario };
+    let mut draws = Draws::new(seed ^ 0xB05);
+    let right = [truth.wheel_impulses_per_100m, truth.radar_impulses_per_100m].map(f64::round);
+    let [mut wheel, mut radar] = right;
+    let handed_on = if terminal.sensor == Channel::Radar.name() {
+        radar = terminal.value_per_100m;
+        HandedOn::Ground
+    } else {
+        wheel = terminal.value_per_100m;
+        HandedOn::Wheel
+    };
+    let bus = BusTractor {
+        wheel_keyed: Some(wheel),
+        radar_keyed: Some(radar),
+        handed_on,
+        filter_s: 0.4 * draws.unit(),
+        delay_s: 0.01 + 0.3 * draws.unit(),
+        distance_start_mm: (4_200_000_000.0 * draws.unit()) as u64,
+        ..BusTractor::default()
+    };
+    Scenario { bus: Some(bus), ..scenario }
+}
+
 /// Drive it, type what the terminal shows, and judge it.
 #[must_use]
 pub fn drive(case: Case, read: Read, seed: u64) -> ProofDrive {
     let (scenario, course) = scenario(case, read, seed);
+    let scenario = if read == Read::Bus { with_bus(scenario, seed) } else { scenario };
     let (mut records, truth) = simulate(&scenario, seed, None);
     type_readings(&mut records, &truth, &scenario, read);
     let session = replay_with_both(&records, THINNED_US);
-    let course = (read == Read::Distance).then_some(course);
+    let course = (read != Read::Speed).then_some(course);
     let options = ProofOptions { course, known: known(case, &truth), ..ProofOptions::default() };
     ProofDrive { proof: proof(&session, false, &options), truth }
 }

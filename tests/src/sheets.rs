@@ -4,6 +4,7 @@
 
 use crate::papers::{Telling, kept, snapshot};
 use crate::visit::{drive, part_of, shaft};
+use trundle_core::result::as_left::measured;
 use trundle_core::result::part_v1::PartV1;
 use trundle_core::result::record_v1::RecordV1;
 use trundle_core::result::records_v1::RecordRow;
@@ -63,6 +64,7 @@ pub fn listed(record: &RecordV1) -> Listed {
         to_enter: record.to_enter,
         expanded_uncertainty: None,
         parts: record.parts.iter().map(|part| part.method.word().to_owned()).collect(),
+        as_left_measured: measured(record).map(str::to_owned),
         state: "valid".to_owned(),
         practice: record.practice,
         amends: record.amends.as_ref().map(|amends| amends.id.clone()),

@@ -31,7 +31,8 @@ use trundle_show::text::proof as proof_text;
 const KEEPS: Keeps = Keeps::Both(THINNED_US);
 /// The keys, in one line each.
 const HELP: &str = "\
-Beside each peg: stop, mark it, type the distance that the terminal shows. All at standstill:
+Beside each peg: stop, mark it, type the distance that the terminal shows. All at standstill.
+With an adapter on the implement bus nothing has to be typed: stop for five seconds and mark.
 Enter or m  mark: start at one peg, end at the other (the board's button does the same)
 d 1234.5    the terminal shows this distance (m; or km, ft, mi)
 v 8.0       the terminal showed this speed (km/h; or mph, m/s) in the steady run before
@@ -47,12 +48,13 @@ q           close the job and show the result";
 ///
 /// Stop beside each peg, mark it, and type the distance that the terminal shows; twice over the
 /// course is better than once. Or hold two or more steady speeds for ten seconds each, stop after
-/// each, and type the speed that was shown. Readings and what is stated with options are notes in
-/// the capture, so the same command recalculates it.
+/// each, and type the speed that was shown. With an adapter on the implement bus nothing has to be
+/// typed: the distance that the tractor hands on is read at the marks. Readings and what is stated
+/// with options are notes in the capture, so the same command recalculates it.
 #[derive(Debug, clap::Args)]
 pub struct ProofArgs {
     /// A capture to recalculate, instead of recording.
-    #[arg(value_name = "CAPTURE", conflicts_with_all = ["board", "receiver", "capture"])]
+    #[arg(value_name = "CAPTURE", conflicts_with_all = ["board", "receiver", "bus", "capture"])]
     pub recorded: Option<PathBuf>,
     /// Ports and file of the recording.
     #[command(flatten)]
@@ -168,15 +170,17 @@ impl Task for Drive {
         typed(line, now)
     }
 
-    /// Only with its note acknowledged is a reading on the disk.
+    /// Only with its note acknowledged is a reading on the disk. Where the bus is listened to, a
+    /// mark is a reading too.
     fn due(&mut self, turn: &Turn<'_>) -> bool {
-        let noted = |event: &LiveEvent| {
-            matches!(
-                event,
-                LiveEvent::Acknowledged(SessionEvent::Mark { ruling: Ruling::Note, .. })
-            )
+        let ruling = |event: &LiveEvent| match event {
+            LiveEvent::Acknowledged(SessionEvent::Mark { ruling, .. }) => Some(*ruling),
+            _ => None,
         };
-        turn.events.iter().any(noted)
+        let rulings: Vec<Ruling> = turn.events.iter().filter_map(ruling).collect();
+        let marks = |one: &Ruling| matches!(one, Ruling::Start { .. } | Ruling::Finish { .. });
+        rulings.contains(&Ruling::Note)
+            || rulings.iter().any(marks) && !turn.job.look().bus_now.speeds.is_empty()
     }
 
     fn news(&mut self, proof: Proof, _: Duration) -> News {
@@ -184,14 +188,14 @@ impl Task for Drive {
     }
 }
 
-/// How things stand after a note.
+/// How things stand after a note, or a mark with the bus.
 fn latest(proof: &Proof) -> Vec<String> {
-    let mut lines = vec![match proof.typed {
+    let mut lines = match proof.typed {
         // What is known of the values is noted before anything is read.
-        0 => return Vec::new(),
-        1 => "One reading so far.".to_owned(),
-        readings => format!("{readings} readings so far."),
-    }];
+        0 => Vec::new(),
+        1 => vec!["One reading so far.".to_owned()],
+        readings => vec![format!("{readings} readings so far.")],
+    };
     let speed = proof.speeds.iter().max_by_key(|one| one.host_ns);
     if let Some(refusal) = speed.and_then(|one| one.run.err()) {
         lines.push(format!("The last speed is NOT USED: {refusal}."));

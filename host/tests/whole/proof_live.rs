@@ -6,10 +6,12 @@ use crate::support::tractor::Tractor;
 use crate::support::{ELSEWHERE, Finished, LIMIT, Program, TempDir, json, trundle, trundle_in};
 use serde_json::Value;
 use std::time::{Duration, Instant};
-use trundle_sim::{Scenario, Simulation};
+use trundle_sim::{BusTractor, Scenario, Simulation};
 
 /// Simulated seconds for each second.
 const PACE: f64 = 10.0;
+/// The same with a bus, whose messages come ten times a second.
+const PACE_BUS: f64 = 6.0;
 const SEED: u64 = 3;
 
 #[test]
@@ -95,4 +97,56 @@ fn type_readings(tractor: &Tractor, program: &mut Program) -> Option<()> {
             return None;
         }
     }
+}
+
+#[test]
+fn an_old_value_is_found_out_by_the_bus_live_and_nothing_is_typed() {
+    let mut scenario = patient("proof-old", 2);
+    let value = Simulation::new(&scenario, SEED).truth().terminal.unwrap().value_per_100m;
+    scenario.bus = Some(BusTractor { wheel_keyed: Some(value), ..BusTractor::default() });
+    kept_up(PACE_BUS, |pace| {
+        let (result, finished, text) = by_bus(&scenario, pace)?;
+        assert_eq!(result["state"], "did_not_take", "{result:#}\n{}", finished.stderr);
+        assert_eq!((&result["by"], finished.code), (&Value::from("bus"), Some(1)));
+        let old = result["candidates"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .any(|one| one["fits"] == true && one["cause"] == "OLD");
+        assert!(old && result["bus"]["handed_on"] == "wheel", "{result:#}");
+        assert!(text.starts_with("PROOF: IT DID NOT TAKE."), "{text}");
+        // It is said while it goes on, too.
+        assert!(finished.stderr.contains("So far: IT DID NOT TAKE"), "{}", finished.stderr);
+        Some(())
+    });
+}
+
+/// The same at three ports, with marks by the board's button alone; the adapter is sent nothing
+/// but its set-up.
+fn by_bus(scenario: &Scenario, pace: f64) -> Option<(Value, Finished, String)> {
+    let truth = Simulation::new(scenario, SEED).truth();
+    let entered = truth.wheel_impulses_per_100m.round().to_string();
+    let old = truth.terminal.unwrap().value_per_100m.to_string();
+    let (tractor, folder) = (Tractor::start(scenario, SEED, pace, None), TempDir::new());
+    let (board, receiver, bus) = (tractor.board(), tractor.receiver(), tractor.bus());
+    let (capture, pace) = (folder.file("c"), pace.to_string());
+    let ports = ["--board", &board, "--receiver", &receiver, "--bus", &bus, "--pace", &pace];
+    let values = ["--length", "100 m", "--entered", &entered, "--old", &old];
+    let files = ["--capture", &capture, "--json"];
+    let args: Vec<&str> =
+        std::iter::once("proof").chain(ports).chain(values).chain(files).collect();
+    let mut program = Program::start(&args, &[]);
+    assert!(program.until("recording", |p| p.said("Recording to ") > 0), "{}", program.stderr());
+    program.until("the job", |_| tractor.done());
+    program.until("Pass 2: end saved", |p| p.said("Pass 2: end saved") > 0);
+    program.types("q");
+    let finished = program.finish();
+    let again = trundle(&["proof", &capture, "--json"]);
+    assert_eq!((&again.stdout, again.code), (&finished.stdout, finished.code));
+    let text = trundle(&["proof", &capture]).stdout;
+    let starved = tractor.starved();
+    let commands = tractor.stop_and_tell_commands();
+    let set_up = |command: &String| ["C", "S5", "L", "V"].contains(&command.as_str());
+    assert!(commands.iter().all(set_up), "{commands:?}");
+    (!starved).then(|| (json(&finished.stdout), finished, text))
 }

@@ -3,6 +3,7 @@
 //! The schema stands in `host/schemas/trundle-proof-1.schema.json`. Fields are only ever added.
 //! Shares are plain numbers, 0.001 is 0.1 %.
 
+use super::bus_v1::{source_word, speed_word};
 use super::document::{finite, list, objects, refusal, to_text};
 use super::work_of::flag;
 use crate::cautions;
@@ -10,8 +11,8 @@ use crate::figure::COVERAGE;
 use crate::passes::satellite::Length;
 use crate::stats::budget::{BudgetLine, Expanded};
 use crate::survey::proof::{
-    Alarm, Candidate, Cause, Cost, Judged, KnownValue, More, Origin, PassReading, Proof,
-    ProofRefusal, ShownKind, SpeedReading,
+    Alarm, Beside, BusPass, BusReading, Candidate, Cause, Cost, HandedOn, Judged, KnownValue, More,
+    OnBus, Origin, PassReading, Proof, ProofRefusal, SpeedReading,
 };
 use crate::units::KM_H_PER_M_S;
 use serde::Serialize;
@@ -31,13 +32,6 @@ fn origin(origin: &Origin) -> &'static str {
     }
 }
 
-fn by(judged: &Judged) -> &'static str {
-    match judged.by {
-        ShownKind::Distance => "distance",
-        ShownKind::Speed => "speed",
-    }
-}
-
 fn cause_tyres(cause: &Cause) -> Option<&str> {
     if let Cause::Tyres(name) | Cause::OnTyres(name) = cause { Some(name) } else { None }
 }
@@ -47,7 +41,17 @@ fn times(cause: &Cause) -> Option<f64> {
 }
 
 fn apart(alarm: &Alarm) -> Option<f64> {
-    if let Alarm::SpeedDisagrees { apart } = alarm { Some(*apart) } else { None }
+    match alarm {
+        Alarm::SpeedDisagrees { apart } | Alarm::BusDisagrees { apart } => Some(*apart),
+        _ => None,
+    }
+}
+
+fn handed_on(handed_on: HandedOn) -> Option<&'static str> {
+    match handed_on {
+        HandedOn::NotStated => None,
+        HandedOn::From(source) | HandedOn::Changed(source) => Some(source_word(source)),
+    }
 }
 
 fn ratio(judged: &Judged) -> Option<impl Serialize> {
@@ -64,7 +68,8 @@ objects! {
         state = judged.map_or("refused", |judged| judged.taken.code()),
         refusal = refused.map(|why| refusal(why.code(), why, why.means(), why.next())),
         verdict = judged.map(|judged| judged.verdict(&proof.known)),
-        by = judged.map(by),
+        by = judged.map(|judged| judged.by.word()),
+        beside = list(judged.iter().flat_map(|judged| &judged.beside), beside_v1),
         shown_over_true = judged.and_then(ratio),
         source = proof.known.source().name(),
         source_assumed = proof.known.source.is_none(),
@@ -79,6 +84,7 @@ objects! {
         course = proof.work.course.map(course_v1),
         passes = list(&proof.passes, pass_v1),
         speeds = list(&proof.speeds, speed_v1),
+        bus = proof.bus.as_ref().map(bus_v1),
         readings_astray = proof.astray.clone(),
         flags = list(proof.work.all_flags(), flag),
     }
@@ -175,5 +181,48 @@ objects! {
         radar_hz = one.run.ok().and_then(|run| Some(run.rates_hz[1]?.value)),
         refused = one.run.err().map(|why| why.code()),
         refused_because = one.run.err().map(|why| why.to_string()),
+    }
+
+    beside_v1(one: &Beside) {
+        by = one.by.word(),
+        state = one.taken.code(),
+        shown_over_true = one.ratio.map(|(value, _)| value),
+        expanded_uncertainty = one.ratio.map(|(_, expanded)| expanded.expanded_uncertainty),
+        coverage_probability = COVERAGE,
+    }
+
+    bus_v1(bus: &OnBus) {
+        sender = bus.reading().map(|one| one.key.sender),
+        speed = bus.reading().map(|one| speed_word(one.key.kind)),
+        refused = bus.chosen.err().map(|why| why.code()),
+        refused_because = bus.chosen.err().map(|why| why.to_string()),
+        handed_on = handed_on(bus.handed_on),
+        handed_on_changed = matches!(bus.handed_on, HandedOn::Changed(_)),
+        readings = list(&bus.readings, bus_reading_v1),
+    }
+
+    bus_reading_v1(one: &BusReading) {
+        sender = one.key.sender,
+        speed = speed_word(one.key.kind),
+        handed_on = handed_on(one.handed_on),
+        delay_s = one.delay.map(|delay| delay.seconds.value),
+        delay_standard_uncertainty_s = one.delay.map(|delay| delay.seconds.standard_uncertainty),
+        shown_over_true = one.ratio().map(|(value, _)| value),
+        expanded_uncertainty = one.ratio().map(|(_, expanded)| expanded.expanded_uncertainty),
+        in_force = one.in_force().map(|(value, expanded)| in_force_v1(value, expanded)),
+        passes = list(&one.passes, bus_pass_v1),
+    }
+
+    bus_pass_v1(pass: &BusPass) {
+        number = pass.number,
+        shown_m = pass.shown.ok().map(|shown| shown.shown_m),
+        step_m = pass.shown.ok().map(|shown| shown.step_m),
+        start_m_s = pass.shown.ok().map(|shown| shown.speeds_m_s[0]),
+        end_m_s = pass.shown.ok().map(|shown| shown.speeds_m_s[1]),
+        wheel_impulses = pass.shown.ok().and_then(|shown| Some(shown.impulses[0]?.impulses)),
+        radar_impulses = pass.shown.ok().and_then(|shown| Some(shown.impulses[1]?.impulses)),
+        satellite_m = pass.shown.ok().and_then(|shown| shown.satellite_m),
+        refused = pass.shown.err().map(|why| why.code()),
+        refused_because = pass.shown.err().map(|why| why.to_string()),
     }
 }

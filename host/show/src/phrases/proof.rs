@@ -4,7 +4,7 @@ use super::Warning;
 use super::plain::{line, sentence_case};
 use trundle_core::result::as_left::OTHER_VALUE;
 use trundle_core::stats::budget::rounding::round_pair;
-use trundle_core::survey::proof::{Alarm, Candidate, Judged, Known, ShownKind, Taken};
+use trundle_core::survey::proof::{Alarm, By, Candidate, Judged, Known, Taken, source_words};
 
 /// A ratio with its interval, rounded.
 pub fn ratio_words(value: f64, half_width: f64) -> String {
@@ -13,14 +13,15 @@ pub fn ratio_words(value: f64, half_width: f64) -> String {
 
 /// What is shown of the truth, in a clause.
 fn shown(judged: &Judged) -> String {
-    let what = match judged.by {
-        ShownKind::Distance => "distance",
-        ShownKind::Speed => "speed",
+    let (who, what) = match judged.by {
+        By::Distance => ("the terminal", "distance"),
+        By::Speed => ("the terminal", "speed"),
+        By::Bus => ("the bus", "distance"),
     };
     match judged.ratio {
         Some((value, expanded)) => {
             let ratio = ratio_words(value, expanded.expanded_uncertainty);
-            format!("the terminal shows {ratio} of the true {what} (95 % coverage)")
+            format!("{who} shows {ratio} of the true {what} (95 % coverage)")
         }
         None => format!("the true {what} is not known"),
     }
@@ -33,13 +34,24 @@ fn in_force(judged: &Judged) -> String {
     })
 }
 
+/// The answer of readings by themselves, in two or three words.
+pub const fn taken_words(taken: Taken) -> &'static str {
+    match taken {
+        Taken::Took => "it took",
+        Taken::TookButOff => "it took, but it is wrong",
+        Taken::DidNotTake => "it did not take",
+        Taken::CannotTell => "it cannot be told",
+    }
+}
+
 /// The answer in one line.
 pub fn answer(judged: &Judged, known: &Known) -> String {
     let shown = shown(judged);
+    let display = if judged.by == By::Bus { "BUS" } else { "DISPLAY" };
     let named: Vec<String> = judged.mistakes().map(|one| mistake(one, known)).collect();
     match (judged.taken, known.entered()) {
         (Taken::Took, Some(value)) => format!("IT TOOK. Value {value} is in force; {shown}."),
-        (Taken::Took, None) => format!("THE DISPLAY IS RIGHT: {shown}."),
+        (Taken::Took, None) => format!("THE {display} IS RIGHT: {shown}."),
         (Taken::TookButOff, Some(value)) => {
             let tyres = if named.is_empty() {
                 String::new()
@@ -48,10 +60,16 @@ pub fn answer(judged: &Judged, known: &Known) -> String {
             };
             format!("IT TOOK, BUT IT IS WRONG. Value {value} is in force, but {shown}.{tyres}")
         }
-        (Taken::TookButOff, None) => format!("THE DISPLAY IS WRONG: {shown}."),
-        (Taken::DidNotTake, _) if named.is_empty() => {
-            format!("IT DID NOT TAKE, and no known mistake fits: {shown}.{}", in_force(judged))
-        }
+        (Taken::TookButOff, None) => format!("THE {display} IS WRONG: {shown}."),
+        (Taken::DidNotTake, _) if named.is_empty() => match judged.handed_on_instead() {
+            Some(instead) => {
+                let instead = sentence_case(&instead);
+                format!("IT DID NOT TAKE. {instead}; {shown}.{}", in_force(judged))
+            }
+            None => {
+                format!("IT DID NOT TAKE, and no known mistake fits: {shown}.{}", in_force(judged))
+            }
+        },
         (Taken::DidNotTake, _) => {
             let several = if named.len() > 1 { "SEVERAL MISTAKES FIT: " } else { "" };
             let named = sentence_case(&named.join("; or "));
@@ -103,12 +121,29 @@ pub fn next(judged: &Judged, known: &Known) -> String {
                 right.unwrap_or_default()
             )
         }
+        Taken::DidNotTake if judged.by == By::Bus => {
+            let choose = judged.handed_on_instead().map_or_else(String::new, |_| {
+                let speed = if source == "radar" { "ground-based" } else { "wheel-based" };
+                format!("choose the {speed} speed as the one that is handed on, ")
+            });
+            format!(
+                "in the tractor, {choose}enter {entered} again for the {source}, store it, switch \
+                 the ignition off and on, and drive again."
+            )
+        }
         Taken::DidNotTake => format!(
             "enter {entered} again for the {source}, store it, see that the terminal goes by the \
              {source}, switch it off and on, and drive again."
         ),
         Taken::CannotTell => judged.more.map_or_else(
-            || "reject the reading that was typed wrong (x), or drive and read again.".to_owned(),
+            || {
+                if judged.by == By::Bus && judged.beside.is_empty() {
+                    "leave ignition and source of the speed as they are, and drive two more passes."
+                } else {
+                    "reject the reading that was typed wrong (x), or drive and read again."
+                }
+                .to_owned()
+            },
             |more| {
                 let passes = if more.passes == 1 {
                     "one pass".to_owned()
@@ -167,6 +202,10 @@ pub fn alarm(one: Alarm, known: &Known) -> Warning {
             means: "One was typed wrong, the distance was reset, or it follows no sensor of these.",
             next: "reject the wrong one, or drive two more passes.",
         },
+        Alarm::BusDisagrees { .. }
+        | Alarm::BusContradicts
+        | Alarm::OtherHandedOn(_)
+        | Alarm::HandedOnChanged => bus_alarm(one, known),
         Alarm::OtherSensorFollowed => Warning {
             code,
             what: format!(
@@ -188,4 +227,42 @@ pub fn alarm(one: Alarm, known: &Known) -> Warning {
             next: "give it with --entered.",
         },
     }
+}
+
+/// The same of what the bus shows.
+fn bus_alarm(one: Alarm, known: &Known) -> Warning {
+    let code = one.code();
+    let (what, means, next) = match one {
+        Alarm::BusDisagrees { apart } => (
+            format!(
+                "The bus shows {:.2} % {} than what was typed.",
+                100.0 * apart.abs(),
+                if apart > 0.0 { "more" } else { "less" }
+            ),
+            "The terminal does not go by what the tractor hands on, or a reading was typed wrong. \
+             Nothing was averaged.",
+            "find out in the terminal's settings where its speed comes from, and drive again.",
+        ),
+        Alarm::OtherHandedOn(other) => (
+            format!(
+                "The tractor hands on {}, and implements should go by the {}.",
+                source_words(other),
+                known.source().name()
+            ),
+            "What was keyed in for one sensor does nothing while another one is handed on.",
+            "choose the right source in the tractor, and drive again.",
+        ),
+        Alarm::HandedOnChanged => (
+            "The tractor handed on now one speed, now another one.".to_owned(),
+            "The distance on the bus is made of both, and no value can be judged by it.",
+            "choose one source in the tractor, and drive again.",
+        ),
+        _ => (
+            "The passes on the bus contradict each other by more than its messages allow."
+                .to_owned(),
+            "Its distance follows no sensor of these, or something was changed in between.",
+            "drive two more passes and change nothing in between.",
+        ),
+    };
+    Warning { code, what, means, next }
 }

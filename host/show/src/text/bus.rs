@@ -61,6 +61,17 @@ pub fn name(key: BusKey) -> String {
     format!("{kind} of control unit {}", key.sender)
 }
 
+/// Name of the distance of a stream, at the start of a line.
+#[must_use]
+pub fn distance_name(key: BusKey) -> String {
+    let kind = match key.kind {
+        BusSpeed::Wheel => "Wheel-based distance",
+        BusSpeed::Ground => "Ground-based distance",
+        BusSpeed::Selected => "Selected distance",
+    };
+    format!("{kind} of control unit {}", key.sender)
+}
+
 fn source_name(source: SelectedSource) -> String {
     match source {
         SelectedSource::Wheel => "wheel-based speed".to_owned(),

@@ -1,11 +1,15 @@
 //! Did the value that was keyed in take, for the terminal: the answer first.
 
+use super::bus::distance_name;
 use super::lines::{assumed, with_cautions};
 use crate::phrases::plain::line;
-use crate::phrases::proof::{alarm, answer, cost, mistake, next, ratio_words};
+use crate::phrases::proof::{alarm, answer, cost, mistake, next, ratio_words, taken_words};
 use std::fmt::Write as _;
 use trundle_core::cautions;
-use trundle_core::survey::proof::{Judged, Proof, SpeedReading, Taken};
+use trundle_core::stats::budget::rounding::round_pair;
+use trundle_core::survey::proof::{
+    Beside, BusReading, By, HandedOn, Judged, OnBus, Proof, SpeedReading, Taken, source_words,
+};
 use trundle_core::units::KM_H_PER_M_S;
 
 /// Lines of the budget that are shown.
@@ -24,6 +28,9 @@ pub fn render(proof: &Proof) -> String {
     }
     passes(&mut out, proof);
     speeds(&mut out, proof);
+    if let Some(bus) = &proof.bus {
+        on_bus(&mut out, bus);
+    }
     for astray in &proof.astray {
         let _ = writeln!(
             out,
@@ -49,13 +56,72 @@ fn judgement(out: &mut String, judged: &Judged, proof: &Proof) {
         let same = same.join("; or ");
         let _ = writeln!(out, "Not distinguished, since it would show the same here: {same}.");
     }
+    for one in &judged.beside {
+        let _ = writeln!(out, "{}", beside(one));
+    }
     for one in &judged.alarms {
         let _ = writeln!(out, "{}", alarm(*one, &proof.known));
     }
 }
 
+/// What other readings say by themselves.
+fn beside(one: &Beside) -> String {
+    let what = match one.by {
+        By::Distance => "the distance typed",
+        By::Speed => "the speed typed",
+        By::Bus => "the distance on the bus",
+    };
+    let ratio = one.ratio.map_or_else(String::new, |(value, expanded)| {
+        format!(", shown over true {}", ratio_words(value, expanded.expanded_uncertainty))
+    });
+    format!("By {what} alone: {}{ratio}.", taken_words(one.taken))
+}
+
+fn on_bus(out: &mut String, bus: &OnBus) {
+    let handed_on = match bus.handed_on {
+        HandedOn::NotStated => "the tractor does not state which speed it hands on".to_owned(),
+        HandedOn::From(source) => format!("the tractor hands on {}", source_words(source)),
+        HandedOn::Changed(source) => {
+            format!("the tractor hands on {}, and at times another one", source_words(source))
+        }
+    };
+    let _ = writeln!(out, "\nOn the bus: {handed_on}.");
+    if let Err(why) = &bus.chosen {
+        let _ = writeln!(out, "The bus is not used: {why}.");
+    }
+    for (number, reading) in bus.readings.iter().enumerate() {
+        let used = if bus.chosen == Ok(number) { ": the answer rests on it" } else { "" };
+        let _ = writeln!(out, "{}{used}", distance_name(reading.key));
+        bus_reading(out, reading);
+    }
+}
+
+fn bus_reading(out: &mut String, reading: &BusReading) {
+    for pass in &reading.passes {
+        let _ = match pass.shown {
+            Ok(shown) => {
+                let satellite = shown
+                    .satellite_m
+                    .map_or_else(String::new, |metres| format!(", by satellite {metres:.2} m"));
+                writeln!(out, "  pass {}: {:.3} m{satellite}", pass.number, shown.shown_m)
+            }
+            Err(refusal) => writeln!(out, "  pass {} not used: {refusal}", pass.number),
+        };
+    }
+    if let Some((value, expanded)) = reading.ratio() {
+        let ratio = ratio_words(value, expanded.expanded_uncertainty);
+        let _ = writeln!(out, "  shown over true: {ratio} (95 % coverage)");
+    }
+    if let Some(((value, expanded), sensor)) = reading.in_force().zip(reading.sensor()) {
+        let value = round_pair(value, expanded.expanded_uncertainty);
+        let name = sensor.name();
+        let _ = writeln!(out, "  works with {value} impulses per 100 m of the {name}");
+    }
+}
+
 fn passes(out: &mut String, proof: &Proof) {
-    if proof.passes.is_empty() {
+    // Beside a bus nothing has to be typed.
+    if proof.passes.is_empty() || proof.typed == 0 && proof.bus.is_some() {
         return;
     }
     let show = |value: Option<f64>, places: usize| {
@@ -138,6 +204,9 @@ fn assumptions(proof: &Proof) -> Vec<String> {
     if proof.known.source.is_none() {
         let sensor = proof.known.source().name();
         out.push(format!("The terminal should go by the {sensor} (state it with --source)."));
+    }
+    if proof.bus.as_ref().is_some_and(|bus| bus.chosen.is_ok()) {
+        out.push("The tractor's control unit counts the same sensors as the board.".to_owned());
     }
     let distances = proof.passes.iter().any(|pass| pass.start_m.or(pass.finish_m).is_some());
     for (what, typed, stated, option) in [

@@ -1,9 +1,12 @@
 //! What speaks against a sheet: other tyres, another rig in use, a newer record that cannot be
 //! used, a value that did not take, a newer sheet.
 
+use super::super::as_left;
+use super::super::part_v1::PartMethodV1;
 use super::super::record_v1::RecordV1;
 use super::super::records_v1::DAMAGED;
 use super::super::settings_v1::{RemarkV1, SettingsV1};
+use super::super::sign_off::SAME_FIGURE;
 use super::found::{Given, began, instant};
 use super::{Ground, Kind, Listed, same_name};
 use crate::rig::{Entry, Snapshot, Thing};
@@ -43,7 +46,7 @@ pub(super) fn judge(
     against.extend(mine.iter().filter_map(|one| damaged(one, sheet.practice, given)));
     let in_force = given.iter().find(|(kind, _)| sheet.source.as_deref() == Some(kind.key));
     if let Some(given) = in_force.and_then(|(_, given)| given.as_ref()) {
-        match by_proof(given.began, &proofs(usable)) {
+        match by_proof(given.began, given.to_enter, &proofs(usable)) {
             Some(Ok(note)) => {
                 let key = sheet.source.clone();
                 let setting = sheet.settings.iter_mut().find(|one| Some(&one.key) == key.as_ref());
@@ -210,38 +213,58 @@ fn withdrawn(one: &Listed, mine: &[&Listed]) -> Option<RemarkV1> {
     })
 }
 
-/// When each proof drive of these records began, its record and its answer.
-fn proofs(usable: &[&RecordV1]) -> Vec<(DateTime<Utc>, String, String)> {
-    let proof = |record: &&RecordV1| {
+/// What a proof drive showed.
+struct Proved<'a> {
+    /// When it began.
+    at: DateTime<Utc>,
+    record: &'a str,
+    /// In one word ([`as_left::measured`]).
+    state: &'a str,
+    /// The value that was keyed in.
+    entered: Option<f64>,
+}
+
+/// The proof drives of these records.
+fn proofs<'a>(usable: &[&'a RecordV1]) -> Vec<Proved<'a>> {
+    let proof = |record: &&'a RecordV1| {
         let part = record.part(PROOF)?;
-        let state = part.read().ok()?.state;
-        Some((began(record, &part.capture), record.id.clone(), state))
+        let PartMethodV1::Proof(how) = &part.method else { return None };
+        let entered = how.known().entered();
+        let (at, state) = (began(record, &part.capture), as_left::measured(record)?);
+        Some(Proved { at, record: &record.id, state, entered })
     };
     usable.iter().filter_map(proof).collect()
 }
 
-/// What the newest proof drive says of a value that was measured then or before: a note where it
-/// took, what speaks against the sheet where it did not; nothing where it cannot be told.
+/// What the newest proof drive says of a number that was measured then or before: a note where it
+/// took, what speaks against the sheet where it did not, or where another number was in force;
+/// nothing where it cannot be told.
 fn by_proof(
     measured: DateTime<Utc>,
-    proofs: &[(DateTime<Utc>, String, String)],
+    to_enter: Option<f64>,
+    proofs: &[Proved<'_>],
 ) -> Option<Result<String, RemarkV1>> {
-    let (at, record, state) = proofs.iter().max_by_key(|one| one.0)?;
+    let Proved { at, record, state, entered } = proofs.iter().max_by_key(|one| one.at)?;
     if *at < measured {
         return None;
     }
-    let next = "Key the value in again and drive the proof again: `trundle proof`.";
     let failed = |said: &str| {
         let what = format!("the proof drive in record {record} showed: {said}");
+        let next = "Key the value in again and drive the proof again: `trundle proof`.";
         Some(Err(remark("proof_failed", what, next)))
     };
-    match state.as_str() {
-        "took" => {
+    let other = entered.zip(to_enter).filter(|(a, b)| (a - b).abs() >= SAME_FIGURE);
+    match (*state, other) {
+        ("did_not_take", _) => failed("the value did not take"),
+        (as_left::OTHER_VALUE, _) => failed("another value was in force"),
+        ("took" | "took_but_off", Some((entered, _))) => {
+            failed(&format!("the value {entered} was in force, which is not the one here"))
+        }
+        ("took", None) => {
             let day = at.format("%Y-%m-%d");
             Some(Ok(format!("Seen to be in force on {day}, record {record}.")))
         }
-        "did_not_take" => failed("the value did not take"),
-        "took_but_off" => failed("the value took, but what the terminal shows is wrong"),
+        ("took_but_off", None) => failed("the value took, but what the terminal shows is wrong"),
         _ => None,
     }
 }
@@ -254,8 +277,11 @@ mod tests {
     #[test]
     fn a_proof_counts_for_what_was_measured_before_it_and_the_newest_counts() {
         let at = |day: u32| instant(&format!("2026-05-{day:02}T08:00:00Z"));
-        let proof = |day, state: &str| (at(day), format!("r{day}"), state.to_owned());
-        let said = |measured, proofs: &[_]| by_proof(at(measured), proofs);
+        let proof = |day: u32, state| {
+            let record = ["r0", "r1", "r2", "r3", "r4"][day as usize];
+            Proved { at: at(day), record, state, entered: Some(12_712.0) }
+        };
+        let said = |measured, proofs: &[_]| by_proof(at(measured), Some(12_712.0), proofs);
         assert_eq!(said(1, &[]), None);
         assert_eq!(said(2, &[proof(1, "did_not_take")]), None, "older than the value");
         let failed = said(2, &[proof(1, "took"), proof(3, "did_not_take")]).unwrap().unwrap_err();
@@ -264,5 +290,9 @@ mod tests {
         let took = said(2, &[proof(4, "took"), proof(3, "did_not_take")]).unwrap().unwrap();
         assert!(took.contains("2026-05-04") && took.contains("r4"), "{took}");
         assert_eq!(said(2, &[proof(3, "cannot_tell")]), None);
+        let older = by_proof(at(2), Some(12_800.0), &[proof(3, "took")]).unwrap().unwrap_err();
+        assert!(older.what.contains("12712"), "another number was in force: {older:?}");
+        let other = said(2, &[proof(3, as_left::OTHER_VALUE)]).unwrap().unwrap_err();
+        assert!(other.what.contains("another value"), "{other:?}");
     }
 }

@@ -27,13 +27,13 @@ use crate::wire::bus::reader::BusSample;
 use laid::{Laid, laid};
 
 /// Fewer messages than this are no stream to be measured, ten seconds of them.
-const MESSAGES_MIN: usize = 100;
+pub(super) const MESSAGES_MIN: usize = 100;
 /// A board's frame takes 9 ms on a line of 115,200 baud and next to nothing over USB: half of it,
 /// seconds.
-const BOARD_S: f64 = 0.0045;
+pub(super) const BOARD_S: f64 = 0.0045;
 /// Standard uncertainty of the arrivals that a delay rests on, seconds: that of a board's frame,
 /// and the computer stamps bytes late, not always by the same.
-const STAMP_U_S: f64 = 0.004;
+pub(super) const STAMP_U_S: f64 = 0.004;
 /// A section that turns by more than this is not straight, radians: an antenna half a metre beside
 /// the middle then goes a centimetre further or less.
 const STRAIGHT_RAD: f64 = 0.02;
@@ -139,7 +139,7 @@ impl KeyedIn {
 #[must_use]
 pub fn survey(trail: &Trail) -> Option<BusSurvey> {
     let all = trail.bus.streams.iter().filter(|(_, samples)| samples.len() >= MESSAGES_MIN);
-    let receiver = rides(trail).ok().map(|rides| rides.lag.estimate_s());
+    let receiver = receiver_delay_s(trail);
     let streams: Vec<BusStream> =
         all.map(|(key, samples)| stream(trail, *key, samples, receiver)).collect();
     let receiver_delay_s = receiver.filter(|_| trail.arrival == Arrival::Measured);
@@ -178,9 +178,26 @@ fn stream(
         restarts: samples.last().and_then(|last| last.distance).map_or(0, |at| at.run),
         sources,
         speed_delay: delay(&speeds, receiver),
-        distance_delay: delay(&laid(trail, samples, Laid::Averaged), receiver),
+        distance_delay: distance_delay(trail, samples, receiver),
         scale: scale(if by_speed { &speeds } else { &distances }, by_speed),
     }
+}
+
+/// How late the receiver is by the counter board, seconds.
+pub fn receiver_delay_s(trail: &Trail) -> Option<Estimate> {
+    rides(trail).ok().map(|rides| rides.lag.estimate_s())
+}
+
+/// Delay of the distance of one stream, beside a receiver that is so late itself.
+///
+/// # Errors
+/// [`NoDelay`], where it cannot be seen.
+pub fn distance_delay(
+    trail: &Trail,
+    samples: &Samples<BusSample>,
+    receiver: Option<Estimate>,
+) -> Result<BusDelay, NoDelay> {
+    delay(&laid(trail, samples, Laid::Averaged), receiver)
 }
 
 /// The lag of the fixes against the stream is the receiver's delay less the stream's.

@@ -1,5 +1,6 @@
 //! What may be in force in the terminal, and what the readings say to each of it.
 
+use super::on_bus::HandedOn;
 use super::{Evidence, FITS, Known, Origin};
 use crate::figure::{COVERAGE, Work};
 use crate::stats::budget::{Quantity, Source, cover};
@@ -104,8 +105,14 @@ struct Trial {
     value: Option<(f64, f64)>,
 }
 
-/// All that can be tried, the value keyed in first.
-pub(super) fn candidates(evidence: &mut Evidence, known: &Known, work: &Work) -> Vec<Candidate> {
+/// All that can be tried, the value keyed in first. What goes by another source than `handed_on`
+/// states fits in no case.
+pub(super) fn candidates(
+    evidence: &mut Evidence,
+    known: &Known,
+    work: &Work,
+    handed_on: HandedOn,
+) -> Vec<Candidate> {
     let mut out: Vec<Candidate> = Vec::new();
     for trial in trials(known, work) {
         let Some(over) = shown_over_expected(evidence, &trial, known) else { continue };
@@ -116,6 +123,8 @@ pub(super) fn candidates(evidence: &mut Evidence, known: &Known, work: &Work) ->
         let follows = satellite
             || evidence.per_impulse_m[trial.channel.index().min(1)].is_none()
             || evidence.follows[trial.channel.index().min(1)];
+        let stated =
+            if satellite { handed_on.may_be_satellite() } else { handed_on.may_be(trial.channel) };
         let better = |one: &Candidate| (one.shown_over_expected - 1.0).abs() <= (value - 1.0).abs();
         if let Some(same) = out.iter().position(|one| one.cause == trial.cause && one.is_factor()) {
             if better(&out[same]) {
@@ -140,7 +149,7 @@ pub(super) fn candidates(evidence: &mut Evidence, known: &Known, work: &Work) ->
             shown_over_expected: value,
             half_width,
             sharp,
-            fits: follows && (value - 1.0).abs() <= half_width,
+            fits: stated && follows && (value - 1.0).abs() <= half_width,
         });
     }
     out

@@ -1,14 +1,15 @@
 //! Distances read at the pegs, made into what the terminal showed of each pass.
 
+use super::Evidence;
 use super::board::Boards;
+use super::evidence::{Way, together};
 use super::refusal::PassRefusal;
 use super::typed::{Shown, ShownKind};
-use super::{Evidence, FITS};
-use crate::figure::{ChannelFigures, Work};
+use crate::figure::Work;
 use crate::passes::pass::{MeasuredPass, PassImpulses};
 use crate::passes::prepare::{Prepared, prepare};
 use crate::session::window::PassWindow;
-use crate::stats::budget::{Quantity, Source, Sources};
+use crate::stats::budget::Source;
 use trundle_protocol::units::Channel;
 
 /// A reading belongs to a standstill beside a peg while the tractor has not moved by more than
@@ -255,70 +256,19 @@ pub(super) fn turned(
 
 /// What the passes together say.
 pub(super) fn evidence(passes: &[PassReading], work: &Work, source: Channel) -> Option<Evidence> {
-    let used: Vec<(u32, ShownPass)> =
-        passes.iter().filter_map(|pass| Some((pass.number, pass.shown.ok()?))).collect();
-    if used.is_empty() {
-        return None;
-    }
-    let figures = |channel: usize| work.channels.iter().find(|one| one.index == channel);
-    let per_impulse = |channel: usize| used.iter().all(|one| one.1.impulses[channel].is_some());
-    let bridge = [source.index(), 1 - source.index().min(1)].into_iter().find_map(|channel| {
-        let found: &ChannelFigures = figures(channel)?;
-        per_impulse(channel).then_some((channel, found, found.blended.as_ref()?))
-    });
-    let mut sources = bridge.map_or_else(Sources::new, |(_, found, _)| found.sources.clone());
-    let shown_m = together(
-        &used,
-        |n, pass, sources| {
-            let (key, name) = (format!("display.{n}"), "step of the distance shown, both ends");
-            sources.quantity(pass.shown_m, Source::triangular(&key, name, pass.step_m))
-        },
-        &mut sources,
-    )?;
-    let per_impulse_m = [0, 1].map(|channel| {
-        let impulses = together(
-            &used,
-            |n, pass, sources| {
-                let Some(count) = pass.impulses[channel] else { return Quantity::exact(0.0) };
-                let key = format!("counted.{channel}.{n}");
-                let half_width = 6.0_f64.sqrt() * count.standard_uncertainty;
-                let source = Source::triangular(&key, "whole impulses of the passes", half_width);
-                sources.quantity(count.impulses, source)
-            },
-            &mut sources,
-        )?;
-        per_impulse(channel).then(|| &shown_m / &impulses)
-    });
-    let ratio = bridge.and_then(|(channel, _, per_100m)| {
-        Some((per_impulse_m[channel].as_ref()? * per_100m).scaled(0.01))
-    });
-    let follows = [0, 1].map(|c| per_impulse_m[c].as_ref().is_some_and(|m| follows(&used, c, m)));
-    let contradict = per_impulse_m[source.index().min(1)].is_some() && follows == [false; 2];
-    Some(Evidence { sources, ratio, per_impulse_m, follows, contradict })
-}
-
-/// Sum over the passes of what `of` makes of each.
-fn together(
-    used: &[(u32, ShownPass)],
-    of: impl Fn(u32, &ShownPass, &mut Sources) -> Quantity,
-    sources: &mut Sources,
-) -> Option<Quantity> {
-    let parts: Vec<Quantity> = used.iter().map(|(n, pass)| of(*n, pass, sources)).collect();
-    let parts: Vec<(&Quantity, f64)> = parts.iter().map(|part| (part, 1.0)).collect();
-    let sum = Quantity::weighted_sum(&parts);
-    (sum.value() > 0.0).then_some(sum)
-}
-
-/// Each pass shows what its impulses of a channel make, to the steps of the display: those of its
-/// own two readings, and what those of the others leave uncertain of the length of an impulse.
-fn follows(used: &[(u32, ShownPass)], channel: usize, per_impulse_m: &Quantity) -> bool {
-    let relative = per_impulse_m.standard_uncertainty() / per_impulse_m.value();
-    let k = crate::stats::budget::student::coverage_factor(FITS, f64::INFINITY);
-    used.iter().all(|(_, pass)| {
-        let Some(count) = pass.impulses[channel] else { return false };
-        let expected_m = per_impulse_m.value() * count.impulses;
-        let whole_m = per_impulse_m.value();
-        let allowed_m = pass.step_m + k * relative * expected_m + whole_m;
-        (pass.shown_m - expected_m).abs() <= allowed_m
-    })
+    let used = passes.iter().filter_map(|pass| Some((pass.number, pass.shown.ok()?)));
+    let way = |(number, pass): (u32, ShownPass)| {
+        let (key, name) = (format!("display.{number}"), "step of the distance shown, both ends");
+        let step = Source::triangular(&key, name, pass.step_m);
+        Way {
+            number,
+            shown_m: pass.shown_m,
+            impulses: pass.impulses,
+            parts: vec![(step, 1.0)],
+            allowed_m: pass.step_m,
+        }
+    };
+    let ways: Vec<Way> = used.map(way).collect();
+    let other = if source == Channel::Wheel { Channel::Radar } else { Channel::Wheel };
+    together(&ways, work, [source, other], source, [0.0; 2])
 }

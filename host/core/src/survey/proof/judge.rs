@@ -2,11 +2,12 @@
 
 use super::candidates::{Candidate, Cause, USELESS, candidates};
 use super::cost::Cost;
-use super::distance::PassReading;
-use super::typed::ShownKind;
+use super::on_bus::{HandedOn, STEP_M as BUS_STEP_M};
 use super::{Evidence, FITS, Known};
 use crate::figure::{COVERAGE, Work};
 use crate::stats::budget::{BudgetLine, Expanded, Quantity, cover};
+use crate::wire::bus::message::SelectedSource;
+use trundle_protocol::units::Channel;
 
 /// What is shown is called wrong where the truth lies outside the interval that holds it so often.
 const OFF: f64 = 0.998;
@@ -14,6 +15,29 @@ const OFF: f64 = 0.998;
 const PASS_M: f64 = 100.0;
 /// Last step of a usual display of distance, metres.
 const STEP_M: f64 = 0.1;
+
+/// What an answer rests on.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum By {
+    /// The distance typed at the pegs.
+    Distance,
+    /// The speed typed.
+    Speed,
+    /// The distance on the bus at the pegs.
+    Bus,
+}
+
+impl By {
+    /// A word for programs; never changes.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Distance => "distance",
+            Self::Speed => "speed",
+            Self::Bus => "bus",
+        }
+    }
+}
 
 /// The answer.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -60,6 +84,17 @@ pub enum Alarm {
     },
     /// The passes, or the speeds, contradict each other.
     Contradict,
+    /// What was typed and the bus do not show the same.
+    BusDisagrees {
+        /// The bus's shown over true, over that of what was typed, less one.
+        apart: f64,
+    },
+    /// The passes on the bus contradict each other.
+    BusContradicts,
+    /// The tractor hands on another speed than that of the sensor which implements should go by.
+    OtherHandedOn(SelectedSource),
+    /// It handed on now this speed, now another one.
+    HandedOnChanged,
     /// What is shown goes with the other sensor, not with this one.
     OtherSensorFollowed,
     /// Neither tape nor satellite: whether it is right is not known.
@@ -75,6 +110,10 @@ impl Alarm {
         match self {
             Self::SpeedDisagrees { .. } => "SPEED_DISAGREES",
             Self::Contradict => "READINGS_CONTRADICT",
+            Self::BusDisagrees { .. } => "BUS_DISAGREES",
+            Self::BusContradicts => "BUS_CONTRADICTS",
+            Self::OtherHandedOn(_) => "OTHER_HANDED_ON",
+            Self::HandedOnChanged => "HANDED_ON_CHANGED",
             Self::OtherSensorFollowed => "OTHER_SENSOR_FOLLOWED",
             Self::NoTruth => "NO_TRUTH",
             Self::EnteredUnknown => "ENTERED_UNKNOWN",
@@ -82,11 +121,25 @@ impl Alarm {
     }
 }
 
+/// What readings say by themselves beside the answer: all but those that it rests on, and these too
+/// where they were overruled.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Beside {
+    /// Which readings.
+    pub by: By,
+    /// Their own answer.
+    pub taken: Taken,
+    /// Shown over true by them alone, and its uncertainty.
+    pub ratio: Option<(f64, Expanded)>,
+}
+
 /// What the readings say.
 #[derive(Clone, Debug)]
 pub struct Judged {
-    /// By the distance or by the speed: the one that shows more.
-    pub by: ShownKind,
+    /// The readings that show more than the others.
+    pub by: By,
+    /// What the others say by themselves; nothing is averaged.
+    pub beside: Vec<Beside>,
     /// The answer.
     pub taken: Taken,
     /// Shown over true, and its uncertainty.
@@ -117,41 +170,130 @@ impl Judged {
     }
 }
 
-/// Judge by the evidence that shows more. One of the two must be there.
-pub(super) fn judge(
-    distance: &Option<Evidence>,
-    speed: &Option<Evidence>,
-    known: &Known,
-    work: &Work,
-    passes: &[PassReading],
-) -> Judged {
-    let width = |evidence: &Option<Evidence>| {
-        evidence.as_ref().map_or(f64::INFINITY, |one| relative(one, FITS))
+/// What there is to judge by.
+#[derive(Clone, Copy)]
+pub(super) struct Given<'a> {
+    /// By the distance typed.
+    pub distance: Option<&'a Evidence>,
+    /// By the speed typed.
+    pub speed: Option<&'a Evidence>,
+    /// By the bus.
+    pub bus: Option<&'a Evidence>,
+    /// What the tractor hands on, as the bus states.
+    pub handed_on: HandedOn,
+    /// Last step of the distance that was typed, metres.
+    pub step_m: f64,
+}
+
+impl<'a> Given<'a> {
+    /// What there is, that which shows most first.
+    fn all(&self) -> Vec<(By, &'a Evidence)> {
+        let each = [(By::Distance, self.distance), (By::Speed, self.speed), (By::Bus, self.bus)];
+        let mut out: Vec<_> = each.into_iter().filter_map(|(by, one)| Some((by, one?))).collect();
+        out.sort_by(|a, b| relative(a.1, FITS).total_cmp(&relative(b.1, FITS)));
+        out
+    }
+
+    /// Only what is on the bus goes by what the bus states.
+    const fn handed_on_to(&self, by: By) -> HandedOn {
+        match by {
+            By::Bus => self.handed_on,
+            By::Distance | By::Speed => HandedOn::NotStated,
+        }
+    }
+
+    /// What is handed on in the place of the sensor that implements should go by.
+    fn other_handed_on(&self, known: &Known) -> Option<SelectedSource> {
+        match self.handed_on {
+            HandedOn::From(source) if !self.handed_on.may_be(known.source()) => Some(source),
+            _ => None,
+        }
+    }
+}
+
+/// What one kind of reading says by itself.
+struct Opinion {
+    by: By,
+    evidence: Evidence,
+    candidates: Vec<Candidate>,
+    off: bool,
+    taken: Taken,
+}
+
+impl Opinion {
+    fn of(by: By, evidence: &Evidence, given: &Given<'_>, known: &Known, work: &Work) -> Self {
+        let mut evidence = evidence.clone();
+        let handed_on = given.handed_on_to(by);
+        let candidates = candidates(&mut evidence, known, work, handed_on);
+        let off = evidence.ratio.as_ref().is_some_and(|ratio| {
+            let allowed = cover(ratio, &evidence.sources, OFF).expanded_uncertainty;
+            (ratio.value() - 1.0).abs() > allowed
+        });
+        let taken = match handed_on {
+            HandedOn::Changed(_) => Taken::CannotTell,
+            HandedOn::NotStated | HandedOn::From(_) => answer(&candidates, &evidence, off),
+        };
+        Self { by, evidence, candidates, off, taken }
+    }
+
+    fn ratio(&self) -> Option<(f64, Expanded)> {
+        let ratio = self.evidence.ratio.as_ref()?;
+        Some((ratio.value(), cover(ratio, &self.evidence.sources, COVERAGE)))
+    }
+
+    const fn beside(&self, ratio: Option<(f64, Expanded)>) -> Beside {
+        Beside { by: self.by, taken: self.taken, ratio }
+    }
+}
+
+/// Judge by the evidence that shows most; `None` where there is none.
+pub(super) fn judge(given: &Given<'_>, known: &Known, work: &Work) -> Option<Judged> {
+    let opinion = |(by, one)| Opinion::of(by, one, given, known, work);
+    let mut opinions = given.all().into_iter().map(opinion);
+    let best = opinions.next()?;
+    let others: Vec<Opinion> = opinions.collect();
+    let alarms = alarms(given, &best.evidence, known);
+    let taken = together(&best, &others, given.other_handed_on(known), &alarms);
+    let overruled = Some(&best).filter(|best| best.taken != taken).into_iter();
+    let Opinion { by, ref evidence, off, .. } = best;
+    let ratio = evidence.ratio.as_ref();
+    let step_m = match by {
+        By::Bus => BUS_STEP_M,
+        _ if given.step_m > 0.0 => given.step_m,
+        _ => STEP_M,
     };
-    let by_distance = width(distance) <= width(speed);
-    let by = if by_distance { ShownKind::Distance } else { ShownKind::Speed };
-    let mut evidence =
-        if by_distance { distance.clone() } else { speed.clone() }.unwrap_or_default();
-    let candidates = candidates(&mut evidence, known, work);
-    let ratio = evidence.ratio.clone();
-    let covered = |quantity: &Quantity, p: f64| cover(quantity, &evidence.sources, p);
-    let off = ratio.as_ref().is_some_and(|ratio| {
-        (ratio.value() - 1.0).abs() > covered(ratio, OFF).expanded_uncertainty
-    });
-    let taken = answer(&candidates, &evidence, off);
-    let step_m = passes.iter().filter_map(|pass| pass.shown.ok()).map(|pass| pass.step_m);
-    let step_m = step_m.fold(0.0, f64::max);
-    Judged {
+    Some(Judged {
         by,
+        beside: overruled.chain(&others).map(|one| one.beside(one.ratio())).collect(),
         taken,
-        ratio: ratio.as_ref().map(|ratio| (ratio.value(), covered(ratio, COVERAGE))),
-        budget: ratio.as_ref().map_or_else(Vec::new, |ratio| ratio.budget(&evidence.sources)),
-        in_force: in_force(&evidence, known),
-        cost: ratio.as_ref().filter(|_| off).map(|ratio| Cost::of(ratio, &evidence.sources)),
-        more: (taken == Taken::CannotTell && !evidence.contradict)
-            .then(|| more(&candidates, if step_m > 0.0 { step_m } else { STEP_M })),
-        alarms: alarms(distance, speed, &evidence, known),
-        candidates,
+        ratio: best.ratio(),
+        budget: ratio.map_or_else(Vec::new, |ratio| ratio.budget(&evidence.sources)),
+        in_force: in_force(evidence, known, given.handed_on_to(by)),
+        cost: ratio.filter(|_| off).map(|ratio| Cost::of(ratio, &evidence.sources)),
+        more: (taken == Taken::CannotTell && best.taken == taken && !evidence.contradict)
+            .then(|| more(&best.candidates, step_m)),
+        alarms,
+        candidates: best.candidates,
+    })
+}
+
+/// The answer of all. Where what was typed and the bus contradict each other, nothing took for
+/// certain; another source in force is none that took, whatever it shows.
+fn together(
+    best: &Opinion,
+    others: &[Opinion],
+    other_handed_on: Option<SelectedSource>,
+    alarms: &[Alarm],
+) -> Taken {
+    let took = |taken: Taken| matches!(taken, Taken::Took | Taken::TookButOff);
+    let disagree = alarms.iter().any(|one| matches!(one, Alarm::BusDisagrees { .. }));
+    let any_took = took(best.taken) || others.iter().any(|one| took(one.taken));
+    if disagree && any_took {
+        Taken::CannotTell
+    } else if other_handed_on.is_some() && took(best.taken) {
+        Taken::DidNotTake
+    } else {
+        best.taken
     }
 }
 
@@ -184,12 +326,11 @@ fn answer(candidates: &[Candidate], evidence: &Evidence, off: bool) -> Taken {
 }
 
 /// The value in force, by the sensor that it should go by; by the other one where what is shown
-/// follows only that one.
-fn in_force(evidence: &Evidence, known: &Known) -> Option<(f64, Expanded)> {
-    let channels = [known.source(), known.other()].map(|channel| channel.index().min(1));
-    let follows = |channel: &usize| evidence.follows[*channel];
-    let channel = channels.into_iter().find(follows)?;
-    let metres = evidence.per_impulse_m[channel].as_ref()?;
+/// follows only that one, or where that one is stated.
+fn in_force(evidence: &Evidence, known: &Known, handed_on: HandedOn) -> Option<(f64, Expanded)> {
+    let follows = |one: &Channel| handed_on.may_be(*one) && evidence.follows[one.index().min(1)];
+    let channel = [known.source(), known.other()].into_iter().find(follows)?;
+    let metres = evidence.per_impulse_m[channel.index().min(1)].as_ref()?;
     let value = &Quantity::exact(100.0) / metres;
     Some((value.value(), cover(&value, &evidence.sources, COVERAGE)))
 }
@@ -208,20 +349,24 @@ fn more(candidates: &[Candidate], step_m: f64) -> More {
     More { metres: metres.max(PASS_M), passes }
 }
 
-fn alarms(
-    distance: &Option<Evidence>,
-    speed: &Option<Evidence>,
-    evidence: &Evidence,
-    known: &Known,
-) -> Vec<Alarm> {
+fn alarms(given: &Given<'_>, evidence: &Evidence, known: &Known) -> Vec<Alarm> {
     let mut out = Vec::new();
-    if let (Some(distance), Some(speed)) = (distance, speed)
-        && let Some(apart) = apart(distance, speed)
-    {
+    if let Some(apart) = given.distance.zip(given.speed).and_then(|(a, b)| apart(a, b)) {
         out.push(Alarm::SpeedDisagrees { apart });
     }
-    if [distance, speed].into_iter().flatten().any(|one| one.contradict) {
+    let typed = given.distance.or(given.speed);
+    if let Some(apart) = typed.zip(given.bus).and_then(|(a, b)| apart(a, b)) {
+        out.push(Alarm::BusDisagrees { apart });
+    }
+    if [given.distance, given.speed].into_iter().flatten().any(|one| one.contradict) {
         out.push(Alarm::Contradict);
+    }
+    if given.bus.is_some_and(|one| one.contradict) {
+        out.push(Alarm::BusContradicts);
+    }
+    out.extend(given.other_handed_on(known).map(Alarm::OtherHandedOn));
+    if matches!(given.handed_on, HandedOn::Changed(_)) {
+        out.push(Alarm::HandedOnChanged);
     }
     let [source, other] = [known.source(), known.other()].map(|channel| channel.index().min(1));
     let both = evidence.per_impulse_m.iter().all(Option::is_some);
@@ -237,13 +382,13 @@ fn alarms(
     out
 }
 
-/// By how much the speed shows more than the distance, where that is more than both allow.
-fn apart(distance: &Evidence, speed: &Evidence) -> Option<f64> {
-    let pairs = distance.per_impulse_m.iter().zip(&speed.per_impulse_m);
+/// By how much the second shows more than the first, where that is more than both allow.
+fn apart(first: &Evidence, second: &Evidence) -> Option<f64> {
+    let pairs = first.per_impulse_m.iter().zip(&second.per_impulse_m);
     let (a, b) = pairs.filter_map(|(a, b)| Some((a.as_ref()?, b.as_ref()?))).next()?;
     let half = |one: &Quantity, evidence: &Evidence| {
         cover(one, &evidence.sources, FITS).expanded_uncertainty / one.value()
     };
     let apart = b.value() / a.value() - 1.0;
-    (apart.abs() > half(a, distance).hypot(half(b, speed))).then_some(apart)
+    (apart.abs() > half(a, first).hypot(half(b, second))).then_some(apart)
 }

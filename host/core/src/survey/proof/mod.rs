@@ -1,30 +1,39 @@
 //! The proof drive: after a value was keyed in, what the terminal shows against the truth.
 //!
 //! Its distance is read at both pegs at standstill, its speed at steady speeds; both are typed.
+//! The distance that the tractor hands on over the implement bus is read too, where an adapter
+//! listens there, and nobody types that.
 //! What it shows for each impulse of a sensor says which value is in force, and needs no other
 //! truth than the counts. Tape and satellite say whether that value is right.
 
 mod board;
+mod bus_ends;
+mod bus_refusal;
 mod candidates;
 mod cost;
 mod distance;
+mod evidence;
 mod judge;
 mod known;
+mod on_bus;
 mod refusal;
 mod speed;
 mod stated;
 mod typed;
 mod words;
 
+pub use bus_refusal::{BusPassRefusal, BusRefusal};
 pub use candidates::{Candidate, Cause};
 pub use cost::Cost;
 pub use distance::{Display, PassReading, ShownPass};
-pub use judge::{Alarm, Judged, More, Taken};
+pub use judge::{Alarm, Beside, By, Judged, More, Taken};
 pub use known::{Known, KnownValue, Origin, SignedValue};
+pub use on_bus::{BusPass, BusReading, HandedOn, OnBus, ShownOnBus};
 pub use refusal::{PassRefusal, ProofRefusal, SpeedRefusal};
 pub use speed::{Run, SpeedReading};
 pub use stated::{DISTANCE_STEPS_M, RATES_L_PER_HA, SPEED_STEPS_KM_H, Stated, WRAPS_M};
 pub use typed::{Shown, ShownKind, note_of, note_out};
+pub use words::source_words;
 
 use crate::course::file;
 use crate::course::tape::CourseSpec;
@@ -32,6 +41,7 @@ use crate::figure::{Job, Work, WorkOptions, work};
 use crate::session::Session;
 use crate::stats::budget::{Quantity, Sources};
 use board::Boards;
+use judge::Given;
 
 /// Candidates are judged by the interval that holds a true one in all but one of 10 000 drives:
 /// that of 95 % would miss the right one in every twentieth. It costs little, since a display is
@@ -84,6 +94,8 @@ pub struct Proof {
     pub distance: Option<Evidence>,
     /// By the speed.
     pub speed: Option<Evidence>,
+    /// What the implement bus showed; `None` where nothing was received from one.
+    pub bus: Option<OnBus>,
     /// What it says, or why nothing.
     pub judged: Result<Judged, ProofRefusal>,
     /// The passes as they were measured.
@@ -109,13 +121,20 @@ pub fn proof(session: &Session, growing: bool, options: &ProofOptions) -> Proof 
     let speeds = speed::readings(&trail, &boards, &typed);
     let speed = speed::evidence(&speeds, known.source());
     let (passes, distance) = by_distance(passes, &known, &work);
-    let judged = match (&distance, &speed) {
-        _ if trail.spells.iter().all(|spell| spell.counts.is_empty()) => {
-            Err(ProofRefusal::NoCounts)
-        }
-        (None, None) if typed.is_empty() => Err(ProofRefusal::NoReadings),
-        (None, None) => Err(ProofRefusal::NoneUsable { typed: typed.len() }),
-        _ => Ok(judge::judge(&distance, &speed, &known, &work, &passes)),
+    let bus = on_bus::on_bus(session.passes(), &trail, &work, known.source());
+    let steps = passes.iter().filter_map(|pass| pass.shown.ok()).map(|pass| pass.step_m);
+    let given = Given {
+        distance: distance.as_ref(),
+        speed: speed.as_ref(),
+        bus: bus.as_ref().and_then(OnBus::reading).and_then(|one| one.evidence.as_ref()),
+        handed_on: bus.as_ref().map_or(HandedOn::NotStated, |bus| bus.handed_on),
+        step_m: steps.fold(0.0, f64::max),
+    };
+    let counted = trail.spells.iter().any(|spell| !spell.counts.is_empty());
+    let judged = if counted {
+        judge::judge(&given, &known, &work).ok_or_else(|| nothing(typed.len(), bus.as_ref()))
+    } else {
+        Err(ProofRefusal::NoCounts)
     };
     Proof {
         known,
@@ -126,8 +145,18 @@ pub fn proof(session: &Session, growing: bool, options: &ProofOptions) -> Proof 
         speeds,
         distance,
         speed,
+        bus,
         judged,
         work,
+    }
+}
+
+/// Why there is nothing to judge by.
+fn nothing(typed: usize, bus: Option<&OnBus>) -> ProofRefusal {
+    match bus.and_then(|bus| bus.chosen.err()) {
+        _ if typed > 0 => ProofRefusal::NoneUsable { typed },
+        Some(why) => ProofRefusal::Bus(why),
+        None => ProofRefusal::NoReadings,
     }
 }
 
@@ -140,7 +169,7 @@ fn by_distance(
 ) -> (Vec<PassReading>, Option<Evidence>) {
     let plain = distance::evidence(&passes, work, known.source());
     let fits = |evidence: &Evidence| {
-        let all = candidates::candidates(&mut evidence.clone(), known, work);
+        let all = candidates::candidates(&mut evidence.clone(), known, work, HandedOn::NotStated);
         all.iter().any(|one| one.fits)
     };
     if plain.as_ref().is_some_and(fits) {

@@ -1,5 +1,7 @@
 //! Why a reading is not used, and why a drive says nothing, in words for the technician.
 
+use super::bus_refusal::BusRefusal;
+
 /// Why a pass is not used.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
 pub enum PassRefusal {
@@ -105,6 +107,9 @@ pub enum ProofRefusal {
         /// How many there are.
         typed: usize,
     },
+    /// Nothing was typed, and the bus shows nothing either.
+    #[error("nothing was typed that the terminal showed, and {0}")]
+    Bus(BusRefusal),
 }
 
 impl ProofRefusal {
@@ -115,6 +120,7 @@ impl ProofRefusal {
             Self::NoCounts => "NO_COUNTS",
             Self::NoReadings => "NO_READINGS",
             Self::NoneUsable { .. } => "NONE_USABLE",
+            Self::Bus(why) => why.code(),
         }
     }
 
@@ -134,6 +140,7 @@ impl ProofRefusal {
                  shows; drive to the end peg, stop, mark it and type the distance again. Twice is \
                  better than once."
             }
+            Self::Bus(why) => why.next(),
         }
     }
 }

@@ -1,8 +1,9 @@
 //! The answer and the mistakes in words: one wording for terminal, document, record and paper.
 
 use super::candidates::{Candidate, Cause};
-use super::judge::{Alarm, Judged, Taken};
+use super::judge::{Alarm, By, Judged, Taken};
 use super::known::Known;
+use crate::wire::bus::message::SelectedSource;
 
 impl Candidate {
     /// It in a clause. Names of tyres stand in it as they were typed.
@@ -59,6 +60,19 @@ fn of_times(times: f64, value: &str) -> String {
     }
 }
 
+/// A speed of the tractor, as a source of the one that it hands on.
+#[must_use]
+pub fn source_words(source: SelectedSource) -> String {
+    match source {
+        SelectedSource::Wheel => "the wheel-based speed".to_owned(),
+        SelectedSource::Ground => "the ground-based speed".to_owned(),
+        SelectedSource::Navigation => "the speed of a satellite receiver".to_owned(),
+        SelectedSource::Blended => "several speeds, blended".to_owned(),
+        SelectedSource::Simulated => "a simulated speed".to_owned(),
+        SelectedSource::Reserved(number) => format!("a source with the unknown number {number}"),
+    }
+}
+
 impl Judged {
     /// The answer in a clause, without numbers of its own but the values that are known.
     #[must_use]
@@ -68,16 +82,18 @@ impl Judged {
             let named = named.join("; or ");
             if named.is_empty() { words.to_owned() } else { format!("{words}: {named}") }
         };
+        let display = if self.by == By::Bus { "bus" } else { "display" };
         match (self.taken, known.entered()) {
             (Taken::Took, Some(value)) => format!("it took: value {value} is in force"),
-            (Taken::Took, None) => "the display is right".to_owned(),
+            (Taken::Took, None) => format!("the {display} is right"),
             (Taken::TookButOff, Some(value)) => {
                 because(&format!("value {value} is in force, but what is shown is wrong"))
             }
-            (Taken::TookButOff, None) => "the display is wrong".to_owned(),
-            (Taken::DidNotTake, _) if named.is_empty() => {
-                "it did not take, and no known mistake fits".to_owned()
-            }
+            (Taken::TookButOff, None) => format!("the {display} is wrong"),
+            (Taken::DidNotTake, _) if named.is_empty() => match self.handed_on_instead() {
+                Some(instead) => format!("it did not take: {instead}"),
+                None => "it did not take, and no known mistake fits".to_owned(),
+            },
             (Taken::DidNotTake, _) => because("it did not take"),
             (Taken::CannotTell, _) => {
                 let all = self.all_that_fits(known);
@@ -89,6 +105,17 @@ impl Judged {
                 }
             }
         }
+    }
+
+    /// Which speed the tractor hands on in the place of the one that it should, in a clause.
+    #[must_use]
+    pub fn handed_on_instead(&self) -> Option<String> {
+        self.alarms.iter().find_map(|one| match one {
+            Alarm::OtherHandedOn(source) => {
+                Some(format!("the tractor hands on {}", source_words(*source)))
+            }
+            _ => None,
+        })
     }
 
     /// Everything that the readings bear out, the value keyed in first.
@@ -113,6 +140,10 @@ impl Alarm {
             Self::OtherSensorFollowed => {
                 Some("what is shown goes with the impulses of the other sensor")
             }
+            Self::BusDisagrees { .. } => Some("the bus does not show what the terminal shows"),
+            Self::BusContradicts => Some("the passes on the bus contradict each other"),
+            Self::OtherHandedOn(_) => Some("the tractor hands on another speed"),
+            Self::HandedOnChanged => Some("the tractor handed on now one speed, now another"),
             Self::NoTruth | Self::EnteredUnknown => None,
         }
     }

@@ -15,6 +15,10 @@ use std::collections::BTreeMap;
 /// No tractor drives faster, mm/s (common practice, no source: 60 km/h by type approval, and a
 /// fifth more).
 const FASTEST_MM_S: f64 = 20_000.0;
+/// A value keyed in a hundred times too small, as impulses per metre for those per 100 m, shows a
+/// distance that runs so many times too fast. No message on the move is borne out then, but those
+/// at standstill are, and the distance between them is what shows the mistake.
+const SCALE_MOST: f64 = 100.0;
 /// Messages arrive bunched: so far a distance may be ahead of its arrival, mm. What the fastest
 /// tractor drives in a message's 100 ms, and a little more.
 const BUNCHED_MM: f64 = 2_500.0;
@@ -251,7 +255,8 @@ impl Run {
     fn go_on(&mut self, host_ns: u64, raw_mm: u32) -> BusDistance {
         let advance = self.last.map(|(last_ns, last_mm)| {
             let after_s = host_ns.saturating_sub(last_ns) as f64 * 1e-9;
-            advance_mm(last_mm, raw_mm, after_s)
+            // Borne out by its neighbours, so that nothing here has to be plausible but its way.
+            advance_mm(last_mm, raw_mm, SCALE_MOST * FASTEST_MM_S * after_s)
         });
         match advance {
             Some(Some(advance)) => self.distance_mm += advance,
@@ -263,12 +268,13 @@ impl Run {
     }
 }
 
-/// By how much a distance went on, over its wrap too; `None` when no tractor drives so.
+/// By how much a distance went on, over its wrap too; `None` when it is more than `most_mm` and
+/// what messages are bunched by.
 ///
 /// It wraps behind the last value that is data; a counter of full 32 bits, which states "no data"
 /// for a while before it wraps, is known by the length of its way.
-fn advance_mm(before_mm: u32, now_mm: u32, after_s: f64) -> Option<u64> {
-    let most = FASTEST_MM_S.mul_add(after_s.max(0.0), BUNCHED_MM) as u64;
+fn advance_mm(before_mm: u32, now_mm: u32, most_mm: f64) -> Option<u64> {
+    let most = (most_mm.max(0.0) + BUNCHED_MM) as u64;
     let (before, now) = (u64::from(before_mm), u64::from(now_mm));
     let spans = [0, u64::from(DATA_MAX_32) + 1, 1 << 32];
     spans
@@ -281,7 +287,7 @@ impl Follows for SpeedMessage {
     fn follows(&self, before: &Self, after_s: f64) -> bool {
         let distance = before.distance_mm.zip(self.distance_mm);
         let speed = before.speed_mm_s.zip(self.speed_mm_s);
-        distance.is_none_or(|(from, to)| advance_mm(from, to, after_s).is_some())
+        distance.is_none_or(|(from, to)| advance_mm(from, to, FASTEST_MM_S * after_s).is_some())
             && speed.is_none_or(|(from, to)| {
                 f64::from(from.abs_diff(to)) <= HARDEST_MM_S2.mul_add(after_s, BUNCHED_MM_S)
             })
