@@ -77,6 +77,13 @@ fn each_value_in_force_is_told_by_the_bus_and_nothing_is_typed() {
 
 /// By hand, for two passes: the difference of two readings of one step is triangular with the step
 /// as its half-width (JCGM 100:2008, 4.3.9), of millimetres on the bus and of whole impulses.
+/// With a value a hundred times too small, a hand's breadth of the wheel is a metre and more.
+#[test]
+fn a_distance_that_moves_before_the_first_impulse_is_read_where_it_was_still() {
+    let (proof, _) = driven(Case::Times(100.0), 76, |_| {});
+    assert!(Case::Times(100.0).is_named(&proof), "{}", render(&proof));
+}
+
 #[test]
 fn the_bus_has_its_millimetres_and_the_counts_in_its_budget() {
     let (proof, _) = driven(Case::Right, 3, |_| ());

@@ -95,6 +95,9 @@ fn value(
 }
 
 /// The last settled value; where the distance began anew at standstill, that on the pass's side.
+///
+/// A tractor that drives off moves the distance before the board has its first impulse, by much
+/// where a value is far too small: then what was still before that counts.
 fn standing(
     samples: &Samples<BusSample>,
     settled_ns: u64,
@@ -106,13 +109,22 @@ fn standing(
     let known: Vec<(u64, BusDistance)> =
         inside.filter_map(|one| Some((one.host_ns, one.distance?))).collect();
     let run = if is_start { known.last()?.1.run } else { known.first()?.1.run };
-    let (last_ns, last) = *known.iter().rfind(|(_, at)| at.run == run)?;
-    let near = known.iter().filter(|(host_ns, at)| {
-        at.run == run && (last_ns.saturating_sub(STILL_NS)..=last_ns).contains(host_ns)
-    });
-    let lowest_mm = near.map(|(_, at)| at.distance_mm).min()?;
-    let spread_mm = last.distance_mm.saturating_sub(lowest_mm) as f64;
-    Some(EndValue { run, mm: last.distance_mm as f64, spread_mm, mm_s: 0.0 })
+    let mine: Vec<(u64, u64)> = known
+        .iter()
+        .filter(|(_, at)| at.run == run)
+        .map(|(host_ns, at)| (*host_ns, at.distance_mm))
+        .collect();
+    let value = |end: usize| {
+        let (end_ns, mm) = mine[end];
+        let from = mine.partition_point(|one| one.0 < end_ns.saturating_sub(STILL_NS));
+        let lowest_mm = mine[from..=end].iter().map(|one| one.1).min().unwrap_or(mm);
+        let spread_mm = mm.saturating_sub(lowest_mm) as f64;
+        EndValue { run, mm: mm as f64, spread_mm, mm_s: 0.0 }
+    };
+    let last = value(mine.len().checked_sub(1)?);
+    let (first_ns, _) = mine[0];
+    let whole = (0..mine.len()).rev().take_while(|end| mine[*end].0 >= first_ns + STILL_NS);
+    whole.map(value).find(|one| one.spread_mm <= STILL_MM).or(Some(last))
 }
 
 /// On the line through the messages around an instant.
