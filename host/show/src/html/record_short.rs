@@ -30,6 +30,9 @@ const SENTENCE_MOST: usize = 320;
 
 /// Characters of a condition in words: half a line of common letters.
 const SAID_MOST: usize = 40;
+/// Letters below the notices, wide ones for two, beyond which texts beside parts are long: plain
+/// words with all parts have some 2,500, and 3,800 just stand on a sheet without any notice.
+const WIDTH_MOST: usize = 3_000;
 
 /// The whole page, ending with a line end. `work` is the result of its course
 /// ([`RecordV1::worked`]).
@@ -54,7 +57,7 @@ pub fn page(record: &RecordV1, work: Option<&WorkV1>, facts: &PaperFacts) -> Str
             div { dt { "Place and date" } dd {} }
         }
     };
-    let (tight, full) = closer(&sheet);
+    let (tight, full) = closer(&sheet, width(&main));
     document_with(
         &Page {
             title: &window_title(&sheet),
@@ -69,16 +72,23 @@ pub fn page(record: &RecordV1, work: Option<&WorkV1>, facts: &PaperFacts) -> Str
     )
 }
 
+/// Letters of its text, wide ones for two.
+fn width(markup: &Markup) -> usize {
+    let outside =
+        markup.0.split('<').map(|part| part.split_once('>').map_or(part, |(_, text)| text));
+    let wide = |c: char| c.is_uppercase() || "mw@".contains(c) || c > '\u{2e7f}';
+    outside.flat_map(str::chars).map(|c| if wide(c) { 2 } else { 1 }).sum()
+}
+
 /// What sets the page closer, by how much has to stand on its one sheet.
-fn closer(sheet: &Sheet<'_>) -> (&'static str, &'static str) {
+fn closer(sheet: &Sheet<'_>, width: usize) -> (&'static str, &'static str) {
     let superseded = sheet.facts.superseded_by.is_some();
     let notices = [sheet.record.practice, sheet.record.amends.is_some(), superseded];
     let notices = notices.into_iter().filter(|holds| *holds).count();
-    // Parts beside a course take as much room as three notices, a warning as one.
-    let parts = match (sheet.record.parts.is_empty(), sheet.work) {
+    // Parts take as much room as two notices, long texts beside them and a warning as one.
+    let parts = match (sheet.record.parts.is_empty(), width > WIDTH_MOST) {
         (true, _) => 0,
-        (false, None) => 2,
-        (false, Some(_)) => 3,
+        (false, long) => 2 + usize::from(long),
     };
     match notices + parts + sheet.discrepancies().len() {
         0 | 1 => ("", ""),
