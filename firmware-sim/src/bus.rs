@@ -5,6 +5,7 @@
 //! may be any value, right or not.
 
 use crate::prng::Prng;
+use crate::terminal::Keyed;
 
 /// Highest raw distance that is data, mm.
 const DISTANCE_MAX_MM: u64 = 0xFAFF_FFFF;
@@ -32,10 +33,10 @@ pub enum HandedOn {
 pub struct BusTractor {
     /// Its address.
     pub address: u8,
-    /// Impulses per 100 m that were keyed in for the wheel; `None`: the true ones.
-    pub wheel_keyed: Option<f64>,
+    /// What was keyed in for the wheel; `None`: the true impulses per 100 m to the last digit.
+    pub wheel_keyed: Option<Keyed>,
     /// The same for the radar.
-    pub radar_keyed: Option<f64>,
+    pub radar_keyed: Option<Keyed>,
     /// Which speed is handed on.
     pub handed_on: HandedOn,
     /// From this second on another one is.
@@ -129,12 +130,15 @@ pub(crate) struct Bus {
 impl Bus {
     /// The ratios shown over true of wheel and radar come from what was keyed in.
     pub(crate) fn new(tractor: &BusTractor, true_per_100m: (f64, f64), seed: u64) -> Self {
-        let ratio = |true_value: f64, keyed: Option<f64>| true_value / keyed.unwrap_or(true_value);
+        let (wheel, radar) = true_per_100m;
+        let ratio = |own: f64, other: f64, keyed: Option<Keyed>| {
+            keyed.map_or(1.0, |keyed| own / keyed.per_100m(own, other))
+        };
         let start_mm = tractor.distance_start_mm;
         let shown = |ratio| Shown { ratio, start_mm, ..Shown::default() };
         Self {
-            wheel: shown(ratio(true_per_100m.0, tractor.wheel_keyed)),
-            ground: shown(ratio(true_per_100m.1, tractor.radar_keyed)),
+            wheel: shown(ratio(wheel, radar, tractor.wheel_keyed)),
+            ground: shown(ratio(radar, wheel, tractor.radar_keyed)),
             up_from_us: 0,
             rpm: 0.0,
             random: Prng::new(seed, "bus"),

@@ -153,6 +153,9 @@ mod command {
         for (name, port) in lines.filter_map(|(name, port)| Some((name, port?))) {
             say(&format!("{name:8}  {}", port.path().display()))?;
         }
+        if let Some(words) = simulation.keyed_in() {
+            say(&format!("keyed in  {words}"))?;
+        }
         let image = options.image.as_deref();
         let start = simulation.bench_start();
         let mut image = image

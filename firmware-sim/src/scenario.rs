@@ -302,6 +302,8 @@ const NAMES: &[&str] = &[
     "proof-old",
     "proof-doubled",
     "proof-other-sensor",
+    "proof-bus",
+    "proof-bus-old",
 ];
 
 impl Scenario {
@@ -314,10 +316,12 @@ impl Scenario {
     /// The scenario of a name, or `None` if there is none.
     #[must_use]
     pub fn named(name: &str) -> Option<Self> {
-        let plain = Self::proof(name).unwrap_or_default();
-        let mut s = Self { name: name.to_owned(), ..plain };
+        if let Some(proof) = Self::proof(name) {
+            return Some(proof);
+        }
+        let mut s = Self { name: name.to_owned(), ..Self::default() };
         match name {
-            "plain" | "proof" | "proof-old" | "proof-doubled" | "proof-other-sensor" => {}
+            "plain" => {}
             "corrected" => s.receiver = Receiver::of_class(ReceiverClass::Corrected),
             "standalone" => s.receiver = Receiver::of_class(ReceiverClass::Standalone),
             "rolling-gate" => s.driving = Driving::RollingGate,

@@ -8,6 +8,8 @@ use trundle_protocol::units::Channel;
 
 /// A sensor that has been silent for so long stands, seconds.
 const SILENT_S: f64 = 1.0;
+/// The value that was in force before the right one was keyed in.
+pub(crate) const OLD: Keyed = Keyed::Times(1.027);
 /// Kilometres per hour in one metre per second.
 const KM_H: f64 = 3.6;
 
@@ -22,6 +24,18 @@ pub enum Keyed {
     OfOtherSensor,
     /// This number of impulses per 100 m.
     Value(f64),
+}
+
+impl Keyed {
+    /// Impulses per 100 m, where the sensor gives `own` and the other one `other`.
+    pub(crate) fn per_100m(self, own: f64, other: f64) -> f64 {
+        match self {
+            Self::Right => libm::round(own),
+            Self::Times(times) => libm::round(times * libm::round(own)),
+            Self::OfOtherSensor => libm::round(other),
+            Self::Value(value) => value,
+        }
+    }
 }
 
 /// A terminal as it was set up.
@@ -102,12 +116,7 @@ impl Display {
             Channel::Radar => (radar, wheel),
             Channel::Wheel | Channel::Pto => (wheel, radar),
         };
-        let value_per_100m = match setup.keyed {
-            Keyed::Right => libm::round(per_100m),
-            Keyed::Times(times) => libm::round(times * libm::round(per_100m)),
-            Keyed::OfOtherSensor => libm::round(other),
-            Keyed::Value(value) => value,
-        };
+        let value_per_100m = setup.keyed.per_100m(per_100m, other);
         // Nobody knows how far the display is from its next digit.
         let phase = Prng::new(seed, "terminal").unit();
         let distance_m = setup.start_m + phase * setup.distance_step_m;
@@ -158,6 +167,14 @@ impl Display {
     /// What it shows at a time, in words.
     pub(crate) fn words(&self, sim_us: u64) -> String {
         self.now(sim_us, None).words(&self.setup)
+    }
+
+    /// What whoever keyed it in believes, in words: the value that is now in force, and the one
+    /// before.
+    pub(crate) fn keyed_in(&self) -> String {
+        let value = |keyed: Keyed| keyed.per_100m(self.per_100m, self.per_100m);
+        let (now, old) = (value(Keyed::Right), value(OLD));
+        format!("{now} for the {}, {old} before", self.setup.sensor.name())
     }
 
     /// Read it off.

@@ -220,6 +220,12 @@ impl Simulation {
         self.display.as_ref().map(|display| display.words(self.stepped_us))
     }
 
+    /// What was keyed into the terminal and what was in force before, in words, where there is one.
+    #[must_use]
+    pub fn keyed_in(&self) -> Option<String> {
+        self.display.as_ref().map(Display::keyed_in)
+    }
+
     /// What really happened so far.
     #[must_use]
     pub fn truth(&self) -> Truth {

@@ -11,13 +11,16 @@ use trundle_core::survey::proof::{
     ProofRefusal, Taken, proof,
 };
 use trundle_core::wire::bus::message::{BusSpeed, SelectedSource};
+use trundle_protocol::units::Channel;
 use trundle_show::text::proof::render;
-use trundle_sim::{BusTractor, Driving, Fault, HandedOn as Handed, Keyed, Port, Scenario, Truth};
+use trundle_sim::{
+    BusTractor, Driving, Fault, HandedOn as Handed, Keyed, Port, Scenario, Simulation, Truth,
+};
 use trundle_tests::held::keeps;
 use trundle_tests::proof_cases::{
     CASES, Case, Read, drive, known, scenario, type_readings, with_bus,
 };
-use trundle_tests::{replay_with_both, seeds, simulate};
+use trundle_tests::{plain_course, replay_with_both, seeds, simulate};
 
 const SCHEMA: &str = include_str!("../../host/schemas/trundle-proof-1.schema.json");
 
@@ -71,6 +74,30 @@ fn each_value_in_force_is_told_by_the_bus_and_nothing_is_typed() {
             let half = expanded.expanded_uncertainty / truth.max(1.0);
             assert!(half <= 0.0005, "{case:?}, seed {seed}: ±{half}");
             assert!((ratio - truth).abs() <= 2.0 * expanded.expanded_uncertainty, "{text}");
+        }
+    }
+}
+
+/// To practise: what the simulator says was keyed in, with what its display and its bus show.
+#[test]
+fn the_simulators_proof_drives_on_a_bus_are_what_their_names_say() {
+    for (name, wanted) in [("proof-bus", Taken::Took), ("proof-bus-old", Taken::DidNotTake)] {
+        let scenario = Scenario::named(name).unwrap();
+        let (mut records, truth) = simulate(&scenario, 1, None);
+        let keyed_in = Simulation::new(&scenario, 1).keyed_in().unwrap();
+        let value = |nth: usize| keyed_in.split(' ').nth(nth).unwrap().parse().unwrap();
+        let known = Known { source: Some(Channel::Wheel), values: Vec::new() }
+            .with(Origin::Entered, value(0))
+            .with(Origin::Old, value(4));
+        let course = Some(plain_course(scenario.course_m));
+        let options = ProofOptions { course, known, ..ProofOptions::default() };
+        for typed in [false, true] {
+            if typed {
+                type_readings(&mut records, &truth, &scenario, Read::Distance);
+            }
+            let proof = work(&records, &options);
+            assert_eq!(taken(&proof), wanted, "{name}, {keyed_in}: {}", render(&proof));
+            assert_eq!(proof.judged.unwrap().by, By::Bus);
         }
     }
 }

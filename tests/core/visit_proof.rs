@@ -9,7 +9,7 @@ use std::sync::LazyLock;
 use trundle_core::result::as_left;
 use trundle_core::result::compare_v1;
 use trundle_core::result::part_of::{PartVerified, Standing, verify_part, work_part};
-use trundle_core::result::part_v1::{PartMethodV1, PartV1, ProofMethodV1, keeps};
+use trundle_core::result::part_v1::{OriginV1, PartMethodV1, PartV1, ProofMethodV1, keeps};
 use trundle_core::result::proof_v1;
 use trundle_core::result::record_v1::RecordV1;
 use trundle_core::result::sign_off::{Said, SignRefusal, Visit, sign_off, signed_value};
@@ -20,6 +20,7 @@ use trundle_protocol::units::Channel;
 use trundle_show::export::records::export;
 use trundle_show::html::record::PaperFacts;
 use trundle_show::html::{record as paper, record_short as short_paper};
+use trundle_show::text::compare as compare_text;
 use trundle_show::text::record as text;
 use trundle_sim::Scenario;
 use trundle_tests::papers::kept;
@@ -252,6 +253,17 @@ fn a_proof_drive_is_compared_and_goes_out_in_columns() {
     for wanted in ["as_left", "shown_over_true", "in_force", "flag"] {
         assert!(at.contains(&format!("parts.proof.{wanted}").as_str()), "{wanted}: {at:?}");
     }
+    // What was known of the terminal is said in words, where it differs.
+    assert!(!at.contains(&"parts.proof.method.known"), "{at:?}");
+    let mut told_less = TOOK.clone();
+    if let PartMethodV1::Proof(how) = &mut told_less.method {
+        how.known.retain(|one| one.origin != OriginV1::Old);
+    }
+    let other = with(&told_less);
+    let compared = compare_v1::compare((&first, works[0].as_ref()), (&other, works[0].as_ref()));
+    let wanted = "parts.proof.method.known: keyed in 12713; old 13020; on the tyres \"Wide \
+                  wheels\" 12105 -> keyed in 12713; on the tyres \"Wide wheels\" 12105\n";
+    assert!(compare_text::render(&compared).contains(wanted), "{compared:#?}");
     let table = export(&[kept("simulated-rtk"), first, second]).unwrap().table;
     let of = |row: usize, name: &str| {
         let at = table.heads.iter().position(|head| head.name == name).unwrap();

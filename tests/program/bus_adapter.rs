@@ -11,12 +11,16 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 use std::time::Duration;
 use trundle::ports::PortChoice;
 use trundle::ports::adapter::{Adapter, AdapterFault};
+use trundle::ports::choose::{BusPart, Wanted, decide};
 use trundle::ports::open::BOARD_BAUD;
+use trundle::ports::probe::Probe;
 use trundle::ports::search::Ports as _;
 use trundle::ports::serial::BytePort;
 use trundle::recorder::capture_file::CaptureWriter;
 use trundle::recorder::live::{LiveEvent, LiveJob, LiveSetup, Parts};
+use trundle::shell::exit;
 use trundle_core::capture::{Entry, HostMarkAction, PortRole, Reader};
+use trundle_core::fitness::content::{PortContent, ReceiverFinding};
 use trundle_core::wire::bus::message::BusSpeed;
 use trundle_core::wire::bus::setup::SetupFault;
 use trundle_protocol::message::{Identify, ToBoard};
@@ -50,6 +54,61 @@ fn an_adapter_that_does_not_listen_only_is_refused_and_nothing_else_is_tried() {
     let trouble = fault.trouble("ttyUSB2").to_string();
     assert!(trouble.contains("listen") && trouble.contains("another adapter"), "{trouble}");
     assert_only_set_up(&bench);
+}
+
+/// What is behind a board's, a receiver's and two adapters' ports.
+fn two_adapters() -> [Probe; 4] {
+    let receiver =
+        ReceiverFinding { kinds: vec![], rate_hz: None, bytes_per_s: None, quality: None };
+    let found = [
+        PortContent::Board { hello: Some(Default::default()) },
+        PortContent::Receiver(receiver),
+        PortContent::Adapter(None),
+        PortContent::Adapter(None),
+    ];
+    let mut number = 0..;
+    found.map(|content| Probe {
+        path: format!("ttyUSB{}", number.next().unwrap()),
+        baud: BOARD_BAUD,
+        found: Ok(content),
+    })
+}
+
+#[test]
+fn a_job_beside_two_adapters_goes_on_without_the_bus_and_says_which_ones() {
+    let chosen = decide(&Wanted::default(), &two_adapters()).unwrap();
+    assert_eq!(chosen.board.unwrap().path, "ttyUSB0");
+    assert_eq!(chosen.bus, None);
+    let said = chosen.without_bus.unwrap();
+    for words in ["ttyUSB2", "ttyUSB3", "goes on without the implement bus", "--bus PORT"] {
+        assert!(said.contains(words), "{words:?} is missing: {said}");
+    }
+    // One alone is recorded, and one that is named too: then there is nothing to say.
+    let named = Wanted { bus: Some("ttyUSB3".to_owned()), ..Wanted::default() };
+    for (wanted, probes) in
+        [(named, &two_adapters()[..]), (Wanted::default(), &two_adapters()[..3])]
+    {
+        let chosen = decide(&wanted, probes).unwrap();
+        assert_eq!((&chosen.bus, chosen.without_bus), (&probes.last().cloned(), None));
+    }
+}
+
+#[test]
+fn a_job_that_reads_the_bus_asks_which_of_two_adapters() {
+    for bus_part in [BusPart::Read, BusPart::Needed] {
+        let trouble = decide(&Wanted { bus_part, ..Wanted::default() }, &two_adapters());
+        let trouble = trouble.unwrap_err();
+        assert_eq!(trouble.code, exit::USAGE);
+        for words in ["More than one bus adapter", "ttyUSB2", "ttyUSB3", "--bus PORT"] {
+            assert!(trouble.to_string().contains(words), "{words:?} is missing: {trouble}");
+        }
+        let bus = Some("ttyUSB2".to_owned());
+        let named = Wanted { bus, bus_part, ..Wanted::default() };
+        assert_eq!(decide(&named, &two_adapters()).unwrap().bus.unwrap().path, "ttyUSB2");
+        let none = decide(&Wanted { bus_part, ..Wanted::default() }, &two_adapters()[..2]);
+        // Only where nothing is done without a bus is one missed.
+        assert_eq!(none.is_err(), bus_part == BusPart::Needed);
+    }
 }
 
 /// Wait until this part and the adapter were found again.

@@ -49,6 +49,7 @@ pub fn samples() -> Vec<Sample> {
     let letter = PaperFacts { paper: Paper::Letter, superseded_by: None };
     let superseded =
         PaperFacts { superseded_by: Some("20260502-0123456789".to_owned()), ..plain.clone() };
+    let superseded_letter = PaperFacts { paper: Paper::Letter, ..superseded.clone() };
     let full = |capture: &str| record(&logged(capture), Telling::Full);
     let silent = Scenario {
         faults: vec![Fault::ReceiverSilent { from_s: 0.0, to_s: 1e6 }],
@@ -80,6 +81,10 @@ pub fn samples() -> Vec<Sample> {
         sample("nothing-told", record(&logged("simulated-rtk"), Telling::Nothing), &plain),
         sample("visit", visit_of(full("simulated-rtk")), &plain),
         sample("did-not-take", did_not_take(full("simulated-rtk")), &plain),
+        sample("long-visit", long_visit(&reset), &superseded),
+        sample("long-visit-letter", long_visit(&reset), &superseded_letter),
+        sample("long-parts", long_parts(&reset), &plain),
+        sample("long-parts-letter", long_parts(&reset), &letter),
         sample("parts-alone", amending(without_course(&full("simulated-rtk"))), &letter),
     ]
 }
@@ -97,6 +102,30 @@ fn did_not_take(mut record: RecordV1) -> RecordV1 {
     record.accepted_because = Some("The implement's dealer sees to it. ".repeat(4));
     record
 }
+
+/// All that a record can hold, each as long as it can be, and every warning there is.
+fn long_visit(session: &(Session, Option<CourseSpec>)) -> RecordV1 {
+    let mut record = long(did_not_take(record(session, Telling::Long)));
+    record.accepted_because = text(Telling::Long, "");
+    record.to_enter = record.to_enter.map(|value| value + 100);
+    record.as_left = Some(12_990.0);
+    record.clock = Some(CLOCK.to_owned());
+    for part in &mut record.parts {
+        part.flag.get_or_insert_with(|| "the readings contradict each other, ".repeat(10));
+    }
+    record
+}
+
+/// All parts beside a course, with long texts and nothing against them.
+fn long_parts(session: &(Session, Option<CourseSpec>)) -> RecordV1 {
+    RecordV1 { as_left: None, ..visit_of(record(session, Telling::Long)) }
+}
+
+/// A warning of the computer's clock, as sign-off writes it, with all that can speak against it.
+const CLOCK: &str = "The date 2026-05-01 09:12:30 UTC may be wrong: that is before the measurement \
+    began (2026-05-02 08:00:00 UTC); another record was signed off later already (2026-05-03 \
+    08:00:00 UTC); while it was recorded, the clock of the computer was 24 hours behind the \
+    receiver's.";
 
 fn practice(mut record: RecordV1) -> RecordV1 {
     record.practice = true;

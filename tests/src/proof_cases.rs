@@ -159,8 +159,8 @@ pub fn with_bus(scenario: Scenario, seed: u64) -> Scenario {
         HandedOn::Wheel
     };
     let bus = BusTractor {
-        wheel_keyed: Some(wheel),
-        radar_keyed: Some(radar),
+        wheel_keyed: Some(Keyed::Value(wheel)),
+        radar_keyed: Some(Keyed::Value(radar)),
         handed_on,
         filter_s: 0.4 * draws.unit(),
         delay_s: 0.01 + 0.3 * draws.unit(),

@@ -101,3 +101,29 @@ pub enum Command {
     /// Make a capture of recordings made elsewhere.
     Import(super::import::ImportArgs),
 }
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::super::recording::PortArgs;
+    use super::Args;
+    use clap::error::ErrorKind;
+    use clap::{Args as _, Parser};
+
+    #[test]
+    fn what_only_a_recording_uses_is_refused_beside_a_capture() {
+        let ports = PortArgs::augment_args(clap::Command::new("ports"));
+        for command in ["check", "slip", "speeds", "bus", "pto", "proof", "mount"] {
+            for option in ports.get_arguments() {
+                let name = format!("--{}", option.get_long().unwrap());
+                let mut typed = vec!["trundle", command, "day.capture", &name];
+                if option.get_action().takes_values() {
+                    typed.push(if name == "--receiver-speed" { "9600" } else { "2" });
+                }
+                let refused = Args::try_parse_from(&typed).unwrap_err();
+                assert_eq!(refused.kind(), ErrorKind::ArgumentConflict, "{typed:?}: {refused}");
+                assert!(refused.to_string().contains(&name), "{typed:?}: {refused}");
+            }
+        }
+    }
+}

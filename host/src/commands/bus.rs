@@ -1,8 +1,9 @@
 //! `trundle bus`: the speeds on the implement bus against the satellites, live or from a capture.
 
-use super::recording::{PortArgs, replay_or_record};
+use super::recording::{PortArgs, recording_only, replay_or_record};
 use super::typed::within;
 use crate::desk::task::{Do, Method, Rendered, Standing, Task, Turn};
+use crate::ports::choose::BusPart;
 use crate::shell::exit::{self, Trouble};
 use crate::shell::out::Voice;
 use crate::shell::stop;
@@ -30,13 +31,13 @@ const STALE_S: f64 = 2.0;
 #[derive(Debug, clap::Args)]
 pub struct BusArgs {
     /// A capture to calculate, instead of recording.
-    #[arg(value_name = "CAPTURE", conflicts_with_all = ["board", "receiver", "bus", "capture"])]
+    #[arg(value_name = "CAPTURE", conflicts_with_all = recording_only())]
     pub recorded: Option<PathBuf>,
     /// Ports and file of the recording.
     #[command(flatten)]
     pub ports: PortArgs,
     /// Go without a counter board.
-    #[arg(long, conflicts_with = "board")]
+    #[arg(long, conflicts_with_all = ["board", "recorded"])]
     pub no_board: bool,
     /// Impulses per 100 m that are keyed in for the wheel sensor: gives the value that fits.
     #[arg(long, value_name = "N", value_parser = within(1.0, 1_000_000.0))]
@@ -60,7 +61,8 @@ pub fn run(args: &BusArgs) -> Result<u8, Trouble> {
         cautions::BUS.iter().for_each(|caution| voice.say(&format!("- {caution}")));
     }
     let keyed = KeyedIn { wheel: args.wheel_value, ground: args.radar_value };
-    let ports = PortArgs { no_board: args.no_board, bus_needed: true, ..args.ports.clone() };
+    let ports =
+        PortArgs { no_board: args.no_board, bus_part: BusPart::Needed, ..args.ports.clone() };
     let task = || Listening { method: Arc::new(Surveying(keyed)), now: String::new() };
     let done = replay_or_record(args.recorded.as_deref(), &ports, THINNED_US, voice, HELP, task)?;
     Ok(done.map_or_else(stop::code, |done| done.code))

@@ -1,6 +1,6 @@
 //! `trundle check`: everything a measurement stands on, before the course is taped.
 
-use super::recording::{PortArgs, replay_or_record};
+use super::recording::{PortArgs, recording_only, replay_or_record};
 use crate::desk::task::{Do, Method, News, Rendered, Standing, Task, Turn};
 use crate::recorder::live::LiveJob;
 use crate::shell::exit::{self, Trouble};
@@ -43,11 +43,7 @@ tested; at standstill, q ends it.";
 #[derive(Debug, clap::Args)]
 pub struct CheckArgs {
     /// A capture to check; without one, the check is live.
-    #[arg(
-        value_name = "CAPTURE",
-        conflicts_with_all = ["board", "receiver", "no_receiver", "receiver_speed", "capture"],
-        conflicts_with = "pace"
-    )]
+    #[arg(value_name = "CAPTURE", conflicts_with_all = recording_only())]
     pub recorded: Option<PathBuf>,
     /// Ports and file of the recording.
     #[command(flatten)]

@@ -1,6 +1,6 @@
 //! `trundle mount`: the antenna position on the tractor, from driving.
 
-use super::recording::{PortArgs, replay_or_record};
+use super::recording::{PortArgs, recording_only, replay_or_record};
 use super::typed::{length_within, measure, positive, within};
 use crate::desk::task::{Method, OnlyAtTheEnd, Rendered};
 use crate::shell::exit::{self, Trouble};
@@ -25,7 +25,7 @@ const HELP: &str = "Stop, drive off, and drive: one line out and back a few time
 #[derive(Debug, clap::Args)]
 pub struct MountArgs {
     /// The capture; without it, record now.
-    #[arg(value_name = "CAPTURE")]
+    #[arg(value_name = "CAPTURE", conflicts_with_all = recording_only())]
     pub recorded: Option<PathBuf>,
     /// Ports and file, when it records.
     #[command(flatten)]

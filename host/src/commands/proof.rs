@@ -3,10 +3,11 @@
 pub mod how;
 pub mod register;
 
-use super::recording::{PortArgs, Recording, begin, replayed, serve};
+use super::recording::{PortArgs, Recording, begin, recording_only, replayed, serve};
 use super::{drive, work};
 use crate::desk::face::Manner;
 use crate::desk::task::{Do, Method, News, Rendered, Standing, Task, Turn};
+use crate::ports::choose::BusPart;
 use crate::recorder::live::LiveEvent;
 use crate::shell::exit::{self, Trouble};
 use crate::shell::out::{Voice, scrub};
@@ -54,7 +55,7 @@ q           close the job and show the result";
 #[derive(Debug, clap::Args)]
 pub struct ProofArgs {
     /// A capture to recalculate, instead of recording.
-    #[arg(value_name = "CAPTURE", conflicts_with_all = ["board", "receiver", "bus", "capture"])]
+    #[arg(value_name = "CAPTURE", conflicts_with_all = recording_only())]
     pub recorded: Option<PathBuf>,
     /// Ports and file of the recording.
     #[command(flatten)]
@@ -99,7 +100,8 @@ pub fn run(args: &ProofArgs) -> Result<u8, Trouble> {
     cautions::PROOF.iter().for_each(|caution| voice.say(&format!("- {caution}")));
     let (course, text) = drive::course(&args.course, voice)?.unzip();
     let method = args.method()?;
-    let Some(recording) = begin(&args.ports, text, KEEPS, voice)? else {
+    let ports = PortArgs { bus_part: BusPart::Read, ..args.ports.clone() };
+    let Some(recording) = begin(&ports, text, KEEPS, voice)? else {
         return Ok(stop::code());
     };
     let known = args.how.known().or(register::known(voice));

@@ -1,7 +1,7 @@
 //! `trundle pto`: impulses per revolution of the PTO shaft, live or from a capture.
 
 use super::active;
-use super::recording::{PortArgs, replay_or_record};
+use super::recording::{PortArgs, recording_only, replay_or_record};
 use super::typed::within;
 use crate::desk::task::{Do, Method, News, Rendered, Standing, Task, Turn};
 use crate::recorder::live::LiveEvent;
@@ -42,7 +42,7 @@ q           end and show the result";
 #[derive(Debug, clap::Args)]
 pub struct PtoArgs {
     /// A capture to recalculate, instead of recording.
-    #[arg(value_name = "CAPTURE", conflicts_with_all = ["board", "receiver", "capture"])]
+    #[arg(value_name = "CAPTURE", conflicts_with_all = recording_only())]
     pub recorded: Option<PathBuf>,
     /// Ports and file of the recording.
     #[command(flatten)]

@@ -8,7 +8,7 @@ use crate::desk::task::{Method, Rendered, Task};
 use crate::desk::{End, terminal, words};
 use crate::ports::PortChoice;
 use crate::ports::adapter;
-use crate::ports::choose::{Chosen, Wanted, choose};
+use crate::ports::choose::{BusPart, Chosen, Wanted, choose};
 use crate::ports::probe::Probe;
 use crate::recorder::capture_file::new_name;
 use crate::recorder::live::{Finished, LiveEvent};
@@ -18,6 +18,7 @@ use crate::shell::exit::Trouble;
 use crate::shell::out::Voice;
 use crate::shell::{out, stop};
 use crate::store::settings::Settings;
+use clap::Args;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use trundle_core::capture::HostMarkAction;
@@ -37,7 +38,7 @@ pub struct PortArgs {
         add = super::handbook::serial_ports())]
     pub receiver: Option<String>,
     /// Port of an adapter on the implement bus; searched for if not given, and done without where
-    /// none is found. It is only listened to.
+    /// none is found or the job can do without and there are several. It is only listened to.
     #[arg(long, value_name = "PORT", add = super::handbook::serial_ports())]
     pub bus: Option<String>,
     /// Go without a satellite receiver.
@@ -46,9 +47,9 @@ pub struct PortArgs {
     /// Go without a counter board.
     #[arg(skip)]
     pub no_board: bool,
-    /// There is no job without a bus adapter.
+    /// What the bus is to the job.
     #[arg(skip)]
-    pub bus_needed: bool,
+    pub bus_part: BusPart,
     /// Speed of the receiver's line in baud; searched for if not given.
     #[arg(long, value_name = "BAUD", value_parser = clap::value_parser!(u32).range(1_200..))]
     pub receiver_speed: Option<u32>,
@@ -66,6 +67,14 @@ pub struct PortArgs {
     /// Practice only: the simulator on the ports runs this many times faster than time.
     #[arg(long, value_name = "N", default_value_t = 1.0, value_parser = pace)]
     pub pace: f64,
+}
+
+/// All options of [`PortArgs`]. Beside a recorded capture they are refused, not passed over:
+/// whoever typed one believes that it does something.
+#[must_use]
+pub fn recording_only() -> Vec<clap::Id> {
+    let options = PortArgs::augment_args(clap::Command::new("ports"));
+    options.get_arguments().map(|option| option.get_id().clone()).collect()
 }
 
 /// How a live command shows itself.
@@ -140,7 +149,7 @@ pub fn begin(
         board: args.board.clone().or_else(board),
         bus: args.bus.clone(),
         no_board: args.no_board,
-        bus_needed: args.bus_needed,
+        bus_part: args.bus_part,
         receiver: args.receiver.clone().or_else(receiver),
         no_receiver: args.no_receiver,
         receiver_baud: args.receiver_speed.or(settings.receiver_speed),
@@ -330,7 +339,7 @@ impl<M: Method> Ended<M> {
 fn listens(args: &PortArgs, chosen: &mut Chosen, voice: Voice) -> Result<(), Trouble> {
     let Some(probe) = &chosen.bus else { return Ok(()) };
     let Err(trouble) = adapter::check(&probe.path, probe.baud) else { return Ok(()) };
-    if args.bus.is_some() || args.bus_needed {
+    if args.bus.is_some() || args.bus_part == BusPart::Needed {
         return Err(trouble);
     }
     voice.say(&format!("{}\n  {}", trouble.what, trouble.next));
@@ -347,4 +356,5 @@ fn introduce(chosen: &Chosen, voice: Voice) {
             voice.say(&format!("  {next}"));
         }
     }
+    chosen.without_bus.iter().for_each(|words| voice.say(words));
 }

@@ -10,7 +10,7 @@ use log::{Log, Slipping};
 
 use super::active;
 use super::export::{origin, refused};
-use super::recording::{PortArgs, ScreenArgs, begin, serve};
+use super::recording::{PortArgs, ScreenArgs, begin, recording_only, serve};
 use super::typed::positive;
 use super::work::{facts, replay_with_trail};
 use crate::desk::face::Manner;
@@ -35,7 +35,7 @@ use trundle_show::text::slip as slip_text;
 #[derive(Debug, clap::Args)]
 pub struct SlipArgs {
     /// The capture; without one, slip is recorded and shown live until q is typed.
-    #[arg(value_name = "CAPTURE")]
+    #[arg(value_name = "CAPTURE", conflicts_with_all = recording_only())]
     pub work: Option<PathBuf>,
     /// How to calculate slip.
     #[command(flatten)]

@@ -1,6 +1,6 @@
 //! `trundle speeds`: do wheel, radar and satellite speed agree, live or from a capture.
 
-use super::recording::{PortArgs, replay_or_record};
+use super::recording::{PortArgs, recording_only, replay_or_record};
 use super::typed::within;
 use super::work::facts;
 use crate::desk::task::{Method, OnlyAtTheEnd, Rendered};
@@ -26,7 +26,7 @@ q           (Enter) end and show the result; stop the tractor first";
 #[derive(Debug, clap::Args)]
 pub struct SpeedsArgs {
     /// A capture to calculate, instead of recording.
-    #[arg(value_name = "CAPTURE", conflicts_with_all = ["board", "receiver", "capture"])]
+    #[arg(value_name = "CAPTURE", conflicts_with_all = recording_only())]
     pub recorded: Option<PathBuf>,
     /// Ports and file of the recording.
     #[command(flatten)]

@@ -12,6 +12,18 @@ use std::path::Path;
 use trundle_core::capture::PortRole;
 use trundle_core::fitness::content::PortContent;
 
+/// What the implement bus is to a job.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum BusPart {
+    /// Recorded beside it, where there is exactly one adapter.
+    #[default]
+    Beside,
+    /// Read for the result where there is an adapter: of two, one has to be named.
+    Read,
+    /// There is no job without one.
+    Needed,
+}
+
 /// What the person asked for.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Wanted {
@@ -25,8 +37,8 @@ pub struct Wanted {
     pub no_receiver: bool,
     /// Go without a counter board.
     pub no_board: bool,
-    /// There is no job without a bus adapter.
-    pub bus_needed: bool,
+    /// What the bus is to the job.
+    pub bus_part: BusPart,
     /// Speed of the receiver's line, bits per second; searched for if not given.
     pub receiver_baud: Option<u32>,
 }
@@ -40,6 +52,8 @@ pub struct Chosen {
     pub receiver: Option<Probe>,
     /// The bus adapter, where there is one.
     pub bus: Option<Probe>,
+    /// Why the job goes on without the bus although there are adapters, and what to do about it.
+    pub without_bus: Option<String>,
 }
 
 const MEANS_NONE: &str = "Nothing was measured and nothing was written.";
@@ -76,7 +90,7 @@ fn candidates(wanted: &Wanted) -> Vec<(String, Option<u32>)> {
     ports.extend(wanted.bus.iter().map(|path| (path.clone(), Some(BOARD_BAUD))));
     let search = (wanted.board.is_none() && !wanted.no_board)
         || (wanted.receiver.is_none() && !wanted.no_receiver)
-        || (wanted.bus.is_none() && wanted.bus_needed);
+        || (wanted.bus.is_none() && wanted.bus_part == BusPart::Needed);
     if search {
         for listed in list() {
             if !ports.iter().any(|(path, _)| same(path, &listed.path)) {
@@ -119,14 +133,34 @@ pub fn decide(wanted: &Wanted, probes: &[Probe]) -> Result<Chosen, Trouble> {
         Some(probe) => return Err(unfit(probe, PortRole::Receiver)),
         None => Some(only(probes, PortRole::Receiver)?),
     };
-    let bus = match named(&wanted.bus) {
-        Some(probe) if probe.is_adapter() => Some(probe.clone()),
+    let (bus, without_bus) = match named(&wanted.bus) {
+        Some(probe) if probe.is_adapter() => (Some(probe.clone()), None),
         Some(probe) => return Err(unfit(probe, PortRole::Bus)),
-        // Most tractors are measured without.
-        None if !wanted.bus_needed && !probes.iter().any(Probe::is_adapter) => None,
-        None => Some(only(probes, PortRole::Bus)?),
+        None => of_adapters(wanted.bus_part, probes)?,
     };
-    Ok(Chosen { board, receiver, bus })
+    Ok(Chosen { board, receiver, bus, without_bus })
+}
+
+/// The bus adapter where none was named, or why there is none.
+fn of_adapters(
+    part: BusPart,
+    probes: &[Probe],
+) -> Result<(Option<Probe>, Option<String>), Trouble> {
+    match (only(probes, PortRole::Bus), part) {
+        (Ok(one), _) => Ok((Some(one), None)),
+        // Most tractors are measured without.
+        (Err(_), BusPart::Beside | BusPart::Read) if !probes.iter().any(Probe::is_adapter) => {
+            Ok((None, None))
+        }
+        (Err(trouble), BusPart::Beside) => {
+            let words = format!(
+                "{}\n  The job goes on without the implement bus: nothing of it is recorded.\n  {}",
+                trouble.what, trouble.next
+            );
+            Ok((None, Some(words)))
+        }
+        (Err(trouble), BusPart::Read | BusPart::Needed) => Err(trouble),
+    }
 }
 
 fn swapped(board: Option<&Probe>, receiver: Option<&Probe>) -> Option<Trouble> {
@@ -178,7 +212,7 @@ fn only(probes: &[Probe], role: PortRole) -> Result<Probe, Trouble> {
         _ => {
             let fitting: Vec<Probe> = fitting.into_iter().cloned().collect();
             let what = format!("More than one {} was found:{}", role.name(), table(&fitting));
-            let next = format!("Say which one with {option}.");
+            let next = format!("Say which one with {option} PORT.");
             Err(Trouble::new(exit::USAGE, what, MEANS_NONE, next))
         }
     }

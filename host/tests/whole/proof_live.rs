@@ -6,7 +6,7 @@ use crate::support::tractor::Tractor;
 use crate::support::{ELSEWHERE, Finished, LIMIT, Program, TempDir, json, trundle, trundle_in};
 use serde_json::Value;
 use std::time::{Duration, Instant};
-use trundle_sim::{BusTractor, Scenario, Simulation};
+use trundle_sim::{Scenario, Simulation};
 
 /// Simulated seconds for each second.
 const PACE: f64 = 10.0;
@@ -101,9 +101,7 @@ fn type_readings(tractor: &Tractor, program: &mut Program) -> Option<()> {
 
 #[test]
 fn an_old_value_is_found_out_by_the_bus_live_and_nothing_is_typed() {
-    let mut scenario = patient("proof-old", 2);
-    let value = Simulation::new(&scenario, SEED).truth().terminal.unwrap().value_per_100m;
-    scenario.bus = Some(BusTractor { wheel_keyed: Some(value), ..BusTractor::default() });
+    let scenario = patient("proof-bus-old", 2);
     kept_up(PACE_BUS, |pace| {
         let (result, finished, text) = by_bus(&scenario, pace)?;
         assert_eq!(result["state"], "did_not_take", "{result:#}\n{}", finished.stderr);

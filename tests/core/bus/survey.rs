@@ -7,7 +7,7 @@ use trundle_core::survey::bus::{BusStream, BusSurvey, DelayAgainst, KeyedIn, NoD
 use trundle_core::wire::bus::message::{BusSpeed, SelectedSource};
 use trundle_show::text::bus::render;
 use trundle_sim::{
-    BusTractor, Emission, Fault, HandedOn, Port, ReceiverClass, Scenario, Truth, record_all,
+    BusTractor, Emission, Fault, HandedOn, Keyed, Port, ReceiverClass, Scenario, Truth, record_all,
 };
 use trundle_tests::{records, replay_with_trail};
 
@@ -84,7 +84,7 @@ fn a_value_that_is_wrong_shows_in_the_ratio_and_the_right_one_follows() {
         let (_, truth) = record_all(&scenario, seed);
         let right = truth.wheel_impulses_per_100m;
         let keyed = KeyedIn { wheel: Some(share * right), ground: None };
-        scenario.bus.as_mut().unwrap().wheel_keyed = keyed.wheel;
+        scenario.bus.as_mut().unwrap().wheel_keyed = keyed.wheel.map(Keyed::Value);
         let (survey, _) = surveyed(&scenario, seed);
         let wheel = stream(&survey, UNIT, BusSpeed::Wheel);
         assert_ratio(wheel, 1.0 / share, 0.0015 / share);

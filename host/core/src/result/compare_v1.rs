@@ -4,7 +4,7 @@
 
 use super::document::to_text;
 use super::part_read::PartLine;
-use super::part_v1::PartV1;
+use super::part_v1::{PartMethodV1, PartV1};
 use super::record_v1::RecordV1;
 use super::work_v1::WorkV1;
 use crate::stats::fit::agreement;
@@ -130,6 +130,11 @@ fn part_leaves(part: &PartV1, found: &mut BTreeMap<String, String>) {
     let at = format!("parts.{}", part.method.word());
     if let Ok(Value::Object(mut method)) = serde_json::to_value(&part.method) {
         method.remove("name");
+        if let PartMethodV1::Proof(how) = &part.method {
+            // A list of objects: for people in words.
+            method.remove("known");
+            method.extend(how.known_words().map(|words| ("known".to_owned(), words.into())));
+        }
         walk(&format!("{at}.method"), &Value::Object(method), found);
     }
     found.extend(part.flag.iter().map(|flag| (format!("{at}.flag"), flag.clone())));

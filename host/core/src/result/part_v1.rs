@@ -16,6 +16,7 @@ use crate::survey::pto::PtoOptions;
 use crate::survey::speeds::SpeedsOptions;
 use serde::{Deserialize, Serialize};
 use serde_json::value::RawValue;
+use std::fmt;
 use trundle_protocol::units::Channel;
 
 /// Version of every part's method so far: raised when the same capture would give another value.
@@ -260,7 +261,28 @@ impl SpeedsMethodV1 {
     }
 }
 
+impl fmt::Display for KnownV1 {
+    /// Where it comes from, for which tyres, and the number of impulses per 100 m.
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match (self.origin, &self.tyres) {
+            (OriginV1::Entered, _) => write!(f, "keyed in")?,
+            (OriginV1::Old, _) => write!(f, "old")?,
+            (OriginV1::OtherSensor, _) => write!(f, "of the other sensor")?,
+            (OriginV1::Tyres, Some(tyres)) => write!(f, "on the tyres \"{tyres}\"")?,
+            (OriginV1::Tyres, None) => write!(f, "on other tyres")?,
+        }
+        write!(f, " {}", self.impulses_per_100m)
+    }
+}
+
 impl ProofMethodV1 {
+    /// The values that may be in force, in words; `None` where none was known.
+    #[must_use]
+    pub fn known_words(&self) -> Option<String> {
+        let known: Vec<String> = self.known.iter().map(KnownV1::to_string).collect();
+        (!known.is_empty()).then(|| known.join("; "))
+    }
+
     /// With all that a proof drive is told.
     #[must_use]
     pub fn of(course_toml: Option<String>, known: &Known, stated: Stated) -> Self {

@@ -21,6 +21,8 @@ use trundle_core::rig::{Entry, FieldKind};
 const SHORT_STYLE: &str = include_str!("record_short.css");
 /// Beside it where more than one notice stands above the answer, or parts beside the course.
 const TIGHT_STYLE: &str = include_str!("record_tight.css");
+/// Beside both where all of that comes together.
+const FULL_STYLE: &str = include_str!("record_full.css");
 /// Characters of a name or a place: two lines of its column, more only of wide letters.
 const FACT_MOST: usize = 90;
 /// Characters of a sentence: four lines of the page, unless it is all of the widest letter.
@@ -28,6 +30,9 @@ const SENTENCE_MOST: usize = 320;
 
 /// Characters of a condition in words: half a line of common letters.
 const SAID_MOST: usize = 40;
+/// Letters below the notices, wide ones for two, beyond which texts beside parts are long: plain
+/// words with all parts have some 2,500, and 3,800 just stand on a sheet without any notice.
+const WIDTH_MOST: usize = 3_000;
 
 /// The whole page, ending with a line end. `work` is the result of its course
 /// ([`RecordV1::worked`]).
@@ -52,15 +57,12 @@ pub fn page(record: &RecordV1, work: Option<&WorkV1>, facts: &PaperFacts) -> Str
             div { dt { "Place and date" } dd {} }
         }
     };
-    let notices = [record.practice, record.amends.is_some(), facts.superseded_by.is_some()];
-    let crowded = notices.into_iter().filter(|holds| *holds).count() > 1;
-    let crowded = crowded || !record.parts.is_empty();
-    let tight = if crowded { TIGHT_STYLE } else { "" };
+    let (tight, full) = closer(&sheet, width(&main));
     document_with(
         &Page {
             title: &window_title(&sheet),
             digest: digest(&record),
-            style: &format!("{STYLE}{SHORT_STYLE}{tight}"),
+            style: &format!("{STYLE}{SHORT_STYLE}{tight}{full}"),
             practice: record.practice.then_some(PRACTICE),
             header: header(&sheet),
             main,
@@ -68,6 +70,31 @@ pub fn page(record: &RecordV1, work: Option<&WorkV1>, facts: &PaperFacts) -> Str
         &margins(&sheet),
         &format!("{} in short", sheet.end()),
     )
+}
+
+/// Letters of its text, wide ones for two.
+fn width(markup: &Markup) -> usize {
+    let outside =
+        markup.0.split('<').map(|part| part.split_once('>').map_or(part, |(_, text)| text));
+    let wide = |c: char| c.is_uppercase() || "mw@".contains(c) || c > '\u{2e7f}';
+    outside.flat_map(str::chars).map(|c| if wide(c) { 2 } else { 1 }).sum()
+}
+
+/// What sets the page closer, by how much has to stand on its one sheet.
+fn closer(sheet: &Sheet<'_>, width: usize) -> (&'static str, &'static str) {
+    let superseded = sheet.facts.superseded_by.is_some();
+    let notices = [sheet.record.practice, sheet.record.amends.is_some(), superseded];
+    let notices = notices.into_iter().filter(|holds| *holds).count();
+    // Parts take as much room as two notices, long texts beside them and a warning as one.
+    let parts = match (sheet.record.parts.is_empty(), width > WIDTH_MOST) {
+        (true, _) => 0,
+        (false, long) => 2 + usize::from(long),
+    };
+    match notices + parts + sheet.discrepancies().len() {
+        0 | 1 => ("", ""),
+        2 | 3 => (TIGHT_STYLE, ""),
+        _ => (TIGHT_STYLE, FULL_STYLE),
+    }
 }
 
 fn header(sheet: &Sheet<'_>) -> Markup {
@@ -154,7 +181,7 @@ fn sentences(sheet: &Sheet<'_>) -> Markup {
         @if !sheet.is_valid() {
             p {
                 @if warnings > 0 {
-                    "The result is flagged; the record has the "
+                    "The result is flagged; the record has "
                     (warnings) @if warnings == 1 { " warning" } @else { " warnings" } ". "
                 }
                 @if let Some(because) = &sheet.record.accepted_because {
@@ -165,7 +192,7 @@ fn sentences(sheet: &Sheet<'_>) -> Markup {
             p { "Signed off in spite of this: " bdi { (cut(&line(because), FACT_MOST)) } }
         }
         @for warning in sheet.discrepancies() {
-            p { strong { (cut(&warning, FACT_MOST * 2)) } }
+            p { strong { (cut(&warning, SENTENCE_MOST)) } }
         }
         @if sheet.work.is_some() {
             h2 { "Cost of the old value" }

@@ -149,6 +149,36 @@ fn a_value_that_did_not_take_is_said_on_both_papers_in_lists_and_in_columns() {
     assert!(compared.contains("parts.proof.shown_over_true"), "{compared}");
 }
 
+/// The drive stays as it was judged; that the value typed now is another one is said.
+#[test]
+fn another_value_as_left_alone_is_held_against_the_proof_drive_that_is_there() {
+    let (desk, course, to_enter) = desk();
+    let drive = proof_drive(&desk, to_enter);
+    let left = to_enter.to_string();
+    let sign = ["sign", &course, "--as-left", &left, "--proof", &drive, "--json"];
+    let record = json(&desk.done(&sign));
+    let (old, other) = (id(&record), (to_enter + 300.0).to_string());
+    let amend = ["record", "amend", &old, "--reason", "read again", "--as-left", &other, "--json"];
+    let contradicted =
+        format!("yped as left in the terminal: {other}; as left, measured: it works");
+    let refused = desk.refused(&amend, 1);
+    assert!(refused.contains(&contradicted), "{refused}");
+    let newer = json(&desk.done(&[&amend[..], &["--because", "a test"]].concat()));
+    assert_eq!(part(&newer)["result"], part(&record)["result"]);
+    assert_eq!(known(&newer, "entered"), [to_enter]);
+    let said = desk.done(&["record", "show", &id(&newer)]);
+    let said = said.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(said.contains(&contradicted), "{said}");
+    for short in [&[][..], &["--short"]] {
+        let file = desk.folder.file("page.html");
+        desk.done(&[&["record", "print", &id(&newer), "--to", &file], short].concat());
+        let page = std::fs::read_to_string(file).unwrap();
+        assert!(page.contains(&contradicted), "{page}");
+    }
+    let listed = desk.done(&["record", "list"]);
+    assert!(listed.contains("with proof drive: ANOTHER VALUE IS IN FORCE"), "{listed}");
+}
+
 #[test]
 fn what_is_told_of_no_proof_drive_and_a_drive_without_readings_are_refused() {
     let (desk, course, _) = desk();

@@ -15,7 +15,7 @@ use std::sync::Mutex;
 use std::sync::atomic::{AtomicU64, Ordering};
 use trundle_core::survey::bus::{BusStream, survey};
 use trundle_core::wire::bus::message::BusSpeed;
-use trundle_sim::{BusTractor, HandedOn, ReceiverClass, Scenario, Simulation, record_all};
+use trundle_sim::{BusTractor, HandedOn, Keyed, ReceiverClass, Scenario, Simulation, record_all};
 use trundle_tests::{Draws, records, replay_with_trail};
 
 /// A delay must be found within the first, seconds, and behind a filter slower than
@@ -41,30 +41,28 @@ struct Found {
     scale: Option<(f64, f64)>,
 }
 
-/// The control unit of a drive.
-fn tractor(seed: u64, right_value: f64) -> BusTractor {
+/// The control unit of a drive, with its wheel speed over the true one.
+fn tractor(seed: u64, right_value: f64) -> (BusTractor, f64) {
     let mut draws = Draws::new(seed);
     let mut within = |from: f64, to: f64| from + (to - from) * draws.unit();
-    BusTractor {
-        filter_s: within(0.0, 0.5),
-        delay_s: within(0.01, 0.1),
-        wheel_keyed: Some(right_value * within(0.9, 1.1)),
-        handed_on: if within(0.0, 1.0) < 0.5 { HandedOn::Wheel } else { HandedOn::Ground },
-        ..BusTractor::default()
-    }
+    let (filter_s, delay_s) = (within(0.0, 0.5), within(0.01, 0.1));
+    let keyed = right_value * within(0.9, 1.1);
+    let handed_on = if within(0.0, 1.0) < 0.5 { HandedOn::Wheel } else { HandedOn::Ground };
+    let wheel_keyed = Some(Keyed::Value(keyed));
+    let tractor = BusTractor { filter_s, delay_s, wheel_keyed, handed_on, ..BusTractor::default() };
+    (tractor, right_value / keyed)
 }
 
 fn drive(class: ReceiverClass, seed: u64) -> Vec<Found> {
     let scenario = Scenario { passes: PASSES, ..Scenario::named("bus").unwrap_or_default() };
     let mut scenario = scenario.with_receiver(class);
     let right_value = Simulation::new(&scenario, seed).truth().wheel_impulses_per_100m;
-    let tractor = tractor(seed, right_value);
+    let (tractor, wheel) = tractor(seed, right_value);
     scenario.bus = Some(tractor.clone());
     let (emissions, truth) = record_all(&scenario, seed);
     let session = replay_with_trail(&records(&emissions, truth.start_utc_ns, None), 0);
     let surveyed = session.trail().and_then(|trail| survey(&trail));
     let streams = surveyed.map(|survey| survey.streams).unwrap_or_default();
-    let wheel = tractor.wheel_keyed.map_or(1.0, |keyed| truth.wheel_impulses_per_100m / keyed);
     let by_wheel = |kind: BusSpeed| match kind {
         BusSpeed::Wheel => true,
         BusSpeed::Ground => false,

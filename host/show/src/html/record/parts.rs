@@ -62,24 +62,20 @@ fn told(part: &PartV1) -> Vec<(String, String)> {
     let Ok(Value::Object(method)) = serde_json::to_value(&part.method) else {
         return Vec::new();
     };
-    // The text of a course stands below the list.
-    let elsewhere = |key: &str| ["name", "course_toml"].contains(&key);
+    // The text of a course stands below the list, the known values in words at its end.
+    let elsewhere = |key: &str| ["name", "course_toml", "known"].contains(&key);
     let told = method.into_iter().filter(|(key, value)| !value.is_null() && !elsewhere(key));
     let shown = |value: Value| match value {
-        Value::Array(values) => values.iter().map(known).collect::<Vec<_>>().join("; "),
         Value::String(text) => text,
         other => other.to_string(),
     };
-    told.map(|(key, value)| (format!("Method: {}", key.replace('_', " ")), shown(value))).collect()
-}
-
-/// A value that may have been in force: where it comes from, for which tyres, and the number.
-fn known(value: &Value) -> String {
-    let origin = value["origin"].as_str().map(|origin| origin.replace('_', " "));
-    let tyres = value["tyres"].as_str().map(|name| format!("\"{name}\""));
-    let number = value["impulses_per_100m"].as_f64().map(|number| number.to_string());
-    let all = origin.into_iter().chain(tyres).chain(number);
-    all.collect::<Vec<_>>().join(" ")
+    let told = told.map(|(key, value)| (key.replace('_', " "), shown(value)));
+    let known = match &part.method {
+        PartMethodV1::Proof(how) => how.known_words(),
+        _ => None,
+    };
+    let known = known.map(|words| ("known".to_owned(), words));
+    told.chain(known).map(|(key, value)| (format!("Method: {key}"), value)).collect()
 }
 
 fn capital(text: &str) -> String {
