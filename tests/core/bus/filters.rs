@@ -111,7 +111,8 @@ fn the_mean_delay_is_found_whatever_a_speed_is_filtered_with() {
             ("slow first order", first_order(speeds, 1.0), 1.0),
             ("second order", twice, 0.5),
             ("mean", mean_of_last(speeds, 0.8), 0.395),
-            ("held", held(speeds, 0.5), 0.245),
+            // Messages are sent 0, 0.1, ... 0.4 s after it was found.
+            ("held", held(speeds, 0.5), 0.2),
             ("held and filtered", first_order(&held(speeds, 0.3), 0.4), 0.545),
         ];
         for (name, shown, truth_s) in cases {
@@ -119,11 +120,10 @@ fn the_mean_delay_is_found_whatever_a_speed_is_filtered_with() {
                 let [plain, lag] = found(speeds, &shown, noise_m_s, seed).map(Result::unwrap);
                 let off_s = delay_s(&lag) - truth_s;
                 let plain_s = delay_s(&plain) - truth_s;
-                println!(
-                    "{number} {name} {noise_m_s}: {off_s:.4} +- {:.4}, without {plain_s:.4} +- {:.4}",
-                    lag.standard_uncertainty_s, plain.standard_uncertainty_s
-                );
-                assert!(off_s.abs() < 0.03, "{number} {name} {noise_m_s}: {off_s}, {lag:?}");
+                let u_s = lag.standard_uncertainty_s;
+                println!("{number} {name} {noise_m_s}: {off_s:.4} +- {u_s:.4}, not {plain_s:.4}");
+                let most_s = if noise_m_s < 0.02 { 0.03 } else { 4.0 * u_s };
+                assert!(off_s.abs() < most_s, "{number} {name} {noise_m_s}: {off_s}, {lag:?}");
             }
         }
     }

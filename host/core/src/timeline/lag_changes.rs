@@ -28,6 +28,9 @@ const SPEEDS_MIN: usize = 8;
 const CHANGES_MAX: usize = 60;
 /// Filters of speeds are no slower, seconds; common practice, no source.
 const FILTER_MAX_S: f64 = 1.5;
+/// A match with a filter in mind whose standard uncertainty exceeds this is refused, seconds: so
+/// far off, another time constant fits about as well, and it is more uncertain than it says.
+const FILTERED_U_MAX_S: f64 = 0.05;
 /// The scale of a change and the time constant hang together; so often they are found in turn.
 const TURNS: usize = 4;
 
@@ -74,13 +77,16 @@ fn matched(runs: &[SpeedSpan<'_>], follow: Follow) -> Result<Lag, LagRefusal> {
     let lag_s = search(|lag_s| fit(&changes, lag_s, follow).map(|fit| fit.loss))?;
     let fit = fit(&changes, lag_s, follow).ok_or(LagRefusal::TooFew { points: 0 })?;
     let n = fit.residuals.len() as f64;
-    let parameters = if follow == Follow::Filtered { 2.0 } else { 1.0 };
+    let (parameters, most_u_s) = match follow {
+        Follow::Close => (1.0, UNCERTAINTY_MAX_S),
+        Follow::Filtered => (2.0, FILTERED_U_MAX_S),
+    };
     let free = (n - 2.0 * changes.len() as f64 - parameters).max(1.0);
     let variance = fit.loss * n / free;
     let correlation = neighbour_correlation(&fit.residuals, &fit.change).clamp(0.0, 0.95);
     let inflation = (1.0 + correlation) / (1.0 - correlation);
     let standard_uncertainty_s = (variance * inflation / fit.information).sqrt();
-    if standard_uncertainty_s.is_nan() || standard_uncertainty_s >= UNCERTAINTY_MAX_S {
+    if standard_uncertainty_s.is_nan() || standard_uncertainty_s >= most_u_s {
         return Err(LagRefusal::NoAcceleration { standard_uncertainty_s });
     }
     Ok(Lag {
