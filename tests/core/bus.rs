@@ -1,5 +1,6 @@
 //! The implement bus: an adapter's lines, identifiers, values, senders, distances.
 
+mod filters;
 mod import;
 mod lines;
 mod said;

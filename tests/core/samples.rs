@@ -115,6 +115,13 @@ fn as_a_plain_list<T: Sample + PartialEq + std::fmt::Debug>(
         });
         assert_eq!(head, kept);
     }
+    for _ in 0..20 {
+        let (from, to) = (draws.below(plain.len() + 2), draws.below(plain.len() + 2));
+        // Whole blocks of 128 are shared: it may begin a block sooner.
+        let inside = plain.iter().take(to).skip(from - from % 128);
+        let wanted: Samples<T> = inside.filter(|_| from < to.min(plain.len())).copied().collect();
+        assert_eq!(kept.part(from, to), wanted, "from number {from} to {to}");
+    }
     assert_eq!(shared, kept);
 }
 

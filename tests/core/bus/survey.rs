@@ -62,6 +62,45 @@ fn delay_and_scale_of_every_speed_are_found() {
     }
 }
 
+/// A filter follows for several time constants, longer than a tractor takes from one change of
+/// speed to the next: nowhere does it come to rest in between.
+#[test]
+fn the_delay_behind_a_slow_filter_is_found_in_full() {
+    for class in [ReceiverClass::Rtk, ReceiverClass::Corrected] {
+        for seed in 21..=24 {
+            let (filter_s, delay_s) = (0.5, 0.04);
+            let tractor = BusTractor { filter_s, delay_s, ..BusTractor::default() };
+            let (survey, _) = surveyed(&scenario(tractor).with_receiver(class), seed);
+            for kind in BusSpeed::ALL {
+                let delay = stream(&survey, UNIT, kind).speed_delay.unwrap();
+                let off_s = delay.seconds.value - (filter_s + delay_s);
+                assert!(off_s.abs() < 0.03, "{class:?} {seed} {kind:?}: {off_s} off, {delay:?}");
+                assert!(delay.half_width_s < 0.05, "{class:?} {seed} {kind:?}: {delay:?}");
+            }
+        }
+    }
+}
+
+/// Without a stop there are fewer changes of speed, and smaller ones.
+#[test]
+fn drives_without_a_stop_give_the_same_delay_and_scale_less_surely() {
+    for (seed, filter_s) in [(25, 0.5), (26, 0.2), (27, 0.4)] {
+        let delay_s = 0.06;
+        let tractor = BusTractor { filter_s, delay_s, ..BusTractor::default() };
+        let mut rolling = scenario(tractor);
+        rolling.driving = trundle_sim::Driving::RollingGate;
+        let (survey, _) = surveyed(&rolling, seed);
+        for kind in BusSpeed::ALL {
+            let stream = stream(&survey, UNIT, kind);
+            println!("{seed} {kind:?} {:?} {:?}", stream.speed_delay, stream.scale);
+            assert_ratio(stream, 1.0, 0.003);
+            let Ok(delay) = stream.speed_delay else { continue };
+            let off_s = delay.seconds.value - (filter_s + delay_s);
+            assert!(off_s.abs() < 0.03, "{seed} {kind:?}: {off_s} off, {delay:?}");
+        }
+    }
+}
+
 /// Messages and fixes come at the same rate here, so that they always lie alike.
 #[test]
 fn millimetre_steps_draw_no_delay_of_a_distance() {

@@ -22,3 +22,4 @@ pub use channel::{ChannelFigures, PASSES_GOOD};
 pub use job::{ClockSummary, Job, PassSummary, Work, WorkOptions, work};
 pub use line::{COVERAGE, PassLine};
 pub use pool::{Pooled, Scatter, pool};
+pub use sources::unchecked_u;

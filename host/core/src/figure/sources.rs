@@ -44,9 +44,14 @@ pub fn speed_over_true(standard_uncertainty: f64, sources: &mut Sources) -> Quan
 /// One, with what a receiver of a class can promise of a distance that nothing else checks: its
 /// own scale, reflections, a filter.
 pub fn unchecked_receiver(quality: Quality, sources: &mut Sources) -> Quantity {
-    let u = if quality == Quality::RtkFixed { UNCHECKED_RTK } else { UNCHECKED };
     let name = "scale and reflections of a receiver that no tape checks";
-    sources.quantity(1.0, Source::normal("receiver_unchecked", name, u))
+    sources.quantity(1.0, Source::normal("receiver_unchecked", name, unchecked_u(quality)))
+}
+
+/// The same as a standard uncertainty, as a share of the distance.
+#[must_use]
+pub fn unchecked_u(quality: Quality) -> f64 {
+    if quality == Quality::RtkFixed { UNCHECKED_RTK } else { UNCHECKED }
 }
 
 /// Length along the slope over level length, one with the uncertainty of the rise.

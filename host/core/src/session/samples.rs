@@ -101,6 +101,19 @@ impl<T: Sample> Samples<T> {
         iter
     }
 
+    /// Those from number `from`, or up to a block before it, to the one before number `to`. Whole
+    /// blocks are shared.
+    #[must_use]
+    pub fn part(&self, from: usize, to: usize) -> Self {
+        let to = to.min(self.len());
+        if from >= to {
+            return Self::default();
+        }
+        let (first, last) = (from / BLOCK, (to - 1) / BLOCK);
+        let sealed = self.sealed.get(first..last).unwrap_or_default().to_vec();
+        Self { sealed, open: self.from(last * BLOCK).take(to - last * BLOCK).collect() }
+    }
+
     /// Number `at`, counted from 0.
     #[must_use]
     pub fn get(&self, at: usize) -> Option<T> {

@@ -1,10 +1,10 @@
 //! Are delay and scale of the speeds on the implement bus right? Seeded simulated drives, one
 //! table.
 //!
-//! Each drive has a control unit with a filter, a delay and a keyed-in value of its own. The delay
-//! of every speed must be found within 30 ms, within 80 ms behind a slow filter, and the interval
-//! of the scale must hold the truth in 93 to 97 of 100 drives, within the luck of so many draws.
-//! Ends with an error when a row misses.
+//! Each drive has a control unit with a filter, a delay and a keyed-in value of its own, and a
+//! receiver that measures a little too long or too short. The delay of every speed must be found
+//! within 30 ms, and the interval of the scale must hold the truth in 93 to 97 of 100 drives,
+//! within the luck of so many draws. Ends with an error when a row misses.
 //!
 //! `cargo run --release -p trundle-sweeps --bin bus-sweep -- [DRIVES] [FIRST_SEED]`
 
@@ -18,16 +18,15 @@ use trundle_core::wire::bus::message::BusSpeed;
 use trundle_sim::{BusTractor, HandedOn, Keyed, ReceiverClass, Scenario, Simulation, record_all};
 use trundle_tests::{Draws, records, replay_with_trail};
 
-/// A delay must be found within the first, seconds, and behind a filter slower than
-/// [`SLOW_FILTER_S`] within the second: changes of speed last a few seconds, and a slow filter does
-/// not follow them to their end, so that its delay is found too short.
-const DELAY_S: (f64, f64) = (0.03, 0.08);
-const SLOW_FILTER_S: f64 = 0.25;
+/// A delay must be found within this, seconds.
+const DELAY_S: f64 = 0.03;
 /// Share of the drives in which the interval of the scale must hold the truth.
 const COVERED: (f64, f64) = (0.93, 0.97);
-/// Receivers that are driven with, and the passes of each drive.
-const RECEIVERS: [(&str, ReceiverClass); 2] =
-    [("RTK", ReceiverClass::Rtk), ("corrected", ReceiverClass::Corrected)];
+/// Receivers that are driven with, the passes of each drive, and by how much the distance that a
+/// receiver of this class measures differs from the true one, as a share: what is allowed for
+/// where no tape checks it. A simulated one measures true.
+const RECEIVERS: [(&str, ReceiverClass, f64); 2] =
+    [("RTK", ReceiverClass::Rtk, 2e-4), ("corrected", ReceiverClass::Corrected, 1e-3)];
 const PASSES: u32 = 4;
 
 /// What one stream of one drive gave: error of its delay, seconds, with its half-width, and error
@@ -36,7 +35,6 @@ const PASSES: u32 = 4;
 struct Found {
     kind: BusSpeed,
     seed: u64,
-    limit_s: f64,
     delay: Option<(f64, f64)>,
     scale: Option<(f64, f64)>,
 }
@@ -53,7 +51,7 @@ fn tractor(seed: u64, right_value: f64) -> (BusTractor, f64) {
     (tractor, right_value / keyed)
 }
 
-fn drive(class: ReceiverClass, seed: u64) -> Vec<Found> {
+fn drive((class, unlike): (ReceiverClass, f64), seed: u64) -> Vec<Found> {
     let scenario = Scenario { passes: PASSES, ..Scenario::named("bus").unwrap_or_default() };
     let mut scenario = scenario.with_receiver(class);
     let right_value = Simulation::new(&scenario, seed).truth().wheel_impulses_per_100m;
@@ -63,6 +61,8 @@ fn drive(class: ReceiverClass, seed: u64) -> Vec<Found> {
     let session = replay_with_trail(&records(&emissions, truth.start_utc_ns, None), 0);
     let surveyed = session.trail().and_then(|trail| survey(&trail));
     let streams = surveyed.map(|survey| survey.streams).unwrap_or_default();
+    // A receiver that measures so much too short finds every ratio so much too great.
+    let receiver = 1.0 + unlike * Draws::new(!seed).normal();
     let by_wheel = |kind: BusSpeed| match kind {
         BusSpeed::Wheel => true,
         BusSpeed::Ground => false,
@@ -70,10 +70,8 @@ fn drive(class: ReceiverClass, seed: u64) -> Vec<Found> {
     };
     let found = |kind: BusSpeed| {
         let stream = streams.iter().find(|stream| stream.key.kind == kind);
-        let ratio = if by_wheel(kind) { wheel } else { 1.0 };
-        let limit_s = if tractor.filter_s > SLOW_FILTER_S { DELAY_S.1 } else { DELAY_S.0 };
-        let found = found(kind, seed, stream, tractor.filter_s + tractor.delay_s, ratio);
-        Found { limit_s, ..found }
+        let ratio = receiver * if by_wheel(kind) { wheel } else { 1.0 };
+        found(kind, seed, stream, tractor.filter_s + tractor.delay_s, ratio)
     };
     BusSpeed::ALL.into_iter().map(found).collect()
 }
@@ -84,13 +82,12 @@ fn found(kind: BusSpeed, seed: u64, stream: Option<&BusStream>, late_s: f64, rat
     Found {
         kind,
         seed,
-        limit_s: DELAY_S.0,
         delay: delay.map(|delay| (delay.seconds.value - late_s, delay.half_width_s)),
         scale: scale.map(|scale| (scale.ratio.value - ratio, scale.half_width)),
     }
 }
 
-fn drives(class: ReceiverClass, seeds: std::ops::Range<u64>) -> Vec<Found> {
+fn drives(receiver: (ReceiverClass, f64), seeds: std::ops::Range<u64>) -> Vec<Found> {
     let (next, all) = (AtomicU64::new(seeds.start), Mutex::new(Vec::new()));
     std::thread::scope(|scope| {
         for _ in 0..2 {
@@ -100,7 +97,7 @@ fn drives(class: ReceiverClass, seeds: std::ops::Range<u64>) -> Vec<Found> {
                     if seed >= seeds.end {
                         break;
                     }
-                    let found = drive(class, seed);
+                    let found = drive(receiver, seed);
                     all.lock().expect("no thread panics while it holds this").extend(found);
                 }
             });
@@ -121,22 +118,24 @@ fn row(name: &str, found: &[Found]) -> Vec<String> {
     let n = found.len() as f64;
     let within = |part: &Option<(f64, f64)>| part.is_some_and(|(off, half)| off.abs() <= half);
     let off_s: Vec<f64> = found.iter().filter_map(|one| Some(one.delay?.0.abs())).collect();
+    let delay_halves = found.iter().filter_map(|one| Some(one.delay?.1)).collect();
     let halves: Vec<f64> = found.iter().filter_map(|one| Some(one.scale?.1)).collect();
     let delays = found.iter().filter(|one| within(&one.delay)).count() as f64 / n;
     let scales = found.iter().filter(|one| within(&one.scale)).count() as f64 / n;
     let missed: Vec<u64> =
         found.iter().filter(|one| !within(&one.scale)).map(|one| one.seed).collect();
     println!(
-        "{name:<22}{:>9.1}{:>9.1}{:>11.1}{:>13.1}{:>9.4}{:>9.4}  {missed:?}",
+        "{name:<22}{:>9.1}{:>9.1}{:>9.1}{:>11.1}{:>13.1}{:>9.4}{:>9.4}  {missed:?}",
         1e3 * quantile(off_s.clone(), 0.5),
         1e3 * quantile(off_s.clone(), 1.0),
+        1e3 * quantile(delay_halves, 0.5),
         100.0 * delays,
         100.0 * scales,
         100.0 * quantile(halves.clone(), 0.5),
         100.0 * quantile(halves.clone(), 1.0),
     );
     let mut faults = Vec::new();
-    let far = found.iter().filter(|one| one.delay.is_none_or(|(off, _)| off.abs() > one.limit_s));
+    let far = found.iter().filter(|one| one.delay.is_none_or(|(off, _)| off.abs() > DELAY_S));
     faults.extend(far.map(|one| format!("{name}: delay of seed {}: {:?}", one.seed, one.delay)));
     let none = found.iter().filter(|one| one.scale.is_none());
     faults.extend(none.map(|one| format!("{name}: no scale of seed {}", one.seed)));
@@ -153,16 +152,16 @@ fn main() -> ExitCode {
     let first = args.next().flatten().unwrap_or(1);
     println!("seeds {first} to {}, {PASSES} passes of 100 m each", first + many - 1);
     println!(
-        "{:<22}{:>18}{:>11}{:>13}{:>18}",
-        "", "delay off, ms", "within", "scale within", "half-width, %"
+        "{:<22}{:>18}{:>9}{:>11}{:>13}{:>18}",
+        "", "delay off, ms", "half", "within", "scale within", "half-width, %"
     );
     println!(
-        "{:<22}{:>9}{:>9}{:>11}{:>13}{:>9}{:>9}  seeds with a scale missed",
-        "receiver, speed", "median", "most", "95 %", "95 %", "median", "widest"
+        "{:<22}{:>9}{:>9}{:>9}{:>11}{:>13}{:>9}{:>9}  seeds with a scale missed",
+        "receiver, speed", "median", "most", "width", "95 %", "95 %", "median", "widest"
     );
     let mut faults = Vec::new();
-    for (receiver, class) in RECEIVERS {
-        let found = drives(class, first..first + many);
+    for (receiver, class, unlike) in RECEIVERS {
+        let found = drives((class, unlike), first..first + many);
         for kind in BusSpeed::ALL {
             let mut of: Vec<Found> = found.iter().copied().filter(|f| f.kind == kind).collect();
             of.sort_by_key(|one| one.seed);

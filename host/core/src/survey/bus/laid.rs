@@ -4,7 +4,7 @@
 use crate::session::bus::BusTrail;
 use crate::session::samples::Samples;
 use crate::session::trail::{FixClock, Spell, Trail};
-use crate::session::window::WindowClock;
+use crate::session::window::{Incident, WindowClock};
 use crate::timeline::envelope::ClockLine;
 use crate::wire::board::CountSample;
 use crate::wire::bus::reader::BusSample;
@@ -177,9 +177,11 @@ fn beside(spell: &Spell, clock: WindowClock, counts: &Samples<CountSample>) -> O
     let from_ns = first_ns.saturating_sub(AROUND_NS);
     let from = spell.fixes.partition_point(|fix| fix.host_ns < from_ns);
     let to = spell.fixes.partition_point(|fix| fix.host_ns <= last_ns + AROUND_NS);
-    let fixes: Samples<_> = spell.fixes.from(from).take(to.saturating_sub(from)).collect();
+    let fixes = spell.fixes.part(from, to);
     fixes.first()?;
-    let incidents = spell.incidents.clone();
+    let meanwhile =
+        |incident: &&Incident| (from_ns..=last_ns + AROUND_NS).contains(&incident.host_ns);
+    let incidents = spell.incidents.iter().filter(meanwhile).copied().collect();
     let counts = counts.clone();
     Some(Spell {
         counts,

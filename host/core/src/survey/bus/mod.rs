@@ -2,9 +2,10 @@
 //!
 //! A stream of the bus is laid on the host's clock as if it were a counter that counts its
 //! millimetres, and put through the same ride and the same sections of distance as the impulses
-//! of a board: the lag between it and the fixes shows its delay, by the changes of speed; its
-//! millimetres over the axle's way show its scale. A counter board beside it shows how late the
-//! receiver itself is; without one only the difference of the two delays is known.
+//! of a board: the lag between it and the fixes shows its delay, by the changes of speed and with
+//! a filter in mind that it may come through; its millimetres over the axle's way show its scale.
+//! A counter board beside it shows how late the receiver itself is; without one only the
+//! difference of the two delays is known.
 
 mod laid;
 mod refusal;
@@ -13,7 +14,7 @@ mod standing;
 pub use refusal::{NoDelay, NoScale};
 
 use crate::capture::Arrival;
-use crate::figure::COVERAGE;
+use crate::figure::{COVERAGE, PASSES_GOOD, unchecked_u};
 use crate::session::bus::BusKey;
 use crate::session::samples::Samples;
 use crate::session::trail::Trail;
@@ -24,6 +25,7 @@ use crate::survey::ride::rides;
 use crate::survey::slip::{Section, SlipOptions, Total, ZeroSlip, slip, total};
 use crate::wire::bus::message::{BusSpeed, SelectedSource};
 use crate::wire::bus::reader::BusSample;
+use crate::wire::fix::Quality;
 use laid::{Laid, laid};
 
 /// Fewer messages than this are no stream to be measured, ten seconds of them.
@@ -49,7 +51,8 @@ pub enum DelayAgainst {
     Receiver,
 }
 
-/// How late a value arrives.
+/// How late a value arrives: the mean delay, dead time and time constants together. At a steady
+/// speed a distance lags behind by it.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct BusDelay {
     /// Against what.
@@ -167,8 +170,15 @@ fn stream(
     sources.sort_by_key(|(_, count)| std::cmp::Reverse(*count));
     let ends = samples.first().zip(samples.last());
     let by_speed = with_distance < MESSAGES_MIN;
+    // One after the other: each takes as much as the counts of a board.
     let speeds = laid(trail, samples, Laid::Speed);
-    let distances = laid(trail, samples, Laid::Distance);
+    let speed_delay = delay(&speeds, receiver);
+    let scale = if by_speed {
+        scale(&speeds, true)
+    } else {
+        drop(speeds);
+        scale(&laid(trail, samples, Laid::Distance), false)
+    };
     BusStream {
         key,
         messages: samples.len(),
@@ -177,9 +187,9 @@ fn stream(
         seconds: ends.map_or(0.0, |(a, b)| (b.host_ns - a.host_ns) as f64 * 1e-9),
         restarts: samples.last().and_then(|last| last.distance).map_or(0, |at| at.run),
         sources,
-        speed_delay: delay(&speeds, receiver),
+        speed_delay,
         distance_delay: distance_delay(trail, samples, receiver),
-        scale: scale(if by_speed { &speeds } else { &distances }, by_speed),
+        scale,
     }
 }
 
@@ -205,7 +215,8 @@ fn delay(laid: &Trail, receiver: Option<Estimate>) -> Result<BusDelay, NoDelay> 
     if laid.arrival == Arrival::Derived {
         return Err(NoDelay::Derived);
     }
-    let lag = rides(laid).map_err(NoDelay::Ride)?.lag.estimate_s();
+    let rides = rides(laid).map_err(NoDelay::Ride)?;
+    let lag = rides.mean_lag(laid.arrival).map_err(NoDelay::Ride)?.estimate_s();
     let (against, late_s, u_s) = match receiver {
         Some(own) => (DelayAgainst::Ground, own.value, own.standard_uncertainty),
         None => (DelayAgainst::Receiver, 0.0, 0.0),
@@ -218,10 +229,15 @@ fn delay(laid: &Trail, receiver: Option<Estimate>) -> Result<BusDelay, NoDelay> 
     Ok(BusDelay { against, seconds, half_width_s })
 }
 
-/// From standstill to standstill, where there are such drives; else over sections on the move.
+/// From standstill to standstill, where there are drives enough; else over sections on the move,
+/// where those say more.
 fn scale(laid: &Trail, by_speed: bool) -> Result<BusScale, NoScale> {
     let unit = if by_speed { Laid::Speed } else { Laid::Distance };
-    match (standing::scale(laid, unit), rolling_scale(laid, unit)) {
+    let standing = standing::scale(laid, unit);
+    if let Some(standing) = standing.filter(|standing| standing.passes >= PASSES_GOOD) {
+        return Ok(standing);
+    }
+    match (standing, rolling_scale(laid, unit)) {
         (Some(standing), Ok(rolling)) if rolling.half_width < standing.half_width => Ok(rolling),
         (Some(standing), _) => Ok(standing),
         (None, rolling) => rolling,
@@ -240,13 +256,26 @@ fn rolling_scale(laid: &Trail, unit: Laid) -> Result<BusScale, NoScale> {
     let model = all.standard_uncertainty * ratio * ratio;
     let passes: Vec<Total> = straight.chunk_by(|a, b| a.part == b.part).filter_map(of).collect();
     let (u, half_width) = widened(&passes, ratio, model);
+    // As from standstill to standstill: no tape checks the receiver, and no scatter shows it.
+    let unchecked = ratio * unchecked_u(usual_quality(laid));
+    let half_unchecked = coverage_factor(COVERAGE, f64::INFINITY) * unchecked;
     Ok(BusScale {
-        ratio: Estimate::new(ratio, u),
-        half_width,
+        ratio: Estimate::new(ratio, u.hypot(unchecked)),
+        half_width: half_width.hypot(half_unchecked),
         distance_m: all.distance_m,
         passes: passes.len(),
         by_speed: unit == Laid::Speed,
     })
+}
+
+/// Centimetre positions where most are.
+fn usual_quality(laid: &Trail) -> Quality {
+    let (mut fixed, mut all) = (0, 0);
+    for fix in laid.spells.iter().flat_map(|spell| &spell.fixes) {
+        all += 1;
+        fixed += usize::from(fix.quality == Quality::RtkFixed);
+    }
+    if 2 * fixed > all { Quality::RtkFixed } else { Quality::Standalone }
 }
 
 /// Straight enough that the antenna goes as far as the axle, wherever it is, and not questioned.

@@ -56,7 +56,9 @@ pub fn scale(laid: &Trail, unit: Laid) -> Option<BusScale> {
     let worked =
         work(&Job { passes: &passes, totals: &totals, whole: true }, &WorkOptions::default());
     let channel = worked.channels.iter().find(|c| c.index == Channel::Wheel.index())?;
-    let quantity = channel.satellite.as_ref()?;
+    // What no tape checks of a receiver is allowed for besides, so that the scatter of a few
+    // drives need not carry it all alone.
+    let quantity = channel.blended.as_ref()?;
     if channel.passes.len() < 2 {
         return None;
     }

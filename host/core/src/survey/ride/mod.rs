@@ -23,7 +23,7 @@ use crate::capture::Arrival;
 use crate::session::trail::{Spell, Trail};
 use crate::timeline::counts::CountCurve;
 use crate::timeline::lag::{Lag, LagRefusal, SpeedSpan, steady_noise_at};
-use crate::timeline::lag_changes::match_changes;
+use crate::timeline::lag_changes::{match_changes, match_filtered};
 use trundle_protocol::units::Channel;
 
 /// Speeds from which the noise is learned, at most: a quarter of an hour at 10 Hz.
@@ -78,6 +78,17 @@ impl Ride<'_> {
     }
 }
 
+impl Rides<'_> {
+    /// The mean lag, where the counts are summed from a speed that may be filtered: what the
+    /// filter delays counts in full.
+    ///
+    /// # Errors
+    /// A [`RideRefusal`] when it cannot be seen.
+    pub fn mean_lag(&self, arrival: Arrival) -> Result<Lag, RideRefusal> {
+        match_filtered(&runs(&self.rides, Channel::Wheel)).map_err(|why| refused(why, arrival))
+    }
+}
+
 /// Bring a trail on one clock.
 ///
 /// # Errors
@@ -97,19 +108,21 @@ pub fn rides(trail: &Trail) -> Result<Rides<'_>, RideRefusal> {
     if rides.iter().all(|ride| ride.motion().is_none()) {
         return Err(RideRefusal::NoMotion);
     }
-    let mut lag = lag(&rides).map_err(|refusal| match refusal {
-        LagRefusal::TooFew { points } => RideRefusal::TooFewSpeeds { points },
-        LagRefusal::NoAcceleration { .. } => RideRefusal::NoAcceleration,
-        LagRefusal::OutOfRange => {
-            RideRefusal::NoMatch { derived: trail.arrival == Arrival::Derived }
-        }
-    })?;
+    let mut lag = lag(&rides).map_err(|refusal| refused(refusal, trail.arrival))?;
     // Inside a change of speed, with a scale and an offset of its own, noise looks too small.
     if let Some((scatter_m_s, correlation)) = steady_noise_at(&spans(&rides), lag.lag_s) {
         (lag.speed_scatter_m_s, lag.residual_correlation) = (scatter_m_s, correlation);
     }
     rides.iter_mut().for_each(|ride| ride.fixes.take_off(lag.lag_s));
     Ok(Rides { rides, lag })
+}
+
+fn refused(refusal: LagRefusal, arrival: Arrival) -> RideRefusal {
+    match refusal {
+        LagRefusal::TooFew { points } => RideRefusal::TooFewSpeeds { points },
+        LagRefusal::NoAcceleration { .. } => RideRefusal::NoAcceleration,
+        LagRefusal::OutOfRange => RideRefusal::NoMatch { derived: arrival == Arrival::Derived },
+    }
 }
 
 /// Counts and fixes of a spell on the board's clock, the lag still in them; `None` where one of
