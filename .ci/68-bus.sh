@@ -19,4 +19,4 @@ if [ -z "$bin" ]; then
     bin=$build/release
 fi
 "$venv/bin/python" -B .ci/bus.py "$bin/bus-frames"
-python3 -B .ci/bus_load.py "$bin"
+python3 -B .ci/bus_load.py "$bin" 60

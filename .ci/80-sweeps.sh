@@ -9,8 +9,8 @@ cargo build --release --workspace --locked
 "$build/release/slip-sweep" 100
 "$build/release/sensor-sweep" 50
 "$build/release/mount-sweep" 50
-"$build/release/proof-sweep" 100
-"$build/release/bus-sweep" 40
+"$build/release/proof-sweep" 50
+"$build/release/bus-sweep" 20
 # The tests that try a few seeds in a quick run, on all of theirs; the sweeps among them too.
 TEST_SEEDS=all cargo test --release -p trundle-tests-core -p trundle-tests-program --locked
 cargo test --release -p trundle-tests-core --locked -- --ignored --nocapture speeds::
