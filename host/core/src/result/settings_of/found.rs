@@ -118,9 +118,9 @@ fn sensor<'a>(record: &'a RecordV1, name: &str) -> Option<Given<'a>> {
     Some(given)
 }
 
-fn read(record: &RecordV1, word: &str) -> Option<(PartV1, PartRead)> {
+fn read<'a>(record: &'a RecordV1, word: &str) -> Option<(&'a PartV1, PartRead)> {
     let part = record.part(word)?;
-    Some((part.clone(), part.read().ok()?))
+    Some((part, part.read().ok()?))
 }
 
 fn flag(part: &PartV1) -> Option<String> {
@@ -139,7 +139,7 @@ fn pto(record: &RecordV1) -> Option<Given<'_>> {
     let mut given = of_record(SourceV1::Measured, record, &part.capture);
     given.to_enter = document["to_enter"].as_f64();
     (given.value, given.half) = (Some(value), Some(half));
-    given.notes.extend(flag(&part));
+    given.notes.extend(flag(part));
     Some(given)
 }
 
@@ -166,7 +166,7 @@ fn mounted<'a>(record: &'a RecordV1, key: &str) -> Option<Given<'a>> {
             ..of_record(SourceV1::Taped, record, &part.capture)
         },
     };
-    given.notes.extend(flag(&part).filter(|_| concerns(key, how)));
+    given.notes.extend(flag(part).filter(|_| concerns(key, how)));
     Some(given)
 }
 

@@ -92,6 +92,11 @@ pub struct Candidate {
 }
 
 impl Candidate {
+    /// It would show something else than the value keyed in, and the readings bear it out.
+    pub(super) const fn is_rival(&self) -> bool {
+        self.fits && !self.alike && !matches!(self.cause, Cause::OnTyres(_))
+    }
+
     const fn is_factor(&self) -> bool {
         matches!(self.cause, Cause::Times(_))
     }

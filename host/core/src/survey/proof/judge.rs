@@ -310,13 +310,11 @@ fn answer(candidates: &[Candidate], evidence: &Evidence, off: bool) -> Taken {
     let Some(entered) = candidates.first().filter(|one| one.cause == Cause::Entered) else {
         return Taken::CannotTell;
     };
-    let rival =
-        |one: &&Candidate| one.fits && !one.alike && !matches!(one.cause, Cause::OnTyres(_));
     if evidence.contradict {
         Taken::CannotTell
     } else if !entered.fits {
         Taken::DidNotTake
-    } else if candidates.iter().skip(1).any(|one| rival(&one)) || !entered.sharp {
+    } else if candidates.iter().skip(1).any(Candidate::is_rival) || !entered.sharp {
         Taken::CannotTell
     } else if off {
         Taken::TookButOff
@@ -339,8 +337,7 @@ fn in_force(evidence: &Evidence, known: &Known, handed_on: HandedOn) -> Option<(
 /// half-width that the display's step leaves.
 fn more(candidates: &[Candidate], step_m: f64) -> More {
     let first = candidates.first().map_or(1.0, |one| one.shown_over_expected);
-    let rivals = candidates.iter().skip(1).filter(|one| one.fits && !one.alike);
-    let rivals = rivals.filter(|one| !matches!(one.cause, Cause::OnTyres(_)));
+    let rivals = candidates.iter().skip(1).filter(|one| one.is_rival());
     let apart = rivals.map(|one| (one.shown_over_expected / first - 1.0).abs());
     let apart = apart.fold(2.0 * USELESS, f64::min);
     let k = crate::stats::budget::student::coverage_factor(FITS, f64::INFINITY);
