@@ -9,11 +9,15 @@ use std::collections::BTreeMap;
 use std::io::{self, ErrorKind, Write};
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use std::time::Duration;
 use trundle::shell::storage::{Disk, Storage};
 use trundle_tests::Draws;
 
 /// Bytes that a disk writes in one piece.
 const SECTOR: usize = 512;
+
+/// A disk takes its time: what is acknowledged without it is then seen to come too early.
+const SYNC_TAKES: Duration = Duration::from_millis(1);
 
 /// What a power cut does to that which was not synced.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -309,6 +313,7 @@ impl Write for SimFile {
 
 impl Storage for SimFile {
     fn sync(&self) -> io::Result<()> {
+        std::thread::sleep(SYNC_TAKES);
         let mut state = self.disk.lock();
         state.ask()?;
         state.log.push(Asked::Sync(self.file));
