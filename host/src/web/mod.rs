@@ -37,6 +37,11 @@ const ASKS: usize = 64;
 const LAST_WAIT: Duration = Duration::from_millis(1100);
 /// Answers that are still going out at the end may take so long.
 const END_WAIT: Duration = Duration::from_millis(800);
+/// Connections that the system may hold until they are taken in. With the 128 of the standard
+/// library a crowd filled the queue: what came then was told that it is connected, heard nothing
+/// for seconds, and may have been turned away without an answer.
+#[cfg(unix)]
+const QUEUE: i32 = 4096;
 /// An address of the range kept for documentation (RFC 5737). Nothing is sent there: the system
 /// only finds which of its own addresses it would use.
 const SOMEWHERE: (Ipv4Addr, u16) = (Ipv4Addr::new(192, 0, 2, 1), 9);
@@ -236,7 +241,12 @@ fn listen(setup: &Setup) -> Result<(Vec<TcpListener>, u16), Trouble> {
 /// [`Trouble`] of code 2 when the system refuses.
 pub fn open(address: IpAddr, port: u16) -> Result<TcpListener, Trouble> {
     let at = SocketAddr::new(address, port);
-    let door = TcpListener::bind(at).and_then(|door| door.set_nonblocking(true).map(|()| door));
+    let door = TcpListener::bind(at).and_then(|door| {
+        // For what already listens this only makes the queue longer.
+        #[cfg(unix)]
+        rustix::net::listen(&door, QUEUE)?;
+        door.set_nonblocking(true).map(|()| door)
+    });
     door.map_err(|error| {
         let what = format!("The page cannot be served at {at} ({error}).");
         let means = "No device can open it. Nothing was recorded.";
