@@ -131,7 +131,7 @@ fn passes_beside_a_trail_are_the_same_but_for_their_samples() {
     let logs = folder("../logs");
     for name in &names(&logs, ".capture") {
         let bytes = std::fs::read(logs.join(format!("{name}.capture"))).unwrap();
-        let kept = [Keeps::Passes, Keeps::Trail(0), Keeps::Both(0)];
+        let kept = [Keeps::Passes, Keeps::Trail(0), Keeps::All(0)];
         let [plain, trailing, both] = kept.map(Keeps::session).map(|mut session| {
             let (mut reader, mut events) = (Reader::default(), Vec::new());
             reader.push(&bytes);

@@ -118,13 +118,13 @@ pub fn replay(records: &[Record]) -> Session {
 /// Feed records to a fresh session that keeps its trail, counts at least `apart_us` apart.
 #[must_use]
 pub fn replay_with_trail(records: &[Record], apart_us: u64) -> Session {
-    fed(Session::with_trail(apart_us), records)
+    fed(Keeps::Trail(apart_us).session(), records)
 }
 
-/// The same, keeping the samples of its passes too.
+/// The same, keeping what the bus said, and the samples of its passes too.
 #[must_use]
 pub fn replay_with_both(records: &[Record], apart_us: u64) -> Session {
-    fed(Session::with_trail_and_passes(apart_us), records)
+    fed(Keeps::All(apart_us).session(), records)
 }
 
 /// Feed records to a fresh session that keeps these samples.

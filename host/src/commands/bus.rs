@@ -11,8 +11,8 @@ use std::path::PathBuf;
 use std::sync::Arc;
 use trundle_core::cautions;
 use trundle_core::result::bus_v1;
-use trundle_core::session::Session;
 use trundle_core::session::trail::THINNED_US;
+use trundle_core::session::{Keeps, Session};
 use trundle_core::survey::bus::{BusSurvey, KeyedIn, survey};
 use trundle_show::text::bus as bus_text;
 
@@ -64,7 +64,14 @@ pub fn run(args: &BusArgs) -> Result<u8, Trouble> {
     let ports =
         PortArgs { no_board: args.no_board, bus_part: BusPart::Needed, ..args.ports.clone() };
     let task = || Listening { method: Arc::new(Surveying(keyed)), now: String::new() };
-    let done = replay_or_record(args.recorded.as_deref(), &ports, THINNED_US, voice, HELP, task)?;
+    let done = replay_or_record(
+        args.recorded.as_deref(),
+        &ports,
+        Keeps::Bus(THINNED_US),
+        voice,
+        HELP,
+        task,
+    )?;
     Ok(done.map_or_else(stop::code, |done| done.code))
 }
 

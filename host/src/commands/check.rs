@@ -10,7 +10,7 @@ use std::path::PathBuf;
 use std::sync::Arc;
 use std::time::Duration;
 use trundle_core::result::check_v1;
-use trundle_core::session::Session;
+use trundle_core::session::{Keeps, Session};
 use trundle_core::survey::sensors::check::{Check, CheckLine, Mark, check};
 use trundle_protocol::message::{AskEdgeTrain, CHANNELS, ToBoard};
 use trundle_protocol::units::{Channel, Fixed16};
@@ -59,7 +59,7 @@ pub struct CheckArgs {
 /// [`Trouble`]: capture (5), ports (2, 3, 4), storage (2, 4, 6).
 pub fn run(args: &CheckArgs) -> Result<u8, Trouble> {
     let (recorded, voice) = (args.recorded.as_deref(), Voice { json: args.json });
-    let done = replay_or_record(recorded, &args.ports, 0, voice, STEPS, Watch::new)?;
+    let done = replay_or_record(recorded, &args.ports, Keeps::Trail(0), voice, STEPS, Watch::new)?;
     Ok(done.map_or_else(stop::code, |done| done.code))
 }
 

@@ -9,8 +9,8 @@ use crate::shell::stop;
 use std::path::PathBuf;
 use std::sync::Arc;
 use trundle_core::result::mount_v1;
-use trundle_core::session::Session;
 use trundle_core::session::trail::THINNED_US;
+use trundle_core::session::{Keeps, Session};
 use trundle_core::survey::mount::{
     LINE_HELD_M, Mount, MountOptions, MountRefusal, TURN_SLIP, Taped, work,
 };
@@ -103,7 +103,8 @@ pub fn run(args: &MountArgs) -> Result<u8, Trouble> {
     let method = Arc::new(Mounting(args.how.options()));
     let task = || OnlyAtTheEnd { method, help: "q ends the recording." };
     let (recorded, voice) = (args.recorded.as_deref(), Voice { json: args.json });
-    let done = replay_or_record(recorded, &args.ports, THINNED_US, voice, HELP, task)?;
+    let done =
+        replay_or_record(recorded, &args.ports, Keeps::Trail(THINNED_US), voice, HELP, task)?;
     Ok(done.map_or_else(stop::code, |done| done.code))
 }
 

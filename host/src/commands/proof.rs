@@ -29,7 +29,7 @@ use trundle_show::phrases::proof::answer;
 use trundle_show::text::proof as proof_text;
 
 /// Speeds are looked up in the trail, distances belong to passes.
-const KEEPS: Keeps = Keeps::Both(THINNED_US);
+const KEEPS: Keeps = Keeps::All(THINNED_US);
 /// The keys, in one line each.
 const HELP: &str = "\
 Beside each peg: stop, mark it, type the distance that the terminal shows. All at standstill.

@@ -16,7 +16,7 @@ use trundle_core::result::pto_v1;
 use trundle_core::session::marks::Ruling;
 use trundle_core::session::presses::Wish;
 use trundle_core::session::trail::THINNED_US;
-use trundle_core::session::{Session, SessionEvent};
+use trundle_core::session::{Keeps, Session, SessionEvent};
 use trundle_core::survey::pto::{DISPLAY_STEP_RPM, Pto, PtoOptions, note_of, note_out, pto};
 use trundle_protocol::message::{SetMinEdgeInterval, ToBoard};
 use trundle_protocol::units::{Channel, Fixed32};
@@ -92,7 +92,8 @@ pub fn run(args: &PtoArgs) -> Result<u8, Trouble> {
     let of_rig = || active::rig(voice)?.rig.number("pto_impulses");
     let task = || Readings { options: Arc::new(args.how.options(of_rig)), filtered: false };
     let recorded = args.recorded.as_deref();
-    let done = replay_or_record(recorded, &args.ports, THINNED_US, voice, HELP, task)?;
+    let done =
+        replay_or_record(recorded, &args.ports, Keeps::Trail(THINNED_US), voice, HELP, task)?;
     Ok(done.map_or_else(stop::code, |done| done.code))
 }
 

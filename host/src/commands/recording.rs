@@ -229,22 +229,22 @@ pub fn replayed<M: Method>(
 }
 
 /// Calculate the capture `recorded`, where one is named; else record one line by line, with all
-/// samples, counts at least `trail_apart_us` apart. `None` when asked to stop before it recorded.
+/// samples that it `keeps`. `None` when asked to stop before it recorded.
 ///
 /// # Errors
 /// [`Trouble`]: the capture (4, 5), ports (2, 3, 4), storage (2, 4, 6).
 pub fn replay_or_record<T: Task>(
     recorded: Option<&Path>,
     ports: &PortArgs,
-    trail_apart_us: u64,
+    keeps: Keeps,
     voice: Voice,
     help: &str,
     task: impl FnOnce() -> T,
 ) -> Result<Option<Done<WorkedOf<T>>>, Trouble> {
     if let Some(path) = recorded {
-        return replayed(path, Keeps::Trail(trail_apart_us), voice, || task().method()).map(Some);
+        return replayed(path, keeps, voice, || task().method()).map(Some);
     }
-    let Some(recording) = begin(ports, None, Keeps::Trail(trail_apart_us), voice)? else {
+    let Some(recording) = begin(ports, None, keeps, voice)? else {
         return Ok(None);
     };
     let ended = serve(recording, task(), None, Manner::lines(voice, help))?;

@@ -10,8 +10,8 @@ use crate::shell::{files, stop};
 use std::path::PathBuf;
 use std::sync::Arc;
 use trundle_core::result::speeds_v1;
-use trundle_core::session::Session;
 use trundle_core::session::trail::THINNED_US;
+use trundle_core::session::{Keeps, Session};
 use trundle_core::survey::speeds::{ANGLE_DEG, Speeds, SpeedsOptions, SpeedsRefusal, speeds};
 use trundle_show::html::work as html;
 use trundle_show::text::speeds as speeds_text;
@@ -80,7 +80,8 @@ pub fn run(args: &SpeedsArgs) -> Result<u8, Trouble> {
     let options = args.how.options();
     let task = || OnlyAtTheEnd { method: Arc::new(Comparing(options)), help: HELP };
     let recorded = args.recorded.as_deref();
-    let done = replay_or_record(recorded, &args.ports, THINNED_US, voice, HELP, task)?;
+    let done =
+        replay_or_record(recorded, &args.ports, Keeps::Trail(THINNED_US), voice, HELP, task)?;
     let Some(done) = done else { return Ok(stop::code()) };
     if let Some(path) = &args.report {
         let page =

@@ -7,7 +7,7 @@ use crate::shell::{files, out};
 use std::path::{Path, PathBuf};
 use trundle_core::figure::{Work, WorkOptions};
 use trundle_core::result::work_v1::WorkV1;
-use trundle_core::session::Session;
+use trundle_core::session::{Keeps, Session};
 use trundle_core::units::parse_length_m;
 use trundle_show::html::work as html;
 use trundle_show::text::work as text;
@@ -131,7 +131,7 @@ pub fn replay(path: &Path) -> Result<Session, Trouble> {
 /// # Errors
 /// As [`replay`].
 pub fn replay_with_trail(path: &Path, apart_us: u64) -> Result<Session, Trouble> {
-    crate::recorder::replay::replay(path, || Session::with_trail(apart_us))
+    crate::recorder::replay::replay(path, || Keeps::Trail(apart_us).session())
 }
 
 /// What the page says beside the result; a capture that is still `growing` has no digest yet.

@@ -1,12 +1,13 @@
 //! A recording of the bus in can-utils' form beside the receiver's sentences, made a capture.
 
 use trundle_core::import::{ImportFault, InputFile, bus_to_records};
+use trundle_core::session::Keeps;
 use trundle_core::survey::bus::{NoDelay, survey};
 use trundle_core::wire::bus::adapter::{AdapterItem, AdapterReader};
 use trundle_core::wire::bus::log::write_line;
 use trundle_core::wire::bus::message::BusSpeed;
 use trundle_sim::{BusTractor, Port, Scenario, record_all};
-use trundle_tests::replay_with_trail;
+use trundle_tests::replay_keeping;
 
 /// The receiver's sentences and the bus, its clock `ahead_us` ahead of UTC, or from zero on.
 fn recordings(seed: u64, ahead_us: Option<u64>) -> (Vec<u8>, String) {
@@ -38,7 +39,7 @@ fn a_recording_of_the_bus_gives_the_scale_whatever_its_clock() {
         let (records, summary) = bus_to_records(&nmea, log.as_bytes(), None).unwrap();
         assert!(summary.bus.unwrap() > 1_000, "{summary:?}");
         assert!(summary.remarks.iter().any(|remark| remark.contains("other groups")));
-        let session = replay_with_trail(&records, 0);
+        let session = replay_keeping(&records, Keeps::Bus(0));
         assert_eq!(session.totals().bad_import_lines, 0);
         let survey = survey(&session.trail().unwrap()).unwrap();
         assert_eq!(survey.streams.len(), 3);

@@ -2,6 +2,7 @@
 
 use trundle_core::capture::Record;
 use trundle_core::result::bus_v1::to_json;
+use trundle_core::session::Keeps;
 use trundle_core::session::bus::BusKey;
 use trundle_core::survey::bus::{BusStream, BusSurvey, DelayAgainst, KeyedIn, NoDelay, survey};
 use trundle_core::wire::bus::message::{BusSpeed, SelectedSource};
@@ -9,7 +10,7 @@ use trundle_show::text::bus::render;
 use trundle_sim::{
     BusTractor, Emission, Fault, HandedOn, Keyed, Port, ReceiverClass, Scenario, Truth, record_all,
 };
-use trundle_tests::{records, replay_with_trail};
+use trundle_tests::{records, replay_keeping};
 
 const UNIT: u8 = 0xF0;
 
@@ -19,7 +20,7 @@ fn scenario(tractor: BusTractor) -> Scenario {
 }
 
 fn survey_of(records: &[Record]) -> BusSurvey {
-    survey(&replay_with_trail(records, 0).trail().unwrap()).unwrap()
+    survey(&replay_keeping(records, Keeps::Bus(0)).trail().unwrap()).unwrap()
 }
 
 fn surveyed(scenario: &Scenario, seed: u64) -> (BusSurvey, Truth) {

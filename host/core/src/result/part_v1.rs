@@ -186,7 +186,7 @@ pub fn title(word: &str) -> &'static str {
 #[must_use]
 pub fn keeps(word: &str) -> Keeps {
     // Distances shown belong to passes, speeds to the trail.
-    if word == "proof" { Keeps::Both(THINNED_US) } else { Keeps::Trail(THINNED_US) }
+    if word == "proof" { Keeps::All(THINNED_US) } else { Keeps::Trail(THINNED_US) }
 }
 
 impl From<PtoOptions> for PartMethodV1 {

@@ -52,45 +52,32 @@ pub enum Keeps {
     /// Those of its passes.
     #[default]
     Passes,
-    /// All, as a trail: counts at least so many microseconds apart. Passes are without theirs.
+    /// All, as a trail: counts at least so many microseconds apart, 0 for every one. Passes are
+    /// without theirs.
     Trail(u64),
-    /// Such a trail, and those of its passes too.
-    Both(u64),
+    /// Such a trail, and what the bus said.
+    Bus(u64),
+    /// Such a trail, what the bus said, and the samples of passes too.
+    All(u64),
 }
 
 impl Keeps {
     /// An empty session that keeps them.
     #[must_use]
     pub fn session(self) -> Session {
-        match self {
-            Self::Passes => Session::default(),
-            Self::Trail(apart_us) => Session::with_trail(apart_us),
-            Self::Both(apart_us) => Session::with_trail_and_passes(apart_us),
-        }
+        let mut session = Session::default();
+        let (apart_us, trail_alone) = match self {
+            Self::Passes => return session,
+            Self::Trail(apart_us) | Self::Bus(apart_us) => (apart_us, true),
+            Self::All(apart_us) => (apart_us, false),
+        };
+        session.fold.collector.keep_trail(Tracer::new(apart_us, trail_alone));
+        session.bus.trail = (!matches!(self, Self::Trail(_))).then(BusTrail::default);
+        session
     }
 }
 
 impl Session {
-    /// An empty session that keeps a trail of all samples too: counts at least `apart_us` apart,
-    /// 0 for every one. The samples are in the trail alone: passes are kept without theirs.
-    #[must_use]
-    pub fn with_trail(apart_us: u64) -> Self {
-        let mut session = Self::default();
-        session.fold.collector.keep_trail(Tracer::new(apart_us, true));
-        session.bus.trail = Some(BusTrail::default());
-        session
-    }
-
-    /// An empty session that keeps a trail, and in its passes their samples too: for what is
-    /// calculated from both.
-    #[must_use]
-    pub fn with_trail_and_passes(apart_us: u64) -> Self {
-        let mut session = Self::default();
-        session.fold.collector.keep_trail(Tracer::new(apart_us, false));
-        session.bus.trail = Some(BusTrail::default());
-        session
-    }
-
     /// The trail so far, where one is kept.
     #[must_use]
     pub fn trail(&self) -> Option<Trail> {

@@ -6,7 +6,7 @@ use crate::support::job::patient;
 use std::io::Read;
 use std::time::{Duration, Instant};
 use trundle::recorder::capture_read::read_capture;
-use trundle_core::session::Session;
+use trundle_core::session::Keeps;
 use trundle_core::wire::board::CountSample;
 
 /// An impulse is to be on the page within this, milliseconds.
@@ -52,7 +52,7 @@ fn watch(served: &Served) -> Vec<Picture> {
 }
 
 fn samples(capture: &str) -> (Vec<CountSample>, impl Fn(u64) -> f64) {
-    let (mut session, mut events) = (Session::with_trail(0), Vec::new());
+    let (mut session, mut events) = (Keeps::Trail(0).session(), Vec::new());
     read_capture(capture.as_ref(), |piece| session.take(piece, &mut events)).unwrap();
     session.finish(&mut events);
     let spell = session.trail().unwrap().spells.remove(0);

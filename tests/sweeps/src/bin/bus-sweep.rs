@@ -13,10 +13,11 @@
 use std::process::ExitCode;
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicU64, Ordering};
+use trundle_core::session::Keeps;
 use trundle_core::survey::bus::{BusStream, survey};
 use trundle_core::wire::bus::message::BusSpeed;
 use trundle_sim::{BusTractor, HandedOn, Keyed, ReceiverClass, Scenario, Simulation, record_all};
-use trundle_tests::{Draws, records, replay_with_trail};
+use trundle_tests::{Draws, records, replay_keeping};
 
 /// A delay must be found within this, seconds.
 const DELAY_S: f64 = 0.03;
@@ -58,7 +59,7 @@ fn drive((class, unlike): (ReceiverClass, f64), seed: u64) -> Vec<Found> {
     let (tractor, wheel) = tractor(seed, right_value);
     scenario.bus = Some(tractor.clone());
     let (emissions, truth) = record_all(&scenario, seed);
-    let session = replay_with_trail(&records(&emissions, truth.start_utc_ns, None), 0);
+    let session = replay_keeping(&records(&emissions, truth.start_utc_ns, None), Keeps::Bus(0));
     let surveyed = session.trail().and_then(|trail| survey(&trail));
     let streams = surveyed.map(|survey| survey.streams).unwrap_or_default();
     // A receiver that measures so much too short finds every ratio so much too great.

@@ -5,7 +5,7 @@ use super::pools::records;
 use trundle_bounds::sums::frame_of;
 use trundle_core::capture::{Entry, PortRole, Record};
 use trundle_core::course::file::parse;
-use trundle_core::session::Session;
+use trundle_core::session::{Keeps, Session};
 use trundle_core::survey::ride::rides;
 use trundle_protocol::message::ToHost;
 use trundle_protocol::{Deframer, FRAME_MAX, WireMessage, version};
@@ -29,7 +29,7 @@ pub fn job() -> Attempt {
         let to = capture.len().min(from + 1 + draws.below(RECORDS));
         let shift_ns = if draws.below(4) == 0 { draws.bits() >> draws.below(64) } else { 0 };
         input.clear();
-        let (mut session, mut trailing) = (Session::default(), Session::with_trail(0));
+        let (mut session, mut trailing) = (Session::default(), Keeps::Bus(0).session());
         let mut events = Vec::new();
         // Header and course always; what follows is a part of the job.
         for record in capture.iter().take(2).chain(&capture[from..to]) {
