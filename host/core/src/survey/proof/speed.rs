@@ -57,7 +57,7 @@ pub struct Run {
     pub speed_m_s: Option<Estimate>,
     /// What the satellite speeds of all runs may be wrong by alike, as a share.
     pub shared_u: f64,
-    /// Standard deviation of single seconds, as a share, at least [`MOMENT_LEAST`]: the display was
+    /// Standard deviation of single seconds, as a share, at least `MOMENT_LEAST`: the display was
     /// read at one moment.
     pub moment_u: f64,
     /// Whole seconds looked at.
