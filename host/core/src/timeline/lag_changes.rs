@@ -164,17 +164,16 @@ fn course((number, change): (usize, &Change<'_, '_>), lag_s: f64) -> Option<Cour
 }
 
 fn fit(changes: &[Change<'_, '_>], lag_s: f64, follow: Follow) -> Option<Fit> {
-    let mut courses = Vec::with_capacity(changes.len());
-    for change in changes.iter().enumerate() {
-        courses.push(course(change, lag_s)?);
-    }
+    let courses = || changes.iter().enumerate().map(|change| course(change, lag_s));
     let filtered = follow == Follow::Filtered;
-    let filter_s = if filtered { filter_s(&courses) } else { 0.0 };
+    // Only the time constant wants all changes of a long day at once.
+    let filter_s = if filtered { filter_s(&courses().collect::<Option<Vec<_>>>()?) } else { 0.0 };
     let (residuals, change) = (Vec::new(), Vec::new());
     let mut out = Fit { loss: 0.0, residuals, change, information: 0.0, filter_s };
     // Squares of what the lag does, of what the width does, and their product.
     let (mut of_lag, mut of_width, mut both) = (0.0, 0.0, 0.0);
-    for one in &courses {
+    for one in courses() {
+        let one = one?;
         let followed: Vec<f64> =
             one.rates.iter().zip(&one.slopes).map(|(r, a)| r + filter_s * a).collect();
         let Some((scale, off)) = line(&followed, &one.speeds) else { continue };
