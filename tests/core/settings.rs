@@ -201,7 +201,11 @@ fn another_set_of_tyres_makes_a_sheet_out_of_date() {
     let what = &hard.out_of_date[0].what;
     assert!(what.contains("Inflation 120 kPa, now 160 kPa"), "{what}");
     assert!(render(&hard).starts_with("Sheet of settings "), "{}", render(&hard));
-    assert!(render(&hard).lines().next().unwrap().contains(": OUT OF DATE, "));
+    assert!(render(&hard).lines().next().unwrap().contains(": OUT OF DATE, do not key it in"));
+    // Numbers that the terminal does not go by are to be keyed in again.
+    let mut unproven = hard.clone();
+    unproven.out_of_date[0].code = "proof_failed".to_owned();
+    assert!(render(&unproven).lines().next().unwrap().contains(": OUT OF DATE, the last proof"));
     // A new name alone is no other set, and a note no other pressure.
     let renamed = changed(&|rig| {
         let tyres = rig.tyres.as_mut().unwrap();

@@ -68,6 +68,10 @@ pub fn standing(sheet: &SettingsV1) -> Option<(&'static str, &'static str)> {
     match sheet.state.as_str() {
         "current" => None,
         "incomplete" => Some(("INCOMPLETE", "the value that the implement goes by is not known")),
+        // Then the numbers are right, and it is the terminal that has others.
+        _ if sheet.out_of_date.iter().all(|remark| remark.code == "proof_failed") => {
+            Some(("OUT OF DATE", "the last proof drive speaks against it, see below"))
+        }
         _ => Some(("OUT OF DATE", "do not key it in as it stands")),
     }
 }
