@@ -94,14 +94,18 @@ def _supply() -> list[Part]:
 
 
 def _contact(name: str, n: int) -> list[Part]:
-    """The contact lights the optocoupler; the diode keeps back whatever else is on its wire."""
+    """The contact lights the optocoupler.
+
+    One diode keeps back whatever else is on the wire, the other what a fast spike pushes through
+    it all the same.
+    """
     led, back, out = f"{name}_LED", f"{name}_BACK", f"{name}_OUT"
     return [
         _two(f"R{n}1", kinds.R["3.3k"], name, "series", V5, led),
-        _two(f"R{n}2", kinds.R["47k"], name, "leak", led, back),
+        _two(f"D{n}2", kinds.DIODE, name, "keep", led, back),
         _two(f"D{n}1", kinds.DIODE, name, "block", f"{name}_IN", back),
         Part(f"U{n}", kinds.OPTO, name, "opto", {"1": led, "2": back, "3": GND, "4": out}),
-        _two(f"R{n}3", kinds.R["47k"], name, "pull-up", V33, out),
+        _two(f"R{n}2", kinds.R["47k"], name, "pull-up", V33, out),
     ]
 
 

@@ -40,11 +40,11 @@ def _resistor(value: str) -> Kind:
         value=value,
         what="resistor, metal film, 1 %, 0.6 W, 100 ppm/K or better",
         order=f"{value} 1 % 0.6 W, body 6.5 mm (size 0207)",
-        alternatives="any metal film 1 % of 0.5 W or more and 200 V or more",
+        alternatives="any metal film 1 % of 0.5 W or more and 250 V or more",
         legs=_two(),
         package="0207",
-        limits={"power_w": 0.6, "volt_v": 200.0},
-        source="from memory: 0.6 W at 70 degC, 350 V; half the voltage is allowed here",
+        limits={"power_w": 0.6, "volt_v": 250.0},
+        source="from memory: 0.6 W at 70 degC, 350 V; 250 V so that others do",
     )
 
 
@@ -152,7 +152,7 @@ OPTO = Kind(
         ("4", "C", "OPENCOLL"),
     ),
     package="DIP-4",
-    limits={"current_a": 0.05, "reverse_v": 6.0, "collector_v": 35.0},
+    limits={"current_a": 0.05, "pulse_a": 1.0, "pulse_s": 100e-6, "reverse_v": 6.0},
     source=SHARP_PC817,
 )
 
