@@ -58,9 +58,10 @@ def _two_legs(s: Svg, part: Part, places: list[Place]):
     long = 11.0 if part.kind.package in ("0207", "DO-41") else 8.0
     long = 5.2 if part.kind.package == "disc" else long
     if part.ref in UPRIGHT:
-        s.circle(x1, y1, 1.8, fill="white")
-        s.circle(x1, y1, 0.7, fill="black")
-        s.text(x1 - 2.4, y1 + 3.2, part.ref, 2.3, "end", halo=True)
+        # It stands in the hole of its A; the ring, and the long leg, are K.
+        s.circle(x2, y2, 1.8, fill="white")
+        s.circle(x2, y2, 0.7, fill="black")
+        s.text(x2 - 2.4, y2 + 0.9, part.ref, 2.3, "end", halo=True)
         return
     wide, high = (long, 3.2) if across else (3.2, long)
     s.rect(x - wide / 2, y - high / 2, wide, high, fill="white", round_mm=0.8)
@@ -152,10 +153,11 @@ def wires_side(parts: list[Part], layout: Layout) -> str:
         xs, ys = zip(*(_xy(layout.legs[part.ref, leg]) for leg in part.nets))
         s.rect(min(xs), min(ys) - 1.5, max(xs) - min(xs), max(ys) - min(ys) + 3, stroke="#999999")
         s.text(max(xs) - 0.8, min(ys) + 1.2, part.ref, 2.6, "end", halo=True)
-    for i, wire in enumerate(sorted_wires(layout), 1):
-        start, end = _xy(wire.start), _xy(wire.end)
-        s.line(start, end, width=0.45)
-        for x, y in (start, end):
+    wires = sorted_wires(layout)
+    for wire in wires:
+        s.line(_xy(wire.start), _xy(wire.end), width=0.45)
+    for i, wire in enumerate(wires, 1):
+        for x, y in (_xy(wire.start), _xy(wire.end)):
             s.circle(x, y, 1.75, fill="white", line=0.3)
             s.text(x, y + 0.8, str(i), 2.2, "middle")
     return s.svg()

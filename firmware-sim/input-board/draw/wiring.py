@@ -9,7 +9,7 @@ SOCKET = (
     ("2", "theoretical ground speed (wheel)", "WHEEL_IN"),
     ("3", "PTO", "PTO_IN"),
     ("4", "implement in work", "WORK_IN"),
-    ("5", "linkage position", ""),
+    ("5", "linkage position: not connected", ""),
     ("6", "supply, behind the ignition", "SUPPLY_IN"),
     ("7", "ground", "GND"),
 )
@@ -42,7 +42,7 @@ def _terminals(parts: list[Part]) -> list[tuple[str, str, str]]:
 
 
 def drawing(parts: list[Part]) -> str:
-    s = Svg(190, 158, "Wiring: from the signal socket to the Pico")
+    s = Svg(190, 146, "Wiring: from the signal socket to the Pico")
     s.text(5, 8, "Wiring: from the signal socket to the Pico", 4.2, bold=True)
     s.text(5, 14, "Pins of the socket are from memory: MEASURE each before you connect it.", 3.2)
     heads = ((5, "signal socket (ISO 11786)"), (98, "terminal"), (152, "pin of the Pico"))
@@ -69,10 +69,7 @@ def drawing(parts: list[Part]) -> str:
 def _left(s: Svg, places: dict[str, list[float]], top: float):
     """What comes from outside, each line to its own terminal."""
     free = {net: list(ys) for net, ys in places.items()}
-    # The socket's ground takes the terminal beside the supply, the others those after it.
     rows = [(f"pin {pin}", what, net) for pin, what, net in SOCKET] + list(_OTHERS)
-    order = sorted(rows, key=lambda row: free[row[2]][0] if row[2] not in ("", "GND") else 1e3)
-    del order
     for i, (where, what, net) in enumerate(rows):
         y = top + i * _ROW
         s.rect(
@@ -80,7 +77,6 @@ def _left(s: Svg, places: dict[str, list[float]], top: float):
         )
         s.text(7, y + 1.1, f"{where}: {what}", 2.9)
         if not net:
-            s.text(76, y + 1.1, "not connected", 2.8)
             continue
         at = free[net].pop(0)
         s.line((73, y), (77, y), (94, at), (98, at), width=0.5)

@@ -99,8 +99,8 @@ def supply(parts: list[Part]) -> list[Finding]:
 
 def contact(parts: list[Part]) -> list[Finding]:
     """Button and gate: closed is low at the pin, open is high, whatever the optocoupler."""
-    weak = replace(NOMINAL, v5=4.0, v33=3.465, pull_up=50e3, ratio=RATIO[0], celsius=-20.0)
-    strong = replace(NOMINAL, v5=5.5, v33=3.135, pull_up=80e3, ratio=RATIO[1], celsius=70.0)
+    weak = replace(NOMINAL, v5=4.0, v33=3.465, pull=50e3, ratio=RATIO[0], celsius=-20.0)
+    strong = replace(NOMINAL, v5=5.5, v33=3.135, pull=80e3, ratio=RATIO[1], celsius=70.0)
     out = []
     for corner, which in ((weak, "weak"), (strong, "strong")):
         for ohm, what in ((1.0, "closed"), (100.0, "closed, 100 ohm")):

@@ -67,11 +67,14 @@ def slow_edges(parts: list[Part]) -> list[Finding]:
     The boards with the fastest low-pass, which let most of the noise through.
     """
     out = []
-    boards = chosen(parts)[1::2]
-    for rate, step_s in (("1k", 2e-6), ("20k", 2e-6), ("500k", 250e-9)):
+    runs = (("WHEEL", "1k", 2e-6), ("WHEEL", "20k", 2e-6), ("WHEEL", "500k", 250e-9))
+    for name, rate, step_s in (*runs, ("WORK", "20k", 2e-6)):
+        boards = chosen(parts, name)[1::2]
         sources = ["PULSE(1.5 6.3 50u 1m 1m 100u 4m)", f"SIN(0 0.4 {rate})"]
-        found = _counts(Bench(parts, "WHEEL", boards, sources), 2.25e-3, 1, step_s)
-        out += [Finding(f"{rate}Hz: {f.what}", f.value, f.low, f.high, f.unit) for f in found]
+        found = _counts(Bench(parts, name, boards, sources), 2.25e-3, 1, step_s)
+        out += [
+            Finding(f"{name}, {rate}Hz: {f.what}", f.value, f.low, f.high, f.unit) for f in found
+        ]
     return out
 
 

@@ -26,8 +26,10 @@ STRAY_F = 10e-12
 # Optocoupler: 200 to 400 % at 5 mA (Sharp); at 0.6 mA about half, cold and old half again
 # (from memory): 45 to 400 %.
 RATIO = (0.45, 4.0)
-# RP2040 data sheet page 634: 50 to 80 kohm.
-PICO_PULL_UP = (50e3, 80e3)
+# RP2040 data sheet page 634: 50 to 80 kohm, whether up or down.
+PICO_PULL = (50e3, 80e3)
+# The firmware pulls this input's pin down and all others up (firmware of the Pico, its README).
+PULLED_DOWN = "WORK"
 # RP2040 data sheet page 635: input of the ADC 100 kohm or more.
 ADC_LOAD = (100e3, 1e9)
 CELSIUS = (-20.0, 70.0)
@@ -49,7 +51,7 @@ class Corner:
     leak_a: float = 0.0
     stray_f: float = 3e-12
     ratio: float = 2.0
-    pull_up: float = 65e3
+    pull: float = 65e3
     adc_load: float = 1e9
     celsius: float = 20.0
 
@@ -74,11 +76,12 @@ def _both(nominal: float, part: float) -> tuple[float, float]:
 def level_corners() -> list[Corner]:
     """Every combination of the ends of all that moves a switching level."""
     roles = [_both(1.0, RESISTOR)] * len(_ROLES)
-    rest = (V33, _both(0.0, OFFSET_V), (0.0, BIAS_A), (0.0, BIAS_A), SATURATION_V, (0.0, LEAK_A))
+    bias, leaks = (0.0, BIAS_A), (0.0, LEAK_A)
+    rest = (V33, _both(0.0, OFFSET_V), bias, bias, SATURATION_V, leaks, PICO_PULL)
     out = []
     for values in itertools.product(*roles, *rest):
         scale = dict(zip(_ROLES, values))
-        v33, offset, low, ref, saturation, leak = values[len(_ROLES) :]
+        v33, offset, low, ref, saturation, leak, pull = values[len(_ROLES) :]
         out.append(
             Corner(
                 scale=scale,
@@ -88,6 +91,7 @@ def level_corners() -> list[Corner]:
                 bias_ref_a=ref,
                 saturation_v=saturation,
                 leak_a=leak,
+                pull=pull,
             )
         )
     return out
@@ -123,7 +127,7 @@ def harsh_corners() -> list[Corner]:
                         zener_v=zener_v,
                         celsius=celsius,
                         ratio=RATIO[0],
-                        pull_up=PICO_PULL_UP[0],
+                        pull=PICO_PULL[0],
                         saturation_v=SATURATION_V[1],
                     )
                 )

@@ -5,8 +5,8 @@ comparator and the optocoupler are drawn from the limits of their data sheets, n
 temperature reaches them only through those limits.
 """
 
-from board.circuit import CHANNELS, CONTACTS, GND, V33, V5, Part
-from spice.corner import Corner
+from board.circuit import CHANNELS, GND, V33, V5, Part
+from spice.corner import PULLED_DOWN, Corner
 
 _UNITS = {"": 1.0, "k": 1e3, "pF": 1e-12, "nF": 1e-9}
 
@@ -94,9 +94,9 @@ def block(parts: list[Part], name: str, corner: Corner, tag: str, comparator=Tru
         lines.append(f"Cstray{name}_{tag} {low} 0 {max(corner.stray_f, 1e-15):.6g}")
         if comparator:
             lines.append(_comparator(name, corner, tag))
-    if any(contact == name for contact, _, _ in CONTACTS):
-        out, supply = node(f"{name}_OUT", tag), node(V33, tag)
-        lines.append(f"Rpico{name}_{tag} {supply} {out} {corner.pull_up:.6g}")
+    if name != "SUPPLY":
+        out, end = node(f"{name}_OUT", tag), node(GND if name == PULLED_DOWN else V33, tag)
+        lines.append(f"Rpico{name}_{tag} {end} {out} {corner.pull:.6g}")
     if name == "SUPPLY":
         lines.append(f"Radc_{tag} {node('SUPPLY_LOW', tag)} 0 {corner.adc_load:.6g}")
     return lines

@@ -7,7 +7,7 @@ so that what is left is linear. ngspice is asked for some of the corners and mus
 import numpy as np
 
 from board.circuit import GND, V33, Part
-from spice.corner import Corner
+from spice.corner import PULLED_DOWN, Corner
 from spice.models import number
 
 # Conductance of a comparator's output while it draws down, as in the model of the comparator.
@@ -48,8 +48,12 @@ def _level(parts, name: str, corners: list[Corner], drawn: bool) -> np.ndarray:
     flows[:, nodes[f"{name}_TAP"], 0] -= [c.leak_a for c in corners]
     flows[:, nodes[f"{name}_LOW"], 0] += [c.bias_low_a for c in corners]
     flows[:, nodes[f"{name}_REF"], 0] += [c.bias_ref_a for c in corners]
+    out = nodes[f"{name}_OUT"]
+    siemens = 1 / np.array([c.pull for c in corners])
+    matrix[:, out, out] += siemens
+    if name != PULLED_DOWN:
+        flows[:, out, 0] += siemens * v33
     if drawn:
-        out = nodes[f"{name}_OUT"]
         matrix[:, out, out] += _DRAWN_S
         flows[:, out, 0] += [_DRAWN_S * c.saturation_v for c in corners]
     found = np.linalg.solve(matrix, flows)
