@@ -114,6 +114,8 @@ def in_the_box() -> str:
     s.rect(72, 71, 8, 4, fill="#cccccc")
     for x in (40, 56, 92, 104):
         s.rect(x, 26, 8, 6, fill="white")
+    for y in (50, 60):
+        s.rect(116, y, 6, 8, fill="white")
     s.text(76, 36.5, "terminals", 3, "middle")
     for x, words in ((44, "signal cable"), (76, "USB"), (108, "button, gate, PPS")):
         s.rect(x - 4, 84, 8, 7, fill="#cccccc")
@@ -121,7 +123,9 @@ def in_the_box() -> str:
         s.text(x, 107, words, 3.2, "middle")
     s.line((48, 32), (48, 36), (26, 36), (26, 79), (44, 79), (44, 84), width=1.0)
     s.line((76, 75), (76, 84), width=1.4)
-    s.line((108, 32), (127, 36), (127, 79), (108, 79), (108, 84), width=1.0)
+    s.line((108, 32), (108, 40), (127, 40), (127, 79), (108, 79), (108, 84), width=1.0)
+    for y in (54, 64):
+        s.line((122, y), (127, y), width=1.0)
     s.lines(
         140,
         26,

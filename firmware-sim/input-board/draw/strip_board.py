@@ -61,7 +61,7 @@ def _two_legs(s: Svg, part: Part, places: list[Place]):
         # It stands in the hole of its A; the ring, and the long leg, are K.
         s.circle(x2, y2, 1.8, fill="white")
         s.circle(x2, y2, 0.7, fill="black")
-        s.text(x2 - 2.4, y2 + 0.9, part.ref, 2.3, "end", halo=True)
+        s.text(x1 - 1.2, y1 - 2.4, part.ref, 2.3, "middle", halo=True)
         return
     wide, high = (long, 3.2) if across else (3.2, long)
     s.rect(x - wide / 2, y - high / 2, wide, high, fill="white", round_mm=0.8)

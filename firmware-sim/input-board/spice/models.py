@@ -23,6 +23,8 @@ Rd d f 1k
 Cd f 0 {delay/1k/0.7}
 Bo out 0 I=0.02*(V(out)-sat)*0.5*(1+tanh((V(f)-0.5)*40))
 Ro out 0 100meg
+* wiring and the Pico's pin
+Co out 0 50p
 .ends
 * optocoupler: current ratio, and a collector that cannot go below its saturation
 .subckt opto a k e c ratio=2
