@@ -72,6 +72,11 @@ def _moved_leg(one: Layout) -> Layout:
     return replace(one, legs=one.legs | {("C51", "2"): (row - 1, column)})
 
 
+def _under_terminal(one: Layout) -> Layout:
+    legs = {("R21", leg): one.legs["R21", leg] for leg in "12"}
+    return replace(one, legs=one.legs | {key: (row, at - 1) for key, (row, at) in legs.items()})
+
+
 def strip_board() -> bool:
     """Strips, cuts, wires and legs connect what the netlist connects, and nothing else."""
     parts, one = circuit(), layout()
@@ -81,6 +86,7 @@ def strip_board() -> bool:
         ("a wire is missing", _without_wire(one)),
         ("a wire ends one strip off", _wrong_wire(one)),
         ("a leg stands one strip off", _moved_leg(one)),
+        ("a resistor stands under a terminal", _under_terminal(one)),
     )
     for name, other in wrong:
         good &= _must_find(name, faults(parts, other))

@@ -52,7 +52,7 @@ TERMINALS = (
     ("J1", "WHEEL", "WHEEL_IN", "RADAR_IN"),
     ("J2", "PTO", "PTO_IN", "WORK_IN"),
     ("J3", "SUPPLY", "SUPPLY_IN", GND),
-    ("J4", "PPS", GND, "PPS_IN"),
+    ("J4", "PPS", "PPS_IN", GND),
     ("J5", "BUTTON", "BUTTON_IN", GND),
     ("J6", "GATE", "GATE_IN", GND),
 )

@@ -27,7 +27,7 @@ IN, TOP_V33, TAP, OUT, LOW, REF, MID_GND, LOW_GND, LOW_V33, RAIL_V5 = (
 )
 _CUT_ROWS = (IN, TAP, OUT, LOW, REF)
 # First column of each input's pattern, and the column of its wires.
-_START = {"WHEEL": 0, "RADAR": 10, "PTO": 19, "WORK": 29, "SUPPLY": 38, "PPS": 50}
+_START = {"WHEEL": 0, "RADAR": 11, "PTO": 20, "WORK": 31, "SUPPLY": 40, "PPS": 48}
 _WIRES = 7
 
 # Column of the Pico's legs 1 to 20, and of 21 to 40; leg 1 is in the last row, beside the USB.
@@ -118,13 +118,13 @@ def _other_legs() -> dict[tuple[str, str], Place]:
         for leg in range(1, legs + 1):
             out[ref, str(leg)] = _chip_place(top, legs, leg, _CHIP_LEFT, _CHIP_RIGHT)
     pairs = {
-        "C91": ((RAIL_V5, 37), (LOW_GND, 37)),
-        "C92": ((RAIL_V5, 43), (LOW_GND, 43)),
+        "C91": ((RAIL_V5, 39), (LOW_GND, 39)),
+        "C92": ((RAIL_V5, 41), (LOW_GND, 41)),
         "R91": ((_PICO_TOP, 29), (_PICO_TOP, 33)),
         "J1": ((IN, 7), (IN, 9)),
-        "J2": ((IN, 26), (IN, 28)),
-        "J3": ((IN, 43), (IN, 45)),
-        "J4": ((IN, 47), (IN, 49)),
+        "J2": ((IN, 27), (IN, 29)),
+        "J3": ((IN, 42), (IN, 44)),
+        "J4": ((IN, 57), (IN, 59)),
         "J5": ((_CONTACT_ROW["BUTTON"], _EDGE), (_CONTACT_ROW["BUTTON"] + 2, _EDGE)),
         "J6": ((_CONTACT_ROW["GATE"], _EDGE), (_CONTACT_ROW["GATE"] + 2, _EDGE)),
     }
@@ -155,8 +155,8 @@ def _supply_legs() -> dict[tuple[str, str], Place]:
 
 
 def _cuts() -> frozenset[Place]:
-    out = {(row, column) for row in _CUT_ROWS for column in (8, 18, 27, 37, 48)}
-    out.add((IN, 44))
+    out = {(row, column) for row in _CUT_ROWS for column in (8, 19, 28, 39, 47)}
+    out |= {(IN, 43), (IN, 58)}
     out |= {(row, 23) for row in range(_PICO_TOP, ROWS)}
     out |= {(row, 34) for row in range(_QUAD_TOP, _DUAL_TOP + 4)}
     for top, count in ((_QUAD_TOP, 7), (_DUAL_TOP, 4)):
@@ -187,7 +187,7 @@ def _rail_wires(parts: list[Part]) -> list[Wire]:
     rows = _gpio_rows(parts)
     out = [
         Wire(V33, (pico_place(36)[0], 17), (LOW_V33, 17)),
-        Wire(V33, (TOP_V33, 35), (LOW_V33, 35)),
+        Wire(V33, (TOP_V33, 47), (LOW_V33, 47)),
         Wire(V33, (LOW_V33, 44), (_DUAL_TOP + 2, 43)),
         Wire(V5, (pico_place(39)[0], 16), (RAIL_V5, 16)),
         Wire(V5, (RAIL_V5, 36), (_QUAD_TOP + 2, 36)),
@@ -200,15 +200,16 @@ def _rail_wires(parts: list[Part]) -> list[Wire]:
         Wire(GND, (_DUAL_TOP + 3, 37), (_DUAL_TOP + 3, 42)),
         Wire(GND, (MID_GND, 58), (LOW_GND, 58)),
         Wire(GND, (IN, 46), (MID_GND, 46)),
-        Wire("SUPPLY_LOW", (LOW, 43), (rows["SUPPLY_LOW"], 18)),
+        Wire(GND, (IN, 61), (MID_GND, 61)),
+        Wire("SUPPLY_LOW", (LOW, 45), (rows["SUPPLY_LOW"], 18)),
     ]
     for name, _, _ in CONTACTS:
         left, net = _OPTO_LEFT[name], f"{name}_OUT"
         out.append(Wire(net, (_OPTO_TOP, left + 5), (rows[net], _TO_BLOCK)))
         out.append(Wire(GND, (_OPTO_TOP + 1, left + 5), (LOW_GND, left + 5)))
     first, second = (_CONTACT_ROW[name] + 2 for name, _, _ in CONTACTS)
-    out.append(Wire(GND, (first, 59), (LOW_GND, 60)))
-    out.append(Wire(GND, (second, 60), (first, 60)))
+    out.append(Wire(GND, (first, 57), (LOW_GND, 60)))
+    out.append(Wire(GND, (second, 58), (first, 58)))
     return out
 
 

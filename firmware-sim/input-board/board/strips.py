@@ -73,6 +73,28 @@ def _covered(places: list[Place]) -> set[Place]:
     }
 
 
+def _terminal_body(places: list[Place]) -> set[Place]:
+    """The holes under a screw terminal: one beyond each leg, two to either side."""
+    (r1, c1), (r2, c2) = places
+    along, across = 1, 2
+    high, wide = (across, along) if r1 == r2 else (along, across)
+    return _covered([(r1 - high, c1 - wide), (r2 + high, c2 + wide)])
+
+
+def _under_terminals(parts: list[Part], layout: Layout) -> list[str]:
+    """Legs, bodies and ends of wires where a terminal sits; terminals may touch one another."""
+    bodies, other = {}, [(f"wire {i}", {w.start, w.end}) for i, w in enumerate(layout.wires, 1)]
+    for part in parts:
+        places = [layout.legs[part.ref, leg] for leg, _, _ in part.kind.legs]
+        if part.kind.package == "TERM-2":
+            bodies[part.ref] = _terminal_body(places)
+        else:
+            other.append((part.ref, _covered(places)))
+    return [
+        f"{who} is under {ref}" for who, at in other for ref, body in bodies.items() if at & body
+    ]
+
+
 def _spans(parts: list[Part], layout: Layout) -> list[str]:
     """Legs too near or too far for the body, and whatever is under a part."""
     out = []
@@ -94,7 +116,7 @@ def _spans(parts: list[Part], layout: Layout) -> list[str]:
         for place in (wire.start, wire.end):
             if place in under:
                 out.append(f"wire {i} ends under {under[place]}, in {name_of(place)}")
-    return sorted(set(out))
+    return sorted(set(out)) + _under_terminals(parts, layout)
 
 
 def faults(parts: list[Part], layout: Layout) -> list[str]:
