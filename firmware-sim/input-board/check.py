@@ -3,7 +3,7 @@
 import sys
 import time
 
-from board.checks import netlists, strip_board
+from board.checks import guide, netlists, strip_board
 from board.circuit import circuit
 from spice import checks_harm, checks_levels, checks_signal, mutants
 from spice.check import run_all
@@ -17,6 +17,7 @@ def main() -> int:
     steps = (
         netlists,
         strip_board,
+        guide,
         lambda: run_all(simulated, parts),
         lambda: mutants.found(parts),
     )

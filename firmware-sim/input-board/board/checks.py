@@ -1,9 +1,11 @@
-"""Netlist and strip board held to the description, and each check shown a fault it must find."""
+"""Netlist, strip board and guide held to the description; each check has a fault to find."""
 
+from collections import Counter
 from dataclasses import replace
+from pathlib import Path
 
-from board.circuit import GND, V33, Part, circuit, nets
-from board.layout import Layout, Wire, layout
+from board.circuit import CHANNELS, CONTACTS, GND, V33, Part, circuit, nets
+from board.layout import Layout, Wire, layout, name_of, pico_place
 from board.netlist import check_and_write
 from board.parse import nets_of
 from board.strips import faults
@@ -92,3 +94,30 @@ def strip_board() -> bool:
         good &= _must_find(name, faults(parts, other))
     swapped = _moved(_moved(parts, "R14", "1", GND), "R15", "1", V33)
     return _must_find("the circuit changed under the layout", faults(swapped, one)) and good
+
+
+def _promised(parts: list[Part]) -> list[str]:
+    """What the building guide has to say in these words, as it follows from the description."""
+    count = Counter(part.kind.package for part in parts)
+    names = {c.name: c.gpio for c in CHANNELS} | {name: gpio for name, _, gpio in CONTACTS}
+    pins = {p.nets["1"].removesuffix("_OUT"): p.ref for p in parts if p.role == "test pin"}
+    words = {"WORK": "implement in work", "PTO": "PTO", "PPS": "PPS"}
+    return [
+        f"{count['0207']} resistors of 1 %, {count['disc']} ceramic capacitors,"
+        f" {count['DO-35']} Zener diodes of 24 V, {count['DO-41']} diodes 1N4007",
+        f"{count['TERM-2']} screw terminals, {count['PIN']} pins",
+        f"`{name_of(pico_place(36))}` (3V3)",
+        f"`{name_of(pico_place(39))}` (VSYS)",
+    ] + [
+        f"| {pins[name]} | {words.get(name, name.lower())} ({gpio})" for name, gpio in names.items()
+    ]
+
+
+def guide() -> bool:
+    """The building guide counts, names and numbers as the description does."""
+    text = Path(__file__).parents[2].joinpath("BUILDING.md").read_text(encoding="utf-8")
+    parts = circuit()
+    missing = [words for words in _promised(parts) if words not in text]
+    good = _said("guide: says what the description says", missing)
+    fewer = [part for part in parts if part.ref != "R91"]
+    return _must_find("a resistor fewer", [w for w in _promised(fewer) if w not in text]) and good
