@@ -38,7 +38,6 @@ class Bench:
             self.lines.append(f"Vs{n}_{tag} s{n}_{tag} {at} {source}")
             at = f"s{n}_{tag}"
         self.lines.append(f"Rs_{tag} {at} {self.node('IN', tag)} {self.ohm:g}")
-        self.outside = f"s{len(sources) - 1}"
 
     def node(self, end: str, tag: str) -> str:
         return models.node(end if end in (V33, V5) else f"{self.name}_{end}", tag)

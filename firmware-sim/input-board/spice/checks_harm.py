@@ -12,7 +12,6 @@ from spice.check import ISO_16750, NO_SOURCE, Check, Finding, at_least, at_most,
 from spice.corner import ADC_LOAD, NOMINAL, RATIO, Corner, harsh_corners
 from spice.limits import findings
 
-FROM_SOCKET = ("WHEEL", "SUPPLY")
 EVERYWHERE = ("WHEEL", "PPS", "SUPPLY", "BUTTON")
 
 # 101 V behind 4 ohm, up in 5 ms, down to a tenth in 400 ms, on a supply of 14 V.
@@ -60,7 +59,9 @@ def spikes(parts: list[Part]) -> list[Finding]:
             corners = harsh_corners()[::5]
             bench = Bench(parts, name, corners, source, ohm)
             found = findings(bench, f".tran {step_s:g} {until_s:g}")
-            kept = [f for f in found if "power" not in f.what]
+            # The bursts of 3a and 3b follow sooner than the mean is meant for; their energy is
+            # a ten-thousandth of that of pulse 1.
+            kept = [f for f in found if "power" not in f.what or what in ("pulse 1", "pulse 2a")]
             out += [Finding(f"{what}: {f.what}", f.value, f.low, f.high, f.unit) for f in kept]
     return out
 
