@@ -8,6 +8,7 @@ which `trundle work` misses otherwise (but after SIGKILL). A program that was st
 ignored goes on without its terminal, quietly, until SIGTERM.
 """
 
+import functools
 import os
 import pty
 import select
@@ -16,6 +17,7 @@ import subprocess
 import sys
 import tempfile
 import time
+from concurrent.futures import ProcessPoolExecutor
 
 WITHIN_S = 2.0
 COMMANDS = {
@@ -132,9 +134,8 @@ def fault(bin, folder, name, way, stopped_s):
     return None
 
 
-def main():
-    bin, stopped_s = sys.argv[1], float(sys.argv[2]) if len(sys.argv) > 2 else 10.0
-    wrong = tried = 0
+def faults(bin, name, stopped_s):
+    """What is wrong with a command for each way to end it, on a tractor of its own."""
     with tempfile.TemporaryDirectory() as folder:
         sim = subprocess.Popen(
             [f"{bin}/trundle-sim", "bus", "--links", folder, "--keep-open", "--lead-in", "36000"],
@@ -142,17 +143,26 @@ def main():
         try:
             while not os.path.exists(f"{folder}/bus"):
                 time.sleep(0.05)
-            for name in COMMANDS:
-                for way in WAYS:
-                    words = fault(bin, folder, name, way, stopped_s)
-                    tried += 1
-                    wrong += words is not None
-                    print(f"{name:14} {way:6} {words or 'as it must'}", flush=True)
+            return [fault(bin, folder, name, way, stopped_s) for way in WAYS]
         finally:
             sim.kill()
             sim.wait()
+
+
+def main():
+    bin, stopped_s = sys.argv[1], float(sys.argv[2]) if len(sys.argv) > 2 else 10.0
+    wrong = tried = 0
+    # Most of it is waiting, so two commands go side by side.
+    with ProcessPoolExecutor(2) as pool:
+        found = pool.map(functools.partial(faults, bin, stopped_s=stopped_s), COMMANDS)
+        for name, all_ways in zip(COMMANDS, found):
+            for way, words in zip(WAYS, all_ways):
+                tried += 1
+                wrong += words is not None
+                print(f"{name:14} {way:6} {words or 'as it must'}", flush=True)
     print(f"signals: {tried} tried, {wrong} wrong")
     return 1 if wrong else 0
 
 
-sys.exit(main())
+if __name__ == "__main__":
+    sys.exit(main())
