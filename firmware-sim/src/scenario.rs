@@ -3,6 +3,7 @@
 //! This is the only place with numbers; the rest of the simulator takes them from here. The
 //! tractor, the field and the faults are invented.
 
+mod bench;
 mod faulty;
 mod headland;
 mod proof;
@@ -14,6 +15,7 @@ use crate::bus::BusTractor;
 use crate::faults::Fault;
 use crate::receiver::{Receiver, ReceiverClass};
 use crate::terminal::Terminal;
+use crate::test_pin::BenchSetup;
 
 /// Where the antenna sits against the middle of the rear axle.
 #[derive(Clone, Copy, Debug, PartialEq, serde::Serialize)]
@@ -186,6 +188,10 @@ pub struct Scenario {
     pub supply_mv: u16,
     /// A control unit on the implement bus, and an adapter that listens there.
     pub bus: Option<BusTractor>,
+    /// What the board's test pin is bridged to, and what is wrong with the board.
+    pub bench: BenchSetup,
+    /// Firmware version that the board reports.
+    pub firmware: [u8; 3],
     /// What goes wrong.
     pub faults: Vec<Fault>,
 }
@@ -261,6 +267,8 @@ impl Default for Scenario {
             board_buffer_bytes: 1_024,
             supply_mv: 12_600,
             bus: None,
+            bench: BenchSetup::default(),
+            firmware: trundle_counter::FIRMWARE,
             faults: Vec::new(),
         }
     }
@@ -295,6 +303,7 @@ const NAMES: &[&str] = &[
     "pps",
     "speed-steps",
     "pto-speeds",
+    "bench",
     "circles",
     "bus",
     "bus-full",
@@ -348,6 +357,7 @@ impl Scenario {
             "missing-tooth" => s.missing_tooth = Some(17),
             "speed-steps" => s.steps_of_speed(),
             "pto-speeds" => s.steps_of_pto(),
+            "bench" => s.on_bench(),
             "bus" => s.bus = Some(BusTractor::default()),
             "bus-full" => s.bus = Some(BusTractor::full()),
             _ => s.faults = Self::faults_of(name)?,
