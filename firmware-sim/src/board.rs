@@ -253,7 +253,7 @@ fn start(
     let config = Config {
         board_id,
         boot_id,
-        firmware: scenario.firmware,
+        firmware: scenario.bench.firmware,
         reset_cause,
         capabilities: INPUTS | if scenario.pps { PPS_INPUT } else { 0 },
         report_period_us: scenario.report_period_us,

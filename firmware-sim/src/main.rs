@@ -134,7 +134,7 @@ mod command {
         }
         scenario.bench.faults = options.board_fault.iter().map(fault).collect::<Result<_, _>>()?;
         scenario.board_drift_ppm = options.board_clock.map_or(scenario.board_drift_ppm, f64::from);
-        scenario.firmware = options.firmware.unwrap_or(scenario.firmware);
+        scenario.bench.firmware = options.firmware.unwrap_or(scenario.bench.firmware);
         Ok(())
     }
 

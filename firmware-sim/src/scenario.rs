@@ -190,14 +190,15 @@ pub struct Scenario {
     pub bus: Option<BusTractor>,
     /// What the board's test pin is bridged to, and what is wrong with the board.
     pub bench: BenchSetup,
-    /// Firmware version that the board reports.
-    pub firmware: [u8; 3],
     /// What goes wrong.
     pub faults: Vec<Fault>,
 }
 
 /// 2026-05-01T08:00:00Z.
 const START_UTC_NS: i64 = 1_777_622_400_000_000_000;
+
+/// Open sea: an invented field lies in nobody's parish.
+const LONGITUDE_DEG: f64 = -30.1;
 
 impl Default for Scenario {
     fn default() -> Self {
@@ -230,8 +231,7 @@ impl Default for Scenario {
             sway_length_m: 1.5,
             lever_arm: LeverArm { right_m: 0.12, ahead_m: 0.85, height_m: 2.9 },
             latitude_deg: 52.2,
-            // Open sea: an invented field lies in nobody's parish.
-            longitude_deg: -30.1,
+            longitude_deg: LONGITUDE_DEG,
             ellipsoidal_height_m: 62.0,
             geoid_separation_m: 45.9,
             heading_deg: 57.0,
@@ -268,7 +268,6 @@ impl Default for Scenario {
             supply_mv: 12_600,
             bus: None,
             bench: BenchSetup::default(),
-            firmware: trundle_counter::FIRMWARE,
             faults: Vec::new(),
         }
     }

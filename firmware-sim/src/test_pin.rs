@@ -90,12 +90,20 @@ impl BenchFault {
 }
 
 /// A bench: where the wire goes, and what is wrong with the board.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq)]
 pub struct BenchSetup {
     /// The inputs that are bridged, one after the other; the wire stays on the last.
     pub bridge: Vec<BenchInput>,
     /// What is wrong.
     pub faults: Vec<BenchFault>,
+    /// Firmware version that the board reports.
+    pub firmware: [u8; 3],
+}
+
+impl Default for BenchSetup {
+    fn default() -> Self {
+        Self { bridge: Vec::new(), faults: Vec::new(), firmware: trundle_counter::FIRMWARE }
+    }
 }
 
 /// Share of the edges that [`BenchFault::Drops`] loses.

@@ -2,10 +2,12 @@
 
 use jsonschema::Validator;
 use serde_json::Value;
+use trundle_core::fitness::look::LiveEvent;
 use trundle_core::result::bench_v1::to_json;
-use trundle_core::session::Keeps;
+use trundle_core::session::{Keeps, SessionEvent};
 use trundle_core::survey::bench::{Bench, Input, bench};
 use trundle_core::survey::sensors::check::Mark;
+use trundle_protocol::message::Hello;
 use trundle_show::text::bench::render;
 use trundle_sim::{BenchFault, BenchInput, Scenario};
 use trundle_tests::bridging::{
@@ -140,6 +142,20 @@ fn a_noisy_line_never_makes_a_faulty_board_pass_nor_a_sound_one_fail() {
         let line = checked.bench.line(Input::Wheel).unwrap();
         assert_ne!(line.mark, Mark::Pass, "seed {seed}: {line:?}");
     }
+}
+
+#[test]
+fn the_live_screens_say_another_firmware_and_how_to_update_it() {
+    let said = |firmware| {
+        let hello = Hello { firmware, ..Hello::default() };
+        let event = LiveEvent::Seen(SessionEvent::Hello(hello));
+        trundle_show::words::happened(&event, |_| String::new()).unwrap()
+    };
+    let expected = said(trundle_counter::FIRMWARE);
+    assert!(expected.ends_with("as expected."), "{expected}");
+    let old = said([0, 1, 0]);
+    assert!(old.contains("older than the expected") && old.contains("update it"), "{old}");
+    assert!(said([7, 0, 0]).contains("Update this program"));
 }
 
 #[test]

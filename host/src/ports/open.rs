@@ -283,6 +283,26 @@ mod tests {
     use super::*;
 
     #[test]
+    fn our_board_is_known_by_number_and_name_together() {
+        let usb = |vid, pid, product: &str| {
+            serialport::SerialPortType::UsbPort(serialport::UsbPortInfo {
+                vid,
+                pid,
+                serial_number: None,
+                manufacturer: None,
+                product: Some(product.to_owned()),
+            })
+        };
+        let ours = |kind| {
+            let (path, aliases, description) = (String::new(), Vec::new(), describe(&kind));
+            Listed { path, aliases, description }.is_named_board()
+        };
+        assert!(ours(usb(0x1209, 0x0001, "Trundle counter board (test id)")));
+        assert!(!ours(usb(0x1209, 0x0001, "somebody's clock")));
+        assert!(!ours(usb(0x1209, 0x0002, "Trundle counter board (test id)")));
+    }
+
+    #[test]
     fn the_twin_that_waits_for_a_carrier_is_left_out() {
         let names = ["/dev/tty.usbmodem1", "/dev/cu.usbmodem1", "/dev/tty.alone", "/dev/ttyACM0"];
         let kept = ["/dev/cu.usbmodem1", "/dev/tty.alone", "/dev/ttyACM0"];

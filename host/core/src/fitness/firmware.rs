@@ -19,9 +19,9 @@ crate::units::words! {
 
 /// How to put a new file on a board. Counts are lost by it, so it is no work for between passes.
 pub const HOW_TO_UPDATE: &str = "To put a new file on: do it before a job, not during one, since \
-    counting begins anew and a pass that is open is lost. Unplug the board, hold its BOOTSEL button \
-    and plug it in: a drive appears. Drag the firmware file (.uf2) of this release onto it: the \
-    board restarts by itself. Then run `trundle check --bench`.";
+    counting begins anew and a pass that is open is lost. Unplug the board, hold its BOOTSEL \
+    button and plug it in: a drive appears. Drag the firmware file (.uf2) of this release onto \
+    it: the board restarts by itself. Then run `trundle check --bench`.";
 
 /// How this firmware stands to the expected one.
 #[must_use]

@@ -128,14 +128,14 @@ impl BenchFinding {
     pub const fn next(&self) -> &'static str {
         match self {
             Self::Silent => {
-                "Is the bridge between the test pin and this pin, and firm? Then look at the solder \
-                 joints of both pins and for a bridge of solder to ground or to a pin beside it. \
-                 With the input board connected: its comparator may hold the line; look at the \
-                 comparator's supply and at the pull-up resistor."
+                "Is the bridge between the test pin and this pin, and firm? Then look at the \
+                 solder joints of both pins and for a bridge of solder to ground or to a pin \
+                 beside it. With the input board connected: its comparator may hold the line; \
+                 look at the comparator's supply and at the pull-up resistor."
             }
             Self::Elsewhere(_) => {
-                "Move the bridge to the pin asked for. If it is there: two wires between input board \
-                 and Pico are swapped."
+                "Move the bridge to the pin asked for. If it is there: two wires between input \
+                 board and Pico are swapped."
             }
             Self::Counts { .. } => {
                 "Is the bridge firm? Solder the joints of this pin again. With the input board \
@@ -143,16 +143,17 @@ impl BenchFinding {
                  board alone loses impulses: load the firmware again."
             }
             Self::Times { .. } => {
-                "The pin sees slow or noisy edges: look at the pull-up resistor, shorten the bridge, \
-                 and take the sensor cable off. If it stays: load the firmware again."
+                "The pin sees slow or noisy edges: look at the pull-up resistor, shorten the \
+                 bridge, and take the sensor cable off. If it stays: load the firmware again."
             }
             Self::Filter { .. } => {
-                "The firmware's input filter does not act as this program expects: load the firmware \
-                 of this release. If it stays, note the board's number and do not measure with it."
+                "The firmware's input filter does not act as this program expects: load the \
+                 firmware of this release. If it stays, note the board's number and do not \
+                 measure with it."
             }
             Self::Marks { .. } => {
-                "Look at the solder joints of button or gate and of its ground, and for a capacitor \
-                 or switch that holds the line."
+                "Look at the solder joints of button or gate and of its ground, and for a \
+                 capacitor or switch that holds the line."
             }
             Self::MarkTimes { .. } => {
                 "Look for noise on the wire of button or gate; load the firmware again."

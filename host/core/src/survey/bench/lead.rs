@@ -194,7 +194,12 @@ impl Lead {
             let judged = matches!(now.state, RunState::Judged(_));
             let said = if judged { " Take the bridge off." } else { "" };
             let what = line.map_or("", |line| line.what.as_str());
-            orders.push(Order::Say(format!("The {}: {what}.{said}", input.title())));
+            let how = match line.map(|line| line.mark) {
+                Some(Mark::Pass) => "passes",
+                Some(Mark::Fail) => "FAILS",
+                Some(Mark::NotSeen) | None => "was not tested",
+            };
+            orders.push(Order::Say(format!("The {} {how}: {what}.{said}", input.title())));
             self.at += 1;
             self.stage = Stage::Ask;
             return;
