@@ -98,7 +98,9 @@ pub fn clock(trail: &Trail) -> CheckLine {
         Some(true) => line(Mark::Pass, what).numbers(numbers),
         Some(false) => line(Mark::Fail, format!("{what}; a crystal is within {limit:.0} ppm"))
             .next(
-                "Counts do not suffer. Speeds and revolutions per minute are off by as much, and                  marks move among the satellite positions. Look at the board's crystal and its                  solder joints, or use another board.",
+                "Counts do not suffer. Speeds and revolutions per minute are off by as much, and \
+                 marks move among the satellite positions. Look at the board's crystal and its \
+                 solder joints, or use another board.",
             )
             .numbers(numbers),
         None => line(Mark::NotSeen, format!("{what}: too rough to tell it from {limit:.0} ppm"))
