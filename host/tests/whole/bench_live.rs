@@ -79,7 +79,10 @@ fn a_board_whose_filter_does_not_act_is_named() {
             let Finished { code, stdout, stderr } = &finished;
             assert_eq!(*code, Some(1), "{stdout}\n{stderr}");
             assert_eq!(result_of(&json(stdout), "radar"), "fail", "{stdout}");
-            assert!(stdout.contains("with the filter at 1000 us 800 of 200"), "{stdout}");
+            assert!(
+                stdout.contains("with the filter at 1000 us 800 impulses were counted where 200"),
+                "{stdout}"
+            );
             replays(&folder, &finished);
         })
     });

@@ -1,7 +1,7 @@
 //! The check before the course is taped: one line for each thing a measurement stands on.
 
 mod agree;
-pub(in crate::survey) mod board;
+pub mod board;
 mod receiver;
 mod sensor;
 
