@@ -200,10 +200,8 @@ impl TestPin {
         for fault in &self.setup.faults {
             match *fault {
                 BenchFault::Dead(input) => reached.retain(|one| *one != input),
-                BenchFault::Drops(input) if input == bridged => {
-                    if self.random.unit() < DROPPED {
-                        reached.clear();
-                    }
+                BenchFault::Drops(input) if input == bridged && self.random.unit() < DROPPED => {
+                    reached.clear();
                 }
                 BenchFault::Shaky(input) if input == bridged => {
                     late_us = (self.random.unit() * (SHAKY_US + 1.0)) as u64;

@@ -100,7 +100,7 @@ impl Lead {
         if board_us < self.newest_us && matches!(self.stage, Stage::Off(_) | Stage::On(_)) {
             // The board has restarted: its clock begins anew, and its signal is off.
             orders.push(Order::Say("The board restarted. This input again.".to_owned()));
-            self.stage = Stage::Off(board_us);
+            self.begin(board_us, &mut orders);
         }
         self.newest_us = board_us;
         match self.stage {

@@ -109,11 +109,11 @@ pub(super) fn asked<'a>(trail: &'a Trail, notes: &[(u64, String)]) -> Vec<Asked<
 
 /// The runs that began between two host times.
 fn runs(trail: &Trail, from_ns: u64, to_ns: u64) -> Vec<Run<'_>> {
-    let within: Vec<&Reply> = trail
+    let within: Vec<(u64, &Reply)> = trail
         .replies
         .iter()
         .filter(|(host_ns, _)| (from_ns..to_ns).contains(host_ns))
-        .map(|(_, reply)| reply)
+        .map(|(host_ns, reply)| (*host_ns, reply))
         .collect();
     let spells = trail.spells.iter().filter(|spell| {
         let ends = spell.counts.first().zip(spell.counts.last());
@@ -125,16 +125,20 @@ fn runs(trail: &Trail, from_ns: u64, to_ns: u64) -> Vec<Run<'_>> {
 fn in_spell<'a>(
     trail: &'a Trail,
     spell: &Spell,
-    replies: &[&'a Reply],
+    replies: &[(u64, &'a Reply)],
     (from_ns, to_ns): (u64, u64),
 ) -> Vec<Run<'a>> {
     let samples: Vec<CountSample> =
         spell.counts.iter().filter(|sample| (from_ns..to_ns).contains(&sample.host_ns)).collect();
     let Some((first, last)) = samples.first().zip(samples.last()) else { return Vec::new() };
-    // A reply just before the first report, or after the last, is of this boot too.
-    let span = first.board_us.saturating_sub(BEFORE_US)..=last.board_us + BEFORE_US;
-    let of_spell: Vec<&'a Reply> =
-        replies.iter().filter(|it| span.contains(&it.stamp.board_us.0)).copied().collect();
+    // The board's times begin anew with every boot, so a reply belongs to the reports it came
+    // among.
+    let span = first.host_ns.saturating_sub(BEFORE_US * 1_000)..=last.host_ns + BEFORE_US * 1_000;
+    let of_spell: Vec<&'a Reply> = replies
+        .iter()
+        .filter(|(host_ns, _)| span.contains(host_ns))
+        .map(|(_, reply)| *reply)
+        .collect();
     let is = |reply: &Reply, request| reply.request == request && reply.outcome == Outcome::Done;
     let mut runs: Vec<Run<'a>> = Vec::new();
     for (at, given) in of_spell.iter().enumerate().filter(|(_, reply)| is(reply, commands::GIVE)) {
@@ -156,7 +160,11 @@ fn in_spell<'a>(
             samples: samples.iter().filter(|sample| here(sample.board_us)).copied().collect(),
             marks: trail.marks.iter().filter(mark).copied().collect(),
             trains: trail.trains.iter().filter(train).collect(),
-            replies: of_spell.clone(),
+            replies: of_spell
+                .iter()
+                .filter(|reply| reply.stamp.boot_id == given.stamp.boot_id)
+                .copied()
+                .collect(),
         });
     }
     runs
