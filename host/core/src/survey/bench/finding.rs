@@ -106,8 +106,8 @@ impl BenchFinding {
                 format!("time stamps of even impulses wander by {spread_us} us")
             }
             Self::Filter { counted, refused, given, bounces } => format!(
-                "with the filter at {FILTER_US} us {counted} impulses were counted where {given} were \
-                 given, and {refused} of {bounces} bounces refused"
+                "with the filter at {FILTER_US} us {counted} impulses were counted where {given} \
+                 were given, and {refused} of {bounces} bounces refused"
             ),
             Self::Marks { latched, given } => format!("{latched} of {given} marks latched"),
             Self::MarkTimes { off_us } => {
