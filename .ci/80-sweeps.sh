@@ -1,6 +1,6 @@
 #!/usr/bin/env bash
-# Slip, sensors, mounting, proof drives, bus and speeds over many seeds: each prints one table and
-# fails when a limit is missed.
+# Slip, sensors, boards on the bench, mounting, proof drives, bus and speeds over many seeds: each
+# prints one table and fails when a limit is missed.
 set -euo pipefail
 cd "$(dirname "$0")/.."
 
@@ -8,6 +8,7 @@ build=${CARGO_TARGET_DIR:-target}
 cargo build --release --workspace --locked
 "$build/release/slip-sweep" 100
 "$build/release/sensor-sweep" 50
+"$build/release/bench-sweep" 10
 "$build/release/mount-sweep" 50
 "$build/release/proof-sweep" 50
 "$build/release/bus-sweep" 20
