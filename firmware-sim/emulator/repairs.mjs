@@ -1,0 +1,98 @@
+// What is repaired in rp2040js 1.4.1, and why. Each was found by running the board's firmware; the
+// clauses are of the "RP2040 Datasheet" where the emulator differs from it.
+import { FIFO } from "rp2040js";
+
+/** Cycles from an interrupt to its first instruction, and back; both from memory. */
+const ENTRY_CYCLES = 15;
+const RETURN_CYCLES = 13;
+/** Names of exceptions below this are the processor's own. */
+const FJOIN_RX = 1 << 31;
+const SM0_SHIFTCTRL = 0xd0;
+const SM_STRIDE = 0x18;
+const AVAILABLE = 1 << 10;
+const EP0_IN = 0x80;
+const LAST_BUFFER_CONTROL = 0xfc;
+
+/** All of them. Cycles that interrupts cost are added to `owed.cycles`. */
+export function repair(mcu, owed) {
+  joinFifos(mcu);
+  sleep(mcu.core);
+  chargeInterrupts(mcu.core, owed);
+  leaveUsbToHost(mcu);
+  keepAdcStatus(mcu.adc);
+}
+
+/**
+ * Both FIFOs of a state machine joined for receiving hold 8 words (3.5.4); the emulator keeps 4,
+ * and would lose edges that the chip does not.
+ */
+function joinFifos({ pio }) {
+  for (const block of pio) {
+    const write = block.writeUint32.bind(block);
+    block.writeUint32 = (offset, value) => {
+      write(offset, value);
+      const number = (offset - SM0_SHIFTCTRL) / SM_STRIDE;
+      if (!Number.isInteger(number) || number < 0 || number > 3) return;
+      const size = value & FJOIN_RX ? 8 : 4;
+      if (block.machines[number].rxFIFO.size !== size) {
+        block.machines[number].rxFIFO = new FIFO(size);
+      }
+    };
+  }
+}
+
+/**
+ * An interrupt ends the sleep of WFI also while PRIMASK holds it back, and is then not taken but
+ * waits for PRIMASK (ARMv6-M manual, B1.5.19, from memory). The emulator takes it at once, and
+ * sleeps on when it came before the WFI.
+ */
+function sleep(core) {
+  core.setInterrupt = (irq, on) => {
+    const bit = 1 << irq;
+    if (!on) {
+      core.pendingInterrupts &= ~bit;
+    } else if (!(core.pendingInterrupts & bit)) {
+      core.pendingInterrupts |= bit;
+      core.interruptsUpdated = true;
+      if (core.enabledInterrupts & bit) core.waiting = false;
+    }
+  };
+}
+
+/** Whether a WFI ends at once. */
+export const isWoken = (core) => (core.pendingInterrupts & core.enabledInterrupts) !== 0
+  || core.pendingSystick || core.pendingPendSV;
+
+/** The emulator takes an interrupt in no time. It would make every edge look early. */
+function chargeInterrupts(core, owed) {
+  const enter = core.exceptionEntry.bind(core);
+  const leave = core.exceptionReturn.bind(core);
+  core.exceptionEntry = (number) => {
+    owed.cycles += ENTRY_CYCLES;
+    enter(number);
+  };
+  core.exceptionReturn = (how) => {
+    owed.cycles += RETURN_CYCLES;
+    leave(how);
+  };
+}
+
+/**
+ * The emulator sends a packet the moment that the firmware hands it over, whether or not a host is
+ * there, and answers with empty ones. Here handed-over buffers stay until the host of `usb.mjs`
+ * takes or fills them, as on a bus (4.1.2.5); without a host they stay for good.
+ */
+function leaveUsbToHost(mcu) {
+  const { usbCtrl } = mcu;
+  usbCtrl.onArmed = () => {};
+  usbCtrl.DPRAMUpdated = (offset, value) => {
+    if (offset < EP0_IN || offset > LAST_BUFFER_CONTROL || !(value & AVAILABLE)) return;
+    usbCtrl.onArmed(offset - EP0_IN >> 3, (offset & 4) !== 0);
+  };
+}
+
+/** A conversion that is started is no part of the status that is read back (4.9.6). */
+function keepAdcStatus(adc) {
+  const read = adc.readUint32.bind(adc);
+  adc.readUint32 = (offset) => (offset === 0 ? read(offset) & ~(1 << 2) : read(offset));
+}
