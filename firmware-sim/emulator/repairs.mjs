@@ -5,8 +5,9 @@ import { FIFO } from "rp2040js";
 /** Cycles from an interrupt to its first instruction, and back; both from memory. */
 const ENTRY_CYCLES = 15;
 const RETURN_CYCLES = 13;
-/** Names of exceptions below this are the processor's own. */
+const NVIC_ICPR = 0x280;
 const FJOIN_RX = 1 << 31;
+const FJOIN_TX = 1 << 30;
 const SM0_SHIFTCTRL = 0xd0;
 const SM_STRIDE = 0x18;
 const AVAILABLE = 1 << 10;
@@ -16,15 +17,14 @@ const LAST_BUFFER_CONTROL = 0xfc;
 /** All of them. Cycles that interrupts cost are added to `owed.cycles`. */
 export function repair(mcu, owed) {
   joinFifos(mcu);
-  sleep(mcu.core);
-  chargeInterrupts(mcu.core, owed);
+  interrupts(mcu, owed);
   leaveUsbToHost(mcu);
   keepAdcStatus(mcu.adc);
 }
 
 /**
- * Both FIFOs of a state machine joined for receiving hold 8 words (3.5.4); the emulator keeps 4,
- * and would lose edges that the chip does not.
+ * Both FIFOs of a state machine joined hold 8 words (3.5.4); the emulator keeps 4, and would lose
+ * edges that the chip does not.
  */
 function joinFifos({ pio }) {
   for (const block of pio) {
@@ -33,9 +33,10 @@ function joinFifos({ pio }) {
       write(offset, value);
       const number = (offset - SM0_SHIFTCTRL) / SM_STRIDE;
       if (!Number.isInteger(number) || number < 0 || number > 3) return;
-      const size = value & FJOIN_RX ? 8 : 4;
-      if (block.machines[number].rxFIFO.size !== size) {
-        block.machines[number].rxFIFO = new FIFO(size);
+      const machine = block.machines[number];
+      for (const [name, joined] of [["rxFIFO", FJOIN_RX], ["txFIFO", FJOIN_TX]]) {
+        const size = value & joined ? 8 : 4;
+        if (machine[name].size !== size) machine[name] = new FIFO(size);
       }
     };
   }
@@ -45,37 +46,44 @@ function joinFifos({ pio }) {
  * An interrupt ends the sleep of WFI also while PRIMASK holds it back, and is then not taken but
  * waits for PRIMASK (ARMv6-M manual, B1.5.19, from memory). The emulator takes it at once, and
  * sleeps on when it came before the WFI.
+ *
+ * What is pending stays so until the processor takes it, and is pending again if its line still
+ * calls when its handler ends (ARMv6-M manual, B3.4.1, from memory). In the emulator one that a
+ * program makes pending stays so for ever, and one whose line falls silent is forgotten.
  */
-function sleep(core) {
+function interrupts({ core, ppb }, owed) {
+  let lines = 0;
   core.setInterrupt = (irq, on) => {
     const bit = 1 << irq;
-    if (!on) {
-      core.pendingInterrupts &= ~bit;
-    } else if (!(core.pendingInterrupts & bit)) {
+    if (on && !(lines & bit)) {
       core.pendingInterrupts |= bit;
       core.interruptsUpdated = true;
-      if (core.enabledInterrupts & bit) core.waiting = false;
     }
+    lines = on ? lines | bit : lines & ~bit;
+  };
+  const [enter, leave] = [core.exceptionEntry, core.exceptionReturn].map((it) => it.bind(core));
+  core.exceptionEntry = (number) => {
+    if (number >= 16) core.pendingInterrupts &= ~(1 << number - 16);
+    // The emulator takes an interrupt in no time. It would make every edge look early.
+    owed.cycles += ENTRY_CYCLES;
+    enter(number);
+  };
+  core.exceptionReturn = (how) => {
+    const number = core.IPSR;
+    leave(how);
+    if (number >= 16) core.pendingInterrupts |= lines & 1 << number - 16;
+    owed.cycles += RETURN_CYCLES;
+  };
+  const write = ppb.writeUint32.bind(ppb);
+  ppb.writeUint32 = (offset, value) => {
+    if (offset === NVIC_ICPR) core.pendingInterrupts = core.pendingInterrupts & ~value | lines;
+    else write(offset, value);
   };
 }
 
 /** Whether a WFI ends at once. */
 export const isWoken = (core) => (core.pendingInterrupts & core.enabledInterrupts) !== 0
   || core.pendingSystick || core.pendingPendSV;
-
-/** The emulator takes an interrupt in no time. It would make every edge look early. */
-function chargeInterrupts(core, owed) {
-  const enter = core.exceptionEntry.bind(core);
-  const leave = core.exceptionReturn.bind(core);
-  core.exceptionEntry = (number) => {
-    owed.cycles += ENTRY_CYCLES;
-    enter(number);
-  };
-  core.exceptionReturn = (how) => {
-    owed.cycles += RETURN_CYCLES;
-    leave(how);
-  };
-}
 
 /**
  * The emulator sends a packet the moment that the firmware hands it over, whether or not a host is

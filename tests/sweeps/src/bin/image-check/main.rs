@@ -9,9 +9,11 @@
 #![allow(clippy::print_stdout, clippy::print_stderr)]
 
 mod course;
+mod inputs;
 mod rates;
 mod rig;
 mod stamps;
+mod upheaval;
 
 use rig::Subject;
 use std::path::{Path, PathBuf};
@@ -19,7 +21,12 @@ use std::process::ExitCode;
 use trundle_sim::image::{HARNESS, HostLine};
 
 /// What can be checked, each by itself.
-const PARTS: [(&str, Part); 2] = [("course", course::check), ("rates", rates::check)];
+const PARTS: [(&str, Part); 4] = [
+    ("course", course::check),
+    ("rates", rates::check),
+    ("inputs", inputs::check),
+    ("upheaval", upheaval::check),
+];
 
 type Part = fn(Subject<'_>) -> Result<Vec<String>, String>;
 

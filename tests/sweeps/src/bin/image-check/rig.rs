@@ -33,8 +33,11 @@ const LOOK_US: u64 = 20_000;
 pub struct Rig {
     image: Image,
     deframer: Deframer<ToHost>,
+    nonce: u32,
     /// Time since the start, microseconds.
     pub now_us: u64,
+    /// When the first hello had come, microseconds.
+    pub first_hello_us: u64,
     pub heard: Heard,
 }
 
@@ -50,6 +53,7 @@ pub struct Heard {
     pub broken: u64,
     pub counts: Option<Counts>,
     pub hello: Option<Hello>,
+    pub supply_mv: Option<u16>,
     last: Option<Stamp>,
 }
 
@@ -65,6 +69,7 @@ impl Heard {
         match message {
             ToHost::Counts(counts) => self.counts = Some(counts),
             ToHost::Hello(hello) => self.hello = Some(hello),
+            ToHost::Health(health) => self.supply_mv = Some(health.supply_mv.0),
             _ => {}
         }
         self.said.push(message);
@@ -96,7 +101,9 @@ impl Rig {
         Ok(Self {
             image: image.map_err(|error| error.to_string())?,
             deframer: Deframer::new(),
+            nonce: 0,
             now_us: 0,
+            first_hello_us: 0,
             heard: Heard::default(),
         })
     }
@@ -111,17 +118,26 @@ impl Rig {
     /// Asks who is there until somebody answers and reports.
     pub fn connect(&mut self) -> Result<Hello, String> {
         let from_us = self.now_us;
-        let nonce = Fixed32((from_us as u32) | 1);
         self.heard.counts = None;
         while self.now_us < from_us + CONNECT_US {
-            self.ask(ToBoard::HelloRequest(HelloRequest { nonce }));
+            self.hail();
             self.run(LOOK_US)?;
-            let answer = self.heard.hello.filter(|hello| hello.nonce == nonce);
-            if let (Some(hello), Some(_)) = (answer, self.heard.counts) {
+            if let Some(hello) = self.answered().filter(|_| self.heard.counts.is_some()) {
                 return Ok(hello);
             }
         }
         Err("the board does not answer the host".to_owned())
+    }
+
+    /// Asks who is there.
+    pub fn hail(&mut self) {
+        self.nonce += 1;
+        self.ask(ToBoard::HelloRequest(HelloRequest { nonce: Fixed32(self.nonce) }));
+    }
+
+    /// The answer to the last such question, if it has come.
+    pub fn answered(&self) -> Option<Hello> {
+        self.heard.hello.filter(|hello| hello.nonce == Fixed32(self.nonce))
     }
 
     /// The host sends something.
@@ -160,6 +176,9 @@ impl Rig {
             Err(_) => heard.broken += 1,
         });
         heard.bytes.extend(bytes);
+        if self.first_hello_us == 0 && heard.hello.is_some() {
+            self.first_hello_us = at_us;
+        }
         Ok(())
     }
 
