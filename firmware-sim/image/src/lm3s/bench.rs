@@ -8,9 +8,9 @@
 
 use super::registers::{self as reg, UART_1};
 use super::{ASLEEP_US, clock, pins, stack};
-use crate::port::Input;
 use core::sync::atomic::{AtomicU8, AtomicU32, Ordering};
 use trundle_bench::{Account, Start, Stimulus, Timed};
+use trundle_board::port::Input;
 
 /// The bytes of the stimulus that is due next.
 static NEXT: [AtomicU8; Timed::BYTES] = [const { AtomicU8::new(0) }; Timed::BYTES];

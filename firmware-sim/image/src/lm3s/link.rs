@@ -1,8 +1,8 @@
 //! The line to the host: two rings and one interrupt.
 
 use super::registers::{self as reg, UART_0};
-use crate::ring::Ring;
 use core::sync::atomic::AtomicU8;
+use trundle_board::ring::Ring;
 
 /// Bytes that can wait to be sent: nine frames of counts.
 const SENDING: usize = 1_024;

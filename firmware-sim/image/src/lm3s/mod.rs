@@ -16,9 +16,9 @@ mod pins;
 mod registers;
 mod stack;
 
-use crate::port::{Input, Port};
 use core::sync::atomic::{AtomicU32, Ordering};
 use registers as reg;
+use trundle_board::port::{Input, Port};
 use trundle_counter::{Board, Config};
 use trundle_protocol::message::ResetCause;
 

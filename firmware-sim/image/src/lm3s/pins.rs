@@ -6,9 +6,9 @@
 
 use super::clock;
 use super::registers as reg;
-use crate::port::Input;
-use crate::ring::Ring;
 use core::sync::atomic::{AtomicBool, AtomicU8, AtomicU32, Ordering};
+use trundle_board::port::Input;
+use trundle_board::ring::Ring;
 use trundle_protocol::message::MarkSource;
 use trundle_protocol::units::Channel;
 
