@@ -64,7 +64,7 @@ pico.asleepNanos = 0;
 function figures() {
   return account([
     pico.stackBytes(), pico.queueMost(), pico.lateNanos, pico.dropped, pico.starts,
-    line.configurations, pico.asleepNanos / 1000, (pico.nanos - zero) / 1000,
+    line.configurations, pico.lampChanges, pico.asleepNanos / 1000, (pico.nanos - zero) / 1000,
   ]);
 }
 

@@ -11,7 +11,10 @@ const FLASH = 0x10000000;
 const RAM = 0x20000000;
 /** The vector table lies behind the second stage of 256 bytes, which the boot ROM would run. */
 const VECTORS = FLASH + 0x100;
+const WATCHDOG = 0x40058;
 const PINS = 30;
+const TEST_SIGNAL = 15;
+const LAMP = 25;
 /** What the firmware paints its stack with; what is left of it shows how deep it went. */
 const PAINT = 0x5afe57ac;
 /** What a divider of 100 kohm over 10 kohm leaves of the supply, at 3.3 V full scale. */
@@ -34,6 +37,7 @@ export class Pico {
     this.lateNanos = 0;
     this.dropped = 0;
     this.queued = 0;
+    this.lampChanges = 0;
     this.deepest = 0;
     this.bridged = null;
     this.starting = null;
@@ -60,10 +64,15 @@ export class Pico {
     const { uniqueId, starts } = this;
     this.flash = surround(mcu, { uniqueId, cause, starts, busy });
     mcu.adc.channelValues[0] = this.#adc();
-    const { watchdog, core } = { watchdog: mcu.peripherals[0x40058], core: mcu.core };
-    watchdog.onWatchdogTrigger = () => { this.starting = "watchdog"; };
+    const { core } = mcu;
+    const watchdog = mcu.peripherals[WATCHDOG];
+    watchdog.onWatchdogTrigger = () => {
+      // Or it would go off again at once, without end.
+      watchdog.timer.enable = false;
+      this.starting = "watchdog";
+    };
     if (cause === "watchdog") {
-      const old = before.peripherals[0x40058];
+      const old = before.peripherals[WATCHDOG];
       watchdog.reason = old.reason;
       watchdog.scratchData.set(old.scratchData);
     }
@@ -72,7 +81,8 @@ export class Pico {
     core.SP = mcu.readUint32(VECTORS);
     core.PC = mcu.readUint32(VECTORS + 4) & ~1;
     this.levels.forEach((level, index) => mcu.gpio[index].setInputValue(level));
-    mcu.gpio[15].addListener(() => this.#bridge());
+    mcu.gpio[TEST_SIGNAL].addListener(() => this.#bridge());
+    mcu.gpio[LAMP].addListener(() => { this.lampChanges += 1; });
     this.stuck = false;
     this.onStart(this);
   }
@@ -147,7 +157,7 @@ export class Pico {
   }
 
   #bridge() {
-    const { outputEnable, outputValue } = this.mcu.gpio[15];
+    const { outputEnable, outputValue } = this.mcu.gpio[TEST_SIGNAL];
     if (this.bridged !== null && outputEnable) this.onBridge(this.bridged, outputValue);
   }
 
@@ -188,9 +198,11 @@ export class Pico {
         clock.tick(target - before);
         this.asleepNanos += target - before;
       } else {
-        const cycles = core.executeInstruction();
-        clock.tick((cycles + owed.cycles) * CYCLE);
+        const cycles = core.executeInstruction() + owed.cycles;
+        const then = clock.nanosCounter + cycles * CYCLE;
         owed.cycles = 0;
+        if (clock.nextAlarm?.nanos <= then) clock.tick(cycles * CYCLE);
+        else clock.nanosCounter = then;
       }
       if (clock.nanosCounter >= pio.next) pio.upTo(clock.nanosCounter);
       if (this.starting) return;

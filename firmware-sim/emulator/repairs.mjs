@@ -10,6 +10,8 @@ const FJOIN_RX = 1 << 31;
 const FJOIN_TX = 1 << 30;
 const SM0_SHIFTCTRL = 0xd0;
 const SM_STRIDE = 0x18;
+const SIE_STATUS = 0x50;
+const SIE_SUSPENDED = 1 << 4;
 const AVAILABLE = 1 << 10;
 const EP0_IN = 0x80;
 const LAST_BUFFER_CONTROL = 0xfc;
@@ -92,6 +94,13 @@ export const isWoken = (core) => (core.pendingInterrupts & core.enabledInterrupt
  */
 function leaveUsbToHost(mcu) {
   const { usbCtrl } = mcu;
+  // A suspended bus is told of once, until that is cleared by writing (table of SIE_STATUS); the
+  // emulator cannot clear it, and interrupts without end.
+  const write = usbCtrl.writeUint32.bind(usbCtrl);
+  usbCtrl.writeUint32 = (offset, value) => {
+    if (offset === SIE_STATUS) usbCtrl.sieStatus &= ~(usbCtrl.rawWriteValue & SIE_SUSPENDED);
+    write(offset, value);
+  };
   usbCtrl.onArmed = () => {};
   usbCtrl.DPRAMUpdated = (offset, value) => {
     if (offset < EP0_IN || offset > LAST_BUFFER_CONTROL || !(value & AVAILABLE)) return;

@@ -2,7 +2,7 @@
 
 use crate::{is_sealed, long, seal};
 
-/// Eight numbers of eight bytes in this order, lowest byte first, and a check. All are measured
+/// Nine numbers of eight bytes in this order, lowest byte first, and a check. All are measured
 /// from outside; the firmware has no part in it.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Account {
@@ -18,6 +18,8 @@ pub struct Account {
     pub starts: u64,
     /// Times that the host found the USB function and configured it.
     pub configurations: u64,
+    /// Times that the lamp changed.
+    pub lamp: u64,
     /// Time asleep for want of work, microseconds.
     pub asleep_us: u64,
     /// Time since the start, microseconds.
@@ -26,7 +28,7 @@ pub struct Account {
 
 impl Account {
     /// Length on the line, bytes.
-    pub const BYTES: usize = 65;
+    pub const BYTES: usize = 73;
 
     /// As sent.
     #[must_use]
@@ -39,6 +41,7 @@ impl Account {
             self.dropped,
             self.starts,
             self.configurations,
+            self.lamp,
             self.asleep_us,
             self.elapsed_us,
         ];
@@ -60,8 +63,9 @@ impl Account {
             dropped: number(3),
             starts: number(4),
             configurations: number(5),
-            asleep_us: number(6),
-            elapsed_us: number(7),
+            lamp: number(6),
+            asleep_us: number(7),
+            elapsed_us: number(8),
         })
     }
 

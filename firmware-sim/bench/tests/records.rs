@@ -70,6 +70,7 @@ fn every_record_comes_back_as_it_was_sent() {
         dropped: 4,
         starts: 5,
         configurations: 6,
+        lamp: 7,
         asleep_us: 600 << 32,
         elapsed_us: 1_000 << 32,
     };

@@ -10,8 +10,10 @@
 
 mod course;
 mod inputs;
+mod long;
 mod rates;
 mod rig;
+mod signal;
 mod stamps;
 mod upheaval;
 
@@ -21,11 +23,13 @@ use std::process::ExitCode;
 use trundle_sim::image::{HARNESS, HostLine};
 
 /// What can be checked, each by itself.
-const PARTS: [(&str, Part); 4] = [
+const PARTS: [(&str, Part); 6] = [
     ("course", course::check),
     ("rates", rates::check),
     ("inputs", inputs::check),
+    ("signal", signal::check),
     ("upheaval", upheaval::check),
+    ("long", long::check),
 ];
 
 type Part = fn(Subject<'_>) -> Result<Vec<String>, String>;

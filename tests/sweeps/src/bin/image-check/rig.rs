@@ -54,6 +54,7 @@ pub struct Heard {
     pub counts: Option<Counts>,
     pub hello: Option<Hello>,
     pub supply_mv: Option<u16>,
+    pub marks: u32,
     last: Option<Stamp>,
 }
 
@@ -69,6 +70,7 @@ impl Heard {
         match message {
             ToHost::Counts(counts) => self.counts = Some(counts),
             ToHost::Hello(hello) => self.hello = Some(hello),
+            ToHost::Mark(mark) => self.marks = mark.number.0,
             ToHost::Health(health) => self.supply_mv = Some(health.supply_mv.0),
             _ => {}
         }
