@@ -15,10 +15,11 @@ const JUMP_PIN = 6;
 
 export class PioTime {
   /**
-   * `clock` gives the time; `onPush(pio, machine, nanos, dropped)` is told of every word that a
-   * machine hands over, or loses for want of room.
+   * `clock` gives the time; `onPush(slot, nanos, dropped)` is told of every word that a
+   * machine hands over, or loses for want of room. `plain`: every instruction is stepped.
    */
-  constructor(mcu, onPush) {
+  constructor(mcu, onPush, { plain = false } = {}) {
+    this.plain = plain;
     this.mcu = mcu;
     this.clock = mcu.clock;
     this.onPush = onPush;
@@ -74,9 +75,12 @@ export class PioTime {
           if (due <= nanos && (!first || due < first.due)) first = { slot, due };
         }
         if (!first) break;
-        if (first.slot.idle) this.#moveOn(first.slot, first.due);
-        first.slot.idle = null;
-        this.#step(first.slot);
+        if (first.slot.idle) {
+          this.#moveOn(first.slot, first.due);
+          first.slot.idle = null;
+        } else {
+          this.#step(first.slot);
+        }
       }
       this.#look();
     }
@@ -135,9 +139,9 @@ export class PioTime {
     const { machine, pio } = slot;
     if (machine.waiting) {
       // Let go from outside: by a pin, by the processor, by another machine's flag.
-      return { cycles: 1, x: 0, y: 0, pins: 0xffffffff, waits: true, until: Infinity, moved: 0 };
+      return { cycles: 1, x: 0, y: 0, pins: 0xffffffff, waits: true, until: Infinity };
     }
-    if (machine.sidesetCount) return null;
+    if (machine.sidesetCount || this.plain) return null;
     let { pc } = machine;
     let [cycles, x, y, pins] = [0, 0, 0, 0];
     for (let k = 0; k < LOOP; k++) {
@@ -163,7 +167,7 @@ export class PioTime {
           y ? Math.floor(machine.y / y) - 1 : Infinity);
         if (rounds < 1) return null;
         const until = slot.at + rounds * cycles * this.#period(slot);
-        return { cycles, x, y, pins, waits: false, until, moved: 0 };
+        return { cycles, x, y, pins, waits: false, until };
       }
     }
     return null;
