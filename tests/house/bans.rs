@@ -14,7 +14,7 @@ const UNSAFE: [&str; 9] = [
     "host/samemath/src/lib.rs",
     "firmware-sim/pico/src/capture.rs",
     "firmware-sim/pico/src/flash.rs",
-    "firmware-sim/pico/src/probe.rs",
+    "firmware-sim/pico/src/account.rs",
     "firmware-sim/pico/src/registers.rs",
     "firmware-sim/pico/src/stack.rs",
     "firmware-sim/image/src/lm3s/mod.rs",

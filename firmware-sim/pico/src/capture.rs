@@ -6,7 +6,7 @@
 //! stands in the machines, whose hardware flags what no longer fits, and the main loop goes on.
 
 use crate::machines::{ALL_RECEIVE, LOW_END, execute, load, set_up};
-use crate::probe::{ACCOUNT, add, raise};
+use crate::account::{ACCOUNT, add, raise};
 use crate::registers::{self as reg, PIO_0, PIO_1, PIO_IRQS};
 use core::sync::atomic::{AtomicBool, AtomicU8, AtomicU32, Ordering};
 use rp2040_hal::pac::interrupt;
@@ -43,8 +43,6 @@ static HEADS: [AtomicU32; LINES] = [const { AtomicU32::new(0) }; LINES];
 static HELD: AtomicU32 = AtomicU32::new(0);
 /// The interrupt stays away.
 static FULL: AtomicBool = AtomicBool::new(false);
-/// Reading of the board's timer when that of the processor is 0.
-static OFFSET: AtomicU32 = AtomicU32::new(0);
 
 /// The inputs, for the main loop.
 pub struct Inputs {
@@ -54,16 +52,14 @@ pub struct Inputs {
 }
 
 impl Inputs {
-    /// Begins to watch, with the board's timer at this reading; the processor's timer at the same
-    /// instant.
-    pub fn start(timer_start: u32) -> (Self, u32) {
+    /// Begins to watch; the timer at the same instant.
+    pub fn start() -> (Self, u32) {
         reg::wake(reg::PIOS);
         load(PIO_0, &FALLS);
         load(PIO_0, &IMPULSES);
         load(PIO_1, &FALLS);
         load(PIO_1, &CHANGES);
         let zero = timer().wrapping_add(LEAD_US);
-        OFFSET.store(timer_start.wrapping_sub(zero), Ordering::Relaxed);
         for (line, pin) in PINS.into_iter().enumerate() {
             let (block, machine) = machine(line);
             if line == WORKING {
@@ -72,7 +68,7 @@ impl Inputs {
                 set_up(block, machine, &FALLS, pin, CLOCK_HZ);
             }
             // X counts down, and is read as its complement.
-            block.send(machine).write(stamp::steps(timer_start));
+            block.send(machine).write(stamp::steps(zero));
             execute(block, machine, PULL);
             execute(block, machine, X_NOT_TAKEN);
             block.shift(machine).write(LOW_END | ALL_RECEIVE);
@@ -89,9 +85,9 @@ impl Inputs {
         (Self { look: true }, zero)
     }
 
-    /// The oldest that waits, with the board's timer at its edge.
+    /// The oldest that waits, with the timer at its edge.
     pub fn take(&mut self) -> Option<(Input, u32)> {
-        let now = now();
+        let now = timer();
         let waiting = QUEUE.len();
         let Some((code, step)) = QUEUE.take() else {
             return core::mem::take(&mut self.look).then(|| (Input::Working(is_in_work()), now));
@@ -141,20 +137,15 @@ impl Inputs {
     }
 }
 
-/// Reading of the processor's timer, microseconds.
+/// Reading of the timer, microseconds.
 #[inline(always)]
 pub fn timer() -> u32 {
     reg::TIMER_NOW.read()
 }
 
-/// Reading of the board's timer.
-fn now() -> u32 {
-    timer().wrapping_add(OFFSET.load(Ordering::Relaxed))
-}
-
-/// A reading of the board's timer before which all edges have their place in the queue.
+/// A reading of the timer before which all edges have their place in the queue.
 pub fn settled() -> u32 {
-    now().wrapping_sub(LATENCY_US)
+    timer().wrapping_sub(LATENCY_US)
 }
 
 /// The pin is high when the implement is in work.
@@ -233,7 +224,7 @@ fn read(line: usize) -> (u8, u32) {
     if line != WORKING {
         return (line as u8, word);
     }
-    let (step, in_work) = stamp::change(word, stamp::steps(now()));
+    let (step, in_work) = stamp::change(word, stamp::steps(timer()));
     (if in_work { WORKING as u8 } else { WORKING_LOW }, step)
 }
 

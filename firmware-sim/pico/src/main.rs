@@ -9,7 +9,7 @@
 //! | `machines.rs` | setting these machines up |
 //! | `usb.rs`, `uart.rs` | the line to the host, one of them in each build |
 //! | `flash.rs` | the flash's unique number, and the log of boots in it |
-//! | `probe.rs` | what a test can set and read |
+//! | `account.rs` | what the board needed, for a test to read |
 //! | `stack.rs` | how deep the stack went |
 //! | `registers.rs` | every register beside those of rp2040-hal |
 //!
@@ -17,11 +17,11 @@
 #![no_std]
 #![no_main]
 
+mod account;
 mod capture;
 mod flash;
 mod machines;
 mod pico;
-mod probe;
 mod registers;
 mod stack;
 mod test_pin;

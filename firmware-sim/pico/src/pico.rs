@@ -10,7 +10,7 @@
 
 use crate::capture::{self, Inputs, timer};
 use crate::flash;
-use crate::probe::{ACCOUNT, Settings, TIME_ZERO, add};
+use crate::account::{ACCOUNT, add};
 use crate::registers as reg;
 use crate::stack;
 use crate::test_pin::TestPin;
@@ -44,13 +44,11 @@ pub struct Pico {
     link: Link,
     test_pin: TestPin,
     watchdog: hal::Watchdog,
-    /// Set by a test instead of measured.
-    supply_mv: Option<u16>,
     searched: bool,
 }
 
 impl Pico {
-    /// Brings the hardware up. Board time begins on return, with the timer at the reading given.
+    /// Brings the hardware up. Board time begins with the timer at the reading given.
     /// `None` if the hardware was brought up before, which cannot be.
     pub fn start() -> Option<(Self, Config, u32)> {
         let mut pac = hal::pac::Peripherals::take()?;
@@ -70,9 +68,8 @@ impl Pico {
         .ok()?;
         reg::wake(reg::TIMER | reg::ADC);
         watchdog.start(hal::fugit::MicrosDurationU32::micros(START_US));
-        let given = Settings::read();
-        let board_id = given.board_id().or_else(flash::unique_number).unwrap_or(0);
-        let boot_id = given.boot_id().unwrap_or_else(flash::boot_id);
+        let board_id = flash::unique_number().unwrap_or(0);
+        let boot_id = flash::boot_id();
 
         let sio = hal::Sio::new(pac.SIO);
         let pins = Pins::new(pac.IO_BANK0, pac.PADS_BANK0, sio.gpio_bank0, &mut pac.RESETS);
@@ -102,16 +99,14 @@ impl Pico {
         keep(pins.gpio7.into_pull_up_input());
         keep(pins.gpio8.into_pull_up_input());
         keep(hal::adc::AdcPin::new(pins.gpio26.into_floating_input()).ok()?);
-        let (inputs, zero) = Inputs::start(given.timer_start());
+        let (inputs, zero) = Inputs::start();
         let test_pin = TestPin::start();
         keep(pins.gpio15.into_function::<FunctionPio0>().into_pull_type::<PullNone>());
         keep(pins.gpio25.into_push_pull_output());
         watchdog.start(hal::fugit::MicrosDurationU32::micros(WATCH_US));
-        TIME_ZERO.store(zero, Ordering::Relaxed);
-        let config = Config { board_id, boot_id, reset_cause: cause, ..given.config() };
-        let supply_mv = given.supply_mv();
-        let board = Self { inputs, link, test_pin, watchdog, supply_mv, searched: false };
-        Some((board, config, given.timer_start()))
+        let config = Config { board_id, boot_id, reset_cause: cause, ..Config::default() };
+        let board = Self { inputs, link, test_pin, watchdog, searched: false };
+        Some((board, config, zero))
     }
 
     /// Sleeps until an interrupt if nothing waits.
@@ -146,7 +141,7 @@ impl Board for Pico {
     /// Asked for by the core every two seconds, which is often enough for the stack as well.
     fn supply_mv(&mut self) -> u16 {
         ACCOUNT.stack_bytes.store(stack::deepest(), Ordering::Relaxed);
-        self.supply_mv.unwrap_or_else(|| supply::millivolts(measure(), READINGS))
+        supply::millivolts(measure(), READINGS)
     }
 
     fn identify(&mut self, on: bool) {
