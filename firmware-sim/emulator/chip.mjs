@@ -2,6 +2,7 @@
 // happens at its pins. Time is counted in processor cycles; the wall clock has no part in it.
 import { ConsoleLogger, LogLevel, RP2040 } from "rp2040js";
 import { surround } from "./around.mjs";
+import { chargeFlash } from "./cache.mjs";
 import { PioTime } from "./pio.mjs";
 import { isWoken, repair } from "./repairs.mjs";
 
@@ -57,6 +58,7 @@ export class Pico {
     this.starts += 1;
     this.owed = { cycles: 0 };
     repair(mcu, this.owed);
+    chargeFlash(mcu.core, this.owed);
     this.waiting = new Map();
     this.pio = new PioTime(mcu, (slot, at, dropped) => this.#pushed(slot, at, dropped));
     this.#load(before, cause);

@@ -9,7 +9,7 @@ const DOCUMENTS: [&str; 6] = [
     "DEVELOPERS.md",
     "host/handbook/guide.md",
     "protocol/SPEC.md",
-    "firmware-sim/image/PORTING.md",
+    "firmware-sim/emulator/README.md",
     "firmware-sim/pico/README.md",
 ];
 /// Folders by which a path is known to be one of the project's own.
