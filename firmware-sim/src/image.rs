@@ -109,7 +109,7 @@ impl Image {
         let mut emulator = Emulator(Some(command.spawn().map_err(ImageError::Start)?));
         let link = emulator.accept(&link).map_err(ImageError::Start)?;
         let bench = emulator.accept(&bench).map_err(ImageError::Start)?;
-        Ok(Self {
+        let mut image = Self {
             emulator: emulator.0.take().ok_or(ImageError::Silent("it was never there"))?,
             link,
             bench,
@@ -118,7 +118,10 @@ impl Image {
             from_link: Vec::new(),
             from_bench: Vec::new(),
             number: 0,
-        })
+        };
+        // It has started only when the firmware has: nobody is to look for it before.
+        image.run_to(0)?;
+        Ok(image)
     }
 
     /// Bytes from the host; they go out with the next [`Self::run_to`].

@@ -181,7 +181,10 @@ fn measure(programs: &Path, folder: &Path, pace: u32) -> Result<Live, String> {
     command.arg("--receiver").arg(folder.join("receiver"));
     command.arg("--capture").arg(folder.join(CAPTURE));
     let mut program = Program::start(command)?;
-    program.until("Recording to ")?;
+    if let Err(message) = program.until("Recording to ") {
+        println!("{message}");
+        return Ok(Live { result: Value::Null, starved: true });
+    }
     program.until(&format!("Pass {PASSES}: end saved"))?;
     let starved = program.all.contains("No data from");
     Ok(Live { result: program.quit()?, starved })

@@ -63,6 +63,10 @@ struct Outcome {
     /// Frames damaged or out of sequence.
     broken: u64,
     stamps: Stamps,
+    /// Reports for which there was no room while the host listened.
+    dropped: u32,
+    /// Reports that lack an edge that is older than they are.
+    behind: u64,
     /// All that the host would have read.
     bytes: Vec<u8>,
 }
@@ -152,9 +156,8 @@ fn judge(run: &Run, outcome: &Outcome) -> Vec<String> {
     if run.wanted == Wanted::Flagged && (counted == *sent || flagged == 0) {
         out.push(format!("{counted:?} counted of {sent:?}, {flagged} overruns: not too fast"));
     }
-    let dropped = last.dropped_frames.0;
-    if run.wanted == Wanted::Whole && dropped > 0 {
-        out.push(format!("{dropped} reports dropped"));
+    if run.wanted == Wanted::Whole && outcome.dropped > 0 {
+        out.push(format!("{} reports dropped", outcome.dropped));
     }
     // A flood of edges may keep the main loop from its reports while it lasts, and is flagged.
     let too_few = run.wanted == Wanted::Whole && *frames < 40 * run.millis / 1_000;
@@ -167,6 +170,9 @@ fn judge(run: &Run, outcome: &Outcome) -> Vec<String> {
     }
     if run.wanted == Wanted::Whole {
         out.extend(outcome.stamps.judge());
+        if outcome.behind > 0 {
+            out.push(format!("{} reports lack an edge that is older than they", outcome.behind));
+        }
     }
     out
 }
@@ -177,8 +183,10 @@ fn drive(subject: Subject<'_>, run: &Run, start: &Start) -> Result<Outcome, Stri
     let start = Start { pulse_ns: (500_000_000 / fastest) as u32, ..*start };
     let mut rig = Rig::connected(subject, &start)?;
     let (from_us, mut sent) = (rig.now_us, [0; 3]);
-    let mut stamps = Stamps::default();
+    let (mut stamps, mut reports) = (Stamps::default(), Vec::new());
     let frames_before = rig.heard.frames;
+    // Before a host listens, reports have nowhere to go.
+    let dropped_before = rig.heard.counts.map_or(0, |counts| counts.dropped_frames.0);
     for part in 0..run.millis * 1_000 / PART_US {
         let span_us = part * PART_US..(part + 1) * PART_US;
         for (at_ns, channel) in edges(run.hz, &span_us) {
@@ -189,14 +197,17 @@ fn drive(subject: Subject<'_>, run: &Run, start: &Start) -> Result<Outcome, Stri
             questions(span_us.start / ASKING_US).into_iter().for_each(|it| rig.ask(it));
         }
         rig.run_to(from_us + span_us.end)?;
-        hear(&mut rig, run.hz, from_us, &mut stamps);
+        hear(&mut rig, run.hz, from_us, &mut stamps, &mut reports);
     }
     rig.run(REST_US)?;
-    hear(&mut rig, run.hz, from_us, &mut stamps);
+    hear(&mut rig, run.hz, from_us, &mut stamps, &mut reports);
     let account = rig.account()?;
     let last = rig.heard.counts.ok_or("no counts came")?;
     let (frames, broken) = (rig.heard.frames - frames_before, rig.heard.broken);
-    Ok(Outcome { sent, last, account, frames, broken, stamps, bytes: rig.heard.bytes })
+    let behind = behind(&reports, run.hz, sent, from_us, &stamps);
+    let dropped = last.dropped_frames.0 - dropped_before;
+    let bytes = rig.heard.bytes;
+    Ok(Outcome { sent, last, account, frames, broken, stamps, dropped, behind, bytes })
 }
 
 /// The n-th edge comes at n / hz seconds, cut to the nanosecond.
@@ -217,9 +228,10 @@ fn edges(hz: [u64; 3], span_us: &std::ops::Range<u64>) -> Vec<(u64, Channel)> {
 }
 
 /// Takes what was said, and holds the time of each last edge against the edge it must be.
-fn hear(rig: &mut Rig, hz: [u64; 3], from_us: u64, stamps: &mut Stamps) {
+fn hear(rig: &mut Rig, hz: [u64; 3], from_us: u64, stamps: &mut Stamps, reports: &mut Vec<Counts>) {
     for message in rig.heard.said.drain(..) {
         let ToHost::Counts(counts) = message else { continue };
+        reports.push(counts);
         for (channel, hz) in counts.channels.iter().zip(hz) {
             if hz > 0 && channel.impulses.0 > 0 {
                 let true_ns = 1_000 * from_us + edge_ns(channel.impulses.0 - 1, hz);
@@ -227,6 +239,19 @@ fn hear(rig: &mut Rig, hz: [u64; 3], from_us: u64, stamps: &mut Stamps) {
             }
         }
     }
+}
+
+/// How many reports lack an edge that came before the instant that they are of.
+fn behind(reports: &[Counts], hz: [u64; 3], sent: [u64; 3], from_us: u64, stamps: &Stamps) -> u64 {
+    let is_behind = |counts: &&Counts| {
+        // By the bench's clock, with the edge's own stamp as late as any.
+        let at_us = counts.stamp.board_us.0 as f64 - stamps.most_us() - from_us as f64;
+        (0..3).filter(|n| hz[*n] > 0 && at_us > 0.0).any(|n| {
+            let before = (at_us * hz[n] as f64 / 1e6).ceil() as u64;
+            counts.channels[n].impulses.0 < before.min(sent[n])
+        })
+    };
+    reports.iter().filter(is_behind).count() as u64
 }
 
 /// What the host asks: a train of edges, and who is there.

@@ -31,6 +31,11 @@ impl Stamps {
         (self.most_us - self.least_us).max(0.0)
     }
 
+    /// The greatest error, microseconds; the board's clock begins when it likes.
+    pub const fn most_us(&self) -> f64 {
+        self.most_us
+    }
+
     /// For a table.
     pub fn words(&self) -> String {
         format!("{:.2}", self.spread_us())
