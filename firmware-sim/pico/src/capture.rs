@@ -5,8 +5,8 @@
 //! full, the interrupt stays away until the main loop has taken something: a flood of edges then
 //! stands in the machines, whose hardware flags what no longer fits, and the main loop goes on.
 
-use crate::machines::{ALL_RECEIVE, LOW_END, execute, load, set_up};
 use crate::account::{ACCOUNT, add, raise};
+use crate::machines::{ALL_RECEIVE, LOW_END, execute, load, set_up};
 use crate::registers::{self as reg, PIO_0, PIO_1, PIO_IRQS};
 use core::sync::atomic::{AtomicBool, AtomicU8, AtomicU32, Ordering};
 use rp2040_hal::pac::interrupt;
@@ -123,7 +123,7 @@ impl Inputs {
 
     /// Something waits, or there is room again for what stands in the machines.
     pub fn is_waiting(&self) -> bool {
-        QUEUE.len() > 0 || self.look
+        !QUEUE.is_empty() || self.look
     }
 
     /// Lets the interrupt come again if it stayed away and there is room.

@@ -8,9 +8,9 @@
 //! Everything else is done by the main loop, which nothing holds up for longer than the interrupt
 //! of the inputs, or the memory of the flash, takes.
 
+use crate::account::{ACCOUNT, add};
 use crate::capture::{self, Inputs, timer};
 use crate::flash;
-use crate::account::{ACCOUNT, add};
 use crate::registers as reg;
 use crate::stack;
 use crate::test_pin::TestPin;
