@@ -53,14 +53,19 @@ build pico-uart --features uart
 # The emulator, at the version that its repairs are made for, and the harness's own tests.
 (cd firmware-sim/emulator && npm ci --ignore-scripts --no-audit --no-fund && npm test)
 
+usb=target/pico/$target/release/trundle-pico
+uart=target/pico-uart/$target/release/trundle-pico
+# What is dragged onto the board.
+node firmware-sim/emulator/uf2.mjs "$usb" target/pico/trundle-pico.uf2
+
 release=${CARGO_TARGET_DIR:-target}/release
 cargo build --release --workspace --locked
-"$release/image-check" "target/pico/$target/release/trundle-pico"
-"$release/image-check" --uart --only serial "target/pico-uart/$target/release/trundle-pico"
+"$release/image-check" "$usb"
+"$release/image-check" --only inputs target/pico/trundle-pico.uf2
+"$release/image-check" --uart --only serial "$uart"
 
 # Another emulator's opinion, on counting alone.
 venv=target/pico/venv
 [ -x "$venv/bin/python" ] || python3 -m venv "$venv"
 "$venv/bin/pip" install -q --disable-pip-version-check -r firmware-sim/emulator/requirements.txt
-"$venv/bin/python" -B firmware-sim/emulator/second.py \
-    "target/pico-uart/$target/release/trundle-pico"
+"$venv/bin/python" -B firmware-sim/emulator/second.py "$uart"
