@@ -46,8 +46,8 @@ class Records {
 }
 
 const records = new Records(bench);
-const fromHost = [];
-link.on("data", (bytes) => fromHost.push(bytes));
+const fromHost = new Records(link);
+let told = 0;
 const toHost = [];
 const hear = (bytes) => { toHost.push(bytes); };
 const line = kind === "uart" ? new UartLine(hear) : new UsbHost(hear);
@@ -73,7 +73,11 @@ for (;;) {
   const { nanos: since, what, number } = timed(await records.take(TIMED_BYTES));
   if (number !== expected) throw new Error("a stimulus was lost on the line");
   expected = expected + 1 & 0xff;
-  for (const bytes of fromHost.splice(0)) line.send(bytes);
+  if (what === "told") {
+    line.send(await fromHost.take(since - told));
+    told = since;
+    continue;
+  }
   const nanos = zero + since;
   if (what === "run to" || what === "account") {
     pico.runTo(nanos);

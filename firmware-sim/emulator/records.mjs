@@ -8,7 +8,7 @@ export const CODES = [
   "run to", "wheel", "radar", "pto", "button", "gate", "pps", "out of work", "in work", "account",
   "usb out", "usb in", "port closed", "port open", "power", "reset pin", "hang",
   "bridge nothing", "bridge wheel", "bridge radar", "bridge pto", "bridge button", "bridge gate",
-  "bridge pps", "bridge working",
+  "bridge pps", "bridge working", "told",
 ];
 
 const check = (bytes) => bytes.reduce((sum, byte) => (sum << 1 | sum >> 7) & 0xff ^ byte, 0x5a);

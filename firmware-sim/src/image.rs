@@ -82,6 +82,8 @@ pub struct Image {
     from_link: Vec<u8>,
     from_bench: Vec<u8>,
     number: u8,
+    /// Bytes that the host has sent so far.
+    told: u64,
 }
 
 impl Image {
@@ -118,6 +120,7 @@ impl Image {
             from_link: Vec::new(),
             from_bench: Vec::new(),
             number: 0,
+            told: 0,
         };
         // It has started only when the firmware has: nobody is to look for it before.
         image.run_to(0)?;
@@ -126,7 +129,12 @@ impl Image {
 
     /// Bytes from the host; they go out with the next [`Self::run_to`].
     pub fn tell(&mut self, bytes: &[u8]) {
+        if bytes.is_empty() {
+            return;
+        }
         self.to_link.extend_from_slice(bytes);
+        self.told += bytes.len() as u64;
+        self.play_ns(self.told, Stimulus::Told);
     }
 
     /// Something happens to the board, microseconds since the start; in order of time. It goes

@@ -46,6 +46,10 @@ pub enum Stimulus {
     Hang,
     /// A wire from the pin of the test signal to an input, in the place of any before it.
     Bridge(Bridge),
+    /// The host has sent: in the place of the time stands how many bytes in all since the start.
+    /// They come on a line of their own and are waited for, so that they always come at the same
+    /// time.
+    Told,
 }
 
 /// What the pin of the test signal is bridged to.
@@ -64,7 +68,7 @@ pub enum Bridge {
 }
 
 /// Codes on the line: each stimulus at its place.
-const CODES: [Stimulus; 25] = [
+const CODES: [Stimulus; 26] = [
     Stimulus::RunTo,
     Stimulus::Edge(Channel::Wheel),
     Stimulus::Edge(Channel::Radar),
@@ -90,6 +94,7 @@ const CODES: [Stimulus; 25] = [
     Stimulus::Bridge(Bridge::Mark(MarkSource::Gate)),
     Stimulus::Bridge(Bridge::Pps),
     Stimulus::Bridge(Bridge::Working),
+    Stimulus::Told,
 ];
 
 /// One stimulus and its time.

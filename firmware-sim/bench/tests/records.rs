@@ -57,6 +57,7 @@ fn every_record_comes_back_as_it_was_sent() {
         Stimulus::Bridge(Bridge::Mark(MarkSource::Gate)),
         Stimulus::Bridge(Bridge::Pps),
         Stimulus::Bridge(Bridge::Working),
+        Stimulus::Told,
     ];
     for (number, stimulus) in stimuli.into_iter().enumerate() {
         let sent = Timed { at_ns: 71 << 40 | 5, stimulus, number: number as u8 };
@@ -92,10 +93,10 @@ fn any_flipped_bit_and_an_unknown_code_are_found() {
         assert_eq!(Start::decode(&bytes), None, "bit {bit}");
     }
     // The code after the last, with a right check: that of the last with the same bits turned.
-    let last = Stimulus::Bridge(Bridge::Working);
+    let last = Stimulus::Told;
     let mut bytes = Timed { at_ns: 0, stimulus: last, number: 0 }.encode();
-    assert_eq!(bytes[8], 24);
-    bytes[8] = 25;
-    bytes[10] ^= (24_u8 ^ 25).rotate_left(1);
+    assert_eq!(bytes[8], 25);
+    bytes[8] = 26;
+    bytes[10] ^= (25_u8 ^ 26).rotate_left(1);
     assert_eq!(Timed::decode(&bytes), None);
 }
