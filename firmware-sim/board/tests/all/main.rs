@@ -5,5 +5,6 @@ mod boot_log;
 mod impulses;
 mod machine;
 mod presence;
+mod round;
 mod small;
 mod watching;
