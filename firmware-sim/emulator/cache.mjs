@@ -1,5 +1,5 @@
 // What it costs to fetch from the flash. The emulator has it all in no time; the chip keeps 16 KiB
-// of it in a cache, two ways of 8-byte lines (2.6.3), and waits for the serial flash otherwise.
+// of it in a cache, two ways of 8-byte lines (2.6.3, from memory), and waits for the flash otherwise.
 const LINE_BITS = 3;
 const SETS = 1024;
 /** Bits of command, address and line, at a quarter of the processor's clock (the loader's own). */

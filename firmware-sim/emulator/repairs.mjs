@@ -1,5 +1,6 @@
-// What is repaired in rp2040js 1.4.1, and why. Each was found by running the board's firmware; the
-// clauses are of the "RP2040 Datasheet" where the emulator differs from it.
+// What is repaired in rp2040js 1.4.1, and why. Each stands in the way of the board's firmware. The
+// clauses are those of the "RP2040 Datasheet" that the emulator differs from, all from memory. Its
+// input machines, which it steps by node's timers, are in `pio.mjs`.
 import { FIFO } from "rp2040js";
 
 /** Cycles from an interrupt to its first instruction, and back; both from memory. */
