@@ -1,5 +1,6 @@
 // What it costs to fetch from the flash. The emulator has it all in no time; the chip keeps 16 KiB
-// of it in a cache, two ways of 8-byte lines (2.6.3, from memory), and waits for the flash otherwise.
+// of it in a cache, two ways of 8-byte lines (2.6.3 of its data sheet, from memory), and waits for
+// the serial flash otherwise.
 const LINE_BITS = 3;
 const SETS = 1024;
 /** Bits of command, address and line, at a quarter of the processor's clock (the loader's own). */
@@ -8,7 +9,7 @@ const MISS_CYCLES = 4 * (8 + 24 + 64);
 const CACHED = 0x10;
 const PAST = [0x12, 0x13];
 
-/** Charges every reading of the flash by the processor; which line goes first is a guess: the older. */
+/** Charges every reading of the flash; that the older line goes first is a guess. */
 export function chargeFlash(core, owed) {
   const newer = new Int32Array(SETS).fill(-1);
   const older = new Int32Array(SETS).fill(-1);

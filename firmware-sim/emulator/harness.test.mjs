@@ -27,7 +27,7 @@ function quiet() {
   return mcu;
 }
 
-/** What a machine that watches a pin hands over, with its times; X begins shortly before it wraps. */
+/** What a machine that watches a pin hands over, and when; X begins shortly before it wraps. */
 function watched(plain, levels, divider, x) {
   const mcu = quiet();
   const pushed = [];
