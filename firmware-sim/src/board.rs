@@ -14,6 +14,9 @@ use trundle_protocol::units::Channel;
 /// Three impulse inputs, implement-in-work (bit 6), pulse per second (bit 7).
 const INPUTS: u8 = 0b0100_0111;
 const PPS_INPUT: u8 = 0b1000_0000;
+/// How long an impulse stands at the input of an image, nanoseconds: short enough that none runs
+/// into the next.
+const PULSE_NS: u32 = 20_000;
 
 /// What the counting package sees of the processor while it is polled.
 struct Pins<'a> {
@@ -97,17 +100,14 @@ impl SimBoard {
         self.blinking
     }
 
-    /// What a real board of this make would be started with, as long as it has not been reset.
+    /// What an image is started with that is to take its place.
     pub(crate) const fn start(&self) -> Start {
-        let scenario = &self.scenario;
         Start {
-            board_id: self.board_id,
-            boot_id: self.boot_id,
-            timer_start: scenario.timer_start,
-            report_period_us: scenario.report_period_us,
-            min_edge_interval_us: scenario.min_edge_interval_us,
-            supply_mv: scenario.supply_mv,
-            capabilities: INPUTS | if scenario.pps { PPS_INPUT } else { 0 },
+            unique_id: self.board_id,
+            timer_start: self.scenario.timer_start,
+            supply_mv: self.scenario.supply_mv,
+            pulse_ns: PULSE_NS,
+            drop_every: 0,
         }
     }
 

@@ -10,7 +10,7 @@ mod command {
     use std::path::PathBuf;
     use std::process::ExitCode;
     use std::sync::atomic::AtomicBool;
-    use trundle_sim::image::{INSTRUCTION_SHIFT, Image};
+    use trundle_sim::image::{HARNESS, HostLine, Image};
     use trundle_sim::serve::{Pacing, Ports, serve, serve_image};
     use trundle_sim::{BenchFault, BenchInput, Fault, Port, ReceiverClass, Scenario, Simulation};
 
@@ -48,8 +48,8 @@ mod command {
         /// showed at the pegs.
         #[arg(long, value_name = "FILE")]
         truth: Option<PathBuf>,
-        /// Run this firmware image (an ELF file) under an emulated processor in the place of the
-        /// simulated board.
+        /// Run this firmware image (an ELF or UF2 file) under an emulated processor in the place of
+        /// the simulated board.
         #[arg(long, value_name = "FILE")]
         image: Option<PathBuf>,
         /// Scenario `bench`: bridge the board's test pin to these inputs, one after the other
@@ -67,6 +67,12 @@ mod command {
         /// Firmware version that the board reports, as 0.1.0.
         #[arg(long, value_name = "VERSION", value_parser = version)]
         firmware: Option<[u8; 3]>,
+        /// The image's line to the host is its serial line, not USB.
+        #[arg(long, requires = "image")]
+        uart: bool,
+        /// Folder of the emulator's harness.
+        #[arg(long, value_name = "FOLDER", default_value = HARNESS, requires = "image")]
+        emulator: PathBuf,
         /// No mark button on the board: mark by hand in the other program.
         #[arg(long)]
         no_button: bool,
@@ -201,8 +207,9 @@ mod command {
         }
         let image = options.image.as_deref();
         let start = simulation.bench_start();
+        let line = if options.uart { HostLine::Uart } else { HostLine::Usb };
         let mut image = image
-            .map(|elf| Image::start(elf, INSTRUCTION_SHIFT, &start))
+            .map(|image| Image::start(image, &options.emulator, line, &start))
             .transpose()
             .map_err(|error| error.to_string())?;
         let pacing = Pacing { pace: options.pace, keep_open: options.keep_open };
