@@ -89,13 +89,13 @@ fn second(rig: &mut Rig, driven: &mut Driven, driving: bool) -> Result<(), Strin
             driven.last_ns[n] = 1_000 * begin_us + (count - 1) * period_ns;
         }
     }
-    if begin_us / 1_000_000 % STRETCH_S == 0 {
+    if (begin_us / 1_000_000).is_multiple_of(STRETCH_S) {
         due.push((1_000 * MARK_US, Stimulus::Mark(Default::default())));
         driven.marks += 1;
     }
     due.sort_by_key(|(at_ns, _)| *at_ns);
     due.into_iter().for_each(|(at_ns, it)| rig.play_ns(1_000 * begin_us + at_ns, it));
-    if begin_us / 1_000_000 % 10 == 0 {
+    if (begin_us / 1_000_000).is_multiple_of(10) {
         rig.hail();
     }
     rig.run(1_000_000)?;
