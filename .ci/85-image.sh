@@ -27,7 +27,7 @@ if [ "${#packages[@]}" -gt 0 ]; then
     DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends "${packages[@]}" \
         >/dev/null
 fi
-for tool in arm-none-eabi-ld arm-none-eabi-size node npm /usr/bin/rustc; do
+for tool in arm-none-eabi-{ld,nm,objdump,size} node npm /usr/bin/rustc; do
     command -v "$tool" >/dev/null || fail "$tool is missing and could not be installed"
 done
 [ -d /usr/lib/rustlib/src/rust/library/core ] || fail "the sources of the core library are missing"
@@ -40,11 +40,19 @@ build() {
     # Flags from outside would take the place of those in this folder's own settings.
     (cd firmware-sim/pico && env -u RUSTFLAGS RUSTC=/usr/bin/rustc RUSTC_BOOTSTRAP=1 \
         cargo build --release --locked --target-dir "../../target/$1" "${@:2}")
-    local elf=target/$1/$target/release/trundle-pico text data bss
-    read -r text data bss < <(arm-none-eabi-size "$elf" | awk 'NR == 2 { print $1, $2, $3 }')
-    echo "$1: flash $((text + data)) of $flash_limit bytes, static memory $((data + bss)) bytes"
-    [ "$((text + data))" -lt "$flash_limit" ] || fail "the image is too large for its flash"
-    [ "$((data + bss))" -lt "$memory_limit" ] || fail "the image wants too much static memory"
+    local elf=target/$1/$target/release/trundle-pico flash statics
+    flash=$(arm-none-eabi-size "$elf" | awk 'NR == 2 { print $1 + $2 }')
+    # Up to where the stack may grow: what runs from memory is no data to `size`.
+    statics=$(arm-none-eabi-nm "$elf" | awk '$3 == "__sheap" { print $1 }')
+    [ -n "$statics" ] || fail "the image does not say where its statics end"
+    statics=$((16#$statics - 0x20000000))
+    echo "$1: flash $flash of $flash_limit bytes, static memory $statics bytes"
+    [ "$flash" -lt "$flash_limit" ] || fail "the image is too large for its flash"
+    [ "$statics" -lt "$memory_limit" ] || fail "the image wants too much static memory"
+    # While the flash is written nothing may be fetched from it.
+    if arm-none-eabi-objdump -d -j .data "$elf" | grep -E '\bblx?\b'; then
+        fail "what runs from memory calls something that may lie in the flash"
+    fi
 }
 (cd firmware-sim/pico && cargo fmt --check)
 build pico
