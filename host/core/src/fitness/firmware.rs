@@ -56,12 +56,12 @@ pub fn stands(firmware: [u8; 3]) -> String {
 pub const fn means(age: FirmwareAge) -> &'static str {
     match age {
         FirmwareAge::Older => {
-            "Its frames are understood, and what is recorded stays usable; faults of its counting \
-             that were repaired since are still in it, and it may have no test signal."
+            "What it sends is understood, and what is recorded stays usable; faults of its \
+             counting that were repaired since are still in it, and it may have no test signal."
         }
         FirmwareAge::AsExpected => "",
         FirmwareAge::Newer => {
-            "Its frames are understood, and what is recorded stays usable; this program does not \
+            "What it sends is understood, and what is recorded stays usable; this program does not \
              know what was changed in it. Update this program."
         }
     }
