@@ -10,7 +10,7 @@ cargo build --release --workspace --locked
 "$build/release/sensor-sweep" 50
 "$build/release/bench-sweep" 10
 "$build/release/mount-sweep" 50
-"$build/release/proof-sweep" 50
+"$build/release/proof-sweep" 20
 "$build/release/bus-sweep" 20
 # The tests that try a few seeds in a quick run, on all of theirs; the sweeps among them too.
 TEST_SEEDS=all cargo test --release -p trundle-tests-core -p trundle-tests-program --locked
