@@ -4,17 +4,19 @@ use crate::clock::BoardClock;
 use crate::line::Line;
 use crate::prng::Prng;
 use crate::scenario::Scenario;
+use crate::test_pin::{BenchInput, TestPin};
 use crate::world::{Emission, Port};
 use trundle_bench::{Start, Stimulus};
 use trundle_counter::{Board, Config, Counter};
 use trundle_protocol::message::{MarkSource, ResetCause};
 use trundle_protocol::units::Channel;
 
-/// Version the simulated firmware reports.
-const FIRMWARE: [u8; 3] = [0, 1, 0];
 /// Three impulse inputs, implement-in-work (bit 6), pulse per second (bit 7).
 const INPUTS: u8 = 0b0100_0111;
 const PPS_INPUT: u8 = 0b1000_0000;
+/// How long an impulse stands at the input of an image, nanoseconds: short enough that none runs
+/// into the next.
+const PULSE_NS: u32 = 20_000;
 
 /// What the counting package sees of the processor while it is polled.
 struct Pins<'a> {
@@ -23,6 +25,8 @@ struct Pins<'a> {
     buffer_bytes: usize,
     supply_mv: u16,
     blinking: &'a mut bool,
+    test_pin: &'a mut TestPin,
+    board_us: u64,
 }
 
 impl Board for Pins<'_> {
@@ -40,6 +44,7 @@ impl Board for Pins<'_> {
 
     fn identify(&mut self, on: bool) {
         *self.blinking = on;
+        self.test_pin.identify(on, self.board_us);
     }
 }
 
@@ -52,6 +57,7 @@ pub(crate) struct SimBoard {
     clock: BoardClock,
     line: Line,
     blinking: bool,
+    test_pin: TestPin,
     /// While booting: when that ends.
     boot_until_us: Option<u64>,
     boot_id: u32,
@@ -74,6 +80,7 @@ impl SimBoard {
             clock,
             line: Line::new(Port::Board, scenario.board_baud, &scenario.faults, seed),
             blinking: false,
+            test_pin: TestPin::new(&scenario.bench, seed),
             boot_until_us: None,
             boot_id,
             stimuli: None,
@@ -84,21 +91,23 @@ impl SimBoard {
         self.board_id
     }
 
+    /// Moves the wire of the test pin.
+    pub(crate) fn bridge(&mut self, to: Option<BenchInput>) {
+        self.test_pin.bridge(to);
+    }
+
     pub(crate) const fn blinking(&self) -> bool {
         self.blinking
     }
 
-    /// What a real board of this make would be started with, as long as it has not been reset.
+    /// What an image is started with that is to take its place.
     pub(crate) const fn start(&self) -> Start {
-        let scenario = &self.scenario;
         Start {
-            board_id: self.board_id,
-            boot_id: self.boot_id,
-            timer_start: scenario.timer_start,
-            report_period_us: scenario.report_period_us,
-            min_edge_interval_us: scenario.min_edge_interval_us,
-            supply_mv: scenario.supply_mv,
-            capabilities: INPUTS | if scenario.pps { PPS_INPUT } else { 0 },
+            unique_id: self.board_id,
+            timer_start: self.scenario.timer_start,
+            supply_mv: self.scenario.supply_mv,
+            pulse_ns: PULSE_NS,
+            drop_every: 0,
         }
     }
 
@@ -125,6 +134,7 @@ impl SimBoard {
         self.line.cut(now_us);
         self.boot_until_us = Some(now_us + (boot_s * 1e6) as u64);
         self.blinking = false;
+        self.test_pin.stop();
     }
 
     pub(crate) fn set_drift(&mut self, now_us: u64, ppm: f64) {
@@ -145,13 +155,21 @@ impl SimBoard {
             self.counter = start(&self.scenario, self.board_id, self.boot_id, cause, 0);
         }
         loop {
-            let due_us = self.clock.true_us_at(self.counter.poll_at_us());
+            let poll_us = self.counter.poll_at_us();
+            if let Some(change_us) = self.test_pin.next_us().filter(|us| *us < poll_us) {
+                if self.clock.true_us_at(change_us) > now_us {
+                    return true;
+                }
+                let clock = &self.clock;
+                self.test_pin.step(&mut self.counter, |board_us| clock.ticks_at(board_us));
+                continue;
+            }
+            let due_us = self.clock.true_us_at(poll_us);
             if due_us > now_us {
                 return true;
             }
-            let before = self.counter.poll_at_us();
             self.poll(due_us);
-            if self.counter.poll_at_us() <= before {
+            if self.counter.poll_at_us() <= poll_us {
                 return true;
             }
         }
@@ -164,6 +182,8 @@ impl SimBoard {
             buffer_bytes: self.scenario.board_buffer_bytes,
             supply_mv: self.scenario.supply_mv,
             blinking: &mut self.blinking,
+            test_pin: &mut self.test_pin,
+            board_us: self.clock.elapsed_us(at_us),
         };
         self.counter.poll(self.clock.ticks(at_us), &mut pins);
     }
@@ -200,7 +220,8 @@ impl SimBoard {
     /// Bytes from the host; lost while the board boots.
     pub(crate) fn receive(&mut self, now_us: u64, bytes: &[u8]) {
         if self.run_until(now_us) {
-            for &byte in bytes {
+            let heard: Vec<u8> = bytes.iter().flat_map(|&byte| self.test_pin.heard(byte)).collect();
+            for byte in heard {
                 self.counter.receive(byte);
                 // The main loop comes round between any two bytes of the line.
                 self.poll(now_us);
@@ -232,7 +253,7 @@ fn start(
     let config = Config {
         board_id,
         boot_id,
-        firmware: FIRMWARE,
+        firmware: scenario.bench.firmware,
         reset_cause,
         capabilities: INPUTS | if scenario.pps { PPS_INPUT } else { 0 },
         report_period_us: scenario.report_period_us,

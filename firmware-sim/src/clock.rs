@@ -33,6 +33,11 @@ impl BoardClock {
         self.start_ticks.wrapping_add(self.elapsed_us(true_us) as u32)
     }
 
+    /// Reading of the timer at a time of its own.
+    pub(crate) fn ticks_at(&self, elapsed_us: u64) -> u32 {
+        self.start_ticks.wrapping_add(elapsed_us as u32)
+    }
+
     /// First whole true microsecond at which `elapsed_us` has been reached.
     pub(crate) fn true_us_at(&self, elapsed_us: u64) -> u64 {
         let since = (elapsed_us as f64 - self.knee_elapsed_us) / self.rate;

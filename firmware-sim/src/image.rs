@@ -1,12 +1,13 @@
 //! The board's own firmware under an emulated processor, in the place of the simulated board.
 //!
-//! QEMU's machine `lm3s6965evb` runs the image; its first serial line is the board's link, its
-//! second the bench's, see the package `trundle-bench`. Both are sockets of this process, so that
-//! the link can be put on a pseudo-terminal like that of the simulated board: bytes that nobody
-//! reads make room for newer ones and never hold the processor up.
+//! The harness in `firmware-sim/emulator` runs the image on an emulated RP2040, with node. Two
+//! sockets of this process join them: one is the board's line to the host, the other the bench's,
+//! see the package `trundle-bench`. So the link can be put on a pseudo-terminal like that of the
+//! simulated board: bytes that nobody reads make room for newer ones and never hold the
+//! processor up.
 //!
-//! Time inside is counted in instructions, not by the clock on the wall: the same stimuli meet
-//! the same instructions on a slow computer as on a fast one.
+//! Time inside is counted in cycles of the processor, not by the clock on the wall: the same
+//! stimuli meet the same instructions on a slow computer as on a fast one.
 
 #![expect(
     clippy::disallowed_methods,
@@ -24,11 +25,20 @@ use std::sync::atomic::{AtomicU32, Ordering};
 use std::time::{Duration, Instant};
 use trundle_bench::{Account, Start, Stimulus, Timed};
 
-/// The program that emulates the processor.
-const EMULATOR: &str = "qemu-system-arm";
-/// Time of one instruction as a power of two in nanoseconds: 32 ns. A Cortex-M3 at 50 MHz does an
-/// instruction in 20 ns at best; 1.6 cycles each leave room for loads, branches and flash waits.
-pub const INSTRUCTION_SHIFT: u32 = 5;
+/// The program that the harness runs in.
+const NODE: &str = "node";
+/// The harness, seen from the project's top folder.
+pub const HARNESS: &str = "firmware-sim/emulator";
+
+/// The board's line to the host: a build of the firmware has one of the two.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum HostLine {
+    /// The USB serial function.
+    Usb,
+    /// The serial line at two pins.
+    Uart,
+}
+
 /// Longest wait for the emulator to start, or for the image to answer, by the wall clock: far
 /// more than a loaded machine needs.
 const PATIENCE: Duration = Duration::from_secs(60);
@@ -40,8 +50,8 @@ const LOOK: Timespec = Timespec { tv_sec: 0, tv_nsec: 50_000_000 };
 pub enum ImageError {
     /// The emulator did not start.
     #[error(
-        "{EMULATOR} did not start ({0}); no image runs. \
-         Install it (Debian's package has the same name), or leave --image out"
+        "the emulator did not start ({0}); no image runs. It needs node 18 or newer, and in the \
+         harness's folder `npm ci`; start from the project's top folder, or name the harness's"
     )]
     Start(#[source] io::Error),
     /// A line to it broke.
@@ -72,32 +82,36 @@ pub struct Image {
     from_link: Vec<u8>,
     from_bench: Vec<u8>,
     number: u8,
+    /// Bytes that the host has sent so far.
+    told: u64,
 }
 
 impl Image {
-    /// Starts an image, an ELF file. Its board time is 0 until [`Self::run_to`].
+    /// Starts an image, an ELF or UF2 file, with the harness in this folder. The board has power,
+    /// and the firmware watches its inputs; its time is 0 until [`Self::run_to`].
     ///
     /// # Errors
     ///
     /// [`ImageError::Start`] when there is no emulator or it does not run this file.
-    pub fn start(elf: &Path, shift: u32, start: &Start) -> Result<Self, ImageError> {
+    pub fn start(
+        image: &Path,
+        harness: &Path,
+        line: HostLine,
+        start: &Start,
+    ) -> Result<Self, ImageError> {
         let folder = Folder::new().map_err(ImageError::Start)?;
         let paths = ["link", "bench"].map(|name| folder.0.join(name));
         let [link, bench] = paths.each_ref().map(UnixListener::bind);
         let (link, bench) = (link.map_err(ImageError::Start)?, bench.map_err(ImageError::Start)?);
-        let mut command = Command::new(EMULATOR);
-        command.args(["-M", "lm3s6965evb", "-nographic", "-monitor", "none", "-nodefaults"]);
-        command.args(["-icount", &format!("shift={shift},sleep=off")]);
-        for (name, path) in ["link", "bench"].into_iter().zip(&paths) {
-            let socket = format!("socket,id={name},server=off,path={}", path.display());
-            command.args(["-chardev", &socket, "-serial", &format!("chardev:{name}")]);
-        }
-        command.arg("-kernel").arg(elf);
-        command.stdin(Stdio::null()).stdout(Stdio::null()).stderr(Stdio::null());
+        let mut command = Command::new(NODE);
+        command.arg(harness.join("bench.mjs")).arg(image).args(&paths);
+        command.arg(if line == HostLine::Usb { "usb" } else { "uart" });
+        // What it complains of, a person is to read.
+        command.stdin(Stdio::null()).stdout(Stdio::null());
         let mut emulator = Emulator(Some(command.spawn().map_err(ImageError::Start)?));
         let link = emulator.accept(&link).map_err(ImageError::Start)?;
         let bench = emulator.accept(&bench).map_err(ImageError::Start)?;
-        Ok(Self {
+        let mut image = Self {
             emulator: emulator.0.take().ok_or(ImageError::Silent("it was never there"))?,
             link,
             bench,
@@ -106,19 +120,32 @@ impl Image {
             from_link: Vec::new(),
             from_bench: Vec::new(),
             number: 0,
-        })
+            told: 0,
+        };
+        // It has started only when the firmware has: nobody is to look for it before.
+        image.run_to(0)?;
+        Ok(image)
     }
 
     /// Bytes from the host; they go out with the next [`Self::run_to`].
     pub fn tell(&mut self, bytes: &[u8]) {
+        if bytes.is_empty() {
+            return;
+        }
         self.to_link.extend_from_slice(bytes);
+        self.told += bytes.len() as u64;
+        self.play_ns(self.told, Stimulus::Told);
     }
 
-    /// Something happens to the board at its own time, microseconds; in order of time. It goes
+    /// Something happens to the board, microseconds since the start; in order of time. It goes
     /// out with the next [`Self::run_to`].
     pub fn play(&mut self, at_us: u64, stimulus: Stimulus) {
-        // The board's timer has 32 bits, too.
-        let timed = Timed { at_us: at_us as u32, stimulus, number: self.number };
+        self.play_ns(1_000 * at_us, stimulus);
+    }
+
+    /// As [`Self::play`], to the nanosecond.
+    pub fn play_ns(&mut self, at_ns: u64, stimulus: Stimulus) {
+        let timed = Timed { at_ns, stimulus, number: self.number };
         self.number = self.number.wrapping_add(1);
         self.to_bench.extend_from_slice(&timed.encode());
     }

@@ -10,9 +10,9 @@ mod command {
     use std::path::PathBuf;
     use std::process::ExitCode;
     use std::sync::atomic::AtomicBool;
-    use trundle_sim::image::{INSTRUCTION_SHIFT, Image};
+    use trundle_sim::image::{HARNESS, HostLine, Image};
     use trundle_sim::serve::{Pacing, Ports, serve, serve_image};
-    use trundle_sim::{Fault, Port, ReceiverClass, Scenario, Simulation};
+    use trundle_sim::{BenchFault, BenchInput, Fault, Port, ReceiverClass, Scenario, Simulation};
 
     /// Simulate a tractor, its counter board and its satellite receiver on two pseudo-terminals.
     #[derive(Debug, Parser)]
@@ -48,10 +48,31 @@ mod command {
         /// showed at the pegs.
         #[arg(long, value_name = "FILE")]
         truth: Option<PathBuf>,
-        /// Run this firmware image (an ELF file) under an emulated processor in the place of the
-        /// simulated board.
+        /// Run this firmware image (an ELF or UF2 file) under an emulated processor in the place of
+        /// the simulated board.
         #[arg(long, value_name = "FILE")]
         image: Option<PathBuf>,
+        /// Scenario `bench`: bridge the board's test pin to these inputs, one after the other
+        /// (wheel, radar, pto, implement, button, gate).
+        #[arg(long, value_name = "INPUT", value_delimiter = ',')]
+        bridge: Vec<String>,
+        /// Scenario `bench`: what is wrong with the board, as `drops:wheel`, `dead:radar`,
+        /// `no-filter:pto`, `shaky:wheel`, `joined:wheel:radar` or `swapped:wheel:radar`.
+        #[arg(long, value_name = "FAULT:INPUT")]
+        board_fault: Vec<String>,
+        /// The board's clock gains this much, parts per million.
+        #[arg(long, value_name = "PPM", allow_hyphen_values = true,
+            value_parser = clap::value_parser!(i32).range(-2_000..=2_000))]
+        board_clock: Option<i32>,
+        /// Firmware version that the board reports, as 0.1.0.
+        #[arg(long, value_name = "VERSION", value_parser = version)]
+        firmware: Option<[u8; 3]>,
+        /// The image's line to the host is its serial line, not USB.
+        #[arg(long, requires = "image")]
+        uart: bool,
+        /// Folder of the emulator's harness.
+        #[arg(long, value_name = "FOLDER", default_value = HARNESS, requires = "image")]
+        emulator: PathBuf,
         /// No mark button on the board: mark by hand in the other program.
         #[arg(long)]
         no_button: bool,
@@ -96,6 +117,33 @@ mod command {
         ExitCode::from(code)
     }
 
+    fn version(typed: &str) -> Result<[u8; 3], String> {
+        let numbers: Option<Vec<u8>> = typed.split('.').map(|part| part.parse().ok()).collect();
+        let numbers = numbers.and_then(|numbers| numbers.try_into().ok());
+        numbers.ok_or_else(|| "three numbers from 0 to 255, as 0.1.0".to_owned())
+    }
+
+    /// Wire and faults of the board on the bench.
+    fn bench(options: &Options, scenario: &mut Scenario) -> Result<(), String> {
+        let input = |word: &String| {
+            BenchInput::from_word(word).ok_or_else(|| {
+                let known = BenchInput::ALL.map(BenchInput::word).join(", ");
+                format!("there is no input `{word}`; try {known}")
+            })
+        };
+        let fault = |words: &String| {
+            BenchFault::from_words(words)
+                .ok_or_else(|| format!("there is no board fault `{words}`; --help names them"))
+        };
+        if !options.bridge.is_empty() {
+            scenario.bench.bridge = options.bridge.iter().map(input).collect::<Result<_, _>>()?;
+        }
+        scenario.bench.faults = options.board_fault.iter().map(fault).collect::<Result<_, _>>()?;
+        scenario.board_drift_ppm = options.board_clock.map_or(scenario.board_drift_ppm, f64::from);
+        scenario.bench.firmware = options.firmware.unwrap_or(scenario.bench.firmware);
+        Ok(())
+    }
+
     fn scenario(options: &Options) -> Result<Scenario, String> {
         let mut scenario = Scenario::named(&options.scenario).ok_or_else(|| {
             format!("there is no scenario `{}`; --list names them", options.scenario)
@@ -109,6 +157,7 @@ mod command {
         if !(options.pace.is_finite() && options.pace > 0.0) {
             return Err("the pace has to be above 0; try --pace 1".to_owned());
         }
+        bench(options, &mut scenario)?;
         scenario.passes = options.passes.unwrap_or(scenario.passes);
         scenario.button &= !options.no_button;
         scenario.lead_in_s = options.lead_in.clamp(0.0, 3600.0) * options.pace;
@@ -158,8 +207,9 @@ mod command {
         }
         let image = options.image.as_deref();
         let start = simulation.bench_start();
+        let line = if options.uart { HostLine::Uart } else { HostLine::Usb };
         let mut image = image
-            .map(|elf| Image::start(elf, INSTRUCTION_SHIFT, &start))
+            .map(|image| Image::start(image, &options.emulator, line, &start))
             .transpose()
             .map_err(|error| error.to_string())?;
         let pacing = Pacing { pace: options.pace, keep_open: options.keep_open };

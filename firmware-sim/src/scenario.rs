@@ -3,6 +3,7 @@
 //! This is the only place with numbers; the rest of the simulator takes them from here. The
 //! tractor, the field and the faults are invented.
 
+mod bench;
 mod faulty;
 mod headland;
 mod proof;
@@ -14,6 +15,7 @@ use crate::bus::BusTractor;
 use crate::faults::Fault;
 use crate::receiver::{Receiver, ReceiverClass};
 use crate::terminal::Terminal;
+use crate::test_pin::BenchSetup;
 
 /// Where the antenna sits against the middle of the rear axle.
 #[derive(Clone, Copy, Debug, PartialEq, serde::Serialize)]
@@ -186,12 +188,17 @@ pub struct Scenario {
     pub supply_mv: u16,
     /// A control unit on the implement bus, and an adapter that listens there.
     pub bus: Option<BusTractor>,
+    /// What the board's test pin is bridged to, and what is wrong with the board.
+    pub bench: BenchSetup,
     /// What goes wrong.
     pub faults: Vec<Fault>,
 }
 
 /// 2026-05-01T08:00:00Z.
 const START_UTC_NS: i64 = 1_777_622_400_000_000_000;
+
+/// Open sea: an invented field lies in nobody's parish.
+const LONGITUDE_DEG: f64 = -30.1;
 
 impl Default for Scenario {
     fn default() -> Self {
@@ -224,8 +231,7 @@ impl Default for Scenario {
             sway_length_m: 1.5,
             lever_arm: LeverArm { right_m: 0.12, ahead_m: 0.85, height_m: 2.9 },
             latitude_deg: 52.2,
-            // Open sea: an invented field lies in nobody's parish.
-            longitude_deg: -30.1,
+            longitude_deg: LONGITUDE_DEG,
             ellipsoidal_height_m: 62.0,
             geoid_separation_m: 45.9,
             heading_deg: 57.0,
@@ -261,6 +267,7 @@ impl Default for Scenario {
             board_buffer_bytes: 1_024,
             supply_mv: 12_600,
             bus: None,
+            bench: BenchSetup::default(),
             faults: Vec::new(),
         }
     }
@@ -295,6 +302,7 @@ const NAMES: &[&str] = &[
     "pps",
     "speed-steps",
     "pto-speeds",
+    "bench",
     "circles",
     "bus",
     "bus-full",
@@ -348,6 +356,7 @@ impl Scenario {
             "missing-tooth" => s.missing_tooth = Some(17),
             "speed-steps" => s.steps_of_speed(),
             "pto-speeds" => s.steps_of_pto(),
+            "bench" => s.on_bench(),
             "bus" => s.bus = Some(BusTractor::default()),
             "bus-full" => s.bus = Some(BusTractor::full()),
             _ => s.faults = Self::faults_of(name)?,

@@ -6,6 +6,7 @@
 //! any chunking of [`Simulation::advance_to`].
 
 mod adapter;
+mod bench;
 mod record;
 
 pub use record::{record_all, record_track};
@@ -21,7 +22,6 @@ use crate::sensors::Edge;
 use crate::terminal::Display;
 use crate::truth::{Truth, TruthPass};
 use crate::vehicle::Vehicle;
-use trundle_bench::{Start, Stimulus};
 use trundle_protocol::message::MarkSource;
 use trundle_protocol::units::Channel;
 
@@ -155,24 +155,6 @@ impl Simulation {
     /// Bytes from the host to the board, arriving now.
     pub fn board_input(&mut self, bytes: &[u8]) {
         self.board.receive(self.stepped_us, bytes);
-    }
-
-    /// What the bench begins with for an image that is to take the simulated board's place.
-    #[must_use]
-    pub const fn bench_start(&self) -> Start {
-        self.board.start()
-    }
-
-    /// What came to the board's inputs since the last call, by the board's microseconds since its
-    /// start; the first call begins to listen.
-    pub fn stimuli(&mut self) -> Vec<(u64, Stimulus)> {
-        self.board.stimuli()
-    }
-
-    /// The board's time up to which all stimuli are known, microseconds since its start.
-    #[must_use]
-    pub fn board_us(&self) -> u64 {
-        self.board.board_us(self.stepped_us)
     }
 
     /// Simulated time asked for last, microseconds since the start.

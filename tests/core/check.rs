@@ -20,7 +20,7 @@ fn sound() -> Scenario {
     Scenario { pto_rpm: 540.0, ..scenario(&cases()[0], 21) }
 }
 
-fn check_of(records: &[Record]) -> Check {
+pub fn check_of(records: &[Record]) -> Check {
     let session = replay_with_trail(records, 0);
     check(&session.trail().unwrap(), &session.totals(), session.ended())
 }

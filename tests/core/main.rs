@@ -3,6 +3,8 @@
 
 mod accuracy;
 mod bad_data;
+mod bench;
+mod board_clock;
 mod budget_outside;
 mod bus;
 mod capture_damage;

@@ -19,7 +19,8 @@ const CRATES: [(&str, &[&str]); 3] = [
     ),
 ];
 /// Parts of `survey` in their order; each may use those before it.
-const SURVEY: [&str; 8] = ["ride", "slip", "bus", "speeds", "sensors", "pto", "mount", "proof"];
+const SURVEY: [&str; 9] =
+    ["ride", "slip", "bus", "speeds", "sensors", "pto", "mount", "proof", "bench"];
 
 /// Uses against the stream in one file of a crate.
 pub fn check(path: &str, source: &Source) -> Vec<String> {

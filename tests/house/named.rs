@@ -4,12 +4,15 @@ use crate::bans::has_word;
 use crate::tree::Tree;
 
 /// Documents for people; their back-quoted paths must exist.
-const DOCUMENTS: [&str; 5] = [
+const DOCUMENTS: [&str; 8] = [
     "README.md",
     "DEVELOPERS.md",
     "host/handbook/guide.md",
     "protocol/SPEC.md",
-    "firmware-sim/image/PORTING.md",
+    "firmware-sim/BUILDING.md",
+    "firmware-sim/input-board/README.md",
+    "firmware-sim/emulator/README.md",
+    "firmware-sim/pico/README.md",
 ];
 /// Folders by which a path is known to be one of the project's own.
 const FOLDERS: [&str; 15] = [

@@ -1,6 +1,7 @@
 //! What the checks of the whole share: simulated jobs made into captures, captures replayed.
 
 pub mod asking;
+pub mod bridging;
 pub mod days;
 pub mod export_schema;
 pub mod headland;

@@ -1,42 +1,52 @@
-//! What an image needed, as it tells the bench when asked.
+//! What an image needed, as the harness tells the bench when asked.
 
-use crate::{is_sealed, seal, word};
+use crate::{is_sealed, long, seal};
 
-/// Six numbers of four bytes in this order, lowest byte first, and a check.
+/// Nine numbers of eight bytes in this order, lowest byte first, and a check. All are measured
+/// from outside; the firmware has no part in it.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Account {
     /// Deepest stack so far, bytes, by what is left of the paint.
-    pub stack_bytes: u32,
-    /// Most edges that waited for the main loop at once.
-    pub waiting_most: u32,
-    /// Longest time from an edge to its interrupt, microseconds.
-    pub late_us: u32,
-    /// Times that edges were missed: two on one input before it was served, or no place to wait.
-    pub missed: u32,
+    pub stack_bytes: u64,
+    /// Most edges that waited for the main loop at once, when an interrupt had ended.
+    pub queue_most: u64,
+    /// Longest time that an edge waited in its hardware queue for the interrupt, nanoseconds.
+    pub late_ns: u64,
+    /// Edges that found their hardware queue full.
+    pub dropped: u64,
+    /// Starts, with the first.
+    pub starts: u64,
+    /// Times that the host found the USB function and configured it.
+    pub configurations: u64,
+    /// Times that the lamp changed.
+    pub lamp: u64,
     /// Time asleep for want of work, microseconds.
-    pub asleep_us: u32,
+    pub asleep_us: u64,
     /// Time since the start, microseconds.
-    pub elapsed_us: u32,
+    pub elapsed_us: u64,
 }
 
 impl Account {
     /// Length on the line, bytes.
-    pub const BYTES: usize = 25;
+    pub const BYTES: usize = 73;
 
     /// As sent.
     #[must_use]
     pub fn encode(&self) -> [u8; Self::BYTES] {
         let mut out = [0; Self::BYTES];
-        let words = [
+        let numbers = [
             self.stack_bytes,
-            self.waiting_most,
-            self.late_us,
-            self.missed,
+            self.queue_most,
+            self.late_ns,
+            self.dropped,
+            self.starts,
+            self.configurations,
+            self.lamp,
             self.asleep_us,
             self.elapsed_us,
         ];
-        for (place, word) in out.chunks_exact_mut(4).zip(words) {
-            place.copy_from_slice(&word.to_le_bytes());
+        for (place, number) in out.chunks_exact_mut(8).zip(numbers) {
+            place.copy_from_slice(&number.to_le_bytes());
         }
         seal(&mut out);
         out
@@ -45,19 +55,23 @@ impl Account {
     /// As received; `None` if it is damaged.
     #[must_use]
     pub fn decode(bytes: &[u8; Self::BYTES]) -> Option<Self> {
+        let number = |n: usize| long(bytes, 8 * n);
         is_sealed(bytes).then(|| Self {
-            stack_bytes: word(bytes, 0),
-            waiting_most: word(bytes, 4),
-            late_us: word(bytes, 8),
-            missed: word(bytes, 12),
-            asleep_us: word(bytes, 16),
-            elapsed_us: word(bytes, 20),
+            stack_bytes: number(0),
+            queue_most: number(1),
+            late_ns: number(2),
+            dropped: number(3),
+            starts: number(4),
+            configurations: number(5),
+            lamp: number(6),
+            asleep_us: number(7),
+            elapsed_us: number(8),
         })
     }
 
     /// Share of the time in which the processor worked.
     #[must_use]
     pub fn busy_share(&self) -> f64 {
-        1.0 - f64::from(self.asleep_us) / f64::from(self.elapsed_us.max(1))
+        1.0 - self.asleep_us as f64 / self.elapsed_us.max(1) as f64
     }
 }

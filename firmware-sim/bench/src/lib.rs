@@ -1,12 +1,13 @@
 //! The bench's line: how a simulated tractor plays to a firmware image.
 //!
-//! An image under an emulated processor has no wires. The bench takes their place: over a second
-//! serial line it sends one [`Start`], then one [`Timed`] stimulus after another, in order of
-//! time. The image's clock stands still while it waits for the next of them, so that no edge ever
-//! comes late, however slow the computer is. Each [`Stimulus::RunTo`] is answered by its number
-//! when its time has come, each [`Stimulus::Account`] by an [`Account`].
+//! An image under an emulated processor has wires, but nobody at their ends. The bench is: it
+//! sends one [`Start`], then one [`Timed`] stimulus after another, in order of time, to the
+//! harness in `firmware-sim/emulator`, which makes levels at pins of them. Time in the emulator
+//! stands still while the next of them is waited for, so that no edge ever comes late, however
+//! slow the computer is. Each [`Stimulus::RunTo`] is answered by its number when its time has
+//! come, each [`Stimulus::Account`] by an [`Account`].
 //!
-//! The host knows nothing of this line; it is no part of a real board.
+//! Neither host nor firmware knows anything of this line; it is no part of a real board.
 #![no_std]
 
 mod account;
@@ -21,22 +22,53 @@ use trundle_protocol::units::Channel;
 /// What happens to the board.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Stimulus {
-    /// Nothing: the board may run up to this time, and says when it has.
+    /// Nothing: the board may run up to this time, and the harness says when it has.
     RunTo,
-    /// An edge of an impulse input.
+    /// An impulse at an input; its edge comes first.
     Edge(Channel),
-    /// An edge of a mark input.
+    /// A press of a mark button.
     Mark(MarkSource),
-    /// An edge of the receiver's pulse per second.
+    /// The receiver's pulse per second.
     Pps,
     /// The implement-in-work input changes to this level.
     Working(bool),
-    /// The image is to tell what it needed so far.
+    /// The harness is to tell what the image needed so far.
     Account,
+    /// The USB cable is pulled out, or put in. The board keeps its supply.
+    Plugged(bool),
+    /// The host's program closes the port, or opens it.
+    PortOpen(bool),
+    /// The supply is gone for a moment.
+    PowerCut,
+    /// The reset pin.
+    ResetPin,
+    /// The processor stands still, as after a fault, until the watchdog restarts it.
+    Hang,
+    /// A wire from the pin of the test signal to an input, in the place of any before it.
+    Bridge(Bridge),
+    /// The host has sent: in the place of the time stands how many bytes in all since the start.
+    /// They come on a line of their own and are waited for, so that they always come at the same
+    /// time.
+    Told,
+}
+
+/// What the pin of the test signal is bridged to.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Bridge {
+    /// Nothing.
+    Open,
+    /// An impulse input.
+    Impulses(Channel),
+    /// A mark input.
+    Mark(MarkSource),
+    /// The input of the pulse per second.
+    Pps,
+    /// The implement-in-work input.
+    Working,
 }
 
 /// Codes on the line: each stimulus at its place.
-const CODES: [Stimulus; 10] = [
+const CODES: [Stimulus; 26] = [
     Stimulus::RunTo,
     Stimulus::Edge(Channel::Wheel),
     Stimulus::Edge(Channel::Radar),
@@ -47,20 +79,36 @@ const CODES: [Stimulus; 10] = [
     Stimulus::Working(false),
     Stimulus::Working(true),
     Stimulus::Account,
+    Stimulus::Plugged(false),
+    Stimulus::Plugged(true),
+    Stimulus::PortOpen(false),
+    Stimulus::PortOpen(true),
+    Stimulus::PowerCut,
+    Stimulus::ResetPin,
+    Stimulus::Hang,
+    Stimulus::Bridge(Bridge::Open),
+    Stimulus::Bridge(Bridge::Impulses(Channel::Wheel)),
+    Stimulus::Bridge(Bridge::Impulses(Channel::Radar)),
+    Stimulus::Bridge(Bridge::Impulses(Channel::Pto)),
+    Stimulus::Bridge(Bridge::Mark(MarkSource::Button)),
+    Stimulus::Bridge(Bridge::Mark(MarkSource::Gate)),
+    Stimulus::Bridge(Bridge::Pps),
+    Stimulus::Bridge(Bridge::Working),
+    Stimulus::Told,
 ];
 
 /// One stimulus and its time.
 ///
 /// | offset | bytes | field |
 /// |---|---|---|
-/// | 0 | 4 | board time since the start, microseconds, lowest byte first; wraps |
-/// | 4 | 1 | code |
-/// | 5 | 1 | number, from 0, one up from record to record; wraps |
-/// | 6 | 1 | check |
+/// | 0 | 8 | time since the start, nanoseconds, lowest byte first |
+/// | 8 | 1 | code |
+/// | 9 | 1 | number, from 0, one up from record to record; wraps |
+/// | 10 | 1 | check |
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Timed {
-    /// Low 32 bits of the board's microseconds since its start.
-    pub at_us: u32,
+    /// Nanoseconds since the start; restarts of the board do not end them.
+    pub at_ns: u64,
     /// What happens.
     pub stimulus: Stimulus,
     /// Its number; a gap tells of a record lost on the line.
@@ -69,17 +117,17 @@ pub struct Timed {
 
 impl Timed {
     /// Length on the line, bytes.
-    pub const BYTES: usize = 7;
+    pub const BYTES: usize = 11;
 
     /// As sent.
     #[must_use]
     pub fn encode(&self) -> [u8; Self::BYTES] {
         let code = CODES.iter().position(|known| *known == self.stimulus).unwrap_or(0);
         let mut out = [0; Self::BYTES];
-        out[..4].copy_from_slice(&self.at_us.to_le_bytes());
-        // Ten codes.
-        out[4] = code as u8;
-        out[5] = self.number;
+        out[..8].copy_from_slice(&self.at_ns.to_le_bytes());
+        // A few dozen codes.
+        out[8] = code as u8;
+        out[9] = self.number;
         seal(&mut out);
         out
     }
@@ -88,14 +136,19 @@ impl Timed {
     #[must_use]
     pub fn decode(bytes: &[u8; Self::BYTES]) -> Option<Self> {
         is_sealed(bytes).then_some(())?;
-        let stimulus = *CODES.get(usize::from(bytes[4]))?;
-        Some(Self { at_us: word(bytes, 0), stimulus, number: bytes[5] })
+        let stimulus = *CODES.get(usize::from(bytes[8]))?;
+        Some(Self { at_ns: long(bytes, 0), stimulus, number: bytes[9] })
     }
 }
 
 /// Four bytes as a number, lowest first; the records are longer than any offset asked for.
 fn word(bytes: &[u8], at: usize) -> u32 {
     bytes[at..].iter().take(4).rev().fold(0, |sum, &byte| sum << 8 | u32::from(byte))
+}
+
+/// Eight bytes as a number, lowest first.
+fn long(bytes: &[u8], at: usize) -> u64 {
+    u64::from(word(bytes, at + 4)) << 32 | u64::from(word(bytes, at))
 }
 
 /// The last byte of a record makes up a check over those before it. It is there to tell a bug

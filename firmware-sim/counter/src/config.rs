@@ -8,6 +8,11 @@ pub const CAPABILITY_WORKING: u8 = 1 << 6;
 /// Capability bit of the pulse-per-second input.
 pub const CAPABILITY_PPS: u8 = 1 << 7;
 
+/// Version of the firmware made of this package: major, minor, patch. It stays below 1.0 until it
+/// has run on a real board. The host program is made with the same number and says when a board
+/// has another.
+pub const FIRMWARE: [u8; 3] = [0, 2, 0];
+
 /// Fixed at start, except the report period and the input filters, which have commands.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Config {
@@ -32,7 +37,7 @@ impl Default for Config {
         Self {
             board_id: 0,
             boot_id: 0,
-            firmware: [0, 1, 0],
+            firmware: FIRMWARE,
             reset_cause: ResetCause::Unknown,
             capabilities: 0b0000_0111 | CAPABILITY_WORKING | CAPABILITY_PPS,
             report_period_us: 20_000,

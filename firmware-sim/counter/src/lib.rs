@@ -9,6 +9,7 @@
 //! | [`schedule`] | when the next report is due |
 //! | [`command`] | the one handler of commands |
 //! | [`counter`] | all of these together: events in, frames out |
+//! | [`test_signal`] | the known signal by which a board is checked on the bench, as data |
 //!
 //! No registers, no clock, no heap: time comes in with every event, and [`Counter::poll_at_us`]
 //! says when to come back. The same code runs on the board and in the simulator.
@@ -23,8 +24,9 @@ pub mod config;
 pub mod counter;
 pub mod mark;
 pub mod schedule;
+pub mod test_signal;
 pub mod train;
 pub mod widen;
 
-pub use config::{Board, Config};
+pub use config::{Board, Config, FIRMWARE};
 pub use counter::Counter;

@@ -15,3 +15,4 @@ mod ports;
 mod receiver;
 mod speed;
 mod stimuli;
+mod test_pin;

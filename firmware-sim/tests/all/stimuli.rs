@@ -28,7 +28,8 @@ fn a_counter_fed_with_the_stimuli_counts_what_the_board_counts() {
     scenario.min_edge_interval_us = [200, 0, 0];
     let mut simulation = Simulation::new(&scenario, 11);
     let start = simulation.bench_start();
-    let config = Config { min_edge_interval_us: start.min_edge_interval_us, ..Config::default() };
+    let min_edge_interval_us = scenario.min_edge_interval_us;
+    let config = Config { min_edge_interval_us, ..Config::default() };
     let mut counter = Counter::new(config, start.timer_start);
     assert!(simulation.stimuli().is_empty());
     let (mut emissions, mut marks, mut latest_us) = (Vec::new(), 0, 0);
@@ -43,7 +44,7 @@ fn a_counter_fed_with_the_stimuli_counts_what_the_board_counts() {
                 Stimulus::Mark(_) => marks += 1,
                 Stimulus::Pps => counter.on_pps(ticks),
                 Stimulus::Working(in_work) => counter.on_working(in_work, ticks),
-                Stimulus::RunTo | Stimulus::Account => panic!("no input: {stimulus:?}"),
+                other => panic!("no input: {other:?}"),
             }
         }
         assert!(simulation.board_us() >= latest_us);

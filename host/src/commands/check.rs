@@ -1,5 +1,7 @@
 //! `trundle check`: everything a measurement stands on, before the course is taped.
 
+mod bench;
+
 use super::recording::{PortArgs, recording_only, replay_or_record};
 use crate::desk::task::{Do, Method, News, Rendered, Standing, Task, Turn};
 use crate::recorder::live::LiveJob;
@@ -11,6 +13,7 @@ use std::sync::Arc;
 use std::time::Duration;
 use trundle_core::result::check_v1;
 use trundle_core::session::{Keeps, Session};
+use trundle_core::survey::bench::Input;
 use trundle_core::survey::sensors::check::{Check, CheckLine, Mark, check};
 use trundle_protocol::message::{AskEdgeTrain, CHANNELS, ToBoard};
 use trundle_protocol::units::{Channel, Fixed16};
@@ -39,12 +42,19 @@ The check, before the course is taped. Read this to the end now, not while drivi
 Never look at or touch the screen while the tractor moves. The check ends by itself when all is
 tested; at standstill, q ends it.";
 
-/// Check board, receiver and sensors before the course is taped.
+/// Check board, receiver and sensors before the course is taped; with --bench the board alone.
 #[derive(Debug, clap::Args)]
 pub struct CheckArgs {
     /// A capture to check; without one, the check is live.
     #[arg(value_name = "CAPTURE", conflicts_with_all = recording_only())]
     pub recorded: Option<PathBuf>,
+    /// Check the counter board alone, on the bench: its own test signal is bridged to each input.
+    #[arg(long)]
+    pub bench: bool,
+    /// With --bench: only these inputs (wheel, radar, pto, implement, button, gate).
+    #[arg(long, value_name = "INPUT", value_delimiter = ',', requires = "bench",
+        value_parser = bench::input)]
+    pub input: Vec<Input>,
     /// Ports and file of the recording.
     #[command(flatten)]
     pub ports: PortArgs,
@@ -58,6 +68,9 @@ pub struct CheckArgs {
 /// # Errors
 /// [`Trouble`]: capture (5), ports (2, 3, 4), storage (2, 4, 6).
 pub fn run(args: &CheckArgs) -> Result<u8, Trouble> {
+    if args.bench {
+        return bench::run(args);
+    }
     let (recorded, voice) = (args.recorded.as_deref(), Voice { json: args.json });
     let done = replay_or_record(recorded, &args.ports, Keeps::Trail(0), voice, STEPS, Watch::new)?;
     Ok(done.map_or_else(stop::code, |done| done.code))

@@ -6,6 +6,7 @@ use crate::shell::exit::{self, Trouble};
 use crate::shell::out;
 use serde_json::{Value, json};
 use trundle_core::fitness::content::PortContent;
+use trundle_core::fitness::firmware;
 use trundle_core::wire::fix::quality_words;
 
 /// List the ports and say what is behind each, by what comes from it.
@@ -67,6 +68,10 @@ fn code(probes: &[Probe], named: bool) -> u8 {
     }
 }
 
+/// A board by its USB name, and nothing comes that a board sends.
+const MUTE_BOARD: &str = "Unplug this board and plug it in again; if it stays silent, put its \
+                          firmware file on again.";
+
 fn table(all: &[(&Listed, &Probe)]) -> String {
     let width = all.iter().map(|(port, _)| port.path.chars().count()).max().unwrap_or(0).min(40);
     let mut text = String::new();
@@ -83,6 +88,9 @@ fn table(all: &[(&Listed, &Probe)]) -> String {
         }
         if !next.is_empty() {
             text += &format!("{indent}-> {next}\n");
+        }
+        if port.is_named_board() && !probe.is_board() && probe.found.is_ok() {
+            text += &format!("{indent}-> {MUTE_BOARD}\n");
         }
     }
     text
@@ -107,6 +115,8 @@ fn to_json(all: &[(&Listed, &Probe)]) -> Value {
                         "id": format!("{:016x}", hello.board_id.0),
                         "firmware": hello.firmware,
                         "capabilities": hello.capabilities,
+                        "firmware_expected": firmware::EXPECTED,
+                        "firmware_stands": firmware::age(hello.firmware).word(),
                     });
                 }
                 Ok(PortContent::Receiver(receiver)) => {
@@ -145,6 +155,19 @@ mod tests {
         assert_eq!(code(&[gone()], true), exit::PORT);
         assert_eq!(code(&[taken(), gone()], false), exit::BLOCKED);
         assert_eq!(code(&[], false), exit::PORT);
+    }
+
+    #[test]
+    fn a_board_that_is_one_by_name_alone_is_said() {
+        let description = "USB 1209:0001 Trundle counter board (test id), a counter board by its \
+                           USB name"
+            .to_owned();
+        let port = Listed { path: "/dev/p".to_owned(), aliases: Vec::new(), description };
+        let text = table(&[(&port, &probe(Ok(PortContent::Silent)))]);
+        assert!(text.contains("put its firmware file on again"), "{text}");
+        let other = Listed { description: "USB 1209:0001 clock".to_owned(), ..port };
+        let text = table(&[(&other, &probe(Ok(PortContent::Silent)))]);
+        assert!(!text.contains("firmware file"), "{text}");
     }
 
     #[test]

@@ -150,7 +150,9 @@ impl<'a, T: Task> Desk<'a, T> {
                 LiveEvent::Failed(_) => self.presses.failed(),
                 _ => {}
             }
-            face.happened(event, self.job);
+            if self.task.shows_marks() || !matches!(event, LiveEvent::Acknowledged(_)) {
+                face.happened(event, self.job);
+            }
             if pictures {
                 self.watch.happened(event, &look, &self.presses);
             }

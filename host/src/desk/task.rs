@@ -58,6 +58,12 @@ pub trait Task {
         false
     }
 
+    /// Marks of the board are shown as starts and ends of passes. Where they are only looked at,
+    /// that would be wrong.
+    fn shows_marks(&self) -> bool {
+        true
+    }
+
     /// What a typed line asks, where `now` is what its person was shown.
     fn typed(&mut self, line: &str, now: &Standing) -> Do;
 

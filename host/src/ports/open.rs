@@ -126,13 +126,33 @@ fn preferred(names: &[&str]) -> Vec<String> {
     names.iter().filter(|name| !hidden(name)).map(|&name| name.to_owned()).collect()
 }
 
+/// USB number of the counter board: one of the free test numbers (pid.codes, "test PIDs", from
+/// memory), to be replaced before boards are given away. Anybody may use it, so it only hints: what
+/// a port is, is shown by what comes from it.
+const BOARD_USB: (u16, u16) = (0x1209, 0x0001);
+/// What the counter board's firmware calls itself.
+const BOARD_PRODUCT: &str = "Trundle counter board";
+/// What is said of a port with both.
+const BOARD_HINT: &str = "a counter board by its USB name";
+
+impl Listed {
+    /// By number and name of its USB device this is a counter board, whatever comes from it.
+    #[must_use]
+    pub fn is_named_board(&self) -> bool {
+        self.description.ends_with(BOARD_HINT)
+    }
+}
+
 fn describe(kind: &serialport::SerialPortType) -> String {
     match kind {
         serialport::SerialPortType::UsbPort(usb) => {
             let words = [usb.manufacturer.as_deref(), usb.product.as_deref()];
             let words: Vec<&str> = words.into_iter().flatten().collect();
             let id = format!("USB {:04x}:{:04x}", usb.vid, usb.pid);
-            if words.is_empty() { id } else { format!("{id} {}", words.join(" ")) }
+            let product = usb.product.as_deref().unwrap_or_default();
+            let ours = (usb.vid, usb.pid) == BOARD_USB && product.starts_with(BOARD_PRODUCT);
+            let hint = if ours { format!(", {BOARD_HINT}") } else { String::new() };
+            if words.is_empty() { id } else { format!("{id} {}{hint}", words.join(" ")) }
         }
         serialport::SerialPortType::PciPort => "built in".to_owned(),
         serialport::SerialPortType::BluetoothPort => "Bluetooth".to_owned(),
@@ -261,6 +281,26 @@ fn windows_fault(description: &str) -> OpenFault {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn our_board_is_known_by_number_and_name_together() {
+        let usb = |vid, pid, product: &str| {
+            serialport::SerialPortType::UsbPort(serialport::UsbPortInfo {
+                vid,
+                pid,
+                serial_number: None,
+                manufacturer: None,
+                product: Some(product.to_owned()),
+            })
+        };
+        let ours = |kind| {
+            let (path, aliases, description) = (String::new(), Vec::new(), describe(&kind));
+            Listed { path, aliases, description }.is_named_board()
+        };
+        assert!(ours(usb(0x1209, 0x0001, "Trundle counter board (test id)")));
+        assert!(!ours(usb(0x1209, 0x0001, "somebody's clock")));
+        assert!(!ours(usb(0x1209, 0x0002, "Trundle counter board (test id)")));
+    }
 
     #[test]
     fn the_twin_that_waits_for_a_carrier_is_left_out() {

@@ -6,6 +6,7 @@ use serialport::SerialPort;
 use std::io::ErrorKind;
 use std::time::{Duration, Instant};
 use trundle_core::fitness::content::{Content, PortContent, ReceiverFinding};
+use trundle_core::fitness::firmware;
 use trundle_core::wire::bus::setup::{CLOSE, VERSION};
 use trundle_core::wire::fix::quality_words;
 use trundle_protocol::WireMessage as _;
@@ -91,7 +92,7 @@ impl Probe {
                 return ("satellite receiver", self.sends(receiver), self.line_full(receiver));
             }
             Ok(PortContent::Board { hello: Some(hello) }) => {
-                ("counter board", board_words(hello), "")
+                return ("counter board", board_words(hello), firmware_next(hello));
             }
             Ok(PortContent::Board { hello: None }) => (
                 "counter board",
@@ -155,9 +156,15 @@ fn board_words(hello: &Hello) -> String {
         .filter(|bit| hello.capabilities & (1 << bit) != 0)
         .map(|bit| Channel::ALL[bit].name())
         .collect();
-    let [major, minor, patch] = hello.firmware;
-    let id = hello.board_id.0;
-    format!("board {id:016x}, firmware {major}.{minor}.{patch}, inputs {}", inputs.join(" "))
+    let (id, stands) = (hello.board_id.0, firmware::stands(hello.firmware));
+    format!("board {id:016x}, {stands}, inputs {}", inputs.join(" "))
+}
+
+/// What another firmware than the expected one means, and what to do about it.
+fn firmware_next(hello: &Hello) -> String {
+    let age = firmware::age(hello.firmware);
+    let parts = [firmware::means(age), firmware::next(age)];
+    parts.iter().filter(|part| !part.is_empty()).copied().collect::<Vec<_>>().join(" ")
 }
 
 /// What is behind each of these ports, all at once. `baud`, where given, is the only speed tried

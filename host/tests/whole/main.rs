@@ -2,6 +2,8 @@
 #![allow(clippy::unwrap_used, clippy::float_cmp, clippy::print_stdout, missing_docs)]
 
 #[cfg(unix)]
+mod bench_live;
+#[cfg(unix)]
 mod bus_live;
 #[cfg(unix)]
 mod check;

@@ -1,7 +1,9 @@
 //! Is a port, a board, a receiver fit for its part: judged from bytes, ages and what is known, by
 //! functions of their arguments.
 
+pub mod board_clock;
 pub mod content;
+pub mod firmware;
 pub mod judge;
 pub mod live;
 pub mod look;

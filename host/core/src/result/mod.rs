@@ -1,6 +1,7 @@
 //! Results as they are stored and sent: one file for each format and version, append-only.
 
 pub mod as_left;
+pub mod bench_v1;
 pub mod bus_v1;
 pub mod check_v1;
 pub mod compare_v1;

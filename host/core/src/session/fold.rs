@@ -119,7 +119,12 @@ impl Fold {
         let Self { collector, totals, .. } = self;
         match event {
             BoardEvent::Counts(sample) => collector.counts(*sample),
-            BoardEvent::Mark(mark) => self.board_mark(mark, host_ns, events),
+            BoardEvent::Mark(mark) => {
+                if let Some(tracer) = collector.tracer() {
+                    tracer.mark(*mark);
+                }
+                self.board_mark(mark, host_ns, events);
+            }
             BoardEvent::Lost { frames } => {
                 collector.incident(host_ns, IncidentKind::FramesLost(*frames));
             }
@@ -133,7 +138,12 @@ impl Fold {
                 }
                 events.push(SessionEvent::Hello(*hello));
             }
-            BoardEvent::Pps(edge) => collector.pulse(edge.stamp.board_us.0),
+            BoardEvent::Pps(edge) => {
+                collector.pulse(edge.stamp.board_us.0);
+                if let Some(tracer) = collector.tracer() {
+                    tracer.pulse(host_ns, *edge);
+                }
+            }
             BoardEvent::Train(part) => {
                 if let Some(tracer) = collector.tracer() {
                     tracer.train(*part);
@@ -144,7 +154,12 @@ impl Fold {
                     tracer.health(*health);
                 }
             }
-            BoardEvent::Reply(_) | BoardEvent::Reset { .. } => {}
+            BoardEvent::Reply(reply) => {
+                if let Some(tracer) = collector.tracer() {
+                    tracer.reply(host_ns, *reply);
+                }
+            }
+            BoardEvent::Reset { .. } => {}
         }
     }
 

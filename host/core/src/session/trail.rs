@@ -8,9 +8,9 @@ use crate::session::bus::BusTrail;
 use crate::session::samples::Samples;
 use crate::session::window::{Incident, IncidentKind, WindowClock};
 use crate::timeline::envelope::ClockLine;
-use crate::wire::board::CountSample;
+use crate::wire::board::{BoardMark, CountSample};
 use crate::wire::fix::Fix;
-use trundle_protocol::message::{EdgeTrain, Health, Hello};
+use trundle_protocol::message::{EdgeTrain, Health, Hello, PpsEdge, Reply};
 
 /// Count samples kept are at least this far apart where the trail is thinned, microseconds: as
 /// dense as the fixes of a usual receiver.
@@ -21,6 +21,8 @@ const SAMPLES_MAX: usize = 4_000_000;
 /// Edge trains and incidents kept; more show nothing new.
 const TRAINS_MAX: usize = 20_000;
 const INCIDENTS_MAX: usize = 20_000;
+/// Answers, marks and pulses kept, of each: pulses of five hours and a half.
+const ANSWERS_MAX: usize = 20_000;
 
 /// The samples of one boot of the board and one clock of the receiver's: one count, one time.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -61,6 +63,12 @@ pub struct Trail {
     pub spells: Vec<Spell>,
     /// Parts of edge trains, as they came.
     pub trains: Vec<EdgeTrain>,
+    /// The board's answers to commands, with the host time of each, nanoseconds.
+    pub replies: Vec<(u64, Reply)>,
+    /// Marks as the board latched them.
+    pub marks: Vec<BoardMark>,
+    /// Pulse-per-second edges, with the host time of each, nanoseconds.
+    pub pulses: Vec<(u64, PpsEdge)>,
     /// The board's latest word on itself.
     pub health: Option<Health>,
     /// Who the board is.
@@ -138,6 +146,24 @@ impl Tracer {
     pub fn train(&mut self, part: EdgeTrain) {
         if self.trail.trains.len() < TRAINS_MAX {
             self.trail.trains.push(part);
+        }
+    }
+
+    pub fn reply(&mut self, host_ns: u64, reply: Reply) {
+        if self.trail.replies.len() < ANSWERS_MAX {
+            self.trail.replies.push((host_ns, reply));
+        }
+    }
+
+    pub fn mark(&mut self, mark: BoardMark) {
+        if self.trail.marks.len() < ANSWERS_MAX {
+            self.trail.marks.push(mark);
+        }
+    }
+
+    pub fn pulse(&mut self, host_ns: u64, edge: PpsEdge) {
+        if self.trail.pulses.len() < ANSWERS_MAX {
+            self.trail.pulses.push((host_ns, edge));
         }
     }
 

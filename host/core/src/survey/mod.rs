@@ -3,6 +3,7 @@
 //! [`ride`] lays the trail of a session on one clock; the others stand on it and do not know of
 //! each other, but that [`bus`] takes a stream of the bus through [`slip`].
 
+pub mod bench;
 pub mod bus;
 pub mod mount;
 pub mod proof;

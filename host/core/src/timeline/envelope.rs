@@ -92,6 +92,29 @@ impl Envelope {
         }
     }
 
+    /// Growth of the offset per second of the source, however great it is, with the span of source
+    /// time it was seen over and the median height of the bucket minima above that line, seconds
+    /// both; `None` over less than a minute. [`Self::line`] does not believe what no crystal does,
+    /// this shows it.
+    #[must_use]
+    pub fn growth(&self) -> Option<(f64, f64, f64)> {
+        let span_s = self.lowest.last()?.1 - self.lowest.first()?.1;
+        if span_s < DRIFT_SPAN_S {
+            return None;
+        }
+        let ((x, y), drift) = self.edge()?;
+        let above = self.lowest.iter().map(|p| p.2 - y - drift * (p.1 - x)).collect();
+        Some((drift, span_s, upper_median(above)?))
+    }
+
+    /// The edge of the lower hull over the middle of the data: where it begins, and its slope.
+    fn edge(&self) -> Option<((f64, f64), f64)> {
+        let hull = lower_hull(&self.lowest);
+        let mean_s = self.lowest.iter().map(|p| p.1).sum::<f64>() / self.lowest.len() as f64;
+        let edge = hull.windows(2).find(|e| e[1].0 >= mean_s)?;
+        Some((edge[0], (edge[1].1 - edge[0].1) / (edge[1].0 - edge[0].0)))
+    }
+
     /// The line, or `None` before the first point.
     #[must_use]
     pub fn line(&self) -> Option<ClockLine> {
@@ -101,16 +124,12 @@ impl Envelope {
         let span_s = last.1 - first.1;
         let mut line =
             ClockLine { origin_s: first.1, offset_s: least, drift: 0.0, residual_s: 0.0 };
-        if span_s >= DRIFT_SPAN_S {
-            let hull = lower_hull(&self.lowest);
-            let mean_s = self.lowest.iter().map(|p| p.1).sum::<f64>() / self.lowest.len() as f64;
-            if let Some(edge) = hull.windows(2).find(|e| e[1].0 >= mean_s) {
-                let drift = (edge[1].1 - edge[0].1) / (edge[1].0 - edge[0].0);
-                if drift.abs() <= DRIFT_MAX {
-                    line.drift = drift;
-                    line.offset_s = edge[0].1 - drift * (edge[0].0 - line.origin_s);
-                }
-            }
+        if span_s >= DRIFT_SPAN_S
+            && let Some((begin, drift)) = self.edge()
+            && drift.abs() <= DRIFT_MAX
+        {
+            line.drift = drift;
+            line.offset_s = begin.1 - drift * (begin.0 - line.origin_s);
         }
         let above = self.lowest.iter().map(|p| p.1 + p.2 - line.host_s(p.1)).collect();
         line.residual_s = upper_median(above)?;

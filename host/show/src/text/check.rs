@@ -14,7 +14,7 @@ pub fn render(check: &Check) -> String {
     out.push('\n');
     for line in &check.lines {
         let _ = writeln!(out, "{}", one(line));
-        if line.mark != Mark::Pass && !line.next.is_empty() {
+        if !line.next.is_empty() {
             let _ = writeln!(out, "       Next: {}", line.next);
         }
     }

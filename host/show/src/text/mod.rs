@@ -1,5 +1,6 @@
 //! Results as text for the terminal: a document in, text out; the caller prints it.
 
+pub mod bench;
 pub mod bus;
 pub mod check;
 pub mod compare;

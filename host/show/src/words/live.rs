@@ -2,6 +2,7 @@
 
 use crate::model::LinkState;
 use trundle_core::fitness::Loss;
+use trundle_core::fitness::firmware;
 use trundle_core::fitness::look::LiveEvent;
 use trundle_core::rig::conditions::in_note;
 use trundle_core::session::SessionEvent;
@@ -151,8 +152,9 @@ pub fn happened(happened: &LiveEvent, at: impl Fn(u64) -> String) -> Option<Stri
             ruling(*ruled, by, *host_ns, at)
         }
         LiveEvent::Seen(SessionEvent::Hello(said)) => {
-            let [major, minor, patch] = said.firmware;
-            format!("Counter board {:016x}, firmware {major}.{minor}.{patch}.", said.board_id.0)
+            let stands = firmware::stands(said.firmware);
+            let remark = firmware::remark(said).map_or_else(String::new, |more| format!(" {more}"));
+            format!("Counter board {:016x}, {stands}.{remark}", said.board_id.0)
         }
         LiveEvent::PortFound { role, place } => {
             let now = place.as_ref().map_or_else(String::new, |place| format!(", now at {place}"));

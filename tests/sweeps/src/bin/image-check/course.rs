@@ -1,6 +1,7 @@
 //! A whole measured course, live: physics, edges, the firmware, a serial line, the program. Its
 //! counts and its figure must be those of the same course without firmware and without a line.
 
+use crate::rig::Subject;
 use serde_json::Value;
 use std::io::{BufRead as _, BufReader, Read as _, Write as _};
 use std::path::Path;
@@ -9,7 +10,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::{Receiver, channel};
 use std::time::{Duration, Instant};
 use trundle_core::capture::{Entry, Piece, Reader, encode};
-use trundle_sim::image::{INSTRUCTION_SHIFT, Image};
+use trundle_sim::image::Image;
 use trundle_sim::serve::{Pacing, Ports, serve_image};
 use trundle_sim::{Scenario, Simulation};
 use trundle_tests::simulate;
@@ -28,7 +29,9 @@ const LIMIT: Duration = Duration::from_secs(240);
 const FIGURES: [&str; 2] = ["wheel", "radar"];
 
 /// The findings.
-pub fn check(elf: &Path, programs: &Path) -> Result<Vec<String>, String> {
+pub fn check(subject: Subject<'_>) -> Result<Vec<String>, String> {
+    let own = std::env::current_exe().map_err(|error| error.to_string())?;
+    let programs = own.parent().ok_or("this program lies in no folder")?;
     let folder = tempfile::tempdir().map_err(|error| error.to_string())?;
     let (mut paces, mut pace) = (PACES.into_iter(), PACES[0]);
     let mut findings = Vec::new();
@@ -37,7 +40,7 @@ pub fn check(elf: &Path, programs: &Path) -> Result<Vec<String>, String> {
     let live = loop {
         pace = paces.next().unwrap_or(pace);
         let _ = std::fs::remove_file(folder.path().join(CAPTURE));
-        let live = drive(elf, programs, folder.path(), pace)?;
+        let live = drive(subject, programs, folder.path(), pace)?;
         if !live.starved || paces.len() == 0 {
             break live.result;
         }
@@ -143,10 +146,11 @@ struct Live {
 }
 
 /// Drives the job with the image.
-fn drive(elf: &Path, programs: &Path, folder: &Path, pace: u32) -> Result<Live, String> {
+fn drive(subject: Subject<'_>, programs: &Path, folder: &Path, pace: u32) -> Result<Live, String> {
     let scenario = scenario(pace)?;
     let mut simulation = Simulation::new(&scenario, SEED);
-    let mut image = Image::start(elf, INSTRUCTION_SHIFT, &simulation.bench_start())
+    let Subject { image, harness, line } = subject;
+    let mut image = Image::start(image, harness, line, &simulation.bench_start())
         .map_err(|error| error.to_string())?;
     let ports = Ports::open(Some(folder)).map_err(|error| error.to_string())?;
     let pacing = Pacing { pace: pace.into(), keep_open: true };
@@ -162,8 +166,8 @@ fn drive(elf: &Path, programs: &Path, folder: &Path, pace: u32) -> Result<Live, 
         let account = tractor.join().map_err(|_| "the simulation broke down".to_owned())??;
         let (stack, busy) = (account.stack_bytes, 100.0 * account.busy_share());
         println!("pace {pace}: deepest stack {stack} bytes, processor busy {busy:.1} %");
-        if account.missed > 0 {
-            return Err(format!("the image missed edges {} times", account.missed));
+        if account.dropped > 0 {
+            return Err(format!("the image missed {} edges", account.dropped));
         }
         live
     })
@@ -177,7 +181,10 @@ fn measure(programs: &Path, folder: &Path, pace: u32) -> Result<Live, String> {
     command.arg("--receiver").arg(folder.join("receiver"));
     command.arg("--capture").arg(folder.join(CAPTURE));
     let mut program = Program::start(command)?;
-    program.until("Recording to ")?;
+    if let Err(message) = program.until("Recording to ") {
+        println!("{message}");
+        return Ok(Live { result: Value::Null, starved: true });
+    }
     program.until(&format!("Pass {PASSES}: end saved"))?;
     let starved = program.all.contains("No data from");
     Ok(Live { result: program.quit()?, starved })

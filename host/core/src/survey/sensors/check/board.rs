@@ -1,6 +1,8 @@
 //! Board, supply, line, implement and PTO.
 
 use super::{CheckLine, Mark};
+use crate::fitness::board_clock::{self, ClockBy};
+use crate::fitness::firmware;
 use crate::session::Totals;
 use crate::session::trail::Trail;
 use trundle_protocol::message::ResetCause;
@@ -51,6 +53,60 @@ pub fn hello(trail: &Trail, totals: &Totals) -> CheckLine {
         _ => return line(Mark::Pass, who),
     };
     line(Mark::Fail, format!("{who}; it last started because {cause}")).next(next)
+}
+
+/// The board's firmware against the version this program expects. Another one is no fault of a
+/// measurement, and is said.
+pub fn firmware(trail: &Trail) -> CheckLine {
+    let line = |mark, what: String| CheckLine::new("firmware", "firmware", mark, what).optional();
+    let Some(hello) = trail.hello else {
+        return line(Mark::NotSeen, "the board did not say who it is".to_owned());
+    };
+    let age = firmware::age(hello.firmware);
+    let means = firmware::means(age);
+    let dot = if means.is_empty() { "" } else { ". " };
+    let stands = firmware::stands(hello.firmware);
+    let stands = stands.trim_start_matches("firmware ");
+    line(Mark::Pass, format!("{stands}{dot}{}", means.trim_end_matches('.')))
+        .next(firmware::next(age))
+}
+
+/// The error of the board's clock against satellite time.
+pub fn clock(trail: &Trail) -> CheckLine {
+    let line = |mark, what: String| {
+        CheckLine::new("board_clock", "clock of the board", mark, what).optional()
+    };
+    let Some(rate) = board_clock::rate(trail) else {
+        return line(Mark::NotSeen, "it takes over a minute beside a receiver".to_owned())
+            .next("Let it record for five minutes with a receiver, standing or driving.");
+    };
+    let numbers = vec![
+        ("fast_ppm", rate.ppm),
+        ("u95_ppm", rate.u95_ppm),
+        ("span_s", rate.span_s),
+        ("by_pulses", f64::from(u8::from(rate.by == ClockBy::Pulses))),
+    ];
+    let by = match rate.by {
+        ClockBy::Pulses => "by the pulse per second",
+        ClockBy::Sentences => "by the receiver's sentences",
+    };
+    let way = if rate.ppm < 0.0 { "slow" } else { "fast" };
+    let (ppm, u95_ppm) = (rate.ppm.abs(), rate.u95_ppm);
+    let what = format!("{ppm:.1} ppm {way} ± {u95_ppm:.1} (95 %), {by} in {:.0} s", rate.span_s);
+    let limit = board_clock::LIMIT_PPM;
+    match rate.is_sound() {
+        Some(true) => line(Mark::Pass, what).numbers(numbers),
+        Some(false) => line(Mark::Fail, format!("{what}; a crystal is within {limit:.0} ppm"))
+            .next(
+                "Counts do not suffer. Speeds and revolutions per minute are off by as much, and \
+                 marks move among the satellite positions. Look at the board's crystal and its \
+                 solder joints, or use another board.",
+            )
+            .numbers(numbers),
+        None => line(Mark::NotSeen, format!("{what}: too rough to tell it from {limit:.0} ppm"))
+            .next("Let it record for longer, or wire the receiver's pulse per second.")
+            .numbers(numbers),
+    }
 }
 
 /// Line on the board's supply voltage.

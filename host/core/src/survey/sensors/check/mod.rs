@@ -1,12 +1,13 @@
 //! The check before the course is taped: one line for each thing a measurement stands on.
 
 mod agree;
-mod board;
+pub mod board;
 mod receiver;
 mod sensor;
 
 use super::scene::{impulses_per_m, scenes};
 use super::{Health, JUDGED, judge};
+use crate::fitness::board_clock;
 use crate::session::Totals;
 use crate::session::trail::Trail;
 use crate::survey::ride::rides;
@@ -44,22 +45,27 @@ pub struct CheckLine {
 }
 
 impl CheckLine {
-    fn new(key: &'static str, title: &'static str, mark: Mark, what: impl Into<String>) -> Self {
+    pub(in crate::survey) fn new(
+        key: &'static str,
+        title: &'static str,
+        mark: Mark,
+        what: impl Into<String>,
+    ) -> Self {
         let (next, numbers) = (String::new(), Vec::new());
         Self { key, title, mark, what: what.into(), next, optional: false, numbers }
     }
 
-    fn next(mut self, next: impl Into<String>) -> Self {
+    pub(in crate::survey) fn next(mut self, next: impl Into<String>) -> Self {
         self.next = next.into();
         self
     }
 
-    fn numbers(mut self, numbers: Vec<(&'static str, f64)>) -> Self {
+    pub(in crate::survey) fn numbers(mut self, numbers: Vec<(&'static str, f64)>) -> Self {
         self.numbers = numbers;
         self
     }
 
-    const fn optional(mut self) -> Self {
+    pub(in crate::survey) const fn optional(mut self) -> Self {
         self.optional = true;
         self
     }
@@ -110,10 +116,13 @@ pub fn check(trail: &Trail, totals: &Totals, whole: bool) -> Check {
     let rides = rides(trail);
     let scenes = scenes(trail, &rides);
     let sensors = judge(trail, &scenes);
-    let mut lines = vec![board::hello(trail, totals), board::supply(trail)];
+    let mut lines = vec![board::hello(trail, totals), board::firmware(trail)];
+    lines.push(board::supply(trail));
     lines.push(board::frames(trail, totals));
     lines.push(fixes);
     lines.push(receiver::clock(&rides));
+    // A visit of a minute shows nothing of the clock, and that is no gap of the check.
+    lines.extend(board_clock::rate(trail).map(|_| board::clock(trail)));
     lines.extend(sensor::lines(&sensors));
     lines.push(agree::speeds(&scenes));
     lines.push(board::implement(trail, totals));

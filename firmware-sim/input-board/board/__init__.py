@@ -1,0 +1,1 @@
+"""The input board: one description, and what is made of it."""

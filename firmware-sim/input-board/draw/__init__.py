@@ -1,0 +1,1 @@
+"""Drawings and lists, all made of the description."""
