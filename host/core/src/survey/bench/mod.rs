@@ -42,9 +42,6 @@ crate::units::words! {
     }
 }
 
-/// Bit of the board's hello: the implement-in-work input exists.
-const WORKING: u8 = 1 << 6;
-
 impl Input {
     /// All of them, in the order in which they are bridged.
     pub const ALL: [Self; 6] =
@@ -109,7 +106,7 @@ impl Input {
     pub fn of_board(capabilities: u8) -> Vec<Self> {
         let has = |input: &Self| match input.channel() {
             Some(channel) => capabilities & (1 << channel.index()) != 0,
-            None => *input != Self::Implement || capabilities & WORKING != 0,
+            None => *input != Self::Implement || capabilities & board::WORKING != 0,
         };
         Self::ALL.into_iter().filter(has).collect()
     }
@@ -214,13 +211,14 @@ pub fn bench_of(trail: &Trail, notes: &[(u64, String)], totals: &Totals, whole: 
     let mut lines = vec![board::hello(trail, totals), board::firmware(trail)];
     lines.extend(planned.iter().map(|&input| judge::line(input, &asked)));
     lines.push(judge::filters(trail));
-    lines.push(board::clock(trail));
+    let clock = board_clock::rate(trail);
+    lines.push(board::clock(clock.as_ref()));
     Bench {
         lines,
         planned,
         now: asked.last().map(judge::now),
         hello: trail.hello,
-        clock: board_clock::rate(trail),
+        clock,
         damaged_bytes: totals.damaged_bytes,
         whole,
     }

@@ -1,7 +1,7 @@
 //! Board, supply, line, implement and PTO.
 
 use super::{CheckLine, Mark};
-use crate::fitness::board_clock::{self, ClockBy};
+use crate::fitness::board_clock::{self, ClockBy, ClockRate};
 use crate::fitness::firmware;
 use crate::session::Totals;
 use crate::session::trail::Trail;
@@ -21,7 +21,7 @@ const PTO_MIN: u64 = 50;
 /// Bit of the board's hello: the PTO input exists.
 const PTO: u8 = 1 << 2;
 /// Bit of the board's hello: the implement-in-work input exists.
-const WORKING: u8 = 1 << 6;
+pub const WORKING: u8 = 1 << 6;
 
 /// Who the board is, and that it does not restart.
 pub fn hello(trail: &Trail, totals: &Totals) -> CheckLine {
@@ -71,12 +71,12 @@ pub fn firmware(trail: &Trail) -> CheckLine {
         .next(firmware::next(age))
 }
 
-/// The error of the board's clock against satellite time.
-pub fn clock(trail: &Trail) -> CheckLine {
+/// The error of the board's clock against satellite time, as far as it could be seen.
+pub fn clock(rate: Option<&ClockRate>) -> CheckLine {
     let line = |mark, what: String| {
         CheckLine::new("board_clock", "clock of the board", mark, what).optional()
     };
-    let Some(rate) = board_clock::rate(trail) else {
+    let Some(rate) = rate else {
         return line(Mark::NotSeen, "it takes over a minute beside a receiver".to_owned())
             .next("Let it record for five minutes with a receiver, standing or driving.");
     };

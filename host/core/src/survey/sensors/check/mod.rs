@@ -122,7 +122,7 @@ pub fn check(trail: &Trail, totals: &Totals, whole: bool) -> Check {
     lines.push(fixes);
     lines.push(receiver::clock(&rides));
     // A visit of a minute shows nothing of the clock, and that is no gap of the check.
-    lines.extend(board_clock::rate(trail).map(|_| board::clock(trail)));
+    lines.extend(board_clock::rate(trail).map(|rate| board::clock(Some(&rate))));
     lines.extend(sensor::lines(&sensors));
     lines.push(agree::speeds(&scenes));
     lines.push(board::implement(trail, totals));
