@@ -7,5 +7,6 @@ pub mod desk;
 pub mod ports;
 pub mod recorder;
 pub mod shell;
+pub mod stations;
 pub mod store;
 pub mod web;

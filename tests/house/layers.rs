@@ -12,10 +12,16 @@ const CRATES: [(&str, &[&str]); 3] = [
             "result", "import",
         ],
     ),
-    ("host/src/", &["shell", "ports", "recorder", "store", "web", "desk", "commands", "main"]),
+    (
+        "host/src/",
+        &["shell", "ports", "recorder", "store", "web", "desk", "commands", "stations", "main"],
+    ),
     (
         "host/show/src/",
-        &["model", "phrases", "words", "xml", "paper", "text", "svg", "html", "export", "live"],
+        &[
+            "model", "phrases", "words", "xml", "paper", "text", "svg", "html", "export", "live",
+            "stations",
+        ],
     ),
 ];
 /// Parts of `survey` in their order; each may use those before it.

@@ -10,14 +10,33 @@ use clap::{Parser, Subcommand};
 /// or taken by another program; 5 damaged or foreign input; 6 a file could not be written; 70
 /// internal error; 130 and 143 interrupted after the capture was closed in order.
 #[derive(Debug, Parser)]
-#[command(name = "trundle", version, max_term_width = 100)]
+#[command(name = "trundle", version, max_term_width = 100, args_conflicts_with_subcommands = false)]
 pub struct Args {
     /// Folder for rigs, records and their captures, instead of this system's usual place.
     #[arg(long, value_name = "FOLDER", global = true)]
     pub data: Option<std::path::PathBuf>,
-    /// The command to run.
+    /// How the job is opened on a page, without a command.
+    #[command(flatten)]
+    pub open: OpenArgs,
+    /// The command to run; without one, the whole job is opened as a page in the browser.
     #[command(subcommand)]
-    pub command: Command,
+    pub command: Option<Command>,
+}
+
+/// The whole job on a page.
+#[derive(Clone, Debug, Default, clap::Args)]
+#[group(id = "open")]
+pub struct OpenArgs {
+    /// Only say the address of the page; open no browser.
+    #[arg(long)]
+    pub no_browser: bool,
+    /// Port of the page; the same at every start if not given.
+    #[arg(long, value_name = "PORT")]
+    pub port: Option<u16>,
+    /// Show the page to phones and tablets in the same network too; the address of this computer
+    /// there, if it is not the one found.
+    #[arg(long, value_name = "ADDRESS", num_args = 0..=1)]
+    pub lan: Option<Option<std::net::IpAddr>>,
 }
 
 /// The commands, in the order of the work.

@@ -29,3 +29,46 @@ pub mod speeds;
 pub mod things;
 pub mod typed;
 pub mod work;
+
+use crate::shell::exit::Trouble;
+use args::Command;
+
+/// Run a command; gives its exit code.
+///
+/// # Errors
+/// [`Trouble`], as each of them.
+pub fn run(command: Command) -> Result<u8, Trouble> {
+    match command {
+        Command::Demo(args) => demo::run(&args),
+        Command::Guide(args) => guide::run(&args),
+        Command::Ports(args) => ports::run(&args),
+        Command::Check(args) => check::run(&args),
+        Command::Drive(args) => drive::run(&args),
+        Command::Course(args) => course::run(&args),
+        Command::Work(args) => work::run(&args),
+        Command::Slip(args) => slip::run(&args),
+        Command::Speeds(args) => speeds::run(&args),
+        Command::Bus(args) => bus::run(&args),
+        Command::Pto(args) => pto::run(&args),
+        Command::Proof(args) => proof::run(&args),
+        Command::Mount(args) => mount::run(&args),
+        Command::Rig(verb) => things::run_rig(&verb),
+        Command::Tractor(verb) => things::run(&verb),
+        Command::Tyres(verb) => things::run(&verb),
+        Command::Tape(verb) => things::run(&verb),
+        Command::Person(verb) => things::run(&verb),
+        Command::Sign(args) => sign::run(&args),
+        Command::Record(verb) => record::run(&verb),
+        Command::Sheet(args) => sheet::run(&args),
+        Command::Bin(verb) => keep::bin(&verb),
+        Command::Undo(args) => keep::undo(&args),
+        Command::Backup(args) => keep::backup(&args),
+        Command::Restore(args) => keep::restore(&args),
+        Command::Where(args) => keep::places(&args),
+        Command::Doctor(args) => doctor::run(&args),
+        Command::Completions(args) => handbook::completions(&args),
+        Command::Manual(args) => handbook::manual(&args),
+        Command::Export(args) => export::run(&args),
+        Command::Import(args) => import::run(&args),
+    }
+}

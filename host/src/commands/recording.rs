@@ -136,6 +136,7 @@ pub fn begin(
 ) -> Result<Option<Recording>, Trouble> {
     let conditions = args.conditions.notes(course_text.as_deref())?;
     stop::listen()?;
+    stop::capture_is_open();
     out::live();
     voice.say("Before you drive:");
     for caution in cautions::ALL {

@@ -1,6 +1,6 @@
 //! What the loop needs of a face: lines, screen or page; and which of them a job shows.
 
-use super::paged::{Closing, NEW_LINKS, Page, PageArgs};
+use super::paged::{Closing, NEW_LINKS, Page, PageArgs, offered};
 use super::screen::{OnScreen, Play};
 use super::task::Task;
 use super::typed::Lines;
@@ -9,6 +9,7 @@ use super::{Desk, End};
 use crate::recorder::live::{LiveEvent, LiveJob};
 use crate::shell::exit::Trouble;
 use crate::shell::out::{self, Voice};
+use crate::web::hub::Shows;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::time::Duration;
 use trundle_core::course::tape::CourseSpec;
@@ -98,10 +99,20 @@ pub fn serve<T: Task>(
     manner: Manner<'_>,
 ) -> Result<(End, Option<Closing>), Trouble> {
     let Manner { voice, help, standing, screen, page } = manner;
-    let passes = task.passes();
+    let shows = Shows {
+        title: page.map_or("Trundle", |(_, title)| title),
+        kind: task.page_kind(),
+        lines: task.page_lines(),
+        after: "/result",
+    };
     let mut desk = Desk::new(job, task, course);
-    if let Some((args, title)) = page.filter(|(args, _)| args.page) {
-        let mut page = Page::open(args, title, passes, job.clock(), voice)?;
+    if let Some(place) = offered() {
+        let mut page = Page::at(place, shows, job.clock(), voice);
+        let end = desk.serve(&mut page);
+        return Ok((end, Some(page.close())));
+    }
+    if let Some((args, _)) = page.filter(|(args, _)| args.page) {
+        let mut page = Page::open(args, shows, job.clock(), voice)?;
         voice.say(&format!("\n{help}\n{NEW_LINKS}\n"));
         let end = desk.serve(&mut page);
         return Ok((end, Some(page.close())));

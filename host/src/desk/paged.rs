@@ -7,8 +7,12 @@ use crate::recorder::live::{LiveEvent, LiveJob};
 use crate::shell::clock::{Clock, wall_offset_s, wall_utc_ns};
 use crate::shell::exit::{self, Trouble};
 use crate::shell::out::Voice;
+use crate::web::hub::{Hub, Place, Shows};
 use crate::web::{self, Ask, PageServer, Setup, lan_address, qr};
+use std::cell::RefCell;
+use std::collections::VecDeque;
 use std::net::{IpAddr, Ipv4Addr};
+use std::sync::Arc;
 use std::time::Duration;
 use tokio::sync::oneshot;
 use trundle_core::session::presses::{Answer, Press, PressPlace, Presses};
@@ -25,6 +29,8 @@ const LOOK: Duration = Duration::from_millis(10);
 /// Least time between two pictures where nothing happened: what is shown is at most so much older
 /// than it must be.
 const PICTURE: Duration = Duration::from_millis(60);
+/// Keys of typed lines that are remembered: far more than a page sends again.
+const KEYS: usize = 256;
 /// The key that a page alone has.
 pub(super) const NEW_LINKS: &str =
     "k           new links: whoever opened the page has to open the new link";
@@ -59,7 +65,10 @@ impl PageArgs {
     }
 
     /// The address for other devices, where one is wanted.
-    fn lan_address(&self) -> Result<Option<IpAddr>, Trouble> {
+    ///
+    /// # Errors
+    /// [`Trouble`] of code 2 without one.
+    pub fn lan_address(&self) -> Result<Option<IpAddr>, Trouble> {
         let found = |given: Option<IpAddr>| given.or_else(lan_address).ok_or_else(no_lan);
         let lan = self.lan.map(found).transpose()?;
         match lan {
@@ -74,65 +83,119 @@ impl PageArgs {
 
 /// A page whose job is over but for its result.
 pub struct Closing {
-    server: PageServer,
-    last: Option<Shown>,
+    /// The server that ends with the job, where it has one of its own.
+    server: Option<PageServer>,
+    place: Arc<Place>,
 }
 
 impl Closing {
-    /// Give the pages the last result, a page of its own, and end. They keep it, and are shown
-    /// that the job is over and where its capture is, or what went wrong.
+    /// Give the pages the last result, a page of its own. They keep it, and are shown that the job
+    /// is over and where its capture is, or what went wrong; a server of the job's own then ends.
     pub fn close(self, result: &str, capture: &str, trouble: Option<&Trouble>) {
         let words = trouble.map_or_else(|| texts::over(capture), Trouble::to_string);
         let result = with_notice(result, &words);
-        let last = self.last.map(|last| Shown { over: Some(words), ..last });
-        let json = serde_json::to_string(&last).unwrap_or_default();
-        self.server.end(&json, result);
+        self.place.capture_is(capture);
+        match self.server {
+            Some(_) => self.place.over_and_wait(&words, result),
+            // Whoever offered the place says that the job is over.
+            None => self.place.result(result),
+        }
     }
+}
+
+thread_local! {
+    /// A place that is offered to the job which this thread will do.
+    static OFFERED: RefCell<Option<Arc<Place>>> = const { RefCell::new(None) };
+}
+
+/// Offer the job that this thread does next a place at a server that is there already: whatever
+/// it is told to show itself as, it is shown there. `None` takes the offer back.
+pub fn offer(place: Option<Arc<Place>>) {
+    OFFERED.with_borrow_mut(|offered| *offered = place);
+}
+
+/// The place that was offered to this thread.
+pub(super) fn offered() -> Option<Arc<Place>> {
+    OFFERED.with_borrow(Clone::clone)
 }
 
 /// The page, and the lines beside it.
 pub struct Page {
     voice: Voice,
     clock: Clock,
-    server: PageServer,
+    server: Option<PageServer>,
+    place: Arc<Place>,
+    /// Lines typed in the terminal; none where a server is there without one.
     lines: Lines,
-    last: Option<Shown>,
     /// Presses of pages that have no answer yet, by key.
     waiting: Vec<(u64, oneshot::Sender<PressResponse>)>,
+    /// Keys of the lines that were typed on a page.
+    typed: VecDeque<u64>,
 }
 
 impl Page {
-    /// Begin to serve the page of a job, which has passes or logs slip.
+    /// Begin to serve the page of a job.
     ///
     /// # Errors
     /// [`Trouble`]: an address that cannot be had.
     pub fn open(
         args: &PageArgs,
-        title: &str,
-        passes: bool,
+        shows: Shows,
         clock: Clock,
         voice: Voice,
     ) -> Result<Self, Trouble> {
         let lan = args.lan_address()?;
         let port = args.page_port.unwrap_or(0);
-        let setup = Setup { port, lan, title: title.to_owned(), passes, clock };
-        let server = PageServer::start(&setup)?;
+        let hub = Hub::default();
+        let server = PageServer::start(&Setup { port, lan }, &hub, None)?;
+        let place = hub.place(shows, clock).map(Arc::new).ok_or_else(|| {
+            Trouble::internal("The page of the job is taken before the job began.")
+        })?;
         introduce(&server, voice);
         let lines = Lines::open(clock, voice, false);
-        Ok(Self { voice, clock, server, lines, last: None, waiting: Vec::new() })
+        Ok(Self::with(Some(server), place, lines, clock, voice))
+    }
+
+    /// Take the place that was offered.
+    #[must_use]
+    pub fn at(place: Arc<Place>, shows: Shows, clock: Clock, voice: Voice) -> Self {
+        place.shows(shows, clock);
+        Self::with(None, place, Lines::unread(voice), clock, voice)
+    }
+
+    fn with(
+        server: Option<PageServer>,
+        place: Arc<Place>,
+        lines: Lines,
+        clock: Clock,
+        voice: Voice,
+    ) -> Self {
+        let (waiting, typed) = (Vec::new(), VecDeque::new());
+        Self { voice, clock, server, place, lines, waiting, typed }
     }
 
     /// The job is over: what is left of the page.
     #[must_use]
     pub fn close(self) -> Closing {
-        Closing { server: self.server, last: self.last }
+        Closing { server: self.server, place: self.place }
     }
 
-    fn ask(&mut self, ask: Ask) -> Asked {
-        match ask {
+    fn ask(&mut self, ask: Ask) -> Option<Asked> {
+        Some(match ask {
             Ask::Press { key, host_ns, wish, reply } => {
                 self.waiting.push((key, reply));
                 Asked::Page(Press { place: PressPlace::Page, key, host_ns, wish })
+            }
+            Ask::Line { key, host_ns, text, reply } => {
+                let again = self.typed.contains(&key);
+                // A page that has gone meanwhile sees in the lines what became of it.
+                let _ = reply.send(PressResponse::plain(texts::TYPED));
+                if again {
+                    return None;
+                }
+                self.typed.push_back(key);
+                self.typed.drain(..self.typed.len().saturating_sub(KEYS));
+                Asked::Line(host_ns, text)
             }
             Ask::Result(reply) => Asked::Result(Some(reply)),
             Ask::End(reply) => {
@@ -141,7 +204,7 @@ impl Page {
                 let _ = reply.send(PressResponse::plain(texts::ENDING));
                 Asked::End(End::Finished)
             }
-        }
+        })
     }
 
     fn response(&self, answer: &Answer) -> PressResponse {
@@ -152,8 +215,9 @@ impl Page {
     }
 
     fn new_links(&mut self) {
-        match self.server.new_links() {
-            Ok(()) => introduce(&self.server, self.voice),
+        let Some(server) = &mut self.server else { return };
+        match server.new_links() {
+            Ok(()) => introduce(server, self.voice),
             Err(trouble) => self.voice.say(&trouble.to_string()),
         }
     }
@@ -165,10 +229,8 @@ impl Face for Page {
     }
 
     fn asked(&mut self) -> Vec<Asked> {
-        let mut asked = Vec::new();
-        while let Ok(ask) = self.server.asks.try_recv() {
-            asked.push(self.ask(ask));
-        }
+        let asks = self.place.asked();
+        let mut asked: Vec<Asked> = asks.into_iter().filter_map(|ask| self.ask(ask)).collect();
         // The page goes on without a terminal; Ctrl-C and its like end it.
         for (host_ns, text) in self.lines.typed().0 {
             match text.trim() {
@@ -184,12 +246,7 @@ impl Face for Page {
     }
 
     fn show(&mut self, view: &View, page: &dyn Fn(&View) -> Shown) {
-        let shown = page(view);
-        // What cannot be written as JSON is shown at the next look.
-        if let Ok(json) = serde_json::to_string(&shown) {
-            self.server.show(&json);
-        }
-        self.last = Some(shown);
+        self.place.show(page(view));
     }
 
     fn answered(&mut self, answer: &Answer) {
@@ -205,7 +262,7 @@ impl Face for Page {
     }
 
     fn map(&mut self, map: String) {
-        self.server.show_map(map);
+        self.place.show_map(map);
     }
 
     /// Give the pages the answers known by now.

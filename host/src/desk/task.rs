@@ -5,6 +5,8 @@ use std::sync::Arc;
 use std::time::Duration;
 use trundle_core::session::Session;
 use trundle_core::session::presses::{Due, Wish};
+use trundle_show::html::plain;
+use trundle_show::live::page::document::{PageKind, PageLine};
 use trundle_show::live::page::{Shown, shown};
 use trundle_show::live::results::Results;
 use trundle_show::model::View;
@@ -27,10 +29,11 @@ pub trait Method: Send + Sync + 'static {
     fn page(
         &self,
         worked: &Self::Worked,
-        _session: &Session,
+        session: &Session,
         _growing: bool,
     ) -> Result<String, String> {
-        Err(self.rendered(worked).text)
+        let practice = session.header().is_some_and(|header| header.practice);
+        Ok(plain::page("Result", &self.rendered(worked).text, practice))
     }
 }
 
@@ -62,6 +65,16 @@ pub trait Task {
     /// that would be wrong.
     fn shows_marks(&self) -> bool {
         true
+    }
+
+    /// What its page shows.
+    fn page_kind(&self) -> PageKind {
+        if self.passes() { PageKind::Passes } else { PageKind::Said }
+    }
+
+    /// What can be typed, for a page.
+    fn page_lines(&self) -> &'static [PageLine] {
+        ONLY_END
     }
 
     /// What a typed line asks, where `now` is what its person was shown.
@@ -133,6 +146,9 @@ pub struct News {
     /// The task is over.
     pub over: bool,
 }
+
+/// Nothing can be typed but the end, for which every page has a button.
+const ONLY_END: &[PageLine] = &[];
 
 /// A task that shows nothing before its end.
 pub struct OnlyAtTheEnd<M> {

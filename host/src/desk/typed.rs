@@ -43,6 +43,14 @@ impl Lines {
         Self { voice, lines: read_lines(clock), standing: standing.then(never) }
     }
 
+    /// Say what there is to say, and read nothing.
+    #[must_use]
+    pub fn unread(voice: Voice) -> Self {
+        // Nobody types: the other end is gone at once, and never says that the input ended.
+        let (_, lines) = std::sync::mpsc::sync_channel(1);
+        Self { voice, lines, standing: None }
+    }
+
     /// Lines typed since the last look; true with the last ones there will be. A terminal that was
     /// closed is noted as the wish to stop.
     pub(super) fn typed(&self) -> (Vec<(u64, String)>, bool) {

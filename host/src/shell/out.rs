@@ -8,7 +8,9 @@
 
 use super::{exit, stop};
 use std::borrow::Cow;
+use std::cell::RefCell;
 use std::io::{ErrorKind, IsTerminal as _, Write as _};
+use std::rc::Rc;
 use std::sync::OnceLock;
 use std::sync::atomic::{AtomicU8, AtomicUsize, Ordering};
 use std::sync::mpsc::{Receiver, Sender, channel};
@@ -30,9 +32,61 @@ const LAST_WAIT: Duration = Duration::from_millis(500);
 /// Hands texts to the thread that writes.
 type Pen = Sender<(To, Vec<u8>)>;
 
+/// Hears what a thread would write: where it would go, and the bytes.
+type Ear = Box<dyn FnMut(To, &[u8])>;
+
+thread_local! {
+    /// Set on a thread that works for a page: nothing of it reaches the terminal.
+    static EAR: RefCell<Option<Ear>> = const { RefCell::new(None) };
+}
+
+/// What a thread that works for a page would have written.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Heard {
+    /// For the standard output.
+    pub out: Vec<u8>,
+    /// For the standard error.
+    pub err: Vec<u8>,
+}
+
+/// Do `what` on this thread, and hear what it writes; whatever it writes is told to `ear` as it
+/// comes. When `what` breaks down this thread is as it was before.
+pub fn heard<T>(what: impl FnOnce() -> T, mut ear: impl FnMut(To, &[u8]) + 'static) -> T {
+    struct Deaf;
+    impl Drop for Deaf {
+        fn drop(&mut self) {
+            EAR.with_borrow_mut(|ear| *ear = None);
+        }
+    }
+    let _deaf = Deaf;
+    EAR.with_borrow_mut(|own| *own = Some(Box::new(move |to, bytes| ear(to, bytes))));
+    what()
+}
+
+/// The same, and give all of it back.
+pub fn heard_whole<T>(what: impl FnOnce() -> T) -> (T, Heard) {
+    let all = Rc::new(RefCell::new(Heard::default()));
+    let kept = Rc::clone(&all);
+    let done = heard(what, move |to, bytes| {
+        let mut all = kept.borrow_mut();
+        match to {
+            To::Out => all.out.extend_from_slice(bytes),
+            To::Err => all.err.extend_from_slice(bytes),
+        }
+    });
+    let all = all.take();
+    (done, all)
+}
+
+/// True on a thread whose words are heard by a page.
+#[must_use]
+pub fn is_heard() -> bool {
+    EAR.with_borrow(Option::is_some)
+}
+
 /// Where a text goes.
-#[derive(Clone, Copy, Debug)]
-enum To {
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum To {
     /// The standard output.
     Out,
     /// The standard error.
@@ -63,7 +117,7 @@ pub fn say_json(json: &str) {
 /// Write bytes to stdout, for a file or another program: as they are, but not to a terminal. Ends
 /// like [`say`].
 pub fn say_bytes(bytes: &[u8]) {
-    if std::io::stdout().is_terminal() {
+    if !is_heard() && std::io::stdout().is_terminal() {
         return say_raw(&String::from_utf8_lossy(bytes));
     }
     write(To::Out, bytes);
@@ -78,7 +132,7 @@ pub fn say_live(line: &str) {
 /// True when stdout takes nothing any more.
 #[must_use]
 pub fn closed() -> bool {
-    STATE.load(Ordering::Relaxed) != OPEN
+    !is_heard() && STATE.load(Ordering::Relaxed) != OPEN
 }
 
 /// A job is live from here on.
@@ -120,6 +174,9 @@ pub fn notice(line: &str) {
 }
 
 fn end_if_closed() {
+    if is_heard() {
+        return;
+    }
     flush();
     if closed() {
         std::process::exit(i32::from(STATE.load(Ordering::Relaxed)));
@@ -127,6 +184,10 @@ fn end_if_closed() {
 }
 
 fn write(to: To, bytes: &[u8]) {
+    let heard = EAR.with_borrow_mut(|ear| ear.as_mut().map(|ear| ear(to, bytes)).is_some());
+    if heard {
+        return;
+    }
     let Some(Some(pen)) = PEN.get() else { return write_now(to, bytes) };
     WAITING.fetch_add(bytes.len(), Ordering::SeqCst);
     // The thread ends with the program.
@@ -233,6 +294,20 @@ mod tests {
         assert_eq!(scrub("1234", 4), "1234");
         assert_eq!(clean("a\r\n\tb\x1b[2J\r\x7f\u{9b}\u{2066}\n"), "a\n\tb?[2J????\n");
         assert!(matches!(clean("a\n\tb \u{2588}"), Cow::Borrowed(_)));
+    }
+
+    #[test]
+    fn what_a_page_asks_for_is_heard_whole_and_only_while_it_asks() {
+        let (done, heard) = heard_whole(|| {
+            say("a\x1bb");
+            notice("c");
+            say_bytes(b"\x01");
+            is_heard()
+        });
+        assert!(done && !is_heard());
+        assert_eq!((heard.out, heard.err), (b"a?b\n\x01".to_vec(), b"c\n".to_vec()));
+        let broke = std::panic::catch_unwind(|| heard_whole(|| panic!("on purpose")));
+        assert!(broke.is_err() && !is_heard());
     }
 
     #[test]

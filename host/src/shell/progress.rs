@@ -1,5 +1,6 @@
 //! How far something long has come: only on a terminal, only when it takes more than a second.
 
+use super::out;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use std::io::IsTerminal as _;
 use std::time::{Duration, Instant};
@@ -44,7 +45,8 @@ impl Progress {
 
     /// So many steps are done.
     pub fn steps(&self, done: u64) {
-        if self.bar.is_hidden() && self.began.elapsed() > SHORT && std::io::stderr().is_terminal() {
+        let seen = !out::is_heard() && std::io::stderr().is_terminal();
+        if seen && self.bar.is_hidden() && self.began.elapsed() > SHORT {
             self.bar.set_draw_target(ProgressDrawTarget::stderr());
         }
         self.bar.inc(done);

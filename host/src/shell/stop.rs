@@ -106,6 +106,14 @@ pub fn capture_is_closed() {
     }
 }
 
+/// A capture is being written: a signal is noted, so that it can be closed in order. A program may
+/// record one after the other.
+pub fn capture_is_open() {
+    if let Some(notes) = NOTES.get() {
+        notes.closed.store(false, Ordering::SeqCst);
+    }
+}
+
 /// True once somebody wants the program to stop.
 #[must_use]
 pub fn wanted() -> bool {

@@ -95,18 +95,26 @@ impl DataFolder {
     /// # Errors
     /// Exit code 6.
     pub fn make(&self) -> Result<(), Trouble> {
-        make_private(&self.folder).and_then(|()| make_private(&self.captures())).map_err(|e| {
-            Trouble::new(
-                exit::STORAGE,
-                format!("{} cannot be made: {e}.", self.folder.display()),
-                "Nothing can be saved there.",
-                format!("Name another folder with --data or {VARIABLE}."),
-            )
-        })
+        make_private(&self.folder).and_then(|()| make_private(&self.captures()))
     }
 }
 
-fn make_private(folder: &Path) -> std::io::Result<()> {
+/// Make a folder that is there already, or is readable by its owner alone.
+///
+/// # Errors
+/// Exit code 6.
+pub fn make_private(folder: &Path) -> Result<(), Trouble> {
+    private(folder).map_err(|e| {
+        Trouble::new(
+            exit::STORAGE,
+            format!("{} cannot be made: {e}.", folder.display()),
+            "Nothing can be saved there.",
+            format!("Name another folder with --data or {VARIABLE}."),
+        )
+    })
+}
+
+fn private(folder: &Path) -> std::io::Result<()> {
     let mut builder = std::fs::DirBuilder::new();
     #[cfg(unix)]
     std::os::unix::fs::DirBuilderExt::mode(&mut builder, 0o700);

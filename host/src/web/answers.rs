@@ -17,6 +17,7 @@ pub(super) const JS: &str = "text/javascript; charset=utf-8";
 pub(super) const SVG: &str = "image/svg+xml";
 pub(super) const JSON: &str = "application/json";
 pub(super) const TEXT: &str = "text/plain; charset=utf-8";
+pub(super) const BYTES: &str = "application/octet-stream";
 pub(super) const EVENTS: &str = "text/event-stream";
 
 /// An answer of this kind.
@@ -57,6 +58,25 @@ pub(super) fn joined(cookie: &str, token: &str) -> Response<Body> {
         response.headers_mut().insert(header::SET_COOKIE, cookie);
     }
     response.headers_mut().insert(header::LOCATION, HeaderValue::from_static("/"));
+    response
+}
+
+/// On to another path of this server.
+pub(super) fn see(path: &str) -> Response<Body> {
+    let mut response = answer(303, TEXT, "");
+    if let Ok(path) = HeaderValue::from_str(path) {
+        response.headers_mut().insert(header::LOCATION, path);
+    }
+    response
+}
+
+/// A file to be saved; nothing in it is ever shown as a page.
+pub(super) fn file(name: &str, bytes: Vec<u8>) -> Response<Body> {
+    let mut response = answer(200, BYTES, bytes);
+    let save = format!("attachment; filename=\"{name}\"");
+    if let Ok(save) = HeaderValue::from_str(&save) {
+        response.headers_mut().insert(header::CONTENT_DISPOSITION, save);
+    }
     response
 }
 

@@ -4,6 +4,8 @@
 //! server goes by, a page of its own as origin, a header no form can send, JSON, and the token
 //! that may mark. Any web page open in the same browser has at most some of them.
 
+pub use super::refusals::Refusal;
+use super::stations::{StationPath, station};
 use super::token::Token;
 use trundle_show::live::page::press::PressKind;
 
@@ -13,6 +15,10 @@ pub const OWN_HEADER: &str = "x-requested-by";
 pub const OWN_HEADER_VALUE: &str = "trundle";
 /// Most bytes of a body.
 pub const BODY_MAX: usize = 16 * 1024;
+/// Most bytes of a form that was filled in: a rig or a course may be pasted whole.
+pub const FORM_MAX: usize = 256 * 1024;
+/// What a browser calls a form that was filled in (HTML, section 4.10.21.8).
+const FORM: &str = "application/x-www-form-urlencoded";
 
 /// What a token allows; more includes less.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -21,6 +27,8 @@ pub enum Role {
     View,
     /// May look and mark.
     Mark,
+    /// May do all that the program can do.
+    Full,
 }
 
 /// What can be read.
@@ -32,6 +40,8 @@ pub enum Read {
     Style,
     /// Script of the page.
     Script,
+    /// Script of the stations.
+    Forms,
     /// What it shows, as it changes.
     Now,
     /// The result that was calculated last.
@@ -45,6 +55,8 @@ pub enum Read {
 pub enum Deed {
     /// Give a press.
     Press(PressKind),
+    /// Give a line as it would be typed.
+    Line,
     /// Work the result so far.
     Result,
     /// Close the job.
@@ -91,81 +103,19 @@ pub struct Rules {
     pub view: Token,
     /// The token that may mark.
     pub mark: Token,
+    /// The token that may do everything, where this server has stations.
+    pub full: Option<Token>,
+    /// The stations; none where a single job is served.
+    pub stations: &'static [StationPath],
 }
 
-/// Why a request is refused.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
-pub enum Refusal {
-    /// It names another host.
-    #[error("This server does not go by that name.")]
-    Host,
-    /// A question of another site.
-    #[error("No other site may ask.")]
-    Options,
-    /// There is no such path.
-    #[error("There is nothing here.")]
-    Path,
-    /// The method is not allowed.
-    #[error("The method is not allowed here.")]
-    Method,
-    /// No token, or not enough of one.
-    #[error("This device has not joined, or is view only.")]
-    Token,
-    /// A token that is none.
-    #[error("That link is not, or no longer, valid.")]
-    Link,
-    /// A link opened from another page.
-    #[error("The link was opened from another page.")]
-    Elsewhere,
-    /// Too many wrong tokens.
-    #[error("Too many wrong links came from this device.")]
-    Locked,
-    /// The request does not come from the page itself.
-    #[error("The request did not come from the page.")]
-    Origin,
-    /// The body is too long.
-    #[error("The request is too long.")]
-    TooLong,
-    /// The body is not JSON.
-    #[error("The request is not JSON.")]
-    NotJson,
-}
-
-impl Refusal {
-    /// Status code of HTTP (RFC 9110; 429: RFC 6585).
+impl Rules {
+    /// Nobody is let in.
     #[must_use]
-    pub const fn status(self) -> u16 {
-        match self {
-            Self::Host => 421,
-            Self::Options | Self::Token | Self::Link | Self::Elsewhere | Self::Origin => 403,
-            Self::Path => 404,
-            Self::Method => 405,
-            Self::Locked => 429,
-            Self::TooLong => 413,
-            Self::NotJson => 415,
-        }
-    }
-
-    /// What that means for the measurement.
-    #[must_use]
-    pub const fn means(self) -> &'static str {
-        "Nothing was marked and nothing was changed; the measurement goes on."
-    }
-
-    /// What to do next.
-    #[must_use]
-    pub const fn next(self) -> &'static str {
-        match self {
-            Self::Token | Self::Link => {
-                "Open the link that the program shows in its terminal, or scan its picture."
-            }
-            Self::Elsewhere => {
-                "Put the cursor in the address line of the browser and open the link from there, \
-                 or scan the picture that the program shows in its terminal."
-            }
-            Self::Locked => "Wait a minute, then open the link that the program shows.",
-            _ => "Open the address that the program shows in its terminal.",
-        }
+    pub fn closed() -> Self {
+        let (hosts, cookie) = (Vec::new(), String::new());
+        let (view, mark) = (Token::new([0; 16]), Token::new([0; 16]));
+        Self { hosts, cookie, view, mark, full: None, stations: &[] }
     }
 }
 
@@ -178,6 +128,10 @@ pub enum Decision {
     Join(Role),
     /// Do what it asks.
     Do(Deed),
+    /// Show a station; what the device may do.
+    Look(Option<Role>),
+    /// Take a form of a station.
+    Act(Role),
     /// Do nothing, and say why.
     Refuse(Refusal),
 }
@@ -203,6 +157,7 @@ enum Route<'a> {
     Join(&'a str),
     Read(Read),
     Do(Deed),
+    Station(&'static StationPath),
 }
 
 fn judge<'a>(
@@ -214,7 +169,9 @@ fn judge<'a>(
         return Err(Refusal::Options);
     }
     let host = own_host(request, rules).ok_or(Refusal::Host)?;
-    match route(request.method, request.path).ok_or(Refusal::Path)? {
+    let paths = rules.stations;
+    match route(request.method, request.path, paths).ok_or(Refusal::Path)? {
+        Route::Station(path) => visit(request, rules, host, path, guess),
         Route::Join(shown) => {
             method(request, "GET")?;
             by_hand(request)?;
@@ -227,7 +184,7 @@ fn judge<'a>(
         }
         Route::Read(what) => {
             method(request, "GET")?;
-            let files = matches!(what, Read::Style | Read::Script);
+            let files = matches!(what, Read::Style | Read::Script | Read::Forms);
             let role = role(request, rules, guess);
             if !files && !request.inside && role.is_none() {
                 return Err(if request.locked { Refusal::Locked } else { Refusal::Token });
@@ -240,19 +197,10 @@ fn judge<'a>(
         }
         Route::Do(deed) => {
             method(request, "POST")?;
-            // The length first: a long body is not worth a look at anything else.
-            if request.length.is_some_and(|length| length > BODY_MAX as u64) {
-                return Err(Refusal::TooLong);
-            }
+            fits(request, BODY_MAX)?;
             from_page(request)?;
-            if request.origins != [format!("http://{host}").as_str()] {
-                return Err(Refusal::Origin);
-            }
-            match role(request, rules, guess) {
-                Some(Role::Mark) => {}
-                None if request.locked => return Err(Refusal::Locked),
-                None | Some(Role::View) => return Err(Refusal::Token),
-            }
+            own_origin(request, host)?;
+            at_least(Role::Mark, role(request, rules, guess), request)?;
             match request.types[..] {
                 ["application/json" | "application/json; charset=utf-8"] => Ok(Decision::Do(deed)),
                 _ => Err(Refusal::NotJson),
@@ -261,14 +209,69 @@ fn judge<'a>(
     }
 }
 
-fn route<'a>(method: &str, path: &'a str) -> Option<Route<'a>> {
+/// A station: looked at, or a form of it taken.
+fn visit<'a>(
+    request: &Request<'a>,
+    rules: &Rules,
+    host: &str,
+    path: &StationPath,
+    guess: &mut Option<&'a str>,
+) -> Result<Decision, Refusal> {
+    if request.method == "GET" {
+        let role = role(request, rules, guess);
+        // Whoever sits at this computer may look at a job without having joined.
+        if !(request.inside && role.is_none() && path.look == Role::View) {
+            at_least(path.look, role, request)?;
+        }
+        return Ok(Decision::Look(role));
+    }
+    method(request, "POST")?;
+    let needed = path.act.ok_or(Refusal::Method)?;
+    fits(request, FORM_MAX)?;
+    // A form is sent by the browser itself, which cannot be given a header of ours: where it is
+    // from stands in its origin, and in a key that only our own pages hold.
+    if !matches!(request.sites[..], [] | ["same-origin"]) {
+        return Err(Refusal::Origin);
+    }
+    own_origin(request, host)?;
+    let role = at_least(needed, role(request, rules, guess), request)?;
+    if request.types == [FORM] { Ok(Decision::Act(role)) } else { Err(Refusal::NotForm) }
+}
+
+/// The length first: a long body is not worth a look at anything else.
+fn fits(request: &Request<'_>, most: usize) -> Result<(), Refusal> {
+    match request.length {
+        Some(length) if length > most as u64 => Err(Refusal::TooLong),
+        _ => Ok(()),
+    }
+}
+
+fn own_origin(request: &Request<'_>, host: &str) -> Result<(), Refusal> {
+    let own = request.origins == [format!("http://{host}").as_str()];
+    if own { Ok(()) } else { Err(Refusal::Origin) }
+}
+
+fn at_least(needed: Role, role: Option<Role>, request: &Request<'_>) -> Result<Role, Refusal> {
+    match role {
+        Some(role) if role >= needed => Ok(role),
+        None if request.locked => Err(Refusal::Locked),
+        _ => Err(Refusal::Token),
+    }
+}
+
+fn route<'a>(method: &str, path: &'a str, paths: &'static [StationPath]) -> Option<Route<'a>> {
     if let Some(shown) = path.strip_prefix("/join/") {
         return Some(Route::Join(shown));
     }
+    if let Some(station) = station(paths, path) {
+        return Some(Route::Station(station));
+    }
     Some(match path {
-        "/" => Route::Read(Read::Page),
+        "/live" if !paths.is_empty() => Route::Read(Read::Page),
+        "/" if paths.is_empty() => Route::Read(Read::Page),
         "/page.css" => Route::Read(Read::Style),
         "/page.js" => Route::Read(Read::Script),
+        "/stations.js" if !paths.is_empty() => Route::Read(Read::Forms),
         "/now" => Route::Read(Read::Now),
         "/result" if method == "POST" => Route::Do(Deed::Result),
         "/result" => Route::Read(Read::Result),
@@ -276,6 +279,7 @@ fn route<'a>(method: &str, path: &'a str) -> Option<Route<'a>> {
         "/undo" => Route::Do(Deed::Press(PressKind::Undo)),
         "/note" => Route::Do(Deed::Press(PressKind::Note)),
         "/reject" => Route::Do(Deed::Press(PressKind::Reject)),
+        "/line" => Route::Do(Deed::Line),
         "/end" => Route::Do(Deed::End),
         "/map.svg" => Route::Read(Read::Map),
         _ => return None,
@@ -338,9 +342,14 @@ fn role<'a>(request: &Request<'a>, rules: &Rules, guess: &mut Option<&'a str>) -
 }
 
 fn role_of(shown: &str, rules: &Rules) -> Option<Role> {
-    // Both are compared, so that the time reveals nothing.
+    // All are compared, so that the time reveals nothing.
     let (view, mark) = (rules.view.is(shown), rules.mark.is(shown));
-    if mark { Some(Role::Mark) } else { view.then_some(Role::View) }
+    let full = rules.full.as_ref().is_some_and(|full| full.is(shown));
+    match (full, mark, view) {
+        (true, _, _) => Some(Role::Full),
+        (_, true, _) => Some(Role::Mark),
+        (_, _, view) => view.then_some(Role::View),
+    }
 }
 
 /// Every cookie of that name. Other servers at the same address share a browser's cookies, and

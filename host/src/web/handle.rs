@@ -1,76 +1,41 @@
 //! One request: judged, then answered.
 
 use super::Ask;
-use super::answers::{CSS, EVENTS, HTML, JS, JSON, TEXT, answer, drawing, joined, refusal, result};
+use super::answers::{
+    CSS, EVENTS, HTML, JS, JSON, TEXT, answer, drawing, file, joined, refusal, result, see,
+};
 use super::doors::Peer;
 use super::guard::{
-    BODY_MAX, Decision, Deed, OWN_HEADER, Read, Refusal, Request, Role, Rules, guard,
+    BODY_MAX, Decision, Deed, FORM_MAX, OWN_HEADER, Read, Refusal, Request, Role, guard,
 };
-use super::guesses::Guesses;
+use super::hub::{Shared, lock};
 use super::seats::{Doing, PATIENCE, Seat};
-use super::streams::{Page, STREAMS, Streams};
-use crate::shell::clock::Clock;
+use super::stations::{Reply, Visit, pairs};
+use super::streams::{Page, STREAMS};
 use axum::body::{Body, Bytes, to_bytes};
 use axum::extract::{ConnectInfo, State};
 use axum::http::{self, HeaderMap, Response};
 use serde::Serialize;
 use std::convert::Infallible;
 use std::pin::Pin;
-use std::sync::atomic::{AtomicUsize, Ordering};
-use std::sync::mpsc::SyncSender;
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::Arc;
+use std::sync::atomic::Ordering;
 use std::task::{Context, Poll};
 use std::time::Duration;
-use tokio::sync::{oneshot, watch};
+use tokio::sync::oneshot;
 use tokio::time::{Instant, timeout};
 use tokio_stream::Stream;
 use tokio_stream::wrappers::WatchStream;
 use trundle_show::live::page::document::{Form, document};
-use trundle_show::live::page::press::PressRequest;
+use trundle_show::live::page::press::{LineRequest, PressRequest};
 use trundle_show::live::page::{SCRIPT, STYLE};
+use trundle_show::stations;
 
+/// A page that broke down touches nothing else.
+const BROKE: &str = "This page could not be made: a fault of the program. Nothing that is recorded \
+    or saved was touched. Go back and try again, and report it.\n";
 /// A press is answered that it waits when it has no answer after this; it then asks again.
 const ANSWER_WAIT: Duration = Duration::from_millis(2500);
-
-/// What all requests share.
-pub(super) struct Shared {
-    /// They change when all that joined are to join again.
-    pub rules: Mutex<Rules>,
-    pub title: String,
-    pub passes: bool,
-    pub clock: Clock,
-    pub asks: SyncSender<Ask>,
-    pub now: watch::Receiver<Arc<str>>,
-    /// Streams that go out.
-    pub streams: Mutex<Streams>,
-    pub guesses: Mutex<Guesses>,
-    pub result: Mutex<Option<String>>,
-    /// The newest map; empty: none yet.
-    pub map: Mutex<Arc<str>>,
-    /// How often the result was given out.
-    pub taken: AtomicUsize,
-}
-
-impl Shared {
-    /// Whoever joined has to join again, with these rules.
-    pub fn begin_again(&self, rules: Rules) {
-        *lock(&self.rules) = rules;
-        // Whoever was locked out guessed at links that are none any more.
-        *lock(&self.guesses) = Guesses::default();
-        lock(&self.streams).clear(Instant::now());
-    }
-
-    /// The result of the job that is over; how many pages listen.
-    pub fn last_result(&self, page: String) -> usize {
-        *lock(&self.result) = Some(page);
-        self.taken.store(0, Ordering::SeqCst);
-        lock(&self.streams).listening()
-    }
-}
-
-pub(super) fn lock<T>(of: &Mutex<T>) -> std::sync::MutexGuard<'_, T> {
-    of.lock().unwrap_or_else(PoisonError::into_inner)
-}
 
 /// Answer a request.
 pub(super) async fn handle(
@@ -79,13 +44,17 @@ pub(super) async fn handle(
     request: http::Request<Body>,
 ) -> Response<Body> {
     peer.seat.does(Doing::Asking);
-    let came_ns = shared.clock.now_ns();
+    let came_ns = shared.now_ns();
     let decision = judged(&shared, &peer, &request);
     let response = match decision {
         Decision::Refuse(why) => refusal(why),
         Decision::Join(role) => {
-            let rules = lock(&shared.rules);
-            let token = if role == Role::Mark { &rules.mark } else { &rules.view };
+            let rules = shared.rules();
+            let token = match role {
+                Role::View => &rules.view,
+                Role::Mark => &rules.mark,
+                Role::Full => rules.full.as_ref().unwrap_or(&rules.mark),
+            };
             joined(&rules.cookie, &token.link())
         }
         Decision::Read(Read::Now, role) => {
@@ -98,6 +67,17 @@ pub(super) async fn handle(
         }
         Decision::Read(what, role) => read(&shared, what, role),
         Decision::Do(deed) => act(&shared, deed, came_ns, request.into_body()).await,
+        Decision::Look(role) => {
+            let visit = visit(&request, role, peer.inside);
+            station(&shared, visit, None).await
+        }
+        Decision::Act(role) => {
+            let visit = visit(&request, Some(role), peer.inside);
+            match timeout(PATIENCE, to_bytes(request.into_body(), FORM_MAX)).await {
+                Ok(Ok(body)) => station(&shared, visit, Some(pairs(&body))).await,
+                _ => refusal(Refusal::TooLong),
+            }
+        }
     };
     peer.seat.does(Doing::Idle(Instant::now()));
     response
@@ -105,14 +85,40 @@ pub(super) async fn handle(
 
 fn judged(shared: &Shared, peer: &Peer, request: &http::Request<Body>) -> Decision {
     // Seconds of the person's time, whatever the pace of practice.
-    let now_s = shared.clock.age_s(0);
+    let now_s = shared.age_s();
     let locked = lock(&shared.guesses).locked(peer.address, now_s);
     let parts = parts(request, peer.inside, locked);
-    let judged = guard(&parts, &lock(&shared.rules));
+    let judged = guard(&parts, &shared.rules());
     if let Some(guess) = judged.guess {
         lock(&shared.guesses).wrong(peer.address, guess, now_s);
     }
     judged.decision
+}
+
+fn visit(request: &http::Request<Body>, role: Option<Role>, inside: bool) -> Visit {
+    let path = request.uri().path().to_owned();
+    Visit { path, query: pairs(request.uri().query().unwrap_or("").as_bytes()), role, inside }
+}
+
+/// Ask a station, on a thread of its own: it may read files, and streams must not wait for it.
+async fn station(
+    shared: &Arc<Shared>,
+    visit: Visit,
+    form: Option<Vec<(String, String)>>,
+) -> Response<Body> {
+    let Some(stations) = shared.stations() else { return refusal(Refusal::Path) };
+    let given = tokio::task::spawn_blocking(move || match form {
+        Some(form) => stations.act(&visit, &form),
+        None => stations.look(&visit),
+    });
+    match given.await {
+        Ok(Reply::Page(status, page)) => answer(status, HTML, page),
+        Ok(Reply::Paper(page)) => result(page),
+        Ok(Reply::Drawing(svg)) => drawing(svg),
+        Ok(Reply::See(path)) => see(&path),
+        Ok(Reply::File { name, bytes }) => file(&name, bytes),
+        Err(_) => answer(500, TEXT, BROKE),
+    }
 }
 
 fn parts(request: &http::Request<Body>, inside: bool, locked: bool) -> Request<'_> {
@@ -140,7 +146,8 @@ fn all<'a>(headers: &'a HeaderMap, name: &str) -> Vec<&'a str> {
 
 fn read(shared: &Shared, what: Read, role: Option<Role>) -> Response<Body> {
     match what {
-        Read::Style => answer(200, CSS, STYLE),
+        Read::Style => answer(200, CSS, format!("{STYLE}{}", stations::STYLE)),
+        Read::Forms => answer(200, JS, stations::SCRIPT),
         Read::Script => answer(200, JS, SCRIPT),
         Read::Result => match lock(&shared.result).clone() {
             Some(page) => {
@@ -156,8 +163,10 @@ fn read(shared: &Shared, what: Read, role: Option<Role>) -> Response<Body> {
             map => drawing(map),
         },
         Read::Page | Read::Now => {
-            let form = Form { marks: role == Some(Role::Mark), passes: shared.passes };
-            answer(200, HTML, document(&shared.title, None, form))
+            let Some(job) = shared.job() else { return see("/") };
+            let marks = role >= Some(Role::Mark);
+            let form = Form { marks, kind: job.kind, lines: job.lines, after: job.after };
+            answer(200, HTML, document(job.title, None, form))
         }
     }
 }
@@ -168,6 +177,7 @@ async fn act(shared: &Shared, deed: Deed, came_ns: u64, body: Body) -> Response<
     };
     let kind = match deed {
         Deed::Press(kind) => kind,
+        Deed::Line => return line(shared, came_ns, &body).await,
         Deed::Result => return work(shared).await,
         Deed::End => return end(shared).await,
     };
@@ -184,13 +194,27 @@ async fn act(shared: &Shared, deed: Deed, came_ns: u64, body: Body) -> Response<
     }
 }
 
+async fn line(shared: &Shared, came_ns: u64, body: &[u8]) -> Response<Body> {
+    let sent: Option<LineRequest> = serde_json::from_slice(body).ok();
+    let Some((key, text)) = sent.and_then(|sent| Some((sent.key()?, sent.line()?))) else {
+        return answer(400, TEXT, "Nothing was typed. Nothing was saved. Type it again.\n");
+    };
+    let give = |reply| Ask::Line { key, host_ns: came_ns, text, reply };
+    let Some(answered) = ask(shared, give) else { return busy() };
+    match timeout(ANSWER_WAIT, answered).await {
+        Ok(Ok(answered)) => json(&answered),
+        _ => busy(),
+    }
+}
+
 /// Ask the job; `None` when it is busy or over.
 fn ask<T>(
     shared: &Shared,
     what: impl FnOnce(oneshot::Sender<T>) -> Ask,
 ) -> Option<oneshot::Receiver<T>> {
     let (reply, answered) = oneshot::channel();
-    shared.asks.try_send(what(reply)).ok().map(|()| answered)
+    let asks = shared.job()?.asks;
+    asks.try_send(what(reply)).ok().map(|()| answered)
 }
 
 async fn work(shared: &Shared) -> Response<Body> {
@@ -228,7 +252,7 @@ fn busy() -> Response<Body> {
 fn stream(shared: &Shared, page: Page) -> Option<Response<Body>> {
     let seat = page.seat();
     let ended = lock(&shared.streams).open(page, Instant::now())?;
-    let pictures = WatchStream::new(shared.now.clone());
+    let pictures = WatchStream::new(shared.pictures());
     Some(answer(200, EVENTS, Body::from_stream(Pictures { pictures, ended, seat })))
 }
 

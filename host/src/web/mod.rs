@@ -9,32 +9,30 @@ pub mod doors;
 pub mod guard;
 pub mod guesses;
 mod handle;
+pub mod hub;
 pub mod qr;
+pub mod refusals;
 pub mod seats;
+pub mod stations;
 pub mod streams;
 pub mod token;
 
-use crate::shell::clock::Clock;
 use crate::shell::exit::{self, Trouble};
 use axum::Router;
 use doors::{Doors, Peer};
 use guard::Rules;
-use handle::{Shared, handle, lock};
+use handle::handle;
+use hub::{Hub, Shared};
+use stations::{StationPath, Stations};
 use std::net::{IpAddr, Ipv4Addr, Ipv6Addr, SocketAddr, TcpListener, UdpSocket};
-use std::sync::atomic::{AtomicUsize, Ordering};
-use std::sync::mpsc::{Receiver, sync_channel};
-use std::sync::{Arc, Mutex};
+use std::sync::Arc;
 use std::thread::JoinHandle;
-use std::time::{Duration, Instant};
+use std::time::Duration;
 use token::Token;
-use tokio::sync::{oneshot, watch};
+use tokio::sync::oneshot;
 use trundle_core::session::presses::Wish;
 use trundle_show::live::page::press::PressResponse;
 
-/// Presses that may wait for the job.
-const ASKS: usize = 64;
-/// The pages have so long to fetch the last result.
-const LAST_WAIT: Duration = Duration::from_millis(1100);
 /// Answers that are still going out at the end may take so long.
 const END_WAIT: Duration = Duration::from_millis(800);
 /// Connections that the system may hold until they are taken in. With the 128 of the standard
@@ -60,6 +58,17 @@ pub enum Ask {
         /// Who waits for the answer.
         reply: oneshot::Sender<PressResponse>,
     },
+    /// A line as it would be typed in the terminal.
+    Line {
+        /// Key of the press.
+        key: u64,
+        /// Host time at which it came, nanoseconds.
+        host_ns: u64,
+        /// The line.
+        text: String,
+        /// Who waits for the answer.
+        reply: oneshot::Sender<PressResponse>,
+    },
     /// Work the result so far; the page of it, or why not.
     Result(oneshot::Sender<Result<String, String>>),
     /// Close the job.
@@ -73,12 +82,14 @@ pub struct Setup {
     pub port: u16,
     /// The address for other devices too.
     pub lan: Option<IpAddr>,
-    /// Heading of the page.
-    pub title: String,
-    /// The job has passes; without, it logs slip.
-    pub passes: bool,
-    /// Clock of the job.
-    pub clock: Clock,
+}
+
+/// The stations that a server has beside a live job.
+pub struct Behind {
+    /// Their paths and rights.
+    pub paths: &'static [StationPath],
+    /// Whoever answers.
+    pub stations: Arc<dyn Stations>,
 }
 
 /// Where the page is.
@@ -90,87 +101,47 @@ pub struct Links {
     pub mark: String,
     /// To join for looking, from other devices.
     pub view: Option<String>,
+    /// To join for everything, where there are stations.
+    pub full: Option<String>,
 }
 
 /// The server, until it is dropped.
 pub struct PageServer {
     /// Links to the page.
     pub links: Links,
-    /// What the pages asked for.
-    pub asks: Receiver<Ask>,
+    /// The port it has.
+    pub port: u16,
+    hub: Hub,
     rules: Rules,
-    shared: Arc<Shared>,
-    now: Option<watch::Sender<Arc<str>>>,
     stop: Option<oneshot::Sender<()>>,
     thread: Option<JoinHandle<()>>,
     lan: Option<IpAddr>,
-    port: u16,
 }
 
 impl PageServer {
-    /// Begin to serve.
+    /// Begin to serve what is shown at `hub`, and the stations `behind` it.
     ///
     /// # Errors
-    /// [`Trouble`] of code 4 for an address that cannot be had, 70 for a system without random
+    /// [`Trouble`] of code 2 for an address that cannot be had, 70 for a system without random
     /// numbers or threads.
-    pub fn start(setup: &Setup) -> Result<Self, Trouble> {
+    pub fn start(setup: &Setup, hub: &Hub, behind: Option<Behind>) -> Result<Self, Trouble> {
         let (doors, port) = listen(setup)?;
-        let rules = rules(&doors, port)?;
+        let rules = rules(&doors, port, behind.as_ref())?;
         let links = links(setup.lan, &rules, port);
-        let (asks_to, asks) = sync_channel(ASKS);
-        let (now, shown) = watch::channel(Arc::from(""));
         let (stop, stopped) = oneshot::channel();
-        let shared = Arc::new(Shared {
-            rules: Mutex::new(rules.clone()),
-            title: setup.title.clone(),
-            passes: setup.passes,
-            clock: setup.clock,
-            asks: asks_to,
-            now: shown,
-            streams: Mutex::default(),
-            guesses: Mutex::default(),
-            result: Mutex::new(None),
-            map: Mutex::default(),
-            taken: AtomicUsize::new(0),
-        });
+        let shared = hub.open(rules.clone(), behind.map(|behind| behind.stations));
         let runtime = tokio::runtime::Builder::new_current_thread()
             .enable_io()
             .enable_time()
             .build()
             .map_err(|error| Trouble::internal(format!("The page cannot be served ({error}).")))?;
-        let to_serve = Arc::clone(&shared);
         let thread = std::thread::spawn(move || {
-            runtime.block_on(serve(doors, to_serve, stopped));
+            runtime.block_on(serve(doors, shared, stopped));
             // Whatever does not end by itself is left behind.
             runtime.shutdown_background();
         });
-        let (now, stop, thread) = (Some(now), Some(stop), Some(thread));
-        Ok(Self { links, asks, rules, shared, now, stop, thread, lan: setup.lan, port })
-    }
-
-    /// Show this from now on: one JSON object without line ends.
-    pub fn show(&self, json: &str) {
-        if let Some(now) = &self.now {
-            now.send_replace(Arc::from(json));
-        }
-    }
-
-    /// The map from now on, an SVG file.
-    pub fn show_map(&self, map: String) {
-        *lock(&self.shared.map) = Arc::from(map);
-    }
-
-    /// The job is over. Every page that listens is sent `json`, which says so, and is given
-    /// `result` if it asks for it within about a second; then the server ends.
-    pub fn end(self, json: &str, result: String) {
-        let listening = self.shared.last_result(result);
-        self.show(json);
-        let until = Instant::now() + LAST_WAIT;
-        while self.shared.taken.load(Ordering::SeqCst) < listening && Instant::now() < until {
-            std::thread::sleep(Duration::from_millis(20));
-            // Whoever presses now finds the job over.
-            self.asks.try_iter().for_each(drop);
-        }
+        let (stop, thread) = (Some(stop), Some(thread));
+        Ok(Self { links, port, hub: hub.clone(), rules, stop, thread, lan: setup.lan })
     }
 
     /// New links: whoever joined before has to join again.
@@ -178,9 +149,10 @@ impl PageServer {
     /// # Errors
     /// [`Trouble`] of code 70 for a system without random numbers; the old links hold then.
     pub fn new_links(&mut self) -> Result<(), Trouble> {
-        self.rules = Rules { view: random()?, mark: random()?, ..self.rules.clone() };
+        let full = self.rules.full.as_ref().map(|_| random()).transpose()?;
+        self.rules = Rules { view: random()?, mark: random()?, full, ..self.rules.clone() };
         self.links = links(self.lan, &self.rules, self.port);
-        self.shared.begin_again(self.rules.clone());
+        self.hub.begin_again(self.rules.clone());
         Ok(())
     }
 }
@@ -188,7 +160,7 @@ impl PageServer {
 impl Drop for PageServer {
     /// Streams end when nothing more can be shown; everything ends soon after.
     fn drop(&mut self) {
-        self.now = None;
+        self.hub.close();
         self.stop = None;
         if let Some(thread) = self.thread.take() {
             // One that broke down has ended too.
@@ -255,11 +227,14 @@ pub fn open(address: IpAddr, port: u16) -> Result<TcpListener, Trouble> {
     })
 }
 
-fn rules(doors: &[TcpListener], port: u16) -> Result<Rules, Trouble> {
+fn rules(doors: &[TcpListener], port: u16, behind: Option<&Behind>) -> Result<Rules, Trouble> {
     let mut hosts: Vec<String> =
         doors.iter().filter_map(|door| Some(door.local_addr().ok()?.to_string())).collect();
     hosts.push(format!("localhost:{port}"));
-    Ok(Rules { hosts, cookie: format!("trundle-{port}"), view: random()?, mark: random()? })
+    let full = behind.map(|_| random()).transpose()?;
+    let stations = behind.map_or(&[][..], |behind| behind.paths);
+    let cookie = format!("trundle-{port}");
+    Ok(Rules { hosts, cookie, view: random()?, mark: random()?, full, stations })
 }
 
 fn random() -> Result<Token, Trouble> {
@@ -274,6 +249,7 @@ fn links(lan: Option<IpAddr>, rules: &Rules, port: u16) -> Links {
         look: format!("http://{}/", SocketAddr::new(own, port)),
         mark: format!("http://{from}/join/{}", rules.mark.link()),
         view: lan.map(|_| format!("http://{from}/join/{}", rules.view.link())),
+        full: rules.full.as_ref().map(|full| format!("http://{from}/join/{}", full.link())),
     }
 }
 

@@ -1,6 +1,7 @@
 //! Requests to the live page.
 
 use trundle::web::guard::{Decision, OWN_HEADER, OWN_HEADER_VALUE, Request, Role, Rules, guard};
+use trundle::web::stations::StationPath;
 use trundle::web::token::Token;
 
 const HOST: &str = "127.0.0.1:8080";
@@ -12,10 +13,22 @@ pub const MARK: &str = "POST /mark\nhost: 127.0.0.1:8080\norigin: http://127.0.0
                         content-type: application/json\ncontent-length: 20\n\
                         cookie: trundle-8080=02020202020202020202020202020202\n";
 
+/// A station that everybody may look at, and one that is for whoever may do everything.
+const STATIONS: &[StationPath] = &[
+    StationPath { path: "/drive", look: Role::View, act: Some(Role::Full) },
+    StationPath { path: "/rig/*", look: Role::Full, act: Some(Role::Full) },
+];
+
+/// A request that sends a form, in the same form.
+pub const FORM: &str = "POST /rig/x\nhost: 127.0.0.1:8080\norigin: http://127.0.0.1:8080\n\
+                        sec-fetch-site: same-origin\n\
+                        content-type: application/x-www-form-urlencoded\ncontent-length: 20\n\
+                        cookie: trundle-8080=03030303030303030303030303030303\n";
+
 /// A request as its lines: method and path, then headers. Nothing is done unless everything that
 /// a deed needs stands in those lines, and nobody joins without a token in the path.
 ///
-/// Two tokens hold: of sixteen bytes 01, to look, and of sixteen bytes 02, to mark. A lock for
+/// Three tokens hold: of sixteen bytes 01, to look, of 02, to mark, and of 03, for everything. A lock for
 /// wrong tokens keeps out nobody who shows a right one.
 #[must_use]
 pub fn request(text: &str, inside: bool, locked: bool) -> bool {
@@ -24,6 +37,8 @@ pub fn request(text: &str, inside: bool, locked: bool) -> bool {
         cookie: COOKIE.to_owned(),
         view: Token::new([1; 16]),
         mark: Token::new([2; 16]),
+        full: Some(Token::new([3; 16])),
+        stations: STATIONS,
     };
     let mut lines = text.lines();
     let (method, path) = lines.next().and_then(|line| line.split_once(' ')).unwrap_or_default();
@@ -41,7 +56,7 @@ pub fn request(text: &str, inside: bool, locked: bool) -> bool {
             _ => {}
         }
     }
-    let (view, mark) = ("01".repeat(16), "02".repeat(16));
+    let (view, mark, full) = ("01".repeat(16), "02".repeat(16), "03".repeat(16));
     let judged = guard(&asked, &rules);
     let named = asked.hosts == [HOST];
     match judged.decision {
@@ -51,11 +66,29 @@ pub fn request(text: &str, inside: bool, locked: bool) -> bool {
             assert!(asked.own == [OWN_HEADER_VALUE], "{text}");
             assert!(asked.sites.iter().all(|site| *site == "same-origin"), "{text}");
             assert!(asked.types.iter().all(|kind| kind.starts_with("application/json")), "{text}");
-            assert!(asked.cookies.concat().contains(&mark), "{text}");
+            let shown = asked.cookies.concat();
+            assert!(shown.contains(&mark) || shown.contains(&full), "{text}");
+        }
+        Decision::Act(role) => {
+            assert!(named && method == "POST" && role == Role::Full, "{text}");
+            assert!(asked.origins == [format!("http://{HOST}")], "{text}");
+            assert!(asked.sites.iter().all(|site| *site == "same-origin"), "{text}");
+            assert!(asked.types == ["application/x-www-form-urlencoded"], "{text}");
+            assert!(asked.cookies.concat().contains(&full), "{text}");
+        }
+        Decision::Look(role) => {
+            assert!(named && method == "GET", "{text}");
+            let full = asked.cookies.concat().contains(&full);
+            assert!(path == "/drive" || full, "{text}");
+            assert!(role != Some(Role::Full) || full, "{text}");
         }
         Decision::Join(role) => {
             assert!(named && method == "GET", "{text}");
-            let token = if role == Role::Mark { &mark } else { &view };
+            let token = match role {
+                Role::View => &view,
+                Role::Mark => &mark,
+                Role::Full => &full,
+            };
             assert_eq!(path.strip_prefix("/join/"), Some(token.as_str()), "{text}");
         }
         Decision::Read(_, role) => {
@@ -70,6 +103,9 @@ pub fn request(text: &str, inside: bool, locked: bool) -> bool {
         }
     }
     // What was let through is no wrong token, except beside what anybody may see.
-    assert!(judged.guess.is_none() || matches!(judged.decision, Decision::Read(..)), "{text}");
+    assert!(
+        judged.guess.is_none() || matches!(judged.decision, Decision::Read(..) | Decision::Look(_)),
+        "{text}"
+    );
     true
 }

@@ -2,6 +2,7 @@
 
 pub mod history;
 pub(crate) mod page;
+pub mod plain;
 pub mod record;
 pub mod record_short;
 pub mod settings;

@@ -22,6 +22,8 @@ pub const STEP_FIRST: &str =
     "Drive to the first peg, stand still beside it, then mark the start of pass 1.";
 /// A page finished the job; for the terminal.
 pub const ENDED_BY_PAGE: &str = "Job closed by the page.";
+/// A line was typed on a page.
+pub const TYPED: &str = "Typed. What became of it stands in the lines.";
 /// The same, for the page.
 pub const ENDING: &str = "Job closed. Opening the result.";
 /// Counts come.

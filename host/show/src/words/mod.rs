@@ -5,7 +5,11 @@
 mod live;
 pub(crate) mod page;
 mod screen;
+pub mod station;
+pub mod stations;
 
 pub(crate) use live::*;
-pub use live::{ENDED_BY_PAGE, ENDING, SCREEN_BROKE, answer, happened, over, unfit_note, wrong};
+pub use live::{
+    ENDED_BY_PAGE, ENDING, SCREEN_BROKE, TYPED, answer, happened, over, unfit_note, wrong,
+};
 pub(crate) use screen::*;

@@ -58,6 +58,10 @@ pub(crate) const SLIP: &str = "Slip";
 pub(crate) const WHEN_DONE: &str = "End of the job";
 pub(crate) const WHERE: &str = "Where";
 pub(crate) const TROUBLE: &str = "Trouble";
+pub(crate) const READINGS: &str = "Readings";
+pub(crate) const SAID_SO_FAR: &str = "So far";
+pub(crate) const RESULT: &str = "Result";
+pub(crate) const BEGINS: &str = "Beginning ...";
 pub(crate) const NEWEST: &str = "Newest sections";
 pub(crate) const WAITS: &str = "Not confirmed yet: waiting for the disk.";
 /// Looks that can be chosen, and their names.

@@ -12,6 +12,7 @@ use trundle_core::session::presses::Wish;
 use trundle_core::survey::slip::{Slip, SlipOptions, SlipRefusal, slip};
 use trundle_show::html::slip as slip_html;
 use trundle_show::live::page::Shown;
+use trundle_show::live::page::document::PageKind;
 use trundle_show::live::page::slip::shown_slip;
 use trundle_show::model::View;
 use trundle_show::svg::slip_map;
@@ -124,6 +125,10 @@ impl Task for Log {
 
     fn method(&self) -> Arc<Slipping> {
         Arc::clone(&self.method)
+    }
+
+    fn page_kind(&self) -> PageKind {
+        PageKind::Slip
     }
 
     fn typed(&mut self, line: &str, _: &Standing) -> Do {

@@ -14,6 +14,8 @@ fn rules() -> Rules {
         cookie: "trundle-8080".to_owned(),
         view: Token::new([1; 16]),
         mark: Token::new([2; 16]),
+        full: None,
+        stations: &[],
     }
 }
 

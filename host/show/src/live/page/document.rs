@@ -11,8 +11,49 @@ use trundle_core::rig::conditions::CONDITIONS;
 pub struct Form {
     /// This device may mark.
     pub marks: bool,
-    /// The job has passes; without, it logs slip.
-    pub passes: bool,
+    /// What the job shows.
+    pub kind: PageKind,
+    /// What can be typed.
+    pub lines: &'static [PageLine],
+    /// Where the page goes when the job is over.
+    pub after: &'static str,
+}
+
+/// What a live job shows beside what all of them do.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum PageKind {
+    /// Passes that are marked.
+    Passes,
+    /// Slip, and where it was.
+    Slip,
+    /// What was said, line by line.
+    Said,
+}
+
+/// A line that can be typed in a live job, as a button or a field of its page.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct PageLine {
+    /// What the button says.
+    pub button: &'static str,
+    /// What is typed in the terminal for it, before what the field holds.
+    pub typed: &'static str,
+    /// The field, where one is needed.
+    pub field: Option<PageField>,
+}
+
+/// A field of a [`PageLine`].
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct PageField {
+    /// What is to be typed, with its unit.
+    pub label: &'static str,
+    /// It is a number: a phone shows the keys for it.
+    pub number: bool,
+}
+
+impl Form {
+    const fn passes(self) -> bool {
+        matches!(self.kind, PageKind::Passes)
+    }
 }
 
 /// The page, ending with a line end.
@@ -23,7 +64,7 @@ pub fn document(title: &str, shown: Option<&Shown>, form: Form) -> String {
         (DOCTYPE)
         html lang="en" {
             (head(title))
-            body data-say=(words::script()) {
+            body data-say=(words::script()) data-after=(form.after) {
                 header {
                     h1 { (title) }
                     p #at .clock { (shown.map_or("", |shown| shown.at.as_str())) }
@@ -74,11 +115,13 @@ fn job(shown: Option<&Shown>, form: Form) -> Markup {
                 section .value aria-labelledby="main-label" {
                     h2 #main-label { (shown.map_or("", |shown| shown.main.label.as_str())) }
                     (main_value(shown.map(|shown| &shown.main)))
-                    @if form.passes { (strip()) }
+                    @if form.passes() { (strip()) }
                 }
             }
-            @if !form.passes {
+            @if form.kind == PageKind::Slip {
                 (map())
+            } @else if form.kind == PageKind::Said {
+                (lines_said())
             } @else if form.marks {
                 (buttons())
             } @else {
@@ -106,6 +149,16 @@ fn map() -> Markup {
             h2 #map-name { (words::WHERE) }
             img #map .map alt="" hidden;
             p #map-words .strip-words { (words::NO_MAP) }
+        }
+    }
+}
+
+/// What was said, line by line, as a terminal would show it.
+fn lines_said() -> Markup {
+    html! {
+        section aria-labelledby="lines-name" {
+            h2 #lines-name { (words::SAID_SO_FAR) }
+            ul #lines .said .lines-said {}
         }
     }
 }
@@ -152,9 +205,11 @@ fn more(form: Form) -> Markup {
             dl #links .lines {}
         }
         section aria-labelledby="figure-name" {
-            @if form.passes {
+            @if form.kind == PageKind::Passes {
                 h2 #figure-name { (texts::LABEL_FIGURE) }
                 dl #figures .lines {}
+            } @else if form.kind == PageKind::Said {
+                h2 #figure-name { (words::RESULT) }
             } @else {
                 h2 #figure-name { (words::SLIP) }
                 dl #totals .lines {}
@@ -165,17 +220,21 @@ fn more(form: Form) -> Markup {
             }
             a .wide href="/result" { (words::LAST_RESULT) }
         }
-        @if form.passes {
+        @if form.passes() {
             section aria-labelledby="pass-name" {
                 h2 #pass-name { (words::PASSES) }
                 p #no-pass { (words::NO_PASSES) }
                 ol #passes .passes reversed hidden {}
             }
         }
-        @if form.marks { (writing(form)) (finishing(form)) }
+        @if form.marks {
+            (typing(form.lines))
+            @if form.kind != PageKind::Said { (writing(form)) }
+            (finishing(form))
+        }
         section aria-labelledby="said-name" {
             h2 #said-name { (words::MESSAGES) }
-            @if form.passes { p #last-mark {} }
+            @if form.passes() { p #last-mark {} }
             ul #said .said {}
         }
         (look())
@@ -188,7 +247,8 @@ fn finishing(form: Form) -> Markup {
     html! {
         section .screen aria-labelledby="end-name" {
             h2 #end-name { (words::WHEN_DONE) }
-            @if !form.passes { p #confirm .confirm {} }
+            @if !form.passes() { p #confirm .confirm {} }
+            @if form.passes() && !form.lines.is_empty() { (lines_said()) }
             button #end .wide type="button" aria-expanded="false" aria-controls="ending" {
                 (words::END)
             }
@@ -196,6 +256,28 @@ fn finishing(form: Form) -> Markup {
                 p #ending-words {}
                 button #end-not .wide type="button" { (words::END_NOT) }
                 button #end-now .wide type="button" { (words::END_NOW) }
+            }
+        }
+    }
+}
+
+/// Readings and what else is typed; each with the words that a person would look for.
+fn typing(lines: &[PageLine]) -> Markup {
+    html! {
+        @if !lines.is_empty() {
+            section .screen aria-labelledby="type-name" {
+                h2 #type-name { (words::READINGS) }
+                @for (n, line) in lines.iter().enumerate() {
+                    form .line data-typed=(line.typed) {
+                        @if let Some(field) = line.field {
+                            label for={ "line-" (n) } { (field.label) }
+                            input id={ "line-" (n) } maxlength="200" autocomplete="off"
+                                inputmode=[field.number.then_some("decimal")];
+                        }
+                        button .wide type="submit" { (line.button) }
+                    }
+                }
+                p #line-confirm .confirm {}
             }
         }
     }
@@ -217,7 +299,7 @@ fn writing(form: Form) -> Markup {
                 input #note name="note" maxlength="500" autocomplete="off";
                 button .wide type="submit" { (words::SAVE) }
             }
-            @if form.passes {
+            @if form.passes() {
                 form #reject-form {
                     label for="reason" { (words::REASON) }
                     input #reason name="reason" maxlength="500" autocomplete="off";

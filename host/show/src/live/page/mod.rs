@@ -65,6 +65,8 @@ pub struct Shown {
     pub troubles: Vec<String>,
     /// What was said last, the newest first.
     pub said: Vec<String>,
+    /// What was said in full, the oldest first, where the job shows that.
+    pub lines: Vec<String>,
     /// What a slip log shows beside.
     pub slip: Option<slip::SlipPart>,
     /// What finishing would end, in words.
@@ -195,6 +197,39 @@ fn base(view: &View) -> Shown {
             .take(SAID)
             .map(|said| format!("{} {}", said.at, said.words))
             .collect(),
+        lines: Vec::new(),
+        slip: None,
+        ending: String::new(),
+        over: None,
+    }
+}
+
+/// What the page shows before a job has anything to show but words.
+#[must_use]
+pub fn before(lines: Vec<String>, practice: bool) -> Shown {
+    let nothing = Value { label: String::new(), value: String::new(), unit: "", stale: None };
+    let off = || Button { on: false, words: String::new(), number: 0, end: None };
+    Shown {
+        at: String::new(),
+        host_ns: 0,
+        practice,
+        next: words::BEGINS.to_owned(),
+        step: NextStep::Wait,
+        main: nothing,
+        speeds: Vec::new(),
+        bus: Vec::new(),
+        links: Vec::new(),
+        strip: Strip { at: None, words: String::new(), stale: false },
+        start: off(),
+        finish: off(),
+        undo: off(),
+        reject: off(),
+        passes: Vec::new(),
+        figures: Vec::new(),
+        last_mark: String::new(),
+        troubles: Vec::new(),
+        said: Vec::new(),
+        lines,
         slip: None,
         ending: String::new(),
         over: None,

@@ -155,6 +155,7 @@
     list("figures", "figures", line);
     list("troubles", "troubles", (words) => make("li", "", words));
     list("said", "said", (words) => make("li", "", words));
+    list("lines", "lines", (words) => make("li", "", words));
     list("passes", "passes", pass);
     if (at("no-pass")) at("no-pass").hidden = now.passes.length > 0;
     say(at("ending-words"), now.ending);
@@ -198,7 +199,7 @@
     ended = true;
     at("over").hidden = false;
     say(at("over"), now.over);
-    location.assign("/result");
+    location.assign(document.body.dataset.after);
   };
   const listen = async () => {
     while (!ended) {
@@ -241,16 +242,16 @@
   // Presses. Sent again under the same key until there is an answer.
   let sending = false;
   let bounced = -BOUNCE_MS;
-  const confirm = (kind, words) => {
-    const node = at("confirm");
+  const confirm = (kind, words, place) => {
+    const node = at(place || "confirm");
     node.className = "confirm " + kind;
     say(node, words);
     urgent = words;
   };
-  const give = async (path, body) => {
+  const give = async (path, body, place) => {
     const began = performance.now();
     const text = JSON.stringify({ key: hex(), ...body });
-    confirm("open", said.sent);
+    confirm("open", said.sent, place);
     while (performance.now() - began < GIVE_UP_MS) {
       const stop = new AbortController();
       const timer = setTimeout(() => stop.abort(), AGAIN_MS + 1000);
@@ -259,26 +260,26 @@
         const ask = { method: "POST", headers, body: text, signal: stop.signal, cache: "no-store" };
         const answer = await fetch(path, ask);
         if (answer.status !== 200 && answer.status !== 503) {
-          confirm("bad", await answer.text());
+          confirm("bad", await answer.text(), place);
           return false;
         }
         if (answer.status === 200) {
           const outcome = await answer.json();
           if (outcome.answer !== "waiting") {
-            confirm(outcome.stands ? "good" : "bad", outcome.words);
+            confirm(outcome.stands ? "good" : "bad", outcome.words, place);
             if (navigator.vibrate) navigator.vibrate(outcome.stands ? 60 : [60, 80, 60]);
             return outcome.stands;
           }
         }
-        confirm("open", said.asking);
+        confirm("open", said.asking, place);
       } catch {
-        confirm("open", said.unreachable);
+        confirm("open", said.unreachable, place);
       } finally {
         clearTimeout(timer);
       }
       await wait(500);
     }
-    confirm("bad", said.unknown);
+    confirm("bad", said.unknown, place);
     return false;
   };
   const off = (button) => button.getAttribute("aria-disabled") === "true";
@@ -317,6 +318,17 @@
   });
   writes("reject-form", "reason", (text) =>
     !off(at("reject")) && give("/reject", { text, number: now.reject.number }));
+  for (const form of document.querySelectorAll("form.line")) {
+    const input = form.querySelector("input");
+    form.addEventListener("submit", async (event) => {
+      event.preventDefault();
+      const typed = input ? input.value.trim() : "";
+      if (input && !typed) input.focus();
+      else if (await give("/line", { text: form.dataset.typed + typed }, "line-confirm")) {
+        if (input) input.value = "";
+      }
+    });
+  }
   if (at("work")) {
     at("work").addEventListener("click", async () => {
       if (await give("/result", {})) location.assign("/result");

@@ -25,6 +25,42 @@ pub struct PressRequest {
     pub text: Option<String>,
 }
 
+/// A line as it would be typed in the terminal.
+#[derive(Clone, Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct LineRequest {
+    /// As that of a [`PressRequest`].
+    pub key: String,
+    /// The line.
+    pub text: String,
+}
+
+impl LineRequest {
+    /// Its key; `None` when it has none.
+    #[must_use]
+    pub fn key(&self) -> Option<u64> {
+        key(&self.key)
+    }
+
+    /// The line, cut and without characters that steer; `None` for an empty one.
+    #[must_use]
+    pub fn line(&self) -> Option<String> {
+        tidy(&self.text)
+    }
+}
+
+fn key(key: &str) -> Option<u64> {
+    let digits = key.bytes().all(|byte| byte.is_ascii_hexdigit());
+    digits.then(|| u64::from_str_radix(key, 16).ok()).flatten()
+}
+
+fn tidy(text: &str) -> Option<String> {
+    let clean = |c: char| if c.is_control() { ' ' } else { c };
+    let text: String = text.chars().take(TEXT_MAX).map(clean).collect();
+    let text = text.trim().to_owned();
+    (!text.is_empty()).then_some(text)
+}
+
 /// What kind of press.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum PressKind {
@@ -42,8 +78,7 @@ impl PressRequest {
     /// Its key; `None` when it has none.
     #[must_use]
     pub fn key(&self) -> Option<u64> {
-        let digits = self.key.bytes().all(|byte| byte.is_ascii_hexdigit());
-        digits.then(|| u64::from_str_radix(&self.key, 16).ok()).flatten()
+        key(&self.key)
     }
 
     /// What it asks; `None` when something is missing.
@@ -57,12 +92,7 @@ impl PressRequest {
             };
             Some(Due { number: self.number?, end })
         };
-        let text = || {
-            let clean = |c: char| if c.is_control() { ' ' } else { c };
-            let text: String = self.text.as_deref()?.chars().take(TEXT_MAX).map(clean).collect();
-            let text = text.trim().to_owned();
-            (!text.is_empty()).then_some(text)
-        };
+        let text = || tidy(self.text.as_deref()?);
         Some(match kind {
             PressKind::Mark => Wish::Mark(due()?),
             PressKind::Undo => Wish::Undo(due()?),

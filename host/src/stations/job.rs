@@ -1,0 +1,96 @@
+//! The job at hand: what was typed at each station and which captures were recorded. It lies in
+//! the data folder, so that it is there again after the page, the program or the computer was
+//! closed.
+
+use crate::shell::exit::{self, Trouble};
+use crate::shell::files;
+use crate::store::place::DataFolder;
+use serde::{Deserialize, Serialize};
+use std::collections::BTreeMap;
+use std::path::PathBuf;
+use trundle_show::words::station::Station;
+
+/// Name of the file in the data folder.
+const FILE: &str = "job.json";
+/// Captures of one station that are remembered.
+const CAPTURES: usize = 50;
+
+/// The job at hand.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct Job {
+    /// What was typed last, by the word of the station and the name of the field.
+    pub typed: BTreeMap<String, BTreeMap<String, String>>,
+    /// Captures that were recorded, by the word of the station, the newest last.
+    pub captures: BTreeMap<String, Vec<PathBuf>>,
+    /// What is being recorded; left behind by a program that was killed.
+    pub recording: Option<Recording>,
+}
+
+/// A recording that was begun.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Recording {
+    /// Word of its station.
+    pub station: String,
+    /// The command.
+    pub argv: Vec<String>,
+    /// The capture.
+    pub capture: PathBuf,
+}
+
+impl Job {
+    /// Read it; an empty one where there is none. One that cannot be read is left where it is, and
+    /// a new one begun: it holds only what can be typed again.
+    #[must_use]
+    pub fn read(place: &DataFolder) -> Self {
+        let path = place.folder().join(FILE);
+        if !path.exists() {
+            return Self::default();
+        }
+        let text = files::read_text(&path).unwrap_or_default();
+        serde_json::from_str(&text).unwrap_or_default()
+    }
+
+    /// Save it.
+    ///
+    /// # Errors
+    /// [`Trouble`] of code 6.
+    pub fn save(&self, place: &DataFolder) -> Result<(), Trouble> {
+        place.make()?;
+        let text = serde_json::to_string_pretty(self).map_err(|error| {
+            Trouble::new(
+                exit::INTERNAL,
+                format!("The job at hand cannot be written down ({error})."),
+                "Nothing of the measurement is touched.",
+                "Go on, and report this message.",
+            )
+        })?;
+        files::replace_text(&place.folder().join(FILE), &text)
+    }
+
+    /// What was typed last in a field of a station; empty where nothing was.
+    #[must_use]
+    pub fn typed(&self, station: Station, name: &str) -> String {
+        let typed = self.typed.get(station.word()).and_then(|typed| typed.get(name));
+        typed.cloned().unwrap_or_default()
+    }
+
+    /// Note what was typed at a station.
+    pub fn note(&mut self, station: Station, typed: impl IntoIterator<Item = (String, String)>) {
+        self.typed.entry(station.word().to_owned()).or_default().extend(typed);
+    }
+
+    /// The newest capture of a station.
+    #[must_use]
+    pub fn capture(&self, station: Station) -> Option<&PathBuf> {
+        self.captures.get(station.word()).and_then(|captures| captures.last())
+    }
+
+    /// A capture of a station is there.
+    pub fn recorded(&mut self, station: Station, capture: PathBuf) {
+        let captures = self.captures.entry(station.word().to_owned()).or_default();
+        captures.retain(|other| *other != capture);
+        captures.push(capture);
+        captures.drain(..captures.len().saturating_sub(CAPTURES));
+    }
+}

@@ -1,0 +1,26 @@
+//! The whole job on a page: what each station shows, and what becomes of its forms.
+//!
+//! A form is a command: what was typed is read by the command's own reader and done by the same
+//! function, so that the page has no rule and no sentence of its own.
+//!
+//! | module | duty |
+//! |---|---|
+//! | [`open`] | `trundle` without a command: serve the stations, open the browser |
+//! | [`house`] | what all stations share: the job at hand, forms that are done, pages |
+//! | [`table`] | every path, who may look and act, and which station answers |
+//! | [`form`] | forms made of the options of commands |
+//! | [`keys`] | each form is done once |
+//! | [`job`] | the job at hand, saved, so that it outlives page and program |
+//! | [`live`] | a live command on a thread of its own, shown on the page |
+//! | others | one station each |
+
+pub mod form;
+pub mod house;
+pub mod job;
+pub mod keys;
+pub mod live;
+pub mod measured;
+pub mod open;
+pub mod rig;
+pub mod start;
+pub mod table;
