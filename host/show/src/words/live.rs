@@ -160,6 +160,7 @@ pub fn happened(happened: &LiveEvent, at: impl Fn(u64) -> String) -> Option<Stri
             let now = place.as_ref().map_or_else(String::new, |place| format!(", now at {place}"));
             format!("The {} is connected again{now}.", role.name())
         }
+        LiveEvent::Tractor(doing) => format!("Simulated tractor: {doing}."),
         LiveEvent::AnsweringAgain { role } => format!("Data from the {} again.", role.name()),
         LiveEvent::CaptureMoved { in_place: true } => {
             "The capture is in its place again.".to_owned()
