@@ -5,6 +5,7 @@ pub mod practise;
 
 use super::active;
 use super::conditions::ConditionArgs;
+use super::result::say_practice;
 use crate::desk::face::{self, Manner};
 use crate::desk::screen::Play;
 use crate::desk::task::{Method, Rendered, Task};
@@ -222,6 +223,7 @@ pub fn replayed<M: Method>(
     let worked = method.work(&session, false);
     let Rendered { text, json, code } = method.rendered(&worked);
     out::say_either(voice.json, || json, || text.trim_end().to_owned() + "\n");
+    say_practice(&session, voice.json);
     Ok(Done { session, capture: path.to_owned(), worked, code })
 }
 
@@ -328,6 +330,7 @@ impl<M: Method> Ended<M> {
                  A whole copy was saved.",
             );
         }
+        say_practice(&self.session, self.voice.json);
         self.voice.say(&format!("The capture is {}", self.capture.display()));
         Ok(self.end.code(code))
     }

@@ -60,6 +60,9 @@ pub struct Needs {
 /// An open line, and what opens it again.
 pub type Part = (Box<dyn BytePort>, Opener);
 
+/// Is told what the tractor does.
+pub type Listener = Box<dyn FnMut(&str) + Send>;
+
 /// What both the tractor's thread and its handles see.
 #[derive(Default)]
 struct Shared {
@@ -74,7 +77,7 @@ struct State {
     begun: bool,
     doing: String,
     shown: Option<String>,
-    listener: Option<Box<dyn FnMut(&str) + Send>>,
+    listener: Option<Listener>,
 }
 
 impl Shared {
@@ -221,7 +224,7 @@ impl Practice {
 
     /// From now on `listener` is told what the tractor does, at once and each time that changes,
     /// and nobody else is.
-    pub fn tell(&self, listener: Box<dyn FnMut(&str) + Send>) {
+    pub fn tell(&self, listener: Listener) {
         let mut state = self.0.shared.lock();
         state.listener = Some(listener);
         if !state.doing.is_empty() {
@@ -313,6 +316,23 @@ fn run(shared: &Shared, wish: Wish, seed: u64, pace: f64, lines: &Pair<Near>) {
     let mut see = |simulation: &Simulation| shared.see(simulation);
     let served = serve_watched(&mut simulation, lines, pacing, &shared.stop, &mut see);
     served.unwrap_or_else(|never: Infallible| match never {});
+}
+
+/// Scenarios that suit a live command (of `check --bench`: "bench"), the one to begin with first.
+#[must_use]
+pub fn suited(command: &str) -> &'static [&'static str] {
+    match command {
+        "check" => &["check", "speed-steps", "missing-tooth", "dropped-edges", "bounce"],
+        "bench" => &["bench"],
+        "drive" => &["no-button", "plain", "corrected", "standalone", "rolling-gate", "slope"],
+        "slip" => &["wet-headland", "field"],
+        "speeds" => &["speed-steps"],
+        "pto" => &["pto-speeds"],
+        "mount" => &["circles"],
+        "proof" => &["proof-old", "proof", "proof-bus-old", "proof-bus", "proof-doubled"],
+        "bus" => &["bus", "bus-full"],
+        _ => &[],
+    }
 }
 
 /// What a capture calls the line of a part.

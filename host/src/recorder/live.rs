@@ -9,6 +9,7 @@ use super::head::{begin, open_parts};
 use super::state::Shared;
 use super::thread::{Core, Input, Sleep};
 pub use super::types::{Finished, LiveSetup};
+use crate::ports::practice::Listener;
 use crate::ports::probe::{command_bytes, nonce};
 use crate::ports::serial::{BytePort, Link, Opener};
 use crate::shell::clock::{Clock, slept_s, wall_offset_s, wall_utc_ns};
@@ -203,7 +204,7 @@ impl LiveJob {
 
     /// What tells the job, in practice, what the simulated tractor does. It may outlive the job.
     #[must_use]
-    pub fn tractor_tells(&self) -> Box<dyn FnMut(&str) + Send> {
+    pub fn tractor_tells(&self) -> Listener {
         let shared = Arc::downgrade(&self.shared);
         Box::new(move |doing| {
             let Some(shared) = shared.upgrade() else { return };

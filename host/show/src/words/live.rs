@@ -9,6 +9,9 @@ use trundle_core::session::SessionEvent;
 use trundle_core::session::marks::Ruling;
 use trundle_core::session::presses::{Answer, Due, End, Marked, PressPlace};
 
+/// Under a result that people read.
+pub const PRACTICE_RESULT: &str =
+    "PRACTICE, not a measurement: the tractor is a simulated one. Enter nothing of it.";
 /// Nothing is recorded any more.
 pub const STEP_STOP: &str =
     "Recording has stopped. Close the job, look at the reason, and start a new recording.";

@@ -7,5 +7,7 @@ pub(crate) mod page;
 mod screen;
 
 pub(crate) use live::*;
-pub use live::{ENDED_BY_PAGE, ENDING, SCREEN_BROKE, answer, happened, over, unfit_note, wrong};
+pub use live::{
+    ENDED_BY_PAGE, ENDING, PRACTICE_RESULT, SCREEN_BROKE, answer, happened, over, unfit_note, wrong,
+};
 pub(crate) use screen::*;

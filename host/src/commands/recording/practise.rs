@@ -1,6 +1,6 @@
 //! Options of practice, and what a job is told of the simulated tractor.
 
-use crate::ports::practice::Practice;
+use crate::ports::practice::{Practice, suited};
 use crate::shell::exit::Trouble;
 use crate::shell::out::Voice;
 use clap::builder::{PossibleValue, PossibleValuesParser, TypedValueParser as _};
@@ -58,6 +58,21 @@ fn class() -> impl clap::builder::TypedValueParser<Value = ReceiverClass> {
 }
 
 impl PracticeArgs {
+    /// The same as options of another live command: the same tractor, in the scenario that was
+    /// asked for when passes are driven, and else in one that suits the command.
+    #[must_use]
+    pub fn options_for(&self, command: &str) -> Vec<String> {
+        let Some(chosen) = &self.practice else { return Vec::new() };
+        let suited = suited(command).first().filter(|_| command != "drive");
+        let scenario = suited.map_or(chosen.as_str(), |name| name);
+        let mut options = vec!["--practice".to_owned(), scenario.to_owned()];
+        options.extend(["--seed".to_owned(), self.seed.to_string()]);
+        let class = self.receiver_class.map(|class| class.word().to_owned());
+        options.extend(class.into_iter().flat_map(|word| ["--receiver-class".to_owned(), word]));
+        options.extend(self.no_button.then(|| "--no-button".to_owned()));
+        options
+    }
+
     /// The tractor to practise with, where that is wanted.
     ///
     /// # Errors
@@ -84,5 +99,39 @@ pub(super) fn introduce(tractor: &Practice, voice: Voice) {
     voice.say(&format!("{}: {about}", tractor.scenario()));
     if let Some(keyed_in) = tractor.keyed_in() {
         voice.say(&format!("Keyed into its terminal: {keyed_in}."));
+    }
+}
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+    use crate::commands::args::Args;
+    use clap::Parser as _;
+
+    #[test]
+    fn every_live_command_has_scenarios_that_suit_it() {
+        for command in ["check", "drive", "slip", "speeds", "pto", "mount", "proof", "bus"] {
+            assert!(!suited(command).is_empty(), "{command}");
+            for scenario in suited(command) {
+                let typed = ["trundle", command, "--practice", scenario, "--no-button"];
+                assert!(Args::try_parse_from(typed).is_ok(), "{command} {scenario}");
+            }
+        }
+        assert!(suited("bench").iter().all(|name| Scenario::about(name).is_some()));
+    }
+
+    #[test]
+    fn the_steps_of_the_guide_practise_with_the_same_tractor() {
+        let practice = Some("corrected".to_owned());
+        let chosen = PracticeArgs { practice, seed: 7, ..PracticeArgs::default() };
+        assert_eq!(chosen.options_for("drive"), ["--practice", "corrected", "--seed", "7"]);
+        let class = Some(ReceiverClass::Rtk);
+        let shaft = PracticeArgs { receiver_class: class, no_button: true, ..chosen };
+        assert_eq!(
+            shaft.options_for("pto").join(" "),
+            "--practice pto-speeds --seed 7 --receiver-class rtk --no-button"
+        );
+        assert!(PracticeArgs::default().options_for("drive").is_empty());
     }
 }
