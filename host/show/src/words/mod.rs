@@ -10,6 +10,7 @@ pub mod stations;
 
 pub(crate) use live::*;
 pub use live::{
-    ENDED_BY_PAGE, ENDING, SCREEN_BROKE, TYPED, answer, happened, over, unfit_note, wrong,
+    ENDED_BY_PAGE, ENDING, PRACTICE_RESULT, SCREEN_BROKE, TYPED, answer, happened, over,
+    unfit_note, wrong,
 };
 pub(crate) use screen::*;
