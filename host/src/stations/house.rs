@@ -25,6 +25,10 @@ pub struct House {
     pub place: DataFolder,
     /// The live recording, and how the last ones ended.
     pub live: Live,
+    /// Records that are being verified, or were.
+    pub long: super::long::Long,
+    /// What was said in captures.
+    pub read: super::captures::Captures,
     /// Itself, for the thread of a recording.
     pub own: Weak<Self>,
     job: Mutex<Job>,
@@ -61,6 +65,27 @@ impl Ran {
     }
 }
 
+impl Refused {
+    /// The same as what a command said that ended with this.
+    #[must_use]
+    pub fn as_ran(&self) -> Ran {
+        match self {
+            Self::Misread(Misread { words, .. }) => {
+                Ran { code: exit::USAGE, out: Vec::new(), err: words.clone() }
+            }
+            Self::Trouble(trouble) => {
+                Ran { code: trouble.code, out: Vec::new(), err: trouble.to_string() }
+            }
+        }
+    }
+
+    /// The same, line by line.
+    #[must_use]
+    pub fn lines(&self) -> Vec<String> {
+        self.as_ran().lines()
+    }
+}
+
 /// Why a command did nothing.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum Refused {
@@ -83,7 +108,10 @@ impl House {
         let job = Mutex::new(Job::read(&place));
         let (keys, doing) = (Mutex::new(keys), Mutex::new(()));
         let live = Live::new(hub);
-        Ok(Arc::new_cyclic(|own| Self { place, live, own: own.clone(), job, keys, doing }))
+        let (long, read) = Default::default();
+        let house =
+            |own: &Weak<Self>| Self { place, live, long, read, own: own.clone(), job, keys, doing };
+        Ok(Arc::new_cyclic(house))
     }
 
     /// The job at hand as it stands.
@@ -142,7 +170,15 @@ impl House {
     /// [`Refused`].
     pub fn run(&self, argv: &[String]) -> Result<Ran, Refused> {
         let command = form::read(argv).map_err(Refused::Misread)?;
-        let done = catch_unwind(AssertUnwindSafe(|| out::heard_whole(|| commands::run(command))));
+        self.hear(|| commands::run(command))
+    }
+
+    /// Do something here as a command does it, and hear what it says.
+    ///
+    /// # Errors
+    /// [`Refused::Trouble`].
+    pub fn hear(&self, what: impl FnOnce() -> Result<u8, Trouble>) -> Result<Ran, Refused> {
+        let done = catch_unwind(AssertUnwindSafe(|| out::heard_whole(what)));
         let (done, heard) = done.map_err(|_| {
             Refused::Trouble(Trouble::internal("The command stopped unexpectedly."))
         })?;

@@ -2,7 +2,8 @@
 
 use super::form::Sent;
 use super::house::House;
-use super::{measured, rig, start};
+use super::records::{self, amend, paper, verify};
+use super::{exports, keep, measured, rig, sheet, sign, start};
 use crate::web::guard::Role;
 use crate::web::stations::{Reply, StationPath, Visit};
 use std::sync::LazyLock;
@@ -47,6 +48,25 @@ const ROWS: &[Row] = &[
     write("/slip", Role::View, measured::look, measured::act),
     read("/rig", Role::Full, rig::look),
     write("/rig/*", Role::Full, rig::look_kind, rig::act),
+    write("/sign", Role::Full, sign::look, sign::act),
+    read("/records", Role::Full, records::look),
+    read("/records/*", Role::Full, records::look_one),
+    read("/paper/*", Role::Full, paper::look),
+    read("/file/*", Role::Full, paper::file),
+    read("/compare", Role::Full, records::compare),
+    write("/amend/*", Role::Full, amend::look, amend::act),
+    write("/verify", Role::Full, verify::look, verify::act),
+    read("/sheet", Role::Full, sheet::look),
+    read("/history", Role::Full, sheet::look_history),
+    read("/exports", Role::Full, exports::look),
+    read("/exports/*", Role::Full, exports::file),
+    write("/backup", Role::Full, keep::look_backup, keep::act_backup),
+    read("/backup/*", Role::Full, keep::download),
+    write("/restore", Role::Full, keep::look_restore, keep::act_restore),
+    write("/bin", Role::Full, keep::look_bin, keep::act_bin),
+    write("/bin/back", Role::Full, keep::look_back, keep::act_back),
+    write("/undo", Role::Full, keep::look_undo, keep::act_undo),
+    write("/import", Role::Full, keep::look_import, keep::act_import),
 ];
 
 /// The paths and rights alone, for the guard.

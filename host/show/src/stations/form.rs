@@ -59,6 +59,8 @@ pub enum Kind {
     Long,
     /// Yes or no; `value` is "yes" or empty.
     Tick,
+    /// No field, but the heading of those that follow.
+    Heading,
     /// One of these: what is sent, and what is shown.
     Choice(Vec<(String, String)>),
 }
@@ -118,7 +120,10 @@ pub fn command(typed: &str) -> Markup {
 }
 
 impl Field {
-    fn markup(&self, form: &str) -> Markup {
+    pub(super) fn markup(&self, form: &str) -> Markup {
+        if self.kind == Kind::Heading {
+            return html! { h3 { (line(&self.label)) } };
+        }
         let id = format!("f{form}-{}", self.name);
         let about = format!("{id}-about");
         let wrong = format!("{id}-wrong");

@@ -5,6 +5,7 @@
 //! |---|---|
 //! | [`frame`] | what every station's page has: the way through the job, notices, the station |
 //! | [`parts`] | lists, lines of a result, cautions: what stations are made of |
+//! | [`records`] | lists of records, ways to what there is of them |
 //! | [`form`] | a form: fields with what was typed and what is wrong with it |
 
 pub use maud::Markup;
@@ -12,6 +13,7 @@ pub use maud::Markup;
 pub mod form;
 pub mod frame;
 pub mod parts;
+pub mod records;
 
 /// Style sheet of the stations, after that of the live page.
 pub const STYLE: &str = include_str!("stations.css");

@@ -4,6 +4,7 @@
 
 mod live;
 pub(crate) mod page;
+pub mod records;
 mod screen;
 pub mod station;
 pub mod stations;
