@@ -14,6 +14,7 @@
 //! | [`live`] | a live command on a thread of its own, shown on the page |
 //! | others | one station each |
 
+pub mod course;
 pub mod form;
 pub mod house;
 pub mod job;

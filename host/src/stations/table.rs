@@ -2,7 +2,7 @@
 
 use super::form::Sent;
 use super::house::House;
-use super::{measured, rig, start};
+use super::{course, measured, rig, start};
 use crate::web::guard::Role;
 use crate::web::stations::{Reply, StationPath, Visit};
 use std::sync::LazyLock;
@@ -45,8 +45,15 @@ const ROWS: &[Row] = &[
     write("/antenna", Role::View, measured::look, measured::act),
     write("/speeds", Role::View, measured::look, measured::act),
     write("/slip", Role::View, measured::look, measured::act),
+    write("/course", Role::View, course::look, course::act),
+    write("/course/length", Role::Full, course::look, course::length),
+    write("/course/file", Role::Full, course::opened::look, course::opened::act),
+    write("/course/plan", Role::View, course::plan::look, course::plan::act),
     read("/rig", Role::Full, rig::look),
-    write("/rig/*", Role::Full, rig::look_kind, rig::act),
+    write("/rig/undo", Role::Full, rig::undo::look, rig::undo::act),
+    read("/rig/export", Role::Full, rig::hand::export),
+    write("/rig/import", Role::Full, rig::hand::look, rig::hand::act),
+    write("/rig/*", Role::Full, rig::kind::look, rig::kind::act),
 ];
 
 /// The paths and rights alone, for the guard.

@@ -6,12 +6,16 @@
 //! | [`frame`] | what every station's page has: the way through the job, notices, the station itself |
 //! | [`parts`] | lists, lines of a result, cautions: what stations are made of |
 //! | [`form`] | a form: fields with what was typed and what is wrong with it |
+//! | [`rig`] | rigs and what they are made of, and the antenna from above |
+//! | [`course`] | a taped course and a plan |
 
 pub use maud::Markup;
 
+pub mod course;
 pub mod form;
 pub mod frame;
 pub mod parts;
+pub mod rig;
 
 /// Style sheet of the stations, after that of the live page.
 pub const STYLE: &str = include_str!("stations.css");

@@ -7,6 +7,8 @@ pub(crate) mod page;
 mod screen;
 pub mod station;
 pub mod stations;
+pub mod stations_course;
+pub mod stations_rig;
 
 pub(crate) use live::*;
 pub use live::{
