@@ -9,10 +9,12 @@ use crate::commands;
 use crate::shell::exit::{self, Trouble};
 use crate::shell::out;
 use crate::store::place::DataFolder;
+use crate::store::settings::Settings;
 use crate::web::hub::Hub;
 use crate::web::stations::{Reply, Stations, Visit, value};
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError, Weak};
+use trundle_show::reading::Reading;
 use trundle_show::stations::Markup;
 use trundle_show::stations::form::Form;
 use trundle_show::stations::frame::{Frame, Notice, page};
@@ -198,6 +200,12 @@ impl House {
             key: self.key(path),
             ..Form::default()
         }
+    }
+
+    /// How numbers and times are read.
+    #[must_use]
+    pub fn reading(&self) -> Reading {
+        Settings::reading_in_force()
     }
 
     /// A page of a station.

@@ -18,6 +18,7 @@
 //! | others | one station each |
 
 pub mod captures;
+pub mod course;
 pub mod exports;
 pub mod form;
 pub mod house;

@@ -3,7 +3,7 @@
 use super::form::Sent;
 use super::house::House;
 use super::records::{self, amend, paper, verify};
-use super::{exports, keep, measured, rig, sheet, sign, start};
+use super::{course, exports, keep, measured, rig, sheet, sign, start};
 use crate::web::guard::Role;
 use crate::web::stations::{Reply, StationPath, Visit};
 use std::sync::LazyLock;
@@ -46,8 +46,11 @@ const ROWS: &[Row] = &[
     write("/antenna", Role::View, measured::look, measured::act),
     write("/speeds", Role::View, measured::look, measured::act),
     write("/slip", Role::View, measured::look, measured::act),
+    write("/course", Role::View, course::look, course::act),
+    write("/course/length", Role::Full, course::look, course::length),
+    write("/course/file", Role::Full, course::opened::look, course::opened::act),
+    write("/course/plan", Role::View, course::plan::look, course::plan::act),
     read("/rig", Role::Full, rig::look),
-    write("/rig/*", Role::Full, rig::look_kind, rig::act),
     write("/sign", Role::Full, sign::look, sign::act),
     read("/records", Role::Full, records::look),
     read("/records/*", Role::Full, records::look_one),
@@ -67,6 +70,10 @@ const ROWS: &[Row] = &[
     write("/bin/back", Role::Full, keep::look_back, keep::act_back),
     write("/undo", Role::Full, keep::look_undo, keep::act_undo),
     write("/import", Role::Full, keep::look_import, keep::act_import),
+    write("/rig/undo", Role::Full, rig::undo::look, rig::undo::act),
+    read("/rig/export", Role::Full, rig::hand::export),
+    write("/rig/import", Role::Full, rig::hand::look, rig::hand::act),
+    write("/rig/*", Role::Full, rig::kind::look, rig::kind::act),
 ];
 
 /// The paths and rights alone, for the guard.

@@ -7,13 +7,17 @@
 //! | [`parts`] | lists, lines of a result, cautions: what stations are made of |
 //! | [`records`] | lists of records, ways to what there is of them |
 //! | [`form`] | a form: fields with what was typed and what is wrong with it |
+//! | [`rig`] | rigs and what they are made of, and the antenna from above |
+//! | [`course`] | a taped course and a plan |
 
 pub use maud::Markup;
 
+pub mod course;
 pub mod form;
 pub mod frame;
 pub mod parts;
 pub mod records;
+pub mod rig;
 
 /// Style sheet of the stations, after that of the live page.
 pub const STYLE: &str = include_str!("stations.css");

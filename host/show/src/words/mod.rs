@@ -8,6 +8,8 @@ pub mod records;
 mod screen;
 pub mod station;
 pub mod stations;
+pub mod stations_course;
+pub mod stations_rig;
 
 pub(crate) use live::*;
 pub use live::{
