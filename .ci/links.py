@@ -3,7 +3,7 @@
     python3 -B links.py FOLDER
 
 Looks at every `.md` and `.svg` file of the folder: what a link names must lie in the folder, and a
-place within a document must be one of its headings.
+place within it must be one of the document's headings, or of the drawing's names.
 """
 
 import pathlib
@@ -14,8 +14,12 @@ import sys
 LINK = {".md": re.compile(r"\]\(([^)\s]+)\)"), ".svg": re.compile(r"\bhref=\"([^\"]+)\"")}
 
 
-def places(text):
-    """Names of a document's headings, as they are linked: lower case, hyphens for spaces."""
+def places(path):
+    """Places within a file: of a drawing its names, of a document its headings, as they are linked
+    (lower case, hyphens for spaces)."""
+    text = path.read_text(encoding="utf-8")
+    if path.suffix == ".svg":
+        return set(re.findall(r"\bid=\"([^\"]+)\"", text))
     headings = re.findall(r"^#+ (.*)$", text, re.MULTILINE)
     return {re.sub(r"[^\w\- ]", "", line.lower()).replace(" ", "-") for line in headings}
 
@@ -31,8 +35,8 @@ def faults(folder):
             inside = to.is_relative_to(folder)
             if not inside or not to.exists():
                 found.append(f"{path.relative_to(folder)}: {link}")
-            elif place and (to.suffix != ".md" or place not in places(to.read_text("utf-8"))):
-                found.append(f"{path.relative_to(folder)}: {link}: no such heading")
+            elif place and (to.suffix not in LINK or place not in places(to)):
+                found.append(f"{path.relative_to(folder)}: {link}: no such place in it")
     return found, count
 
 
