@@ -8,24 +8,31 @@ folder=$(mktemp -d)
 trap 'rm -rf "$folder"' EXIT
 fail() { printf 'lanes: %s\n' "$*" >&2; cat "$folder/said" >&2; exit 1; }
 
-cat >"$folder/quick.sh" <<'SH'
-echo "quick: one"; sleep 0.3; echo "quick: two"
+# The first ends only when the second has begun, unless it is to run alone.
+cat >"$folder/first.sh" <<SH
+echo "first: one"
+until [ -e $folder/alone ] || [ -e $folder/second ]; do sleep 0.1; done
+echo "first: two"
 SH
-cat >"$folder/steady.sh" <<'SH'
-echo "steady: one"; sleep 1; echo "steady: two"
-SH
-cat >"$folder/broken.sh" <<'SH'
-sleep 0.5; echo "broken: this went wrong"; exit 3
+cat >"$folder/second.sh" <<SH
+echo "second: one"; touch $folder/second; echo "second: two"
 SH
 # It tidies up when it is ended, and what it waits for is a process of its own.
+endless="sleep 36000.$$"
 cat >"$folder/endless.sh" <<SH
 trap 'touch $folder/tidied' EXIT
-sleep 3600.5
+touch $folder/endless
+$endless
+SH
+cat >"$folder/broken.sh" <<SH
+until [ -e $folder/endless ]; do sleep 0.1; done
+echo "broken: this went wrong"
+exit 3
 SH
 # Begins steps as `.ci/run` does, and gives their code.
 run() { # LIMIT COUNT STEP...
     local code=0
-    rm -f "$folder/tidied"
+    rm -f "$folder"/{second,endless,tidied}
     (
         set -euo pipefail
         began=$SECONDS
@@ -39,31 +46,40 @@ run() { # LIMIT COUNT STEP...
     echo "$code"
 }
 says() { grep -q "$1" "$folder/said" || fail "not said: $1"; }
-gone() { ! pgrep -f '^sleep 3600.5$' >/dev/null || fail "what a step started still runs"; }
-steps=("$folder/steady.sh" "$folder/quick.sh")
+in_one_piece() {
+    local step
+    for step in first second; do
+        [ "$(grep -A 1 "^$step: one" "$folder/said" | tail -n 1)" = "$step: two" ] ||
+            fail "what the $step said is not in one piece"
+    done
+}
+ended() {
+    [ -e "$folder/tidied" ] || fail "a step that is ended cannot tidy up"
+    ! pgrep -f "^$endless$" >/dev/null || fail "what a step started still runs"
+}
+steps=("$folder/first.sh" "$folder/second.sh")
 
-[ "$(run 60 2 "${steps[@]}")" -eq 0 ] || fail "two sound steps failed"
-for step in steady quick; do
-    [ "$(grep -A 1 "^$step: one" "$folder/said" | tail -n 1)" = "$step: two" ] ||
-        fail "what $step said is not in one piece"
-done
-[ "$(grep -n 'quick: two' "$folder/said" | cut -d : -f 1)" -lt \
-    "$(grep -n 'steady: two' "$folder/said" | cut -d : -f 1)" ] || fail "they did not run together"
-[ "$(run 60 1 "${steps[@]}")" -eq 0 ] || fail "two sound steps one by one failed"
-[ "$(grep -n 'steady: two' "$folder/said" | cut -d : -f 1)" -lt \
-    "$(grep -n 'quick: one' "$folder/said" | cut -d : -f 1)" ] || fail "one lane ran two steps"
+[ "$(run 20 2 "${steps[@]}")" -eq 0 ] || fail "two steps did not run together"
+in_one_piece
+touch "$folder/alone"
+[ "$(run 20 1 "${steps[@]}")" -eq 0 ] || fail "two steps did not run one by one"
+in_one_piece
+[ "$(grep -n 'first: two' "$folder/said" | cut -d : -f 1)" -lt \
+    "$(grep -n 'second.sh begins' "$folder/said" | cut -d : -f 1)" ] ||
+    fail "two steps ran in one lane"
 
-[ "$(run 60 2 "$folder/endless.sh" "$folder/broken.sh" "$folder/quick.sh")" -eq 1 ] ||
+before=$SECONDS
+[ "$(run 60 2 "$folder/endless.sh" "$folder/broken.sh" "$folder/second.sh")" -eq 1 ] ||
     fail "a step that fails is not noticed"
+[ "$((SECONDS - before))" -lt 50 ] || fail "a step that fails does not end the other"
 says 'broken: this went wrong'
 says 'failed: .*/broken.sh failed with code 3'
 says 'ended: .*/endless.sh'
-! grep -q 'quick' "$folder/said" || fail "a step was begun after one had failed"
-[ -e "$folder/tidied" ] || fail "what is ended cannot tidy up"
-gone
-[ "$(run 1 2 "$folder/endless.sh" "$folder/quick.sh")" -eq 1 ] ||
+[ ! -e "$folder/second" ] || fail "a step was begun after one had failed"
+ended
+[ "$(run 3 1 "$folder/endless.sh" "$folder/second.sh")" -eq 1 ] ||
     fail "a step that never ends is not noticed"
-says 'failed: .*/endless.sh did not end within 1 s'
-[ -e "$folder/tidied" ] || fail "what takes too long cannot tidy up"
-gone
+says 'failed: .*/endless.sh did not end within 3 s'
+[ ! -e "$folder/second" ] || fail "a step was begun after one had not ended"
+ended
 echo "lanes: apart, together, and ended when a step fails or never ends"

@@ -59,8 +59,13 @@ lanes() { # COUNT FOLDER STEP...
             lane_begin "$1"
             shift
         done
-        code=0
-        wait -n -p pid "${!lane_step[@]}" || code=$?
-        lane_end "$pid" "$code"
+        # Looked at in turn: `wait -n` of bash 5.2 does not know what ended before it was called.
+        for pid in "${!lane_step[@]}"; do
+            ! kill -0 "$pid" 2>/dev/null || continue
+            code=0
+            wait "$pid" || code=$?
+            lane_end "$pid" "$code"
+        done
+        sleep 0.2
     done
 }
