@@ -35,4 +35,7 @@ pub mod sheet;
 pub mod sign;
 pub mod start;
 pub mod table;
+#[cfg(test)]
+#[allow(clippy::unwrap_used, clippy::panic)]
+pub(crate) mod trial;
 pub mod twice;
