@@ -1,6 +1,7 @@
 //! What all stations share: the job at hand, the live recording, forms that are done, and pages.
 
 use super::form::{self, Misread, Of, Sent};
+use super::front::Front;
 use super::job::Job;
 use super::keys::{Done, Keys, Ruling};
 use super::live::Live;
@@ -9,10 +10,12 @@ use crate::commands;
 use crate::shell::exit::{self, Trouble};
 use crate::shell::out;
 use crate::store::place::DataFolder;
+use crate::store::settings::Settings;
 use crate::web::hub::Hub;
 use crate::web::stations::{Reply, Stations, Visit, value};
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError, Weak};
+use trundle_show::phrases::reading::Reading;
 use trundle_show::stations::Markup;
 use trundle_show::stations::form::Form;
 use trundle_show::stations::frame::{Frame, Notice, page};
@@ -25,6 +28,8 @@ pub struct House {
     pub place: DataFolder,
     /// The live recording, and how the last ones ended.
     pub live: Live,
+    /// Its server, and what the program knows of itself.
+    pub front: Front,
     /// Itself, for the thread of a recording.
     pub own: Weak<Self>,
     job: Mutex<Job>,
@@ -83,7 +88,15 @@ impl House {
         let job = Mutex::new(Job::read(&place));
         let (keys, doing) = (Mutex::new(keys), Mutex::new(()));
         let live = Live::new(hub);
-        Ok(Arc::new_cyclic(|own| Self { place, live, own: own.clone(), job, keys, doing }))
+        Ok(Arc::new_cyclic(|own| Self {
+            place,
+            live,
+            front: Front::default(),
+            own: own.clone(),
+            job,
+            keys,
+            doing,
+        }))
     }
 
     /// The job at hand as it stands.
@@ -100,6 +113,12 @@ impl House {
         let mut job = lock(&self.job);
         change(&mut job);
         job.save(&self.place)
+    }
+
+    /// What its reader reads best. A settings file that cannot be read is told of where it is used.
+    #[must_use]
+    pub fn reading(&self) -> Reading {
+        Settings::read().unwrap_or_default().reading()
     }
 
     /// A key for a form that is sent to `path`.
@@ -186,7 +205,7 @@ impl House {
             .map(|done| Notice { good: done.good, lines: done.lines, command: done.command })
             .collect();
         let live = self.live.station();
-        let way = super::start::way(self, live);
+        let way = super::start::way::way(self, live);
         let practice = self.live.practice();
         let frame = Frame { station, heading, way: &way, live, practice, notices: &notices, main };
         Reply::Page(status, page(&frame))

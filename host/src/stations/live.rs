@@ -10,7 +10,7 @@ use crate::commands;
 use crate::desk::paged::offer;
 use crate::shell::clock::Clock;
 use crate::shell::exit::{self, Trouble};
-use crate::shell::out;
+use crate::shell::{out, stop};
 use crate::web::hub::{Hub, Shows};
 use std::collections::BTreeMap;
 use std::panic::{AssertUnwindSafe, catch_unwind};
@@ -86,6 +86,9 @@ pub fn begin(
         let [what, means, next] = words::TAKEN;
         Refused::Trouble(Trouble::new(exit::BLOCKED, what, means, next))
     };
+    if house.front.closing() {
+        return Err(Refused::Trouble(Trouble::internal("The page is closing.")));
+    }
     let place = house.live.hub.place(shows, Clock::start(1.0)).map(Arc::new).ok_or_else(taken)?;
     let recording = Recording { station: station.word().to_owned(), argv: argv.to_vec(), capture };
     house.change(|job| job.recording = Some(recording.clone())).map_err(Refused::Trouble)?;
@@ -94,6 +97,8 @@ pub fn begin(
         return Err(Refused::Trouble(Trouble::internal("The page is closing.")));
     };
     std::thread::spawn(move || {
+        // Nobody of this program has the ports open any more.
+        house.front.plugged.wait();
         offer(Some(Arc::clone(&place)));
         let heard = Arc::clone(&place);
         let ear = move |_, bytes: &[u8]| {
@@ -115,6 +120,7 @@ pub fn begin(
             job.recording = None;
             if there {
                 job.recorded(station, capture.clone());
+                job.ended(station, code);
             }
         });
         let mut lines = place.said();
@@ -122,6 +128,8 @@ pub fn begin(
         lines.extend(kept.err().map(|trouble| trouble.to_string()));
         let ended = Ended { code, lines, trouble, capture, command };
         lock(&house.live.ended).insert(station, ended);
+        // From here on a signal is a wish again, also where a result had let it end the program.
+        stop::capture_is_open();
         *lock(&house.live.now) = None;
         place.over(&over);
     });

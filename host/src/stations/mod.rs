@@ -14,13 +14,20 @@
 //! | [`live`] | a live command on a thread of its own, shown on the page |
 //! | others | one station each |
 
+pub mod close;
+pub mod devices;
 pub mod form;
+pub mod front;
 pub mod house;
+pub mod instance;
 pub mod job;
 pub mod keys;
 pub mod live;
 pub mod measured;
 pub mod open;
+pub mod plugged;
+pub mod recent;
 pub mod rig;
+pub mod settings;
 pub mod start;
 pub mod table;

@@ -2,7 +2,7 @@
 
 use super::form::Sent;
 use super::house::House;
-use super::{measured, rig, start};
+use super::{close, devices, measured, rig, settings, start};
 use crate::web::guard::Role;
 use crate::web::stations::{Reply, StationPath, Visit};
 use std::sync::LazyLock;
@@ -38,6 +38,11 @@ const fn write(path: &'static str, least: Role, look: Look, act: Act) -> Row {
 /// records, only whoever may do everything.
 const ROWS: &[Row] = &[
     write("/", Role::View, start::look, start::act),
+    read("/plugged", Role::View, start::look_ports),
+    write("/close", Role::Full, close::look, close::act),
+    write("/settings", Role::Full, settings::look, settings::act),
+    read("/settings/doctor", Role::Full, settings::look_doctor),
+    write("/settings/devices", Role::Full, devices::look, devices::act),
     write("/check", Role::View, measured::look, measured::act),
     write("/drive", Role::View, measured::look, measured::act),
     write("/proof", Role::View, measured::look, measured::act),

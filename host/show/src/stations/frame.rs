@@ -2,6 +2,7 @@
 
 use crate::phrases::plain::line;
 use crate::words::page as page_words;
+use crate::words::settings as settings_words;
 use crate::words::station::Station;
 use crate::words::stations as words;
 use maud::{DOCTYPE, Markup, html};
@@ -97,7 +98,10 @@ pub fn page(frame: &Frame<'_>) -> String {
                     @for notice in frame.notices { (notice_markup(notice)) }
                     (frame.main)
                 }
-                footer { p { (page_words::PLAIN) } }
+                footer {
+                    p { (page_words::PLAIN) }
+                    p { a href="/settings" { (settings_words::SETTINGS) } }
+                }
             }
         }
     };

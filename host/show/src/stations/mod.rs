@@ -5,13 +5,19 @@
 //! |---|---|
 //! | [`frame`] | what every station's page has: the way through the job, notices, the station itself |
 //! | [`parts`] | lists, lines of a result, cautions: what stations are made of |
+//! | [`opening`] | the first station |
+//! | [`set`] | settings and other devices |
+//! | [`refused`] | the page of whoever is not let in |
 //! | [`form`] | a form: fields with what was typed and what is wrong with it |
 
 pub use maud::Markup;
 
 pub mod form;
 pub mod frame;
+pub mod opening;
 pub mod parts;
+pub mod refused;
+pub mod set;
 
 /// Style sheet of the stations, after that of the live page.
 pub const STYLE: &str = include_str!("stations.css");

@@ -3,8 +3,10 @@
 //! sentences of flags, which stand in results too, are in `trundle_core::flags::texts`.
 
 mod live;
+pub mod opening;
 pub(crate) mod page;
 mod screen;
+pub mod settings;
 pub mod station;
 pub mod stations;
 
