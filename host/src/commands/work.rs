@@ -1,6 +1,6 @@
 //! `trundle work`: the result of a capture.
 
-use super::result::{course_in_force, exit_code, work_session};
+use super::result::{course_in_force, exit_code, say_practice, work_session};
 use super::typed::{length_within, positive};
 use crate::shell::exit::{self, Trouble};
 use crate::shell::{files, out};
@@ -105,6 +105,7 @@ pub fn run(args: &WorkArgs) -> Result<u8, Trouble> {
         write_page(path, &work, &facts(&session, &args.capture, given.as_deref(), false)?)?;
     }
     out::say_either(args.json, || WorkV1::of(&work).to_json(), || text::render(&WorkV1::of(&work)));
+    say_practice(&session, args.json);
     Ok(exit_code(&work))
 }
 

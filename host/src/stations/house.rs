@@ -15,7 +15,7 @@ use crate::web::hub::Hub;
 use crate::web::stations::{Reply, Stations, Visit, value};
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError, Weak};
-use trundle_show::phrases::reading::Reading;
+use trundle_show::reading::Reading;
 use trundle_show::stations::Markup;
 use trundle_show::stations::form::Form;
 use trundle_show::stations::frame::{Frame, Notice, page};
@@ -30,6 +30,10 @@ pub struct House {
     pub live: Live,
     /// Its server, and what the program knows of itself.
     pub front: Front,
+    /// Records that are being verified, or were.
+    pub long: super::long::Long,
+    /// What was said in captures.
+    pub read: super::captures::Captures,
     /// Itself, for the thread of a recording.
     pub own: Weak<Self>,
     job: Mutex<Job>,
@@ -66,6 +70,27 @@ impl Ran {
     }
 }
 
+impl Refused {
+    /// The same as what a command said that ended with this.
+    #[must_use]
+    pub fn as_ran(&self) -> Ran {
+        match self {
+            Self::Misread(Misread { words, .. }) => {
+                Ran { code: exit::USAGE, out: Vec::new(), err: words.clone() }
+            }
+            Self::Trouble(trouble) => {
+                Ran { code: trouble.code, out: Vec::new(), err: trouble.to_string() }
+            }
+        }
+    }
+
+    /// The same, line by line.
+    #[must_use]
+    pub fn lines(&self) -> Vec<String> {
+        self.as_ran().lines()
+    }
+}
+
 /// Why a command did nothing.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum Refused {
@@ -88,15 +113,20 @@ impl House {
         let job = Mutex::new(Job::read(&place));
         let (keys, doing) = (Mutex::new(keys), Mutex::new(()));
         let live = Live::new(hub);
-        Ok(Arc::new_cyclic(|own| Self {
+        live.practise(lock(&job).practice.is_some());
+        let (long, read, front) = Default::default();
+        let house = |own: &Weak<Self>| Self {
             place,
             live,
-            front: Front::default(),
+            front,
+            long,
+            read,
             own: own.clone(),
             job,
             keys,
             doing,
-        }))
+        };
+        Ok(Arc::new_cyclic(house))
     }
 
     /// The job at hand as it stands.
@@ -112,13 +142,8 @@ impl House {
     pub fn change(&self, change: impl FnOnce(&mut Job)) -> Result<(), Trouble> {
         let mut job = lock(&self.job);
         change(&mut job);
+        self.live.practise(job.practice.is_some());
         job.save(&self.place)
-    }
-
-    /// What its reader reads best. A settings file that cannot be read is told of where it is used.
-    #[must_use]
-    pub fn reading(&self) -> Reading {
-        Settings::read().unwrap_or_default().reading()
     }
 
     /// A key for a form that is sent to `path`.
@@ -161,7 +186,15 @@ impl House {
     /// [`Refused`].
     pub fn run(&self, argv: &[String]) -> Result<Ran, Refused> {
         let command = form::read(argv).map_err(Refused::Misread)?;
-        let done = catch_unwind(AssertUnwindSafe(|| out::heard_whole(|| commands::run(command))));
+        self.hear(|| commands::run(command))
+    }
+
+    /// Do something here as a command does it, and hear what it says.
+    ///
+    /// # Errors
+    /// [`Refused::Trouble`].
+    pub fn hear(&self, what: impl FnOnce() -> Result<u8, Trouble>) -> Result<Ran, Refused> {
+        let done = catch_unwind(AssertUnwindSafe(|| out::heard_whole(what)));
         let (done, heard) = done.map_err(|_| {
             Refused::Trouble(Trouble::internal("The command stopped unexpectedly."))
         })?;
@@ -181,6 +214,12 @@ impl House {
             key: self.key(path),
             ..Form::default()
         }
+    }
+
+    /// How numbers and times are read.
+    #[must_use]
+    pub fn reading(&self) -> Reading {
+        Settings::reading_in_force()
     }
 
     /// A page of a station.

@@ -25,8 +25,24 @@ pub struct Job {
     pub captures: BTreeMap<String, Vec<PathBuf>>,
     /// How the newest capture of a station came out: the exit code of its command.
     pub codes: BTreeMap<String, u8>,
+    /// The simulated tractor that every recording of this job is of.
+    pub practice: Option<Chosen>,
     /// What is being recorded; left behind by a program that was killed.
     pub recording: Option<Recording>,
+}
+
+/// A simulated tractor to practise with, as it was chosen.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct Chosen {
+    /// Scenario that is driven.
+    pub scenario: String,
+    /// Simulated seconds for each second.
+    pub pace: String,
+    /// Class of its receiver; empty for that of the scenario.
+    pub receiver_class: String,
+    /// Its driver presses no button.
+    pub no_button: bool,
 }
 
 /// A recording that was begun.

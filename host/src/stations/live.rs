@@ -15,6 +15,7 @@ use crate::web::hub::{Hub, Shows};
 use std::collections::BTreeMap;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::PathBuf;
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex};
 use trundle_show::live::page::document::PageKind;
 use trundle_show::words::station::Station;
@@ -26,6 +27,7 @@ pub struct Live {
     /// Where something is recorded now.
     now: Mutex<Option<Station>>,
     ended: Mutex<BTreeMap<Station, Ended>>,
+    practice: AtomicBool,
 }
 
 /// How a recording ended.
@@ -47,7 +49,12 @@ impl Live {
     /// Nothing is recorded yet.
     #[must_use]
     pub fn new(hub: Hub) -> Self {
-        Self { hub, now: Mutex::new(None), ended: Mutex::default() }
+        Self {
+            hub,
+            now: Mutex::new(None),
+            ended: Mutex::default(),
+            practice: AtomicBool::default(),
+        }
     }
 
     /// Where something is recorded now.
@@ -65,8 +72,22 @@ impl Live {
     /// A simulated tractor is driven.
     #[must_use]
     pub fn practice(&self) -> bool {
-        false
+        self.practice.load(Ordering::SeqCst)
     }
+
+    /// From now on one is, or none.
+    pub fn practise(&self, practice: bool) {
+        self.practice.store(practice, Ordering::SeqCst);
+    }
+}
+
+/// In practice the same command measures the simulated tractor.
+fn practised(house: &House, argv: &[String]) -> Vec<String> {
+    let Some(chosen) = house.job().practice else { return argv.to_vec() };
+    let Some((command, rest)) = argv.split_first() else { return Vec::new() };
+    let bench = rest.iter().any(|word| word == "--bench");
+    let options = chosen.options(if bench { "bench" } else { command });
+    std::iter::once(command.clone()).chain(options).chain(rest.iter().cloned()).collect()
 }
 
 /// Begin to record at a station, by this command, into `capture`.
@@ -79,7 +100,8 @@ pub fn begin(
     argv: &[String],
     capture: PathBuf,
 ) -> Result<(), Refused> {
-    let command = form::read(argv).map_err(Refused::Misread)?;
+    let argv = practised(house, argv);
+    let command = form::read(&argv).map_err(Refused::Misread)?;
     let shows =
         Shows { title: station.name(), kind: PageKind::Said, lines: &[], after: station.path() };
     let taken = || {
@@ -90,7 +112,7 @@ pub fn begin(
         return Err(Refused::Trouble(Trouble::internal("The page is closing.")));
     }
     let place = house.live.hub.place(shows, Clock::start(1.0)).map(Arc::new).ok_or_else(taken)?;
-    let recording = Recording { station: station.word().to_owned(), argv: argv.to_vec(), capture };
+    let recording = Recording { station: station.word().to_owned(), argv, capture };
     house.change(|job| job.recording = Some(recording.clone())).map_err(Refused::Trouble)?;
     *lock(&house.live.now) = Some(station);
     let Some(house) = house.own.upgrade() else {

@@ -3,7 +3,8 @@
 use super::form::Sent;
 use super::house::{Acted, House, Refused, say_refused};
 use super::keys::Done;
-use crate::store::settings::{self, NotSet};
+use crate::store::settings;
+use crate::store::settings_file::{self, KEYS, NotSet};
 use crate::web::stations::{Reply, Visit, value};
 use trundle_show::stations::form::{Field, Form};
 use trundle_show::stations::{Markup, parts, set};
@@ -17,7 +18,7 @@ pub const DOCTOR: &str = "/settings/doctor";
 
 /// Show it.
 pub fn look(house: &House, visit: &Visit) -> Reply {
-    let typed = settings::typed();
+    let typed = settings_file::typed();
     let typed = |name: &str| typed.iter().find(|(key, _)| *key == name).map(|(_, value)| value);
     let form = form(house, &|name| typed(name).cloned().unwrap_or_default());
     show(house, visit, 200, &form)
@@ -35,7 +36,7 @@ fn form(house: &House, typed: &dyn Fn(&str) -> String) -> Form {
         action: PATH.to_owned(),
         heading: words::SETTINGS.to_owned(),
         about: words::ABOUT.map(str::to_owned).to_vec(),
-        fields: settings::KEYS.iter().map(field).collect(),
+        fields: KEYS.iter().map(field).collect(),
         button: trundle_show::words::stations::SAVE.to_owned(),
         key: house.key(PATH),
         ..Form::default()
@@ -88,8 +89,8 @@ pub fn act(house: &House, visit: &Visit, sent: &Sent) -> Reply {
         |fault: &[String]| show(house, visit, 409, &Form { fault: fault.to_vec(), ..form() });
     house.once(visit, sent, again, || {
         let typed = |key: &&'static str| (*key, value(sent, key).to_owned());
-        let values: Vec<_> = settings::KEYS.iter().map(typed).collect();
-        match settings::write(&values) {
+        let values: Vec<_> = KEYS.iter().map(typed).collect();
+        match settings_file::write(&values) {
             Ok(()) => Acted::Done(Done {
                 path: PATH.to_owned(),
                 lines: words::SAVED.map(str::to_owned).to_vec(),

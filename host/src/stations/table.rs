@@ -2,7 +2,10 @@
 
 use super::form::Sent;
 use super::house::House;
-use super::{close, devices, measured, rig, settings, start};
+use super::records::{self, amend, paper, verify};
+use super::{
+    close, course, devices, exports, keep, measured, practice, rig, settings, sheet, sign, start,
+};
 use crate::web::guard::Role;
 use crate::web::stations::{Reply, StationPath, Visit};
 use std::sync::LazyLock;
@@ -39,6 +42,7 @@ const fn write(path: &'static str, least: Role, look: Look, act: Act) -> Row {
 const ROWS: &[Row] = &[
     write("/", Role::View, start::look, start::act),
     read("/plugged", Role::View, start::look_ports),
+    write("/practice", Role::Full, practice::look, practice::act),
     write("/close", Role::Full, close::look, close::act),
     write("/settings", Role::Full, settings::look, settings::act),
     read("/settings/doctor", Role::Full, settings::look_doctor),
@@ -50,8 +54,34 @@ const ROWS: &[Row] = &[
     write("/antenna", Role::View, measured::look, measured::act),
     write("/speeds", Role::View, measured::look, measured::act),
     write("/slip", Role::View, measured::look, measured::act),
+    write("/course", Role::View, course::look, course::act),
+    write("/course/length", Role::Full, course::look, course::length),
+    write("/course/file", Role::Full, course::opened::look, course::opened::act),
+    write("/course/plan", Role::View, course::plan::look, course::plan::act),
     read("/rig", Role::Full, rig::look),
-    write("/rig/*", Role::Full, rig::look_kind, rig::act),
+    write("/sign", Role::Full, sign::look, sign::act),
+    read("/records", Role::Full, records::look),
+    read("/records/*", Role::Full, records::look_one),
+    read("/paper/*", Role::Full, paper::look),
+    read("/file/*", Role::Full, paper::file),
+    read("/compare", Role::Full, records::compare),
+    write("/amend/*", Role::Full, amend::look, amend::act),
+    write("/verify", Role::Full, verify::look, verify::act),
+    read("/sheet", Role::Full, sheet::look),
+    read("/history", Role::Full, sheet::look_history),
+    read("/exports", Role::Full, exports::look),
+    read("/exports/*", Role::Full, exports::file),
+    write("/backup", Role::Full, keep::look_backup, keep::act_backup),
+    read("/backup/*", Role::Full, keep::download),
+    write("/restore", Role::Full, keep::look_restore, keep::act_restore),
+    write("/bin", Role::Full, keep::look_bin, keep::act_bin),
+    write("/bin/back", Role::Full, keep::look_back, keep::act_back),
+    write("/undo", Role::Full, keep::look_undo, keep::act_undo),
+    write("/import", Role::Full, keep::look_import, keep::act_import),
+    write("/rig/undo", Role::Full, rig::undo::look, rig::undo::act),
+    read("/rig/export", Role::Full, rig::hand::export),
+    write("/rig/import", Role::Full, rig::hand::look, rig::hand::act),
+    write("/rig/*", Role::Full, rig::kind::look, rig::kind::act),
 ];
 
 /// The paths and rights alone, for the guard.

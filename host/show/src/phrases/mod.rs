@@ -2,7 +2,6 @@
 
 pub(crate) mod plain;
 pub mod proof;
-pub mod reading;
 pub(crate) mod result;
 pub(crate) mod settings;
 pub mod slip;

@@ -34,10 +34,10 @@ pub fn kind(key: &str) -> Kind {
     };
     match key {
         "receiver_speed" => Kind::Number,
-        "speeds" => choice(&[["km/h", "km/h"], ["mph", "mph"]]),
-        "pressures" => choice(&[["bar", "bar"], ["psi", "psi"]]),
-        "lengths" => choice(&[["m", "m"], ["ft", "ft"]]),
-        "times" => choice(&[["utc", words::UTC], ["local", words::LOCAL]]),
+        "speed_unit" => choice(&[["km/h", "km/h"], ["mph", "mph"]]),
+        "pressure_unit" => choice(&[["bar", "bar"], ["psi", "psi"]]),
+        "length_unit" => choice(&[["m", "m"], ["ft", "ft"]]),
+        "time" => choice(&[["utc", words::UTC], ["local", words::LOCAL]]),
         _ => Kind::Text,
     }
 }

@@ -9,6 +9,9 @@ use trundle_core::session::SessionEvent;
 use trundle_core::session::marks::Ruling;
 use trundle_core::session::presses::{Answer, Due, End, Marked, PressPlace};
 
+/// Under a result that people read.
+pub const PRACTICE_RESULT: &str =
+    "PRACTICE, not a measurement: the tractor is a simulated one. Enter nothing of it.";
 /// Nothing is recorded any more.
 pub const STEP_STOP: &str =
     "Recording has stopped. Close the job, look at the reason, and start a new recording.";
@@ -162,6 +165,7 @@ pub fn happened(happened: &LiveEvent, at: impl Fn(u64) -> String) -> Option<Stri
             let now = place.as_ref().map_or_else(String::new, |place| format!(", now at {place}"));
             format!("The {} is connected again{now}.", role.name())
         }
+        LiveEvent::Tractor(doing) => format!("Simulated tractor: {doing}."),
         LiveEvent::AnsweringAgain { role } => format!("Data from the {} again.", role.name()),
         LiveEvent::CaptureMoved { in_place: true } => {
             "The capture is in its place again.".to_owned()

@@ -5,13 +5,17 @@
 mod live;
 pub mod opening;
 pub(crate) mod page;
+pub mod records;
 mod screen;
 pub mod settings;
 pub mod station;
 pub mod stations;
+pub mod stations_course;
+pub mod stations_rig;
 
 pub(crate) use live::*;
 pub use live::{
-    ENDED_BY_PAGE, ENDING, SCREEN_BROKE, TYPED, answer, happened, over, unfit_note, wrong,
+    ENDED_BY_PAGE, ENDING, PRACTICE_RESULT, SCREEN_BROKE, TYPED, answer, happened, over,
+    unfit_note, wrong,
 };
 pub(crate) use screen::*;

@@ -19,9 +19,9 @@ pub fn label(key: &str) -> &'static str {
         "board" => "Port of the counter board",
         "receiver" => "Port of the satellite receiver",
         "receiver_speed" => "Speed of the receiver's line, baud",
-        "speeds" => "Speeds are read in",
-        "pressures" => "Tyre pressures are read in",
-        "lengths" => "Lengths are read in",
+        "speed_unit" => "Speeds are read in",
+        "pressure_unit" => "Tyre pressures are read in",
+        "length_unit" => "Lengths are read in",
         _ => "Time of day",
     }
 }
@@ -34,7 +34,7 @@ pub fn hint(key: &str) -> &'static str {
         "captures" => "Empty: beside the records.",
         "board" | "receiver" => "Empty: found by what comes from it.",
         "receiver_speed" => "Empty: found.",
-        "times" => "Records are kept in UTC whatever is chosen here.",
+        "time" => "Records are kept in UTC whatever is chosen here.",
         _ => "What is stored never changes by this.",
     }
 }
@@ -106,32 +106,50 @@ pub const PRACTICE_SAID: [&str; 3] = [
     "A simulated tractor takes the place of board and receiver. Every station works as with a real \
      one, and nothing moves.",
     "Everything made from it says that it is practice, and none of it is a measurement.",
-    "Choose, begin, and go through the stations; then end it here.",
+    "Choose, begin, and go through the stations. At stations where another drive suits better, \
+     such as the PTO, the same tractor drives that.",
 ];
+/// Labels.
+pub const SCENARIO: &str = "What the tractor does on the course";
+/// Label.
+pub const PACE: &str = "Pace";
+/// What may be typed.
+pub const PACE_HINT: &str = "1 is that of a real tractor; 10 is ten times as fast.";
+/// Label.
+pub const CLASS: &str = "Its receiver";
+/// Label.
+pub const NO_BUTTON: &str = "You mark at the pegs, not the simulated driver";
 /// Begin.
 pub const PRACTICE_BEGIN: &str = "Begin to practise";
 /// It has begun.
-pub const PRACTICE_BEGUN: [&str; 2] = [
-    "Practice is on: every recording from now on is of the simulated tractor.",
-    "Begin with Check.",
-];
+pub const PRACTICE_BEGUN: [&str; 1] =
+    ["Practice is on: every recording of this job is of the simulated tractor."];
 /// It goes on.
 pub const PRACTICE_ON: &str = "Practice is on";
+
 /// What is chosen: scenario and pace.
 #[must_use]
 pub fn practice_is(scenario: &str, pace: &str) -> String {
-    format!("The scenario is {scenario}, at {pace} times the pace of a real tractor.")
+    format!("On the course the tractor drives \"{scenario}\", at {pace} times a real one's pace.")
 }
+
 /// End.
 pub const PRACTICE_END: &str = "End practice";
+/// What that does.
+pub const PRACTICE_END_SAID: &str = "Ending it begins a new job: what was typed for practice is cleared. Captures and records of \
+     practice stay, and stay marked.";
 /// It has ended.
-pub const PRACTICE_ENDED: [&str; 2] = [
-    "Practice is over: every recording from now on is of the real board and receiver.",
-    "To measure, begin a new job at the start: the captures of this one are practice.",
-];
+pub const PRACTICE_ENDED: [&str; 1] =
+    ["Practice is over, and a new job is begun: from now on the real board and receiver count."];
 /// A recording goes on.
 pub const PRACTICE_LIVE: [&str; 3] = [
     "A recording is going on.",
     "It keeps the tractor with which it was begun. Nothing was changed.",
     "Finish the recording first.",
+];
+/// The job has captures of a real tractor.
+pub const PRACTICE_MIXED: [&str; 3] = [
+    "Something was recorded in this job already.",
+    "Practice and measurement would get mixed in one job. Nothing was changed.",
+    "Begin a new job at the start; the captures of this one stay.",
 ];
