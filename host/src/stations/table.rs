@@ -3,7 +3,9 @@
 use super::form::Sent;
 use super::house::House;
 use super::records::{self, amend, paper, verify};
-use super::{course, exports, keep, measured, rig, sheet, sign, start};
+use super::{
+    close, course, devices, exports, keep, measured, practice, rig, settings, sheet, sign, start,
+};
 use crate::web::guard::Role;
 use crate::web::stations::{Reply, StationPath, Visit};
 use std::sync::LazyLock;
@@ -39,6 +41,12 @@ const fn write(path: &'static str, least: Role, look: Look, act: Act) -> Row {
 /// records, only whoever may do everything.
 const ROWS: &[Row] = &[
     write("/", Role::View, start::look, start::act),
+    read("/plugged", Role::View, start::look_ports),
+    write("/practice", Role::Full, practice::look, practice::act),
+    write("/close", Role::Full, close::look, close::act),
+    write("/settings", Role::Full, settings::look, settings::act),
+    read("/settings/doctor", Role::Full, settings::look_doctor),
+    write("/settings/devices", Role::Full, devices::look, devices::act),
     write("/check", Role::View, measured::look, measured::act),
     write("/drive", Role::View, measured::look, measured::act),
     write("/proof", Role::View, measured::look, measured::act),

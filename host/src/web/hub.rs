@@ -3,12 +3,14 @@
 //! A server may outlive its jobs: each takes the place, shows itself there, and leaves it. What it
 //! showed last, and its result, stay until the next one comes.
 
-use super::Ask;
 use super::guard::Rules;
 use super::guesses::Guesses;
+use super::latch::Latch;
 use super::stations::Stations;
 use super::streams::Streams;
+use super::{Ask, Behind};
 use crate::shell::clock::Clock;
+use std::collections::HashSet;
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
@@ -56,6 +58,9 @@ pub(super) struct Shared {
     /// They change when all that joined are to join again; none before the server is open.
     rules: Mutex<Option<Rules>>,
     stations: Mutex<Option<Arc<dyn Stations>>>,
+    latch: Mutex<Option<Latch>>,
+    /// Links for one use that were used.
+    used: Mutex<HashSet<String>>,
     job: Mutex<Option<Job>>,
     /// Somebody has the place.
     taken_by_job: Mutex<bool>,
@@ -79,6 +84,24 @@ impl Shared {
 
     pub fn stations(&self) -> Option<Arc<dyn Stations>> {
         lock(&self.stations).clone()
+    }
+
+    /// Is this a link for one use that was not used yet?
+    pub fn is_once(&self, shown: &str) -> bool {
+        let made = lock(&self.latch).as_ref().is_some_and(|latch| latch.made(shown));
+        made && !lock(&self.used).contains(shown)
+    }
+
+    /// A device joined by it.
+    pub fn use_up(&self, shown: &str) {
+        if self.is_once(shown) {
+            lock(&self.used).insert(shown.to_owned());
+        }
+    }
+
+    /// What shows that this server is ours.
+    pub fn answer(&self, question: &str) -> Option<String> {
+        lock(&self.latch).as_ref().and_then(|latch| latch.answer(question))
     }
 
     /// The job that is shown, or was last.
@@ -121,6 +144,8 @@ impl Default for Hub {
         Self(Arc::new(Shared {
             rules: Mutex::new(None),
             stations: Mutex::new(None),
+            latch: Mutex::new(None),
+            used: Mutex::default(),
             job: Mutex::new(None),
             taken_by_job: Mutex::new(false),
             clock: Clock::start(1.0),
@@ -135,9 +160,11 @@ impl Default for Hub {
 }
 
 impl Hub {
-    pub(super) fn open(&self, rules: Rules, stations: Option<Arc<dyn Stations>>) -> Arc<Shared> {
-        *lock(&self.0.rules) = Some(rules);
+    pub(super) fn open(&self, rules: Rules, behind: Option<Behind>) -> Arc<Shared> {
+        let (stations, latch) = behind.map(|behind| (behind.stations, behind.latch)).unzip();
         *lock(&self.0.stations) = stations;
+        *lock(&self.0.latch) = latch;
+        *lock(&self.0.rules) = Some(rules);
         Arc::clone(&self.0)
     }
 
@@ -153,6 +180,7 @@ impl Hub {
     pub(super) fn close(&self) {
         *lock(&self.0.rules) = None;
         *lock(&self.0.stations) = None;
+        *lock(&self.0.latch) = None;
         lock(&self.0.streams).clear(Instant::now());
     }
 

@@ -3,9 +3,11 @@
 //! sentences of flags, which stand in results too, are in `trundle_core::flags::texts`.
 
 mod live;
+pub mod opening;
 pub(crate) mod page;
 pub mod records;
 mod screen;
+pub mod settings;
 pub mod station;
 pub mod stations;
 pub mod stations_course;

@@ -76,7 +76,7 @@ pub fn document(title: &str, shown: Option<&Shown>, form: Form) -> String {
                 noscript { p .banner { (words::NO_SCRIPT) } }
                 p #over .banner role="status" hidden {}
                 main { (job(shown, form)) (more(form)) }
-                footer { p { (words::STAY_ON) } p { (words::PLAIN) } }
+                footer { p #awake { (words::STAY_ON) } p { (words::PLAIN) } }
                 p #calm .unseen role="status" aria-live="polite" {}
             }
         }

@@ -349,6 +349,18 @@
     at("end-now").addEventListener("click", () => { fold(false); give("/end", {}); });
   }
 
+  // The screen stays on while the page is seen. Browsers allow that on this computer, and else
+  // only over an encrypted connection: there it stays said what to set by hand.
+  const awake = async () => {
+    if (document.hidden || !navigator.wakeLock) return;
+    try {
+      await navigator.wakeLock.request("screen");
+      at("awake").hidden = true;
+    } catch { /* The device saves power. */ }
+  };
+  document.addEventListener("visibilitychange", awake);
+  awake();
+
   show();
   listen();
 })();
