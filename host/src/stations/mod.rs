@@ -14,6 +14,7 @@
 //! | [`live`] | a live command on a thread of its own, shown on the page |
 //! | others | one station each |
 
+pub mod drive;
 pub mod form;
 pub mod house;
 pub mod job;
@@ -24,3 +25,4 @@ pub mod open;
 pub mod rig;
 pub mod start;
 pub mod table;
+pub mod value;

@@ -2,7 +2,7 @@
 
 use super::form::Sent;
 use super::house::House;
-use super::{measured, rig, start};
+use super::{drive, measured, rig, start, value};
 use crate::web::guard::Role;
 use crate::web::stations::{Reply, StationPath, Visit};
 use std::sync::LazyLock;
@@ -39,7 +39,9 @@ const fn write(path: &'static str, least: Role, look: Look, act: Act) -> Row {
 const ROWS: &[Row] = &[
     write("/", Role::View, start::look, start::act),
     write("/check", Role::View, measured::look, measured::act),
-    write("/drive", Role::View, measured::look, measured::act),
+    write("/drive", Role::View, drive::look, drive::act),
+    write("/value", Role::View, value::look, value::act),
+    read("/value/*", Role::View, value::look_file),
     write("/proof", Role::View, measured::look, measured::act),
     write("/pto", Role::View, measured::look, measured::act),
     write("/antenna", Role::View, measured::look, measured::act),

@@ -12,6 +12,7 @@ pub use maud::Markup;
 pub mod form;
 pub mod frame;
 pub mod parts;
+pub mod value;
 
 /// Style sheet of the stations, after that of the live page.
 pub const STYLE: &str = include_str!("stations.css");

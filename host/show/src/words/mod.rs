@@ -5,8 +5,10 @@
 mod live;
 pub(crate) mod page;
 mod screen;
+pub mod under_way;
 pub mod station;
 pub mod stations;
+pub mod stations_drive;
 
 pub(crate) use live::*;
 pub use live::{
