@@ -7,14 +7,13 @@ pub const DRIVE: [(&str, &str); 3] = [
     ("as-found", "Value in the terminal now"),
 ];
 /// What is rarely needed, likewise.
-pub const PORTS: [(&str, &str); 7] = [
+pub const PORTS: [(&str, &str); 6] = [
     ("no-receiver", "Go without a satellite receiver"),
     ("board", "Port of the counter board"),
     ("other-board", "Why another counter board is right"),
     ("receiver", "Port of the receiver"),
     ("receiver-speed", "Speed of the receiver's line, baud"),
     ("bus", "Port of the bus adapter"),
-    ("no-bus", "Go without a bus adapter"),
 ];
 /// What the conditions are for.
 pub const ABOUT_DRIVE: &str = "What is not known stays empty. Ports are found by what is sent on \
