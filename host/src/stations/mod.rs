@@ -21,6 +21,7 @@ pub mod captures;
 pub mod close;
 pub mod course;
 pub mod devices;
+pub mod drive;
 pub mod exports;
 pub mod form;
 pub mod front;
@@ -47,3 +48,4 @@ pub mod table;
 #[allow(clippy::unwrap_used, clippy::panic)]
 pub(crate) mod trial;
 pub mod twice;
+pub mod value;

@@ -194,7 +194,8 @@ fn read(shared: &Shared, what: Read, role: Option<Role>) -> Response<Body> {
             let Some(job) = shared.job() else { return see("/") };
             let marks = role >= Some(Role::Mark);
             let form = Form { marks, kind: job.kind, lines: job.lines, after: job.after };
-            answer(200, HTML, document(job.title, None, form))
+            let shown = lock(&shared.last).clone();
+            answer(200, HTML, document(job.title, shown.as_ref(), form))
         }
     }
 }

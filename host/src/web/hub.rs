@@ -66,6 +66,8 @@ pub(super) struct Shared {
     taken_by_job: Mutex<bool>,
     clock: Clock,
     now: watch::Sender<Arc<str>>,
+    /// What is shown last, for a page that is opened now.
+    pub last: Mutex<Option<Shown>>,
     /// Streams that go out.
     pub streams: Mutex<Streams>,
     pub guesses: Mutex<Guesses>,
@@ -150,6 +152,7 @@ impl Default for Hub {
             taken_by_job: Mutex::new(false),
             clock: Clock::start(1.0),
             now,
+            last: Mutex::new(None),
             streams: Mutex::default(),
             guesses: Mutex::default(),
             result: Mutex::new(None),
@@ -196,6 +199,7 @@ impl Hub {
         *lock(&self.0.job) = Some(Job { title, kind, lines, after, clock, asks: to });
         *lock(&self.0.result) = None;
         *lock(&self.0.map) = Arc::from("");
+        *lock(&self.0.last) = None;
         self.0.show("");
         Some(Place {
             asks: Mutex::new(asks),
@@ -264,6 +268,7 @@ impl Place {
         if let Ok(json) = serde_json::to_string(shown) {
             self.hub.0.show(&json);
         }
+        *lock(&self.hub.0.last) = Some(shown.clone());
     }
 
     /// The map from now on, an SVG file.

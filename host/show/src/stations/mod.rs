@@ -24,6 +24,7 @@ pub mod records;
 pub mod refused;
 pub mod rig;
 pub mod set;
+pub mod value;
 
 /// Style sheet of the stations, after that of the live page.
 pub const STYLE: &str = include_str!("stations.css");

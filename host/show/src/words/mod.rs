@@ -11,7 +11,9 @@ pub mod settings;
 pub mod station;
 pub mod stations;
 pub mod stations_course;
+pub mod stations_drive;
 pub mod stations_rig;
+pub mod under_way;
 
 pub(crate) use live::*;
 pub use live::{
