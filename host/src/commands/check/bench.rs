@@ -18,6 +18,9 @@ use trundle_show::text::bench as bench_text;
 
 /// From one judgement of the capture to the next, nanoseconds of the job's clock.
 const JUDGE_EVERY_NS: u64 = 100_000_000;
+/// Longest wait for a board that is to be set back, nanoseconds of the job's clock: longer than the
+/// lead waits for its answers, and all there is for a board that was pulled out.
+const SET_BACK_NS: u64 = 2_000_000_000;
 /// What the person does.
 const STEPS: &str = "\
 The check of the counter board on the bench:
@@ -79,18 +82,28 @@ struct Bridging {
     said: Vec<String>,
     /// Somebody asked for the end.
     ends: bool,
+    /// By this time the check ends, however the board answers.
+    ends_by_ns: Option<u64>,
+    over: bool,
 }
 
 impl Bridging {
     fn new(inputs: Vec<Input>) -> Self {
         let (bench, said) = (None, Vec::new());
-        Self { lead: Lead::new(inputs), bench, judge_ns: 0, said, ends: false }
+        let lead = Lead::new(inputs);
+        Self { lead, bench, judge_ns: 0, said, ends: false, ends_by_ns: None, over: false }
     }
 
     fn lead(&mut self, job: &LiveJob) {
+        let ends = std::mem::take(&mut self.ends);
+        let now_ns = job.clock().now_ns();
+        if ends {
+            self.ends_by_ns = Some(now_ns + SET_BACK_NS);
+        }
+        self.over = self.lead.over() || self.ends_by_ns.is_some_and(|by_ns| now_ns >= by_ns);
         let Some(hello) = self.bench.as_ref().and_then(|bench| bench.hello) else { return };
         let Some(board_us) = job.look().sample.map(|sample| sample.board_us) else { return };
-        let orders = if std::mem::take(&mut self.ends) {
+        let orders = if ends {
             self.lead.stop()
         } else {
             self.lead.next(board_us, &hello, self.bench.as_ref())
@@ -140,6 +153,6 @@ impl Task for Bridging {
 
     fn news(&mut self, bench: Bench, _: Duration) -> News {
         self.bench = Some(bench);
-        News { lines: std::mem::take(&mut self.said), over: self.lead.over(), ..News::default() }
+        News { lines: std::mem::take(&mut self.said), over: self.over, ..News::default() }
     }
 }
