@@ -8,6 +8,7 @@
 
 mod axis;
 pub(crate) mod history;
+pub mod over_time;
 mod passes;
 pub(crate) mod plan;
 mod residuals;

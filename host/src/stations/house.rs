@@ -4,6 +4,7 @@ use super::form::{self, Misread, Of, Sent};
 use super::job::Job;
 use super::keys::{Done, Keys, Ruling};
 use super::live::Live;
+use super::measured::Results;
 use super::table;
 use crate::commands;
 use crate::shell::exit::{self, Trouble};
@@ -25,6 +26,8 @@ pub struct House {
     pub place: DataFolder,
     /// The live recording, and how the last ones ended.
     pub live: Live,
+    /// Results of captures that were calculated.
+    pub results: Results,
     /// Itself, for the thread of a recording.
     pub own: Weak<Self>,
     job: Mutex<Job>,
@@ -83,7 +86,10 @@ impl House {
         let job = Mutex::new(Job::read(&place));
         let (keys, doing) = (Mutex::new(keys), Mutex::new(()));
         let live = Live::new(hub);
-        Ok(Arc::new_cyclic(|own| Self { place, live, own: own.clone(), job, keys, doing }))
+        Ok(Arc::new_cyclic(|own| {
+            let (own, results) = (own.clone(), Results::default());
+            Self { place, live, results, own, job, keys, doing }
+        }))
     }
 
     /// The job at hand as it stands.

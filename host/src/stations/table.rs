@@ -38,13 +38,21 @@ const fn write(path: &'static str, least: Role, look: Look, act: Act) -> Row {
 /// records, only whoever may do everything.
 const ROWS: &[Row] = &[
     write("/", Role::View, start::look, start::act),
-    write("/check", Role::View, measured::look, measured::act),
     write("/drive", Role::View, measured::look, measured::act),
+    write("/check", Role::View, measured::look, measured::act),
+    write("/check/*", Role::View, measured::look, measured::act),
     write("/proof", Role::View, measured::look, measured::act),
+    write("/proof/*", Role::View, measured::look, measured::act),
     write("/pto", Role::View, measured::look, measured::act),
+    write("/pto/*", Role::View, measured::look, measured::act),
     write("/antenna", Role::View, measured::look, measured::act),
+    write("/antenna/*", Role::View, measured::look, measured::act),
     write("/speeds", Role::View, measured::look, measured::act),
+    write("/speeds/*", Role::View, measured::look, measured::act),
     write("/slip", Role::View, measured::look, measured::act),
+    write("/slip/*", Role::View, measured::look, measured::act),
+    write("/bus", Role::View, measured::look, measured::act),
+    write("/bus/*", Role::View, measured::look, measured::act),
     read("/rig", Role::Full, rig::look),
     write("/rig/*", Role::Full, rig::look_kind, rig::act),
 ];

@@ -10,7 +10,7 @@ pub mod keys;
 mod next;
 pub mod page;
 pub mod results;
-mod speeds;
+pub mod speeds;
 pub mod term;
 mod troubles;
 pub mod watch;

@@ -5,12 +5,14 @@
 //! |---|---|
 //! | [`frame`] | what every station's page has: the way through the job, notices, the station itself |
 //! | [`parts`] | lists, lines of a result, cautions: what stations are made of |
+//! | [`measured`] | results of what is measured beside the course |
 //! | [`form`] | a form: fields with what was typed and what is wrong with it |
 
 pub use maud::Markup;
 
 pub mod form;
 pub mod frame;
+pub mod measured;
 pub mod parts;
 
 /// Style sheet of the stations, after that of the live page.

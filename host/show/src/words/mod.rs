@@ -7,6 +7,7 @@ pub(crate) mod page;
 mod screen;
 pub mod station;
 pub mod stations;
+pub mod stations_measured;
 
 pub(crate) use live::*;
 pub use live::{

@@ -4,6 +4,7 @@ use super::{Shown, Value};
 use crate::words as texts;
 use crate::words::page as words;
 use maud::{DOCTYPE, Markup, html};
+use serde::Serialize;
 use trundle_core::rig::conditions::CONDITIONS;
 
 /// What a page is for.
@@ -20,12 +21,17 @@ pub struct Form {
 }
 
 /// What a live job shows beside what all of them do.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
 pub enum PageKind {
     /// Passes that are marked.
     Passes,
     /// Slip, and where it was.
     Slip,
+    /// What is looked at, each with how it stands.
+    Listed,
+    /// The same below a drawing.
+    Drawn,
     /// What was said, line by line.
     Said,
 }
@@ -50,7 +56,25 @@ pub struct PageField {
     pub number: bool,
 }
 
+impl PageKind {
+    /// As it stands in the data.
+    const fn word(self) -> &'static str {
+        match self {
+            Self::Passes => "passes",
+            Self::Slip => "slip",
+            Self::Listed => "listed",
+            Self::Drawn => "drawn",
+            Self::Said => "said",
+        }
+    }
+}
+
 impl Form {
+    /// It has a list of what is looked at.
+    const fn lists(self) -> bool {
+        matches!(self.kind, PageKind::Listed | PageKind::Drawn)
+    }
+
     const fn passes(self) -> bool {
         matches!(self.kind, PageKind::Passes)
     }
@@ -64,7 +88,8 @@ pub fn document(title: &str, shown: Option<&Shown>, form: Form) -> String {
         (DOCTYPE)
         html lang="en" {
             (head(title))
-            body data-say=(words::script()) data-after=(form.after) {
+            body data-say=(words::script()) data-after=(form.after)
+                data-kind=(form.kind.word()) {
                 header {
                     h1 { (title) }
                     p #at .clock { (shown.map_or("", |shown| shown.at.as_str())) }
@@ -120,6 +145,11 @@ fn job(shown: Option<&Shown>, form: Form) -> Markup {
             }
             @if form.kind == PageKind::Slip {
                 (map())
+            } @else if form.lists() {
+                div {
+                    @if form.kind == PageKind::Drawn { (picture()) }
+                    (checks())
+                }
             } @else if form.kind == PageKind::Said {
                 (lines_said())
             } @else if form.marks {
@@ -149,6 +179,28 @@ fn map() -> Markup {
             h2 #map-name { (words::WHERE) }
             img #map .map alt="" hidden;
             p #map-words .strip-words { (words::NO_MAP) }
+        }
+    }
+}
+
+/// A drawing of the job, asked for anew when there is a newer one.
+fn picture() -> Markup {
+    html! {
+        section aria-labelledby="map-name" {
+            h2 #map-name { (words::DRAWN) }
+            img #map .map alt="" hidden;
+            p #map-words .strip-words { (words::NO_PICTURE) }
+        }
+    }
+}
+
+/// What is looked at, each with how it stands.
+fn checks() -> Markup {
+    html! {
+        section aria-labelledby="checks-name" {
+            h2 #checks-name { (words::STANDING) }
+            p #no-check { (words::NO_CHECK) }
+            ul #checks .passes .checks hidden {}
         }
     }
 }
@@ -198,6 +250,7 @@ fn buttons() -> Markup {
 /// What is looked at while standing.
 fn more(form: Form) -> Markup {
     html! {
+        @if form.marks { (typing(form.lines)) }
         section aria-labelledby="speed-name" {
             h2 #speed-name { (texts::LABEL_SPEED) }
             dl #speeds .values {}
@@ -207,6 +260,9 @@ fn more(form: Form) -> Markup {
         section aria-labelledby="figure-name" {
             @if form.kind == PageKind::Passes {
                 h2 #figure-name { (texts::LABEL_FIGURE) }
+                dl #figures .lines {}
+            } @else if form.lists() {
+                h2 #figure-name { (words::RESULT_SO_FAR) }
                 dl #figures .lines {}
             } @else if form.kind == PageKind::Said {
                 h2 #figure-name { (words::RESULT) }
@@ -228,14 +284,16 @@ fn more(form: Form) -> Markup {
             }
         }
         @if form.marks {
-            (typing(form.lines))
-            @if form.kind != PageKind::Said { (writing(form)) }
+            @if form.passes() || form.kind == PageKind::Slip { (writing(form)) }
             (finishing(form))
         }
         section aria-labelledby="said-name" {
             h2 #said-name { (words::MESSAGES) }
             @if form.passes() { p #last-mark {} }
             ul #said .said {}
+            @if form.lists() || form.passes() && !form.lines.is_empty() {
+                ul #lines .said .lines-said {}
+            }
         }
         (look())
     }
@@ -248,7 +306,6 @@ fn finishing(form: Form) -> Markup {
         section .screen aria-labelledby="end-name" {
             h2 #end-name { (words::WHEN_DONE) }
             @if !form.passes() { p #confirm .confirm {} }
-            @if form.passes() && !form.lines.is_empty() { (lines_said()) }
             button #end .wide type="button" aria-expanded="false" aria-controls="ending" {
                 (words::END)
             }

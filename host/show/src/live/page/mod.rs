@@ -4,6 +4,7 @@
 //! places and nothing else. Nothing is loaded from anywhere but the program itself.
 
 pub mod document;
+pub mod listed;
 pub mod press;
 pub mod slip;
 
@@ -69,6 +70,12 @@ pub struct Shown {
     pub lines: Vec<String>,
     /// What a slip log shows beside.
     pub slip: Option<slip::SlipPart>,
+    /// What the job looks at, each with how it stands.
+    pub checks: Vec<listed::CheckRow>,
+    /// The newest drawing, where the job draws.
+    pub picture: Option<listed::Picture>,
+    /// What the page of this job is for: a page for another job begins again.
+    pub kind: document::PageKind,
     /// What finishing would end, in words.
     pub ending: String,
     /// The job is over: what is to be known then.
@@ -199,6 +206,9 @@ fn base(view: &View) -> Shown {
             .collect(),
         lines: Vec::new(),
         slip: None,
+        checks: Vec::new(),
+        picture: None,
+        kind: document::PageKind::Said,
         ending: String::new(),
         over: None,
     }
@@ -231,6 +241,9 @@ pub fn before(lines: Vec<String>, practice: bool) -> Shown {
         said: Vec::new(),
         lines,
         slip: None,
+        checks: Vec::new(),
+        picture: None,
+        kind: document::PageKind::Said,
         ending: String::new(),
         over: None,
     }
