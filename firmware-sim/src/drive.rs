@@ -247,7 +247,7 @@ impl Planner<'_> {
     /// Stand until the other program had time to find the ports.
     fn lead_in(&mut self) {
         if self.scenario.lead_in_s > 0.0 {
-            self.say(0.0, "standing; connect the other program now".to_owned());
+            self.say(0.0, "standing; it sets off soon".to_owned());
             self.rest(self.scenario.lead_in_s);
         }
     }

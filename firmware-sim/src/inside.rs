@@ -1,7 +1,8 @@
-//! Serial lines inside one program, for systems that have no pseudo-terminals.
+//! Serial lines inside one program, which need no pseudo-terminals.
 //!
 //! They carry bytes as a pseudo-terminal does: a read waits a moment and then says that nothing
-//! came, a full line takes no more, and bytes nobody reads make room for newer ones.
+//! came, a full line takes no more, and bytes nobody reads make room for newer ones. A line is
+//! held by one client at a time; while it is held by none, what is sent is lost.
 
 use crate::serve::LineEnd;
 use std::collections::VecDeque;
@@ -24,6 +25,8 @@ struct Way {
 struct Held {
     bytes: VecDeque<u8>,
     closed: bool,
+    /// A client holds the line; noted at the way to it.
+    taken: bool,
 }
 
 impl Way {
@@ -34,6 +37,9 @@ impl Way {
 
     fn offer(&self, bytes: &[u8]) -> usize {
         let mut held = self.lock();
+        if !held.taken {
+            return bytes.len();
+        }
         let taken = bytes.len().min(HELD_MAX.saturating_sub(held.bytes.len()));
         held.bytes.extend(&bytes[..taken]);
         self.changed.notify_all();
@@ -43,6 +49,13 @@ impl Way {
     fn close(&self) {
         self.lock().closed = true;
         self.changed.notify_all();
+    }
+
+    /// Hold the line, or let it go, with nothing on its way.
+    fn hold(&self, taken: bool) {
+        let mut held = self.lock();
+        held.bytes.clear();
+        held.taken = taken;
     }
 }
 
@@ -61,12 +74,50 @@ pub struct Far {
     wait: Duration,
 }
 
-/// A line: the simulator's end and the client's, whose reads wait up to `wait`.
+/// Where a client gets its end of a line.
+#[derive(Clone, Debug)]
+pub struct Socket {
+    to_client: Arc<Way>,
+    from_client: Arc<Way>,
+    wait: Duration,
+}
+
+/// Why there is no end of a line to be had.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum NoLine {
+    /// Another client holds it.
+    Taken,
+    /// The simulator is gone.
+    Over,
+}
+
+/// A line: the simulator's end, and where clients get theirs, whose reads wait up to `wait`.
 #[must_use]
-pub fn line(wait: Duration) -> (Near, Far) {
+pub fn line(wait: Duration) -> (Near, Socket) {
     let (out, back) = (Arc::new(Way::default()), Arc::new(Way::default()));
+    back.hold(true);
     let near = Near { to_client: Arc::clone(&out), from_client: Arc::clone(&back) };
-    (near, Far { incoming: out, outgoing: back, wait })
+    (near, Socket { to_client: out, from_client: back, wait })
+}
+
+impl Socket {
+    /// The client's end, held until it is dropped.
+    ///
+    /// # Errors
+    ///
+    /// [`NoLine`] while another one holds it, and once the simulator is gone.
+    pub fn connect(&self) -> Result<Far, NoLine> {
+        let mut held = self.to_client.lock();
+        if held.closed {
+            return Err(NoLine::Over);
+        }
+        if std::mem::replace(&mut held.taken, true) {
+            return Err(NoLine::Taken);
+        }
+        drop(held);
+        let (incoming, outgoing) = (Arc::clone(&self.to_client), Arc::clone(&self.from_client));
+        Ok(Far { incoming, outgoing, wait: self.wait })
+    }
 }
 
 impl LineEnd for Near {
@@ -97,6 +148,12 @@ impl Far {
     /// Reads wait up to this long from now on.
     pub const fn set_wait(&mut self, wait: Duration) {
         self.wait = wait;
+    }
+}
+
+impl Drop for Far {
+    fn drop(&mut self) {
+        self.incoming.hold(false);
     }
 }
 
@@ -140,7 +197,8 @@ mod tests {
 
     #[test]
     fn bytes_come_in_order_and_then_nothing_comes() {
-        let (near, mut far) = line(WAIT);
+        let (near, socket) = line(WAIT);
+        let mut far = socket.connect().unwrap();
         assert_eq!(near.offer(b"abc").unwrap(), 3);
         let mut buffer = [0; 2];
         assert_eq!((far.read(&mut buffer).unwrap(), &buffer), (2, b"ab"));
@@ -154,7 +212,8 @@ mod tests {
 
     #[test]
     fn a_full_line_takes_no_more_until_it_is_read_or_cleared() {
-        let (near, mut far) = line(WAIT);
+        let (near, socket) = line(WAIT);
+        let mut far = socket.connect().unwrap();
         assert_eq!(near.offer(&[1; HELD_MAX + 10]).unwrap(), HELD_MAX);
         assert_eq!(near.offer(&[2]).unwrap(), 0);
         assert_eq!(near.send(&[3; 7]).unwrap(), 7);
@@ -166,11 +225,35 @@ mod tests {
 
     #[test]
     fn a_simulator_that_is_gone_ends_the_line_after_its_last_byte() {
-        let (near, mut far) = line(WAIT);
+        let (near, socket) = line(WAIT);
+        let mut far = socket.connect().unwrap();
         near.offer(b"z").unwrap();
         drop(near);
         let mut buffer = [0; 4];
         assert_eq!(far.read(&mut buffer).unwrap(), 1);
         assert_eq!(far.read(&mut buffer).unwrap(), 0);
+    }
+
+    #[test]
+    fn a_line_is_held_by_one_at_a_time_and_nothing_waits_for_nobody() {
+        let (near, socket) = line(WAIT);
+        for _ in 0..1000 {
+            assert_eq!(near.offer(&[1; HELD_MAX]).unwrap(), HELD_MAX);
+        }
+        let mut far = socket.connect().unwrap();
+        assert_eq!(far.read(&mut [0]).unwrap_err().kind(), ErrorKind::TimedOut);
+        assert_eq!(socket.connect().unwrap_err(), NoLine::Taken);
+        near.offer(b"for the first").unwrap();
+        far.write_all(b"last words").unwrap();
+        drop(far);
+        let mut heard = Vec::new();
+        near.receive(&mut heard).unwrap();
+        assert_eq!(heard, b"last words");
+        let mut next = socket.connect().unwrap();
+        assert_eq!(next.read(&mut [0]).unwrap_err().kind(), ErrorKind::TimedOut);
+        near.offer(b"2").unwrap();
+        assert_eq!(next.read(&mut [0]).unwrap(), 1);
+        drop((near, next));
+        assert_eq!(socket.connect().unwrap_err(), NoLine::Over);
     }
 }

@@ -8,7 +8,7 @@
 //! Only `pty`, `image` and [`serve`] touch the world: they put a simulation behind two
 //! pseudo-terminals, which any program opens like serial ports, with the simulated board or with
 //! the board's own firmware under an emulated processor. Pseudo-terminals exist on Unix only;
-//! elsewhere [`inside`] has lines that stay within the program.
+//! [`inside`] has lines that stay within the program, on every system.
 
 mod adapter;
 mod board;
@@ -35,6 +35,7 @@ mod terminal;
 mod test_pin;
 mod truth;
 mod vehicle;
+mod wish;
 mod world;
 
 pub use bus::{BusTractor, HandedOn};
@@ -42,7 +43,8 @@ pub use faults::Fault;
 pub use nmea::Sentence;
 pub use receiver::{Noise, Receiver, ReceiverClass};
 pub use scenario::{Driving, LeverArm, PtoStep, Scenario, SlipZone};
-pub use terminal::{Keyed, Shown, Terminal, TruthTerminal};
+pub use terminal::{Keyed, KeyedIn, Shown, Terminal, TruthTerminal};
 pub use test_pin::{BenchFault, BenchInput, BenchSetup};
 pub use truth::{Truth, TruthPass, TruthSample};
+pub use wish::Wish;
 pub use world::{Emission, Port, Simulation, record_all, record_track};

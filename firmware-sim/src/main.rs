@@ -12,7 +12,9 @@ mod command {
     use std::sync::atomic::AtomicBool;
     use trundle_sim::image::{HARNESS, HostLine, Image};
     use trundle_sim::serve::{Pacing, Ports, serve, serve_image};
-    use trundle_sim::{BenchFault, BenchInput, Fault, Port, ReceiverClass, Scenario, Simulation};
+    use trundle_sim::{
+        BenchFault, BenchInput, Fault, Port, ReceiverClass, Scenario, Simulation, Wish,
+    };
 
     /// Simulate a tractor, its counter board and its satellite receiver on two pseudo-terminals.
     #[derive(Debug, Parser)]
@@ -21,7 +23,7 @@ mod command {
         /// What to simulate; --list names the scenarios.
         #[arg(default_value = "plain")]
         scenario: String,
-        /// Name the scenarios and stop.
+        /// Name the scenarios, say what each is for, and stop.
         #[arg(long)]
         list: bool,
         /// Same scenario and seed: same tractor, same errors, same bytes.
@@ -91,8 +93,7 @@ mod command {
     pub(crate) fn run() -> ExitCode {
         let options = Options::parse();
         if options.list {
-            let names = Scenario::names().join("\n");
-            return say(&names).map_or(ExitCode::FAILURE, |()| ExitCode::SUCCESS);
+            return say(&Scenario::list()).map_or(ExitCode::FAILURE, |()| ExitCode::SUCCESS);
         }
         let scenario = match scenario(&options) {
             Ok(scenario) => scenario,
@@ -145,22 +146,26 @@ mod command {
     }
 
     fn scenario(options: &Options) -> Result<Scenario, String> {
-        let mut scenario = Scenario::named(&options.scenario).ok_or_else(|| {
+        let class = |word: &String| {
+            ReceiverClass::from_word(word).ok_or_else(|| {
+                format!("there is no receiver class `{word}`; try standalone, corrected or rtk")
+            })
+        };
+        let wish = Wish {
+            scenario: options.scenario.clone(),
+            receiver: options.receiver.as_ref().map(class).transpose()?,
+            passes: options.passes,
+            no_button: options.no_button,
+            lead_in_s: options.lead_in.clamp(0.0, 3600.0) * options.pace,
+            start_utc_ns: options.now.then(now_utc_ns).transpose()?,
+        };
+        let mut scenario = wish.scenario().ok_or_else(|| {
             format!("there is no scenario `{}`; --list names them", options.scenario)
         })?;
-        if let Some(word) = &options.receiver {
-            let class = ReceiverClass::from_word(word).ok_or_else(|| {
-                format!("there is no receiver class `{word}`; try standalone, corrected or rtk")
-            })?;
-            scenario = scenario.with_receiver(class);
-        }
         if !(options.pace.is_finite() && options.pace > 0.0) {
             return Err("the pace has to be above 0; try --pace 1".to_owned());
         }
         bench(options, &mut scenario)?;
-        scenario.passes = options.passes.unwrap_or(scenario.passes);
-        scenario.button &= !options.no_button;
-        scenario.lead_in_s = options.lead_in.clamp(0.0, 3600.0) * options.pace;
         if options.image.is_some() && scenario.faults.iter().any(is_of_the_board) {
             return Err(format!(
                 "scenario `{}` resets the board or spoils its line, which is only simulated; \
@@ -168,16 +173,18 @@ mod command {
                 scenario.name
             ));
         }
-        if options.now {
-            let since = std::time::SystemTime::now()
-                .duration_since(std::time::UNIX_EPOCH)
-                .map_err(|_| "the computer's clock stands before 1970; set it".to_owned())?;
-            scenario.start_utc_ns = i64::try_from(since.as_secs())
-                .ok()
-                .and_then(|seconds| seconds.checked_mul(1_000_000_000))
-                .ok_or("the computer's clock is centuries ahead; set it")?;
-        }
         Ok(scenario)
+    }
+
+    /// The last whole second, Unix nanoseconds: a receiver's sentences come at round times.
+    fn now_utc_ns() -> Result<i64, String> {
+        let since = std::time::SystemTime::now()
+            .duration_since(std::time::UNIX_EPOCH)
+            .map_err(|_| "the computer's clock stands before 1970; set it".to_owned())?;
+        let seconds = i64::try_from(since.as_secs()).ok();
+        seconds
+            .and_then(|seconds| seconds.checked_mul(1_000_000_000))
+            .ok_or_else(|| "the computer's clock is centuries ahead; set it".to_owned())
     }
 
     fn is_of_the_board(fault: &Fault) -> bool {
@@ -262,7 +269,7 @@ fn main() -> std::process::ExitCode {
     let _ = writeln!(
         std::io::stderr(),
         "trundle-sim needs pseudo-terminals, which this system does not have; \
-         work a recorded log instead"
+         practise with the --practice option of trundle's live commands instead"
     );
     std::process::ExitCode::FAILURE
 }

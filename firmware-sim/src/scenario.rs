@@ -6,6 +6,7 @@
 mod bench;
 mod faulty;
 mod headland;
+mod names;
 mod proof;
 mod steady;
 
@@ -273,54 +274,7 @@ impl Default for Scenario {
     }
 }
 
-/// The names that [`Scenario::named`] knows.
-const NAMES: &[&str] = &[
-    "plain",
-    "corrected",
-    "standalone",
-    "rolling-gate",
-    "rolling-button",
-    "weaving",
-    "slope",
-    "wide-antenna",
-    "field",
-    "wet-headland",
-    "slip-in-one-pass",
-    "board-reset",
-    "board-gap",
-    "receiver-gap",
-    "fix-degraded",
-    "fix-frozen",
-    "noisy-lines",
-    "bounce",
-    "dropped-edges",
-    "missing-tooth",
-    "timer-wrap",
-    "clock-step",
-    "rocking",
-    "no-button",
-    "pps",
-    "speed-steps",
-    "pto-speeds",
-    "bench",
-    "circles",
-    "bus",
-    "bus-full",
-    "proof",
-    "proof-old",
-    "proof-doubled",
-    "proof-other-sensor",
-    "proof-bus",
-    "proof-bus-old",
-];
-
 impl Scenario {
-    /// The names of the scenarios, the plain one first.
-    #[must_use]
-    pub fn names() -> &'static [&'static str] {
-        NAMES
-    }
-
     /// The scenario of a name, or `None` if there is none.
     #[must_use]
     pub fn named(name: &str) -> Option<Self> {
@@ -355,6 +309,7 @@ impl Scenario {
             }
             "missing-tooth" => s.missing_tooth = Some(17),
             "speed-steps" => s.steps_of_speed(),
+            "check" => s.steps_of_check(),
             "pto-speeds" => s.steps_of_pto(),
             "bench" => s.on_bench(),
             "bus" => s.bus = Some(BusTractor::default()),
@@ -380,19 +335,5 @@ impl Scenario {
     pub(crate) fn run_out_needed_m(&self) -> f64 {
         let braking_m = self.cruise_m_s * self.cruise_m_s / (2.0 * self.acceleration_m_s2);
         self.run_out_m.max(braking_m + 6.0)
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::Scenario;
-
-    #[test]
-    fn every_name_is_known_and_only_those() {
-        for name in Scenario::names() {
-            let scenario = Scenario::named(name).unwrap_or_else(|| panic!("{name} is missing"));
-            assert_eq!(&scenario.name, name);
-        }
-        assert!(Scenario::named("nonsense").is_none());
     }
 }

@@ -27,6 +27,10 @@ const PAUSE: Duration = Duration::from_millis(2);
 /// Beyond that nobody reads, and the oldest go.
 const WAITING_MAX: usize = 64 * 1024;
 
+/// Most time that is simulated at once, microseconds. After the computer slept the rest follows in
+/// the next turns, so that what waits for a line is bounded, and a stop is heard soon.
+const BURST_US: u64 = 1_000_000;
+
 /// Most time that an image is given at once, microseconds of the simulation. On a computer too
 /// slow for the pace, all falls behind together, and no port is flooded to catch up.
 #[cfg(unix)]
@@ -151,8 +155,35 @@ pub fn serve<L: LineEnd>(
     stop: &AtomicBool,
     on_change: &mut dyn FnMut(&Simulation, &str),
 ) -> Result<(), L::Error> {
+    serve_watched(simulation, ports, pacing, stop, &mut changes(on_change))
+}
+
+/// As [`serve`]; `on_turn` sees the simulation after each of its turns, some milliseconds apart.
+///
+/// # Errors
+///
+/// The line's own, when it fails.
+pub fn serve_watched<L: LineEnd>(
+    simulation: &mut Simulation,
+    ports: &Pair<L>,
+    pacing: Pacing,
+    stop: &AtomicBool,
+    on_turn: &mut dyn FnMut(&Simulation),
+) -> Result<(), L::Error> {
     let bytes_of_board = &mut |_: &mut Simulation, simulated, _: &[u8]| Ok(simulated);
-    run(simulation, ports, (pacing, u64::MAX), stop, on_change, bytes_of_board)
+    run(simulation, ports, (pacing, BURST_US), stop, on_turn, bytes_of_board)
+}
+
+/// Sees every turn and tells of those in which the tractor begins to do something else.
+fn changes(on_change: &mut dyn FnMut(&Simulation, &str)) -> impl FnMut(&Simulation) {
+    let mut doing = String::new();
+    move |simulation| {
+        let now = simulation.activity();
+        if now != doing {
+            on_change(simulation, &now);
+            doing = now;
+        }
+    }
 }
 
 /// As [`serve`], with a firmware image in the place of the simulated board. The simulated one
@@ -180,7 +211,8 @@ pub fn serve_image(
         image.run_to(simulation.board_us())?;
         Ok(image.heard())
     };
-    run(simulation, ports, (pacing, IMAGE_BURST_US), stop, on_change, bytes_of_board)
+    let on_turn = &mut changes(on_change);
+    run(simulation, ports, (pacing, IMAGE_BURST_US), stop, on_turn, bytes_of_board)
 }
 
 /// Gives what goes to the board's port: of the simulation, what the simulated board sent, and
@@ -192,12 +224,11 @@ fn run<L: LineEnd, E: From<L::Error>>(
     ports: &Pair<L>,
     (pacing, burst_us): (Pacing, u64),
     stop: &AtomicBool,
-    on_change: &mut dyn FnMut(&Simulation, &str),
+    on_turn: &mut dyn FnMut(&Simulation),
     bytes_of_board: &mut BytesOfBoard<'_, E>,
 ) -> Result<(), E> {
     let started = Instant::now();
     let from_us = simulation.now_us();
-    let mut doing = String::new();
     let mut out = Vec::new();
     let mut from_host = Vec::new();
     let (mut to_board_port, mut to_receiver_port) = (Outbox::default(), Outbox::default());
@@ -233,11 +264,7 @@ fn run<L: LineEnd, E: From<L::Error>>(
         if !from_host.is_empty() {
             simulation.board_input(&from_host);
         }
-        let now = simulation.activity();
-        if now != doing {
-            on_change(simulation, &now);
-            doing = now;
-        }
+        on_turn(simulation);
         std::thread::sleep(PAUSE);
     }
     Ok(())

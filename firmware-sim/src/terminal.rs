@@ -71,6 +71,23 @@ impl Default for Terminal {
     }
 }
 
+/// What whoever set a terminal up believes is in it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct KeyedIn {
+    /// The sensor that it goes by.
+    pub sensor: Channel,
+    /// The value keyed in, impulses per 100 m.
+    pub now: f64,
+    /// The value before, impulses per 100 m.
+    pub before: f64,
+}
+
+impl std::fmt::Display for KeyedIn {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "{} for the {}, {} before", self.now, self.sensor.name(), self.before)
+    }
+}
+
 /// One look at the display.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct Shown {
@@ -169,12 +186,11 @@ impl Display {
         self.now(sim_us, None).words(&self.setup)
     }
 
-    /// What whoever keyed it in believes, in words: the value that is now in force, and the one
-    /// before.
-    pub(crate) fn keyed_in(&self) -> String {
+    /// What whoever keyed it in believes, impulses per 100 m: the value that is now in force, and
+    /// the one before.
+    pub(crate) fn keyed_in(&self) -> KeyedIn {
         let value = |keyed: Keyed| keyed.per_100m(self.per_100m, self.per_100m);
-        let (now, old) = (value(Keyed::Right), value(OLD));
-        format!("{now} for the {}, {old} before", self.setup.sensor.name())
+        KeyedIn { sensor: self.setup.sensor, now: value(Keyed::Right), before: value(OLD) }
     }
 
     /// Read it off.

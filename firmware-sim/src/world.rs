@@ -19,7 +19,7 @@ use crate::gnss::Gnss;
 use crate::line::Line;
 use crate::scenario::Scenario;
 use crate::sensors::Edge;
-use crate::terminal::Display;
+use crate::terminal::{Display, KeyedIn};
 use crate::truth::{Truth, TruthPass};
 use crate::vehicle::Vehicle;
 use trundle_protocol::message::MarkSource;
@@ -181,6 +181,12 @@ impl Simulation {
         self.scenario.start_utc_ns
     }
 
+    /// Identity of the board.
+    #[must_use]
+    pub const fn board_id(&self) -> u64 {
+        self.board.board_id()
+    }
+
     /// The board blinks to show which one it is.
     #[must_use]
     pub const fn board_blinks(&self) -> bool {
@@ -202,9 +208,9 @@ impl Simulation {
         self.display.as_ref().map(|display| display.words(self.stepped_us))
     }
 
-    /// What was keyed into the terminal and what was in force before, in words, where there is one.
+    /// What was keyed into the terminal and what was in force before, where there is one.
     #[must_use]
-    pub fn keyed_in(&self) -> Option<String> {
+    pub fn keyed_in(&self) -> Option<KeyedIn> {
         self.display.as_ref().map(Display::keyed_in)
     }
 

@@ -19,8 +19,8 @@ const CRATES: [(&str, &[&str]); 3] = [
     (
         "host/show/src/",
         &[
-            "model", "phrases", "words", "xml", "paper", "text", "svg", "html", "export", "live",
-            "stations",
+            "model", "reading", "phrases", "words", "xml", "paper", "text", "svg", "html",
+            "export", "live", "stations",
         ],
     ),
 ];

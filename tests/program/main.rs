@@ -17,6 +17,7 @@ mod faults_port;
 #[cfg(unix)]
 mod files;
 mod parquet;
+mod practice;
 mod replay_shared;
 #[cfg(target_os = "linux")]
 mod screen_breaks;

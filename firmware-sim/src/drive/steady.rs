@@ -14,7 +14,11 @@ impl Planner<'_> {
         self.say(self.now_s, "standing before the first speed".to_owned());
         self.rest(scenario.rest_s);
         for &speed_m_s in &scenario.speed_steps_m_s {
-            self.say(self.now_s, format!("driving at {speed_m_s} m/s"));
+            let doing = match speed_m_s {
+                0.0 => "stopping".to_owned(),
+                _ => format!("driving at {speed_m_s} m/s"),
+            };
+            self.say(self.now_s, doing);
             let gain_m_s = speed_m_s - self.at.v_m_s;
             self.phase(gain_m_s.abs() / a, a.copysign(gain_m_s));
             self.at.v_m_s = speed_m_s;

@@ -22,6 +22,13 @@ impl Scenario {
             vec![0.05, 0.1, 0.2, 0.35, 0.6, 1.0, 1.6, 2.4, 3.4, 4.5, 0.0, 3.0, 1.3, 0.3];
     }
 
+    /// What a check of the sensors wants to see: standing, rolling slowly, standing, at working
+    /// speed, standing; half a minute each.
+    pub(super) fn steps_of_check(&mut self) {
+        (self.driving, self.passes, self.rest_s) = (Driving::Speeds, 0, 30.0);
+        (self.speed_steps_m_s, self.speed_hold_s) = (vec![0.5, 0.0, 2.2], 30.0);
+    }
+
     /// Standing, the shaft at three speeds, half a minute each.
     pub(super) fn steps_of_pto(&mut self) {
         (self.driving, self.passes, self.rest_s) = (Driving::Parked, 0, 105.0);

@@ -7,6 +7,7 @@ pub mod live;
 pub mod model;
 pub mod paper;
 pub mod phrases;
+pub mod reading;
 pub mod stations;
 pub mod svg;
 pub mod text;

@@ -137,7 +137,12 @@ mod tests {
                 let name = format!("--{}", option.get_long().unwrap());
                 let mut typed = vec!["trundle", command, "day.capture", &name];
                 if option.get_action().takes_values() {
-                    typed.push(if name == "--receiver-speed" { "9600" } else { "2" });
+                    typed.push(match &*name {
+                        "--receiver-speed" => "9600",
+                        "--practice" => "plain",
+                        "--receiver-class" => "rtk",
+                        _ => "2",
+                    });
                 }
                 let refused = Args::try_parse_from(&typed).unwrap_err();
                 assert_eq!(refused.kind(), ErrorKind::ArgumentConflict, "{typed:?}: {refused}");

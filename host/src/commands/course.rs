@@ -6,7 +6,7 @@ use super::work::CourseOptions;
 use crate::shell::exit::{self, Trouble};
 use crate::shell::out;
 use std::path::PathBuf;
-use trundle_core::course::tape::course_length;
+use trundle_core::course::tape::{CourseLength, course_length};
 use trundle_core::figure::plan::{Plan, PlanInputs, ReceiverKind, STOP_HALF_WIDTH_M, TARGET, plan};
 use trundle_core::result::course_v1::{self, TapedCourse};
 use trundle_core::stats::budget::Sources;
@@ -107,32 +107,67 @@ fn run_length(args: &CourseArgs) -> Result<u8, Trouble> {
             "Give a course file, or a length like `--length \"100 m\"`.",
         )
     })?;
-    let read = read_course(&given)?;
-    in_course_file(Some(&given), "With it no job can be begun; nothing is wrong with the course.")?;
-    let mut sources = Sources::new();
-    let length = course_length(&read.spec, &mut sources).map_err(|refusal| {
-        Trouble::new(exit::USAGE, refusal.to_string(), refusal.meaning(), refusal.remedy())
-    })?;
-    let course = TapedCourse {
-        nominal_m: read.spec.nominal_m,
-        length: &length,
-        sources: &sources,
-        unknown_keys: &read.unknown,
-    };
+    let taped = taped(&given)?;
+    let course = taped.course();
     out::say_either(
         args.json,
         || course_v1::course_to_json(&course),
         || text::render_course(&course),
     );
-    Ok(if read.unknown.is_empty() { exit::OK } else { exit::FLAGGED })
+    Ok(if taped.unknown.is_empty() { exit::OK } else { exit::FLAGGED })
+}
+
+/// A course that was calculated.
+#[derive(Debug)]
+pub struct Taped {
+    nominal_m: f64,
+    length: CourseLength,
+    sources: Sources,
+    unknown: Vec<String>,
+}
+
+impl Taped {
+    /// As it is shown.
+    #[must_use]
+    pub fn course(&self) -> TapedCourse<'_> {
+        TapedCourse {
+            nominal_m: self.nominal_m,
+            length: &self.length,
+            sources: &self.sources,
+            unknown_keys: &self.unknown,
+        }
+    }
+}
+
+/// Calculate the length of a course by the text of its file.
+///
+/// # Errors
+/// Exit code 2 when it cannot be read or calculated.
+pub fn taped(text: &str) -> Result<Taped, Trouble> {
+    let read = read_course(text)?;
+    in_course_file(Some(text), "With it no job can be begun; nothing is wrong with the course.")?;
+    let mut sources = Sources::new();
+    let length = course_length(&read.spec, &mut sources).map_err(|refusal| {
+        Trouble::new(exit::USAGE, refusal.to_string(), refusal.meaning(), refusal.remedy())
+    })?;
+    Ok(Taped { nominal_m: read.spec.nominal_m, length, sources, unknown: read.unknown })
 }
 
 fn run_plan(args: &PlanArgs) -> Result<u8, Trouble> {
+    let (made, unknown) = planned(args)?;
+    unknown.iter().for_each(|remark| out::notice(remark));
+    out::say_either(args.json, || course_v1::plan_to_json(&made), || text::render_plan(&made));
+    Ok(if reached(&made) && unknown.is_empty() { exit::OK } else { exit::FLAGGED })
+}
+
+/// Make a plan; with it a remark on each key of the course file that is not known.
+///
+/// # Errors
+/// [`Trouble`] when the course cannot be read, or a number cannot be right.
+pub fn planned(args: &PlanArgs) -> Result<(Plan, Vec<String>), Trouble> {
     let asked = CourseOptions { course: args.course.clone(), length: args.length.clone() };
     let given = asked.text()?;
     let (spec, unknown) = given.as_deref().map(course).transpose()?.unzip();
-    let unknown = unknown.unwrap_or_default();
-    unknown.iter().for_each(|remark| out::notice(remark));
     let inputs = PlanInputs {
         receiver: args.receiver.kind(),
         stop_half_width_m: args.stop,
@@ -142,8 +177,7 @@ fn run_plan(args: &PlanArgs) -> Result<u8, Trouble> {
     let made = plan(&inputs).map_err(|fault| {
         Trouble::new(exit::USAGE, fault.what(), fault.meaning(), fault.remedy())
     })?;
-    out::say_either(args.json, || course_v1::plan_to_json(&made), || text::render_plan(&made));
-    Ok(if reached(&made) && unknown.is_empty() { exit::OK } else { exit::FLAGGED })
+    Ok((made, unknown.unwrap_or_default()))
 }
 
 /// Some length does.

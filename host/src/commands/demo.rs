@@ -50,6 +50,10 @@ pub struct DemoArgs {
     /// Folder to make for the capture and the report [default: trundle-demo-DATE-TIME].
     #[arg(long, value_name = "FOLDER")]
     pub out: Option<PathBuf>,
+    /// Name the scenarios that live commands practise with (--practice), say what each is for, and
+    /// stop.
+    #[arg(long, exclusive = true)]
+    pub list: bool,
     /// Print one JSON object and nothing else on the standard output.
     #[arg(long)]
     pub json: bool,
@@ -69,6 +73,10 @@ fn pace(word: &str) -> Result<f64, String> {
 /// # Errors
 /// [`Trouble`] when ports or files cannot be had.
 pub fn run(args: &DemoArgs) -> Result<u8, Trouble> {
+    if args.list {
+        out::say(&Scenario::list());
+        return Ok(exit::OK);
+    }
     stop::listen()?;
     out::live();
     let folder = make_folder(args.out.as_deref())?;

@@ -142,7 +142,7 @@ fn of_records(
     table: fn(&[RecordV1]) -> Result<Export, RecordFault>,
 ) -> Result<u8, Trouble> {
     let register = Register::read(&DataFolder::in_force()?)?;
-    let wanted = Wanted { rig: args.rig.clone(), words: args.words.clone(), most: None };
+    let wanted = Wanted { rig: args.rig.clone(), words: args.words.clone(), ..Wanted::default() };
     let (records, code) = sound(&register, &wanted)?;
     let export = table(&records).map_err(|e| Trouble::internal(e.to_string()))?;
     put(&args.to, &export, code)
@@ -240,7 +240,10 @@ fn put(args: &ToArgs, export: &Export, code: u8) -> Result<u8, Trouble> {
             let rows = export.table.rows.len();
             out::notice(&format!("{rows} rows of {} are in {}", export.table.name, path.display()));
         }
-        None if format == Format::Parquet && std::io::stdout().is_terminal() => {
+        None if format == Format::Parquet
+            && !out::is_heard()
+            && std::io::stdout().is_terminal() =>
+        {
             return Err(Trouble::new(
                 exit::USAGE,
                 "Parquet is not for the screen.",

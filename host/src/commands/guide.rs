@@ -282,6 +282,7 @@ impl Job<'_> {
         if let Some(baud) = ports.receiver_speed {
             args.extend(["--receiver-speed".to_owned(), baud.to_string()]);
         }
+        args.extend(ports.practice.options_for(command[0]));
         if (ports.pace - 1.0).abs() > f64::EPSILON {
             args.extend(["--pace".to_owned(), ports.pace.to_string()]);
         }

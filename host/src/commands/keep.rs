@@ -171,8 +171,15 @@ pub fn backup(args: &BackupArgs) -> Result<u8, Trouble> {
 /// # Errors
 /// Exit code 2 where a register is already, 5 for no backup, 6 when it cannot be written.
 pub fn restore(args: &RestoreArgs) -> Result<u8, Trouble> {
-    let place = DataFolder::in_force()?;
-    let done = backup::restore(&place, &args.file, args.dry_run)?;
+    restore_into(&DataFolder::in_force()?, args)
+}
+
+/// The same into the place that is named.
+///
+/// # Errors
+/// As [`restore`].
+pub fn restore_into(place: &DataFolder, args: &RestoreArgs) -> Result<u8, Trouble> {
+    let done = backup::restore(place, &args.file, args.dry_run)?;
     let verb = if args.dry_run { "The backup holds" } else { "Restored" };
     Ok(summarised(&done, verb, args.json))
 }

@@ -8,6 +8,7 @@ use super::{drive, work};
 use crate::desk::face::Manner;
 use crate::desk::task::{Do, Method, News, Rendered, Standing, Task, Turn};
 use crate::ports::choose::BusPart;
+use crate::ports::practice::Practice;
 use crate::recorder::live::LiveEvent;
 use crate::shell::exit::{self, Trouble};
 use crate::shell::out::{Voice, scrub};
@@ -23,7 +24,7 @@ use trundle_core::session::presses::Wish;
 use trundle_core::session::trail::THINNED_US;
 use trundle_core::session::{Keeps, Session, SessionEvent};
 use trundle_core::survey::proof::{
-    Known, Proof, ProofOptions, ShownKind, Stated, Taken, note_of, note_out, proof,
+    Known, Origin, Proof, ProofOptions, ShownKind, Stated, Taken, note_of, note_out, proof,
 };
 use trundle_show::live::page::Shown;
 use trundle_show::live::page::document::PageLine;
@@ -34,6 +35,7 @@ use trundle_show::stations::Markup;
 use trundle_show::stations::measured as cards;
 use trundle_show::text::proof as proof_text;
 use trundle_show::words::stations_measured::PROOF_LINES;
+use trundle_sim::KeyedIn;
 
 /// Speeds are looked up in the trail, distances belong to passes.
 const KEEPS: Keeps = Keeps::All(THINNED_US);
@@ -111,7 +113,15 @@ pub fn run(args: &ProofArgs) -> Result<u8, Trouble> {
     let Some(recording) = begin(&ports, text, KEEPS, voice)? else {
         return Ok(stop::code());
     };
-    let known = args.how.known().or(register::known(voice));
+    // The terminal of a simulated tractor has its values, not those of the rig.
+    let elsewhere = match recording.practice.as_ref().and_then(Practice::keyed_in) {
+        Some(KeyedIn { sensor, now, before }) => {
+            let known = Known { source: Some(sensor), ..Known::default() };
+            known.with(Origin::Entered, now).with(Origin::Old, before)
+        }
+        None => register::known(voice),
+    };
+    let known = args.how.known().or(elsewhere);
     keep(&recording, &known, args.how.stated(args.rate));
     say_entered(&known, voice);
     let manner = Manner { standing: true, ..Manner::lines(voice, HELP) };

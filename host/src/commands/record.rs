@@ -1,7 +1,7 @@
 //! `trundle record`: signed-off records, looked up, checked, printed, amended.
 
 mod check;
-mod history;
+pub mod history;
 
 use super::parts::{self, Ready, in_order};
 use super::sign::course::Course;
@@ -187,6 +187,7 @@ fn list(register: &Register, args: &ListArgs) -> Result<u8, Trouble> {
         rig: args.rig.clone(),
         words: args.words.clone(),
         most: (!args.all).then_some(args.most),
+        ..Wanted::default()
     };
     let (rows, more) = register.listed(&wanted)?;
     let damaged = rows.iter().any(|one| one.damage.is_some());
@@ -222,16 +223,30 @@ fn show(register: &Register, args: &ShowArgs) -> Result<u8, Trouble> {
 
 fn print(register: &Register, args: &PrintArgs) -> Result<u8, Trouble> {
     let record = register.record(&args.id)?;
-    let worked = check::worked(&record)?;
-    let facts = facts(register, &record, paper(&args.paper))?;
-    let page = if args.short { record_short_html::page } else { record_html::page };
+    let page = printed(register, &record, args.short, &args.paper)?;
     let kind = if args.short { "-short" } else { "" };
     // An identity is digits and one dash: always a sound file name.
     let name = || PathBuf::from(format!("record-{}{kind}.html", record.id));
     let path = args.to.clone().unwrap_or_else(name);
-    files::replace_text(&path, &page(&record, worked.as_ref(), &facts))?;
+    files::replace_text(&path, &page)?;
     out::say(&format!("The page is in {}", path.display()));
     Ok(OK)
+}
+
+/// The page of a record for browser and printer: the short or the long form, on this sheet.
+///
+/// # Errors
+/// A record that is damaged (5), the register's.
+pub fn printed(
+    register: &Register,
+    record: &RecordV1,
+    short: bool,
+    sheet: &str,
+) -> Result<String, Trouble> {
+    let worked = check::worked(record)?;
+    let facts = facts(register, record, paper(sheet))?;
+    let page = if short { record_short_html::page } else { record_html::page };
+    Ok(page(record, worked.as_ref(), &facts))
 }
 
 fn amend(place: &DataFolder, args: &AmendArgs) -> Result<u8, Trouble> {

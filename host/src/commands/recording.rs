@@ -1,16 +1,18 @@
 //! What every live command does first: find the ports, say what is behind them, record.
 
+mod find;
+pub mod practise;
+
 use super::active;
 use super::conditions::ConditionArgs;
+use super::result::say_practice;
 use crate::desk::face::{self, Manner};
 use crate::desk::given::{self, Given};
 use crate::desk::screen::Play;
 use crate::desk::task::{Method, Rendered, Task};
 use crate::desk::{End, terminal, words};
-use crate::ports::PortChoice;
-use crate::ports::adapter;
-use crate::ports::choose::{BusPart, Chosen, Wanted, choose};
-use crate::ports::probe::Probe;
+use crate::ports::choose::BusPart;
+use crate::ports::practice::{PACES, Practice};
 use crate::recorder::capture_file::new_name;
 use crate::recorder::live::{Finished, LiveEvent};
 use crate::recorder::live::{LiveJob, LiveSetup};
@@ -20,6 +22,8 @@ use crate::shell::out::Voice;
 use crate::shell::{out, stop};
 use crate::store::settings::Settings;
 use clap::Args;
+use find::{find, needs};
+use practise::PracticeArgs;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use trundle_core::capture::HostMarkAction;
@@ -65,8 +69,12 @@ pub struct PortArgs {
     /// The conditions, said once before driving; saved in the capture and printed on its record.
     #[command(flatten)]
     pub conditions: ConditionArgs,
-    /// Practice only: the simulator on the ports runs this many times faster than time.
-    #[arg(long, value_name = "N", default_value_t = 1.0, value_parser = pace)]
+    /// Practice without hardware.
+    #[command(flatten)]
+    pub practice: PracticeArgs,
+    /// The simulated tractor, here or at the ports, is this many times faster than time.
+    #[arg(long, value_name = "N", help_heading = "Practice", default_value_t = 1.0,
+        value_parser = pace)]
     pub pace: f64,
 }
 
@@ -112,7 +120,7 @@ const RESULT_IN_TERMINAL: &str = "<!DOCTYPE html><html lang=\"en\"><meta charset
 
 fn pace(typed: &str) -> Result<f64, String> {
     match typed.parse::<f64>() {
-        Ok(pace) if (0.1..=100.0).contains(&pace) => Ok(pace),
+        Ok(pace) if PACES.contains(&pace) => Ok(pace),
         _ => Err("a number from 0.1 to 100".to_owned()),
     }
 }
@@ -123,6 +131,8 @@ pub struct Recording {
     pub job: LiveJob,
     /// The capture it writes.
     pub capture: PathBuf,
+    /// The simulated tractor that it measures, in practice.
+    pub practice: Option<Practice>,
 }
 
 /// Say the cautions, find the ports and begin to record; `None` when asked to stop meanwhile.
@@ -143,31 +153,14 @@ pub fn begin(
     for caution in cautions::ALL {
         voice.say(&format!("- {caution}"));
     }
-    voice.say("\nLooking for the ports ...");
     let settings = Settings::read()?;
-    let receiver = || settings.receiver.clone().filter(|_| !args.no_receiver);
-    let board = || settings.board.clone().filter(|_| !args.no_board);
-    let chosen = choose(&Wanted {
-        board: args.board.clone().or_else(board),
-        bus: args.bus.clone(),
-        no_board: args.no_board,
-        bus_part: args.bus_part,
-        receiver: args.receiver.clone().or_else(receiver),
-        no_receiver: args.no_receiver,
-        receiver_baud: args.receiver_speed.or(settings.receiver_speed),
-    });
-    // Who stops meanwhile does not care what was not found by then.
-    if stop::wanted() {
-        return Ok(None);
-    }
-    let mut chosen = chosen?;
-    introduce(&chosen, voice);
-    listens(args, &mut chosen, voice)?;
+    let Some(found) = find(args, &settings, voice)? else { return Ok(None) };
     let rig = active::rig(voice);
     let confirmed = match &rig {
         Some(rig) => {
-            let board_id = chosen.board.as_ref().and_then(Probe::board_id);
-            let confirmed = active::confirmed(rig, board_id, args.other_board.as_deref())?;
+            let practice = found.practice.as_ref().map(|_| practise::OTHER_BOARD);
+            let why = args.other_board.as_deref().or(practice);
+            let confirmed = active::confirmed(rig, found.board_id, why)?;
             voice.say(&format!("Rig: {}", out::scrub(&rig.rig.name, NAME_MAX)));
             confirmed
         }
@@ -176,28 +169,33 @@ pub fn begin(
     if let Some(words) = &confirmed {
         voice.say(&out::scrub(words, TEXT_MAX));
     }
-    let port = |probe: &Probe| PortChoice { path: probe.path.clone(), baud: probe.baud };
+    let pace = found.practice.as_ref().map_or(args.pace, Practice::pace);
+    let [board, receiver, bus] = found.choices;
     let setup = LiveSetup {
-        board: chosen.board.as_ref().map(port),
-        receiver: chosen.receiver.as_ref().map(port),
-        bus: chosen.bus.as_ref().map(port),
+        board,
+        receiver,
+        bus,
         capture: args.capture.clone().unwrap_or_else(|| {
             settings.captures.as_deref().unwrap_or(Path::new("")).join(new_name())
         }),
         course_text,
         keeps,
-        pace: args.pace,
+        pace,
         started_utc: None,
-        practice: (args.pace - 1.0).abs() > f64::EPSILON,
+        practice: found.practice.is_some() || (pace - 1.0).abs() > f64::EPSILON,
     };
-    let job = LiveJob::start(&setup)?;
+    let job = match &found.practice {
+        Some(tractor) => LiveJob::start_on(&setup, tractor.connect(needs(args))?)?,
+        None => LiveJob::start(&setup)?,
+    };
+    found.practice.iter().for_each(|tractor| tractor.tell(job.tractor_tells()));
     let rig = rig.as_ref().map(active::note);
     for note in rig.iter().chain(&confirmed).chain(&conditions) {
         job.host_mark(HostMarkAction::Note, note);
     }
     conditions.iter().for_each(|note| voice.say(&out::scrub(note, TEXT_MAX)));
     voice.say(&format!("Recording to {}", setup.capture.display()));
-    Ok(Some(Recording { job, capture: setup.capture }))
+    Ok(Some(Recording { job, capture: setup.capture, practice: found.practice }))
 }
 
 /// A capture that was calculated and shown.
@@ -232,6 +230,7 @@ pub fn replayed<M: Method>(
     });
     let Rendered { text, json, code } = method.rendered(&worked);
     out::say_either(voice.json, || json, || text.trim_end().to_owned() + "\n");
+    say_practice(&session, voice.json);
     Ok(Done { session, capture: path.to_owned(), worked, code })
 }
 
@@ -288,7 +287,8 @@ pub fn serve<T: Task>(
     course: Option<&CourseSpec>,
     manner: Manner<'_>,
 ) -> Result<Ended<T::Method>, Trouble> {
-    let Recording { job, capture } = recording;
+    // The simulated tractor is there until its job is over.
+    let Recording { job, capture, practice: _tractor } = recording;
     let (method, voice) = (task.method(), manner.voice);
     let (end, closing) = face::serve(&job, task, course, manner).map_err(|trouble| {
         let path = capture.display();
@@ -337,31 +337,8 @@ impl<M: Method> Ended<M> {
                  A whole copy was saved.",
             );
         }
+        say_practice(&self.session, self.voice.json);
         self.voice.say(&format!("The capture is {}", self.capture.display()));
         Ok(self.end.code(code))
     }
-}
-
-/// An adapter that does not listen only is not used; a job that does not need one goes on without.
-fn listens(args: &PortArgs, chosen: &mut Chosen, voice: Voice) -> Result<(), Trouble> {
-    let Some(probe) = &chosen.bus else { return Ok(()) };
-    let Err(trouble) = adapter::check(&probe.path, probe.baud) else { return Ok(()) };
-    if args.bus.is_some() || args.bus_part == BusPart::Needed {
-        return Err(trouble);
-    }
-    voice.say(&format!("{}\n  {}", trouble.what, trouble.next));
-    chosen.bus = None;
-    Ok(())
-}
-
-fn introduce(chosen: &Chosen, voice: Voice) {
-    for probe in chosen.board.iter().chain(&chosen.receiver).chain(&chosen.bus) {
-        let path = out::scrub(&probe.path, 200);
-        let (role, why, next) = probe.words();
-        voice.say(&format!("{path}: {role}, {why}"));
-        if !next.is_empty() {
-            voice.say(&format!("  {next}"));
-        }
-    }
-    chosen.without_bus.iter().for_each(|words| voice.say(words));
 }

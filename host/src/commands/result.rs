@@ -1,10 +1,12 @@
 //! From a session to a result: the same few steps for live work, replay and practice.
 
 use crate::shell::exit::{self, Trouble};
+use crate::shell::out;
 use trundle_core::course::file;
 use trundle_core::course::tape::CourseSpec;
 use trundle_core::figure::{Job, Work, WorkOptions, work};
 use trundle_core::session::Session;
+use trundle_show::words::PRACTICE_RESULT;
 
 /// Read the text of a course file.
 ///
@@ -50,6 +52,14 @@ pub fn work_session(session: &Session, options: WorkOptions, live: bool) -> Work
     let whole = live || session.ended();
     let job = Job { passes: session.passes(), totals: &totals, whole };
     work(&job, &options)
+}
+
+/// Say under a result for people that it is one of practice, where it is; `json`: the result is
+/// one for programs.
+pub fn say_practice(session: &Session, json: bool) {
+    if !json && session.header().is_some_and(|header| header.practice) {
+        out::say_live(PRACTICE_RESULT);
+    }
 }
 
 /// Exit code that a result deserves.

@@ -9,6 +9,7 @@ use crate::store::register::{Register, Wanted};
 use std::path::PathBuf;
 use trundle_core::result::records_v1::{DAMAGED, RecordRow};
 use trundle_core::result::settings_of::{Ground, Listed, settings};
+use trundle_core::result::settings_v1::SettingsV1;
 use trundle_show::html::settings as settings_html;
 use trundle_show::text::settings as settings_text;
 
@@ -38,23 +39,37 @@ pub struct SheetArgs {
 /// # Errors
 /// Names (2), the register (4, 5), the page (6).
 pub fn run(args: &SheetArgs) -> Result<u8, Trouble> {
+    let sheet = of(args)?;
+    out::say_either(args.json, || sheet.to_json(), || settings_text::render(&sheet));
+    if let Some(path) = &args.report {
+        files::replace_text(path, &page(&sheet, args))?;
+        out::notice(&format!("The page is in {}", path.display()));
+    }
+    Ok(if sheet.state == "current" { OK } else { FLAGGED })
+}
+
+/// The sheet as a page for browser and printer.
+#[must_use]
+pub fn page(sheet: &SettingsV1, args: &SheetArgs) -> String {
+    settings_html::page(sheet, paper(&args.paper))
+}
+
+/// What the sheet says.
+///
+/// # Errors
+/// Names (2), the register (4, 5).
+pub fn of(args: &SheetArgs) -> Result<SettingsV1, Trouble> {
     let register = Register::read(&DataFolder::in_force()?)?;
     let (_, rig) = register.rig(args.rig.as_deref())?;
     let active = register.active()?.map(|rig| register.snapshot(&rig.entry)).transpose()?;
     let records = listed(&register, &rig.rig.name)?;
-    let sheet = settings(&Ground {
+    Ok(settings(&Ground {
         rig: &rig,
         active: active.as_ref(),
         records: &records,
         made_utc: &wall_rfc3339(),
         printed: args.printed.as_deref(),
-    });
-    out::say_either(args.json, || sheet.to_json(), || settings_text::render(&sheet));
-    if let Some(path) = &args.report {
-        files::replace_text(path, &settings_html::page(&sheet, paper(&args.paper)))?;
-        out::notice(&format!("The page is in {}", path.display()));
-    }
-    Ok(if sheet.state == "current" { OK } else { FLAGGED })
+    }))
 }
 
 /// The records of a rig, and those that may be any; what cannot be read is damaged.

@@ -11,6 +11,7 @@ use log::{Log, Slipping};
 use super::active;
 use super::export::{origin, refused};
 use super::recording::{PortArgs, ScreenArgs, begin, recording_only, serve};
+use super::result::say_practice;
 use super::typed::positive;
 use super::work::{facts, replay_with_trail};
 use crate::desk::face::Manner;
@@ -93,7 +94,9 @@ pub fn run(args: &SlipArgs) -> Result<u8, Trouble> {
             let session = replay_with_trail(path, THINNED_US)?;
             from_rig(&mut options, active::named_in(&session))?;
             let slipping = Slipping { options, capture: path.clone() };
-            show(args, &slipping, &session, &slipping.work(&session, false))
+            let code = show(args, &slipping, &session, &slipping.work(&session, false))?;
+            say_practice(&session, args.json);
+            Ok(code)
         }
         None => {
             from_rig(&mut options, None)?;

@@ -3,6 +3,7 @@
 use serialport::SerialPort;
 use std::io::{Read, Write};
 use std::time::Duration;
+use trundle_sim::inside::Far;
 
 /// What a link needs of a port.
 pub trait BytePort: Read + Write + Send {
@@ -20,5 +21,11 @@ impl BytePort for Box<dyn SerialPort> {
 impl BytePort for Box<dyn BytePort> {
     fn set_wait(&mut self, wait: Duration) {
         self.as_mut().set_wait(wait);
+    }
+}
+
+impl BytePort for Far {
+    fn set_wait(&mut self, wait: Duration) {
+        Self::set_wait(self, wait);
     }
 }

@@ -9,6 +9,7 @@
 //! | [`adapter`] | setting a bus adapter up to listen, and only reading it |
 //! | [`byte_port`] | a port as far as bytes go |
 //! | [`choose`] | which port plays which part |
+//! | [`practice`] | a simulated tractor inside the program, in the place of ports |
 //! | [`search`] | where to look for a port that is lost |
 //! | [`serial`] | one thread a port: read, stamp, hand on, open again |
 
@@ -18,6 +19,7 @@ pub mod choose;
 pub mod com;
 pub mod holder;
 pub mod open;
+pub mod practice;
 pub mod probe;
 pub mod search;
 pub mod serial;

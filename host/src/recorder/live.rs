@@ -5,17 +5,14 @@
 //! no byte waits for it.
 
 use super::capture_file::{CaptureWriter, try_room};
-use super::capture_read::CAPTURE_VERSION;
-use super::state::{LinkState, Shared};
+use super::head::{begin, open_parts};
+use super::state::Shared;
 use super::thread::{Core, Input, Sleep};
 pub use super::types::{Finished, LiveSetup};
-use crate::ports::PortChoice;
-use crate::ports::adapter::Adapter;
-use crate::ports::open::{OpenFault, open};
+use crate::ports::practice::Listener;
 use crate::ports::probe::{command_bytes, nonce};
-use crate::ports::search::{Search, SystemPorts};
 use crate::ports::serial::{BytePort, Link, Opener};
-use crate::shell::clock::{Clock, slept_s, wall_offset_s, wall_rfc3339, wall_utc_ns};
+use crate::shell::clock::{Clock, slept_s, wall_offset_s, wall_utc_ns};
 use crate::shell::exit::{self, Trouble};
 use std::collections::VecDeque;
 use std::sync::Arc;
@@ -23,9 +20,7 @@ use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::mpsc::{Sender, SyncSender, sync_channel};
 use std::thread::JoinHandle;
 use std::time::{Duration, Instant};
-use trundle_core::capture::{
-    Arrival, Entry, HEADER_FORMAT, Header, HostMark, HostMarkAction, PortEvent, PortRole,
-};
+use trundle_core::capture::{Entry, HostMark, HostMarkAction, PortRole};
 pub use trundle_core::fitness::look::LiveEvent;
 use trundle_core::fitness::look::{LinkLook, Look, Wall};
 use trundle_core::fitness::start;
@@ -77,7 +72,18 @@ impl LiveJob {
     /// [`Trouble`]: ports (3, 4), a course text that is too long (2), storage (2, 4, 6).
     pub fn start(setup: &LiveSetup) -> Result<Self, Trouble> {
         setup.check_course()?;
-        let [board, receiver, bus] = open_parts(setup)?;
+        Self::start_on(setup, open_parts(setup)?)
+    }
+
+    /// Begin on ports that are open, in the order of [`LiveSetup::choices`]: create the capture.
+    ///
+    /// # Errors
+    /// As [`Self::start`].
+    pub fn start_on(
+        setup: &LiveSetup,
+        [board, receiver, bus]: [Option<OpenPart>; 3],
+    ) -> Result<Self, Trouble> {
+        setup.check_course()?;
         try_room(&setup.capture)?;
         let writer = CaptureWriter::create(&setup.capture)?;
         Self::start_with(setup, Parts { writer, board, receiver, bus })
@@ -194,6 +200,17 @@ impl LiveJob {
             // A link that has ended says so at the next poll.
             let _ = to_board.send(command_bytes(command));
         }
+    }
+
+    /// What tells the job, in practice, what the simulated tractor does. It may outlive the job.
+    #[must_use]
+    pub fn tractor_tells(&self) -> Listener {
+        let shared = Arc::downgrade(&self.shared);
+        Box::new(move |doing| {
+            let Some(shared) = shared.upgrade() else { return };
+            shared.lock().push(LiveEvent::Tractor(doing.to_owned()));
+            shared.changed.notify_all();
+        })
     }
 
     /// What happened since the last call; waits up to `timeout` for something.
@@ -341,58 +358,4 @@ fn no_thread(error: &std::io::Error) -> Trouble {
     let means =
         "The ports cannot be read: nothing was measured. A capture that was begun is empty.";
     Trouble::new(exit::BLOCKED, what, means, "Close other programs and try again.")
-}
-
-/// Board, receiver and adapter, as far as the job has them.
-fn open_parts(setup: &LiveSetup) -> Result<[Option<OpenPart>; 3], Trouble> {
-    let choices = setup.choices();
-    let mut parts = [None, None, None];
-    for (at, (role, choice)) in choices.into_iter().enumerate() {
-        let Some(choice) = choice else { continue };
-        let others = choices.into_iter().filter(|other| other.0 != role);
-        let partners: Vec<&PortChoice> = others.filter_map(|other| other.1).collect();
-        let trouble = |fault: OpenFault| fault.trouble(&choice.path);
-        let port = open(&choice.path, choice.baud).map_err(trouble)?;
-        let port: Box<dyn BytePort> = match role {
-            PortRole::Bus => {
-                Box::new(Adapter::listen_only(port).map_err(|fault| fault.trouble(&choice.path))?)
-            }
-            PortRole::Board | PortRole::Receiver => Box::new(port),
-        };
-        let search = Search::new(role, choice, &partners, Box::new(SystemPorts));
-        parts[at] = Some((port, Box::new(search) as Opener));
-    }
-    Ok(parts)
-}
-
-/// The head of the capture: who, when, which course, which ports.
-fn begin(core: &mut Core, setup: &LiveSetup) {
-    let header = Header {
-        format: HEADER_FORMAT.to_owned(),
-        version: CAPTURE_VERSION,
-        software: env!("CARGO_PKG_VERSION").to_owned(),
-        started_utc: setup.started_utc.clone().unwrap_or_else(wall_rfc3339),
-        arrival: Arrival::Measured,
-        pace: setup.pace,
-        practice: setup.practice,
-    };
-    core.record(0, Entry::Header(header));
-    core.note_wall();
-    let now_ns = core.clock.now_ns();
-    if let Some(text) = &setup.course_text {
-        core.record(now_ns, Entry::Course(text.clone()));
-    }
-    let mut open = |role, choice: &PortChoice| {
-        let detail =
-            format!("{} at {} baud", crate::shell::out::scrub(&choice.path, 200), choice.baud);
-        core.record(now_ns, Entry::Port(PortEvent { role, open: true, detail }));
-    };
-    for (role, choice) in setup.choices() {
-        choice.into_iter().for_each(|choice| open(role, choice));
-    }
-    let mut state = core.shared.lock();
-    let linked = |choice: &Option<PortChoice>| choice.as_ref().map(|_| LinkState::opened());
-    state.board = linked(&setup.board);
-    state.receiver = linked(&setup.receiver);
-    state.bus = linked(&setup.bus);
 }

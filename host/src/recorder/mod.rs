@@ -7,12 +7,14 @@
 //! | [`capture_read`] | reading a capture from disk |
 //! | [`replay`] | a whole capture into a session, a long one by two threads |
 //! | [`live`] | a live job |
+//! | `head` | what a live job begins with: open ports, the capture's head |
 //! | `types` | what a live job is given, and what it reports |
 //! | `state` | what both sides of a live job see |
 //! | `thread` | the thread that records and feeds |
 
 pub mod capture_file;
 pub mod capture_read;
+mod head;
 pub mod live;
 pub mod replay;
 mod state;

@@ -85,6 +85,13 @@ pub fn wall_offset_s() -> i32 {
     chrono::Local::now().offset().local_minus_utc()
 }
 
+/// The same at another moment, given in seconds since 1970; `None` beyond the calendar.
+#[must_use]
+pub fn local_offset_s(at_s: i64) -> Option<i32> {
+    let at = chrono::DateTime::from_timestamp(at_s, 0)?;
+    Some(at.with_timezone(&chrono::Local).offset().local_minus_utc())
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

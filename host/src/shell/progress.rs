@@ -2,24 +2,52 @@
 
 use super::out;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+use std::cell::RefCell;
 use std::io::IsTerminal as _;
 use std::time::{Duration, Instant};
 
 /// Shorter work shows nothing.
 const SHORT: Duration = Duration::from_secs(1);
 
+/// Sees how many of how many steps are done.
+type Eye = Box<dyn Fn(u64, u64)>;
+
+thread_local! {
+    /// Set on a thread that works for a page.
+    static EYE: RefCell<Option<Eye>> = const { RefCell::new(None) };
+}
+
+/// Do `what` on this thread; `eye` sees how far it has come: steps done, and all of them. Bytes
+/// that are read within a step are none.
+pub fn seen<T>(what: impl FnOnce() -> T, eye: impl Fn(u64, u64) + 'static) -> T {
+    struct Blind;
+    impl Drop for Blind {
+        fn drop(&mut self) {
+            EYE.with_borrow_mut(|eye| *eye = None);
+        }
+    }
+    let _blind = Blind;
+    EYE.with_borrow_mut(|own| *own = Some(Box::new(eye)));
+    what()
+}
+
 /// Something that takes a number of steps.
 #[derive(Debug)]
 pub struct Progress {
     bar: ProgressBar,
     began: Instant,
+    /// Counted in steps, not in bytes.
+    counted: bool,
 }
 
 impl Progress {
     /// Begin with no step done.
     #[must_use]
     pub fn start(steps: u64, what: &'static str) -> Self {
-        Self::with(steps, what, "{msg} {pos} of {len} [{wide_bar}] {eta}")
+        let counted = Self::with(steps, what, "{msg} {pos} of {len} [{wide_bar}] {eta}");
+        let counted = Self { counted: true, ..counted };
+        counted.steps(0);
+        counted
     }
 
     /// Begin with something that is counted in bytes.
@@ -35,7 +63,7 @@ impl Progress {
             bar.set_style(style.progress_chars("=> "));
         }
         bar.set_message(what);
-        Self { bar, began: Instant::now() }
+        Self { bar, began: Instant::now(), counted: false }
     }
 
     /// One step is done.
@@ -50,6 +78,10 @@ impl Progress {
             self.bar.set_draw_target(ProgressDrawTarget::stderr());
         }
         self.bar.inc(done);
+        if self.counted {
+            let (done, all) = (self.bar.position(), self.bar.length().unwrap_or(0));
+            EYE.with_borrow(|eye| eye.iter().for_each(|eye| eye(done, all)));
+        }
     }
 
     /// All is done; nothing of it stays on the screen.

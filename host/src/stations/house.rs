@@ -1,6 +1,7 @@
 //! What all stations share: the job at hand, the live recording, forms that are done, and pages.
 
 use super::form::{self, Misread, Of, Sent};
+use super::front::Front;
 use super::job::Job;
 use super::keys::{Done, Keys, Ruling};
 use super::live::Live;
@@ -10,10 +11,12 @@ use crate::commands;
 use crate::shell::exit::{self, Trouble};
 use crate::shell::out;
 use crate::store::place::DataFolder;
+use crate::store::settings::Settings;
 use crate::web::hub::Hub;
 use crate::web::stations::{Reply, Stations, Visit, value};
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError, Weak};
+use trundle_show::reading::Reading;
 use trundle_show::stations::Markup;
 use trundle_show::stations::form::Form;
 use trundle_show::stations::frame::{Frame, Notice, page};
@@ -28,6 +31,12 @@ pub struct House {
     pub live: Live,
     /// Results of captures that were calculated.
     pub results: Results,
+    /// Its server, and what the program knows of itself.
+    pub front: Front,
+    /// Records that are being verified, or were.
+    pub long: super::long::Long,
+    /// What was said in captures.
+    pub read: super::captures::Captures,
     /// Itself, for the thread of a recording.
     pub own: Weak<Self>,
     job: Mutex<Job>,
@@ -64,6 +73,27 @@ impl Ran {
     }
 }
 
+impl Refused {
+    /// The same as what a command said that ended with this.
+    #[must_use]
+    pub fn as_ran(&self) -> Ran {
+        match self {
+            Self::Misread(Misread { words, .. }) => {
+                Ran { code: exit::USAGE, out: Vec::new(), err: words.clone() }
+            }
+            Self::Trouble(trouble) => {
+                Ran { code: trouble.code, out: Vec::new(), err: trouble.to_string() }
+            }
+        }
+    }
+
+    /// The same, line by line.
+    #[must_use]
+    pub fn lines(&self) -> Vec<String> {
+        self.as_ran().lines()
+    }
+}
+
 /// Why a command did nothing.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum Refused {
@@ -86,10 +116,21 @@ impl House {
         let job = Mutex::new(Job::read(&place));
         let (keys, doing) = (Mutex::new(keys), Mutex::new(()));
         let live = Live::new(hub);
-        Ok(Arc::new_cyclic(|own| {
-            let (own, results) = (own.clone(), Results::default());
-            Self { place, live, results, own, job, keys, doing }
-        }))
+        live.practise(lock(&job).practice.is_some());
+        let (long, read, front, results) = Default::default();
+        let house = |own: &Weak<Self>| Self {
+            place,
+            live,
+            results,
+            front,
+            long,
+            read,
+            own: own.clone(),
+            job,
+            keys,
+            doing,
+        };
+        Ok(Arc::new_cyclic(house))
     }
 
     /// The job at hand as it stands.
@@ -105,6 +146,7 @@ impl House {
     pub fn change(&self, change: impl FnOnce(&mut Job)) -> Result<(), Trouble> {
         let mut job = lock(&self.job);
         change(&mut job);
+        self.live.practise(job.practice.is_some());
         job.save(&self.place)
     }
 
@@ -148,7 +190,15 @@ impl House {
     /// [`Refused`].
     pub fn run(&self, argv: &[String]) -> Result<Ran, Refused> {
         let command = form::read(argv).map_err(Refused::Misread)?;
-        let done = catch_unwind(AssertUnwindSafe(|| out::heard_whole(|| commands::run(command))));
+        self.hear(|| commands::run(command))
+    }
+
+    /// Do something here as a command does it, and hear what it says.
+    ///
+    /// # Errors
+    /// [`Refused::Trouble`].
+    pub fn hear(&self, what: impl FnOnce() -> Result<u8, Trouble>) -> Result<Ran, Refused> {
+        let done = catch_unwind(AssertUnwindSafe(|| out::heard_whole(what)));
         let (done, heard) = done.map_err(|_| {
             Refused::Trouble(Trouble::internal("The command stopped unexpectedly."))
         })?;
@@ -168,6 +218,12 @@ impl House {
             key: self.key(path),
             ..Form::default()
         }
+    }
+
+    /// How numbers and times are read.
+    #[must_use]
+    pub fn reading(&self) -> Reading {
+        Settings::reading_in_force()
     }
 
     /// A page of a station.
@@ -192,9 +248,12 @@ impl House {
             .map(|done| Notice { good: done.good, lines: done.lines, command: done.command })
             .collect();
         let live = self.live.station();
-        let way = super::start::way(self, live);
+        let way = super::start::way::way(self, live);
         let practice = self.live.practice();
-        let frame = Frame { station, heading, way: &way, live, practice, notices: &notices, main };
+        let over_the_air = !visit.inside;
+        let notices = &notices;
+        let frame =
+            Frame { station, heading, way: &way, live, practice, over_the_air, notices, main };
         Reply::Page(status, page(&frame))
     }
 }

@@ -7,6 +7,7 @@ mod shown;
 
 pub use results::Results;
 
+use super::drive::COURSE;
 use super::form::{Of, Sent};
 use super::house::{Acted, House, Refused, say_refused};
 use super::keys::Done;
@@ -25,8 +26,6 @@ use trundle_show::words::stations_measured as measured;
 
 /// The folder of captures in the data folder.
 const CAPTURES: &str = "recordings";
-/// The course that was saved, in the data folder.
-const COURSE: &str = "course.toml";
 /// Below a station: the form for a capture, the page for paper, the drawing.
 const WORK: &str = "work";
 const PAPER: &str = "paper";
@@ -215,7 +214,7 @@ fn done(path: &str) -> Acted {
 }
 
 /// A new capture, in the folder of the settings or beside the records.
-fn capture() -> Result<PathBuf, Trouble> {
+pub(super) fn capture() -> Result<PathBuf, Trouble> {
     let place = crate::store::place::DataFolder::in_force()?;
     place.make()?;
     let folder = match Settings::read()?.captures {

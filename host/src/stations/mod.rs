@@ -12,15 +12,40 @@
 //! | [`keys`] | each form is done once |
 //! | [`job`] | the job at hand, saved, so that it outlives page and program |
 //! | [`live`] | a live command on a thread of its own, shown on the page |
+//! | [`twice`] | forms that first show what they would do |
+//! | [`long`] | what takes long and goes on by itself |
+//! | [`captures`] | what was said in captures of the job |
 //! | others | one station each |
 
+pub mod captures;
+pub mod close;
+pub mod course;
+pub mod devices;
+pub mod drive;
+pub mod exports;
 pub mod form;
+pub mod front;
 pub mod house;
+pub mod instance;
 pub mod job;
+pub mod keep;
 pub mod keys;
 pub mod live;
+pub mod long;
 pub mod measured;
 pub mod open;
+pub mod plugged;
+pub mod practice;
+pub mod recent;
+pub mod records;
 pub mod rig;
+pub mod settings;
+pub mod sheet;
+pub mod sign;
 pub mod start;
 pub mod table;
+#[cfg(test)]
+#[allow(clippy::unwrap_used, clippy::panic)]
+pub(crate) mod trial;
+pub mod twice;
+pub mod value;

@@ -6,15 +6,23 @@
 //! receiver = "COM4"                # port of the receiver
 //! receiver_speed = 38400           # baud
 //! data = "/home/me/records"        # rigs and records
+//! speed_unit = "km/h"              # or "mph"
+//! pressure_unit = "bar"            # or "psi"
+//! length_unit = "m"                # or "ft"
+//! time = "local"                   # own time beside UTC; or "utc"
 //! ```
+//!
+//! Units and time are those of pages and papers; they never change what is stored.
 //!
 //! An option on the command line wins over the file.
 
+use crate::shell::clock::local_offset_s;
 use crate::shell::exit::{self, Trouble};
 use crate::shell::files;
 use etcetera::BaseStrategy as _;
 use serde::Deserialize;
 use std::path::PathBuf;
+use trundle_show::reading::{LengthUnit, PressureUnit, Reading, SpeedUnit, Zone};
 
 /// Names another settings file.
 pub const VARIABLE: &str = "TRUNDLE_SETTINGS";
@@ -33,6 +41,29 @@ pub struct Settings {
     pub receiver_speed: Option<u32>,
     /// Folder for rigs and records.
     pub data: Option<PathBuf>,
+    /// Unit in which speeds are read.
+    #[serde(default)]
+    pub speed_unit: SpeedUnit,
+    /// Unit in which the pressures of tyres are read.
+    #[serde(default)]
+    pub pressure_unit: PressureUnit,
+    /// Unit in which lengths are read.
+    #[serde(default)]
+    pub length_unit: LengthUnit,
+    /// Whose time is read.
+    #[serde(default)]
+    pub time: Time,
+}
+
+/// Whose time is read.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Time {
+    /// The computer's own, beside UTC.
+    #[default]
+    Local,
+    /// UTC alone.
+    Utc,
 }
 
 /// Where the file is, or would be.
@@ -46,6 +77,24 @@ pub fn path() -> Option<PathBuf> {
 }
 
 impl Settings {
+    /// How numbers and times are read; as where nothing is set when the file cannot be read: units
+    /// are no reason to stop.
+    #[must_use]
+    pub fn reading_in_force() -> Reading {
+        Self::read().unwrap_or_default().reading()
+    }
+
+    /// How numbers and times are read.
+    #[must_use]
+    pub fn reading(&self) -> Reading {
+        let zone = match self.time {
+            Time::Local => Zone::Local(local_offset_s),
+            Time::Utc => Zone::Utc,
+        };
+        let (speed, pressure, length) = (self.speed_unit, self.pressure_unit, self.length_unit);
+        Reading { speed, pressure, length, zone }
+    }
+
     /// Read the file; nothing is set where there is none.
     ///
     /// # Errors
@@ -58,7 +107,8 @@ impl Settings {
                 exit::USAGE,
                 format!("{}: {}.", path.display(), fault.message().trim_end_matches('.')),
                 "Nothing was begun: a setting that is misread would go unnoticed.",
-                "Correct the file. It can say captures, board, receiver, receiver_speed and data.",
+                "Correct the file. It can say captures, board, receiver, receiver_speed, data, speed_unit, \
+                 pressure_unit, length_unit and time.",
             )
         })
     }

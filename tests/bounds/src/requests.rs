@@ -28,10 +28,11 @@ pub const FORM: &str = "POST /rig/x\nhost: 127.0.0.1:8080\norigin: http://127.0.
 /// A request as its lines: method and path, then headers. Nothing is done unless everything that
 /// a deed needs stands in those lines, and nobody joins without a token in the path.
 ///
-/// Three tokens hold: of sixteen bytes 01, to look, of 02, to mark, and of 03, for everything. A lock for
-/// wrong tokens keeps out nobody who shows a right one.
+/// Three tokens hold: of sixteen bytes 01, to look, of 02, to mark, and of 03, for everything. A
+/// lock for wrong tokens keeps out nobody who shows a right one.
 #[must_use]
 pub fn request(text: &str, inside: bool, locked: bool) -> bool {
+    let asked = read(text, inside, locked);
     let rules = Rules {
         hosts: vec![HOST.to_owned()],
         cookie: COOKIE.to_owned(),
@@ -40,6 +41,11 @@ pub fn request(text: &str, inside: bool, locked: bool) -> bool {
         full: Some(Token::new([3; 16])),
         stations: STATIONS,
     };
+    held(&asked, &rules, text)
+}
+
+/// The lines as a request.
+fn read(text: &str, inside: bool, locked: bool) -> Request<'_> {
     let mut lines = text.lines();
     let (method, path) = lines.next().and_then(|line| line.split_once(' ')).unwrap_or_default();
     let mut asked = Request { method, path, inside, locked, ..Request::default() };
@@ -56,8 +62,14 @@ pub fn request(text: &str, inside: bool, locked: bool) -> bool {
             _ => {}
         }
     }
+    asked
+}
+
+/// Whether it is let in, and that nothing was that must not be.
+fn held(asked: &Request<'_>, rules: &Rules, text: &str) -> bool {
+    let Request { method, path, .. } = *asked;
     let (view, mark, full) = ("01".repeat(16), "02".repeat(16), "03".repeat(16));
-    let judged = guard(&asked, &rules);
+    let judged = guard(asked, rules);
     let named = asked.hosts == [HOST];
     match judged.decision {
         Decision::Do(_) => {

@@ -119,6 +119,8 @@ pub enum LiveEvent {
         /// It is where it was begun.
         in_place: bool,
     },
+    /// In practice: what the simulated tractor does now, and what its terminal shows.
+    Tractor(String),
     /// The job is over: nothing more is recorded or acknowledged; what happened, in one sentence.
     Failed(String),
 }

@@ -8,6 +8,7 @@ mod field;
 mod fields;
 mod file;
 mod snapshot;
+pub mod tape;
 
 pub use field::{Field, FieldFault, FieldKind, NAME_MAX, TEXT_MAX, Value, clean, steers};
 pub use fields::Thing;

@@ -29,7 +29,7 @@ pub enum Measure {
 }
 
 /// Pascal of a pound-force per square inch, in kilopascal: not exact, 7 digits.
-const PSI_KPA: f64 = 6.894_757;
+pub const PSI_KPA: f64 = 6.894_757;
 /// Pressures of tyres that carry a tractor or an implement, kilopascal over the air's: from softer
 /// than any soft tyre's to harder than any hard one's (common practice, no source). Bar typed
 /// without its unit lies outside, and so does most of what is typed in psi.
@@ -37,7 +37,7 @@ const TYRE_KPA: RangeInclusive<f64> = 30.0..=1000.0;
 /// Kilogram of an avoirdupois pound.
 const POUND_KG: f64 = 0.453_592_37;
 /// Metres per second of a mile per hour.
-const MPH_M_S: f64 = 0.447_04;
+pub const MPH_M_S: f64 = 0.447_04;
 
 /// Why a typed quantity was not understood.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]

@@ -8,4 +8,4 @@ pub mod record_short;
 pub mod settings;
 pub mod slip;
 pub mod work;
-pub use page::with_notice;
+pub use page::{with_notice, with_way_back};

@@ -7,6 +7,7 @@
 pub mod table;
 
 use crate::phrases::plain::{line, sentence_case};
+use crate::words::records as words;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 use trundle_core::cautions;
 
@@ -15,6 +16,11 @@ pub const STYLE: &str = include_str!("style.css");
 
 /// Hexadecimal digits of the capture's digest at the foot of each printed page.
 const DIGEST_SHORT: usize = 16;
+
+/// Style of the way back.
+const WAY_BACK: &str = ".way-back { padding: 0.5rem 0; } .way-back a { display: inline-block; \
+    min-height: 2.75rem; line-height: 2.75rem; padding: 0 1rem; color: inherit; \
+    border: 2px solid var(--rule); } @media print { .way-back { display: none; } }\n";
 
 /// What a page is made of.
 #[derive(Debug)]
@@ -71,6 +77,19 @@ pub fn document_with(page: &Page<'_>, margins: &str, end: &str) -> String {
 pub fn with_notice(page: &str, words: &str) -> String {
     let notice = html! { aside class="practice" aria-label="Ended" { p { (line(words)) } } };
     page.replacen("<body>", &format!("<body>{}", notice.into_string()), 1)
+}
+
+/// A finished page with a way back to a path of ours, for the screen alone: paper has none of it.
+#[must_use]
+pub fn with_way_back(page: &str, path: &str) -> String {
+    let way = html! {
+        nav class="way-back" {
+            a href=(path) { (words::BACK) }
+            " " span { (words::PRINT_IT) }
+        }
+    };
+    let page = page.replacen("</style>", &format!("{WAY_BACK}</style>"), 1);
+    page.replacen("<body>", &format!("<body>{}", way.into_string()), 1)
 }
 
 fn head(page: &Page<'_>, margins: &str) -> Markup {

@@ -229,7 +229,7 @@ fn drawing(sheet: &SettingsV1) -> Markup {
         let one = sheet.setting(key);
         Measure {
             letter,
-            shown: one.and_then(number).map(|number| minus(&number)),
+            shown: one.and_then(number).map(|number| format!("{} m", minus(&number))),
             negative: one.and_then(|one| one.to_enter).is_some_and(|number| number < 0.0),
         }
     };

@@ -5,7 +5,7 @@ use crate::words::stations as words;
 use maud::{Markup, html};
 
 /// A form of a station.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Debug, Default)]
 pub struct Form {
     /// Where it is sent.
     pub action: String,
@@ -25,6 +25,14 @@ pub struct Form {
     pub fault: Vec<String>,
     /// The command that does the same.
     pub command: String,
+    /// What stands above the field of this name: a heading, a drawing.
+    pub above: Vec<(String, Markup)>,
+    /// What stands below the field of this name: another button.
+    pub below: Vec<(String, Markup)>,
+    /// Path that a script sends what is typed to, to show what it comes to; empty for none.
+    pub live: String,
+    /// Further buttons: name, value, words.
+    pub others: Vec<(String, String, String)>,
 }
 
 /// A field.
@@ -85,7 +93,8 @@ impl Form {
     pub fn markup(&self) -> Markup {
         let id = self.action.replace('/', "-");
         html! {
-            form .sheet method="post" action=(self.action) accept-charset="utf-8" {
+            form .sheet method="post" action=(self.action) accept-charset="utf-8"
+                data-live=[(!self.live.is_empty()).then_some(&self.live)] {
                 @if !self.heading.is_empty() { h2 { (line(&self.heading)) } }
                 @for about in &self.about { p .about { (line(about)) } }
                 @if !self.fault.is_empty() {
@@ -98,12 +107,33 @@ impl Form {
                 @for (name, value) in &self.hidden {
                     input type="hidden" name=(name) value=(value);
                 }
-                @for field in &self.fields { (field.markup(&id)) }
+                // The key Enter presses the first button of a form: it is never one of the others.
+                @if !self.below.is_empty() {
+                    button .unseen type="submit" tabindex="-1" aria-hidden="true" {}
+                }
+                @for field in &self.fields {
+                    (at(&self.above, &field.name))
+                    (field.markup(&id))
+                    (at(&self.below, &field.name))
+                }
                 button .wide type="submit" { (line(&self.button)) }
+                @for (name, value, words) in &self.others {
+                    button .wide .other type="submit" name=(name) value=(value) { (line(words)) }
+                }
                 @if !self.command.is_empty() { (command(&self.command)) }
             }
         }
     }
+}
+
+fn at(places: &[(String, Markup)], name: &str) -> Markup {
+    html! { @for (_, what) in places.iter().filter(|(at, _)| at == name) { (what) } }
+}
+
+/// A further button of a form, which sends this value beside what was typed.
+#[must_use]
+pub fn button(name: &str, value: &str, words: &str) -> Markup {
+    html! { button .plain type="submit" name=(name) value=(value) { (line(words)) } }
 }
 
 /// The command that does the same, for whoever wants it.
@@ -118,7 +148,7 @@ pub fn command(typed: &str) -> Markup {
 }
 
 impl Field {
-    fn markup(&self, form: &str) -> Markup {
+    pub(super) fn markup(&self, form: &str) -> Markup {
         let id = format!("f{form}-{}", self.name);
         let about = format!("{id}-about");
         let wrong = format!("{id}-wrong");

@@ -12,6 +12,7 @@ pub use slip::slip;
 pub use speeds::speeds;
 
 use super::Markup;
+use crate::live::page::filled::check_rows;
 use crate::live::page::listed::{CheckRow, bus_row, check_row, pto_row};
 use crate::phrases::plain::line;
 use crate::text::{bench as bench_text, bus as bus_text, check as check_text, pto as pto_text};
@@ -56,16 +57,7 @@ fn rows(heading: &str, rows: &[CheckRow]) -> Markup {
     html! {
         section {
             h2 { (heading) }
-            ul .passes .checks {
-                @for row in rows {
-                    li .refused[row.beware] .open[!row.done && !row.beware] {
-                        span .sign aria-hidden="true" { (row.sign) }
-                        p .pass-head { (line(&row.label)) ": " (row.state) }
-                        @if !row.words.is_empty() { p { (line(&row.words)) } }
-                        @if !row.next.is_empty() { p .check-next { (line(&row.next)) } }
-                    }
-                }
-            }
+            ul .passes .checks { (check_rows(rows)) }
         }
     }
 }
@@ -141,6 +133,7 @@ pub fn bus(survey: Option<&BusSurvey>, keyed: &KeyedIn) -> Markup {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::live::page::filled::check_rows;
     use crate::live::page::listed::How;
 
     #[test]

@@ -64,6 +64,18 @@ pub fn go(path: &str, words: &str) -> Markup {
     html! { a .wide href=(path) { (line(words)) } }
 }
 
+/// A link of ours in a line of its own.
+#[must_use]
+pub fn link(path: &str, words: &str) -> Markup {
+    html! { p .link { a href=(path) { bdi { (line(words)) } } } }
+}
+
+/// A heading within a page.
+#[must_use]
+pub fn heading(words: &str) -> Markup {
+    html! { h2 { (line(words)) } }
+}
+
 /// A table: its heads, and rows of texts, of which the first leads to a path where there is one.
 #[must_use]
 pub fn table(heads: &[&str], rows: &[(Option<String>, Vec<String>)]) -> Markup {

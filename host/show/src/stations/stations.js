@@ -17,6 +17,42 @@
       setTimeout(() => { sent = false; }, 2000);
     });
   }
+  // What is plugged in is kept fresh; a page that nobody sees asks for nothing.
+  const fresh = async () => {
+    const old = document.querySelector("[data-fresh]");
+    if (!old || document.hidden) return;
+    try {
+      const answer = await fetch(old.dataset.fresh);
+      if (!answer.ok) return;
+      const page = new DOMParser().parseFromString(await answer.text(), "text/html");
+      const now = page.querySelector("[data-fresh]");
+      // Whoever has the link in hand keeps it, and nothing is read out twice.
+      if (now && now.innerHTML !== old.innerHTML && !old.contains(document.activeElement)) {
+        old.replaceChildren(...now.childNodes);
+      }
+    } catch { /* The program is closed, or starts again: asked again soon. */ }
+  };
+  if (document.querySelector("[data-fresh]")) setInterval(fresh, 3000);
+
+  // What a form comes to, while it is being typed. Without this there is a button for it.
+  for (const form of document.querySelectorAll("form[data-live]")) {
+    let last = 0;
+    let asked = 0;
+    form.addEventListener("input", () => {
+      clearTimeout(last);
+      last = setTimeout(async () => {
+        const mine = ++asked;
+        const headers = { "content-type": "application/x-www-form-urlencoded" };
+        const body = new URLSearchParams(new FormData(form)).toString();
+        try {
+          const answer = await fetch(form.dataset.live, { method: "POST", headers, body });
+          const place = document.getElementById("live-result");
+          // An answer that was overtaken, or is none of the station's, changes nothing.
+          if (answer.ok && mine === asked && place) place.innerHTML = await answer.text();
+        } catch { /* The program is not there; the button says so. */ }
+      }, 300);
+    });
+  }
   const wrong = document.querySelector("[aria-invalid=true]");
   if (wrong) wrong.focus();
 })();

@@ -33,7 +33,7 @@ const STOP: f64 = 5.0;
 pub struct Measure {
     /// The letter beside it.
     pub letter: char,
-    /// The number beside the letter; `None` where it is not known.
+    /// The number and its unit beside the letter; `None` where it is not known.
     pub shown: Option<String>,
     /// It is negative: to the left, or behind.
     pub negative: bool,
@@ -111,7 +111,7 @@ fn label(of: &Measure, x: f64, y: f64) -> Markup {
         text x=(x) y=(y) {
             tspan class="letter" { (of.letter) }
             " "
-            @if let Some(shown) = &of.shown { (shown) " m" } @else { "?" }
+            @if let Some(shown) = &of.shown { (shown) } @else { "?" }
         }
     }
 }

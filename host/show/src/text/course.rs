@@ -9,42 +9,68 @@ use trundle_core::stats::budget::cover;
 use trundle_core::stats::budget::rounding::round_pair;
 use trundle_core::units::decimals;
 
+/// Heading of the table of a plan.
+pub(crate) const TABLE: &str = "Half-width of the 95 % interval to expect, per cent of the value";
+/// What no plan can promise.
+pub(crate) const FEW: &str =
+    "With few passes the scatter varies: a job of two or three may do much worse.";
+/// Heading of the sources of a course.
+pub(crate) const SOURCES: &str = "Sources of uncertainty (standard uncertainty in the length)";
 /// Changes that are named, at the most.
 const REMEDIES_SHOWN: usize = 3;
 /// The course as text of at most 100 columns, ending with a line end.
 #[must_use]
 pub fn render_course(course: &TapedCourse<'_>) -> String {
-    let mut out = String::new();
-    let length = &course.length.length;
-    let e = cover(length, course.sources, COVERAGE);
-    let _ = writeln!(
-        out,
-        "The course is {} m along the ground (95 % coverage, ±{:.3} %).",
-        round_pair(length.value(), e.expanded_uncertainty),
-        100.0 * e.expanded_uncertainty / length.value()
-    );
-    let _ = writeln!(
-        out,
-        "  standard uncertainty {:.1} mm, k = {:.2}, {} degrees of freedom",
-        1000.0 * e.standard_uncertainty,
-        e.coverage_factor,
-        crate::phrases::result::degrees(e.degrees_of_freedom)
-    );
-    if let Some(level) = &course.length.horizontal {
-        let u = cover(level, course.sources, COVERAGE).expanded_uncertainty;
-        let _ = writeln!(out, "  {} m on the level", round_pair(level.value(), u));
+    let mut out = format!("{}\n", headline(course));
+    for line in details(course) {
+        let _ = writeln!(out, "  {line}");
     }
-    for key in course.unknown_keys {
-        let _ = writeln!(
-            out,
-            "Warning: the course file's {key} is not known and was not used; its default is used \
-             instead. Next: correct the key, or delete it."
-        );
+    for warning in warnings(course) {
+        let _ = writeln!(out, "{warning}");
     }
     corrections(&mut out, course);
     budget(&mut out, course);
     assumed(&mut out, &course.length.assumptions);
     wrap(&out)
+}
+
+/// The length and its interval, as a sentence.
+#[must_use]
+pub fn headline(course: &TapedCourse<'_>) -> String {
+    let length = &course.length.length;
+    let e = cover(length, course.sources, COVERAGE);
+    format!(
+        "The course is {} m along the ground (95 % coverage, ±{:.3} %).",
+        round_pair(length.value(), e.expanded_uncertainty),
+        100.0 * e.expanded_uncertainty / length.value()
+    )
+}
+
+/// What is behind the interval, and the length on the level.
+pub(crate) fn details(course: &TapedCourse<'_>) -> Vec<String> {
+    let e = cover(&course.length.length, course.sources, COVERAGE);
+    let mut lines = vec![format!(
+        "standard uncertainty {:.1} mm, k = {:.2}, {} degrees of freedom",
+        1000.0 * e.standard_uncertainty,
+        e.coverage_factor,
+        crate::phrases::result::degrees(e.degrees_of_freedom)
+    )];
+    if let Some(level) = &course.length.horizontal {
+        let u = cover(level, course.sources, COVERAGE).expanded_uncertainty;
+        lines.push(format!("{} m on the level", round_pair(level.value(), u)));
+    }
+    lines
+}
+
+/// What was not used.
+pub(crate) fn warnings(course: &TapedCourse<'_>) -> Vec<String> {
+    let warning = |key: &String| {
+        format!(
+            "Warning: the course file's {key} is not known and was not used; its default is used \
+             instead. Next: correct the key, or delete it."
+        )
+    };
+    course.unknown_keys.iter().map(warning).collect()
 }
 
 fn corrections(out: &mut String, course: &TapedCourse<'_>) {
@@ -58,7 +84,7 @@ fn corrections(out: &mut String, course: &TapedCourse<'_>) {
 }
 
 fn budget(out: &mut String, course: &TapedCourse<'_>) {
-    out.push_str("\nSources of uncertainty (standard uncertainty in the length)\n");
+    let _ = writeln!(out, "\n{SOURCES}");
     let variance = course.length.length.standard_uncertainty().powi(2);
     for line in course.length.length.budget(course.sources) {
         let share = 100.0 * line.contribution.powi(2) / variance;
@@ -77,47 +103,50 @@ fn budget(out: &mut String, course: &TapedCourse<'_>) {
 pub fn render_plan(plan: &Plan) -> String {
     let mut out = String::new();
     for length in &plan.lengths {
-        answer(&mut out, plan, length);
+        let _ = writeln!(out, "{}", answer(plan, length));
+        for line in why(length) {
+            let _ = writeln!(out, "  {line}");
+        }
     }
-    out.push_str("\nHalf-width of the 95 % interval to expect, per cent of the value\n");
+    let _ = writeln!(out, "\n{TABLE}");
     for length in &plan.lengths {
         table(&mut out, length);
     }
     assumed(&mut out, &plan.assumptions);
-    out.push_str("With few passes the scatter varies: a job of two or three may do much worse.\n");
+    let _ = writeln!(out, "{FEW}");
     wrap(&out)
 }
 
-fn answer(out: &mut String, plan: &Plan, length: &LengthPlan) {
+/// How many passes it takes, as a line.
+pub(crate) fn answer(plan: &Plan, length: &LengthPlan) -> String {
     let target = percent(plan.inputs.target);
     let course_m = length.length_m;
     let best = percent(length.at.best());
     let endless = percent(length.endless);
-    let _ = match length.needed {
+    match length.needed {
         Some(passes) => {
-            writeln!(
-                out,
-                "{course_m} m: DRIVE {passes} PASSES for ±{target} % (expected ±{best} %)"
-            )
+            format!("{course_m} m: DRIVE {passes} PASSES for ±{target} % (expected ±{best} %)")
         }
-        None if length.endless < plan.inputs.target => writeln!(
-            out,
+        None if length.endless < plan.inputs.target => format!(
             "{course_m} m: ±{target} % TAKES TOO MANY PASSES; {} give ±{best} %",
             length.at.passes
         ),
-        None => writeln!(
-            out,
+        None => format!(
             "{course_m} m: ±{target} % CANNOT BE REACHED; {} passes give ±{best} %, any number \
              ±{endless} %",
             length.at.passes
         ),
-    };
+    }
+}
+
+/// What most of the uncertainty comes from, and what would help.
+pub(crate) fn why(length: &LengthPlan) -> Vec<String> {
     let dominant = &length.dominant;
     let (share, source) = (100.0 * dominant.variance_share, &dominant.source);
-    let _ = writeln!(out, "  largest uncertainty, {share:.0} % of the variance: {source}");
-    for remedy in length.remedies.iter().take(REMEDIES_SHOWN) {
-        let _ = writeln!(out, "  ±{} % if you {}", percent(remedy.expected), remedy.change);
-    }
+    let mut lines = vec![format!("largest uncertainty, {share:.0} % of the variance: {source}")];
+    let remedies = length.remedies.iter().take(REMEDIES_SHOWN);
+    lines.extend(remedies.map(|one| format!("±{} % if you {}", percent(one.expected), one.change)));
+    lines
 }
 
 fn table(out: &mut String, length: &LengthPlan) {
@@ -144,6 +173,6 @@ fn table_line(row: &Expected) -> String {
     )
 }
 
-fn percent(share: f64) -> String {
+pub(crate) fn percent(share: f64) -> String {
     format!("{:.3}", 100.0 * share)
 }

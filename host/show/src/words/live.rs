@@ -9,6 +9,9 @@ use trundle_core::session::SessionEvent;
 use trundle_core::session::marks::Ruling;
 use trundle_core::session::presses::{Answer, Due, End, Marked, PressPlace};
 
+/// Under a result that people read.
+pub const PRACTICE_RESULT: &str =
+    "PRACTICE, not a measurement: the tractor is a simulated one. Enter nothing of it.";
 /// Nothing is recorded any more.
 pub const STEP_STOP: &str =
     "Recording has stopped. Close the job, look at the reason, and start a new recording.";
@@ -17,6 +20,21 @@ pub const STEP_WAIT: &str = "Wait: the mark is being saved.";
 /// After a finish.
 pub const STEP_STAND: &str = "Stand still for a moment; the standstill beside the peg is measured \
                               too.";
+/// After a finish, counted down.
+pub fn step_stand(left_s: u32) -> String {
+    format!("Stand still: {left_s} s more. The standstill beside the peg is measured too.")
+}
+
+/// Before a start, counted down.
+pub fn step_stand_first(number: u32, left_s: u32) -> String {
+    format!("Stand still: {left_s} s more beside the peg, then mark the start of pass {number}.")
+}
+
+/// Before a start, stood long enough.
+pub fn step_stood(number: u32) -> String {
+    format!("Stood long enough. Beside the peg? Mark the start of pass {number}.")
+}
+
 /// The first pass.
 pub const STEP_FIRST: &str =
     "Drive to the first peg, stand still beside it, then mark the start of pass 1.";
@@ -162,6 +180,7 @@ pub fn happened(happened: &LiveEvent, at: impl Fn(u64) -> String) -> Option<Stri
             let now = place.as_ref().map_or_else(String::new, |place| format!(", now at {place}"));
             format!("The {} is connected again{now}.", role.name())
         }
+        LiveEvent::Tractor(doing) => format!("Simulated tractor: {doing}."),
         LiveEvent::AnsweringAgain { role } => format!("Data from the {} again.", role.name()),
         LiveEvent::CaptureMoved { in_place: true } => {
             "The capture is in its place again.".to_owned()

@@ -3,14 +3,22 @@
 //! sentences of flags, which stand in results too, are in `trundle_core::flags::texts`.
 
 mod live;
+pub mod opening;
 pub(crate) mod page;
+pub mod records;
 mod screen;
+pub mod settings;
 pub mod station;
 pub mod stations;
+pub mod stations_course;
+pub mod stations_drive;
 pub mod stations_measured;
+pub mod stations_rig;
+pub mod under_way;
 
 pub(crate) use live::*;
 pub use live::{
-    ENDED_BY_PAGE, ENDING, SCREEN_BROKE, TYPED, answer, happened, over, unfit_note, wrong,
+    ENDED_BY_PAGE, ENDING, PRACTICE_RESULT, SCREEN_BROKE, TYPED, answer, happened, over,
+    unfit_note, wrong,
 };
 pub(crate) use screen::*;

@@ -325,5 +325,3 @@ pub const RECEIVER_SPEED: &str = "Speed of the receiver's line, baud";
 pub const NO_RECEIVER: &str = "Without a satellite receiver";
 /// Label of a field.
 pub const ADAPTER: &str = "Port of the bus adapter";
-/// Label of a field.
-pub const PACE: &str = "Pace of practice";

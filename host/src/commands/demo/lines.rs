@@ -2,15 +2,12 @@
 
 use crate::ports::PortChoice;
 use crate::ports::open::{BOARD_BAUD, READ_WAIT};
-use crate::ports::serial::{BytePort, Opener};
-use crate::recorder::capture_file::{CaptureWriter, try_room};
-use crate::recorder::live::{LiveJob, LiveSetup, Parts};
+use crate::recorder::live::{LiveJob, LiveSetup, OpenPart};
 use crate::shell::exit::Trouble;
 use std::convert::Infallible;
 use std::sync::atomic::AtomicBool;
-use std::time::Duration;
 use trundle_sim::Simulation;
-use trundle_sim::inside::{Far, Near, line};
+use trundle_sim::inside::{Near, Socket, line};
 use trundle_sim::serve::{Pacing, Pair, serve};
 
 /// Told what the tractor does, each time that changes.
@@ -28,8 +25,8 @@ pub(super) enum Ends {
 /// Both lines before the job takes its ends.
 pub(super) struct Lines {
     ends: Ends,
-    /// The job's ends, board first, unless it opens them by name.
-    far: Option<(Far, Far)>,
+    /// Where the job gets its ends, board first, unless it opens them by name.
+    sockets: Option<[Socket; 2]>,
 }
 
 impl Lines {
@@ -38,14 +35,14 @@ impl Lines {
         #[cfg(unix)]
         if !inside {
             let ports = trundle_sim::serve::Ports::open(None).map_err(no_ports)?;
-            return Ok(Self { ends: Ends::Terminals(ports), far: None });
+            return Ok(Self { ends: Ends::Terminals(ports), sockets: None });
         }
         // Where there is nothing else to choose, the wish is granted anyway.
         let _ = inside;
-        let (board, far_board) = line(READ_WAIT);
-        let (receiver, far_receiver) = line(READ_WAIT);
+        let (board, to_board) = line(READ_WAIT);
+        let (receiver, to_receiver) = line(READ_WAIT);
         let ends = Ends::Inside(Pair { board, receiver, bus: None });
-        Ok(Self { ends, far: Some((far_board, far_receiver)) })
+        Ok(Self { ends, sockets: Some([to_board, to_receiver]) })
     }
 
     /// What the capture calls the ports: board, receiver.
@@ -65,29 +62,19 @@ impl Lines {
 
     /// Begin the job on them; gives the simulator's ends back.
     pub fn start(self, setup: &LiveSetup) -> Result<(LiveJob, Ends), Trouble> {
-        let Some((board, receiver)) = self.far else {
+        let Some([board, receiver]) = self.sockets else {
             return Ok((LiveJob::start(setup)?, self.ends));
         };
-        try_room(&setup.capture)?;
-        let writer = CaptureWriter::create(&setup.capture)?;
-        let receiver = Some(part(receiver));
-        let job = LiveJob::start_with(
-            setup,
-            Parts { writer, board: Some(part(board)), receiver, bus: None },
-        )?;
-        Ok((job, self.ends))
+        let parts = [Some(part(board)?), Some(part(receiver)?), None];
+        Ok((LiveJob::start_on(setup, parts)?, self.ends))
     }
 }
 
 /// A line inside the program does not come back: when it ends, so does the tractor.
-fn part(far: Far) -> (Box<dyn BytePort>, Opener) {
-    (Box::new(far), Box::new(|| Err("the simulated tractor is disconnected".to_owned())))
-}
-
-impl BytePort for Far {
-    fn set_wait(&mut self, wait: Duration) {
-        Self::set_wait(self, wait);
-    }
+fn part(socket: Socket) -> Result<OpenPart, Trouble> {
+    let gone = || "the simulated tractor is disconnected".to_owned();
+    let far = socket.connect().map_err(|_| Trouble::internal(gone()))?;
+    Ok((Box::new(far), Box::new(move || Err(gone()))))
 }
 
 impl Ends {

@@ -36,7 +36,6 @@ const WANTED: Options = &[
     ("receiver-speed", measured::RECEIVER_SPEED),
     ("no-receiver", measured::NO_RECEIVER),
     ("bus", measured::ADAPTER),
-    ("pace", measured::PACE),
 ];
 
 const PLAIN: Kind = Kind {

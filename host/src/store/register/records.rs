@@ -23,7 +23,9 @@ pub struct Wanted {
     pub rig: Option<String>,
     /// Those with all of these words somewhere.
     pub words: Vec<String>,
-    /// At most so many, the newest.
+    /// Without so many, the newest.
+    pub skip: usize,
+    /// At most so many, the newest of the others.
     pub most: Option<usize>,
 }
 
@@ -98,7 +100,7 @@ impl Register {
         self.listed(wanted).map(|(rows, _)| rows)
     }
 
-    /// The same, and how many more are wanted but for their number.
+    /// The same, and how many older ones are wanted but for their number.
     ///
     /// # Errors
     /// The register's.
@@ -108,6 +110,7 @@ impl Register {
             let amended = amended(&all);
             let mut chosen: Vec<&mut Found> =
                 all.iter_mut().filter(|one| wanted.has(one)).collect();
+            chosen.drain(..wanted.skip.min(chosen.len()));
             let more = chosen.len().saturating_sub(wanted.most.unwrap_or(usize::MAX));
             chosen.truncate(chosen.len() - more);
             let closely = chosen.len() <= CLOSELY;

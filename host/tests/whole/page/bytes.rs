@@ -1,8 +1,9 @@
 //! The bytes of the page: contrast by its tokens, sizes, and no address of anybody else.
 
 use std::collections::BTreeMap;
-use trundle_show::live::page::document::{Form, document};
+use trundle_show::live::page::document::{Form, PageField, PageKind, PageLine, document};
 use trundle_show::live::page::{SCRIPT, STYLE};
+use trundle_show::stations;
 
 /// Relative luminance as in WCAG 2.2, "relative luminance".
 fn luminance(colour: &str) -> f64 {
@@ -65,11 +66,26 @@ fn every_look_can_be_read_in_the_sun() {
     assert_eq!(loose.collect::<Vec<_>>(), Vec::<&str>::new());
 }
 
+/// A reading that is typed, and a press.
+const LINES: &[PageLine] = &[
+    PageLine {
+        button: "Save",
+        typed: "d ",
+        field: Some(PageField { label: "Distance", number: true }),
+    },
+    PageLine { button: "Reject the last one", typed: "x", field: None },
+];
+
 #[test]
 fn nothing_is_loaded_from_anywhere_else_and_nothing_runs_inline() {
-    let page = |marks, passes| document("Job", None, Form { marks, passes });
-    let pages = [page(true, true), page(false, true), page(true, false), page(false, false)];
-    for text in [STYLE, SCRIPT].into_iter().chain(pages.iter().map(String::as_str)) {
+    let page =
+        |marks, kind| document("Job", None, Form { marks, kind, lines: LINES, after: "/result" });
+    let (passes, slip) = (PageKind::Passes, PageKind::Slip);
+    let pages = [page(true, passes), page(false, passes), page(true, slip), page(false, slip)];
+    for text in [STYLE, SCRIPT, stations::STYLE, stations::SCRIPT]
+        .into_iter()
+        .chain(pages.iter().map(String::as_str))
+    {
         for sign in ["://", "\"//", "'//", "(//", "@import", "url(", "eval(", "innerHTML", "style="]
         {
             assert!(!text.contains(sign), "{sign} in {}", &text[..60]);

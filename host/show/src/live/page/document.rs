@@ -1,6 +1,7 @@
 //! The page itself: a heading and empty places, which the script fills as data come.
 
-use super::{Shown, Value};
+use super::filled::{self, labelled};
+use super::{Onward, Shown, Value};
 use crate::words as texts;
 use crate::words::page as words;
 use maud::{DOCTYPE, Markup, html};
@@ -98,10 +99,13 @@ pub fn document(title: &str, shown: Option<&Shown>, form: Form) -> String {
                 p #quiet .banner hidden {
                     strong { (words::QUIET) } " " span #quiet-since {}
                 }
-                noscript { p .banner { (words::NO_SCRIPT) } }
+                noscript {
+                    p .banner { (words::NO_SCRIPT) }
+                    a .wide href="" { (words::NO_SCRIPT_AGAIN) }
+                }
                 p #over .banner role="status" hidden {}
-                main { (job(shown, form)) (more(form)) }
-                footer { p { (words::STAY_ON) } p { (words::PLAIN) } }
+                main { (job(shown, form)) (more(shown, form)) }
+                footer { p #awake { (words::STAY_ON) } p { (words::PLAIN) } }
                 p #calm .unseen role="status" aria-live="polite" {}
             }
         }
@@ -136,7 +140,10 @@ fn job(shown: Option<&Shown>, form: Form) -> Markup {
                     h2 #next-name { (words::NEXT) }
                     p #next .next-words { (next) }
                 }
-                ul #troubles .troubles aria-label=(words::TROUBLE) hidden {}
+                @let troubles = list(shown, |shown| &shown.troubles);
+                ul #troubles .troubles aria-label=(words::TROUBLE) hidden[troubles.is_empty()] {
+                    (filled::rows(troubles))
+                }
                 section .value aria-labelledby="main-label" {
                     h2 #main-label { (shown.map_or("", |shown| shown.main.label.as_str())) }
                     (main_value(shown.map(|shown| &shown.main)))
@@ -147,11 +154,11 @@ fn job(shown: Option<&Shown>, form: Form) -> Markup {
                 (map())
             } @else if form.lists() {
                 div {
-                    @if form.kind == PageKind::Drawn { (picture()) }
-                    (checks())
+                    @if form.kind == PageKind::Drawn { (filled::picture(shown)) }
+                    (filled::checks(list(shown, |shown| &shown.checks)))
                 }
             } @else if form.kind == PageKind::Said {
-                (lines_said())
+                (lines_said(shown))
             } @else if form.marks {
                 (buttons())
             } @else {
@@ -159,6 +166,15 @@ fn job(shown: Option<&Shown>, form: Form) -> Markup {
             }
         }
     }
+}
+
+/// A list of what is shown; empty where nothing is yet.
+fn list<T>(shown: Option<&Shown>, part: impl Fn(&Shown) -> &Vec<T>) -> &[T] {
+    shown.map_or(&[], |shown| part(shown))
+}
+
+fn onward(line: &Onward) -> (&str, &str, bool) {
+    (&line.label, &line.words, false)
 }
 
 fn main_value(value: Option<&Value>) -> Markup {
@@ -183,34 +199,12 @@ fn map() -> Markup {
     }
 }
 
-/// A drawing of the job, asked for anew when there is a newer one.
-fn picture() -> Markup {
-    html! {
-        section aria-labelledby="map-name" {
-            h2 #map-name { (words::DRAWN) }
-            img #map .map alt="" hidden;
-            p #map-words .strip-words { (words::NO_PICTURE) }
-        }
-    }
-}
-
-/// What is looked at, each with how it stands.
-fn checks() -> Markup {
-    html! {
-        section aria-labelledby="checks-name" {
-            h2 #checks-name { (words::STANDING) }
-            p #no-check { (words::NO_CHECK) }
-            ul #checks .passes .checks hidden {}
-        }
-    }
-}
-
 /// What was said, line by line, as a terminal would show it.
-fn lines_said() -> Markup {
+fn lines_said(shown: Option<&Shown>) -> Markup {
     html! {
         section aria-labelledby="lines-name" {
             h2 #lines-name { (words::SAID_SO_FAR) }
-            ul #lines .said .lines-said {}
+            ul #lines .said .lines-said { (filled::rows(list(shown, |shown| &shown.lines))) }
         }
     }
 }
@@ -248,22 +242,24 @@ fn buttons() -> Markup {
 }
 
 /// What is looked at while standing.
-fn more(form: Form) -> Markup {
+fn more(shown: Option<&Shown>, form: Form) -> Markup {
+    let passes = list(shown, |shown| &shown.passes);
     html! {
         @if form.marks { (typing(form.lines)) }
         section aria-labelledby="speed-name" {
             h2 #speed-name { (texts::LABEL_SPEED) }
-            dl #speeds .values {}
-            dl #bus .values hidden {}
-            dl #links .lines {}
+            (filled::values("speeds", list(shown, |shown| &shown.speeds)))
+            (filled::values("bus", list(shown, |shown| &shown.bus)))
+            (filled::lines("links", list(shown, |shown| &shown.links).iter().map(labelled)))
         }
         section aria-labelledby="figure-name" {
             @if form.kind == PageKind::Passes {
                 h2 #figure-name { (texts::LABEL_FIGURE) }
-                dl #figures .lines {}
+                (filled::lines("figures", list(shown, |shown| &shown.figures).iter().map(labelled)))
+                (filled::lines("onward", list(shown, |shown| &shown.onward).iter().map(onward)))
             } @else if form.lists() {
                 h2 #figure-name { (words::RESULT_SO_FAR) }
-                dl #figures .lines {}
+                (filled::lines("figures", list(shown, |shown| &shown.figures).iter().map(labelled)))
             } @else if form.kind == PageKind::Said {
                 h2 #figure-name { (words::RESULT) }
             } @else {
@@ -279,9 +275,10 @@ fn more(form: Form) -> Markup {
         @if form.passes() {
             section aria-labelledby="pass-name" {
                 h2 #pass-name { (words::PASSES) }
-                p #no-pass { (words::NO_PASSES) }
-                ol #passes .passes reversed hidden {}
+                p #no-pass hidden[!passes.is_empty()] { (words::NO_PASSES) }
+                ol #passes .passes reversed hidden[passes.is_empty()] { (filled::passes(passes)) }
             }
+            section aria-labelledby="course-name" { (filled::course(shown)) }
         }
         @if form.marks {
             @if form.passes() || form.kind == PageKind::Slip { (writing(form)) }
@@ -290,9 +287,9 @@ fn more(form: Form) -> Markup {
         section aria-labelledby="said-name" {
             h2 #said-name { (words::MESSAGES) }
             @if form.passes() { p #last-mark {} }
-            ul #said .said {}
+            ul #said .said { (filled::rows(list(shown, |shown| &shown.said))) }
             @if form.lists() || form.passes() && !form.lines.is_empty() {
-                ul #lines .said .lines-said {}
+                ul #lines .said .lines-said { (filled::rows(list(shown, |shown| &shown.lines))) }
             }
         }
         (look())

@@ -4,7 +4,7 @@
 use super::Attempt;
 use super::pools::lines;
 use serde_json::value::RawValue;
-use trundle_bounds::requests::{self, MARK};
+use trundle_bounds::requests::{self, FORM, MARK};
 use trundle_bounds::sums::sentence_of;
 use trundle_bounds::texts::{self, COURSE};
 use trundle_core::import::{Inputs, to_records};
@@ -223,7 +223,9 @@ pub fn import() -> Attempt {
 pub fn request() -> Attempt {
     let looks = MARK.replace("POST /mark", "GET /now").replace("0202", "0101");
     let joins = MARK.replace("POST /mark", "GET /join/02020202020202020202020202020202");
-    let pool = vec![MARK.into(), looks.into_bytes(), joins.into_bytes()];
+    let station = FORM.replace("POST", "GET");
+    let texts = [MARK.to_owned(), looks, joins, FORM.to_owned(), station];
+    let pool = texts.map(String::into_bytes).to_vec();
     let mutator = Mutator::text(pool, &REQUEST_WORDS, LONGEST);
     Box::new(move |draws, input| {
         mutator.input(draws, input);
