@@ -22,6 +22,13 @@ pub fn render(bench: &Bench) -> String {
     wrap(&out)
 }
 
+/// The verdict, a sentence each.
+pub(crate) fn head(bench: &Bench) -> Vec<String> {
+    let mut out = String::new();
+    headline(&mut out, bench);
+    out.lines().map(str::to_owned).collect()
+}
+
 fn headline(out: &mut String, bench: &Bench) {
     let titles = |mark: Mark, optional: bool| -> Vec<&str> {
         let lines = bench.with(mark).filter(|line| optional || !line.optional);

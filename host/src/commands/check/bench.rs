@@ -14,6 +14,12 @@ use trundle_core::result::bench_v1;
 use trundle_core::session::{Keeps, Session};
 use trundle_core::survey::bench::lead::{Lead, Order};
 use trundle_core::survey::bench::{Bench, Input, bench};
+use trundle_show::live::page::Shown;
+use trundle_show::live::page::document::PageKind;
+use trundle_show::live::page::listed::shown_bench;
+use trundle_show::model::View;
+use trundle_show::stations::Markup;
+use trundle_show::stations::measured as cards;
 use trundle_show::text::bench as bench_text;
 
 /// From one judgement of the capture to the next, nanoseconds of the job's clock.
@@ -71,6 +77,10 @@ impl Method for OnBench {
             code: if bench.passes() { exit::OK } else { exit::FLAGGED },
         }
     }
+
+    fn card(&self, bench: &Bench, _: &Session) -> Option<Markup> {
+        Some(cards::bench(bench))
+    }
 }
 
 /// Does what the lead asks, and has the capture judged again and again.
@@ -80,6 +90,8 @@ struct Bridging {
     judge_ns: u64,
     /// Lines to show at the next news.
     said: Vec<String>,
+    /// What was asked of the person last.
+    asked: String,
     /// Somebody asked for the end.
     ends: bool,
     /// By this time the check ends, however the board answers.
@@ -89,9 +101,10 @@ struct Bridging {
 
 impl Bridging {
     fn new(inputs: Vec<Input>) -> Self {
-        let (bench, said) = (None, Vec::new());
+        let (bench, said, asked) = (None, Vec::new(), String::new());
         let lead = Lead::new(inputs);
-        Self { lead, bench, judge_ns: 0, said, ends: false, ends_by_ns: None, over: false }
+        let (ends, ends_by_ns, over) = (false, None, false);
+        Self { lead, bench, judge_ns: 0, said, asked, ends, ends_by_ns, over }
     }
 
     fn lead(&mut self, job: &LiveJob) {
@@ -108,6 +121,14 @@ impl Bridging {
         } else {
             self.lead.next(board_us, &hello, self.bench.as_ref())
         };
+        let said = orders.iter().filter_map(|order| match order {
+            Order::Say(words) => Some(words.as_str()),
+            _ => None,
+        });
+        let said = said.collect::<Vec<_>>().join(" ");
+        if !said.is_empty() {
+            self.asked = said;
+        }
         for order in orders {
             match order {
                 Order::Send(command) => job.command_board(&command),
@@ -154,5 +175,13 @@ impl Task for Bridging {
     fn news(&mut self, bench: Bench, _: Duration) -> News {
         self.bench = Some(bench);
         News { lines: std::mem::take(&mut self.said), over: self.over, ..News::default() }
+    }
+
+    fn page_kind(&self) -> PageKind {
+        PageKind::Listed
+    }
+
+    fn shown(&self, view: &View) -> Shown {
+        shown_bench(view, self.bench.as_ref(), &self.asked)
     }
 }
