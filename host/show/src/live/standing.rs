@@ -17,12 +17,16 @@ pub struct Stood {
     pub since_ns: u64,
     /// How long, seconds, as far as data show it.
     pub for_s: f64,
+    /// It moved at any time before, since the job is looked at.
+    pub moved: bool,
 }
 
 /// What was seen of it so far.
 #[derive(Clone, Debug, Default)]
 pub struct Standing {
     sample: Option<CountSample>,
+    /// Any channel has counted since the first sample, or the receiver has said that it drives.
+    moved: bool,
     /// When each channel counted last, nanoseconds; the first sample stands for one that was quiet
     /// ever since.
     counted_ns: [u64; CHANNELS],
@@ -42,6 +46,7 @@ impl Standing {
         {
             let now = fix.host_ns;
             let (first, drove, _) = self.fixes_ns.unwrap_or((now, now, now));
+            self.moved |= speed_m_s > DRIVES_M_S;
             let drove = if speed_m_s > DRIVES_M_S { now } else { drove };
             self.fixes_ns = Some((first, drove, now));
         }
@@ -54,6 +59,7 @@ impl Standing {
                 for (channel, counted_ns) in self.counted_ns.iter_mut().enumerate() {
                     if before.impulses[channel] != sample.impulses[channel] {
                         *counted_ns = sample.host_ns;
+                        self.moved = true;
                     }
                 }
             }
@@ -74,7 +80,8 @@ impl Standing {
             (None, Some((_, drove_ns, now_ns))) => (drove_ns, now_ns),
             (None, None) => return None,
         };
-        Some(Stood { since_ns, for_s: now_ns.saturating_sub(since_ns) as f64 * 1e-9 })
+        let for_s = now_ns.saturating_sub(since_ns) as f64 * 1e-9;
+        Some(Stood { since_ns, for_s, moved: self.moved })
     }
 
     /// When the channel that shows motion counted last, and the newest sample: the wheel where it

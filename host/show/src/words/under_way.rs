@@ -9,6 +9,11 @@ pub(crate) const PEG: &str = "peg";
 /// Heads of the numbers beside the map.
 pub(crate) const MAP_HEADS: [&str; 4] = ["Pass", "Way", "By satellite", "Beside the line"];
 
+/// Label of what further passes would do for a sensor's value.
+pub(crate) fn further_of(channel: &str) -> String {
+    format!("Uncertainty, {channel}")
+}
+
 /// What further passes would do, one sentence or two.
 #[must_use]
 pub fn further(row: &FurtherRow, narrow: bool) -> String {
@@ -23,6 +28,9 @@ pub fn further(row: &FurtherRow, narrow: bool) -> String {
     }
     let now = format!("\u{b1}{reached_percent:.2} % of \u{b1}{wanted_percent:.2} % wanted");
     match more {
+        Some(more @ 1..) if reached_percent <= wanted_percent => format!(
+            "{now}: reached so far. {more} more to be sure: four passes at least, as many back as out."
+        ),
         Some(0) => format!("{now}: reached. More passes are not needed."),
         Some(1) => format!("{now}. 1 more pass should do."),
         Some(more) => format!("{now}. About {more} more passes should do."),
