@@ -58,7 +58,7 @@ pub(crate) fn not_used() -> String {
 pub(crate) fn map_words(passes: usize, wider: f64) -> String {
     let passes = if passes == 1 { "1 pass".to_owned() } else { format!("{passes} passes") };
     format!(
-        "{passes} along the course; the arrow points north. Across the course everything is drawn \
+        "{passes} along the course, square for out and round for back; the arrow points north. Across the course everything is drawn \
          {wider:.0} times wider."
     )
 }
