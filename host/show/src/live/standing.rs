@@ -25,7 +25,8 @@ pub struct Stood {
 #[derive(Clone, Debug, Default)]
 pub struct Standing {
     sample: Option<CountSample>,
-    /// Any channel has counted since the first sample, or the receiver has said that it drives.
+    /// The channel that shows motion has counted since the first sample, or the receiver has said
+    /// that the tractor drives.
     moved: bool,
     /// When each channel counted last, nanoseconds; the first sample stands for one that was quiet
     /// ever since.
@@ -59,7 +60,7 @@ impl Standing {
                 for (channel, counted_ns) in self.counted_ns.iter_mut().enumerate() {
                     if before.impulses[channel] != sample.impulses[channel] {
                         *counted_ns = sample.host_ns;
-                        self.moved = true;
+                        self.moved |= channel == motion(&sample);
                     }
                 }
             }
@@ -84,12 +85,16 @@ impl Standing {
         Some(Stood { since_ns, for_s, moved: self.moved })
     }
 
-    /// When the channel that shows motion counted last, and the newest sample: the wheel where it
-    /// has ever counted, as for a pass, else the radar.
+    /// When the channel that shows motion counted last, and when the newest sample came.
     fn by_counts(&self) -> Option<(u64, u64)> {
         let sample = self.sample?;
-        let ever = [Channel::Wheel, Channel::Radar].map(Channel::index);
-        let moved = ever.into_iter().find(|channel| sample.impulses[*channel] > 0);
-        Some((self.counted_ns[moved.unwrap_or(0)], sample.host_ns))
+        Some((self.counted_ns[motion(&sample)], sample.host_ns))
     }
+}
+
+/// The channel that shows motion: the wheel where it has ever counted, as for a pass, else the
+/// radar.
+fn motion(sample: &CountSample) -> usize {
+    let ever = [Channel::Wheel, Channel::Radar].map(Channel::index);
+    ever.into_iter().find(|channel| sample.impulses[*channel] > 0).unwrap_or_default()
 }

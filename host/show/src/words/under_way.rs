@@ -62,3 +62,30 @@ pub(crate) fn map_words(passes: usize, wider: f64) -> String {
          {wider:.0} times wider."
     )
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_left_is_said_in_one_plain_sentence() {
+        let row = |reached_percent: f64, more| FurtherRow {
+            wanted_percent: 0.1,
+            reached_percent,
+            more,
+            endless_percent: 0.05,
+            stays: Some("tape class".to_owned()),
+        };
+        let said = |row: &FurtherRow| further(row, false);
+        assert_eq!(
+            said(&row(0.08, Some(0))),
+            "\u{b1}0.08 % of \u{b1}0.10 % wanted: reached. More passes are not needed."
+        );
+        assert!(said(&row(0.08, Some(2))).contains("four passes at least"));
+        assert!(said(&row(0.2, Some(4))).contains("About 4 more passes"));
+        assert!(said(&row(0.9, None)).contains("than are worth driving"));
+        let never = FurtherRow { endless_percent: 0.15, ..row(0.2, None) };
+        assert!(said(&never).contains("mostly: tape class"), "{}", said(&never));
+        assert_eq!(further(&row(0.2, Some(4)), true), "about 4 more passes");
+    }
+}
