@@ -26,7 +26,7 @@ pub fn further(row: &FurtherRow, narrow: bool) -> String {
             None => "more passes will not do".to_owned(),
         };
     }
-    let now = format!("\u{b1}{reached_percent:.2} % of \u{b1}{wanted_percent:.2} % wanted");
+    let now = format!("\u{b1}{reached_percent:.2} % now, \u{b1}{wanted_percent:.2} % wanted");
     match more {
         Some(more @ 1..) if reached_percent <= wanted_percent => format!(
             "{now}: reached so far. {more} more to be sure: four passes at least, as many back as out."
@@ -79,7 +79,7 @@ mod tests {
         let said = |row: &FurtherRow| further(row, false);
         assert_eq!(
             said(&row(0.08, Some(0))),
-            "\u{b1}0.08 % of \u{b1}0.10 % wanted: reached. More passes are not needed."
+            "\u{b1}0.08 % now, \u{b1}0.10 % wanted: reached. More passes are not needed."
         );
         assert!(said(&row(0.08, Some(2))).contains("four passes at least"));
         assert!(said(&row(0.2, Some(4))).contains("About 4 more passes"));

@@ -69,7 +69,7 @@ pub fn course(shown: Option<&Shown>) -> Markup {
         h2 #course-name { (words::COURSE_MAP) }
         @match course {
             Some(course) => {
-                img #course-map .map src={ "/map.svg?" (course.map) } alt=(course.map_words);
+                img #course-map .map src={ "/map.svg?" (course.map) } alt=(line(&course.map_words));
             }
             None => img #course-map .map alt="" hidden;,
         }
