@@ -81,7 +81,7 @@ fn show(house: &House, visit: &Visit, status: u16, form: &Form) -> Reply {
     if ended.as_ref().is_some_and(|ended| ended.trouble.is_none()) {
         main.push(parts::go(Station::Value.path(), own::DROVE));
     }
-    main.push(parts::cautions(words::CAUTIONS, &cautions::ALL));
+    main.push(parts::cautions(words::CAUTIONS, cautions::ALL));
     if visit.role == Some(Role::Full) {
         main.push(form.markup());
     }

@@ -68,7 +68,7 @@ pub fn look(house: &House, visit: &Visit) -> Reply {
 
 fn show(house: &House, visit: &Visit, station: Station, status: u16, form: &Form) -> Reply {
     let ended = house.live.ended(station);
-    let mut main = vec![parts::about(station), parts::cautions(words::CAUTIONS, &cautions::ALL)];
+    let mut main = vec![parts::about(station), parts::cautions(words::CAUTIONS, cautions::ALL)];
     if visit.role == Some(Role::Full) {
         main.push(form.markup());
     }

@@ -147,7 +147,8 @@ impl Bench {
         });
         let since = self.impulses - self.start_impulses;
         self.look.impulses = self.look.open_pass.map(|_| [since as u64, (since / 5.0) as u64, 0]);
-        self.look.fix = Some(fix(self.look.now_ns, self.at_m, if self.moves { SPEED_M_S } else { 0.0 }));
+        self.look.fix =
+            Some(fix(self.look.now_ns, self.at_m, if self.moves { SPEED_M_S } else { 0.0 }));
         // A look that is not drawn still feeds the speeds.
         self.view();
     }

@@ -50,7 +50,6 @@ impl BySatellite {
     /// Impulses per 100 m of a channel.
     pub fn per_100_m(&self, channel: usize) -> Option<f64> {
         let counted = self.impulses[channel];
-        (self.driven_m >= LEAST_M && counted > 0)
-            .then(|| 100.0 * counted as f64 / self.driven_m)
+        (self.driven_m >= LEAST_M && counted > 0).then(|| 100.0 * counted as f64 / self.driven_m)
     }
 }

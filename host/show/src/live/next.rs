@@ -97,9 +97,8 @@ fn counted(facts: &Facts<'_>) -> Option<(Peg, u32)> {
     let left_s = (REST_WANTED_S - stood.for_s).max(0.0).ceil() as u32;
     // A mark is given a moment before the stop as well: the rest that follows is that of the peg.
     let finish = facts.last.map(|last| last.0).filter(|marked| marked.due.end == End::Finish);
-    let of_finish = |marked: Marked| {
-        stood.since_ns.saturating_sub(marked.host_ns) as f64 * 1e-9 <= NEAR_S
-    };
+    let of_finish =
+        |marked: Marked| stood.since_ns.saturating_sub(marked.host_ns) as f64 * 1e-9 <= NEAR_S;
     if finish.is_some_and(of_finish) {
         return Some((Peg::Finish, left_s));
     }

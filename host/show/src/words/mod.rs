@@ -5,10 +5,10 @@
 mod live;
 pub(crate) mod page;
 mod screen;
-pub mod under_way;
 pub mod station;
 pub mod stations;
 pub mod stations_drive;
+pub mod under_way;
 
 pub(crate) use live::*;
 pub use live::{

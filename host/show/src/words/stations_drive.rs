@@ -75,8 +75,7 @@ pub(crate) const NO_PASS: &str = "No pass can be used.";
 pub(crate) const UNIT: &str = "impulses per 100 m";
 pub(crate) const PROVISIONAL: &str =
     "Provisional: tape and satellite were not held against each other.";
-pub(crate) const PRACTICE: &str =
-    "PRACTICE, not a measurement: do not enter these values.";
+pub(crate) const PRACTICE: &str = "PRACTICE, not a measurement: do not enter these values.";
 pub(crate) const PAPERS: &str = "The whole result";
 /// The report.
 pub(crate) const REPORT: &str = "Report with passes, sources of uncertainty and course";

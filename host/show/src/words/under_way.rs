@@ -35,9 +35,9 @@ pub fn further(row: &FurtherRow, narrow: bool) -> String {
         Some(1) => format!("{now}. 1 more pass should do."),
         Some(more) => format!("{now}. About {more} more passes should do."),
         None if endless_percent >= wanted_percent => {
-            let stays = stays.as_ref().map_or_else(String::new, |stays| {
-                format!(" What stays is mostly: {stays}.")
-            });
+            let stays = stays
+                .as_ref()
+                .map_or_else(String::new, |stays| format!(" What stays is mostly: {stays}."));
             format!(
                 "{now}. Passes alone will not do: \u{b1}{endless_percent:.2} % is left however many \
                  are driven.{stays}"
