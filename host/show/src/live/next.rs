@@ -120,6 +120,10 @@ fn behind_finish(facts: &Facts<'_>) -> Option<(NextStep, String)> {
 /// A start is due, wherever the tractor is: how long it is still to stand before it is marked.
 fn before_start(number: u32, facts: &Facts<'_>) -> Option<(NextStep, String)> {
     match counted(facts) {
+        // It may stand anywhere: nothing has moved since the job began.
+        Some((Peg::Start, left_s)) if facts.stood.is_some_and(|stood| !stood.moved) => {
+            Some((NextStep::MarkStart, texts::step_first(number, left_s)))
+        }
         Some((Peg::Start, 0)) => Some((NextStep::MarkStart, texts::step_stood(number))),
         Some((Peg::Start, left_s)) => {
             Some((NextStep::StandStill, texts::step_stand_first(number, left_s)))

@@ -30,6 +30,18 @@ pub fn step_stand_first(number: u32, left_s: u32) -> String {
     format!("Stand still: {left_s} s more beside the peg, then mark the start of pass {number}.")
 }
 
+/// Before the first start, where the tractor has not moved yet.
+pub fn step_first(number: u32, left_s: u32) -> String {
+    let left = match left_s {
+        0 => "you have stood long enough".to_owned(),
+        left_s => format!("stand still for {left_s} s more"),
+    };
+    format!(
+        "Drive to the first peg, stand still beside it, then mark the start of pass {number}. \
+         Already there: {left}."
+    )
+}
+
 /// Before a start, stood long enough.
 pub fn step_stood(number: u32) -> String {
     format!("Stood long enough. Beside the peg? Mark the start of pass {number}.")
