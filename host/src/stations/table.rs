@@ -70,7 +70,6 @@ const ROWS: &[Row] = &[
     write("/bin/back", Role::Full, keep::look_back, keep::act_back),
     write("/undo", Role::Full, keep::look_undo, keep::act_undo),
     write("/import", Role::Full, keep::look_import, keep::act_import),
-    write("/rig/undo", Role::Full, rig::undo::look, rig::undo::act),
     read("/rig/export", Role::Full, rig::hand::export),
     write("/rig/import", Role::Full, rig::hand::look, rig::hand::act),
     write("/rig/*", Role::Full, rig::kind::look, rig::kind::act),
