@@ -1,4 +1,8 @@
-//! Backup and restore, the bin, undo, and recordings made elsewhere.
+//! Backup and restore, the bin, and recordings made elsewhere.
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used, clippy::panic)]
+mod tests;
 
 use super::form::{Of, Sent, shown};
 use super::house::{Acted, House, Ran, Refused, say_refused};
@@ -27,7 +31,7 @@ use trundle_show::words::station::Station;
 const BACKUP: &str = "/backup";
 const RESTORE: &str = "/restore";
 const BIN: &str = "/bin";
-const UNDO: &str = "/undo";
+const BACK: &str = "/records/bin/back";
 const IMPORT: &str = "/import";
 
 /// Show how to back up, and the way to restoring.
@@ -153,6 +157,7 @@ fn restoring(house: &House, then: impl FnOnce(&Twice<'_>) -> Reply) -> Reply {
         of: &of,
         above: parts::sentences(&[words::RESTORE_IS.to_owned()]),
         dress: &dress,
+        groups: &[],
         argv: &argv,
         adds: [&["--dry-run"], &[]],
         buttons: [words::RESTORE_LOOK, words::RESTORE_NOW],
@@ -193,6 +198,7 @@ fn emptying(house: &House, then: impl FnOnce(&Twice<'_>) -> Reply) -> Reply {
         of: &of,
         above: binned(house),
         dress: &|all| all,
+        groups: &[],
         argv: &|sent| of.argv(sent),
         adds: [&["--dry-run"], &["--for-good"]],
         buttons: [words::EMPTY, words::EMPTY_NOW],
@@ -217,11 +223,11 @@ fn binned(house: &House) -> Markup {
     for one in &all {
         let (word, name) = (one.thing.word(), &one.named.entry.name);
         let form = Form {
-            action: "/bin/back".to_owned(),
+            action: BACK.to_owned(),
             about: vec![words::removed(&one.since_utc)],
             hidden: vec![("kind".to_owned(), word.to_owned()), ("name".to_owned(), name.clone())],
             button: words::bring_back(word, name),
-            key: house.key("/bin/back"),
+            key: house.key(BACK),
             ..Form::default()
         };
         main.push(form.markup());
@@ -248,10 +254,10 @@ pub fn look_back(_: &House, _: &Visit) -> Reply {
 pub fn act_back(house: &House, visit: &Visit, sent: &Sent) -> Reply {
     let of = Of::new(&["bin", "back"], &[("kind", ""), ("name", "")]);
     let form = || Form {
-        action: "/bin/back".to_owned(),
+        action: BACK.to_owned(),
         hidden: ["kind", "name"].map(|name| (name.to_owned(), value(sent, name).to_owned())).into(),
         button: words::bring_back(value(sent, "kind"), value(sent, "name")),
-        key: house.key("/bin/back"),
+        key: house.key(BACK),
         ..Form::default()
     };
     let show = |status, form: &Form| {
@@ -259,37 +265,6 @@ pub fn act_back(house: &House, visit: &Visit, sent: &Sent) -> Reply {
         house.page_named(Station::Records, Some(words::BIN), visit, status, main)
     };
     plain(house, visit, sent, &of, BIN, form, show)
-}
-
-/// Undoing: first it is said what would be undone.
-fn undoing(house: &House, then: impl FnOnce(&Twice<'_>) -> Reply) -> Reply {
-    let of = Of::new(&["undo"], &[]);
-    let dry = ["undo", "--dry-run"].map(str::to_owned);
-    then(&Twice {
-        station: Station::Records,
-        heading: Some(words::UNDO),
-        path: UNDO,
-        of: &of,
-        above: parts::sentences(&[words::UNDO_IS.to_owned()]),
-        dress: &|all| all,
-        argv: &|sent| of.argv(sent),
-        adds: [&["--dry-run"], &[]],
-        buttons: [words::UNDO_SHOW, words::UNDO_NOW],
-        shows: words::AS_IT_WOULD_DO,
-        run: &|argv| house.run(argv),
-        seen: &|| lines(house, &dry).1.join("\n"),
-        done: &|ran| (UNDO.to_owned(), ran.lines()),
-    })
-}
-
-/// Show what undoing is.
-pub fn look_undo(house: &House, visit: &Visit) -> Reply {
-    undoing(house, |twice| twice.look(house, visit, &|_| String::new()))
-}
-
-/// Show what would be undone, or undo it.
-pub fn act_undo(house: &House, visit: &Visit, sent: &Sent) -> Reply {
-    undoing(house, |twice| twice.act(house, visit, sent))
 }
 
 /// The form for recordings made elsewhere.

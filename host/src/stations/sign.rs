@@ -1,6 +1,9 @@
 //! Signing off.
 
 pub mod fields;
+#[cfg(test)]
+#[allow(clippy::unwrap_used, clippy::panic)]
+mod tests;
 
 use super::form::{Of, Sent};
 use super::house::{House, Ran};
@@ -61,6 +64,7 @@ fn with(house: &House, of: &Of, above: Markup, then: impl FnOnce(&Twice<'_>) -> 
         of,
         above,
         dress: &|all| fields.dress(all),
+        groups: &fields::GROUPS,
         argv: &|sent| fields::argv(of, sent),
         adds: [&["--dry-run"], &[]],
         buttons: [words::SHOW_RECORD, words::SIGN_NOW],

@@ -34,6 +34,8 @@ pub struct Twice<'a> {
     pub above: Markup,
     /// What makes the fields fit for the page.
     pub dress: &'a dyn Fn(Vec<Field>) -> Vec<Field>,
+    /// Headings above fields: the name of the field, and the words.
+    pub groups: &'a [(&'a str, &'a str)],
     /// The command for what was sent.
     pub argv: &'a dyn Fn(&Sent) -> Vec<String>,
     /// What is added the first time, and the second.
@@ -54,6 +56,8 @@ impl Twice<'_> {
     fn form(&self, house: &House, typed: &dyn Fn(&str) -> String) -> Form {
         let mut form = house.form(self.of, self.path, self.buttons[0], typed);
         form.fields = (self.dress)(form.fields);
+        let headed = |(name, words): &(&str, &str)| ((*name).to_owned(), parts::heading(words));
+        form.above = self.groups.iter().map(headed).collect();
         // Fields that are no options of the command.
         for field in &mut form.fields {
             if !self.of.options.iter().any(|(name, _)| *name == field.name) {

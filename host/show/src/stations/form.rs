@@ -69,8 +69,6 @@ pub enum Kind {
     Long,
     /// Yes or no; `value` is "yes" or empty.
     Tick,
-    /// No field, but the heading of those that follow.
-    Heading,
     /// One of these: what is sent, and what is shown.
     Choice(Vec<(String, String)>),
 }
@@ -175,9 +173,6 @@ pub fn command(typed: &str) -> Markup {
 
 impl Field {
     pub(super) fn markup(&self, form: &str, below: &Markup) -> Markup {
-        if self.kind == Kind::Heading {
-            return html! { h3 { (line(&self.label)) } };
-        }
         let id = format!("f{form}-{}", self.name);
         let about = format!("{id}-about");
         let wrong = format!("{id}-wrong");

@@ -276,14 +276,6 @@ pub fn bring_back(word: &str, name: &str) -> String {
 pub const EMPTY: &str = "Show what emptying would delete";
 /// For good.
 pub const EMPTY_NOW: &str = "Delete it for good";
-/// Undo.
-pub const UNDO: &str = "Undo the last change";
-/// What it is.
-pub const UNDO_IS: &str = "The last change to rigs and what they name. Records never change.";
-/// First.
-pub const UNDO_SHOW: &str = "Show what would be undone";
-/// Then.
-pub const UNDO_NOW: &str = "Undo it";
 /// Import.
 pub const IMPORT: &str = "Recordings made elsewhere";
 /// What it is.

@@ -55,6 +55,7 @@ fn with(house: &House, visit: &Visit, then: impl FnOnce(&Twice<'_>, &Fields) -> 
         of: &of,
         above: parts::sentences(&[words::AMEND_IS.to_owned()]),
         dress: &dress,
+        groups: &fields::GROUPS,
         argv: &|sent| named(&of, &id, sent),
         adds: [&["--dry-run"], &[]],
         buttons: [words::SHOW_RECORD, words::SIGN_NOW],

@@ -41,15 +41,13 @@ const HOW: [(&str, Station); 10] = [
     ("step", Station::Proof),
 ];
 /// Before these fields a heading stands.
-const GROUPS: [(&str, &str); 5] = [
+pub const GROUPS: [(&str, &str); 5] = [
     ("capture", words::GROUP_WHAT),
     ("as-found", words::GROUP_TERMINAL),
     ("surface", words::GROUP_CONDITIONS),
     ("course", words::GROUP_HOW),
     ("stated", words::GROUP_ELSE),
 ];
-/// The course file of the job, in the data folder.
-const COURSE: &str = "course.toml";
 /// Ending of the name under which it is noted which capture was the newest when one was chosen.
 const OF: &str = "-newest";
 
@@ -115,13 +113,12 @@ impl Fields {
         let all = CAPTURES.iter().map(|(name, station)| (*name, of_job(house, *station)));
         let rigs = Register::read(&house.place).and_then(|register| register.list(Thing::Rig));
         let rigs = rigs.unwrap_or_default().into_iter().map(|rig| rig.entry.name).collect();
-        let course = house.place.folder().join(COURSE);
         let mut fields = Self {
             job: house.job(),
             captures: all.collect(),
             rigs,
             said: Vec::new(),
-            course: course.exists().then_some(course),
+            course: house.course_file(),
             old,
             troubles: Vec::new(),
         };
@@ -235,11 +232,6 @@ impl Fields {
             let how = HOW.iter().any(|(name, _)| *name == field.name);
             if how && field.value.is_empty() && field.fault.is_empty() && self.old.is_none() {
                 continue;
-            }
-            let group = GROUPS.iter().find(|(name, _)| *name == field.name);
-            if let Some((name, words)) = group {
-                let heading = Field::text(&format!("before-{name}"), words, "");
-                out.push(Field { kind: Kind::Heading, ..heading });
             }
             self.dress_one(&mut field);
             let other = field.name == "capture";
