@@ -105,7 +105,7 @@ fn header(sheet: &Sheet<'_>) -> Markup {
             dl class="facts" {
                 div { dt { "Record" } dd class="id" { (sheet.id()) } }
                 div { dt { "Measured" } dd { (sheet.measured_on()) } }
-                div { dt { "Signed off" } dd { (day(&sheet.record.issued_utc)) } }
+                div { dt { "Signed off" } dd { (signed_off(sheet)) } }
             }
             (standing(sheet))
         }
@@ -130,6 +130,15 @@ fn people(sheet: &Sheet<'_>) -> Markup {
                 div { dt { (label) } dd { bdi { (cut(text, FACT_MOST)) } } }
             }
         }
+    }
+}
+
+/// The day; the reader's own time beside UTC where that is wanted.
+fn signed_off(sheet: &Sheet<'_>) -> String {
+    let issued = &sheet.record.issued_utc;
+    match sheet.facts.reading.and_then(|reading| reading.local(issued)) {
+        Some(_) => sheet.moment(issued),
+        None => day(issued),
     }
 }
 
