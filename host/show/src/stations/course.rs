@@ -73,7 +73,7 @@ impl Come {
     /// The rest in its place.
     #[must_use]
     pub fn below(&self) -> Markup {
-        html! { section aria-label=(words::CORRECTIONS) { div id=(REST) { (self.rest) } } }
+        html! { div id=(REST) { (self.rest) } }
     }
 
     /// Both for the script, each with its place.
