@@ -117,7 +117,8 @@ impl Form {
                 (self.markup_of(usual, &id))
                 @if !rare.is_empty() {
                     // Open where something in it is said or wrong: nothing typed is hidden.
-                    @let open = rare.iter().any(|one| !one.value.is_empty() || !one.fault.is_empty());
+                    @let bare = |one: &Field| one.value.is_empty() && one.fault.is_empty();
+                    @let open = !rare.iter().all(bare);
                     details .rare open[open] {
                         summary { (line(&self.rare.1)) }
                         div .pairs { (self.markup_of(rare, &id)) }
