@@ -5,6 +5,7 @@
 
 mod bench;
 mod bus;
+mod units;
 
 use bench::{Bench, MS, picture, results};
 use ratatui_core::buffer::Buffer;

@@ -88,7 +88,6 @@ const ROWS: &[Row] = &[
     read("/backup/*", Role::Full, keep::download),
     write("/restore", Role::Full, keep::look_restore, keep::act_restore),
     write("/import", Role::Full, keep::look_import, keep::act_import),
-    write("/rig/undo", Role::Full, rig::undo::look, rig::undo::act),
     read("/rig/export", Role::Full, rig::hand::export),
     write("/rig/import", Role::Full, rig::hand::look, rig::hand::act),
     write("/rig/*", Role::Full, rig::kind::look, rig::kind::act),

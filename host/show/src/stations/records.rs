@@ -56,7 +56,7 @@ pub fn ask(action: &str, hidden: &[(&str, &str)], fields: &[Field], button: &str
     html! {
         form .sheet method="get" action=(action) {
             @for (name, value) in hidden { input type="hidden" name=(name) value=(value); }
-            @for field in fields { (field.markup(&id)) }
+            @for field in fields { (field.markup(&id, &html! {})) }
             button .wide type="submit" { (line(button)) }
         }
     }
