@@ -1,6 +1,6 @@
 //! One request: judged, then answered.
 
-use super::Ask;
+use super::{Ask, answers};
 use super::answers::{
     CSS, EVENTS, HTML, JS, JSON, TEXT, answer, drawing, file, joined, refusal, result, see,
 };
@@ -112,7 +112,7 @@ async fn station(
         None => stations.look(&visit),
     });
     match given.await {
-        Ok(Reply::Page(status, page)) => answer(status, HTML, page),
+        Ok(Reply::Page(status, page)) => answers::page(status, page),
         Ok(Reply::Paper(page)) => result(page),
         Ok(Reply::Drawing(svg)) => drawing(svg),
         Ok(Reply::See(path)) => see(&path),

@@ -67,7 +67,7 @@ pub fn ask(action: &str, hidden: &[(&str, &str)], fields: &[Field], button: &str
 pub fn section(heading: &str, about: &str, body: &[Markup]) -> Markup {
     html! {
         section .of-records {
-            h2 { (line(heading)) }
+            @if !heading.is_empty() { h2 { (line(heading)) } }
             @if !about.is_empty() { p .about { (line(about)) } }
             (parts::all(body))
         }

@@ -1,7 +1,7 @@
 //! Signing off, amending and what there is of records afterwards, as a browser asks for it.
 
 use crate::stations::trial::{Trial, capture, form};
-use crate::store::register::{Register, Wanted};
+use crate::store::register::Register;
 use crate::web::stations::Reply;
 use trundle_show::words::records as words;
 
