@@ -1,6 +1,8 @@
 #!/usr/bin/env bash
 # How fast one hour is replayed, and in how much memory; what a ten-hour day takes of which all
 # samples are kept. Nothing is asserted about time: a busy machine is not a defect.
+#
+# Alone: it measures time and memory.
 set -euo pipefail
 cd "$(dirname "$0")/.."
 

@@ -5,10 +5,7 @@ set -euo pipefail
 cd "$(dirname "$0")/.."
 
 build=${CARGO_TARGET_DIR:-target}
-if ! command -v sqlite3 >/dev/null; then
-    apt-get update -qq
-    DEBIAN_FRONTEND=noninteractive apt-get install -y -qq sqlite3
-fi
+command -v sqlite3 >/dev/null || bash .ci/install.sh sqlite3
 cargo build --release --workspace --locked
 trundle=$build/release/trundle
 capture=logs/simulated-rtk.capture

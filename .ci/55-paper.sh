@@ -12,11 +12,7 @@ need chromium chromium
 need pdfinfo poppler-utils
 need java default-jre-headless
 need npm npm
-if [ "${#packages[@]}" -gt 0 ]; then
-    echo "installing: ${packages[*]}"
-    apt-get update -qq
-    DEBIAN_FRONTEND=noninteractive apt-get install -y -qq "${packages[@]}"
-fi
+[ "${#packages[@]}" -eq 0 ] || bash .ci/install.sh "${packages[@]}"
 
 build=${CARGO_TARGET_DIR:-target}
 tools=$build/ci/vnu
@@ -26,7 +22,8 @@ if [ ! -e "$tools/node_modules/vnu-jar/build/dist/vnu.jar" ]; then
 fi
 folder=$(realpath -m "$build/ci/paper")
 rm -rf "$folder"
-cargo run --quiet --release --locked -p trundle-sweeps --bin paper-samples -- "$folder"
+cargo build --release --workspace --locked
+"$build/release/paper-samples" "$folder"
 
 # Left out, and why: the roles of tables are written out because a browser that lays a table out
 # as blocks forgets that it is one; the checker's style sheets know no container queries yet.

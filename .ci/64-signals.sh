@@ -1,6 +1,5 @@
 #!/usr/bin/env bash
-# Every live command under a closed terminal, each signal and a stop of ten seconds; and a minute
-# of the soak. An hour of it: python3 -B .ci/soak.py target/release
+# Every live command under a closed terminal, each signal and a stop of ten seconds.
 #
 # TRUNDLE_BIN: folder of the two programs, where they are built already.
 set -euo pipefail
@@ -14,8 +13,4 @@ fi
 every_signal() {
     python3 -B "$PWD/.ci/signals.py" "$bin" 10
 }
-soak() {
-    python3 -B "$PWD/.ci/soak.py" "$bin" 60
-}
 every_signal
-soak

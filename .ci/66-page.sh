@@ -2,6 +2,8 @@
 # The live page in a real browser: a simulated tractor is driven past its pegs and marked by
 # clicks on the page. Pictures are left in PAGE_OUT, where it is set.
 #
+# Alone: it measures how soon a press and an impulse are on the page.
+#
 # TRUNDLE_BIN: folder of the two programs, where they are built already.
 set -euo pipefail
 cd "$(dirname "$0")/.."
@@ -9,10 +11,7 @@ cd "$(dirname "$0")/.."
 packages=()
 [ -x /usr/bin/chromium ] || packages+=(chromium)
 command -v npm >/dev/null || packages+=(nodejs npm)
-if [ "${#packages[@]}" -gt 0 ]; then
-    apt-get update -qq
-    DEBIAN_FRONTEND=noninteractive apt-get install -y -qq "${packages[@]}"
-fi
+[ "${#packages[@]}" -eq 0 ] || bash .ci/install.sh "${packages[@]}"
 bin=${TRUNDLE_BIN:-}
 if [ -z "$bin" ]; then
     cargo build --release --workspace --locked

@@ -6,10 +6,7 @@
 set -euo pipefail
 cd "$(dirname "$0")/.."
 
-if ! command -v tmux >/dev/null; then
-    apt-get update -qq
-    DEBIAN_FRONTEND=noninteractive apt-get install -y -qq tmux
-fi
+command -v tmux >/dev/null || bash .ci/install.sh tmux
 bin=${TRUNDLE_BIN:-}
 if [ -z "$bin" ]; then
     cargo build --release --workspace --locked

@@ -1,7 +1,6 @@
 #!/usr/bin/env bash
 # The bus. Other readers beside ours: python-can's adapter bus and its recordings, cantools with a
-# description of the messages written from the standard's table, can-j1939's identifiers. And what
-# a full bus costs a live job.
+# description of the messages written from the standard's table, can-j1939's identifiers.
 #
 # TRUNDLE_BIN: folder of the programs, where they are built already.
 set -euo pipefail
@@ -19,4 +18,3 @@ if [ -z "$bin" ]; then
     bin=$build/release
 fi
 "$venv/bin/python" -B .ci/bus.py "$bin/bus-frames"
-python3 -B .ci/bus_load.py "$bin" 60

@@ -12,6 +12,8 @@ cargo build --release --workspace --locked
 "$build/release/mount-sweep" 50
 "$build/release/proof-sweep" 20
 "$build/release/bus-sweep" 20
-# The tests that try a few seeds in a quick run, on all of theirs; the sweeps among them too.
-TEST_SEEDS=all cargo test --release -p trundle-tests-core -p trundle-tests-program --locked
-cargo test --release -p trundle-tests-core --locked -- --ignored --nocapture speeds::
+# The tests that try a few seeds in a quick run, on all of theirs; the sweeps among them too. As parts
+# of the workspace, so that nothing is built once more for the check of the page.
+tests=(cargo test --release --workspace --locked --test core)
+TEST_SEEDS=all "${tests[@]}" --test program
+"${tests[@]}" -- --ignored --nocapture speeds::

@@ -13,33 +13,17 @@ memory_limit=$((16 * 1024))
 target=thumbv6m-none-eabi
 fail() { printf 'image: %s\n' "$*" >&2; exit 1; }
 
-# A compiler with the sources of its core library; the project's own has none for this processor.
-packages=()
-[ -x /usr/bin/rustc ] && [ -d /usr/lib/rustlib/src/rust/library/core ] ||
-    packages+=(rustc-web rust-web-src)
-command -v arm-none-eabi-ld >/dev/null || packages+=(binutils-arm-none-eabi)
-command -v node >/dev/null || packages+=(nodejs)
+read -ra packages < <(firmware-sim/pico/build.sh --missing)
 command -v npm >/dev/null || packages+=(npm)
 python3 -c 'import ensurepip, venv' 2>/dev/null || packages+=(python3-venv)
-if [ "${#packages[@]}" -gt 0 ]; then
-    echo "installing: ${packages[*]}"
-    apt-get update -qq
-    DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends "${packages[@]}" \
-        >/dev/null
-fi
+[ "${#packages[@]}" -eq 0 ] || bash .ci/install.sh --no-install-recommends "${packages[@]}"
 for tool in arm-none-eabi-{ld,nm,objdump,size} node npm /usr/bin/rustc; do
     command -v "$tool" >/dev/null || fail "$tool is missing and could not be installed"
 done
-[ -d /usr/lib/rustlib/src/rust/library/core ] || fail "the sources of the core library are missing"
 /usr/bin/rustc --version
 echo "node $(node --version)"
 
-# Both builds of the image. The core library is built too, which wants a switch that a released
-# compiler does not have.
-build() {
-    # Flags from outside would take the place of those in this folder's own settings.
-    (cd firmware-sim/pico && env -u RUSTFLAGS RUSTC=/usr/bin/rustc RUSTC_BOOTSTRAP=1 \
-        cargo build --release --locked --target-dir "../../target/$1" "${@:2}")
+sizes() { # BUILD: held to its limits
     local elf=target/$1/$target/release/trundle-pico flash statics
     flash=$(arm-none-eabi-size "$elf" | awk 'NR == 2 { print $1 + $2 }')
     # Up to where the stack may grow: what runs from memory is no data to `size`.
@@ -55,21 +39,20 @@ build() {
     fi
 }
 (cd firmware-sim/pico && cargo fmt --check)
-build pico
-build pico-uart --features uart
+firmware-sim/pico/build.sh
+sizes pico
+sizes pico-uart
 
 # The emulator, at the version that its repairs are made for, and the harness's own tests.
 (cd firmware-sim/emulator && npm ci --ignore-scripts --no-audit --no-fund && npm test)
 
 usb=target/pico/$target/release/trundle-pico
 uart=target/pico-uart/$target/release/trundle-pico
-# What is dragged onto the board.
-node firmware-sim/emulator/uf2.mjs "$usb" target/pico/trundle-pico.uf2
 
 release=${CARGO_TARGET_DIR:-target}/release
 cargo build --release --workspace --locked
 "$release/image-check" "$usb"
-"$release/image-check" --only inputs target/pico/trundle-pico.uf2
+"$release/image-check" --only inputs target/pico/trundle-board.uf2
 "$release/image-check" --uart --only serial "$uart"
 
 # Another emulator's opinion, on counting alone.

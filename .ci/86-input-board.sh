@@ -10,12 +10,7 @@ fail() { printf 'input board: %s\n' "$*" >&2; exit 1; }
 packages=()
 command -v ngspice >/dev/null || packages+=(ngspice)
 python3 -c 'import ensurepip, venv' 2>/dev/null || packages+=(python3-venv)
-if [ "${#packages[@]}" -gt 0 ]; then
-    echo "installing: ${packages[*]}"
-    apt-get update -qq
-    DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends "${packages[@]}" \
-        >/dev/null
-fi
+[ "${#packages[@]}" -eq 0 ] || bash .ci/install.sh --no-install-recommends "${packages[@]}"
 command -v ngspice >/dev/null || fail "ngspice is missing and could not be installed"
 ngspice --version | sed -n 's/^\*\* \(ngspice-[^ ]*\).*/\1/p'
 

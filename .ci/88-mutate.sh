@@ -7,7 +7,8 @@ cd "$(dirname "$0")/.."
 
 build=${CARGO_TARGET_DIR:-target}
 mkdir -p "$build/ci"
-cargo build --locked -p trundle-sweeps --bin mutate
+# With a test named, the crates are those that the tests are built of, and not built once more.
+cargo build --locked --workspace --bin mutate --test house
 "$build/debug/mutate" all 100
 cargo build --release --workspace --locked
 "$build/release/mutate" | tee "$build/ci/mutate.txt"

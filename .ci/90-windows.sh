@@ -7,10 +7,7 @@ cd "$(dirname "$0")/.."
 build=${CARGO_TARGET_DIR:-target}
 top=$PWD
 fail() { printf 'windows: %s\n' "$*" >&2; exit 1; }
-install() {
-    apt-get update -qq
-    DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends "$@"
-}
+install() { bash "$top/.ci/install.sh" --no-install-recommends "$@"; }
 wine() { if [ -x /usr/lib/wine/wine64 ]; then echo /usr/lib/wine/wine64; else command -v wine64; fi; }
 
 packages=()

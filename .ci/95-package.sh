@@ -1,19 +1,18 @@
 #!/usr/bin/env bash
-# The packages: built, unpacked into an empty root, run from there, and looked over by lintian.
+# The packages: built, unpacked into an empty root, run from there, and looked over by lintian. What
+# they hold for the counter board: its two files are held to their format and to the images, and
+# what the documents link and show lies beside them.
 # The quick build is packed here; `host/package/release.sh FOLDER` alone makes the small one.
 set -euo pipefail
 cd "$(dirname "$0")/.."
 
 top=$PWD
 fail() { printf 'package: %s\n' "$*" >&2; exit 1; }
-packages=()
+read -ra packages < <(firmware-sim/pico/build.sh --missing)
 command -v lintian >/dev/null || packages+=(lintian)
 command -v dpkg-deb >/dev/null || packages+=(dpkg)
-if [ "${#packages[@]}" -gt 0 ]; then
-    apt-get update -qq
-    DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends "${packages[@]}"
-fi
-for tool in lintian dpkg-deb dpkg python3; do
+[ "${#packages[@]}" -eq 0 ] || bash .ci/install.sh --no-install-recommends "${packages[@]}"
+for tool in lintian dpkg-deb dpkg python3 arm-none-eabi-objcopy; do
     command -v "$tool" >/dev/null || fail "$tool is missing and could not be installed"
 done
 folder=$(mktemp -d)
@@ -23,6 +22,21 @@ PROFILE=release host/package/release.sh "$folder/out"
 cd "$folder/out"
 sha256sum --check --strict SHA256SUMS
 [ "$(wc -l <SHA256SUMS)" -eq 3 ] || fail "not three packages"
+
+# The board's folder in a package: $1 is the folder, $2 its package in words.
+board() {
+    local build
+    for build in pico:trundle-board pico-uart:trundle-board-uart; do
+        arm-none-eabi-objcopy -O binary --gap-fill 0xff \
+            "$top/target/${build%:*}/thumbv6m-none-eabi/release/trundle-pico" "$folder/image.bin"
+        python3 -B "$top/.ci/uf2.py" "$1/${build#*:}.uf2" "$folder/image.bin" ||
+            fail "$2: ${build#*:}.uf2 is not the file of the image"
+    done
+    for file in BUILDING.md notices.txt input-board/made/parts.{md,txt,csv}; do
+        [ -s "$1/$file" ] || fail "$2: no $file for the board"
+    done
+    python3 -B "$top/.ci/links.py" "$1" || fail "$2: the board's guide shows what is not there"
+}
 
 deb=$(ls ./*.deb)
 dpkg-deb --info "$deb"
@@ -34,6 +48,10 @@ cmp "$folder/root/usr/lib/udev/rules.d/70-trundle.rules" "$top/host/package/70-t
 for file in copyright notices.txt.gz changelog.gz README.md.gz guide.md.gz; do
     [ -s "$folder/root/usr/share/doc/trundle/$file" ] || fail "no $file"
 done
+board "$folder/root/usr/share/trundle/board" "the .deb"
+[ "$(realpath "$folder/root/usr/share/doc/trundle/board")" = \
+    "$(realpath "$folder/root/usr/share/trundle/board")" ] ||
+    fail "the .deb: the documents do not lead to the board's folder"
 # Installed as dpkg does it, in a root of its own; what it depends on is not in there.
 mkdir -p "$folder/db/var/lib/dpkg/"{info,updates,triggers}
 : >"$folder/db/var/lib/dpkg/status"
@@ -52,6 +70,16 @@ mkdir "$folder/tar" "$folder/zip"
 tar -xzf ./*.tar.gz -C "$folder/tar"
 cmp "$folder"/tar/trundle-*/trundle "$folder/root/usr/bin/trundle"
 python3 -m zipfile -e ./*.zip "$folder/zip"
+for unpacked in "$folder"/tar/trundle-* "$folder"/zip/trundle-*; do
+    name=$(basename "$unpacked")
+    board "$unpacked/board" "$name"
+    python3 -B "$top/.ci/links.py" "$unpacked" || fail "$name: a document shows what is not there"
+done
+# The check of links finds one that leads nowhere.
+rm "$folder"/zip/trundle-*/board/input-board/made/parts.md
+if python3 -B "$top/.ci/links.py" "$folder"/zip/trundle-* >/dev/null 2>&1; then
+    fail "a list that is missing went unnoticed"
+fi
 for file in trundle.exe README.md guide.md copyright notices.txt; do
     [ -s "$folder/zip/trundle-$version-windows-x86_64/$file" ] || fail "no $file in the zip"
 done

@@ -1,7 +1,7 @@
 // Writes the file that is dragged onto the board: node uf2.mjs ELF UF2
 //
-// The format is the one of the boot ROM (RP2040 Datasheet, section 2.8.4.2, from memory): blocks of
-// 512 bytes, each with 256 bytes of flash and its address.
+// The format is the one of README.md of microsoft/uf2 ("File format", "Flags", "Payload sizes"):
+// blocks of 512 bytes, each with 256 bytes of flash and its address, padded with 0xff.
 import { readFileSync, writeFileSync } from "node:fs";
 import { pathToFileURL } from "node:url";
 import { load } from "./elf.mjs";
@@ -30,7 +30,7 @@ export function uf2(segments) {
   }
   const sorted = [...pages].sort(([a], [b]) => a - b);
   return Buffer.concat(sorted.map(([address, bytes], number) => {
-    const block = Buffer.alloc(BLOCK);
+    const block = Buffer.alloc(BLOCK, 0xff);
     const head = [...START_MARKS, HAS_FAMILY, address, PAGE, number, sorted.length, RP2040];
     head.forEach((word, n) => block.writeUInt32LE(word, 4 * n));
     bytes.copy(block, 32);

@@ -1,6 +1,7 @@
-"""Write the notices of every crate in the program: name, version, licence, and its own texts.
+"""Write the notices of every crate in a program: name, version, licence, and its own texts.
 
-usage: notices.py TARGET, from the top of the project; the notices go to the standard output.
+usage: notices.py TARGET [PACKAGE], from the folder of the package's workspace; the notices go to
+the standard output. The package is `trundle` if not said.
 """
 
 import json
@@ -11,12 +12,14 @@ import sys
 TEXTS = ("LICENSE", "LICENCE", "COPYING", "COPYRIGHT", "NOTICE", "UNLICENSE")
 
 
-def main(target):
+def main(target, package="trundle"):
     command = ["cargo", "metadata", "--format-version", "1", "--locked", "--filter-platform", target]
     metadata = json.loads(subprocess.run(command, check=True, capture_output=True).stdout)
     packages = {package["id"]: package for package in metadata["packages"]}
     uses = {node["id"]: node["deps"] for node in metadata["resolve"]["nodes"]}
-    waiting = [p["id"] for p in metadata["packages"] if p["name"] == "trundle" and not p["source"]]
+    waiting = [p["id"] for p in metadata["packages"] if p["name"] == package and not p["source"]]
+    if not waiting:
+        sys.exit(f"no package is called {package}")
     seen = set()
     while waiting:
         identity = waiting.pop()
@@ -29,13 +32,13 @@ def main(target):
     foreign = sorted((packages[i] for i in seen if packages[i]["source"]), key=lambda p: p["name"])
     print("The program contains these crates, unchanged, each under its own licence. It also")
     print("contains the standard library of Rust (MIT OR Apache-2.0).")
-    for package in foreign:
-        terms = package["license"] or package["license_file"]
+    for crate in foreign:
+        terms = crate["license"] or crate["license_file"]
         if not terms:
-            sys.exit(f"{package['name']} states no licence")
-        print(f"\n{'=' * 72}\n{package['name']} {package['version']}: {terms}")
-        print(f"source: {package['repository'] or package['homepage'] or 'not stated'}\n")
-        folder = pathlib.Path(package["manifest_path"]).parent
+            sys.exit(f"{crate['name']} states no licence")
+        print(f"\n{'=' * 72}\n{crate['name']} {crate['version']}: {terms}")
+        print(f"source: {crate['repository'] or crate['homepage'] or 'not stated'}\n")
+        folder = pathlib.Path(crate["manifest_path"]).parent
         for path in sorted(folder.iterdir()):
             if path.is_file() and path.name.upper().startswith(TEXTS):
                 print(f"--- {path.name}\n{path.read_text(encoding='utf-8', errors='replace')}")

@@ -1,10 +1,12 @@
 #!/usr/bin/env bash
 # Build what is given to people, into a folder: a .deb and a .tar.gz for Linux, a .zip for
-# Windows, and SHA256SUMS.
+# Windows, and SHA256SUMS. Each holds the counter board too: the files that are dragged onto it and
+# the guide by which it is built.
 #
 # usage: host/package/release.sh FOLDER [linux|windows|all]
 #
-# PROFILE=release takes the quick build in place of the small one. Same commit, same tools, same
+# PROFILE=release takes the quick build in place of the small one; for Linux it is the one of the
+# whole workspace, which the checks run. Same commit, same tools, same
 # SOURCE_DATE_EPOCH: the packages hold the same bytes (dates are those of the commit).
 set -euo pipefail
 cd "$(dirname "$0")/../.."
@@ -13,6 +15,7 @@ fail() { printf 'release: %s\n' "$*" >&2; exit 1; }
 [ $# -ge 1 ] || fail "usage: host/package/release.sh FOLDER [linux|windows|all]"
 mkdir -p "$1"
 out=$(cd "$1" && pwd)
+top=$PWD
 what=${2:-all}
 profile=${PROFILE:-dist}
 package=host/package
@@ -33,10 +36,24 @@ umask 022
 # Date every file as the commit, so that the time of packing is in no package.
 dated() { find "$1" -exec touch --no-dereference --date="@$SOURCE_DATE_EPOCH" {} +; }
 
+# Links lead to where the files lie in the package.
 documents() { # FOLDER TARGET
-    mkdir -p "$1"
-    cp README.md host/handbook/guide.md "$package/copyright" "$1/"
+    mkdir -p "$1/pictures"
+    cp host/handbook/guide.md "$package/copyright" "$1/"
+    sed -e 's#](host/handbook/#](#g' -e 's#](host/pictures/#](pictures/#g' \
+        -e 's#](firmware-sim/BUILDING.md#](board/BUILDING.md#g' README.md >"$1/README.md"
+    cp host/pictures/*.svg "$1/pictures/"
     python3 "$package/notices.py" "$2" >"$1/notices.txt"
+}
+
+# The counter board: its files, the guide, and all that the guide shows and lists, in the same
+# places beside it.
+board() { # FOLDER
+    mkdir -p "$1/input-board/made"
+    cp target/pico/trundle-board.uf2 target/pico/trundle-board-uart.uf2 firmware-sim/BUILDING.md "$1/"
+    cp firmware-sim/input-board/made/* "$1/input-board/made/"
+    (cd firmware-sim/pico && python3 "$top/$package/notices.py" thumbv6m-none-eabi trundle-pico) \
+        >"$1/notices.txt"
 }
 
 # What shell and manual want to know, as the program itself states it.
@@ -89,14 +106,21 @@ linux() {
     local target name root=$stage/deb
     target=$(rustc -vV | sed -n 's/^host: //p')
     name=trundle-$version-linux-$(uname -m)
-    cargo build --profile "$profile" --locked -p trundle --bin trundle
+    local packages=(-p trundle --bin trundle)
+    [ "$profile" != release ] || packages=(--workspace)
+    cargo build --profile "$profile" --locked "${packages[@]}"
     install -D -m 755 "$build/$profile/trundle" "$root/usr/bin/trundle"
     strip "$root/usr/bin/trundle"
     install -D -m 644 "$package/70-trundle.rules" "$root/usr/lib/udev/rules.d/70-trundle.rules"
     documents "$root/usr/share/doc/trundle" "$target"
     extras "$root"
     mkdir -p "$stage/$name"
-    cp "$root/usr/bin/trundle" "$package/70-trundle.rules" "$root"/usr/share/doc/trundle/* "$stage/$name/"
+    cp -R "$root/usr/bin/trundle" "$package/70-trundle.rules" "$root"/usr/share/doc/trundle/* "$stage/$name/"
+    board "$stage/$name/board"
+    # Not among the documents: what lies there may be left out when a package is installed.
+    mkdir -p "$root/usr/share/trundle"
+    cp -R "$stage/$name/board" "$root/usr/share/trundle/board"
+    ln -s ../../trundle/board "$root/usr/share/doc/trundle/board"
     dated "$stage/$name"
     tar --create --sort=name --owner=0 --group=0 --numeric-owner --directory "$stage" "$name" |
         gzip -9 -n >"$out/$name.tar.gz"
@@ -112,18 +136,22 @@ for_windows() {
     install -D -m 755 "$build/$windows/$profile/trundle.exe" "$stage/$name/trundle.exe"
     x86_64-w64-mingw32-strip "$stage/$name/trundle.exe"
     documents "$stage/$name" "$windows"
+    board "$stage/$name/board"
     dated "$stage/$name"
     (cd "$stage" && python3 - "$name" "$out/$name.zip" <<'ZIP'
 import pathlib, sys, time, os, zipfile
 date = time.gmtime(int(os.environ["SOURCE_DATE_EPOCH"]))[:6]
 with zipfile.ZipFile(sys.argv[2], "w", zipfile.ZIP_DEFLATED, compresslevel=9) as packed:
-    for path in sorted(pathlib.Path(sys.argv[1]).iterdir()):
+    for path in sorted(path for path in pathlib.Path(sys.argv[1]).rglob("*") if path.is_file()):
         packed.writestr(zipfile.ZipInfo(path.as_posix(), date), path.read_bytes(),
                         zipfile.ZIP_DEFLATED)
 ZIP
     )
 }
 
+# Before anything that takes long: there is no package without them.
+firmware-sim/pico/build.sh ||
+    fail "the files for the counter board cannot be had (see above), so nothing was packed"
 maintainer="Trundle maintainers <trundle@example.invalid>"
 case $what in
     linux) linux ;;

@@ -232,7 +232,10 @@ impl House {
         let live = self.live.station();
         let way = super::start::way(self, live);
         let practice = self.live.practice();
-        let frame = Frame { station, heading, way: &way, live, practice, notices: &notices, main };
+        let over_the_air = !visit.inside;
+        let notices = &notices;
+        let frame =
+            Frame { station, heading, way: &way, live, practice, over_the_air, notices, main };
         Reply::Page(status, page(&frame))
     }
 }

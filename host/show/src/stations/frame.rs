@@ -59,6 +59,8 @@ pub struct Frame<'a> {
     pub live: Option<Station>,
     /// A simulated tractor is driven.
     pub practice: bool,
+    /// It goes to another device, over the air.
+    pub over_the_air: bool,
     /// To be read first.
     pub notices: &'a [Notice],
     /// The station itself.
@@ -97,7 +99,7 @@ pub fn page(frame: &Frame<'_>) -> String {
                     @for notice in frame.notices { (notice_markup(notice)) }
                     (frame.main)
                 }
-                footer { p { (page_words::PLAIN) } }
+                @if frame.over_the_air { footer { p { (page_words::PLAIN) } } }
             }
         }
     };

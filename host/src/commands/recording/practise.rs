@@ -16,7 +16,8 @@ pub struct PracticeArgs {
     /// Practise: measure a simulated tractor inside the program, which drives this scenario;
     /// `trundle demo --list` names them. Everything made from it is marked as practice.
     #[arg(long, value_name = "SCENARIO", help_heading = "Practice", hide_possible_values = true,
-        value_parser = scenarios(), conflicts_with_all = ["board", "receiver", "bus", "receiver_speed"])]
+        value_parser = scenarios(),
+        conflicts_with_all = ["board", "receiver", "bus", "receiver_speed"])]
     pub practice: Option<String>,
     /// Which simulated tractor; the same number is the same tractor in every scenario.
     #[arg(
