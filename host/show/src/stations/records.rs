@@ -82,6 +82,14 @@ pub fn ways(ways: &[(String, String)]) -> Markup {
     }
 }
 
+/// The same, each as wide as its words: what stands beside the way, not on it.
+#[must_use]
+pub fn beside(ways: &[(String, String)]) -> Markup {
+    html! {
+        ul .ways .near { @for (path, words) in ways { li { a href=(path) { (line(words)) } } } }
+    }
+}
+
 /// The list, a way to each record.
 #[must_use]
 pub fn list(rows: &[RecordRow]) -> Markup {

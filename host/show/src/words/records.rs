@@ -177,8 +177,6 @@ pub const FIELD_REASON: &str = "What was wrong or has changed";
 /// Parts left out.
 pub const FIELD_WITHOUT: &str = "Parts to leave out";
 
-/// What can be done with all records.
-pub const ALL_RECORDS: &str = "All records and files";
 /// The sheet of settings.
 pub const SHEET: &str = "Sheet of settings";
 /// What it is.

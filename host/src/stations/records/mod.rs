@@ -14,7 +14,7 @@ use trundle_core::result::records_v1::{DAMAGED, RecordRow};
 use trundle_core::rig::Thing;
 use trundle_show::stations::form::{Field, Kind};
 use trundle_show::stations::records::{
-    ask, asking, list, of_record, pager, path_part, section, warnings, ways,
+    ask, asking, beside, list, of_record, pager, path_part, section, warnings, ways,
 };
 use trundle_show::stations::{Markup, parts};
 use trundle_show::words::records as words;
@@ -83,7 +83,7 @@ fn all_records() -> Markup {
         ("/import", words::IMPORT),
     ];
     let all = all.map(|(path, words)| (path.to_owned(), words.to_owned()));
-    section(words::ALL_RECORDS, "", &[ways(&all)])
+    beside(&all)
 }
 
 /// The choice of a rig; one that is chosen and not there stays to be seen.
