@@ -205,6 +205,23 @@ pub struct FigureRow {
     pub by_tape: bool,
     /// There is a value against the satellite.
     pub by_satellite: bool,
+    /// What further passes would do, where that is known.
+    pub further: Option<FurtherRow>,
+}
+
+/// What further passes would do for a value. Percents are half-widths of 95 % intervals.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct FurtherRow {
+    /// Wanted.
+    pub wanted_percent: f64,
+    /// Reached so far.
+    pub reached_percent: f64,
+    /// Passes still worth driving; 0: enough were driven; absent: no number of passes will do.
+    pub more: Option<u32>,
+    /// Left however many passes are driven.
+    pub endless_percent: f64,
+    /// What is left then comes mostly from this.
+    pub stays: Option<String>,
 }
 
 /// The last mark that stands.
@@ -251,6 +268,8 @@ pub struct Next {
     pub step: NextStep,
     /// For people: one plain sentence or two.
     pub words: String,
+    /// Seconds for which the tractor is still to stand, where it stands beside a peg.
+    pub stand_s: Option<u32>,
 }
 
 /// Something wrong, with what to do.

@@ -7,6 +7,7 @@
 //! captures or files.
 
 mod axis;
+pub mod course_map;
 pub(crate) mod history;
 mod passes;
 pub(crate) mod plan;

@@ -1,6 +1,7 @@
 //! `trundle drive`: a live job, as a screen in the terminal, as a page, or line by line.
 
 use super::recording::{PortArgs, ScreenArgs, begin, serve};
+use super::typed::within;
 use super::{result, work};
 use crate::desk::face::Manner;
 use crate::desk::paged::PageArgs;
@@ -12,12 +13,20 @@ use std::path::PathBuf;
 use std::sync::Arc;
 use std::time::Duration;
 use trundle_core::course::tape::{CourseSpec, course_length};
+use trundle_core::figure::ground::{Ground, ground};
+use trundle_core::figure::plan::TARGET;
 use trundle_core::figure::{Work, WorkOptions};
 use trundle_core::result::work_v1::WorkV1;
 use trundle_core::session::presses::Wish;
 use trundle_core::session::{Keeps, Session};
+use trundle_protocol::message::CHANNELS;
+use trundle_protocol::units::Channel;
 use trundle_show::html::work as html;
+use trundle_show::live::page::course::{CoursePart, course_part};
+use trundle_show::live::page::{Shown, shown};
 use trundle_show::live::results::Results;
+use trundle_show::model::View;
+use trundle_show::svg::course_map;
 use trundle_show::text::work as text;
 
 /// Courses outside this are called unusual, metres; 100 m is the usual one.
@@ -48,6 +57,15 @@ pub struct DriveArgs {
     /// The course to use.
     #[command(flatten)]
     pub course: work::CourseOptions,
+    /// Half-width of the 95 % interval wanted, per cent of the value: under way it is said how far
+    /// the value is from it.
+    #[arg(long, value_name = "PERCENT", default_value_t = 100.0 * TARGET,
+        value_parser = within(0.001, 10.0))]
+    pub target: f64,
+    /// Wheel value found in the terminal: speed is shown by it until there is a better one, and the
+    /// result says what it did.
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..))]
+    pub as_found: Option<u32>,
     /// Also write the result as a page for browser and paper; an existing file is replaced.
     #[arg(long, value_name = "FILE")]
     pub report: Option<PathBuf>,
@@ -60,26 +78,35 @@ pub struct DriveArgs {
 struct Values {
     course: Option<CourseSpec>,
     capture: PathBuf,
+    as_found: Option<f64>,
+}
+
+/// The values, and where the passes went.
+struct Driven {
+    work: Work,
+    ground: Option<Ground>,
 }
 
 impl Method for Values {
-    type Worked = Work;
+    type Worked = Driven;
 
-    fn work(&self, session: &Session, growing: bool) -> Work {
-        let course = self.course.clone();
-        result::work_session(session, WorkOptions { course, ..Default::default() }, growing)
+    fn work(&self, session: &Session, growing: bool) -> Driven {
+        let (course, as_found) = (self.course.clone(), self.as_found);
+        let options = WorkOptions { course, as_found, ..Default::default() };
+        let work = result::work_session(session, options, growing);
+        Driven { ground: ground(session.passes(), &work), work }
     }
 
-    fn rendered(&self, worked: &Work) -> Rendered {
-        let result = WorkV1::of(worked);
-        let code = result::exit_code(worked);
+    fn rendered(&self, worked: &Driven) -> Rendered {
+        let result = WorkV1::of(&worked.work);
+        let code = result::exit_code(&worked.work);
         Rendered { text: text::render(&result), json: result.to_json(), code }
     }
 
-    fn page(&self, worked: &Work, session: &Session, growing: bool) -> Result<String, String> {
+    fn page(&self, worked: &Driven, session: &Session, growing: bool) -> Result<String, String> {
         let facts = work::facts(session, &self.capture, None, growing);
         let facts = facts.map_err(|trouble| trouble.to_string())?;
-        Ok(html::page(&WorkV1::of(worked), &facts))
+        Ok(html::page(&WorkV1::of(&worked.work), &facts))
     }
 }
 
@@ -88,6 +115,10 @@ struct Passes {
     values: Arc<Values>,
     /// The passes that were calculated last: number, and whether rejected.
     worked: Vec<(u32, bool)>,
+    /// Half-width of the 95 % interval wanted, as a share.
+    wanted: f64,
+    /// The map that is shown, with its numbers.
+    map: Option<CoursePart>,
 }
 
 impl Task for Passes {
@@ -113,8 +144,25 @@ impl Task for Passes {
         }
     }
 
-    fn news(&mut self, worked: Work, _: Duration) -> News {
-        News { results: Some(Results::of(&worked)), ..News::default() }
+    fn news(&mut self, worked: Driven, _: Duration) -> News {
+        let results = Some(Results::of(&worked.work, self.wanted));
+        let drawn = worked.ground.and_then(|ground| Some((course_map::alone(&ground)?, ground)));
+        let map = drawn.map(|((map, wider), ground)| {
+            let number = self.map.as_ref().map_or(0, |map| map.map) + 1;
+            self.map = Some(course_part(&ground, number, wider));
+            map
+        });
+        News { results, map, ..News::default() }
+    }
+
+    fn known(&self) -> [Option<f64>; CHANNELS] {
+        let mut known = [None; CHANNELS];
+        known[Channel::Wheel.index()] = self.values.as_found;
+        known
+    }
+
+    fn shown(&self, view: &View) -> Shown {
+        Shown { course: self.map.clone(), ..shown(view) }
     }
 }
 
@@ -152,7 +200,11 @@ pub fn run(args: &DriveArgs) -> Result<u8, Trouble> {
         return Ok(stop::code());
     };
     let capture = recording.capture.clone();
-    let values = Arc::new(Values { course, capture: capture.clone() });
+    let values = Arc::new(Values {
+        course,
+        capture: capture.clone(),
+        as_found: args.as_found.map(f64::from),
+    });
     let manner = Manner {
         voice,
         help: HELP,
@@ -160,7 +212,12 @@ pub fn run(args: &DriveArgs) -> Result<u8, Trouble> {
         screen: args.screen.play("trundle drive", &capture, args.json),
         page: Some((&args.page, "Trundle: live job")),
     };
-    let task = Passes { values: Arc::clone(&values), worked: Vec::new() };
+    let task = Passes {
+        values: Arc::clone(&values),
+        worked: Vec::new(),
+        wanted: args.target / 100.0,
+        map: None,
+    };
     let ended = serve(recording, task, values.course.as_ref(), manner)?;
     let capture = ended.capture.clone();
     let code = ended.show()?;
@@ -170,7 +227,7 @@ pub fn run(args: &DriveArgs) -> Result<u8, Trouble> {
         return Ok(code);
     };
     let facts = work::facts(&ended.session, &capture, None, false)?;
-    work::write_page(path, &ended.worked, &facts)?;
+    work::write_page(path, &ended.worked.work, &facts)?;
     Ok(code)
 }
 

@@ -86,12 +86,36 @@ fn trials(word: &str) -> Result<u64, String> {
 /// # Errors
 /// [`Trouble`] when the capture or the course cannot be read, or the page cannot be written.
 pub fn run(args: &WorkArgs) -> Result<u8, Trouble> {
+    let Worked { work, session, given, remarks } = worked(args)?;
+    remarks.iter().for_each(|remark| out::notice(remark));
+    if let Some(path) = &args.report {
+        write_page(path, &work, &facts(&session, &args.capture, given.as_deref(), false)?)?;
+    }
+    out::say_either(args.json, || WorkV1::of(&work).to_json(), || text::render(&WorkV1::of(&work)));
+    say_practice(&session, args.json);
+    Ok(exit_code(&work))
+}
+
+/// A capture that was worked.
+pub struct Worked {
+    /// The result.
+    pub work: Work,
+    /// What the capture holds.
+    pub session: Session,
+    /// The course that was given beside the capture, as text.
+    pub given: Option<String>,
+    /// Remarks on the course.
+    pub remarks: Vec<String>,
+}
+
+/// Work a capture, and print nothing.
+///
+/// # Errors
+/// [`Trouble`] when the capture or the course cannot be read.
+pub fn worked(args: &WorkArgs) -> Result<Worked, Trouble> {
     let given = args.course.text()?;
     let session = replay(&args.capture)?;
     let (course, remarks) = course_in_force(&session, given.as_deref())?;
-    for remark in remarks {
-        out::notice(&remark);
-    }
     let options = WorkOptions {
         course,
         monte_carlo: args.monte_carlo.map(|n| n as usize),
@@ -101,12 +125,7 @@ pub fn run(args: &WorkArgs) -> Result<u8, Trouble> {
         circumference_m: args.circumference,
     };
     let work = work_session(&session, options, false);
-    if let Some(path) = &args.report {
-        write_page(path, &work, &facts(&session, &args.capture, given.as_deref(), false)?)?;
-    }
-    out::say_either(args.json, || WorkV1::of(&work).to_json(), || text::render(&WorkV1::of(&work)));
-    say_practice(&session, args.json);
-    Ok(exit_code(&work))
+    Ok(Worked { work, session, given, remarks })
 }
 
 /// Write the result as a page for browser and paper.

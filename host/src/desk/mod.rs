@@ -88,6 +88,7 @@ impl<'a, T: Task> Desk<'a, T> {
         if let Some(Ok(length)) = course.map(|spec| course_length(spec, &mut Sources::new())) {
             watch.course_m(length.length.value());
         }
+        watch.known(task.known());
         Self {
             job,
             worker: Worker::start(task.method()),

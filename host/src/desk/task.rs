@@ -5,6 +5,7 @@ use std::sync::Arc;
 use std::time::Duration;
 use trundle_core::session::Session;
 use trundle_core::session::presses::{Due, Wish};
+use trundle_protocol::message::CHANNELS;
 use trundle_show::html::plain;
 use trundle_show::live::page::document::{PageKind, PageLine};
 use trundle_show::live::page::{Shown, shown};
@@ -88,6 +89,11 @@ pub trait Task {
     /// The result so far; it took so long.
     fn news(&mut self, _worked: <Self::Method as Method>::Worked, _took: Duration) -> News {
         News::default()
+    }
+
+    /// Impulses per 100 m known before the job, by channel: speeds are shown by them at first.
+    fn known(&self) -> [Option<f64>; CHANNELS] {
+        [None; CHANNELS]
     }
 
     /// What a page shows of this view.

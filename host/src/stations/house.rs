@@ -1,6 +1,7 @@
 //! What all stations share: the job at hand, the live recording, forms that are done, and pages.
 
 use super::form::{self, Misread, Of, Sent};
+use super::front::Front;
 use super::job::Job;
 use super::keys::{Done, Keys, Ruling};
 use super::live::Live;
@@ -27,6 +28,8 @@ pub struct House {
     pub place: DataFolder,
     /// The live recording, and how the last ones ended.
     pub live: Live,
+    /// Its server, and what the program knows of itself.
+    pub front: Front,
     /// Records that are being verified, or were.
     pub long: super::long::Long,
     /// What was said in captures.
@@ -110,9 +113,19 @@ impl House {
         let job = Mutex::new(Job::read(&place));
         let (keys, doing) = (Mutex::new(keys), Mutex::new(()));
         let live = Live::new(hub);
-        let (long, read) = Default::default();
-        let house =
-            |own: &Weak<Self>| Self { place, live, long, read, own: own.clone(), job, keys, doing };
+        live.practise(lock(&job).practice.is_some());
+        let (long, read, front) = Default::default();
+        let house = |own: &Weak<Self>| Self {
+            place,
+            live,
+            front,
+            long,
+            read,
+            own: own.clone(),
+            job,
+            keys,
+            doing,
+        };
         Ok(Arc::new_cyclic(house))
     }
 
@@ -129,6 +142,7 @@ impl House {
     pub fn change(&self, change: impl FnOnce(&mut Job)) -> Result<(), Trouble> {
         let mut job = lock(&self.job);
         change(&mut job);
+        self.live.practise(job.practice.is_some());
         job.save(&self.place)
     }
 
@@ -230,7 +244,7 @@ impl House {
             .map(|done| Notice { good: done.good, lines: done.lines, command: done.command })
             .collect();
         let live = self.live.station();
-        let way = super::start::way(self, live);
+        let way = super::start::way::way(self, live);
         let practice = self.live.practice();
         let over_the_air = !visit.inside;
         let notices = &notices;

@@ -23,8 +23,26 @@ pub struct Job {
     pub typed: BTreeMap<String, BTreeMap<String, String>>,
     /// Captures that were recorded, by the word of the station, the newest last.
     pub captures: BTreeMap<String, Vec<PathBuf>>,
+    /// How the newest capture of a station came out: the exit code of its command.
+    pub codes: BTreeMap<String, u8>,
+    /// The simulated tractor that every recording of this job is of.
+    pub practice: Option<Chosen>,
     /// What is being recorded; left behind by a program that was killed.
     pub recording: Option<Recording>,
+}
+
+/// A simulated tractor to practise with, as it was chosen.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct Chosen {
+    /// Scenario that is driven.
+    pub scenario: String,
+    /// Simulated seconds for each second.
+    pub pace: String,
+    /// Class of its receiver; empty for that of the scenario.
+    pub receiver_class: String,
+    /// Its driver presses no button.
+    pub no_button: bool,
 }
 
 /// A recording that was begun.
@@ -68,6 +86,12 @@ impl Job {
         files::replace_text(&place.folder().join(FILE), &text)
     }
 
+    /// Nothing was typed and nothing recorded yet.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        self.typed.is_empty() && self.captures.is_empty()
+    }
+
     /// What was typed last in a field of a station; empty where nothing was.
     #[must_use]
     pub fn typed(&self, station: Station, name: &str) -> String {
@@ -86,11 +110,24 @@ impl Job {
         self.captures.get(station.word()).and_then(|captures| captures.last())
     }
 
-    /// A capture of a station is there.
+    /// The newest capture of a station came out so.
+    pub fn ended(&mut self, station: Station, code: u8) {
+        self.codes.insert(station.word().to_owned(), code);
+    }
+
+    /// How the newest capture of a station came out; 1, something to be looked at, where that is
+    /// not known.
+    #[must_use]
+    pub fn code(&self, station: Station) -> u8 {
+        self.codes.get(station.word()).copied().unwrap_or(exit::FLAGGED)
+    }
+
+    /// A capture of a station is there; how it came out is not known yet.
     pub fn recorded(&mut self, station: Station, capture: PathBuf) {
         let captures = self.captures.entry(station.word().to_owned()).or_default();
         captures.retain(|other| *other != capture);
         captures.push(capture);
         captures.drain(..captures.len().saturating_sub(CAPTURES));
+        self.codes.remove(station.word());
     }
 }

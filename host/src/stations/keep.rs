@@ -30,7 +30,7 @@ use trundle_show::words::station::Station;
 /// Paths of this file.
 const BACKUP: &str = "/backup";
 const RESTORE: &str = "/restore";
-const BIN: &str = "/records/bin";
+const BIN: &str = "/bin";
 const BACK: &str = "/records/bin/back";
 const IMPORT: &str = "/import";
 

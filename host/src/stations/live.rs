@@ -10,11 +10,12 @@ use crate::commands;
 use crate::desk::paged::offer;
 use crate::shell::clock::Clock;
 use crate::shell::exit::{self, Trouble};
-use crate::shell::out;
+use crate::shell::{out, stop};
 use crate::web::hub::{Hub, Shows};
 use std::collections::BTreeMap;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::PathBuf;
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex};
 use trundle_show::live::page::document::PageKind;
 use trundle_show::words::station::Station;
@@ -26,6 +27,7 @@ pub struct Live {
     /// Where something is recorded now.
     now: Mutex<Option<Station>>,
     ended: Mutex<BTreeMap<Station, Ended>>,
+    practice: AtomicBool,
 }
 
 /// How a recording ended.
@@ -47,7 +49,12 @@ impl Live {
     /// Nothing is recorded yet.
     #[must_use]
     pub fn new(hub: Hub) -> Self {
-        Self { hub, now: Mutex::new(None), ended: Mutex::default() }
+        Self {
+            hub,
+            now: Mutex::new(None),
+            ended: Mutex::default(),
+            practice: AtomicBool::default(),
+        }
     }
 
     /// Where something is recorded now.
@@ -65,8 +72,22 @@ impl Live {
     /// A simulated tractor is driven.
     #[must_use]
     pub fn practice(&self) -> bool {
-        false
+        self.practice.load(Ordering::SeqCst)
     }
+
+    /// From now on one is, or none.
+    pub fn practise(&self, practice: bool) {
+        self.practice.store(practice, Ordering::SeqCst);
+    }
+}
+
+/// In practice the same command measures the simulated tractor.
+fn practised(house: &House, argv: &[String]) -> Vec<String> {
+    let Some(chosen) = house.job().practice else { return argv.to_vec() };
+    let Some((command, rest)) = argv.split_first() else { return Vec::new() };
+    let bench = rest.iter().any(|word| word == "--bench");
+    let options = chosen.options(if bench { "bench" } else { command });
+    std::iter::once(command.clone()).chain(options).chain(rest.iter().cloned()).collect()
 }
 
 /// Begin to record at a station, by this command, into `capture`.
@@ -79,21 +100,27 @@ pub fn begin(
     argv: &[String],
     capture: PathBuf,
 ) -> Result<(), Refused> {
-    let command = form::read(argv).map_err(Refused::Misread)?;
+    let argv = practised(house, argv);
+    let command = form::read(&argv).map_err(Refused::Misread)?;
     let shows =
         Shows { title: station.name(), kind: PageKind::Said, lines: &[], after: station.path() };
     let taken = || {
         let [what, means, next] = words::TAKEN;
         Refused::Trouble(Trouble::new(exit::BLOCKED, what, means, next))
     };
+    if house.front.closing() {
+        return Err(Refused::Trouble(Trouble::internal("The page is closing.")));
+    }
     let place = house.live.hub.place(shows, Clock::start(1.0)).map(Arc::new).ok_or_else(taken)?;
-    let recording = Recording { station: station.word().to_owned(), argv: argv.to_vec(), capture };
+    let recording = Recording { station: station.word().to_owned(), argv, capture };
     house.change(|job| job.recording = Some(recording.clone())).map_err(Refused::Trouble)?;
     *lock(&house.live.now) = Some(station);
     let Some(house) = house.own.upgrade() else {
         return Err(Refused::Trouble(Trouble::internal("The page is closing.")));
     };
     std::thread::spawn(move || {
+        // Nobody of this program has the ports open any more.
+        house.front.plugged.wait();
         offer(Some(Arc::clone(&place)));
         let heard = Arc::clone(&place);
         let ear = move |_, bytes: &[u8]| {
@@ -115,6 +142,7 @@ pub fn begin(
             job.recording = None;
             if there {
                 job.recorded(station, capture.clone());
+                job.ended(station, code);
             }
         });
         let mut lines = place.said();
@@ -122,6 +150,8 @@ pub fn begin(
         lines.extend(kept.err().map(|trouble| trouble.to_string()));
         let ended = Ended { code, lines, trouble, capture, command };
         lock(&house.live.ended).insert(station, ended);
+        // From here on a signal is a wish again, also where a result had let it end the program.
+        stop::capture_is_open();
         *lock(&house.live.now) = None;
         place.over(&over);
     });

@@ -48,11 +48,10 @@ fn of(path: &str) -> (Station, Of) {
         ),
         "/antenna" => (Station::Antenna, Of::new(&["mount"], &[])),
         "/speeds" => (Station::Speeds, Of::new(&["speeds"], &[])),
-        "/slip" => (
+        _ => (
             Station::Slip,
             Of::new(&["slip"], &[("zero-slip-value", "Impulses per 100 m without slip")]),
         ),
-        _ => (Station::Drive, Of::new(&["drive"], &[("length", "Length of the course")])),
     }
 }
 
@@ -114,7 +113,7 @@ pub fn act(house: &House, visit: &Visit, sent: &Sent) -> Reply {
 }
 
 /// A new capture, in the folder of the settings or beside the records.
-fn capture() -> Result<PathBuf, Trouble> {
+pub(super) fn capture() -> Result<PathBuf, Trouble> {
     let place = crate::store::place::DataFolder::in_force()?;
     place.make()?;
     let folder = match Settings::read()?.captures {

@@ -18,10 +18,15 @@
 //! | others | one station each |
 
 pub mod captures;
+pub mod close;
 pub mod course;
+pub mod devices;
+pub mod drive;
 pub mod exports;
 pub mod form;
+pub mod front;
 pub mod house;
+pub mod instance;
 pub mod job;
 pub mod keep;
 pub mod keys;
@@ -29,8 +34,12 @@ pub mod live;
 pub mod long;
 pub mod measured;
 pub mod open;
+pub mod plugged;
+pub mod practice;
+pub mod recent;
 pub mod records;
 pub mod rig;
+pub mod settings;
 pub mod sheet;
 pub mod sign;
 pub mod start;
@@ -39,3 +48,4 @@ pub mod table;
 #[allow(clippy::unwrap_used, clippy::panic)]
 pub(crate) mod trial;
 pub mod twice;
+pub mod value;

@@ -3,7 +3,10 @@
 use super::form::Sent;
 use super::house::House;
 use super::records::{self, amend, paper, verify};
-use super::{course, exports, keep, measured, rig, sheet, sign, start};
+use super::{
+    close, course, devices, drive, exports, keep, measured, practice, rig, settings, sheet, sign,
+    start, value,
+};
 use crate::web::guard::Role;
 use crate::web::stations::{Reply, StationPath, Visit};
 use std::sync::LazyLock;
@@ -39,8 +42,16 @@ const fn write(path: &'static str, least: Role, look: Look, act: Act) -> Row {
 /// records, only whoever may do everything.
 const ROWS: &[Row] = &[
     write("/", Role::View, start::look, start::act),
+    read("/plugged", Role::View, start::look_ports),
+    write("/practice", Role::Full, practice::look, practice::act),
+    write("/close", Role::Full, close::look, close::act),
+    write("/settings", Role::Full, settings::look, settings::act),
+    read("/settings/doctor", Role::Full, settings::look_doctor),
+    write("/settings/devices", Role::Full, devices::look, devices::act),
     write("/check", Role::View, measured::look, measured::act),
-    write("/drive", Role::View, measured::look, measured::act),
+    write("/drive", Role::View, drive::look, drive::act),
+    write("/value", Role::View, value::look, value::act),
+    read("/value/*", Role::View, value::look_file),
     write("/proof", Role::View, measured::look, measured::act),
     write("/pto", Role::View, measured::look, measured::act),
     write("/antenna", Role::View, measured::look, measured::act),
@@ -53,7 +64,7 @@ const ROWS: &[Row] = &[
     read("/rig", Role::Full, rig::look),
     write("/sign", Role::Full, sign::look, sign::act),
     read("/records", Role::Full, records::look),
-    write("/records/bin", Role::Full, keep::look_bin, keep::act_bin),
+    write("/bin", Role::Full, keep::look_bin, keep::act_bin),
     write("/records/bin/back", Role::Full, keep::look_back, keep::act_back),
     read("/records/*", Role::Full, records::look_one),
     read("/paper/*", Role::Full, paper::look),

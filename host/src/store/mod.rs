@@ -4,6 +4,7 @@
 //! |---|---|
 //! | [`place`] | where rigs and records are saved |
 //! | [`settings`] | what need not be typed each time |
+//! | [`settings_file`] | that file, written |
 //! | [`register`] | rigs and signed-off records, in one SQLite file |
 //! | [`captures`] | captures of signed-off records |
 //! | [`backup`] | everything in one file, and back |
@@ -13,3 +14,4 @@ pub mod captures;
 pub mod place;
 pub mod register;
 pub mod settings;
+pub mod settings_file;

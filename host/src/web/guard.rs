@@ -90,6 +90,8 @@ pub struct Request<'a> {
     pub inside: bool,
     /// Its sender guessed too often: wrong tokens are not looked at any further now.
     pub locked: bool,
+    /// Its path is a link that was made for one use, and was not used yet.
+    pub once: bool,
 }
 
 /// What holds for this server.
@@ -126,6 +128,8 @@ pub enum Decision {
     Read(Read, Option<Role>),
     /// Let the device join.
     Join(Role),
+    /// Show that this server is ours.
+    Alive,
     /// Do what it asks.
     Do(Deed),
     /// Show a station; what the device may do.
@@ -155,6 +159,7 @@ pub fn guard<'a>(request: &Request<'a>, rules: &Rules) -> Judged<'a> {
 
 enum Route<'a> {
     Join(&'a str),
+    Alive,
     Read(Read),
     Do(Deed),
     Station(&'static StationPath),
@@ -175,12 +180,19 @@ fn judge<'a>(
         Route::Join(shown) => {
             method(request, "GET")?;
             by_hand(request)?;
-            let Some(joins) = role_of(shown, rules) else {
+            let once = request.once.then_some(Role::Full);
+            let Some(joins) = role_of(shown, rules).max(once) else {
                 return Err(wrong(request, shown, guess, Refusal::Link));
             };
             // A device that may mark goes on doing so, whatever link it is sent.
             let known = cookies(request, &rules.cookie).filter_map(|shown| role_of(shown, rules));
             Ok(Decision::Join(known.fold(joins, Role::max)))
+        }
+        // Another start of the program asks, on this computer; no page of anybody's.
+        Route::Alive => {
+            method(request, "GET")?;
+            from_page(request)?;
+            if request.inside { Ok(Decision::Alive) } else { Err(Refusal::Path) }
         }
         Route::Read(what) => {
             method(request, "GET")?;
@@ -262,6 +274,9 @@ fn at_least(needed: Role, role: Option<Role>, request: &Request<'_>) -> Result<R
 fn route<'a>(method: &str, path: &'a str, paths: &'static [StationPath]) -> Option<Route<'a>> {
     if let Some(shown) = path.strip_prefix("/join/") {
         return Some(Route::Join(shown));
+    }
+    if !paths.is_empty() && path.starts_with("/alive/") {
+        return Some(Route::Alive);
     }
     if let Some(station) = station(paths, path) {
         return Some(Route::Station(station));

@@ -34,6 +34,8 @@ use trundle_show::stations;
 /// A page that broke down touches nothing else.
 const BROKE: &str = "This page could not be made: a fault of the program. Nothing that is recorded \
     or saved was touched. Go back and try again, and report it.\n";
+/// What stands before the token in a link.
+const JOIN: &str = "/join/";
 /// A press is answered that it waits when it has no answer after this; it then asks again.
 const ANSWER_WAIT: Duration = Duration::from_millis(2500);
 
@@ -46,9 +48,15 @@ pub(super) async fn handle(
     peer.seat.does(Doing::Asking);
     let came_ns = shared.now_ns();
     let decision = judged(&shared, &peer, &request);
+    let path = request.uri().path();
     let response = match decision {
-        Decision::Refuse(why) => refusal(why),
+        Decision::Refuse(why) => refused(why, peer.inside, &request),
+        Decision::Alive => {
+            let answered = shared.answer(path.trim_start_matches("/alive/"));
+            answered.map_or_else(|| refusal(Refusal::Path), |digits| answer(200, TEXT, digits))
+        }
         Decision::Join(role) => {
+            shared.use_up(path.trim_start_matches(JOIN));
             let rules = shared.rules();
             let token = match role {
                 Role::View => &rules.view,
@@ -87,12 +95,31 @@ fn judged(shared: &Shared, peer: &Peer, request: &http::Request<Body>) -> Decisi
     // Seconds of the person's time, whatever the pace of practice.
     let now_s = shared.age_s();
     let locked = lock(&shared.guesses).locked(peer.address, now_s);
-    let parts = parts(request, peer.inside, locked);
+    let shown = request.uri().path().strip_prefix(JOIN);
+    let once = shown.is_some_and(|shown| shared.is_once(shown));
+    let parts = Request { once, ..parts(request, peer.inside, locked) };
     let judged = guard(&parts, &shared.rules());
     if let Some(guess) = judged.guess {
         lock(&shared.guesses).wrong(peer.address, guess, now_s);
     }
     judged.decision
+}
+
+/// What is refused: as a page where a browser is to show it.
+fn refused(why: Refusal, inside: bool, request: &http::Request<Body>) -> Response<Body> {
+    let accepts = all(request.headers(), "accept");
+    let rights = matches!(why, Refusal::Token | Refusal::Link | Refusal::Locked);
+    if !(rights && accepts.iter().any(|kinds| kinds.contains("text/html"))) {
+        return refusal(why);
+    }
+    let typed = request.method() == http::Method::POST;
+    let said = [why.to_string(), why.means().to_owned(), why.next().to_owned()];
+    let page = stations::refused::page(&said, inside, typed);
+    let mut response = refusal(why);
+    *response.body_mut() = page.into();
+    let html = http::HeaderValue::from_static(HTML);
+    response.headers_mut().insert(http::header::CONTENT_TYPE, html);
+    response
 }
 
 fn visit(request: &http::Request<Body>, role: Option<Role>, inside: bool) -> Visit {
@@ -136,6 +163,7 @@ fn parts(request: &http::Request<Body>, inside: bool, locked: bool) -> Request<'
         length: all(headers, "content-length").first().and_then(|length| length.parse().ok()),
         inside,
         locked,
+        once: false,
     }
 }
 
@@ -166,7 +194,8 @@ fn read(shared: &Shared, what: Read, role: Option<Role>) -> Response<Body> {
             let Some(job) = shared.job() else { return see("/") };
             let marks = role >= Some(Role::Mark);
             let form = Form { marks, kind: job.kind, lines: job.lines, after: job.after };
-            answer(200, HTML, document(job.title, None, form))
+            let shown = lock(&shared.last).clone();
+            answer(200, HTML, document(job.title, shown.as_ref(), form))
         }
     }
 }

@@ -3,12 +3,14 @@
 //! A server may outlive its jobs: each takes the place, shows itself there, and leaves it. What it
 //! showed last, and its result, stay until the next one comes.
 
-use super::Ask;
 use super::guard::Rules;
 use super::guesses::Guesses;
+use super::latch::Latch;
 use super::stations::Stations;
 use super::streams::Streams;
+use super::{Ask, Behind};
 use crate::shell::clock::Clock;
+use std::collections::HashSet;
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
@@ -56,11 +58,16 @@ pub(super) struct Shared {
     /// They change when all that joined are to join again; none before the server is open.
     rules: Mutex<Option<Rules>>,
     stations: Mutex<Option<Arc<dyn Stations>>>,
+    latch: Mutex<Option<Latch>>,
+    /// Links for one use that were used.
+    used: Mutex<HashSet<String>>,
     job: Mutex<Option<Job>>,
     /// Somebody has the place.
     taken_by_job: Mutex<bool>,
     clock: Clock,
     now: watch::Sender<Arc<str>>,
+    /// What is shown last, for a page that is opened now.
+    pub last: Mutex<Option<Shown>>,
     /// Streams that go out.
     pub streams: Mutex<Streams>,
     pub guesses: Mutex<Guesses>,
@@ -79,6 +86,24 @@ impl Shared {
 
     pub fn stations(&self) -> Option<Arc<dyn Stations>> {
         lock(&self.stations).clone()
+    }
+
+    /// Is this a link for one use that was not used yet?
+    pub fn is_once(&self, shown: &str) -> bool {
+        let made = lock(&self.latch).as_ref().is_some_and(|latch| latch.made(shown));
+        made && !lock(&self.used).contains(shown)
+    }
+
+    /// A device joined by it.
+    pub fn use_up(&self, shown: &str) {
+        if self.is_once(shown) {
+            lock(&self.used).insert(shown.to_owned());
+        }
+    }
+
+    /// What shows that this server is ours.
+    pub fn answer(&self, question: &str) -> Option<String> {
+        lock(&self.latch).as_ref().and_then(|latch| latch.answer(question))
     }
 
     /// The job that is shown, or was last.
@@ -121,10 +146,13 @@ impl Default for Hub {
         Self(Arc::new(Shared {
             rules: Mutex::new(None),
             stations: Mutex::new(None),
+            latch: Mutex::new(None),
+            used: Mutex::default(),
             job: Mutex::new(None),
             taken_by_job: Mutex::new(false),
             clock: Clock::start(1.0),
             now,
+            last: Mutex::new(None),
             streams: Mutex::default(),
             guesses: Mutex::default(),
             result: Mutex::new(None),
@@ -135,9 +163,11 @@ impl Default for Hub {
 }
 
 impl Hub {
-    pub(super) fn open(&self, rules: Rules, stations: Option<Arc<dyn Stations>>) -> Arc<Shared> {
-        *lock(&self.0.rules) = Some(rules);
+    pub(super) fn open(&self, rules: Rules, behind: Option<Behind>) -> Arc<Shared> {
+        let (stations, latch) = behind.map(|behind| (behind.stations, behind.latch)).unzip();
         *lock(&self.0.stations) = stations;
+        *lock(&self.0.latch) = latch;
+        *lock(&self.0.rules) = Some(rules);
         Arc::clone(&self.0)
     }
 
@@ -153,6 +183,7 @@ impl Hub {
     pub(super) fn close(&self) {
         *lock(&self.0.rules) = None;
         *lock(&self.0.stations) = None;
+        *lock(&self.0.latch) = None;
         lock(&self.0.streams).clear(Instant::now());
     }
 
@@ -168,6 +199,7 @@ impl Hub {
         *lock(&self.0.job) = Some(Job { title, kind, lines, after, clock, asks: to });
         *lock(&self.0.result) = None;
         *lock(&self.0.map) = Arc::from("");
+        *lock(&self.0.last) = None;
         self.0.show("");
         Some(Place {
             asks: Mutex::new(asks),
@@ -236,6 +268,7 @@ impl Place {
         if let Ok(json) = serde_json::to_string(shown) {
             self.hub.0.show(&json);
         }
+        *lock(&self.hub.0.last) = Some(shown.clone());
     }
 
     /// The map from now on, an SVG file.

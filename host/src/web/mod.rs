@@ -10,6 +10,7 @@ pub mod guard;
 pub mod guesses;
 mod handle;
 pub mod hub;
+pub mod latch;
 pub mod qr;
 pub mod refusals;
 pub mod seats;
@@ -23,6 +24,7 @@ use doors::{Doors, Peer};
 use guard::Rules;
 use handle::handle;
 use hub::{Hub, Shared};
+use latch::Latch;
 use stations::{StationPath, Stations};
 use std::net::{IpAddr, Ipv4Addr, Ipv6Addr, SocketAddr, TcpListener, UdpSocket};
 use std::sync::Arc;
@@ -90,6 +92,8 @@ pub struct Behind {
     pub paths: &'static [StationPath],
     /// Whoever answers.
     pub stations: Arc<dyn Stations>,
+    /// What shows that the server is ours, and makes links for one use.
+    pub latch: Latch,
 }
 
 /// Where the page is.
@@ -129,7 +133,7 @@ impl PageServer {
         let rules = rules(&doors, port, behind.as_ref())?;
         let links = links(setup.lan, &rules, port);
         let (stop, stopped) = oneshot::channel();
-        let shared = hub.open(rules.clone(), behind.map(|behind| behind.stations));
+        let shared = hub.open(rules.clone(), behind);
         let runtime = tokio::runtime::Builder::new_current_thread()
             .enable_io()
             .enable_time()

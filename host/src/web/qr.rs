@@ -5,6 +5,14 @@ use qrcode::{Color, EcLevel, QrCode};
 /// Light modules around the code, which cameras need (ISO/IEC 18004 asks for four).
 const QUIET: i32 = 4;
 
+/// Its dark squares, row by row, without a rim; `None` when the text is too long for one.
+#[must_use]
+pub fn squares(text: &str) -> Option<Vec<Vec<bool>>> {
+    let code = QrCode::with_error_correction_level(text, EcLevel::M).ok()?;
+    let dark: Vec<bool> = code.to_colors().iter().map(|color| *color == Color::Dark).collect();
+    Some(dark.chunks(code.width()).map(<[bool]>::to_vec).collect())
+}
+
 /// The picture, light on dark as most terminals are; `None` when the text is too long for one.
 #[must_use]
 pub fn picture(text: &str) -> Option<String> {

@@ -6,6 +6,7 @@ mod client;
 mod guarded;
 mod job;
 mod limits;
+mod opened;
 mod pace;
 mod slip;
 mod strangers;

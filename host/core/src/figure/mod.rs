@@ -5,6 +5,8 @@
 
 mod channel;
 pub mod found;
+pub mod further;
+pub mod ground;
 mod job;
 mod job_flags;
 mod line;

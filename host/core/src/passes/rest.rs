@@ -6,7 +6,11 @@ use crate::timeline::counts::CountCurve;
 /// crawling tractor (0.1 m/s, 20 impulses per metre) pass 0.5 s.
 const REST_MIN_S: f64 = 2.0;
 /// A press this long before the stop or after the start still means the rest, seconds.
-const NEAR_S: f64 = 2.0;
+pub const NEAR_S: f64 = 2.0;
+/// The tractor is to stand this long beside a peg, seconds, and the same is planned with: the mean
+/// of the positions of ten seconds has lost what differs from fix to fix; common practice, no
+/// source. Less is taken too, and only widens the interval.
+pub const REST_WANTED_S: f64 = 10.0;
 /// Keep this far from the edges that bound the rest, seconds.
 const INSIDE_S: f64 = 0.02;
 

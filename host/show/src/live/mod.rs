@@ -5,12 +5,14 @@
 //! [`trundle_core::session::presses`], and shows the [`crate::model::View`] that comes out.
 
 mod bus;
+mod by_satellite;
 pub mod guide;
 pub mod keys;
 mod next;
 pub mod page;
 pub mod results;
 mod speeds;
+mod standing;
 pub mod term;
 mod troubles;
 pub mod watch;

@@ -1,6 +1,7 @@
 //! A calculated job, as far as a screen shows it.
 
-use crate::model::FigureRow;
+use crate::model::{FigureRow, FurtherRow};
+use trundle_core::figure::further::{Further, further};
 use trundle_core::figure::{COVERAGE, ChannelFigures, PassSummary, Work};
 use trundle_core::stats::budget::cover;
 use trundle_protocol::message::CHANNELS;
@@ -36,14 +37,14 @@ pub struct WorkedPass {
 }
 
 impl Results {
-    /// Of a calculated job.
+    /// Of a calculated job, with the half-width of the 95 % interval that is wanted, as a share.
     #[must_use]
-    pub fn of(work: &Work) -> Self {
+    pub fn of(work: &Work, wanted: f64) -> Self {
         let about_passes = |flag: &&trundle_core::flags::Flag| flag.pass.is_none();
         let warnings = work.all_flags().filter(|flag| !flag.code.is_remark());
         Self {
             course_m: work.course.map(|course| course.length_m),
-            figures: work.channels.iter().map(figure).collect(),
+            figures: work.channels.iter().map(|channel| figure(channel, wanted)).collect(),
             passes: work.passes.iter().map(|pass| worked(pass, work)).collect(),
             warnings: warnings.filter(about_passes).map(|flag| flag.sentence()).collect(),
         }
@@ -59,7 +60,7 @@ impl Results {
     }
 }
 
-fn figure(channel: &ChannelFigures) -> FigureRow {
+fn figure(channel: &ChannelFigures, wanted: f64) -> FigureRow {
     let best = channel.best();
     let percent = best.map(|best| {
         let expanded = cover(best, &channel.sources, COVERAGE);
@@ -73,6 +74,17 @@ fn figure(channel: &ChannelFigures) -> FigureRow {
         percent,
         by_tape: channel.tape.is_some(),
         by_satellite: channel.satellite.is_some(),
+        further: channel.value_to_enter.and_then(|_| further(channel, wanted)).map(further_row),
+    }
+}
+
+fn further_row(further: Further) -> FurtherRow {
+    FurtherRow {
+        wanted_percent: 100.0 * further.wanted,
+        reached_percent: 100.0 * further.reached,
+        more: further.more,
+        endless_percent: 100.0 * further.endless,
+        stays: further.stays,
     }
 }
 

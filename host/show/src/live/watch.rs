@@ -1,8 +1,10 @@
 //! The fold behind a live screen: looks and happenings in, a [`View`] out.
 
+use super::by_satellite::BySatellite;
 use super::next::{Facts, next};
 use super::results::Results;
 use super::speeds::Rates;
+use super::standing::Standing;
 use super::troubles::Troubles;
 use crate::model::{
     Bell, BusView, CoursePosition, LastMark, Link, LinkState, Message, OpenPass, PassRow,
@@ -39,6 +41,10 @@ pub struct Watch {
     rates: Rates,
     speeds: [Option<f64>; CHANNELS],
     results: Results,
+    standing: Standing,
+    by_satellite: BySatellite,
+    /// Impulses per 100 m known before the job, by channel.
+    known: [Option<f64>; CHANNELS],
     start: Option<Start>,
     /// Newest position, latitude and longitude in degrees.
     latest: Option<(f64, f64)>,
@@ -66,6 +72,11 @@ impl Watch {
     /// Length of the course along the ground, metres, before any pass was calculated.
     pub const fn course_m(&mut self, course_m: f64) {
         self.results.course_m = Some(course_m);
+    }
+
+    /// Impulses per 100 m known before the job, by channel: for a speed to be shown by at once.
+    pub const fn known(&mut self, known: [Option<f64>; CHANNELS]) {
+        self.known = known;
     }
 
     /// What happened; `look` is the job at that moment, `presses` already know of it.
@@ -131,6 +142,8 @@ impl Watch {
             self.speeds = self.rates.impulses_per_s();
         }
         self.take_fix(look);
+        self.standing.take(look);
+        self.by_satellite.take(look);
         let open = look.open_pass.map(|number| self.open(number, look));
         let passes = self.passes(look, presses);
         let last = presses.last();
@@ -141,6 +154,7 @@ impl Watch {
             open: open.as_ref(),
             passes: &passes,
             last: last.map(|marked| (marked, look.age_s(marked.host_ns))),
+            stood: self.standing.stood(look),
             figures: !self.results.figures.is_empty()
                 && self.results.figures.iter().all(|row| row.enter.is_some()),
         };
@@ -223,11 +237,18 @@ impl Watch {
         }
     }
 
+    /// Impulses per 100 m to show a speed by, and whether they are provisional: of the passes, else
+    /// against the receiver's speed, else as they were known before.
+    fn per_100_m(&self, channel: usize) -> Option<(f64, bool)> {
+        let rough = || self.by_satellite.per_100_m(channel).or(self.known[channel]);
+        self.results.per_100_m(channel).or_else(|| Some((rough()?, true)))
+    }
+
     fn speeds(&self, look: &Look) -> Speeds {
         let sensor = |channel: Channel| {
             let n = channel.index();
             let impulses_per_s = self.speeds[n];
-            let per_100_m = self.results.per_100_m(n);
+            let per_100_m = self.per_100_m(n);
             let km_h = |rate: f64| Some(rate * 100.0 / per_100_m?.0 * KM_H_PER_M_S);
             Speed {
                 present: look.inputs.is_none_or(|inputs| inputs & (1 << n) != 0),

@@ -2,6 +2,7 @@
 
 use crate::phrases::plain::line;
 use crate::words::page as page_words;
+use crate::words::settings as settings_words;
 use crate::words::station::Station;
 use crate::words::stations as words;
 use maud::{DOCTYPE, Markup, html};
@@ -99,7 +100,10 @@ pub fn page(frame: &Frame<'_>) -> String {
                     @for notice in frame.notices { (notice_markup(notice)) }
                     (frame.main)
                 }
-                @if frame.over_the_air { footer { p { (page_words::PLAIN) } } }
+                footer {
+                    @if frame.over_the_air { p { (page_words::PLAIN) } }
+                    p { a .wide href="/settings" { (settings_words::SETTINGS) } }
+                }
             }
         }
     };

@@ -5,6 +5,9 @@
 //! |---|---|
 //! | [`frame`] | what every station's page has: the way through the job, notices, the station |
 //! | [`parts`] | lists, lines of a result, cautions: what stations are made of |
+//! | [`opening`] | the first station |
+//! | [`set`] | settings and other devices |
+//! | [`refused`] | the page of whoever is not let in |
 //! | [`records`] | lists of records, ways to what there is of them |
 //! | [`form`] | a form: fields with what was typed and what is wrong with it |
 //! | [`rig`] | rigs and what they are made of, and the antenna from above |
@@ -15,9 +18,13 @@ pub use maud::Markup;
 pub mod course;
 pub mod form;
 pub mod frame;
+pub mod opening;
 pub mod parts;
 pub mod records;
+pub mod refused;
 pub mod rig;
+pub mod set;
+pub mod value;
 
 /// Style sheet of the stations, after that of the live page.
 pub const STYLE: &str = include_str!("stations.css");

@@ -17,6 +17,23 @@
       setTimeout(() => { sent = false; }, 2000);
     });
   }
+  // What is plugged in is kept fresh; a page that nobody sees asks for nothing.
+  const fresh = async () => {
+    const old = document.querySelector("[data-fresh]");
+    if (!old || document.hidden) return;
+    try {
+      const answer = await fetch(old.dataset.fresh);
+      if (!answer.ok) return;
+      const page = new DOMParser().parseFromString(await answer.text(), "text/html");
+      const now = page.querySelector("[data-fresh]");
+      // Whoever has the link in hand keeps it, and nothing is read out twice.
+      if (now && now.innerHTML !== old.innerHTML && !old.contains(document.activeElement)) {
+        old.replaceChildren(...now.childNodes);
+      }
+    } catch { /* The program is closed, or starts again: asked again soon. */ }
+  };
+  if (document.querySelector("[data-fresh]")) setInterval(fresh, 3000);
+
   // What a form comes to, while it is being typed. Without this there is a button for it.
   for (const form of document.querySelectorAll("form[data-live]")) {
     let last = 0;

@@ -20,6 +20,21 @@ pub const STEP_WAIT: &str = "Wait: the mark is being saved.";
 /// After a finish.
 pub const STEP_STAND: &str = "Stand still for a moment; the standstill beside the peg is measured \
                               too.";
+/// After a finish, counted down.
+pub fn step_stand(left_s: u32) -> String {
+    format!("Stand still: {left_s} s more. The standstill beside the peg is measured too.")
+}
+
+/// Before a start, counted down.
+pub fn step_stand_first(number: u32, left_s: u32) -> String {
+    format!("Stand still: {left_s} s more beside the peg, then mark the start of pass {number}.")
+}
+
+/// Before a start, stood long enough.
+pub fn step_stood(number: u32) -> String {
+    format!("Stood long enough. Beside the peg? Mark the start of pass {number}.")
+}
+
 /// The first pass.
 pub const STEP_FIRST: &str =
     "Drive to the first peg, stand still beside it, then mark the start of pass 1.";

@@ -3,13 +3,17 @@
 //! sentences of flags, which stand in results too, are in `trundle_core::flags::texts`.
 
 mod live;
+pub mod opening;
 pub(crate) mod page;
 pub mod records;
 mod screen;
+pub mod settings;
 pub mod station;
 pub mod stations;
 pub mod stations_course;
+pub mod stations_drive;
 pub mod stations_rig;
+pub mod under_way;
 
 pub(crate) use live::*;
 pub use live::{

@@ -20,7 +20,8 @@ pub(crate) const PLAIN: &str = "The connection is not encrypted: anyone in the s
                                          wireless network can listen. Use the hotspot of your \
                                          own phone.";
 pub(crate) const VIEW_ONLY: &str = "View only. To mark, open the link for marking.";
-pub(crate) const NO_SCRIPT: &str = "This page needs JavaScript to stay up to date.";
+pub(crate) const NO_SCRIPT: &str = "This page needs JavaScript to stay up to date and to mark. What \
+                                    stands here was so when it was opened.";
 pub(crate) const QUIET: &str = "No data. This page is not live.";
 
 pub(crate) const PERCENT: &str = "%";
@@ -84,6 +85,24 @@ const SCRIPT: [(&str, &str); 9] = [
 pub(crate) fn script() -> String {
     let words = SCRIPT.iter().map(|(name, words)| ((*name).to_owned(), (*words).into()));
     serde_json::Value::Object(words.collect()).to_string()
+}
+
+pub(crate) const NO_SCRIPT_AGAIN: &str = "How do things stand now?";
+
+/// The word of the script's list.
+fn of_script(name: &str) -> &'static str {
+    SCRIPT.iter().find(|(own, _)| *own == name).map_or("", |(_, words)| words)
+}
+
+/// Old values: since when.
+pub(crate) fn since(at: &str) -> String {
+    if at.is_empty() { of_script("never").to_owned() } else { of_script("since").to_owned() + at }
+}
+
+/// Head of a pass, as the script writes it.
+pub(crate) fn pass_head(number: u32, way: &str, state: &str) -> String {
+    let way = if way == "-" { String::new() } else { of_script("direction").to_owned() + way };
+    format!("{}{number}{way}{}{state}", of_script("pass"), of_script("state"))
 }
 
 /// A press that was done.

@@ -56,7 +56,7 @@ fn the_bin_is_emptied_only_of_what_was_seen_and_gives_back() {
     let hostile = "<script>x</script> & \"tape\"";
     trial.run(&["tape", "add", "--", hostile]);
     trial.run(&["tape", "remove", "--", hostile]);
-    let bin = trial.page("/records/bin");
+    let bin = trial.page("/bin");
     assert!(!bin.contains("<script>x"), "{bin}");
     let button = "Bring back the tape &quot;&lt;script&gt;x&lt;/script&gt; &amp; &quot;tape&quot;";
     let button = bin.lines().flat_map(|line| line.split('>')).find(|text| text.starts_with(button));
@@ -69,16 +69,16 @@ fn the_bin_is_emptied_only_of_what_was_seen_and_gives_back() {
     assert!(matches!(trial.act("/records/bin/back", &back), Reply::See(_)), "sent twice");
 
     trial.run(&["tape", "remove", "--", hostile]);
-    let sent = form(&trial.page("/records/bin"), words::EMPTY, &[]);
-    let shown = page(trial.act("/records/bin", &sent), 200);
+    let sent = form(&trial.page("/bin"), words::EMPTY, &[]);
+    let shown = page(trial.act("/bin", &sent), 200);
     assert!(shown.contains("would be deleted"), "{shown}");
     trial.run(&["tape", "add", "--", "another one"]);
     trial.run(&["tape", "remove", "--", "another one"]);
     let sure = form(&shown, words::EMPTY_NOW, &[]);
-    let shown = page(trial.act("/records/bin", &sure), 409);
+    let shown = page(trial.act("/bin", &sure), 409);
     assert!(shown.contains("another one"), "{shown}");
     let sure = form(&shown, words::EMPTY_NOW, &[]);
-    assert!(matches!(trial.act("/records/bin", &sure), Reply::See(_)));
+    assert!(matches!(trial.act("/bin", &sure), Reply::See(_)));
     assert!(Register::read(&trial.house.place).unwrap().bin().unwrap().is_empty());
 }
 

@@ -79,7 +79,7 @@ fn all_records() -> Markup {
         ("/exports", words::EXPORTS),
         ("/verify", words::VERIFY_ALL),
         ("/backup", words::BACKUP),
-        ("/records/bin", words::BIN),
+        ("/bin", words::BIN),
         ("/import", words::IMPORT),
     ];
     let all = all.map(|(path, words)| (path.to_owned(), words.to_owned()));

@@ -36,7 +36,7 @@ pub fn look(house: &House, visit: &Visit) -> Reply {
         main.push(parts::go(&path(thing), words::several(thing)));
     }
     for (path, label) in
-        [("/rig/import", words::IMPORT), ("/rig/undo", words::UNDO), ("/records/bin", words::BIN)]
+        [("/rig/import", words::IMPORT), ("/rig/undo", words::UNDO), ("/bin", words::BIN)]
     {
         main.push(parts::link(path, label));
     }

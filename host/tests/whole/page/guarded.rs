@@ -120,6 +120,7 @@ fn made(picks: &[usize], inside: bool, locked: bool) -> (Request<'static>, bool)
         length: LENGTHS[length],
         inside,
         locked,
+        once: false,
     };
     (request, right)
 }

@@ -10,6 +10,7 @@ use super::Expected;
 use crate::course::tape::{CourseRefusal, CourseSpec, course_length};
 use crate::figure::channel::STOP_M;
 use crate::figure::sources::{SATELLITE_SCATTER, TAPE_SCATTER, path_over_line, slope_over_level};
+use crate::passes::rest::REST_WANTED_S;
 use crate::passes::satellite::{SWAY_M, slow_m};
 use crate::passes::weave;
 use crate::stats::budget::{BudgetLine, Quantity, Source, Sources, cover};
@@ -24,8 +25,6 @@ pub const STOP_HALF_WIDTH_M: f64 = STOP_M;
 pub const SPEED_M_S: f64 = 2.2;
 /// Seconds that starting and stopping add to a pass.
 const START_STOP_S: f64 = 5.0;
-/// Seconds of rest used at each peg.
-const REST_S: f64 = 10.0;
 /// What is left of the uncertainty of weaving once the receiver's track has shown it, as a share:
 /// a sixth of the 0.011 % of 0.1 m over 30 m; common practice, no source.
 const WEAVE_SEEN: f64 = 2e-5;
@@ -91,8 +90,8 @@ pub fn typical(kind: ReceiverKind) -> TypicalReceiver {
 pub fn satellite_length_u_m(kind: ReceiverKind, length_m: f64) -> f64 {
     let r = typical(kind);
     let drive_s = length_m / SPEED_M_S + START_STOP_S;
-    let apart_s = drive_s + REST_S;
-    let white = 2.0 * r.white_m.powi(2) / (FIXES_PER_S * REST_S);
+    let apart_s = drive_s + REST_WANTED_S;
+    let white = 2.0 * r.white_m.powi(2) / (FIXES_PER_S * REST_WANTED_S);
     // First-order Gauss-Markov: variance of the difference of two places a time apart.
     let slow = 2.0 * r.slow_m.powi(2) * (1.0 - (-apart_s / r.slow_s).exp());
     // Integral of a Gauss-Markov speed error over a time long against its memory.
@@ -251,7 +250,7 @@ pub(super) fn assumptions(receiver: Option<ReceiverKind>, stop_m: f64) -> Vec<St
     if let Some(kind) = receiver {
         out.push(format!(
             "The receiver ({}) errs as is usual under open sky, to a factor of two; {:.0} km/h, \
-             at least {REST_S} s at rest beside each peg.",
+             at least {REST_WANTED_S} s at rest beside each peg.",
             kind.word(),
             KM_H_PER_M_S * SPEED_M_S
         ));

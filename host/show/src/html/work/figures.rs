@@ -51,7 +51,7 @@ fn table(name: &str, channel: &ChannelV1) -> Markup {
 }
 
 /// The Monte Carlo check in a sentence, where it was asked for.
-fn second_opinion(channel: &ChannelV1) -> Markup {
+pub fn second_opinion(channel: &ChannelV1) -> Markup {
     let Some(m) = channel.monte_carlo else { return html! {} };
     let [low, high] = m.interval;
     let places = round_pair(m.mean, (high - low) / 2.0).decimals.clamp(0, 9);

@@ -1,6 +1,7 @@
 //! The page itself: a heading and empty places, which the script fills as data come.
 
-use super::{Shown, Value};
+use super::filled::{self, labelled};
+use super::{Onward, Shown, Value};
 use crate::words as texts;
 use crate::words::page as words;
 use maud::{DOCTYPE, Markup, html};
@@ -73,10 +74,13 @@ pub fn document(title: &str, shown: Option<&Shown>, form: Form) -> String {
                 p #quiet .banner hidden {
                     strong { (words::QUIET) } " " span #quiet-since {}
                 }
-                noscript { p .banner { (words::NO_SCRIPT) } }
+                noscript {
+                    p .banner { (words::NO_SCRIPT) }
+                    a .wide href="" { (words::NO_SCRIPT_AGAIN) }
+                }
                 p #over .banner role="status" hidden {}
-                main { (job(shown, form)) (more(form)) }
-                footer { p { (words::STAY_ON) } p { (words::PLAIN) } }
+                main { (job(shown, form)) (more(shown, form)) }
+                footer { p #awake { (words::STAY_ON) } p { (words::PLAIN) } }
                 p #calm .unseen role="status" aria-live="polite" {}
             }
         }
@@ -111,7 +115,10 @@ fn job(shown: Option<&Shown>, form: Form) -> Markup {
                     h2 #next-name { (words::NEXT) }
                     p #next .next-words { (next) }
                 }
-                ul #troubles .troubles aria-label=(words::TROUBLE) hidden {}
+                @let troubles = list(shown, |shown| &shown.troubles);
+                ul #troubles .troubles aria-label=(words::TROUBLE) hidden[troubles.is_empty()] {
+                    (filled::rows(troubles))
+                }
                 section .value aria-labelledby="main-label" {
                     h2 #main-label { (shown.map_or("", |shown| shown.main.label.as_str())) }
                     (main_value(shown.map(|shown| &shown.main)))
@@ -121,7 +128,7 @@ fn job(shown: Option<&Shown>, form: Form) -> Markup {
             @if form.kind == PageKind::Slip {
                 (map())
             } @else if form.kind == PageKind::Said {
-                (lines_said())
+                (lines_said(shown))
             } @else if form.marks {
                 (buttons())
             } @else {
@@ -129,6 +136,15 @@ fn job(shown: Option<&Shown>, form: Form) -> Markup {
             }
         }
     }
+}
+
+/// A list of what is shown; empty where nothing is yet.
+fn list<T>(shown: Option<&Shown>, part: impl Fn(&Shown) -> &Vec<T>) -> &[T] {
+    shown.map_or(&[], |shown| part(shown))
+}
+
+fn onward(line: &Onward) -> (&str, &str, bool) {
+    (&line.label, &line.words, false)
 }
 
 fn main_value(value: Option<&Value>) -> Markup {
@@ -154,11 +170,11 @@ fn map() -> Markup {
 }
 
 /// What was said, line by line, as a terminal would show it.
-fn lines_said() -> Markup {
+fn lines_said(shown: Option<&Shown>) -> Markup {
     html! {
         section aria-labelledby="lines-name" {
             h2 #lines-name { (words::SAID_SO_FAR) }
-            ul #lines .said .lines-said {}
+            ul #lines .said .lines-said { (filled::rows(list(shown, |shown| &shown.lines))) }
         }
     }
 }
@@ -196,18 +212,20 @@ fn buttons() -> Markup {
 }
 
 /// What is looked at while standing.
-fn more(form: Form) -> Markup {
+fn more(shown: Option<&Shown>, form: Form) -> Markup {
+    let passes = list(shown, |shown| &shown.passes);
     html! {
         section aria-labelledby="speed-name" {
             h2 #speed-name { (texts::LABEL_SPEED) }
-            dl #speeds .values {}
-            dl #bus .values hidden {}
-            dl #links .lines {}
+            (filled::values("speeds", list(shown, |shown| &shown.speeds)))
+            (filled::values("bus", list(shown, |shown| &shown.bus)))
+            (filled::lines("links", list(shown, |shown| &shown.links).iter().map(labelled)))
         }
         section aria-labelledby="figure-name" {
             @if form.kind == PageKind::Passes {
                 h2 #figure-name { (texts::LABEL_FIGURE) }
-                dl #figures .lines {}
+                (filled::lines("figures", list(shown, |shown| &shown.figures).iter().map(labelled)))
+                (filled::lines("onward", list(shown, |shown| &shown.onward).iter().map(onward)))
             } @else if form.kind == PageKind::Said {
                 h2 #figure-name { (words::RESULT) }
             } @else {
@@ -223,19 +241,20 @@ fn more(form: Form) -> Markup {
         @if form.passes() {
             section aria-labelledby="pass-name" {
                 h2 #pass-name { (words::PASSES) }
-                p #no-pass { (words::NO_PASSES) }
-                ol #passes .passes reversed hidden {}
+                p #no-pass hidden[!passes.is_empty()] { (words::NO_PASSES) }
+                ol #passes .passes reversed hidden[passes.is_empty()] { (filled::passes(passes)) }
             }
+            section aria-labelledby="course-name" { (filled::course(shown)) }
         }
         @if form.marks {
             (typing(form.lines))
             @if form.kind != PageKind::Said { (writing(form)) }
-            (finishing(form))
+            (finishing(shown, form))
         }
         section aria-labelledby="said-name" {
             h2 #said-name { (words::MESSAGES) }
             @if form.passes() { p #last-mark {} }
-            ul #said .said {}
+            ul #said .said { (filled::rows(list(shown, |shown| &shown.said))) }
         }
         (look())
     }
@@ -243,12 +262,12 @@ fn more(form: Form) -> Markup {
 
 /// Finishing takes two presses in two places, and the second is offered for some seconds only, so
 /// that no stray touch ends a job.
-fn finishing(form: Form) -> Markup {
+fn finishing(shown: Option<&Shown>, form: Form) -> Markup {
     html! {
         section .screen aria-labelledby="end-name" {
             h2 #end-name { (words::WHEN_DONE) }
             @if !form.passes() { p #confirm .confirm {} }
-            @if form.passes() && !form.lines.is_empty() { (lines_said()) }
+            @if form.passes() && !form.lines.is_empty() { (lines_said(shown)) }
             button #end .wide type="button" aria-expanded="false" aria-controls="ending" {
                 (words::END)
             }

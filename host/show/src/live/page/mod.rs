@@ -3,11 +3,13 @@
 //! All wording is made here and in `texts.rs`; the script in the page puts strings into their
 //! places and nothing else. Nothing is loaded from anywhere but the program itself.
 
+pub mod course;
 pub mod document;
+mod filled;
 pub mod press;
 pub mod slip;
 
-use crate::model::{BusSpeedRow, LinkState, NextStep, PassRow, PassState, Speed, View};
+use crate::model::{BusSpeedRow, FurtherRow, LinkState, NextStep, PassRow, PassState, Speed, View};
 use crate::words as texts;
 use crate::words::page as words;
 use serde::Serialize;
@@ -59,6 +61,12 @@ pub struct Shown {
     pub passes: Vec<PassLine>,
     /// Values of the sensors so far.
     pub figures: Vec<LabelledLine>,
+    /// How far each value is from the uncertainty wanted.
+    pub onward: Vec<Onward>,
+    /// Seconds for which the tractor is still to stand, where it stands beside a peg.
+    pub stand_s: Option<u32>,
+    /// The map of course and passes, once there is one.
+    pub course: Option<course::CoursePart>,
     /// The last mark that stands.
     pub last_mark: String,
     /// What is wrong now.
@@ -97,6 +105,17 @@ pub struct LabelledLine {
     pub words: String,
     /// It needs a look.
     pub beware: bool,
+}
+
+/// How far a value is from the uncertainty wanted.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Onward {
+    /// Which sensor, as a label.
+    pub label: String,
+    /// The same in words for people.
+    pub words: String,
+    /// The numbers.
+    pub further: FurtherRow,
 }
 
 /// Where on the course.
@@ -188,6 +207,9 @@ fn base(view: &View) -> Shown {
         reject: off(),
         passes: view.passes.iter().rev().map(|row| pass_line(row, channel(view))).collect(),
         figures: figures(view),
+        onward: course::onward(view),
+        stand_s: view.next.stand_s,
+        course: None,
         last_mark: view.last_mark.as_ref().map_or_else(String::new, |mark| mark.words.clone()),
         troubles: view.troubles.iter().map(texts::trouble).collect(),
         said: view
@@ -226,6 +248,9 @@ pub fn before(lines: Vec<String>, practice: bool) -> Shown {
         reject: off(),
         passes: Vec::new(),
         figures: Vec::new(),
+        onward: Vec::new(),
+        stand_s: None,
+        course: None,
         last_mark: String::new(),
         troubles: Vec::new(),
         said: Vec::new(),

@@ -100,6 +100,7 @@
     if (drawn.links === text) return;
     drawn.links = text;
     const old = (entry) => ({ label: entry.label, words: since(now.at), beware: true });
+    at("links").hidden = now.links.length === 0;
     at("links").replaceChildren(...now.links.map((entry) => line(isLost ? old(entry) : entry)));
   };
   const showStrip = () => {
@@ -123,6 +124,19 @@
     at("map").alt = slip.map_words;
     at("map").hidden = false;
     say(at("map-words"), slip.map_words);
+  };
+  const showCourse = () => {
+    const course = now.course;
+    if (!course || !at("course-map") || !changed("course")) return;
+    at("course-map").src = "/map.svg?" + course.map;
+    at("course-map").alt = course.map_words;
+    say(at("course-words"), course.map_words);
+    at("course-rows").replaceChildren(...course.rows.map((cells) => {
+      const row = make("tr");
+      row.append(...cells.map((words) => make("td", "", words)));
+      return row;
+    }));
+    for (const id of ["course-map", "course-table"]) at(id).hidden = false;
   };
   const pass = (row) => {
     const item = make("li", row.sign === "!" ? "flagged" : row.sign === "\u2715" ? "refused" : "");
@@ -153,6 +167,8 @@
     showSlip();
     showLinks();
     list("figures", "figures", line);
+    list("onward", "onward", (entry) => line({ ...entry, beware: false }));
+    showCourse();
     list("troubles", "troubles", (words) => make("li", "", words));
     list("said", "said", (words) => make("li", "", words));
     list("lines", "lines", (words) => make("li", "", words));
@@ -348,6 +364,18 @@
     at("end-not").addEventListener("click", () => { fold(false); at("end").focus(); });
     at("end-now").addEventListener("click", () => { fold(false); give("/end", {}); });
   }
+
+  // The screen stays on while the page is seen. Browsers allow that on this computer, and else
+  // only over an encrypted connection: there it stays said what to set by hand.
+  const awake = async () => {
+    if (document.hidden || !navigator.wakeLock) return;
+    try {
+      await navigator.wakeLock.request("screen");
+      at("awake").hidden = true;
+    } catch { /* The device saves power. */ }
+  };
+  document.addEventListener("visibilitychange", awake);
+  awake();
 
   show();
   listen();

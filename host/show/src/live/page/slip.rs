@@ -45,6 +45,8 @@ pub fn shown_slip(
         strip: Strip { at: None, words: String::new(), stale: false },
         passes: Vec::new(),
         figures: Vec::new(),
+        onward: Vec::new(),
+        stand_s: None,
         last_mark: String::new(),
         slip: worked.map(|slip| part(slip, map, mapped)).or_else(|| Some(SlipPart::default())),
         ending: words::END_SLIP.to_owned(),

@@ -7,6 +7,7 @@ use crate::model::{
     CoursePosition, FigureRow, Link, LinkState, OpenPass, PassRow, PassState, Speed, View,
 };
 use crate::words as texts;
+use crate::words::under_way;
 use ratatui_core::style::Style;
 use trundle_protocol::units::Channel;
 
@@ -156,7 +157,12 @@ pub fn figures(view: &View, width: usize, ink: Ink) -> Vec<TextRow> {
     }
     let row = |row: &FigureRow| {
         let style = if row.enter.is_some() { ink.bold() } else { ink.plain() };
-        wrapped(row.channel, &texts::figure(row, width < NARROW), width, style)
+        let mut rows = wrapped(row.channel, &texts::figure(row, width < NARROW), width, style);
+        if let Some(further) = &row.further {
+            let words = under_way::further(further, width < NARROW);
+            rows.extend(wrapped("", &words, width, ink.plain()));
+        }
+        rows
     };
     view.figures.iter().flat_map(row).collect()
 }

@@ -1,0 +1,88 @@
+//! The lists of the page as they stood when it was asked for, in the places that the script fills
+//! anew: without a script they are all there is.
+
+use super::{LabelledLine, PassLine, Shown, Value};
+use crate::phrases::plain::line;
+use crate::words::under_way as words;
+use maud::{Markup, html};
+
+/// Lines with their names.
+pub fn lines<'a>(id: &str, lines: impl Iterator<Item = (&'a str, &'a str, bool)>) -> Markup {
+    let lines: Vec<_> = lines.collect();
+    html! {
+        dl id=(id) .lines hidden[lines.is_empty()] {
+            @for (label, words, beware) in lines {
+                div .beware[beware] { dt { (line(label)) } dd { (line(words)) } }
+            }
+        }
+    }
+}
+
+/// The parts of a [`LabelledLine`].
+pub fn labelled(line: &LabelledLine) -> (&str, &str, bool) {
+    (&line.label, &line.words, line.beware)
+}
+
+/// Values with their units.
+pub fn values(id: &str, values: &[Value]) -> Markup {
+    html! {
+        dl id=(id) .values hidden[values.is_empty()] {
+            @for value in values {
+                div .stale[value.stale.is_some()] {
+                    dt { (line(&value.label)) }
+                    dd {
+                        span .value-number { (line(&value.value)) } " " (value.unit)
+                        @if let Some(since) = &value.stale {
+                            span .value-since { (crate::words::page::since(since)) }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
+/// Sentences, one a row.
+pub fn rows(said: &[String]) -> Markup {
+    html! { @for words in said { li { (line(words)) } } }
+}
+
+/// The passes, the newest first.
+pub fn passes(passes: &[PassLine]) -> Markup {
+    html! {
+        @for pass in passes {
+            li .flagged[pass.sign == "!"] .refused[pass.sign == "\u{2715}"] {
+                span .sign aria-hidden="true" { (pass.sign) }
+                p .pass-head { (crate::words::page::pass_head(pass.number, pass.way, pass.state)) }
+                @if !pass.values.is_empty() { p { (line(&pass.values)) } }
+                @for why in &pass.why { p { (line(why)) } }
+            }
+        }
+    }
+}
+
+/// The map of course and passes, its words and its numbers.
+pub fn course(shown: Option<&Shown>) -> Markup {
+    let course = shown.and_then(|shown| shown.course.as_ref());
+    let said = course.map_or(words::NO_COURSE_MAP, |course| &course.map_words);
+    html! {
+        h2 #course-name { (words::COURSE_MAP) }
+        @match course {
+            Some(course) => {
+                img #course-map .map src={ "/map.svg?" (course.map) } alt=(course.map_words);
+            }
+            None => img #course-map .map alt="" hidden;,
+        }
+        p #course-words .strip-words { (line(said)) }
+        div #course-table .wide-table hidden[course.is_none()] {
+            table .list {
+                thead { tr { @for head in words::MAP_HEADS { th scope="col" { (head) } } } }
+                tbody #course-rows {
+                    @for row in course.iter().flat_map(|course| &course.rows) {
+                        tr { @for cell in row { td { (line(cell)) } } }
+                    }
+                }
+            }
+        }
+    }
+}

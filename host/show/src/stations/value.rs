@@ -1,0 +1,68 @@
+//! The value of a driven course: what is wrong first, what is to be entered, and how good it is.
+
+use super::Markup;
+use crate::html::work::{Facts, warnings};
+use crate::phrases::plain::{groups, line, sentence_case, significant};
+use crate::phrases::result::{agreement, largest_uncertainty, percent};
+use crate::words::station::Station;
+use crate::words::stations_drive as words;
+use maud::html;
+use trundle_core::result::work_v1::{ChannelV1, WeightV1, WorkV1};
+
+/// The result as it stands at the station, with remarks on the course.
+#[must_use]
+pub fn value(work: &WorkV1, facts: &Facts, remarks: &[String]) -> Markup {
+    let used = work.passes.iter().filter(|pass| pass.state != "refused").count();
+    let flags = work.flags.iter().filter(|flag| flag.weight != WeightV1::Remark);
+    html! {
+        @if facts.practice { p .practice { (words::PRACTICE) } }
+        p { (line(&words::of_capture(&facts.capture_name, used, work.passes.len()))) }
+        @for remark in remarks { p { (line(remark)) } }
+        section .first aria-labelledby="first-name" {
+            h2 #first-name { (words::FIRST) }
+            @if let Some(list) = warnings::list("found", flags) { (list) } @else {
+                p { (words::NOTHING_WRONG) }
+            }
+        }
+        @for (name, channel) in work.sensors() { (sensor(name, channel)) }
+        @if work.channels.is_empty() {
+            section { p .none { (words::NO_VALUE) } p { (words::NO_PASS) } }
+        }
+        section aria-labelledby="whole-name" {
+            h2 #whole-name { (words::PAPERS) }
+            a .wide href=("/value/report") { (words::REPORT) }
+            a .wide href=("/value/report.html") download { (words::REPORT_FILE) }
+            a .wide href=("/value/result.json") download { (words::JSON_FILE) }
+            p { a href=(Station::Proof.path()) { (words::SIGN) } }
+        }
+    }
+}
+
+fn sensor(name: &str, channel: &ChannelV1) -> Markup {
+    let best = channel.best().zip(channel.value_to_enter);
+    html! {
+        section .enter {
+            h2 { (sentence_case(&line(name))) }
+            @if let Some((best, number)) = best {
+                p .big {
+                    span .number { @for group in groups(number) { span .group { (group) } } }
+                    " " span .unit { (words::UNIT) }
+                }
+                @if channel.agreement.is_none() { p { strong { (words::PROVISIONAL) } } }
+                p { strong { (words::good(percent(best), &significant(best.expanded_uncertainty, 2))) } }
+                p { (agreement(channel)) }
+                p { (words::largest(&largest_uncertainty(best))) }
+            } @else {
+                p .none { (words::NO_VALUE) }
+                p { strong { (words::DO_NOT) } }
+                p { (agreement(channel)) }
+            }
+            @if let Some(found) = &channel.as_found { p { (line(&found.sentence)) } }
+            @if let Some(rolling) = &channel.rolling { p { (line(&rolling.sentence)) } }
+            @for one in &channel.unanswered {
+                p { (line(&one.what)) " " (line(&one.means)) " " (line(&one.next)) }
+            }
+            (crate::html::work::figures::second_opinion(channel))
+        }
+    }
+}

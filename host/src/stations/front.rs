@@ -1,0 +1,77 @@
+//! What the program knows of itself: its server, how it was opened, and whether it is to close.
+
+use super::house::lock;
+use super::plugged::Plugged;
+use super::recent::Recent;
+use crate::shell::exit::Trouble;
+use crate::web::{Links, PageServer};
+use std::sync::Mutex;
+use std::sync::atomic::{AtomicBool, Ordering};
+
+/// It.
+#[derive(Default)]
+pub struct Front {
+    server: Mutex<Option<PageServer>>,
+    opened: Mutex<Opened>,
+    closing: AtomicBool,
+    /// What is plugged in.
+    pub plugged: Plugged,
+    /// Records, as they were last read.
+    pub recent: Recent,
+}
+
+/// How the page was opened.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Opened {
+    /// The port that another program holds, and the one that was taken instead.
+    pub moved: Option<(u16, u16)>,
+    /// Other devices can open it.
+    pub lan: bool,
+}
+
+impl Front {
+    /// The server is there.
+    pub fn open(&self, server: PageServer, opened: Opened) {
+        *lock(&self.opened) = opened;
+        *lock(&self.server) = Some(server);
+    }
+
+    /// How the page was opened.
+    #[must_use]
+    pub fn opened(&self) -> Opened {
+        lock(&self.opened).clone()
+    }
+
+    /// Its links; none before and after the server.
+    #[must_use]
+    pub fn links(&self) -> Option<Links> {
+        lock(&self.server).as_ref().map(|server| server.links.clone())
+    }
+
+    /// New links: whoever joined has to join again. Gives the link to do so with full control.
+    ///
+    /// # Errors
+    /// [`Trouble`] of code 70; the old links hold then.
+    pub fn new_links(&self) -> Result<String, Trouble> {
+        let mut server = lock(&self.server);
+        let server = server.as_mut().ok_or_else(|| Trouble::internal("The page is closing."))?;
+        server.new_links()?;
+        Ok(server.links.full.clone().unwrap_or_default())
+    }
+
+    /// The program is to close.
+    pub fn close(&self) {
+        self.closing.store(true, Ordering::SeqCst);
+    }
+
+    /// It is to close.
+    #[must_use]
+    pub fn closing(&self) -> bool {
+        self.closing.load(Ordering::SeqCst)
+    }
+
+    /// Take the server, to end it.
+    pub fn take(&self) -> Option<PageServer> {
+        lock(&self.server).take()
+    }
+}
