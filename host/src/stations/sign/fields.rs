@@ -249,7 +249,8 @@ impl Fields {
             let choice = |path: &PathBuf| (path.display().to_string(), files::name(path));
             field.kind = Kind::Choice(all.iter().map(choice).collect());
             field.needed = false;
-            field.hint = words::HINT_CAPTURE.to_owned();
+            let hint = if all.is_empty() { words::HINT_NONE } else { words::HINT_CAPTURE };
+            field.hint = hint.to_owned();
         }
         if field.name == "rig" {
             let rigs = self.rigs.iter().map(|rig| (rig.clone(), rig.clone()));

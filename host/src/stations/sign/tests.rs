@@ -237,7 +237,7 @@ fn pages_among_ten_thousand_records() {
         "/exports",
         "/verify",
         "/backup",
-        "/records/bin",
+        "/bin",
     ] {
         let mut times: Vec<f64> = (0..11)
             .map(|_| {
