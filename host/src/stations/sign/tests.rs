@@ -144,7 +144,7 @@ fn a_record_is_amended_printed_handed_out_compared_and_found() {
         assert!(!paper.contains("<u>") && !paper.contains("<script"), "{paper}");
     }
     for (kind, begin) in
-        [("json", "{"), ("csv", "record_id"), ("passes", "record_id"), ("short", "<!DOCTYPE")]
+        [("json", "{"), ("csv", "id,"), ("passes", "record,"), ("short", "<!DOCTYPE")]
     {
         let Reply::File { name, bytes } = trial.look(&format!("/file/{id}?as={kind}")) else {
             panic!("no file {kind}")
