@@ -84,11 +84,12 @@ pub fn names(of: &Of) -> impl Iterator<Item = String> + use<> {
 /// The command for what was sent.
 pub fn argv(of: &Of, sent: &Sent) -> Vec<String> {
     let other = value(sent, OTHER).trim().to_owned();
-    let instead = |(name, value): &(String, String)| match name.as_str() {
-        "capture" if !other.is_empty() => (name.clone(), other.clone()),
-        _ => (name.clone(), value.clone()),
-    };
-    of.argv(&sent.iter().map(instead).collect::<Vec<_>>())
+    let mut sent = sent.to_vec();
+    if !other.is_empty() {
+        sent.retain(|(name, _)| name != "capture");
+        sent.push(("capture".to_owned(), other));
+    }
+    of.argv(&sent)
 }
 
 /// The captures that are chosen, as one text.
