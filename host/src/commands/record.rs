@@ -217,10 +217,18 @@ fn show(register: &Register, args: &ShowArgs) -> Result<u8, Trouble> {
         out::say_json(&record.to_json());
         return Ok(OK);
     }
-    let worked = check::worked(&record)?;
-    let facts = facts(register, &record, Paper::default())?;
-    out::say_raw(&record_text::render(&record, worked.as_ref(), &facts));
+    out::say_raw(&shown(&record, register.amended_by(&record.id)?)?);
     Ok(OK)
+}
+
+/// A record in words; with the one that takes its place.
+///
+/// # Errors
+/// A record that is damaged (5).
+pub fn shown(record: &RecordV1, superseded_by: Option<String>) -> Result<String, Trouble> {
+    let worked = check::worked(record)?;
+    let facts = PaperFacts { superseded_by, paper: Paper::default() };
+    Ok(record_text::render(record, worked.as_ref(), &facts))
 }
 
 fn print(register: &Register, args: &PrintArgs) -> Result<u8, Trouble> {

@@ -73,7 +73,7 @@ const ROWS: &[Row] = &[
     write("/sign", Role::Full, sign::look, sign::act),
     read("/records", Role::Full, records::look),
     write("/bin", Role::Full, keep::look_bin, keep::act_bin),
-    write("/records/bin/back", Role::Full, keep::look_back, keep::act_back),
+    write("/bin/back", Role::Full, keep::look_back, keep::act_back),
     read("/records/*", Role::Full, records::look_one),
     read("/paper/*", Role::Full, paper::look),
     read("/file/*", Role::Full, paper::file),
