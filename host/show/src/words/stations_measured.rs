@@ -161,8 +161,8 @@ pub(crate) const READINGS: &str = "Readings";
 pub(crate) const LINES: &str = "Line by line";
 pub(crate) const SEEN_OF_IT: &str = "What it comes from";
 pub(crate) const OVER_TIME: &str = "The three speeds against time";
-pub(crate) const OVER_TIME_SCALED: &str =
-    "Wheel and radar are scaled here so that each agrees with the satellites over the whole drive.";
+pub(crate) const OVER_TIME_SCALED: &str = "Wheel and radar are scaled here so that each agrees with the satellites over the whole drive. \
+     The table has speeds in km/h.";
 pub(crate) const PLAN: &str = "Where the antenna is, from above";
 pub(crate) const PLAN_WORDS: &str = "The tractor from above, driving up the page, not to scale. A: from the middle to the antenna. \
      B: from the rear axle to the antenna. C: from the ground up to the antenna. D: from the rear \
@@ -220,8 +220,7 @@ pub const TO_BUS: &str = "The speeds on the implement bus";
 /// Said to whoever may not begin.
 pub const LOOK_ONLY: &str = "View only: whoever sits at the computer begins a recording.";
 
-pub(crate) const OVER_TIME_HEADS: [&str; 4] =
-    ["seconds", "satellite, km/h", "wheel, km/h", "radar, km/h"];
+pub(crate) const OVER_TIME_HEADS: [&str; 4] = ["Time, s", "Satellite", "Wheel", "Radar"];
 pub(crate) const DRIVEN: &str = "Driven";
 pub(crate) const ON_PASSES: &str = "On passes";
 pub(crate) const IN_TURNS: &str = "In turns";
