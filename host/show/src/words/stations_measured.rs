@@ -142,12 +142,12 @@ pub(crate) const READINGS: &str = "Readings";
 pub(crate) const LINES: &str = "Line by line";
 pub(crate) const SEEN_OF_IT: &str = "What it comes from";
 pub(crate) const OVER_TIME: &str = "The three speeds against time";
-pub(crate) const OVER_TIME_SCALED: &str = "Wheel and radar are scaled here so that each agrees with the satellites over the whole drive. \
-     The table has speeds in km/h.";
+pub(crate) const OVER_TIME_SCALED: &str = "Wheel and radar are scaled here so that each \
+     agrees with the satellites over the whole drive. The table has speeds in km/h.";
 pub(crate) const PLAN: &str = "Where the antenna is, from above";
-pub(crate) const PLAN_WORDS: &str = "The tractor from above, driving up the page, not to scale. A: from the middle to the antenna. \
-     B: from the rear axle to the antenna. C: from the ground up to the antenna. D: from the rear \
-     axle back to the coupling point.";
+pub(crate) const PLAN_WORDS: &str = "The tractor from above, driving up the page, not to \
+     scale. A: from the middle to the antenna. B: from the rear axle to the antenna. C: from the \
+     ground up to the antenna. D: from the rear axle back to the coupling point.";
 pub(crate) const PLAN_UNKNOWN: &str = "From above, not to scale. A broken line: not measured here.";
 /// Label of a field.
 pub const HITCH: &str = "Rear axle to coupling point";
