@@ -3,7 +3,7 @@
 //!
 //! | module | duty |
 //! |---|---|
-//! | [`frame`] | what every station's page has: the way through the job, notices, the station itself |
+//! | [`frame`] | what every page has: the way through the job, notices, the station itself |
 //! | [`parts`] | lists, lines of a result, cautions: what stations are made of |
 //! | [`form`] | a form: fields with what was typed and what is wrong with it |
 
