@@ -5,12 +5,14 @@
 //! | [`task`] | what a command brings: how it calculates, what a typed line asks, what it shows |
 //! | [`worker`] | the thread that calculates, from a copy |
 //! | [`face`] | what the loop needs of lines, screen and page |
+//! | [`given`] | results for a station that asked for them |
 //! | [`typed`] | line by line |
 //! | [`screen`] | the terminal as a screen |
 //! | [`paged`] | a page for phone or tablet, beside typed lines |
 //! | [`words`] | what an event means, how things stand |
 
 pub mod face;
+pub mod given;
 pub mod lines;
 pub mod paged;
 pub mod screen;
@@ -22,6 +24,7 @@ pub mod worker;
 
 use crate::recorder::live::{LiveEvent, LiveJob};
 use crate::shell::{out, stop};
+use crate::store::settings::Settings;
 use face::{Asked, Face};
 use std::collections::VecDeque;
 use std::time::{Duration, Instant};
@@ -32,7 +35,9 @@ use trundle_core::session::presses::{
     Answer, Due, End as MarkEnd, Press, PressPlace, PressRuling, Presses, Wish,
 };
 use trundle_core::stats::budget::Sources;
+use trundle_show::live::page::in_units;
 use trundle_show::live::watch::Watch;
+use trundle_show::reading::Reading;
 use trundle_show::words::unfit_note;
 use worker::{Done, Wants, Worker};
 
@@ -79,6 +84,8 @@ pub struct Desk<'a, T: Task> {
     typed: VecDeque<(u64, String)>,
     /// The typed press that waits for the disk, and since when.
     held: Option<(u64, Instant)>,
+    /// Units of whoever looks at the page.
+    reading: Reading,
 }
 
 impl<'a, T: Task> Desk<'a, T> {
@@ -104,6 +111,7 @@ impl<'a, T: Task> Desk<'a, T> {
             next_key: 1,
             typed: VecDeque::new(),
             held: None,
+            reading: Settings::reading_in_force(),
         }
     }
 
@@ -165,7 +173,7 @@ impl<'a, T: Task> Desk<'a, T> {
         };
         if pictures {
             let view = self.watch.view(&look, &self.presses);
-            face.show(&view, &|view| self.task.shown(view));
+            face.show(&view, &|view| in_units(self.task.shown(view), view, &self.reading));
         }
     }
 

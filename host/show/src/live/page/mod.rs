@@ -5,11 +5,16 @@
 
 pub mod course;
 pub mod document;
-mod filled;
+pub(crate) mod filled;
+pub mod listed;
 pub mod press;
 pub mod slip;
+mod units;
+
+pub use units::in_units;
 
 use crate::model::{BusSpeedRow, FurtherRow, LinkState, NextStep, PassRow, PassState, Speed, View};
+use crate::reading::LengthUnit;
 use crate::words as texts;
 use crate::words::page as words;
 use serde::Serialize;
@@ -77,6 +82,12 @@ pub struct Shown {
     pub lines: Vec<String>,
     /// What a slip log shows beside.
     pub slip: Option<slip::SlipPart>,
+    /// What the job looks at, each with how it stands.
+    pub checks: Vec<listed::CheckRow>,
+    /// The newest drawing, where the job draws.
+    pub picture: Option<listed::Picture>,
+    /// What the page of this job is for: a page for another job begins again.
+    pub kind: document::PageKind,
     /// What finishing would end, in words.
     pub ending: String,
     /// The job is over: what is to be known then.
@@ -221,6 +232,9 @@ fn base(view: &View) -> Shown {
             .collect(),
         lines: Vec::new(),
         slip: None,
+        checks: Vec::new(),
+        picture: None,
+        kind: document::PageKind::Said,
         ending: String::new(),
         over: None,
     }
@@ -256,6 +270,9 @@ pub fn before(lines: Vec<String>, practice: bool) -> Shown {
         said: Vec::new(),
         lines,
         slip: None,
+        checks: Vec::new(),
+        picture: None,
+        kind: document::PageKind::Said,
         ending: String::new(),
         over: None,
     }
@@ -359,7 +376,7 @@ fn strip(view: &View) -> Strip {
         let share = 1000.0 * place.from_start_m / course_m;
         share.is_finite().then(|| share.clamp(STRIP.0, STRIP.1).round() as i32)
     });
-    Strip { at, words: texts::place(&place, false), stale: place.stale }
+    Strip { at, words: texts::place(&place, false, LengthUnit::Metres), stale: place.stale }
 }
 
 fn pass_line(row: &PassRow, channel: Channel) -> PassLine {
