@@ -179,6 +179,12 @@ impl Hub {
         lock(&self.0.streams).clear(Instant::now());
     }
 
+    /// The path of a link to join that holds once; `None` without stations or random numbers.
+    pub(super) fn once(&self) -> Option<String> {
+        let link = lock(&self.0.latch).as_ref()?.once().ok()?;
+        Some(format!("/join/{link}"))
+    }
+
     /// No server any more.
     pub(super) fn close(&self) {
         *lock(&self.0.rules) = None;

@@ -94,7 +94,8 @@ pub fn act(house: &House, visit: &Visit, sent: &Sent) -> Reply {
         Ok(plan) => {
             let kept =
                 of().options.into_iter().map(|(name, _)| (format!("plan-{name}"), typed(&name)));
-            let kept = house.change(|job| job.note(Station::Course, kept));
+            let keep = || house.change(|job| job.note(Station::Course, kept));
+            let kept = if house.ours(visit, sent) { keep() } else { Ok(()) };
             form.fault = kept.err().map(|trouble| super::lines(&trouble)).unwrap_or_default();
             page(house, visit, 200, &plan, Some(&form))
         }

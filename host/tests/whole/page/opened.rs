@@ -83,7 +83,7 @@ fn browser(folder: &TempDir) -> (String, String) {
     let seen = folder.file("seen");
     let script = format!("#!/bin/sh\nprintf '%s\\n' \"$1\" >> '{seen}'\n");
     let path = folder.write("xdg-open", script.as_bytes());
-    std::fs::set_permissions(path, PermissionsExt::from_mode(0o755)).unwrap();
+    std::fs::set_permissions(path, std::fs::Permissions::from_mode(0o755)).unwrap();
     let path = format!("{}:{}", folder.path().display(), std::env::var("PATH").unwrap());
     (path, seen)
 }
