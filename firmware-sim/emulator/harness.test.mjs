@@ -5,6 +5,7 @@ import { ConsoleLogger, LogLevel, RP2040 } from "rp2040js";
 import { PioTime } from "./pio.mjs";
 import { CODES, START_BYTES, account, start, timed } from "./records.mjs";
 import { isWoken, repair } from "./repairs.mjs";
+import { uf2 } from "./uf2.mjs";
 
 const PIN = 2;
 const GPIO_CTRL = 0x40014004 + 8 * PIN;
@@ -119,4 +120,19 @@ test("records are those of the package trundle-bench", () => {
   });
   assert.deepEqual([...account([1, 256]).subarray(0, 16)],
     [1, 0, 0, 0, 0, 0, 0, 0, 0, 1, 0, 0, 0, 0, 0, 0]);
+});
+
+test("a file for the board has no gap in a sector, and nothing behind its end", () => {
+  const flash = 0x10000000;
+  const file = uf2([[flash, [1]], [flash + 0x1300, [2]], [flash + 0x5200, [3, 4]]]);
+  const blocks = Array.from({ length: file.length / 512 }, (_, n) => file.subarray(512 * n));
+  const addresses = blocks.map((block) => block.readUInt32LE(12) - flash);
+  const sector = (from) => Array.from({ length: 16 }, (_, n) => from + 256 * n);
+  assert.deepEqual(addresses, [...sector(0), ...sector(0x1000), 0x5000, 0x5100, 0x5200]);
+  blocks.forEach((block, n) => {
+    assert.equal(block.readUInt32LE(20), n);
+    assert.equal(block.readUInt32LE(24), blocks.length);
+  });
+  const [gap, given] = [blocks[1], blocks.at(-1)].map((block) => [...block.subarray(32, 35)]);
+  assert.deepEqual([gap, given], [[0xff, 0xff, 0xff], [3, 4, 0xff]]);
 });

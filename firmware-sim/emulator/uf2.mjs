@@ -9,12 +9,27 @@ import { load } from "./elf.mjs";
 const FLASH = 0x10000000;
 const FLASH_END = 0x11000000;
 const PAGE = 256;
+const SECTOR = 4096;
 const BLOCK = 512;
 const START_MARKS = [0x0a324655, 0x9e5d5157];
 const END_MARK = 0x0ab16f30;
 /** A family of processors is given; which follows in the block's last word of the head. */
 const HAS_FAMILY = 0x2000;
 const RP2040 = 0xe48bff56;
+
+/**
+ * The boot ROM may not write what follows a sector that a file fills in part (erratum RP2040-E14,
+ * as restated by who met it): gaps in a sector are filled, but nothing behind the last page.
+ */
+function fillSectors(pages) {
+  const last = Math.max(...pages.keys());
+  for (const touched of [...pages.keys()]) {
+    const from = touched - touched % SECTOR;
+    for (let page = from; page < from + SECTOR && page < last; page += PAGE) {
+      if (!pages.has(page)) pages.set(page, Buffer.alloc(PAGE, 0xff));
+    }
+  }
+}
 
 /** Segments, `[address, bytes]`, as a file; what lies outside the flash is an error. */
 export function uf2(segments) {
@@ -28,6 +43,7 @@ export function uf2(segments) {
       pages.get(page)[at % PAGE] = byte;
     });
   }
+  fillSectors(pages);
   const sorted = [...pages].sort(([a], [b]) => a - b);
   return Buffer.concat(sorted.map(([address, bytes], number) => {
     const block = Buffer.alloc(BLOCK, 0xff);

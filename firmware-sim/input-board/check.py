@@ -3,7 +3,7 @@
 import sys
 import time
 
-from board.checks import guide, netlists, strip_board
+from board.checks import guide, netlists, pictures, strip_board
 from board.circuit import circuit
 from spice import checks_harm, checks_levels, checks_signal, mutants
 from spice.check import run_all
@@ -18,6 +18,7 @@ def main() -> int:
         netlists,
         strip_board,
         guide,
+        pictures,
         lambda: run_all(simulated, parts),
         lambda: mutants.found(parts),
     )

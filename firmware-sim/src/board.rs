@@ -91,7 +91,12 @@ impl SimBoard {
         self.board_id
     }
 
-    /// Moves the wire of the test pin.
+    /// Where the wire of the test pin is.
+    pub(crate) const fn bridged(&self) -> Option<BenchInput> {
+        self.test_pin.bridged()
+    }
+
+    /// Moves it.
     pub(crate) fn bridge(&mut self, to: Option<BenchInput>) {
         self.test_pin.bridge(to);
     }

@@ -173,6 +173,12 @@ mod command {
                 scenario.name
             ));
         }
+        let of_simulated = !options.board_fault.is_empty() || options.firmware.is_some();
+        if options.image.is_some() && of_simulated {
+            let what = "--board-fault and --firmware are of the simulated board; leave them out, \
+                        or --image";
+            return Err(what.to_owned());
+        }
         Ok(scenario)
     }
 

@@ -14,11 +14,15 @@
 use crate::image::{Image, ImageError};
 #[cfg(unix)]
 use crate::pty::{Pty, PtyError};
+#[cfg(unix)]
+use crate::test_pin::BenchInput;
 use crate::world::{Port, Simulation};
 #[cfg(unix)]
 use std::path::Path;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::{Duration, Instant};
+#[cfg(unix)]
+use trundle_bench::{Bridge, Stimulus};
 
 /// Pause between two looks at the ports.
 const PAUSE: Duration = Duration::from_millis(2);
@@ -203,10 +207,16 @@ pub fn serve_image(
 ) -> Result<(), ImageError> {
     // From here on it listens; nothing has happened yet.
     simulation.stimuli();
+    let mut bridged = None;
     let bytes_of_board = &mut |simulation: &mut Simulation, _, from_host: &[u8]| {
         image.tell(from_host);
         for (at_us, stimulus) in simulation.stimuli() {
             image.play(at_us, stimulus);
+        }
+        if bridged != simulation.bridged() {
+            bridged = simulation.bridged();
+            let to = bridged.map_or(Bridge::Open, BenchInput::of_image);
+            image.play(simulation.board_us(), Stimulus::Bridge(to));
         }
         image.run_to(simulation.board_us())?;
         Ok(image.heard())

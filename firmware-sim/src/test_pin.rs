@@ -3,6 +3,7 @@
 
 use crate::prng::Prng;
 use std::iter::Peekable;
+use trundle_bench::Bridge;
 use trundle_counter::Counter;
 use trundle_counter::test_signal::{Changes, LENGTH_US};
 use trundle_protocol::message::{MarkSource, SetMinEdgeInterval, ToBoard};
@@ -46,6 +47,16 @@ impl BenchInput {
     #[must_use]
     pub fn from_word(word: &str) -> Option<Self> {
         Self::ALL.into_iter().find(|input| input.word() == word)
+    }
+
+    /// The same bridge at the pins of an image.
+    #[must_use]
+    pub const fn of_image(self) -> Bridge {
+        match self {
+            Self::Impulses(channel) => Bridge::Impulses(channel),
+            Self::Work => Bridge::Working,
+            Self::Marks(source) => Bridge::Mark(source),
+        }
     }
 }
 
@@ -144,6 +155,11 @@ impl TestPin {
     pub fn bridge(&mut self, to: Option<BenchInput>) {
         self.bridged = to;
         self.setup.bridge.clear();
+    }
+
+    /// Where the wire is.
+    pub const fn bridged(&self) -> Option<BenchInput> {
+        self.bridged
     }
 
     /// The board begins or ends to identify itself. The signal begins with the first of several

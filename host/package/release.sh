@@ -6,8 +6,10 @@
 # usage: host/package/release.sh FOLDER [linux|windows|all]
 #
 # PROFILE=release takes the quick build in place of the small one; for Linux it is the one of the
-# whole workspace, which the checks run. Same commit, same tools, same
-# SOURCE_DATE_EPOCH: the packages hold the same bytes (dates are those of the commit).
+# whole workspace, which the checks run.
+#
+# Same commit, same tools, same SOURCE_DATE_EPOCH: the packages hold the same bytes (dates are those
+# of the commit). Not so the board's files where the sources lie in another folder.
 set -euo pipefail
 cd "$(dirname "$0")/../.."
 

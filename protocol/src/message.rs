@@ -217,6 +217,22 @@ pub enum ToHost {
     Reply(Reply),
 }
 
+impl ToHost {
+    /// When and as what it was sent: every message carries that.
+    #[must_use]
+    pub const fn stamp(&self) -> Stamp {
+        match self {
+            Self::Hello(it) => it.stamp,
+            Self::Counts(it) => it.stamp,
+            Self::Mark(it) => it.stamp,
+            Self::PpsEdge(it) => it.stamp,
+            Self::EdgeTrain(it) => it.stamp,
+            Self::Health(it) => it.stamp,
+            Self::Reply(it) => it.stamp,
+        }
+    }
+}
+
 /// Ask the board who it is.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct HelloRequest {

@@ -62,6 +62,11 @@ fn a_sound_board_is_led_through_in_order_and_left_as_it_was() {
     // No input was named: all that the board has.
     assert_eq!(bench.planned, Input::ALL, "{said:#?}");
     assert!(bench.passes() && bench.judged(), "{}", render(&bench));
+    assert!(!render(&bench).contains("Not tested"), "{}", render(&bench));
+    // The firmware of a board that is built has an input that is never bridged.
+    let hello = bench.hello.map(|it| Hello { capabilities: it.capabilities | 1 << 7, ..it });
+    let text = render(&Bench { hello, ..bench.clone() });
+    assert!(text.contains("\nNot tested: PPS input.\n"), "{text}");
     let asked: Vec<&String> = said.iter().filter(|line| line.contains("Bridge the test")).collect();
     assert_eq!(asked.len(), 6, "{said:#?}");
     for (line, pin) in asked.iter().zip(["GP2", "GP3", "GP4", "GP5", "GP6", "GP7"]) {
@@ -74,6 +79,16 @@ fn a_sound_board_is_led_through_in_order_and_left_as_it_was() {
     assert!(wheel.numbers.contains(&("filter_refused", 600.0)), "{wheel:?}");
     let filters = bench.lines.iter().find(|line| line.key == "filters").unwrap();
     assert_eq!(filters.mark, Mark::Pass, "{filters:?}");
+}
+
+#[test]
+fn a_check_of_some_inputs_says_which_it_says_nothing_of() {
+    let inputs = [Input::Radar, Input::Gate];
+    let checked = check_with(&scenario(vec![]), &inputs, 2, |input| Some(of_sim(input)));
+    let text = render(&checked.bench);
+    assert!(text.starts_with("THE BOARD PASSES: Every input that was bridged"), "{text}");
+    let rest = "Not tested: wheel input, PTO input, implement input, button input.";
+    assert!(text.contains(rest), "{text}");
 }
 
 #[test]

@@ -20,6 +20,8 @@ pub struct Seen {
     pub heard: bool,
     /// The endpoint refused the last packet: another lies in it.
     pub full: bool,
+    /// A packet found its place since the last look, so the one before it was taken.
+    pub moved: bool,
 }
 
 /// What to do.
@@ -58,8 +60,9 @@ impl Presence {
         let left = !seen.linked || self.was_ready && !seen.ready;
         self.was_ready = seen.ready && seen.linked;
         self.spoke = !left && (self.spoke || seen.heard);
-        let since_us =
-            if seen.full && self.reads { self.full_since_us.or(Some(timer_us)) } else { None };
+        // Where more waits than one packet holds, the endpoint is full at every look.
+        let before_us = if seen.moved { None } else { self.full_since_us };
+        let since_us = if seen.full && self.reads { before_us.or(Some(timer_us)) } else { None };
         self.full_since_us = since_us;
         let stuck = since_us.is_some_and(|since| timer_us.wrapping_sub(since) >= PATIENCE_US);
         match (self.reads, !left && (seen.ready || self.spoke)) {

@@ -2,7 +2,7 @@
 #![allow(clippy::unwrap_used, clippy::float_cmp, missing_docs)]
 
 mod common;
-use common::{Bench, RADAR, WHEEL, command, config, stamp, started};
+use common::{Bench, RADAR, WHEEL, command, config, started};
 use trundle_counter::mark::{MARK_DEAD_TIME_US, MARKS_WAITING};
 use trundle_counter::{Config, Counter};
 use trundle_protocol::message::*;
@@ -42,14 +42,14 @@ fn polled_when_it_wants_reports_keep_their_grid() {
     }
     let sent = board.take();
     let times = |wanted: fn(&ToHost) -> bool| -> Vec<u64> {
-        sent.iter().filter(|m| wanted(m)).map(|m| stamp(m).board_us.0).collect()
+        sent.iter().filter(|m| wanted(m)).map(|m| m.stamp().board_us.0).collect()
     };
     let counts = times(|m| matches!(m, ToHost::Counts(_)));
     assert_eq!(counts, (1..=200).map(|n| n * 20_000).collect::<Vec<u64>>());
     let health = times(|m| matches!(m, ToHost::Health(_)));
     assert_eq!(health, [2_000_000, 4_000_000]);
     assert_eq!(polls, 200, "no poll was asked for in vain");
-    let numbers: Vec<u32> = sent.iter().map(|m| stamp(m).sequence.0).collect();
+    let numbers: Vec<u32> = sent.iter().map(|m| m.stamp().sequence.0).collect();
     assert_eq!(numbers, (1..=202).collect::<Vec<u32>>(), "hello was 0");
 }
 
@@ -179,8 +179,8 @@ fn sequence_numbers_are_without_gap_while_there_is_room() {
     }
     assert!(all.len() > 1_500, "{}", all.len());
     for (index, message) in all.iter().enumerate() {
-        assert_eq!(stamp(message).sequence.0, index as u32 + 1);
-        assert_eq!(stamp(message).boot_id.0, 77);
+        assert_eq!(message.stamp().sequence.0, index as u32 + 1);
+        assert_eq!(message.stamp().boot_id.0, 77);
     }
     assert_eq!(counter.dropped_frames(), 0);
 }

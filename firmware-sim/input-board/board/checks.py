@@ -1,5 +1,6 @@
 """Netlist, strip board and guide held to the description; each check has a fault to find."""
 
+import re
 from collections import Counter
 from dataclasses import replace
 from pathlib import Path
@@ -9,6 +10,8 @@ from board.layout import Layout, Wire, layout, name_of, pico_place
 from board.netlist import check_and_write
 from board.parse import nets_of
 from board.strips import faults
+from draw.lists import CABLES, FUSE
+from draw.pictures import bench
 
 
 def _said(name: str, found: list[str]) -> bool:
@@ -108,6 +111,8 @@ def _promised(parts: list[Part]) -> list[str]:
         f"{count['TERM-2']} screw terminals, {count['PIN']} pins",
         f"`{name_of(pico_place(36))}` (3V3)",
         f"`{name_of(pico_place(39))}` (VSYS)",
+        f"fuse of {FUSE}",
+        f"{('No', 'One', 'Two', 'Three')[len(CABLES)]} cables leave the box",
     ] + [
         f"| {pins[name]} | {words.get(name, name.lower())} ({gpio})" for name, gpio in names.items()
     ]
@@ -121,3 +126,24 @@ def guide() -> bool:
     good = _said("guide: says what the description says", missing)
     fewer = [part for part in parts if part.ref != "R91"]
     return _must_find("a resistor fewer", [w for w in _promised(fewer) if w not in text]) and good
+
+
+def _out_of_place(picture: str, one: Layout) -> list[str]:
+    """Test pins that stand elsewhere in the picture than on the board, both from above."""
+    shown = re.findall(r'y="([\d.]+)"[^>]*>(P\d)  ', picture)
+    drawn = [ref for _, ref in sorted(shown, key=lambda pin: float(pin[0]))]
+    stand = sorted((place, ref) for (ref, _), place in one.legs.items() if ref in drawn)
+    return [
+        f"{here} is drawn where {there} stands"
+        for here, (_, there) in zip(drawn, stand, strict=True)
+        if here != there
+    ] or ([] if len(drawn) == 8 else [f"{len(drawn)} pins are drawn"])
+
+
+def pictures() -> bool:
+    """Whoever bridges the pins by the picture finds them in its order."""
+    parts, one = circuit(), layout()
+    picture = bench(parts, one)
+    good = _said("picture of the bench test: pins in their order", _out_of_place(picture, one))
+    swapped = picture.replace("P7  ", "P0  ").replace("P8  ", "P7  ").replace("P0  ", "P8  ")
+    return _must_find("two pins change places in the picture", _out_of_place(swapped, one)) and good

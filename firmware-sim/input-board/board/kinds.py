@@ -245,7 +245,8 @@ PICO = Kind(
     value="Raspberry Pi Pico",
     what="Raspberry Pi Pico (RP2040), with pin headers and sockets of 20 ways",
     order="Raspberry Pi Pico, two pin headers and two pin sockets of 20 ways",
-    alternatives="Pico H (headers fitted). Not a Pico 2: another processor",
+    alternatives="Pico H (headers fitted). Not a Pico 2: another processor. Not a Pico W: its LED"
+    " hangs elsewhere and would stay dark",
     legs=tuple(
         (str(i + 1), name, _PICO_USE.get(name, "BIDIR"))
         for i, name in enumerate(f"{_PICO_LEFT} {_PICO_RIGHT}".split())

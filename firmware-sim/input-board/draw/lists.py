@@ -8,12 +8,17 @@ from collections import Counter
 from board.circuit import Part
 from board.layout import Layout, Wire, name_of
 
+# The cables that leave the box, each through a gland.
+CABLES = ("signal cable", "USB", "button, gate, PPS")
+# In the lead of the measured supply, at the plug's end.
+FUSE = "100 mA"
 # What the description does not hold because no net goes through it.
 BESIDE = (
     (1, "strip board", "39 strips of 62 holes, 2.54 mm, 160 mm by 100 mm", "cut from a larger one"),
     (1, "jumper wire", "socket to socket, 150 mm, for the bridge of the bench test", "any"),
     (1, "enclosure", "plastic, inside 170 by 110 by 45 mm or more, closed", "any that keeps dry"),
-    (2, "cable gland", "for the cables to socket and button", "any"),
+    (len(CABLES), "cable gland", f"one each: {'; '.join(CABLES)}", "for USB one that splits"),
+    (1, "fuse in the cable", f"{FUSE}, with its holder, 32 V or more, for pin 6", "63 mA"),
     (1, "plug", "7 poles, for the signal socket of ISO 11786", "as the tractor's socket asks"),
     (1, "cable", "7 cores of 0.5 mm2 or more, screened, 2 m", "6 cores: the linkage is not read"),
     (1, "USB cable", "with data lines, micro-USB at the Pico, 2 m or less", "any"),

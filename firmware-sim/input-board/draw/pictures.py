@@ -60,9 +60,15 @@ def load_file() -> str:
     return s.svg()
 
 
-def bench(parts: list[Part]) -> str:
-    """The bridge from the test signal to each input in turn."""
+def test_pins(parts: list[Part], places: Layout) -> list[Part]:
+    """The test pins in the order in which they stand on the board, from above."""
     pins = [part for part in parts if part.role == "test pin"]
+    return sorted(pins, key=lambda part: places.legs[part.ref, "1"])
+
+
+def bench(parts: list[Part], places: Layout) -> str:
+    """The bridge from the test signal to each input in turn."""
+    pins = test_pins(parts, places)
     s = Svg(190, 112, "Bench test: the bridge")
     s.text(5, 8, "Bench test: one wire from P1 to each input in turn", 4.2, bold=True)
     s.text(5, 15, "Nothing else is connected: no signal plug, no button. Only USB.", 3.4, bold=True)
@@ -78,9 +84,10 @@ def bench(parts: list[Part]) -> str:
         name = part.nets["1"].removesuffix("_OUT")
         words = "test signal (GP15)" if i == 0 else name
         s.text(x + 5, y + 1.2, f"{part.ref}  {words}", 3.4, bold=i == 0)
-    s.line((68, 33), (52, 33), (52, 46), (66, 46), width=1.2)
-    for i in range(1, 7):
-        s.line((52, 46 + (i - 1) * 8), (52, 46 + i * 8), (66, 46 + i * 8), width=0.5, dash="2 1.5")
+    # The wheel's, which is asked for first, stands last.
+    s.line((68, 33), (52, 33), (52, 94), (66, 94), width=1.2)
+    for i in range(6):
+        s.line((52, 46 + i * 8), (66, 46 + i * 8), width=0.5, dash="2 1.5")
     s.lines(
         130,
         30,
@@ -144,11 +151,11 @@ def hints() -> str:
     return s.svg()
 
 
-def all_pictures(parts: list[Part], _places: Layout) -> dict[str, str]:
+def all_pictures(parts: list[Part], places: Layout) -> dict[str, str]:
     """Every picture by the name of its file."""
     return {
         "load-file.svg": load_file(),
-        "bench.svg": bench(parts),
+        "bench.svg": bench(parts, places),
         "which-way-round.svg": hints(),
         "measure.svg": measure(),
         "ground-loop.svg": ground_loop(),

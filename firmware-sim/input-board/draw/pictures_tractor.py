@@ -1,5 +1,6 @@
 """The pictures of the building guide that show the board beside a tractor."""
 
+from draw.lists import CABLES
 from draw.svg import Svg
 from draw.wiring import SOCKET
 
@@ -117,7 +118,7 @@ def in_the_box() -> str:
     for y in (50, 60):
         s.rect(116, y, 6, 8, fill="white")
     s.text(76, 36.5, "terminals", 3, "middle")
-    for x, words in ((44, "signal cable"), (76, "USB"), (108, "button, gate, PPS")):
+    for x, words in zip((44, 76, 108), CABLES, strict=True):
         s.rect(x - 4, 84, 8, 7, fill="#cccccc")
         s.line((x, 91), (x, 102), width=1.8)
         s.text(x, 107, words, 3.2, "middle")

@@ -1,6 +1,7 @@
 """The wiring drawing: signal socket to terminals, terminals to the Pico."""
 
 from board.circuit import CHANNELS, CONTACTS, TERMINALS, Part
+from draw.lists import FUSE
 from draw.svg import Svg
 
 # Pin of the socket, what it carries, net of the board; pins from memory: measure before use.
@@ -44,7 +45,8 @@ def _terminals(parts: list[Part]) -> list[tuple[str, str, str]]:
 def drawing(parts: list[Part]) -> str:
     s = Svg(190, 146, "Wiring: from the signal socket to the Pico")
     s.text(5, 8, "Wiring: from the signal socket to the Pico", 4.2, bold=True)
-    s.text(5, 14, "Pins of the socket are from memory: MEASURE each before you connect it.", 3.2)
+    words = "Pins of the socket are from memory: MEASURE each before you connect it."
+    s.text(5, 14, f"{words} Pin 6 has a fuse at the plug.", 3.2)
     heads = ((5, "signal socket (ISO 11786)"), (98, "terminal"), (152, "pin of the Pico"))
     for x, words in heads:
         s.text(x, 22, words, 3.2, bold=True)
@@ -80,3 +82,6 @@ def _left(s: Svg, places: dict[str, list[float]], top: float):
             continue
         at = free[net].pop(0)
         s.line((73, y), (77, y), (94, at), (98, at), width=0.5)
+        if net == "SUPPLY_IN":
+            s.rect(57, y - 2.6, 14, 5.2, fill="white")
+            s.text(64, y + 0.9, FUSE, 2.6, "middle")

@@ -49,6 +49,11 @@ def _unkept(parts: list[Part]) -> list[Part]:
     return [part for part in parts if part.ref != "D72"]
 
 
+def _fed(parts: list[Part]) -> list[Part]:
+    """820 ohm for 82k: the tractor's supply feeds the Pico through its pin."""
+    return _with(parts, "R52", kind=replace(kinds.R["82k"], value="820"))
+
+
 FAULTS = (
     (_weak, "edges-of-1-ms-with-noise"),
     (_bare, "load-dump-101-v"),
@@ -56,6 +61,7 @@ FAULTS = (
     (_lazy, "20-khz-duty-20"),
     (_wrong, "levels-nominal"),
     (_unkept, "spikes"),
+    (_fed, "computer-off-tractor-on"),
 )
 
 

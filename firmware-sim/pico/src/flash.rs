@@ -134,6 +134,10 @@ fn talk(writes: bool, bytes: *mut u8, count: usize) {
 #[inline(always)]
 fn select(on: bool) {
     line::SELECT_PIN.write(if on { 2 << 8 } else { 3 << 8 });
+    // The pin's register lies behind a bridge of another clock; read back, it has changed. The
+    // boot ROM's own routine (`program_flash_generic.c`) does the same. Without it, clocks of the
+    // next byte could come before the pin, or the pin rise too short between two commands.
+    line::SELECT_PIN.read();
 }
 
 #[inline(always)]

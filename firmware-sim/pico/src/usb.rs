@@ -50,6 +50,8 @@ pub struct Link {
     received: ([u8; PACKET], usize, usize),
     /// A packet was last refused: another lies in the endpoint.
     full: bool,
+    /// A packet found its place since the last look.
+    moved: bool,
 }
 
 impl Link {
@@ -75,6 +77,7 @@ impl Link {
             packet: ([0; PACKET], 0),
             received: ([0; PACKET], 0, 0),
             full: false,
+            moved: false,
         })
     }
 
@@ -119,7 +122,8 @@ impl Link {
             heard = *end > 0;
         }
         let linked = self.device.state() == UsbDeviceState::Configured;
-        let seen = Seen { linked, ready: self.serial.dtr(), heard, full: self.full };
+        let moved = core::mem::take(&mut self.moved);
+        let seen = Seen { linked, ready: self.serial.dtr(), heard, full: self.full, moved };
         match self.presence.look(seen, timer_us) {
             Duty::Send => self.send_packets(),
             Duty::Greet => {
@@ -160,6 +164,7 @@ impl Link {
     fn give(&mut self, packet: &[u8]) -> bool {
         let given = self.serial.write_packet(packet).is_ok();
         self.full = !given;
+        self.moved |= given;
         given
     }
 

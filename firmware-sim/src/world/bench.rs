@@ -24,6 +24,12 @@ impl Simulation {
         self.board.board_us(self.stepped_us)
     }
 
+    /// The input that the board's test pin is bridged to.
+    #[must_use]
+    pub const fn bridged(&self) -> Option<BenchInput> {
+        self.board.bridged()
+    }
+
     /// Bridges the board's test pin to an input, or to none.
     pub fn bridge(&mut self, to: Option<BenchInput>) {
         self.board.bridge(to);

@@ -1,7 +1,9 @@
 //! The test pin of the simulated board: its signal reaches the input it is bridged to, whole.
 
+use trundle_bench::Bridge;
 use trundle_counter::test_signal::LENGTH_US;
-use trundle_protocol::message::{Counts, Identify, ToBoard, ToHost};
+use trundle_protocol::message::{Counts, Identify, MarkSource, ToBoard, ToHost};
+use trundle_protocol::units::Channel;
 use trundle_protocol::{Deframer, WireMessage as _};
 use trundle_sim::{BenchFault, BenchInput, Port, Scenario, Simulation};
 
@@ -47,6 +49,27 @@ fn every_edge_arrives_at_the_bridged_input_and_nowhere_else() {
     assert!(marks >= 3, "{marks}");
     let (counts, _) = given("implement", &[], 18.0);
     assert_eq!((impulses(&counts), counts.working.changes.0), ([0; 3], 2 * 26_303));
+}
+
+#[test]
+fn the_wire_is_where_an_image_has_to_have_it_too() {
+    let mut scenario = Scenario::named("bench").unwrap();
+    scenario.bench.bridge =
+        ["pto", "gate"].map(|word| BenchInput::from_word(word).unwrap()).to_vec();
+    let mut simulation = Simulation::new(&scenario, 5);
+    let mut out = Vec::new();
+    let wire = |simulation: &Simulation| simulation.bridged().map(BenchInput::of_image);
+    assert_eq!(wire(&simulation), Some(Bridge::Impulses(Channel::Pto)));
+    let mut at_us = 100_000;
+    for (seconds, lasts_us) in [(60, LENGTH_US), (0, 100_000)] {
+        simulation.advance_to(at_us, &mut out);
+        assert_eq!(wire(&simulation), Some(Bridge::Impulses(Channel::Pto)), "{at_us}");
+        let identify = ToBoard::Identify(Identify { request: 1, seconds });
+        simulation.board_input(identify.frame().as_bytes());
+        at_us += lasts_us;
+    }
+    simulation.advance_to(at_us, &mut out);
+    assert_eq!(wire(&simulation), Some(Bridge::Mark(MarkSource::Gate)));
 }
 
 #[test]

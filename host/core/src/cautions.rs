@@ -10,8 +10,8 @@ pub const ALL: &[&str] = &[
     "Never look at or touch a screen while the tractor moves: mark at rest, by button or by gate.",
     "Before anyone gets off or comes near: handbrake on, controls in neutral, engine off, key out.",
     "Never reach near a turning PTO shaft; guards on over its whole length, nothing loose worn.",
-    "Wire the board with the engine off and the battery disconnected; fuse its supply at the \
-     battery.",
+    "Wire the board with the engine off and the battery disconnected. Fuse the wire that measures \
+     the battery's voltage, close to where it begins.",
     "Never work under or beside a wheel that stands on a jack alone: chocks and stands, firm \
      level ground.",
 ];

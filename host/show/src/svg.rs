@@ -9,6 +9,7 @@
 mod axis;
 pub mod course_map;
 pub(crate) mod history;
+pub mod over_time;
 mod passes;
 pub(crate) mod plan;
 mod residuals;

@@ -2,18 +2,26 @@
 
 use super::recording::{PortArgs, recording_only, replay_or_record};
 use super::typed::within;
-use crate::desk::task::{Do, Method, Rendered, Standing, Task, Turn};
+use crate::desk::task::{Do, Method, News, Rendered, Standing, Task, Turn};
+use crate::desk::worker::Rhythm;
 use crate::ports::choose::BusPart;
 use crate::shell::exit::{self, Trouble};
 use crate::shell::out::Voice;
 use crate::shell::stop;
 use std::path::PathBuf;
 use std::sync::Arc;
+use std::time::Duration;
 use trundle_core::cautions;
 use trundle_core::result::bus_v1;
 use trundle_core::session::trail::THINNED_US;
 use trundle_core::session::{Keeps, Session};
 use trundle_core::survey::bus::{BusSurvey, KeyedIn, survey};
+use trundle_show::live::page::Shown;
+use trundle_show::live::page::document::PageKind;
+use trundle_show::live::page::listed::shown_bus;
+use trundle_show::model::View;
+use trundle_show::stations::Markup;
+use trundle_show::stations::measured as cards;
 use trundle_show::text::bus as bus_text;
 
 /// The keys, in one line each.
@@ -63,7 +71,12 @@ pub fn run(args: &BusArgs) -> Result<u8, Trouble> {
     let keyed = KeyedIn { wheel: args.wheel_value, ground: args.radar_value };
     let ports =
         PortArgs { no_board: args.no_board, bus_part: BusPart::Needed, ..args.ports.clone() };
-    let task = || Listening { method: Arc::new(Surveying(keyed)), now: String::new() };
+    let task = || Listening {
+        method: Arc::new(Surveying(keyed)),
+        now: String::new(),
+        rhythm: Rhythm::default(),
+        newest: None,
+    };
     let done = replay_or_record(
         args.recorded.as_deref(),
         &ports,
@@ -93,12 +106,18 @@ impl Method for Surveying {
             code: if given > 0 { exit::OK } else { exit::FLAGGED },
         }
     }
+
+    fn card(&self, surveyed: &Option<BusSurvey>, _: &Session) -> Option<Markup> {
+        Some(cards::bus(surveyed.as_ref(), &self.0))
+    }
 }
 
 /// Shows what the bus shows, when asked, and the result at the end.
 struct Listening {
     method: Arc<Surveying>,
     now: String,
+    rhythm: Rhythm,
+    newest: Option<BusSurvey>,
 }
 
 impl Task for Listening {
@@ -120,6 +139,20 @@ impl Task for Listening {
         let look = turn.job.look();
         let stale_ns = (STALE_S * 1e9 * look.pace) as u64;
         bus_text::now(&look.bus_now, look.now_ns, stale_ns).clone_into(&mut self.now);
-        false
+        turn.pictures && self.rhythm.due()
+    }
+
+    fn news(&mut self, surveyed: Option<BusSurvey>, took: Duration) -> News {
+        self.rhythm.took(took);
+        self.newest = surveyed;
+        News::default()
+    }
+
+    fn page_kind(&self) -> PageKind {
+        PageKind::Listed
+    }
+
+    fn shown(&self, view: &View) -> Shown {
+        shown_bus(view, self.newest.as_ref())
     }
 }

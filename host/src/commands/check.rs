@@ -17,6 +17,12 @@ use trundle_core::survey::bench::Input;
 use trundle_core::survey::sensors::check::{Check, CheckLine, Mark, check};
 use trundle_protocol::message::{AskEdgeTrain, CHANNELS, ToBoard};
 use trundle_protocol::units::{Channel, Fixed16};
+use trundle_show::live::page::Shown;
+use trundle_show::live::page::document::PageKind;
+use trundle_show::live::page::listed::shown_check;
+use trundle_show::model::View;
+use trundle_show::stations::Markup;
+use trundle_show::stations::measured as cards;
 use trundle_show::text::check as check_text;
 
 /// From one look at the counts to the next, while nothing moves, nanoseconds of the job's clock.
@@ -93,6 +99,10 @@ impl Method for Checking {
             code: if checked.passes() { exit::OK } else { exit::FLAGGED },
         }
     }
+
+    fn card(&self, checked: &Check, _: &Session) -> Option<Markup> {
+        Some(cards::check(checked))
+    }
 }
 
 /// Asks for edge times and looks at what has come, until all is judged or somebody ends it.
@@ -106,6 +116,7 @@ struct Watch {
     counts: [u64; CHANNELS],
     last_asked: Channel,
     shown: Vec<(&'static str, Mark)>,
+    newest: Option<Check>,
 }
 
 impl Task for Watch {
@@ -134,7 +145,17 @@ impl Task for Watch {
 
     fn news(&mut self, checked: Check, _: Duration) -> News {
         let lines = checked.lines.iter().filter_map(|line| self.changed(line)).collect();
-        News { lines, over: checked.judged(), ..News::default() }
+        let over = checked.judged();
+        self.newest = Some(checked);
+        News { lines, over, ..News::default() }
+    }
+
+    fn page_kind(&self) -> PageKind {
+        PageKind::Listed
+    }
+
+    fn shown(&self, view: &View) -> Shown {
+        shown_check(view, self.newest.as_ref())
     }
 }
 
@@ -148,6 +169,7 @@ impl Watch {
             counts: [0; CHANNELS],
             last_asked: Channel::Radar,
             shown: Vec::new(),
+            newest: None,
         }
     }
 

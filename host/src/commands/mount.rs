@@ -2,12 +2,14 @@
 
 use super::recording::{PortArgs, recording_only, replay_or_record};
 use super::typed::{length_within, measure, positive, within};
-use crate::desk::task::{Method, OnlyAtTheEnd, Rendered};
+use crate::desk::task::{Do, Method, News, Rendered, Standing, Task, Turn};
+use crate::desk::worker::Rhythm;
 use crate::shell::exit::{self, Trouble};
 use crate::shell::out::Voice;
 use crate::shell::stop;
 use std::path::PathBuf;
 use std::sync::Arc;
+use std::time::Duration;
 use trundle_core::result::mount_v1;
 use trundle_core::session::trail::THINNED_US;
 use trundle_core::session::{Keeps, Session};
@@ -15,6 +17,12 @@ use trundle_core::survey::mount::{
     LINE_HELD_M, Mount, MountOptions, MountRefusal, TURN_SLIP, Taped, work,
 };
 use trundle_core::units::typed::Measure;
+use trundle_show::live::page::Shown;
+use trundle_show::live::page::document::PageKind;
+use trundle_show::live::page::listed::shown_antenna;
+use trundle_show::model::View;
+use trundle_show::stations::Markup;
+use trundle_show::stations::measured as cards;
 use trundle_show::text::mount as mount_text;
 
 /// What to do while it records.
@@ -101,7 +109,7 @@ impl MountHow {
 /// [`Trouble`]: the capture cannot be read (4, 5), ports (2, 3, 4), storage (2, 4, 6).
 pub fn run(args: &MountArgs) -> Result<u8, Trouble> {
     let method = Arc::new(Mounting(args.how.options()));
-    let task = || OnlyAtTheEnd { method, help: "q ends the recording." };
+    let task = || Driving { method, rhythm: Rhythm::default(), newest: None };
     let (recorded, voice) = (args.recorded.as_deref(), Voice { json: args.json });
     let done =
         replay_or_record(recorded, &args.ports, Keeps::Trail(THINNED_US), voice, HELP, task)?;
@@ -124,5 +132,46 @@ impl Method for Mounting {
             json: mount_v1::to_json(worked),
             code: if clean { exit::OK } else { exit::FLAGGED },
         }
+    }
+
+    fn card(&self, worked: &Self::Worked, _: &Session) -> Option<Markup> {
+        Some(cards::antenna(worked))
+    }
+}
+
+/// Shows what the drive has shown so far, where somebody sees it.
+struct Driving {
+    method: Arc<Mounting>,
+    rhythm: Rhythm,
+    newest: Option<Result<Mount, MountRefusal>>,
+}
+
+impl Task for Driving {
+    type Method = Mounting;
+
+    fn method(&self) -> Arc<Mounting> {
+        Arc::clone(&self.method)
+    }
+
+    fn typed(&mut self, line: &str, _: &Standing) -> Do {
+        if line == "q" { Do::End } else { Do::Say("q ends the recording.".to_owned()) }
+    }
+
+    fn due(&mut self, turn: &Turn<'_>) -> bool {
+        turn.pictures && self.rhythm.due()
+    }
+
+    fn news(&mut self, worked: Result<Mount, MountRefusal>, took: Duration) -> News {
+        self.rhythm.took(took);
+        self.newest = Some(worked);
+        News::default()
+    }
+
+    fn page_kind(&self) -> PageKind {
+        PageKind::Listed
+    }
+
+    fn shown(&self, view: &View) -> Shown {
+        shown_antenna(view, self.newest.as_ref())
     }
 }

@@ -26,8 +26,15 @@ use trundle_core::session::{Keeps, Session, SessionEvent};
 use trundle_core::survey::proof::{
     Known, Origin, Proof, ProofOptions, ShownKind, Stated, Taken, note_of, note_out, proof,
 };
+use trundle_show::live::page::Shown;
+use trundle_show::live::page::document::PageLine;
+use trundle_show::live::page::listed::shown_proof;
+use trundle_show::model::View;
 use trundle_show::phrases::proof::answer;
+use trundle_show::stations::Markup;
+use trundle_show::stations::measured as cards;
 use trundle_show::text::proof as proof_text;
+use trundle_show::words::stations_measured::PROOF_LINES;
 use trundle_sim::KeyedIn;
 
 /// Speeds are looked up in the trail, distances belong to passes.
@@ -118,7 +125,7 @@ pub fn run(args: &ProofArgs) -> Result<u8, Trouble> {
     keep(&recording, &known, args.how.stated(args.rate));
     say_entered(&known, voice);
     let manner = Manner { standing: true, ..Manner::lines(voice, HELP) };
-    serve(recording, Drive { method }, course.as_ref(), manner)?.show()
+    serve(recording, Drive { method, newest: None }, course.as_ref(), manner)?.show()
 }
 
 /// What is known and was stated goes into the capture, so that it says the same wherever it is
@@ -160,11 +167,16 @@ impl Method for Judging {
             code: if sound { exit::OK } else { exit::FLAGGED },
         }
     }
+
+    fn card(&self, worked: &Proof, _: &Session) -> Option<Markup> {
+        Some(cards::proof(worked))
+    }
 }
 
 /// Marks and readings, typed.
 struct Drive {
     method: Arc<Judging>,
+    newest: Option<Proof>,
 }
 
 impl Task for Drive {
@@ -196,7 +208,17 @@ impl Task for Drive {
     }
 
     fn news(&mut self, proof: Proof, _: Duration) -> News {
-        News { lines: latest(&proof), ..News::default() }
+        let lines = latest(&proof);
+        self.newest = Some(proof);
+        News { lines, ..News::default() }
+    }
+
+    fn page_lines(&self) -> &'static [PageLine] {
+        PROOF_LINES
+    }
+
+    fn shown(&self, view: &View) -> Shown {
+        shown_proof(view, self.newest.as_ref())
     }
 }
 

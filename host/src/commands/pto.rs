@@ -20,7 +20,15 @@ use trundle_core::session::{Keeps, Session, SessionEvent};
 use trundle_core::survey::pto::{DISPLAY_STEP_RPM, Pto, PtoOptions, note_of, note_out, pto};
 use trundle_protocol::message::{SetMinEdgeInterval, ToBoard};
 use trundle_protocol::units::{Channel, Fixed32};
+use trundle_show::live::page::Shown;
+use trundle_show::live::page::document::{PageKind, PageLine};
+use trundle_show::live::page::listed::shown_pto;
+use trundle_show::live::speeds::Rates;
+use trundle_show::model::View;
+use trundle_show::stations::Markup;
+use trundle_show::stations::measured as cards;
 use trundle_show::text::pto as pto_text;
+use trundle_show::words::stations_measured::PTO_LINES;
 
 /// Input filter asked of the board, microseconds: 40 impulses per revolution at 1300 rpm,
 /// the fastest PTO type (ISO 500-1, as an encyclopaedia quotes it), come every 1154 us.
@@ -90,7 +98,7 @@ pub fn run(args: &PtoArgs) -> Result<u8, Trouble> {
         cautions::PTO.iter().for_each(|caution| voice.say(&format!("- {caution}")));
     }
     let of_rig = || active::rig(voice)?.rig.number("pto_impulses");
-    let task = || Readings { options: Arc::new(args.how.options(of_rig)), filtered: false };
+    let task = || Readings::new(args.how.options(of_rig));
     let recorded = args.recorded.as_deref();
     let done =
         replay_or_record(recorded, &args.ports, Keeps::Trail(THINNED_US), voice, HELP, task)?;
@@ -113,6 +121,10 @@ impl Method for PtoOptions {
             code: if given { exit::OK } else { exit::FLAGGED },
         }
     }
+
+    fn card(&self, found: &Pto, _: &Session) -> Option<Markup> {
+        Some(cards::pto(found))
+    }
 }
 
 /// Readings of the display, typed as notes.
@@ -120,6 +132,17 @@ struct Readings {
     options: Arc<PtoOptions>,
     /// The board was asked for the input filter.
     filtered: bool,
+    /// The shaft now, for a picture.
+    rates: Rates,
+    rate_hz: Option<f64>,
+    newest: Option<Pto>,
+}
+
+impl Readings {
+    fn new(options: PtoOptions) -> Self {
+        let options = Arc::new(options);
+        Self { options, filtered: false, rates: Rates::default(), rate_hz: None, newest: None }
+    }
 }
 
 impl Task for Readings {
@@ -151,6 +174,10 @@ impl Task for Readings {
                 interval_us: Fixed32(EDGE_LIMIT_US),
             }));
         }
+        if let Some(sample) = turn.job.look().sample.filter(|_| turn.pictures) {
+            self.rates.take(sample);
+            self.rate_hz = self.rates.impulses_per_s()[Channel::Pto.index()];
+        }
         let noted = |event: &LiveEvent| {
             matches!(
                 event,
@@ -161,7 +188,21 @@ impl Task for Readings {
     }
 
     fn news(&mut self, found: Pto, _: Duration) -> News {
-        News { lines: vec![latest(&found)], ..News::default() }
+        let lines = vec![latest(&found)];
+        self.newest = Some(found);
+        News { lines, ..News::default() }
+    }
+
+    fn page_kind(&self) -> PageKind {
+        PageKind::Listed
+    }
+
+    fn page_lines(&self) -> &'static [PageLine] {
+        PTO_LINES
+    }
+
+    fn shown(&self, view: &View) -> Shown {
+        shown_pto(view, self.newest.as_ref(), self.rate_hz)
     }
 }
 

@@ -7,6 +7,7 @@ use super::active;
 use super::conditions::ConditionArgs;
 use super::result::say_practice;
 use crate::desk::face::{self, Manner};
+use crate::desk::given::{self, Given};
 use crate::desk::screen::Play;
 use crate::desk::task::{Method, Rendered, Task};
 use crate::desk::{End, terminal, words};
@@ -222,6 +223,11 @@ pub fn replayed<M: Method>(
     let session = replay(path, || keeps.session())?;
     let method = method();
     let worked = method.work(&session, false);
+    given::give(|| Given {
+        card: method.card(&worked, &session),
+        drawing: None,
+        paper: method.page(&worked, &session, false).ok(),
+    });
     let Rendered { text, json, code } = method.rendered(&worked);
     out::say_either(voice.json, || json, || text.trim_end().to_owned() + "\n");
     say_practice(&session, voice.json);

@@ -15,6 +15,7 @@ use super::result::say_practice;
 use super::typed::positive;
 use super::work::{facts, replay_with_trail};
 use crate::desk::face::Manner;
+use crate::desk::given::{self, Given};
 use crate::desk::paged::PageArgs;
 use crate::desk::task::Method as _;
 use crate::shell::exit::{self, Trouble};
@@ -30,6 +31,8 @@ use trundle_core::survey::slip::compare::{Difference, compare};
 use trundle_core::survey::slip::{Slip, SlipOptions, SlipRefusal, slip};
 use trundle_show::export::{self, Format};
 use trundle_show::html::slip as slip_html;
+use trundle_show::stations::measured as cards;
+use trundle_show::svg::slip_map;
 use trundle_show::text::slip as slip_text;
 
 /// Calculate slip, from a capture or while driving.
@@ -116,6 +119,7 @@ fn show(
         rendered.text = slip_text::render(slip, Some(compared));
         rendered.json = slip_v1::to_json(slip, Some(compared));
     }
+    given::give(|| given(args, slipping, session, worked, compared.as_ref()));
     out::say_either(args.json, || rendered.json, || rendered.text);
     if let Ok(slip) = worked {
         let found = compared.as_ref().and_then(|c| c.as_ref().ok());
@@ -123,6 +127,30 @@ fn show(
     }
     let refused = compared.is_some_and(|c| c.is_err());
     Ok(if refused { exit::FLAGGED } else { rendered.code })
+}
+
+/// The same for a station.
+fn given(
+    args: &SlipArgs,
+    slipping: &Slipping,
+    session: &Session,
+    worked: &Result<Slip, SlipRefusal>,
+    compared: Option<&Result<Difference, SlipRefusal>>,
+) -> Given {
+    let earlier = args.compare.as_deref().map(files::name).unwrap_or_default();
+    let compared = compared.map(|found| found.map(|found| (earlier, found)));
+    let paper = match worked {
+        Ok(slip) => facts(session, &slipping.capture, None, false).ok().map(|facts| {
+            slip_html::page(slip, &facts, compared.as_ref().and_then(|found| found.as_ref().ok()))
+        }),
+        Err(_) => slipping.page(worked, session, false).ok(),
+    };
+    let map = |slip: &Slip| slip_map::alone(&slip.sections);
+    Given {
+        card: Some(cards::slip(worked, compared.as_ref())),
+        drawing: worked.as_ref().ok().and_then(map),
+        paper,
+    }
 }
 
 /// Every file that was asked for.

@@ -3,17 +3,27 @@
 use super::recording::{PortArgs, recording_only, replay_or_record};
 use super::typed::within;
 use super::work::facts;
-use crate::desk::task::{Method, OnlyAtTheEnd, Rendered};
+use crate::desk::given::{self, Given};
+use crate::desk::task::{Do, Method, News, Rendered, Standing, Task, Turn};
+use crate::desk::worker::Rhythm;
 use crate::shell::exit::{self, Trouble};
 use crate::shell::out::Voice;
 use crate::shell::{files, stop};
 use std::path::PathBuf;
 use std::sync::Arc;
+use std::time::Duration;
 use trundle_core::result::speeds_v1;
 use trundle_core::session::trail::THINNED_US;
 use trundle_core::session::{Keeps, Session};
+use trundle_core::survey::speeds::over_time::{Moment, over_time};
 use trundle_core::survey::speeds::{ANGLE_DEG, Speeds, SpeedsOptions, SpeedsRefusal, speeds};
 use trundle_show::html::work as html;
+use trundle_show::live::page::Shown;
+use trundle_show::live::page::document::PageKind;
+use trundle_show::live::page::listed::shown_speeds;
+use trundle_show::model::View;
+use trundle_show::stations::measured as cards;
+use trundle_show::svg::over_time as drawing;
 use trundle_show::text::speeds as speeds_text;
 
 /// The keys, in one line each.
@@ -69,7 +79,11 @@ impl SpeedsHow {
     }
 }
 
-type Compared = Result<Speeds, SpeedsRefusal>;
+/// The comparison, and the speeds against time.
+type Compared = (Result<Speeds, SpeedsRefusal>, Vec<Moment>);
+
+/// Moments that are drawn: more than a phone has pixels for is of no use.
+const DRAWN: usize = 400;
 
 /// Run it; gives the exit code: 1 when the speeds do not agree or that cannot be determined.
 ///
@@ -78,14 +92,22 @@ type Compared = Result<Speeds, SpeedsRefusal>;
 pub fn run(args: &SpeedsArgs) -> Result<u8, Trouble> {
     let voice = Voice { json: args.json };
     let options = args.how.options();
-    let task = || OnlyAtTheEnd { method: Arc::new(Comparing(options)), help: HELP };
+    let task = || Driving::new(Arc::new(Comparing(options)));
     let recorded = args.recorded.as_deref();
     let done =
         replay_or_record(recorded, &args.ports, Keeps::Trail(THINNED_US), voice, HELP, task)?;
     let Some(done) = done else { return Ok(stop::code()) };
+    let (compared, _) = &done.worked;
+    let page = || -> Result<String, Trouble> {
+        Ok(html::speeds::page(compared, &facts(&done.session, &done.capture, None, false)?))
+    };
+    given::give(|| Given {
+        card: Some(cards::speeds(compared, &done.worked.1)),
+        drawing: drawing::alone(&done.worked.1),
+        paper: page().ok(),
+    });
     if let Some(path) = &args.report {
-        let page =
-            html::speeds::page(&done.worked, &facts(&done.session, &done.capture, None, false)?);
+        let page = page()?;
         files::replace_text(path, &page)?;
         voice.say(&format!("The page is in {}", path.display()));
     }
@@ -98,15 +120,63 @@ impl Method for Comparing {
     type Worked = Compared;
 
     fn work(&self, session: &Session, _growing: bool) -> Compared {
-        speeds(&session.trail().unwrap_or_default(), self.0)
+        let trail = session.trail().unwrap_or_default();
+        (speeds(&trail, self.0), over_time(&trail, DRAWN))
     }
 
-    fn rendered(&self, compared: &Compared) -> Rendered {
+    fn rendered(&self, (compared, _): &Compared) -> Rendered {
         let sound = compared.as_ref().is_ok_and(|speeds| speeds_text::warnings(speeds).is_empty());
         Rendered {
             text: speeds_text::render(compared),
             json: speeds_v1::to_json(compared),
             code: if sound { exit::OK } else { exit::FLAGGED },
         }
+    }
+}
+
+/// Shows what has been seen so far, where somebody looks.
+struct Driving {
+    method: Arc<Comparing>,
+    rhythm: Rhythm,
+    newest: Option<Compared>,
+    /// Drawings so far.
+    drawn: u64,
+}
+
+impl Driving {
+    fn new(method: Arc<Comparing>) -> Self {
+        Self { method, rhythm: Rhythm::default(), newest: None, drawn: 0 }
+    }
+}
+
+impl Task for Driving {
+    type Method = Comparing;
+
+    fn method(&self) -> Arc<Comparing> {
+        Arc::clone(&self.method)
+    }
+
+    fn typed(&mut self, line: &str, _: &Standing) -> Do {
+        if line == "q" { Do::End } else { Do::Say(HELP.to_owned()) }
+    }
+
+    fn due(&mut self, turn: &Turn<'_>) -> bool {
+        turn.pictures && self.rhythm.due()
+    }
+
+    fn news(&mut self, compared: Compared, took: Duration) -> News {
+        self.rhythm.took(took);
+        let map = drawing::alone(&compared.1);
+        self.drawn += u64::from(map.is_some());
+        self.newest = Some(compared);
+        News { map, ..News::default() }
+    }
+
+    fn page_kind(&self) -> PageKind {
+        PageKind::Drawn
+    }
+
+    fn shown(&self, view: &View) -> Shown {
+        shown_speeds(view, self.newest.as_ref().map(|newest| &newest.0), self.drawn)
     }
 }

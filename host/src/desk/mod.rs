@@ -5,12 +5,14 @@
 //! | [`task`] | what a command brings: how it calculates, what a typed line asks, what it shows |
 //! | [`worker`] | the thread that calculates, from a copy |
 //! | [`face`] | what the loop needs of lines, screen and page |
+//! | [`given`] | results for a station that asked for them |
 //! | [`typed`] | line by line |
 //! | [`screen`] | the terminal as a screen |
 //! | [`paged`] | a page for phone or tablet, beside typed lines |
 //! | [`words`] | what an event means, how things stand |
 
 pub mod face;
+pub mod given;
 pub mod lines;
 pub mod paged;
 pub mod screen;

@@ -11,6 +11,7 @@ use trundle_show::live::page::document::{PageKind, PageLine};
 use trundle_show::live::page::{Shown, shown};
 use trundle_show::live::results::Results;
 use trundle_show::model::View;
+use trundle_show::stations::Markup;
 
 /// How a command calculates: the same for the result so far, the last one and a capture's.
 pub trait Method: Send + Sync + 'static {
@@ -35,6 +36,12 @@ pub trait Method: Send + Sync + 'static {
     ) -> Result<String, String> {
         let practice = session.header().is_some_and(|header| header.practice);
         Ok(plain::page("Result", &self.rendered(worked).text, practice))
+    }
+
+    /// The parts of the result that a station shows beside its lines; `None` where the lines say
+    /// it all.
+    fn card(&self, _worked: &Self::Worked, _session: &Session) -> Option<Markup> {
+        None
     }
 }
 

@@ -94,6 +94,50 @@ fn work<M: Method>(method: &M, session: &Session, order: Order) -> Done<M::Worke
     Done { order, worked, text, page, took: began.elapsed() }
 }
 
+/// From one look to the next, at least.
+const EVERY: Duration = Duration::from_secs(2);
+/// A look that takes long is taken more seldom: one part in twenty of the time, so that a long day
+/// does not heat the laptop.
+const REST_FACTOR: u32 = 20;
+/// A look that gave nothing by then is tried again.
+const LOST: Duration = Duration::from_secs(100);
+
+/// When the result so far is looked at next, in a job that only drives.
+#[derive(Debug)]
+pub struct Rhythm {
+    every: Duration,
+    next: Instant,
+}
+
+impl Default for Rhythm {
+    fn default() -> Self {
+        Self::every(EVERY)
+    }
+}
+
+impl Rhythm {
+    /// No sooner than this after the look before.
+    #[must_use]
+    pub fn every(every: Duration) -> Self {
+        Self { every, next: Instant::now() + every }
+    }
+
+    /// It is time; it will not be again before [`Rhythm::took`].
+    pub fn due(&mut self) -> bool {
+        let now = Instant::now();
+        let due = now >= self.next;
+        if due {
+            self.next = now + LOST;
+        }
+        due
+    }
+
+    /// The look is over, and took so long.
+    pub fn took(&mut self, took: Duration) {
+        self.next = Instant::now() + self.every.max(took * REST_FACTOR);
+    }
+}
+
 /// What is wanted next, and who waits for it.
 #[derive(Default)]
 pub struct Wants {

@@ -5,6 +5,7 @@ use super::front::Front;
 use super::job::Job;
 use super::keys::{Done, Keys, Ruling};
 use super::live::Live;
+use super::measured::Results;
 use super::table;
 use crate::commands;
 use crate::shell::exit::{self, Trouble};
@@ -28,6 +29,8 @@ pub struct House {
     pub place: DataFolder,
     /// The live recording, and how the last ones ended.
     pub live: Live,
+    /// Results of captures that were calculated.
+    pub results: Results,
     /// Its server, and what the program knows of itself.
     pub front: Front,
     /// Records that are being verified, or were.
@@ -114,10 +117,11 @@ impl House {
         let (keys, doing) = (Mutex::new(keys), Mutex::new(()));
         let live = Live::new(hub);
         live.practise(lock(&job).practice.is_some());
-        let (long, read, front) = Default::default();
+        let (long, read, front, results) = Default::default();
         let house = |own: &Weak<Self>| Self {
             place,
             live,
+            results,
             front,
             long,
             read,

@@ -264,6 +264,8 @@ impl Place {
     }
 
     fn send(&self, shown: &Shown) {
+        let kind = lock(&self.hub.0.job).as_ref().map_or(shown.kind, |job| job.kind);
+        let shown = &Shown { kind, ..shown.clone() };
         // What cannot be written as JSON is shown at the next look.
         if let Ok(json) = serde_json::to_string(shown) {
             self.hub.0.show(&json);

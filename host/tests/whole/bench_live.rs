@@ -89,6 +89,22 @@ fn a_board_whose_filter_does_not_act_is_named() {
 }
 
 #[test]
+fn the_check_can_be_ended_when_the_board_was_pulled_out() {
+    let folder = TempDir::new();
+    let tractor = Tractor::start(&on_bench(&[], &[]), 3, 1.0, None);
+    let (board, capture) = (tractor.board(), folder.file("bench.capture"));
+    let args = ["check", "--bench", "--board", &board, "--capture", &capture, "--json"];
+    let mut program = Program::start(&args, &[]);
+    assert!(program.until("an input", |it| it.said("1 of 6. Bridge") > 0));
+    tractor.stop();
+    assert!(program.until("the loss", |it| it.said("disconnected") > 0));
+    program.types("q");
+    let Finished { code, stdout, stderr } = program.finish();
+    assert_eq!(code, Some(1), "{stdout}\n{stderr}");
+    assert_eq!(result_of(&json(&stdout), "wheel"), "not_seen", "{stdout}");
+}
+
+#[test]
 fn a_capture_without_a_bench_check_and_odd_inputs_are_refused_in_words() {
     let path = in_tree("logs/simulated-rtk.capture").display().to_string();
     let none = trundle(&["check", "--bench", &path]);

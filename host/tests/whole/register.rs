@@ -141,6 +141,7 @@ fn what_is_typed_wrong_is_refused_with_what_may_be_typed() {
         (&["rig", "edit", "Big one, wide"], "No change"),
         (&["rig", "edit", "Big one, wide", "--forget", "wheels"], "no kind of thing that is saved"),
         (&["record", "show", "20260101-0123456789"], "no record"),
+        (&["record", "verify", "20260101-0123456789"], "There is no record 20260101-0123456789."),
     ] {
         let stderr = desk.refused(args, 2);
         assert!(stderr.contains(said), "{args:?}: {stderr}");

@@ -126,3 +126,17 @@ fn the_lists_of_types_are_complete() {
     let board: Vec<u8> = all_to_board().iter().map(WireMessage::type_id).collect();
     assert_eq!((host.as_slice(), board.as_slice()), (ToHost::TYPES, ToBoard::TYPES));
 }
+
+#[test]
+fn every_report_says_its_stamp() {
+    for message in common::all_to_host() {
+        let (stamp, payload) = (message.stamp(), common::payload(&message));
+        // `SPEC.md`: each payload to the host begins with boot id, sequence and board time.
+        let said = [
+            stamp.boot_id.0.to_le_bytes().to_vec(),
+            stamp.sequence.0.to_le_bytes().to_vec(),
+            stamp.board_us.0.to_le_bytes().to_vec(),
+        ];
+        assert_eq!(payload[..16], said.concat(), "{message:?}");
+    }
+}

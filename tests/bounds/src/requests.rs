@@ -88,6 +88,10 @@ fn held(asked: &Request<'_>, rules: &Rules, text: &str) -> bool {
             assert!(asked.types == ["application/x-www-form-urlencoded"], "{text}");
             assert!(asked.cookies.concat().contains(&full), "{text}");
         }
+        Decision::Alive => {
+            assert!(named && method == "GET" && asked.inside, "{text}");
+            assert!(asked.own == [OWN_HEADER_VALUE], "{text}");
+        }
         Decision::Look(role) => {
             assert!(named && method == "GET", "{text}");
             let full = asked.cookies.concat().contains(&full);

@@ -2,7 +2,8 @@
 
 use trundle_board::presence::{Duty, Presence, Seen};
 
-const LINKED: Seen = Seen { linked: true, ready: false, heard: false, full: false };
+const LINKED: Seen = Seen { linked: true, ..NOTHING };
+const NOTHING: Seen = Seen { linked: false, ready: false, heard: false, full: false, moved: false };
 const READY: Seen = Seen { ready: true, ..LINKED };
 const FULL: Seen = Seen { full: true, ..READY };
 
@@ -73,4 +74,19 @@ fn a_slow_reader_is_no_gone_reader() {
         assert_eq!(presence.look(FULL, at * 400_000), Duty::Send);
         assert_eq!(presence.look(READY, at * 400_000 + 399_000), Duty::Send);
     }
+}
+
+#[test]
+fn a_reader_that_always_finds_more_is_no_gone_reader() {
+    // Each look finds the endpoint full again, since more waits than one packet holds; but the
+    // packets move.
+    let mut presence = read();
+    for at in 0..3_000 {
+        let seen = Seen { moved: true, ..FULL };
+        assert_eq!(presence.look(seen, at * 1_000), Duty::Send, "after {at} ms");
+    }
+    // The last of them moved at 2.999 s.
+    assert_eq!(presence.look(FULL, 3_000_000), Duty::Send);
+    assert_eq!(presence.look(FULL, 3_498_999), Duty::Send);
+    assert_eq!(presence.look(FULL, 3_499_000), Duty::Forget, "once they stand still");
 }

@@ -59,18 +59,6 @@ impl Bench {
     }
 }
 
-pub fn stamp(message: &ToHost) -> Stamp {
-    match message {
-        ToHost::Hello(it) => it.stamp,
-        ToHost::Counts(it) => it.stamp,
-        ToHost::Mark(it) => it.stamp,
-        ToHost::PpsEdge(it) => it.stamp,
-        ToHost::EdgeTrain(it) => it.stamp,
-        ToHost::Health(it) => it.stamp,
-        ToHost::Reply(it) => it.stamp,
-    }
-}
-
 pub fn config() -> Config {
     Config {
         board_id: 0x1122_3344_5566_7788,

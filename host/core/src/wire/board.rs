@@ -127,24 +127,11 @@ impl BoardReader {
         deframer.push_slice(bytes, |frame| match frame {
             Err(fault) => report(BoardEvent::Refused(fault)),
             Ok(message) => {
-                let stamp = stamp_of(&message);
-                if order.check(stamp, &mut report) {
+                if order.check(message.stamp(), &mut report) {
                     order.deliver(message, host_ns, &mut report);
                 }
             }
         });
-    }
-}
-
-fn stamp_of(message: &ToHost) -> Stamp {
-    match message {
-        ToHost::Hello(m) => m.stamp,
-        ToHost::Counts(m) => m.stamp,
-        ToHost::Mark(m) => m.stamp,
-        ToHost::PpsEdge(m) => m.stamp,
-        ToHost::EdgeTrain(m) => m.stamp,
-        ToHost::Health(m) => m.stamp,
-        ToHost::Reply(m) => m.stamp,
     }
 }
 

@@ -94,6 +94,16 @@ fn percent(total: &Total) -> String {
     format!("{value} ± {half}\u{a0}%")
 }
 
+/// A total with its 95 % interval, for a station.
+pub(crate) fn total_words(total: &Total) -> String {
+    percent(total)
+}
+
+/// What changed since an earlier capture of that name, for a station.
+pub(crate) fn compared(name: &str, difference: &Difference) -> Markup {
+    foundation::compared(name, difference)
+}
+
 fn answer(slip: &Slip) -> Markup {
     let all = &slip.totals.all;
     let (value, half) = with_uncertainty(all.slip, FACTOR * all.standard_uncertainty);

@@ -11,7 +11,7 @@ pub mod keys;
 mod next;
 pub mod page;
 pub mod results;
-mod speeds;
+pub mod speeds;
 mod standing;
 pub mod term;
 mod troubles;

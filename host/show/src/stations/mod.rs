@@ -5,6 +5,7 @@
 //! |---|---|
 //! | [`frame`] | what every station's page has: the way through the job, notices, the station |
 //! | [`parts`] | lists, lines of a result, cautions: what stations are made of |
+//! | [`measured`] | results of what is measured beside the course |
 //! | [`opening`] | the first station |
 //! | [`set`] | settings and other devices |
 //! | [`refused`] | the page of whoever is not let in |
@@ -18,6 +19,7 @@ pub use maud::Markup;
 pub mod course;
 pub mod form;
 pub mod frame;
+pub mod measured;
 pub mod opening;
 pub mod parts;
 pub mod records;

@@ -40,6 +40,24 @@ pub fn said(heading: &str, lines: &[String]) -> Markup {
     }
 }
 
+/// Lines of a command, as they stand in a terminal.
+#[must_use]
+pub fn lines(lines: &[String]) -> Markup {
+    html! { pre .said-words { @for words in lines { (line(words)) "\n" } } }
+}
+
+/// Something that most need not read, folded away.
+#[must_use]
+pub fn folded(heading: &str, body: &Markup) -> Markup {
+    html! { details .folded { summary { (line(heading)) } (body) } }
+}
+
+/// A form that most need not fill in, folded away unless something is wrong with it.
+#[must_use]
+pub fn folded_form(heading: &str, open: bool, form: &Markup) -> Markup {
+    html! { details .folded open[open] { summary { (line(heading)) } (form) } }
+}
+
 /// A link of ours that looks like a button.
 #[must_use]
 pub fn go(path: &str, words: &str) -> Markup {

@@ -22,6 +22,13 @@ pub fn render(bench: &Bench) -> String {
     wrap(&out)
 }
 
+/// The verdict, a sentence each.
+pub(crate) fn head(bench: &Bench) -> Vec<String> {
+    let mut out = String::new();
+    headline(&mut out, bench);
+    out.lines().map(str::to_owned).collect()
+}
+
 fn headline(out: &mut String, bench: &Bench) {
     let titles = |mark: Mark, optional: bool| -> Vec<&str> {
         let lines = bench.with(mark).filter(|line| optional || !line.optional);
@@ -33,8 +40,12 @@ fn headline(out: &mut String, bench: &Bench) {
         out.push_str("NO CHECK ON THE BENCH in this capture.\n");
         out.push_str("Run `trundle check --bench` with the board connected.\n");
     } else if bench.passes() {
-        let of = if inputs == 1 { "The input that was bridged counts" } else { "All inputs count" };
-        let _ = writeln!(out, "THE BOARD PASSES: {of} right.");
+        let of = if inputs == 1 { "The input" } else { "Every input" };
+        let _ = writeln!(out, "THE BOARD PASSES: {of} that was bridged counts right.");
+        let untested = bench.untested();
+        if !untested.is_empty() {
+            let _ = writeln!(out, "Not tested: {}.", untested.join(", "));
+        }
         out.push_str("The test signal shows the board from its pins on; it shows nothing of the\n");
         out.push_str("parts of the input board before them, nor of any sensor.\n");
     } else if !failed.is_empty() {

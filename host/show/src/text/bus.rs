@@ -10,6 +10,13 @@ use trundle_core::survey::bus::{
 use trundle_core::units::{KM_H_PER_M_S as KM_H, signed};
 use trundle_core::wire::bus::message::{BusSpeed, SelectedSource};
 
+/// Nothing was received: what happened, and what to do.
+pub(crate) const NOTHING: [&str; 2] = [
+    "NO RESULT: no speed was received from the bus.",
+    "Check the plug of the adapter and that the ignition is on. A tractor without these messages \
+     shows nothing here.",
+];
+
 /// The survey as text of at most 100 columns, ending with a line end.
 #[must_use]
 pub fn render(survey: Option<&BusSurvey>, keyed: &KeyedIn) -> String {
@@ -17,9 +24,8 @@ pub fn render(survey: Option<&BusSurvey>, keyed: &KeyedIn) -> String {
     match survey {
         Some(survey) => surveyed(&mut out, survey, keyed),
         None => {
-            out += "BUS: NO RESULT: no speed was received from the bus.\n";
-            out += "Check the plug of the adapter and that the ignition is on. A tractor without \
-                    these messages shows nothing here.\n";
+            let [what, next] = NOTHING;
+            let _ = writeln!(out, "BUS: {what}\n{next}");
         }
     }
     out.push('\n');
@@ -109,6 +115,24 @@ fn surveyed(out: &mut String, survey: &BusSurvey, keyed: &KeyedIn) {
     if survey.cut {
         out.push_str("The capture is longer than can be kept: its end is not in this result.\n");
     }
+}
+
+/// Which speed implements are given.
+pub(crate) fn handed_on(survey: &BusSurvey) -> String {
+    headline(survey)
+}
+
+/// What was seen of one speed: its scale or why there is none, and both delays; with what to do.
+pub(crate) fn seen(stream: &BusStream, keyed: &KeyedIn) -> (Result<String, String>, &'static str) {
+    let (scale, next) = match &stream.scale {
+        Ok(scale) => (Ok(scale_words(scale)), ""),
+        Err(why) => (Err(format!("scale not known: {why}")), why.next()),
+    };
+    let value = keyed.right_value(stream).map_or_else(String::new, |value| {
+        let half = 2.0 * value.standard_uncertainty;
+        format!("; the value that fits: {:.0} ± {half:.0} impulses per 100 m", value.value)
+    });
+    (scale.map(|words| words + &value), next)
 }
 
 fn headline(survey: &BusSurvey) -> String {

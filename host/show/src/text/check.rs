@@ -34,6 +34,13 @@ pub fn one(line: &CheckLine) -> String {
     format!("{mark} {}: {seen}{}", line.title, line.what)
 }
 
+/// Ready or not, a sentence each.
+pub(crate) fn head(check: &Check) -> Vec<String> {
+    let mut out = String::new();
+    headline(&mut out, check);
+    out.lines().map(str::to_owned).collect()
+}
+
 fn headline(out: &mut String, check: &Check) {
     let titles = |mark: Mark, needed: bool| -> Vec<&str> {
         check.with(mark).filter(|line| !(needed && line.optional)).map(|line| line.title).collect()

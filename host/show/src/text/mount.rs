@@ -1,6 +1,7 @@
 //! The antenna position for the terminal: numbers and signs first, what they come from below.
 
 use super::lines::{assumed, wrap};
+use crate::words::stations_measured as words;
 use std::fmt::Write as _;
 use trundle_core::cautions;
 use trundle_core::figure::COVERAGE;
@@ -54,6 +55,46 @@ fn whole(out: &mut String, mount: &Mount) {
     assumed(out, &mount.assumptions());
 }
 
+/// What one part of the drive has shown, or why nothing and what to do.
+pub(crate) struct Witness {
+    /// Which part.
+    pub label: &'static str,
+    /// What it shows.
+    pub found: Result<String, (String, &'static str)>,
+}
+
+/// What each part of the drive has shown.
+pub(crate) fn witnesses(mount: &Mount) -> [Witness; 3] {
+    let shown = |value: &Quantity| signed(value, &mount.sources);
+    let passes = match &mount.passes {
+        Ok(seen) => Ok(format!("{} passes, {}", seen.places.len(), shown(&seen.right))),
+        Err(why) => Err((why.to_string(), why.next())),
+    };
+    let turns = match &mount.turns {
+        Ok(seen) => {
+            let (left, right) = (seen.turned_rad.0.to_degrees(), seen.turned_rad.1.to_degrees());
+            let right_m = shown(&seen.right);
+            Ok(format!("turned {left:.0} degrees left, {right:.0} right, {right_m}"))
+        }
+        Err(why) => Err((why.to_string(), why.next())),
+    };
+    let circles = match &mount.circles {
+        Ok(seen) => Ok(format!("{} circles, {}", seen.arcs.len(), shown(&seen.ahead))),
+        Err(why) => Err((why.to_string(), why.next())),
+    };
+    [(words::OPPOSITE, passes), (words::TURNS, turns), (words::CIRCLES, circles)]
+        .map(|(label, found)| Witness { label, found })
+}
+
+/// The two numbers of the position with their names; `None` where one is not known.
+pub(crate) fn positions(mount: &Mount) -> [(&'static str, Option<String>); 2] {
+    let shown = |value: &Quantity| signed(value, &mount.sources);
+    [
+        (words::RIGHT, mount.right.as_ref().map(shown)),
+        (words::AHEAD, mount.ahead.as_ref().map(|(value, _)| shown(value))),
+    ]
+}
+
 fn signed(value: &Quantity, sources: &Sources) -> String {
     let u = cover(value, sources, COVERAGE).expanded_uncertainty;
     let rounded = round_pair(value.value(), u);
@@ -104,6 +145,20 @@ fn headline(out: &mut String, mount: &Mount) {
     if mount.cut {
         out.push_str("The capture is too long: its end was not used.\n");
     }
+}
+
+/// Taped measures beside the driven ones, and the coupling point; a sentence each.
+pub(crate) fn beside(mount: &Mount) -> Vec<String> {
+    let mut out = String::new();
+    taped(&mut out, mount);
+    out.lines().map(str::to_owned).collect()
+}
+
+/// The answer and what speaks against it, a sentence each.
+pub(crate) fn head(mount: &Mount) -> Vec<String> {
+    let mut out = String::new();
+    headline(&mut out, mount);
+    out.lines().map(|line| line.trim().to_owned()).collect()
 }
 
 fn taped(out: &mut String, mount: &Mount) {

@@ -64,6 +64,13 @@ fn judgement(out: &mut String, judged: &Judged, proof: &Proof) {
     }
 }
 
+/// What the readings say, what it costs, and what is wrong; the answer left out.
+pub(crate) fn after(judged: &Judged, proof: &Proof) -> Vec<String> {
+    let mut out = String::new();
+    judgement(&mut out, judged, proof);
+    out.lines().skip(1).map(str::to_owned).collect()
+}
+
 /// What other readings say by themselves.
 fn beside(one: &Beside) -> String {
     let what = match one.by {

@@ -23,6 +23,16 @@ pub fn render(pto: &Pto) -> String {
     with_cautions(out, cautions::PTO)
 }
 
+/// The answer and what belongs to it, a line each.
+pub(crate) fn answers(pto: &Pto) -> Vec<String> {
+    let mut out = String::new();
+    match &pto.found {
+        Ok(found) => answer(&mut out, found, pto),
+        Err(refusal) => refused(&mut out, *refusal),
+    }
+    out.lines().map(|line| line.trim_start_matches("PTO: ").to_owned()).collect()
+}
+
 /// What was taken for granted, in sentences.
 pub(crate) fn assumptions(pto: &Pto) -> Vec<String> {
     let step = pto.options.display_step_rpm;

@@ -27,6 +27,8 @@ pub enum Station {
     Speeds,
     /// Slip and its map.
     Slip,
+    /// The speeds on the implement bus; beside the way of the job.
+    Bus,
     /// Signing off.
     Sign,
     /// What was signed off, papers, files.
@@ -34,7 +36,7 @@ pub enum Station {
 }
 
 impl Station {
-    /// All of them, in the order of the work.
+    /// Those on the way of the job, in the order of the work.
     pub const ALL: [Self; 13] = [
         Self::Start,
         Self::Rig,
@@ -66,6 +68,7 @@ impl Station {
             Self::Antenna => "/antenna",
             Self::Speeds => "/speeds",
             Self::Slip => "/slip",
+            Self::Bus => "/bus",
             Self::Sign => "/sign",
             Self::Records => "/records",
         }

@@ -15,6 +15,7 @@ pub(crate) const fn name(station: Station) -> &'static str {
         Station::Antenna => "Antenna",
         Station::Speeds => "Speeds",
         Station::Slip => "Slip",
+        Station::Bus => super::stations_measured::NAME_BUS,
         Station::Sign => "Sign off",
         Station::Records => "Records",
     }
@@ -33,6 +34,7 @@ pub(crate) const fn about(station: Station) -> &'static str {
         Station::Antenna => "Where the antenna is on the tractor, from driving.",
         Station::Speeds => "Wheel, radar and satellite speed side by side.",
         Station::Slip => "How far the wheels turn further than the tractor goes, as a map.",
+        Station::Bus => super::stations_measured::ABOUT_BUS,
         Station::Sign => "Save the results as a record that never changes.",
         Station::Records => "What was signed off: find, compare, print, hand on, save.",
     }

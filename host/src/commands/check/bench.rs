@@ -14,10 +14,19 @@ use trundle_core::result::bench_v1;
 use trundle_core::session::{Keeps, Session};
 use trundle_core::survey::bench::lead::{Lead, Order};
 use trundle_core::survey::bench::{Bench, Input, bench};
+use trundle_show::live::page::Shown;
+use trundle_show::live::page::document::PageKind;
+use trundle_show::live::page::listed::shown_bench;
+use trundle_show::model::View;
+use trundle_show::stations::Markup;
+use trundle_show::stations::measured as cards;
 use trundle_show::text::bench as bench_text;
 
 /// From one judgement of the capture to the next, nanoseconds of the job's clock.
 const JUDGE_EVERY_NS: u64 = 100_000_000;
+/// Longest wait for a board that is to be set back, nanoseconds of the job's clock: longer than the
+/// lead waits for its answers, and all there is for a board that was pulled out.
+const SET_BACK_NS: u64 = 2_000_000_000;
 /// What the person does.
 const STEPS: &str = "\
 The check of the counter board on the bench:
@@ -68,6 +77,10 @@ impl Method for OnBench {
             code: if bench.passes() { exit::OK } else { exit::FLAGGED },
         }
     }
+
+    fn card(&self, bench: &Bench, _: &Session) -> Option<Markup> {
+        Some(cards::bench(bench))
+    }
 }
 
 /// Does what the lead asks, and has the capture judged again and again.
@@ -77,24 +90,45 @@ struct Bridging {
     judge_ns: u64,
     /// Lines to show at the next news.
     said: Vec<String>,
+    /// What was asked of the person last.
+    asked: String,
     /// Somebody asked for the end.
     ends: bool,
+    /// By this time the check ends, however the board answers.
+    ends_by_ns: Option<u64>,
+    over: bool,
 }
 
 impl Bridging {
     fn new(inputs: Vec<Input>) -> Self {
-        let (bench, said) = (None, Vec::new());
-        Self { lead: Lead::new(inputs), bench, judge_ns: 0, said, ends: false }
+        let (bench, said, asked) = (None, Vec::new(), String::new());
+        let lead = Lead::new(inputs);
+        let (ends, ends_by_ns, over) = (false, None, false);
+        Self { lead, bench, judge_ns: 0, said, asked, ends, ends_by_ns, over }
     }
 
     fn lead(&mut self, job: &LiveJob) {
+        let ends = std::mem::take(&mut self.ends);
+        let now_ns = job.clock().now_ns();
+        if ends {
+            self.ends_by_ns = Some(now_ns + SET_BACK_NS);
+        }
+        self.over = self.lead.over() || self.ends_by_ns.is_some_and(|by_ns| now_ns >= by_ns);
         let Some(hello) = self.bench.as_ref().and_then(|bench| bench.hello) else { return };
         let Some(board_us) = job.look().sample.map(|sample| sample.board_us) else { return };
-        let orders = if std::mem::take(&mut self.ends) {
+        let orders = if ends {
             self.lead.stop()
         } else {
             self.lead.next(board_us, &hello, self.bench.as_ref())
         };
+        let said = orders.iter().filter_map(|order| match order {
+            Order::Say(words) => Some(words.as_str()),
+            _ => None,
+        });
+        let said = said.collect::<Vec<_>>().join(" ");
+        if !said.is_empty() {
+            self.asked = said;
+        }
         for order in orders {
             match order {
                 Order::Send(command) => job.command_board(&command),
@@ -140,6 +174,14 @@ impl Task for Bridging {
 
     fn news(&mut self, bench: Bench, _: Duration) -> News {
         self.bench = Some(bench);
-        News { lines: std::mem::take(&mut self.said), over: self.lead.over(), ..News::default() }
+        News { lines: std::mem::take(&mut self.said), over: self.over, ..News::default() }
+    }
+
+    fn page_kind(&self) -> PageKind {
+        PageKind::Listed
+    }
+
+    fn shown(&self, view: &View) -> Shown {
+        shown_bench(view, self.bench.as_ref(), &self.asked)
     }
 }

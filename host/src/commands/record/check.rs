@@ -33,7 +33,7 @@ pub fn worked(record: &RecordV1) -> Result<Option<WorkV1>, Trouble> {
 /// Recalculate captures and compare.
 ///
 /// # Errors
-/// The register's; what is wrong with a single record is part of the answer.
+/// Names (2), the register's; what is wrong with a single record is part of the answer.
 pub fn verify(register: &Register, args: &VerifyArgs) -> Result<u8, Trouble> {
     let wanted: Vec<(String, Option<String>)> = if args.all {
         // What may be any record is not looked up by a name that it may not have.
@@ -47,10 +47,13 @@ pub fn verify(register: &Register, args: &VerifyArgs) -> Result<u8, Trouble> {
     let mut verdicts = Vec::new();
     for (id, trouble) in wanted {
         verdicts.push(match trouble {
-            None => one(register, &id),
-            trouble => {
-                VerifiedRecord { id: out::scrub(&id, 40), trouble, ..VerifiedRecord::default() }
-            }
+            None => match one(register, &id) {
+                // A name that names no record says nothing of any record.
+                Err(trouble) if trouble.code == exit::USAGE && !args.all => return Err(trouble),
+                Err(trouble) => unread(&id, in_words(trouble)),
+                Ok(verdict) => verdict,
+            },
+            Some(trouble) => unread(&id, trouble),
         });
         progress.step();
     }
@@ -69,15 +72,18 @@ pub fn verify(register: &Register, args: &VerifyArgs) -> Result<u8, Trouble> {
     })
 }
 
-fn one(register: &Register, id: &str) -> VerifiedRecord {
-    let in_words = |trouble: Trouble| trouble.to_string().replace('\n', " ");
-    let record = match register.whole_record(id) {
-        Ok(record) => record,
-        Err(trouble) => {
-            let trouble = Some(in_words(trouble));
-            return VerifiedRecord { id: out::scrub(id, 40), trouble, ..VerifiedRecord::default() };
-        }
-    };
+/// A record that could not be read, and why.
+fn unread(id: &str, trouble: String) -> VerifiedRecord {
+    let (id, trouble) = (out::scrub(id, 40), Some(trouble));
+    VerifiedRecord { id, trouble, ..VerifiedRecord::default() }
+}
+
+fn in_words(trouble: Trouble) -> String {
+    trouble.to_string().replace('\n', " ")
+}
+
+fn one(register: &Register, id: &str) -> Result<VerifiedRecord, Trouble> {
+    let record = register.whole_record(id)?;
     let course = of_course(register, &record).map_err(in_words);
     let part = |part: &PartV1| VerifiedPart {
         word: part.method.word(),
@@ -85,7 +91,7 @@ fn one(register: &Register, id: &str) -> VerifiedRecord {
     };
     let parts = record.parts.iter().map(part).collect();
     let trouble = course.as_ref().err().cloned();
-    VerifiedRecord { id: record.id.clone(), found: course.ok().flatten(), trouble, parts }
+    Ok(VerifiedRecord { id: record.id.clone(), found: course.ok().flatten(), trouble, parts })
 }
 
 fn of_course(register: &Register, record: &RecordV1) -> Result<Option<Verified>, Trouble> {

@@ -2,10 +2,11 @@
 
 use crate::commands::work::facts;
 use crate::desk::task::{Do, Method, News, Rendered, Standing, Task, Turn};
+use crate::desk::worker::Rhythm;
 use crate::shell::exit;
 use std::path::PathBuf;
 use std::sync::Arc;
-use std::time::{Duration, Instant};
+use std::time::Duration;
 use trundle_core::result::slip_v1;
 use trundle_core::session::Session;
 use trundle_core::session::presses::Wish;
@@ -20,11 +21,6 @@ use trundle_show::text::slip as slip_text;
 
 /// How often the slip is calculated while driving.
 const EVERY: Duration = Duration::from_secs(5);
-/// Calculating may take this share of the time, so that a long day does not heat the
-/// laptop: one part in twenty.
-const REST_FACTOR: u32 = 20;
-/// A look that gave nothing by then is tried again.
-const LOST: Duration = Duration::from_secs(100);
 /// Sections on the live map: the newest, so that a long day's map stays small enough for a phone.
 const MAPPED: usize = 1500;
 
@@ -73,7 +69,7 @@ impl Method for Slipping {
 pub struct Log {
     method: Arc<Slipping>,
     /// When the slip is calculated next.
-    next: Instant,
+    rhythm: Rhythm,
     newest: Option<Result<Slip, SlipRefusal>>,
     /// Sections shown so far.
     said: usize,
@@ -86,8 +82,8 @@ pub struct Log {
 impl Log {
     /// A log without any section yet.
     pub fn new(method: Arc<Slipping>) -> Self {
-        let next = Instant::now() + EVERY;
-        Self { method, next, newest: None, said: 0, drawn: 0, mapped: 0, maps: 0 }
+        let rhythm = Rhythm::every(EVERY);
+        Self { method, rhythm, newest: None, said: 0, drawn: 0, mapped: 0, maps: 0 }
     }
 
     /// Lines of the sections that are new. The last one still grows.
@@ -140,16 +136,11 @@ impl Task for Log {
     }
 
     fn due(&mut self, _: &Turn<'_>) -> bool {
-        let now = Instant::now();
-        let due = now >= self.next;
-        if due {
-            self.next = now + LOST;
-        }
-        due
+        self.rhythm.due()
     }
 
     fn news(&mut self, worked: Result<Slip, SlipRefusal>, took: Duration) -> News {
-        self.next = Instant::now() + EVERY.max(took * REST_FACTOR);
+        self.rhythm.took(took);
         let lines = self.lines(&worked);
         let map = worked.as_ref().ok().and_then(|slip| self.map(slip));
         self.newest = Some(worked);

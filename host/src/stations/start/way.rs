@@ -107,7 +107,9 @@ fn own(job: &Job, facts: Facts, station: Station) -> Stage {
         Station::Proof => done(captured),
         Station::Sign if !facts.rig || !driven => Stage::InTheWay,
         Station::Sign => done(facts.signed),
-        Station::Pto | Station::Antenna | Station::Speeds | Station::Slip => done(captured),
+        Station::Pto | Station::Antenna | Station::Speeds | Station::Slip | Station::Bus => {
+            done(captured)
+        }
     }
 }
 

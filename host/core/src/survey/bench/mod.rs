@@ -20,6 +20,7 @@ use crate::fitness::board_clock;
 use crate::session::trail::Trail;
 use crate::session::{Session, Totals};
 use crate::survey::sensors::check::{CheckLine, Mark, board};
+use trundle_counter::config::CAPABILITY_PPS;
 use trundle_protocol::message::{Hello, MarkSource};
 use trundle_protocol::units::Channel;
 
@@ -185,6 +186,22 @@ impl Bench {
             line.mark == Mark::Pass || line.optional && line.mark == Mark::NotSeen
         };
         self.lines.iter().all(fine) && !self.planned.is_empty() && self.damaged_bytes == 0
+    }
+
+    /// Titles of the inputs that the board has and this check says nothing of. That of the pulse per
+    /// second is never bridged.
+    #[must_use]
+    pub fn untested(&self) -> Vec<&'static str> {
+        let capabilities = self.hello.map_or(0, |hello| hello.capabilities);
+        let mut titles: Vec<&str> = Input::of_board(capabilities)
+            .into_iter()
+            .filter(|input| !self.planned.contains(input))
+            .map(Input::title)
+            .collect();
+        if capabilities & CAPABILITY_PPS != 0 {
+            titles.push("PPS input");
+        }
+        titles
     }
 
     /// Every input that was to be bridged was judged, well or ill.

@@ -7,6 +7,7 @@
 pub mod angle;
 mod ground;
 mod least;
+pub mod over_time;
 mod pair;
 mod refusal;
 mod steady_run;

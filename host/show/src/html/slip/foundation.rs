@@ -151,6 +151,11 @@ fn centimetres(variance_m2: f64) -> String {
 
 /// The section on an earlier capture of the same ground.
 pub fn comparison(name: &str, difference: &Difference) -> Markup {
+    section("comparison", "Against the earlier capture", &compared(name, difference))
+}
+
+/// What changed since an earlier capture.
+pub fn compared(name: &str, difference: &Difference) -> Markup {
     let (value, half) = with_uncertainty(difference.difference, difference.expanded_uncertainty);
     let sign = if difference.difference > 0.0 { "+" } else { "" };
     let plain = |slip: f64| with_uncertainty(slip, FACTOR * difference.standard_uncertainty).0;
@@ -161,7 +166,7 @@ pub fn comparison(name: &str, difference: &Difference) -> Markup {
     } else {
         "More slip than before; the difference is significant."
     };
-    let body = html! {
+    html! {
         p {
             "Against " bdi { (line(name)) } ", at the same places and in the same direction: slip \
                                              changed "
@@ -175,6 +180,5 @@ pub fn comparison(name: &str, difference: &Difference) -> Markup {
             ". Pairing removes what differs between places; the interval comes from the scatter "
             "of the pairs and from the zero-slip values."
         }
-    };
-    section("comparison", "Against the earlier capture", &body)
+    }
 }

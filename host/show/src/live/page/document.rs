@@ -5,6 +5,7 @@ use super::{Onward, Shown, Value};
 use crate::words as texts;
 use crate::words::page as words;
 use maud::{DOCTYPE, Markup, html};
+use serde::Serialize;
 use trundle_core::rig::conditions::CONDITIONS;
 
 /// What a page is for.
@@ -21,12 +22,17 @@ pub struct Form {
 }
 
 /// What a live job shows beside what all of them do.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
 pub enum PageKind {
     /// Passes that are marked.
     Passes,
     /// Slip, and where it was.
     Slip,
+    /// What is looked at, each with how it stands.
+    Listed,
+    /// The same below a drawing.
+    Drawn,
     /// What was said, line by line.
     Said,
 }
@@ -51,7 +57,25 @@ pub struct PageField {
     pub number: bool,
 }
 
+impl PageKind {
+    /// As it stands in the data.
+    const fn word(self) -> &'static str {
+        match self {
+            Self::Passes => "passes",
+            Self::Slip => "slip",
+            Self::Listed => "listed",
+            Self::Drawn => "drawn",
+            Self::Said => "said",
+        }
+    }
+}
+
 impl Form {
+    /// It has a list of what is looked at.
+    const fn lists(self) -> bool {
+        matches!(self.kind, PageKind::Listed | PageKind::Drawn)
+    }
+
     const fn passes(self) -> bool {
         matches!(self.kind, PageKind::Passes)
     }
@@ -65,7 +89,8 @@ pub fn document(title: &str, shown: Option<&Shown>, form: Form) -> String {
         (DOCTYPE)
         html lang="en" {
             (head(title))
-            body data-say=(words::script()) data-after=(form.after) {
+            body data-say=(words::script()) data-after=(form.after)
+                data-kind=(form.kind.word()) {
                 header {
                     h1 { (title) }
                     p #at .clock { (shown.map_or("", |shown| shown.at.as_str())) }
@@ -127,6 +152,11 @@ fn job(shown: Option<&Shown>, form: Form) -> Markup {
             }
             @if form.kind == PageKind::Slip {
                 (map())
+            } @else if form.lists() {
+                div {
+                    @if form.kind == PageKind::Drawn { (filled::picture(shown)) }
+                    (filled::checks(list(shown, |shown| &shown.checks)))
+                }
             } @else if form.kind == PageKind::Said {
                 (lines_said(shown))
             } @else if form.marks {
@@ -215,6 +245,7 @@ fn buttons() -> Markup {
 fn more(shown: Option<&Shown>, form: Form) -> Markup {
     let passes = list(shown, |shown| &shown.passes);
     html! {
+        @if form.marks { (typing(form.lines)) }
         section aria-labelledby="speed-name" {
             h2 #speed-name { (texts::LABEL_SPEED) }
             (filled::values("speeds", list(shown, |shown| &shown.speeds)))
@@ -226,6 +257,9 @@ fn more(shown: Option<&Shown>, form: Form) -> Markup {
                 h2 #figure-name { (texts::LABEL_FIGURE) }
                 (filled::lines("figures", list(shown, |shown| &shown.figures).iter().map(labelled)))
                 (filled::lines("onward", list(shown, |shown| &shown.onward).iter().map(onward)))
+            } @else if form.lists() {
+                h2 #figure-name { (words::RESULT_SO_FAR) }
+                (filled::lines("figures", list(shown, |shown| &shown.figures).iter().map(labelled)))
             } @else if form.kind == PageKind::Said {
                 h2 #figure-name { (words::RESULT) }
             } @else {
@@ -247,14 +281,16 @@ fn more(shown: Option<&Shown>, form: Form) -> Markup {
             section aria-labelledby="course-name" { (filled::course(shown)) }
         }
         @if form.marks {
-            (typing(form.lines))
-            @if form.kind != PageKind::Said { (writing(form)) }
-            (finishing(shown, form))
+            @if form.passes() || form.kind == PageKind::Slip { (writing(form)) }
+            (finishing(form))
         }
         section aria-labelledby="said-name" {
             h2 #said-name { (words::MESSAGES) }
             @if form.passes() { p #last-mark {} }
             ul #said .said { (filled::rows(list(shown, |shown| &shown.said))) }
+            @if form.lists() || form.passes() && !form.lines.is_empty() {
+                ul #lines .said .lines-said { (filled::rows(list(shown, |shown| &shown.lines))) }
+            }
         }
         (look())
     }
@@ -262,12 +298,11 @@ fn more(shown: Option<&Shown>, form: Form) -> Markup {
 
 /// Finishing takes two presses in two places, and the second is offered for some seconds only, so
 /// that no stray touch ends a job.
-fn finishing(shown: Option<&Shown>, form: Form) -> Markup {
+fn finishing(form: Form) -> Markup {
     html! {
         section .screen aria-labelledby="end-name" {
             h2 #end-name { (words::WHEN_DONE) }
             @if !form.passes() { p #confirm .confirm {} }
-            @if form.passes() && !form.lines.is_empty() { (lines_said(shown)) }
             button #end .wide type="button" aria-expanded="false" aria-controls="ending" {
                 (words::END)
             }

@@ -1,8 +1,10 @@
 //! The lists of the page as they stood when it was asked for, in the places that the script fills
 //! anew: without a script they are all there is.
 
+use super::listed::CheckRow;
 use super::{LabelledLine, PassLine, Shown, Value};
 use crate::phrases::plain::line;
+use crate::words::page as page_words;
 use crate::words::under_way as words;
 use maud::{Markup, html};
 
@@ -82,6 +84,50 @@ pub fn course(shown: Option<&Shown>) -> Markup {
                         tr { @for cell in row { td { (line(cell)) } } }
                     }
                 }
+            }
+        }
+    }
+}
+
+/// What is looked at, each with how it stands.
+pub fn checks(checks: &[CheckRow]) -> Markup {
+    html! {
+        section aria-labelledby="checks-name" {
+            h2 #checks-name { (page_words::STANDING) }
+            p #no-check hidden[!checks.is_empty()] { (page_words::NO_CHECK) }
+            ul #checks .passes .checks hidden[checks.is_empty()] { (check_rows(checks)) }
+        }
+    }
+}
+
+/// Each thing that was looked at, with how it stands.
+pub fn check_rows(rows: &[CheckRow]) -> Markup {
+    html! {
+        @for row in rows {
+            li .refused[row.beware] .open[!row.done && !row.beware] {
+                span .sign aria-hidden="true" { (row.sign) }
+                p .pass-head { (line(&row.label)) ": " (row.state) }
+                @if !row.words.is_empty() { p { (line(&row.words)) } }
+                @if !row.next.is_empty() { p .check-next { (line(&row.next)) } }
+            }
+        }
+    }
+}
+
+/// The newest drawing of the job, and its words.
+pub fn picture(shown: Option<&Shown>) -> Markup {
+    let picture = shown.and_then(|shown| shown.picture.as_ref());
+    html! {
+        section aria-labelledby="map-name" {
+            h2 #map-name { (page_words::DRAWN) }
+            @match picture {
+                Some(picture) => {
+                    img #map .map src={ "/map.svg?" (picture.number) } alt=(picture.words);
+                }
+                None => img #map .map alt="" hidden;,
+            }
+            p #map-words .strip-words {
+                (picture.map_or(page_words::NO_PICTURE, |picture| &picture.words))
             }
         }
     }

@@ -5,7 +5,8 @@
 
 pub mod course;
 pub mod document;
-mod filled;
+pub(crate) mod filled;
+pub mod listed;
 pub mod press;
 pub mod slip;
 
@@ -77,6 +78,12 @@ pub struct Shown {
     pub lines: Vec<String>,
     /// What a slip log shows beside.
     pub slip: Option<slip::SlipPart>,
+    /// What the job looks at, each with how it stands.
+    pub checks: Vec<listed::CheckRow>,
+    /// The newest drawing, where the job draws.
+    pub picture: Option<listed::Picture>,
+    /// What the page of this job is for: a page for another job begins again.
+    pub kind: document::PageKind,
     /// What finishing would end, in words.
     pub ending: String,
     /// The job is over: what is to be known then.
@@ -221,6 +228,9 @@ fn base(view: &View) -> Shown {
             .collect(),
         lines: Vec::new(),
         slip: None,
+        checks: Vec::new(),
+        picture: None,
+        kind: document::PageKind::Said,
         ending: String::new(),
         over: None,
     }
@@ -256,6 +266,9 @@ pub fn before(lines: Vec<String>, practice: bool) -> Shown {
         said: Vec::new(),
         lines,
         slip: None,
+        checks: Vec::new(),
+        picture: None,
+        kind: document::PageKind::Said,
         ending: String::new(),
         over: None,
     }

@@ -125,6 +125,24 @@
     at("map").hidden = false;
     say(at("map-words"), slip.map_words);
   };
+  const showPicture = () => {
+    const picture = now.picture;
+    if (!picture || !at("map") || !changed("picture")) return;
+    at("map").src = "/map.svg?" + picture.number;
+    at("map").alt = picture.words;
+    at("map").hidden = false;
+    say(at("map-words"), picture.words);
+  };
+  const check = (row) => {
+    const kind = row.beware ? "refused" : row.done ? "" : "open";
+    const item = make("li", kind);
+    const sign = make("span", "sign", row.sign);
+    sign.setAttribute("aria-hidden", "true");
+    item.append(sign, make("p", "pass-head", row.label + said.state + row.state));
+    if (row.words) item.append(make("p", "", row.words));
+    if (row.next) item.append(make("p", "check-next", row.next));
+    return item;
+  };
   const showCourse = () => {
     const course = now.course;
     if (!course || !at("course-map") || !changed("course")) return;
@@ -165,6 +183,9 @@
     showSpeeds("bus");
     showStrip();
     showSlip();
+    showPicture();
+    list("checks", "checks", check);
+    if (at("no-check")) at("no-check").hidden = now.checks.length > 0;
     showLinks();
     list("figures", "figures", line);
     list("onward", "onward", (entry) => line({ ...entry, beware: false }));
@@ -203,6 +224,8 @@
     const data = block.split("\n").filter((row) => row.startsWith("data: "));
     if (data.length === 0) return;
     now = JSON.parse(data.map((row) => row.slice(6)).join(""));
+    // The page was made before the job showed what it is: it is asked for anew.
+    if (!now.over && now.kind !== document.body.dataset.kind) return location.reload();
     receivedAt = performance.now();
     ever = true;
     refused = "";

@@ -61,7 +61,7 @@ pub struct Heard {
 impl Heard {
     fn take(&mut self, message: ToHost) {
         self.frames += 1;
-        let stamp = stamp(&message);
+        let stamp = message.stamp();
         if let Some(last) = self.last {
             let follows = stamp.sequence.0 == last.sequence.0.wrapping_add(1);
             self.broken += u64::from(stamp.boot_id == last.boot_id && !follows);
@@ -80,19 +80,6 @@ impl Heard {
     /// Impulses of the last report.
     pub fn impulses(&self) -> [u64; 3] {
         self.counts.map_or([0; 3], |counts| counts.channels.map(|channel| channel.impulses.0))
-    }
-}
-
-/// When and as what a message was sent.
-pub fn stamp(message: &ToHost) -> Stamp {
-    match message {
-        ToHost::Hello(it) => it.stamp,
-        ToHost::Counts(it) => it.stamp,
-        ToHost::Mark(it) => it.stamp,
-        ToHost::PpsEdge(it) => it.stamp,
-        ToHost::EdgeTrain(it) => it.stamp,
-        ToHost::Health(it) => it.stamp,
-        ToHost::Reply(it) => it.stamp,
     }
 }
 
