@@ -1,6 +1,23 @@
 // What somebody does on the page of a live job: begin it, mark, type readings, finish it.
 import { fail, until } from "./page_tools.mjs";
 
+// From a press to the first frame in which its confirmation stands, milliseconds.
+export const presses = [];
+const watch = () => {
+  const confirm = document.getElementById("confirm");
+  window.presses = [];
+  let pressed = 0;
+  document.addEventListener("click", (event) => {
+    if (event.target.closest(".mark")) pressed = performance.now();
+  }, true);
+  new MutationObserver(() => {
+    if (!pressed || !/^Confirmed/.test(confirm.textContent)) return;
+    const from = pressed;
+    pressed = 0;
+    requestAnimationFrame(() => window.presses.push(performance.now() - from));
+  }).observe(confirm, { childList: true, characterData: true, subtree: true });
+};
+
 export const driver = (page, day) => {
   const text = (id) => page.textContent("#" + id);
   const said = (words, seconds) => page.waitForFunction((words) => {
@@ -14,10 +31,13 @@ export const driver = (page, day) => {
     if (new URL(page.url()).pathname !== "/live") {
       fail(path + " did not begin: " + (await page.innerText("main")).slice(0, 2000));
     }
-    await until("the first picture of " + path, async () => (await text("next")) !== "", 60);
+    // What it shows is known once the job has begun; the page is then read anew by itself.
+    await page.waitForFunction(() => document.body.dataset.kind !== "said" &&
+      document.getElementById("next").textContent !== "", null, { timeout: 60000 });
   };
   // Mark passes as the simulated driver stands beside the pegs.
   const passes = async (from, to, under, read) => {
+    await page.evaluate(watch);
     for (let n = from; n <= to; n++) {
       for (const [id, end, mark] of [["start", "start", "start"], ["finish", "finish", "end"]]) {
         await said("pass " + n + " of \\d+, \\w+: standing beside the " + end + " peg, mark now",
@@ -29,6 +49,7 @@ export const driver = (page, day) => {
         if (id === "start" && n === from) await under();
       }
     }
+    presses.push(...await page.evaluate(() => window.presses));
   };
   // Type a line as the button of the page does.
   const typed = async (line, value) => {
@@ -46,7 +67,7 @@ export const driver = (page, day) => {
     await day.press(page.locator("#end-now"));
     await led;
   };
-  const doneDriving = (seconds) => said("Simulated tractor: the job is done", seconds);
+  const doneDriving = (seconds) => said("Simulated tractor: the (job is|circles are) done", seconds);
   // The distance that the simulated terminal shows now, at rest beside a peg of this pass.
   const shownBy = async () => {
     const words = await text("said");
