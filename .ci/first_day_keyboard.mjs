@@ -51,7 +51,7 @@ const records = run.json("record", "list").records;
 if (records.length !== 1) fail("records: " + records.length);
 await day.go("/records");
 await day.go("/records/" + records[0].id);
-await day.go("/paper/" + records[0].id);
+await day.go("/paper/" + records[0].id + "?form=short&sheet=a4");
 await close();
 await run.kill("SIGTERM");
 day.close();
