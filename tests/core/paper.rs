@@ -5,6 +5,7 @@
 //! summaries, not read; JCGM 100:2008, 7.2.6, for the two digits of an uncertainty.
 
 mod numbers;
+mod reading;
 mod short;
 
 use std::sync::LazyLock;

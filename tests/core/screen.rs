@@ -5,6 +5,7 @@
 
 mod bench;
 mod bus;
+mod units;
 
 use bench::{Bench, MS, picture, results};
 use ratatui_core::buffer::Buffer;
@@ -200,13 +201,16 @@ fn the_next_step_follows_the_job_from_peg_to_peg() {
     bench.finish(1);
     assert_eq!(bench.view().next.step, NextStep::StandStill);
     bench.wait_ms(5_000);
+    let next = bench.view().next;
+    assert_eq!((next.step, next.stand_s), (NextStep::StandStill, Some(5)), "{next:?}");
+    bench.wait_ms(5_500);
     assert_eq!(bench.view().next.step, NextStep::Turn);
     assert_eq!(bench.view().passes[0].state, PassState::Settling);
     for number in 2..=4 {
         bench.start(number);
         bench.drive(100.0);
         bench.finish(number);
-        bench.wait_ms(5_000);
+        bench.wait_ms(10_500);
         assert_eq!(bench.view().next.step, NextStep::Turn);
     }
     bench.watch.results(results(4));
@@ -251,13 +255,25 @@ fn troubles_begin_ring_and_end() {
 #[test]
 fn speeds_agree_once_there_is_a_figure() {
     let mut bench = Bench::new();
-    bench.drive(20.0);
+    bench.drive(5.0);
     let wheel = bench.view().speeds.wheel;
     assert_eq!(wheel.km_h, None);
+    // By a value known before, then against the receiver's speed: both only to look at.
+    bench.watch.known([Some(6_350.0), None, None]);
+    let speeds = bench.view().speeds;
+    assert!((speeds.wheel.km_h.unwrap() - 14.4).abs() < 0.2, "{speeds:?}");
+    assert!(speeds.wheel.provisional && speeds.radar.km_h.is_none());
+    bench.drive(20.0);
+    let speeds = bench.view().speeds;
+    for speed in [speeds.wheel, speeds.radar] {
+        assert!((speed.km_h.unwrap() - 7.2).abs() < 0.1 && speed.provisional, "{speeds:?}");
+    }
+    let wheel = speeds.wheel;
     // 127 impulses a metre at 2 m/s.
     assert!((wheel.impulses_per_s.unwrap() - 254.0).abs() < 2.0, "{wheel:?}");
     bench.watch.results(results(4));
     let speeds = bench.view().speeds;
+    assert!(!speeds.wheel.provisional, "{speeds:?}");
     assert!((speeds.wheel.km_h.unwrap() - 7.2).abs() < 0.1, "{speeds:?}");
     assert!((speeds.satellite.km_h.unwrap() - 7.2).abs() < 0.1, "{speeds:?}");
 }

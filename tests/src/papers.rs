@@ -46,7 +46,7 @@ pub enum Telling {
 #[must_use]
 pub fn samples() -> Vec<Sample> {
     let plain = PaperFacts::default();
-    let letter = PaperFacts { paper: Paper::Letter, superseded_by: None };
+    let letter = PaperFacts { paper: Paper::Letter, ..PaperFacts::default() };
     let superseded =
         PaperFacts { superseded_by: Some("20260502-0123456789".to_owned()), ..plain.clone() };
     let superseded_letter = PaperFacts { paper: Paper::Letter, ..superseded.clone() };

@@ -10,12 +10,14 @@ mod parts;
 use parts::PartShown;
 
 use crate::phrases::plain::{line, significant};
-use crate::phrases::result::{coverage, day, days, freedom, pair, relative};
+use crate::phrases::result::{coverage, day, days, freedom, instant, pair, relative};
+use crate::reading::Reading;
 use trundle_core::result::record_v1::RecordV1;
 use trundle_core::result::sign_off::left_in_terminal;
 use trundle_core::result::work_v1::{ChannelV1, FigureV1, FlagV1, PassV1, WorkV1};
 use trundle_core::rig::conditions;
 use trundle_core::rig::{Entry, Field, FieldKind, Thing, Value};
+use trundle_core::units::typed::Measure;
 
 /// Title of the paper. A record, never a certificate: nobody stands behind it but its signer.
 const TITLE: &str = "Calibration record";
@@ -48,6 +50,8 @@ pub struct PaperFacts {
     pub paper: Paper,
     /// Identity of the record that took the place of this one since.
     pub superseded_by: Option<String>,
+    /// The reader's own units and time, said beside those of the record; `None`: only these.
+    pub reading: Option<Reading>,
 }
 
 /// A record with what is looked up in it again and again.
@@ -317,7 +321,7 @@ impl<'a> Sheet<'a> {
         let said = &self.record.conditions;
         let stated = &self.record.stated_by_customer;
         let row = |field: &'static Field| {
-            let value = said.shown(field).map(|value| line(&value));
+            let value = said.shown(field).map(|value| self.beside(field, line(&value)));
             // People write the option; it may also stand there as the key of the record.
             let means = |one: &String| {
                 conditions::named(one.trim_start_matches("conditions.")) == Some(field)
@@ -346,7 +350,8 @@ impl<'a> Sheet<'a> {
                 return None;
             }
             let value = entry.values.get(field.key)?;
-            Some((field.label.to_owned(), line(&field.show(value)), stated(field.key)))
+            let shown = self.beside(field, line(&field.show(value)));
+            Some((field.label.to_owned(), shown, stated(field.key)))
         });
         let unknown = entry.values.iter().filter(|(key, _)| thing.field(key).is_none());
         let unknown = unknown.map(|(key, value)| {
@@ -357,6 +362,22 @@ impl<'a> Sheet<'a> {
             (line(key), shown, stated(key))
         });
         known.chain(unknown).collect()
+    }
+
+    /// A pressure with that of the reader's gauge beside it.
+    fn beside(&self, field: &Field, shown: String) -> String {
+        let FieldKind::Measure(Measure::Pressure) = field.kind else { return shown };
+        match (self.facts.reading, Measure::Pressure.read(&shown)) {
+            (Some(reading), Ok(kpa)) => format!("{shown} ({})", reading.pressure(kpa)),
+            _ => shown,
+        }
+    }
+
+    /// A moment in UTC, with the reader's own time beside it.
+    pub fn moment(&self, utc: &str) -> String {
+        let local = self.facts.reading.and_then(|reading| reading.local(utc));
+        let local = local.map(|local| format!(" ({local} local time)")).unwrap_or_default();
+        format!("{} UTC{local}", instant(utc))
     }
 
     /// The last line of every form.

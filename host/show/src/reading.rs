@@ -53,8 +53,20 @@ pub enum Zone {
     Local(fn(i64) -> Option<i32>),
 }
 
+impl PartialEq for Zone {
+    fn eq(&self, other: &Self) -> bool {
+        match (self, other) {
+            (Self::Utc, Self::Utc) => true,
+            (Self::Local(mine), Self::Local(other)) => std::ptr::fn_addr_eq(*mine, *other),
+            _ => false,
+        }
+    }
+}
+
+impl Eq for Zone {}
+
 /// How numbers and times are read.
-#[derive(Clone, Copy, Debug, Default)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Reading {
     /// Unit of speeds.
     pub speed: SpeedUnit,
@@ -165,12 +177,12 @@ impl Reading {
     }
 
     /// Own time of a moment given as RFC 3339, like `2026-04-30 14:34`; `None` where only UTC is
-    /// wanted, or where it is no moment.
+    /// wanted or it is the same, or where it is no moment.
     #[must_use]
     pub fn local(&self, rfc3339: &str) -> Option<String> {
         let Zone::Local(ahead) = self.zone else { return None };
         let at = DateTime::parse_from_rfc3339(rfc3339.trim()).ok()?.with_timezone(&Utc);
-        let ahead = ahead(at.timestamp())?;
+        let ahead = ahead(at.timestamp()).filter(|ahead| *ahead != 0)?;
         let own = at.naive_utc().checked_add_signed(Duration::seconds(i64::from(ahead)))?;
         Some(own.format("%Y-%m-%d %H:%M").to_string())
     }
@@ -241,6 +253,16 @@ mod tests {
         }
         assert_eq!(Reading::default().measure(Measure::Reach, 3.0), "3 m");
         assert_eq!(feet().measure(Measure::Length, 30.48), "100 ft");
+    }
+
+    #[test]
+    fn own_time_that_is_utc_is_not_said_twice() {
+        let london = Reading { zone: Zone::Local(|_| Some(0)), ..Reading::default() };
+        assert_eq!(london.local("2026-01-01T12:00:00Z"), None);
+        assert_eq!(
+            Reading { zone: Zone::Local(|_| None), ..london }.local("2026-01-01T12:00:00Z"),
+            None
+        );
     }
 
     #[test]

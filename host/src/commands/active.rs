@@ -7,10 +7,12 @@ use crate::shell::exit::{self, Trouble};
 use crate::shell::out;
 use crate::shell::out::Voice;
 use crate::store::place::DataFolder;
-use crate::store::register::Register;
+use crate::store::register::{Named, Register};
 use trundle_core::rig::{Snapshot, clean};
 use trundle_core::session::Session;
 use trundle_core::survey::slip::ZeroSlip;
+use trundle_protocol::message::CHANNELS;
+use trundle_protocol::units::Channel;
 
 /// What a note begins with that names the rig of a capture.
 const NOTE: &str = "rig: ";
@@ -29,6 +31,31 @@ pub fn rig(voice: Voice) -> Option<Snapshot> {
     look().unwrap_or_else(|trouble| {
         voice.say(&format!("The register of rigs was not used: {}", trouble.what));
         None
+    })
+}
+
+/// What the active rig's last records hold for wheel and radar, impulses per 100 m: to show speeds
+/// by, until there is something better.
+#[must_use]
+pub fn last_values(voice: Voice) -> [Option<f64>; CHANNELS] {
+    let find = || -> Result<Option<(Register, Named)>, Trouble> {
+        let register = Register::read(&DataFolder::in_force()?)?;
+        Ok(register.active()?.map(|rig| (register, rig)))
+    };
+    // A register that cannot be read is spoken of where the recording begins.
+    let Ok(Some((register, rig))) = find() else { return [None; CHANNELS] };
+    let look = || -> Result<[Option<f64>; CHANNELS], Trouble> {
+        let mut values = [None; CHANNELS];
+        for channel in [Channel::Wheel, Channel::Radar] {
+            let record = register.latest(&rig.entry.name, channel.name())?;
+            values[channel.index()] =
+                record.and_then(|record| record.to_enter).map(|value| value as f64);
+        }
+        Ok(values)
+    };
+    look().unwrap_or_else(|trouble| {
+        voice.say(&format!("No speed is shown by the rig's records: {}", trouble.what));
+        [None; CHANNELS]
     })
 }
 

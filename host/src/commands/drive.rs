@@ -79,6 +79,8 @@ struct Values {
     course: Option<CourseSpec>,
     capture: PathBuf,
     as_found: Option<f64>,
+    /// Impulses per 100 m known before, by channel.
+    known: [Option<f64>; CHANNELS],
 }
 
 /// The values, and where the passes went.
@@ -156,8 +158,10 @@ impl Task for Passes {
     }
 
     fn known(&self) -> [Option<f64>; CHANNELS] {
-        let mut known = [None; CHANNELS];
-        known[Channel::Wheel.index()] = self.values.as_found;
+        let mut known = self.values.known;
+        // What is in the terminal shows the speed that the driver sees there.
+        let wheel = &mut known[Channel::Wheel.index()];
+        *wheel = self.values.as_found.or(*wheel);
         known
     }
 
@@ -196,6 +200,7 @@ pub fn run(args: &DriveArgs) -> Result<u8, Trouble> {
     let voice = Voice { json: args.json };
     args.page.check()?;
     let (course, text) = course(&args.course, voice)?.unzip();
+    let known = super::active::last_values(voice);
     let Some(recording) = begin(&args.ports, text, Keeps::Passes, voice)? else {
         return Ok(stop::code());
     };
@@ -204,6 +209,7 @@ pub fn run(args: &DriveArgs) -> Result<u8, Trouble> {
         course,
         capture: capture.clone(),
         as_found: args.as_found.map(f64::from),
+        known,
     });
     let manner = Manner {
         voice,

@@ -28,13 +28,12 @@ use trundle_core::survey::proof::{
 };
 use trundle_show::live::page::Shown;
 use trundle_show::live::page::document::PageLine;
-use trundle_show::live::page::listed::shown_proof;
+use trundle_show::live::page::listed::{PROOF_LINES, shown_proof};
 use trundle_show::model::View;
 use trundle_show::phrases::proof::answer;
 use trundle_show::stations::Markup;
 use trundle_show::stations::measured as cards;
 use trundle_show::text::proof as proof_text;
-use trundle_show::words::stations_measured::PROOF_LINES;
 use trundle_sim::KeyedIn;
 
 /// Speeds are looked up in the trail, distances belong to passes.

@@ -22,13 +22,12 @@ use trundle_protocol::message::{SetMinEdgeInterval, ToBoard};
 use trundle_protocol::units::{Channel, Fixed32};
 use trundle_show::live::page::Shown;
 use trundle_show::live::page::document::{PageKind, PageLine};
-use trundle_show::live::page::listed::shown_pto;
+use trundle_show::live::page::listed::{PTO_LINES, shown_pto};
 use trundle_show::live::speeds::Rates;
 use trundle_show::model::View;
 use trundle_show::stations::Markup;
 use trundle_show::stations::measured as cards;
 use trundle_show::text::pto as pto_text;
-use trundle_show::words::stations_measured::PTO_LINES;
 
 /// Input filter asked of the board, microseconds: 40 impulses per revolution at 1300 rpm,
 /// the fastest PTO type (ISO 500-1, as an encyclopaedia quotes it), come every 1154 us.

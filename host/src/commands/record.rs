@@ -12,6 +12,7 @@ use crate::shell::exit::{self, FLAGGED, OK, Trouble};
 use crate::shell::{files, out};
 use crate::store::place::DataFolder;
 use crate::store::register::{Register, Wanted};
+use crate::store::settings::Settings;
 use std::path::PathBuf;
 use trundle_core::result::part_v1::PartV1;
 use trundle_core::result::record_v1::{AmendsV1, RecordV1};
@@ -200,7 +201,8 @@ fn list(register: &Register, args: &ListArgs) -> Result<u8, Trouble> {
 }
 
 fn facts(register: &Register, record: &RecordV1, paper: Paper) -> Result<PaperFacts, Trouble> {
-    Ok(PaperFacts { paper, superseded_by: register.amended_by(&record.id)? })
+    let superseded_by = register.amended_by(&record.id)?;
+    Ok(PaperFacts { paper, superseded_by, reading: None })
 }
 
 /// The sheet with this name: `letter`, in whatever case, or any other word for A4.
@@ -215,10 +217,18 @@ fn show(register: &Register, args: &ShowArgs) -> Result<u8, Trouble> {
         out::say_json(&record.to_json());
         return Ok(OK);
     }
-    let worked = check::worked(&record)?;
-    let facts = facts(register, &record, Paper::default())?;
-    out::say_raw(&record_text::render(&record, worked.as_ref(), &facts));
+    out::say_raw(&shown(&record, register.amended_by(&record.id)?)?);
     Ok(OK)
+}
+
+/// A record in words; with the one that takes its place.
+///
+/// # Errors
+/// A record that is damaged (5).
+pub fn shown(record: &RecordV1, superseded_by: Option<String>) -> Result<String, Trouble> {
+    let worked = check::worked(record)?;
+    let facts = PaperFacts { superseded_by, paper: Paper::default() };
+    Ok(record_text::render(record, worked.as_ref(), &facts))
 }
 
 fn print(register: &Register, args: &PrintArgs) -> Result<u8, Trouble> {
@@ -245,6 +255,7 @@ pub fn printed(
 ) -> Result<String, Trouble> {
     let worked = check::worked(record)?;
     let facts = facts(register, record, paper(sheet))?;
+    let facts = PaperFacts { reading: Some(Settings::reading_in_force()), ..facts };
     let page = if short { record_short_html::page } else { record_html::page };
     Ok(page(record, worked.as_ref(), &facts))
 }

@@ -24,6 +24,7 @@ pub mod worker;
 
 use crate::recorder::live::{LiveEvent, LiveJob};
 use crate::shell::{out, stop};
+use crate::store::settings::Settings;
 use face::{Asked, Face};
 use std::collections::VecDeque;
 use std::time::{Duration, Instant};
@@ -34,7 +35,9 @@ use trundle_core::session::presses::{
     Answer, Due, End as MarkEnd, Press, PressPlace, PressRuling, Presses, Wish,
 };
 use trundle_core::stats::budget::Sources;
+use trundle_show::live::page::in_units;
 use trundle_show::live::watch::Watch;
+use trundle_show::reading::Reading;
 use trundle_show::words::unfit_note;
 use worker::{Done, Wants, Worker};
 
@@ -81,6 +84,8 @@ pub struct Desk<'a, T: Task> {
     typed: VecDeque<(u64, String)>,
     /// The typed press that waits for the disk, and since when.
     held: Option<(u64, Instant)>,
+    /// Units of whoever looks at the page.
+    reading: Reading,
 }
 
 impl<'a, T: Task> Desk<'a, T> {
@@ -106,6 +111,7 @@ impl<'a, T: Task> Desk<'a, T> {
             next_key: 1,
             typed: VecDeque::new(),
             held: None,
+            reading: Settings::reading_in_force(),
         }
     }
 
@@ -167,7 +173,7 @@ impl<'a, T: Task> Desk<'a, T> {
         };
         if pictures {
             let view = self.watch.view(&look, &self.presses);
-            face.show(&view, &|view| self.task.shown(view));
+            face.show(&view, &|view| in_units(self.task.shown(view), view, &self.reading));
         }
     }
 

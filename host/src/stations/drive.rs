@@ -50,7 +50,12 @@ pub fn look(house: &House, visit: &Visit) -> Reply {
         return Reply::See("/live".to_owned());
     }
     let job = house.job();
-    let mut form = form(house, &|name| job.typed(Station::Drive, name));
+    let typed = |name: &str| match job.typed(Station::Drive, name) {
+        // What was planned for at the course is wanted here, unless something else is.
+        typed if typed.is_empty() && name == "target" => job.typed(Station::Course, name),
+        typed => typed,
+    };
+    let mut form = form(house, &typed);
     // What stopped the last drive before it began stands beside the field that mends it.
     let ended = house.live.ended(Station::Drive);
     if let Some(trouble) = ended.and_then(|ended| ended.trouble) {
@@ -76,7 +81,7 @@ fn show(house: &House, visit: &Visit, status: u16, form: &Form) -> Reply {
     if ended.as_ref().is_some_and(|ended| ended.trouble.is_none()) {
         main.push(parts::go(Station::Value.path(), own::DROVE));
     }
-    main.push(parts::cautions(words::CAUTIONS, &cautions::ALL));
+    main.push(parts::cautions(words::CAUTIONS, cautions::ALL));
     if visit.role == Some(Role::Full) {
         main.push(form.markup());
     }
@@ -128,4 +133,31 @@ pub fn act(house: &House, visit: &Visit, sent: &Sent) -> Reply {
             }
         }
     })
+}
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+    use crate::commands::args::Command;
+    use crate::stations::form;
+
+    #[test]
+    fn each_field_is_an_option_of_the_command() {
+        let fields = of().fields(&|_| String::new());
+        for field in &fields {
+            assert!(!field.hint.is_empty(), "{} is none of its options", field.name);
+        }
+        for field in CONDITIONS {
+            assert!(fields.iter().any(|one| one.name == option(field)), "{}", field.key);
+        }
+        let sent =
+            [("gear", "C2"), ("target", "0.2"), ("as-found", "12000"), ("no-receiver", "yes")];
+        let sent = sent.map(|(name, value)| (name.to_owned(), value.to_owned()));
+        let read = form::read(&of().argv(&sent)).unwrap();
+        let Command::Drive(args) = read else { panic!("another command") };
+        assert_eq!((args.target, args.as_found, args.ports.no_receiver), (0.2, Some(12_000), true));
+        let notes = args.ports.conditions.notes(None).unwrap();
+        assert_eq!(notes, ["Gear: C2"]);
+    }
 }

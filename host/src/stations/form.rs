@@ -148,7 +148,9 @@ fn misread(error: &clap::Error) -> Misread {
     let words = error.render().to_string();
     // What follows leads to the help of the command line.
     let words = words.split("\n\n").next().unwrap_or_default();
-    let words = words.strip_prefix("error: ").unwrap_or(words).trim().to_owned();
+    let words = words.strip_prefix("error: ").unwrap_or(words);
+    // Its lines are one sentence beside a field.
+    let words = words.split_whitespace().collect::<Vec<_>>().join(" ");
     Misread { option: option.map(name), words }
 }
 

@@ -31,7 +31,7 @@ use trundle_show::words::station::Station;
 const BACKUP: &str = "/backup";
 const RESTORE: &str = "/restore";
 const BIN: &str = "/bin";
-const BACK: &str = "/records/bin/back";
+const BACK: &str = "/bin/back";
 const IMPORT: &str = "/import";
 
 /// Show how to back up, and the way to restoring.

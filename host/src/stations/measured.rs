@@ -4,6 +4,9 @@
 mod kinds;
 mod results;
 mod shown;
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests;
 
 pub use results::Results;
 

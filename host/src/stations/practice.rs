@@ -5,8 +5,8 @@
 
 use super::form::{self, Of, Sent};
 use super::house::{Acted, House, Refused, say_refused};
-use super::job::{Chosen, Job};
-use super::start::done;
+use super::job::Chosen;
+use super::start::{begin_anew, done};
 use crate::commands::recording::practise::PracticeArgs;
 use crate::ports::practice::suited;
 use crate::web::stations::{Reply, Visit, value};
@@ -87,8 +87,14 @@ fn begin(house: &House, typed: &dyn Fn(&str) -> String) -> Form {
         }
         if field.name == PACE {
             field.kind = Kind::Number;
-            field.hint = words::PACE_HINT.to_owned();
         }
+        match field.name.as_str() {
+            SCENARIO => words::SCENARIO_HINT,
+            PACE => words::PACE_HINT,
+            CLASS => words::CLASS_HINT,
+            _ => "",
+        }
+        .clone_into(&mut field.hint);
     }
     form
 }
@@ -158,16 +164,15 @@ pub fn act(house: &House, visit: &Visit, sent: &Sent) -> Reply {
                     return Acted::Refused(show(house, visit, 422, &form));
                 }
             }
-            let changed = house.change(|job| {
-                if ends {
-                    *job = Job::default();
-                } else {
-                    job.practice = Some(chosen);
-                }
-            });
+            let changed = if ends {
+                begin_anew(house, false)
+                    .map(|stays| [owned(&words::PRACTICE_ENDED), stays].concat())
+            } else {
+                let begun = house.change(|job| job.practice = Some(chosen));
+                begun.map(|()| owned(&words::PRACTICE_BEGUN))
+            };
             match changed {
-                Ok(()) if ends => Acted::Done(done("/", owned(&words::PRACTICE_ENDED))),
-                Ok(()) => Acted::Done(done("/", owned(&words::PRACTICE_BEGUN))),
+                Ok(said) => Acted::Done(done("/", said)),
                 Err(trouble) => {
                     let fault: Vec<String> =
                         trouble.to_string().lines().map(str::to_owned).collect();

@@ -253,3 +253,58 @@ pub fn look_file(house: &House, visit: &Visit) -> Reply {
         _ => Reply::See(Station::Value.path().to_owned()),
     }
 }
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+    use crate::{commands, shell::out};
+
+    fn asked(capture: &Path, typed: &[(&str, &str)]) -> Vec<String> {
+        let find = |name: &str| {
+            let found = typed.iter().find(|(own, _)| *own == name);
+            found.map(|(_, typed)| (*typed).to_owned()).unwrap_or_default()
+        };
+        argv(&find, capture)
+    }
+
+    fn answer(argv: &[String]) -> Arc<Answer> {
+        result(argv.to_vec()).ok().unwrap()
+    }
+
+    #[test]
+    fn the_station_shows_what_the_command_gives_and_works_a_capture_once() {
+        let folder = std::env::temp_dir().join(format!("trundle-value-{}", std::process::id()));
+        std::fs::create_dir_all(&folder).unwrap();
+        let capture = folder.join("a capture.capture");
+        let log = Path::new(env!("CARGO_MANIFEST_DIR")).join("../logs/simulated-rtk.capture");
+        std::fs::copy(log, &capture).unwrap();
+        let argv = asked(&capture, &[("as-found", "12000"), ("rate", "200")]);
+        let first = answer(&argv);
+        let mut typed = argv.clone();
+        typed.insert(1, "--json".to_owned());
+        let command = form::read(&typed).unwrap();
+        let (done, heard) = out::heard_whole(|| commands::run(command));
+        assert!(done.is_ok());
+        assert_eq!(String::from_utf8_lossy(&heard.out).trim_end(), first.work.to_json().trim_end());
+        assert!(Arc::ptr_eq(&first, &answer(&argv)), "worked twice");
+        // Another question, another length of the file: worked anew.
+        let other = answer(&asked(&capture, &[("length", "200 m")]));
+        assert!((other.work.course.unwrap().length_m - 200.0).abs() < 1e-9);
+        let mut bytes = std::fs::read(&capture).unwrap();
+        bytes.truncate(bytes.len() - 20);
+        std::fs::write(&capture, bytes).unwrap();
+        assert!(!Arc::ptr_eq(&first, &answer(&argv)), "an old result of another file");
+        // What the command refuses is refused beside the field that is at fault.
+        let refused = |typed: &[(&str, &str)]| match result(asked(&capture, typed)) {
+            Err(Refused::Misread(misread)) => misread.option,
+            _ => None,
+        };
+        assert_eq!(refused(&[("as-found", "many")]).as_deref(), Some("as-found"));
+        assert_eq!(refused(&[("monte-carlo", "3")]).as_deref(), Some("monte-carlo"));
+        for field in of().fields(&|_| String::new()) {
+            assert!(!field.hint.is_empty(), "{} is none of its options", field.name);
+        }
+        std::fs::remove_dir_all(&folder).unwrap();
+    }
+}

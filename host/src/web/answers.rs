@@ -42,6 +42,16 @@ pub(super) fn answer(status: u16, kind: &'static str, body: impl Into<Body>) -> 
     response
 }
 
+/// A page of a station. A browser that is to keep its address to itself names no origin with a form
+/// either (Fetch, "append a request `Origin` header"), and a form without one is refused: so these
+/// pages say where a form is from, to this server and to no other.
+pub(super) fn page(status: u16, page: String) -> Response<Body> {
+    let mut response = answer(status, HTML, page);
+    let own = HeaderValue::from_static("same-origin");
+    response.headers_mut().insert(header::REFERRER_POLICY, own);
+    response
+}
+
 /// What is refused, in words.
 pub(super) fn refusal(refusal: Refusal) -> Response<Body> {
     let words = format!("{refusal}\n{}\n{}\n", refusal.means(), refusal.next());

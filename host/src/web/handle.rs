@@ -1,6 +1,5 @@
 //! One request: judged, then answered.
 
-use super::Ask;
 use super::answers::{
     CSS, EVENTS, HTML, JS, JSON, TEXT, answer, drawing, file, joined, refusal, result, see,
 };
@@ -12,6 +11,7 @@ use super::hub::{Shared, lock};
 use super::seats::{Doing, PATIENCE, Seat};
 use super::stations::{Reply, Visit, pairs};
 use super::streams::{Page, STREAMS};
+use super::{Ask, answers};
 use axum::body::{Body, Bytes, to_bytes};
 use axum::extract::{ConnectInfo, State};
 use axum::http::{self, HeaderMap, Response};
@@ -139,7 +139,7 @@ async fn station(
         None => stations.look(&visit),
     });
     match given.await {
-        Ok(Reply::Page(status, page)) => answer(status, HTML, page),
+        Ok(Reply::Page(status, page)) => answers::page(status, page),
         Ok(Reply::Paper(page)) => result(page),
         Ok(Reply::Drawing(svg)) => drawing(svg),
         Ok(Reply::See(path)) => see(&path),

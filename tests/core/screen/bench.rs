@@ -30,6 +30,7 @@ pub struct Bench {
     start_impulses: f64,
     at_m: f64,
     start_m: f64,
+    moves: bool,
     key: u64,
 }
 
@@ -64,6 +65,7 @@ impl Bench {
             start_impulses: 0.0,
             at_m: 0.0,
             start_m: 0.0,
+            moves: false,
             key: 0,
         };
         bench.step(20);
@@ -119,8 +121,10 @@ impl Bench {
             let way_m = SPEED_M_S * 0.02;
             self.at_m += way_m.copysign(to_m - (self.at_m - self.start_m));
             self.impulses += way_m * PER_M;
+            self.moves = true;
             self.step(20);
         }
+        self.moves = false;
     }
 
     pub fn wait_ms(&mut self, ms: u64) {
@@ -143,13 +147,14 @@ impl Bench {
         });
         let since = self.impulses - self.start_impulses;
         self.look.impulses = self.look.open_pass.map(|_| [since as u64, (since / 5.0) as u64, 0]);
-        self.look.fix = Some(fix(self.look.now_ns, self.at_m));
+        self.look.fix =
+            Some(fix(self.look.now_ns, self.at_m, if self.moves { SPEED_M_S } else { 0.0 }));
         // A look that is not drawn still feeds the speeds.
         self.view();
     }
 }
 
-fn fix(host_ns: u64, at_m: f64) -> Fix {
+fn fix(host_ns: u64, at_m: f64, speed_m_s: f64) -> Fix {
     Fix {
         utc_ns: i64::try_from(host_ns).unwrap(),
         host_ns,
@@ -159,7 +164,7 @@ fn fix(host_ns: u64, at_m: f64) -> Fix {
         quality: Quality::RtkFixed,
         satellites: Some(14),
         hdop: None,
-        speed_m_s: Some(SPEED_M_S),
+        speed_m_s: Some(speed_m_s),
         track_deg: None,
         gst: None,
         speed_quantum_m_s: 0.001,
@@ -185,6 +190,7 @@ pub fn results(passes: u32) -> Results {
         percent: Some(0.08),
         by_tape: true,
         by_satellite: true,
+        further: None,
     };
     Results {
         course_m: Some(100.0),

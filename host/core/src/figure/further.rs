@@ -6,7 +6,7 @@
 //! How the next passes will scatter nobody knows: what is said is what to expect if they scatter as
 //! those so far, by model and scatter blended.
 
-use super::channel::ChannelFigures;
+use super::channel::{ChannelFigures, PASSES_GOOD};
 use super::line::COVERAGE;
 use super::plan::MOST_PASSES;
 use super::sources::{SATELLITE_SCATTER, TAPE_SCATTER};
@@ -22,8 +22,8 @@ pub struct Further {
     pub wanted: f64,
     /// Half-width reached.
     pub reached: f64,
-    /// Passes that are still worth driving, in pairs out and back; 0 when enough were driven,
-    /// `None` when no number of passes that anybody drives will do.
+    /// Passes that are still worth driving, so that there are four at least and as many back as
+    /// out; 0 when enough were driven, `None` when no number of passes that anybody drives will do.
     pub more: Option<u32>,
     /// Half-width that is left however many passes are driven.
     pub endless: f64,
@@ -48,15 +48,15 @@ pub fn further(channel: &ChannelFigures, wanted: f64) -> Option<Further> {
         half(&quantity, &sources)
     };
     let endless = after(ENDLESS);
-    let first = if driven.is_multiple_of(2) { 2 } else { 1 };
-    let more = if reached <= wanted {
-        Some(0)
-    } else if endless >= wanted {
-        None
-    } else {
-        let tried = (first..=MOST_PASSES.saturating_sub(driven)).step_by(2);
-        tried.into_iter().find(|more| after(f64::from(driven + more)) <= wanted)
+    // Fewer leave the scatter hardly known, however well they agree.
+    let least = driven.max(PASSES_GOOD as u32).next_multiple_of(2);
+    let will_do = |passes: &u32| match *passes {
+        passes if passes == driven => reached <= wanted,
+        passes => reached <= wanted && passes == least || after(f64::from(passes)) <= wanted,
     };
+    let tried = || (least..=MOST_PASSES.max(least)).step_by(2);
+    let within_reach = reached <= wanted || endless < wanted;
+    let more = tried().find(|passes| within_reach && will_do(passes)).map(|all| all - driven);
     let stays = best.budget(&channel.sources).into_iter().find(|line| !is_of_passes(&line.key));
     Some(Further { wanted, reached, more, endless, stays: stays.map(|line| line.source) })
 }
@@ -123,6 +123,9 @@ mod tests {
         // after 14: t(13) 2.160 x 4.28 = 9.2 (Student's t, JCGM 100:2008, table G.2).
         let short = further(&channel(4, 16.0, 0.0), 0.001).unwrap();
         assert_eq!(short.more, Some(10), "{short:?}");
+        // Two that agree by luck show little: four at least.
+        let lucky = further(&channel(2, 0.1, 0.0), 0.001).unwrap();
+        assert!(lucky.reached < 0.001 && lucky.more == Some(2), "{lucky:?}");
         // An odd number of passes is made even.
         assert_eq!(further(&channel(5, 16.0, 0.0), 0.001).unwrap().more.unwrap() % 2, 1);
         // 6 impulses of tape are 11.8 at 95 %: no driving helps.

@@ -11,7 +11,7 @@ use super::record::{
 };
 use crate::paper::{PaperFacts, Sheet};
 use crate::phrases::plain::{cut, line};
-use crate::phrases::result::{coverage, day, pair, relative};
+use crate::phrases::result::{coverage, day, instant, pair, relative};
 use maud::{Markup, html};
 use trundle_core::result::record_v1::RecordV1;
 use trundle_core::result::work_v1::WorkV1;
@@ -105,7 +105,7 @@ fn header(sheet: &Sheet<'_>) -> Markup {
             dl class="facts" {
                 div { dt { "Record" } dd class="id" { (sheet.id()) } }
                 div { dt { "Measured" } dd { (sheet.measured_on()) } }
-                div { dt { "Signed off" } dd { (day(&sheet.record.issued_utc)) } }
+                div { dt { "Signed off" } dd { (signed_off(sheet)) } }
             }
             (standing(sheet))
         }
@@ -130,6 +130,18 @@ fn people(sheet: &Sheet<'_>) -> Markup {
                 div { dt { (label) } dd { bdi { (cut(text, FACT_MOST)) } } }
             }
         }
+    }
+}
+
+/// The day; where it is wanted the reader's own time and UTC, each to the minute: one line.
+fn signed_off(sheet: &Sheet<'_>) -> String {
+    let issued = &sheet.record.issued_utc;
+    match sheet.facts.reading.and_then(|reading| reading.local(issued)) {
+        Some(local) => {
+            let utc: String = instant(issued).chars().skip(11).take(5).collect();
+            format!("{local} local time ({utc} UTC)")
+        }
+        None => day(issued),
     }
 }
 

@@ -2,6 +2,7 @@
 
 use super::standing::Stood;
 use crate::model::{Next, NextStep, OpenPass, PassRow, PassState};
+use crate::reading::LengthUnit;
 use crate::words as texts;
 use trundle_core::figure::PASSES_GOOD;
 use trundle_core::passes::rest::{NEAR_S, REST_WANTED_S};
@@ -53,7 +54,7 @@ fn step(facts: &Facts<'_>) -> (NextStep, String) {
         return (NextStep::Wait, texts::STEP_WAIT.to_owned());
     }
     if let Some(open) = facts.open {
-        return drive(open);
+        return drive(open, LengthUnit::Metres);
     }
     if let Some(step) = behind_finish(facts) {
         return step;
@@ -64,17 +65,18 @@ fn step(facts: &Facts<'_>) -> (NextStep, String) {
     between(facts)
 }
 
-fn drive(open: &OpenPass) -> (NextStep, String) {
+/// What to do on an open pass, with distances in this unit.
+pub(super) fn drive(open: &OpenPass, unit: LengthUnit) -> (NextStep, String) {
     let place = open.place.filter(|place| !place.stale);
     let Some(to_m) = place.and_then(|place| place.to_far_peg_m) else {
-        return (NextStep::Drive, texts::step_drive(open.number, None));
+        return (NextStep::Drive, texts::step_drive(open.number, None, unit));
     };
     if to_m < -BEHIND_M {
-        (NextStep::BehindPeg, texts::step_behind(open.number, -to_m))
+        (NextStep::BehindPeg, texts::step_behind(open.number, -to_m, unit))
     } else if to_m < NEAR_M {
         (NextStep::StopAtPeg, texts::step_stop(open.number))
     } else {
-        (NextStep::Drive, texts::step_drive(open.number, Some(to_m)))
+        (NextStep::Drive, texts::step_drive(open.number, Some(to_m), unit))
     }
 }
 
@@ -120,6 +122,10 @@ fn behind_finish(facts: &Facts<'_>) -> Option<(NextStep, String)> {
 /// A start is due, wherever the tractor is: how long it is still to stand before it is marked.
 fn before_start(number: u32, facts: &Facts<'_>) -> Option<(NextStep, String)> {
     match counted(facts) {
+        // It may stand anywhere: nothing has moved since the job began.
+        Some((Peg::Start, left_s)) if facts.stood.is_some_and(|stood| !stood.moved) => {
+            Some((NextStep::MarkStart, texts::step_first(number, left_s)))
+        }
         Some((Peg::Start, 0)) => Some((NextStep::MarkStart, texts::step_stood(number))),
         Some((Peg::Start, left_s)) => {
             Some((NextStep::StandStill, texts::step_stand_first(number, left_s)))

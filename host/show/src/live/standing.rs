@@ -17,12 +17,17 @@ pub struct Stood {
     pub since_ns: u64,
     /// How long, seconds, as far as data show it.
     pub for_s: f64,
+    /// It moved at any time before, since the job is looked at.
+    pub moved: bool,
 }
 
 /// What was seen of it so far.
 #[derive(Clone, Debug, Default)]
 pub struct Standing {
     sample: Option<CountSample>,
+    /// The channel that shows motion has counted since the first sample, or the receiver has said
+    /// that the tractor drives.
+    moved: bool,
     /// When each channel counted last, nanoseconds; the first sample stands for one that was quiet
     /// ever since.
     counted_ns: [u64; CHANNELS],
@@ -42,6 +47,7 @@ impl Standing {
         {
             let now = fix.host_ns;
             let (first, drove, _) = self.fixes_ns.unwrap_or((now, now, now));
+            self.moved |= speed_m_s > DRIVES_M_S;
             let drove = if speed_m_s > DRIVES_M_S { now } else { drove };
             self.fixes_ns = Some((first, drove, now));
         }
@@ -54,6 +60,7 @@ impl Standing {
                 for (channel, counted_ns) in self.counted_ns.iter_mut().enumerate() {
                     if before.impulses[channel] != sample.impulses[channel] {
                         *counted_ns = sample.host_ns;
+                        self.moved |= channel == motion(&sample);
                     }
                 }
             }
@@ -74,15 +81,20 @@ impl Standing {
             (None, Some((_, drove_ns, now_ns))) => (drove_ns, now_ns),
             (None, None) => return None,
         };
-        Some(Stood { since_ns, for_s: now_ns.saturating_sub(since_ns) as f64 * 1e-9 })
+        let for_s = now_ns.saturating_sub(since_ns) as f64 * 1e-9;
+        Some(Stood { since_ns, for_s, moved: self.moved })
     }
 
-    /// When the channel that shows motion counted last, and the newest sample: the wheel where it
-    /// has ever counted, as for a pass, else the radar.
+    /// When the channel that shows motion counted last, and when the newest sample came.
     fn by_counts(&self) -> Option<(u64, u64)> {
         let sample = self.sample?;
-        let ever = [Channel::Wheel, Channel::Radar].map(Channel::index);
-        let moved = ever.into_iter().find(|channel| sample.impulses[*channel] > 0);
-        Some((self.counted_ns[moved.unwrap_or(0)], sample.host_ns))
+        Some((self.counted_ns[motion(&sample)], sample.host_ns))
     }
+}
+
+/// The channel that shows motion: the wheel where it has ever counted, as for a pass, else the
+/// radar.
+fn motion(sample: &CountSample) -> usize {
+    let ever = [Channel::Wheel, Channel::Radar].map(Channel::index);
+    ever.into_iter().find(|channel| sample.impulses[*channel] > 0).unwrap_or_default()
 }

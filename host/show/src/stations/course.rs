@@ -46,22 +46,51 @@ fn small(metres: f64, reading: &Reading) -> String {
     format!("{} {unit}", number.trim_end_matches('0').trim_end_matches('.'))
 }
 
-/// The place of what a form comes to: a script puts it there anew while something is typed.
-#[must_use]
-pub fn place(inside: &Markup) -> Markup {
-    html! {
-        section aria-live="polite" {
-            h2 { (words::COMES_TO) }
-            div id="live-result" { (inside) }
+/// Where a script puts what the form comes to while it is being typed.
+const HEAD: &str = "comes-to";
+const REST: &str = "comes-of";
+
+/// What a course comes to: the answer, to stand above the form, and how it comes about.
+#[derive(Clone, Debug)]
+pub struct Come {
+    /// The answer.
+    pub head: Markup,
+    /// Tables and sentences.
+    pub rest: Markup,
+}
+
+impl Come {
+    /// The answer in its place, which a script fills anew while something is typed.
+    #[must_use]
+    pub fn above(&self) -> Markup {
+        html! {
+            section .comes aria-live="polite" aria-label=(words::COMES_TO) {
+                div id=(HEAD) { (self.head) }
+            }
+        }
+    }
+
+    /// The rest in its place.
+    #[must_use]
+    pub fn below(&self) -> Markup {
+        html! { div id=(REST) { (self.rest) } }
+    }
+
+    /// Both for the script, each with its place.
+    #[must_use]
+    pub fn part(&self) -> Markup {
+        html! {
+            div data-to=(HEAD) { (self.head) }
+            div data-to=(REST) { (self.rest) }
         }
     }
 }
 
 /// The length, its corrections, its sources, and what was assumed.
 #[must_use]
-pub fn taped(course: &TapedCourse<'_>, reading: &Reading) -> Markup {
+pub fn taped(course: &TapedCourse<'_>, reading: &Reading) -> Come {
     let bad = !course.unknown_keys.is_empty();
-    html! {
+    let head = html! {
         div .come .bad[bad] {
             p .length-said { (text::headline(course)) }
             @if reading.length == LengthUnit::Feet {
@@ -70,16 +99,26 @@ pub fn taped(course: &TapedCourse<'_>, reading: &Reading) -> Markup {
             @for detail in text::details(course) { p { (detail) } }
             @for warning in text::warnings(course) { p .why { (line(&warning)) } }
         }
+    };
+    let rest = html! {
         (corrections(course))
         (sources(course))
         (assumed(&course.length.assumptions))
-    }
+    };
+    Come { head, rest }
 }
 
 /// Why there is no length.
 #[must_use]
-pub fn refused(said: &[String]) -> Markup {
-    html! { div .come .bad { @for words in said { p { (line(words)) } } } }
+pub fn refused(said: &[String]) -> Come {
+    let head = html! { div .come .bad { @for words in said { p { (line(words)) } } } };
+    Come { head, rest: html! {} }
+}
+
+/// Nothing is typed yet.
+#[must_use]
+pub fn nothing() -> Come {
+    Come { head: html! { p { (words::NOTHING) } }, rest: html! {} }
 }
 
 fn assumed(sentences: &[String]) -> Markup {
@@ -97,11 +136,11 @@ fn table(caption: &str, heads: &[&str], rows: &[Vec<String>]) -> Markup {
         div .wide-table tabindex="0" role="region" aria-label=(caption) {
             table .list {
                 thead { tr { @for (n, head) in heads.iter().enumerate() {
-                    th .number[n > 0] scope="col" { (head) }
+                    th .figures[n > 0] scope="col" { (head) }
                 } } }
                 tbody { @for row in rows { tr { @for (n, cell) in row.iter().enumerate() {
                     @if n == 0 { th scope="row" { (line(cell)) } }
-                    @else { td .number { (line(cell)) } }
+                    @else { td .figures { (line(cell)) } }
                 } } } }
             }
         }
@@ -218,7 +257,7 @@ mod tests {
             sources: &sources,
             unknown_keys: &unknown,
         };
-        let page = taped(&course, &Reading::default()).into_string();
+        let page = taped(&course, &Reading::default()).part().into_string();
         let said = text::render_course(&course);
         assert!(page.contains(&text::headline(&course)), "{page}");
         assert!(said.starts_with(&text::headline(&course)), "{said}");

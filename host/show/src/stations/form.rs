@@ -27,8 +27,10 @@ pub struct Form {
     pub command: String,
     /// What stands above the field of this name: a heading, a drawing.
     pub above: Vec<(String, Markup)>,
-    /// What stands below the field of this name: another button.
+    /// What belongs to the field of this name: another button.
     pub below: Vec<(String, Markup)>,
+    /// Name of the first field that is rarely needed, and what is said of it and all that follow.
+    pub rare: (String, String),
     /// Path that a script sends what is typed to, to show what it comes to; empty for none.
     pub live: String,
     /// Further buttons: name, value, words.
@@ -111,16 +113,39 @@ impl Form {
                 @if !self.below.is_empty() {
                     button .unseen type="submit" tabindex="-1" aria-hidden="true" {}
                 }
-                @for field in &self.fields {
-                    (at(&self.above, &field.name))
-                    (field.markup(&id))
-                    (at(&self.below, &field.name))
+                @let (usual, rare) = self.halves();
+                (self.markup_of(usual, &id))
+                @if !rare.is_empty() {
+                    // Open where something in it is said or wrong: nothing typed is hidden.
+                    @let bare = |one: &Field| one.value.is_empty() && one.fault.is_empty();
+                    @let open = !rare.iter().all(bare);
+                    details .rare open[open] {
+                        summary { (line(&self.rare.1)) }
+                        div .pairs { (self.markup_of(rare, &id)) }
+                    }
                 }
                 button .wide type="submit" { (line(&self.button)) }
                 @for (name, value, words) in &self.others {
                     button .wide .other type="submit" name=(name) value=(value) { (line(words)) }
                 }
                 @if !self.command.is_empty() { (command(&self.command)) }
+            }
+        }
+    }
+}
+
+impl Form {
+    /// The fields that are always seen, and those that are folded away.
+    fn halves(&self) -> (&[Field], &[Field]) {
+        let first = self.fields.iter().position(|field| field.name == self.rare.0);
+        self.fields.split_at(first.unwrap_or(self.fields.len()))
+    }
+
+    fn markup_of(&self, fields: &[Field], id: &str) -> Markup {
+        html! {
+            @for field in fields {
+                (at(&self.above, &field.name))
+                (field.markup(id, &at(&self.below, &field.name)))
             }
         }
     }
@@ -148,7 +173,7 @@ pub fn command(typed: &str) -> Markup {
 }
 
 impl Field {
-    pub(super) fn markup(&self, form: &str) -> Markup {
+    pub(super) fn markup(&self, form: &str, below: &Markup) -> Markup {
         let id = format!("f{form}-{}", self.name);
         let about = format!("{id}-about");
         let wrong = format!("{id}-wrong");
@@ -166,6 +191,7 @@ impl Field {
                 (self.control(&id, described.as_deref()))
                 @if !self.hint.is_empty() { p .hint id=(about) { (line(&self.hint)) } }
                 @if !self.fault.is_empty() { p .why id=(wrong) { (line(&self.fault)) } }
+                (below)
             }
         }
     }

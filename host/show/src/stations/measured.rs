@@ -45,7 +45,12 @@ fn verdict(came: Came, said: &[String]) -> Markup {
         section class={ "verdict " (class) } {
             h2 { (words::RESULT) }
             @if let Some((first, rest)) = said.split_first() {
-                p .verdict-words { span .sign aria-hidden="true" { (sign) " " } (line(first)) }
+                @let (large, more) = first.split_at(first.find(" (").unwrap_or(first.len()));
+                p .verdict-words {
+                    span .verdict-sign aria-hidden="true" { (sign) " " }
+                    (line(large))
+                }
+                @if !more.is_empty() { p { (line(more.trim_start())) } }
                 @for words in rest { p { (line(words)) } }
             }
         }

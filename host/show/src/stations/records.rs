@@ -56,7 +56,7 @@ pub fn ask(action: &str, hidden: &[(&str, &str)], fields: &[Field], button: &str
     html! {
         form .sheet method="get" action=(action) {
             @for (name, value) in hidden { input type="hidden" name=(name) value=(value); }
-            @for field in fields { (field.markup(&id)) }
+            @for field in fields { (field.markup(&id, &html! {})) }
             button .wide type="submit" { (line(button)) }
         }
     }
@@ -67,7 +67,7 @@ pub fn ask(action: &str, hidden: &[(&str, &str)], fields: &[Field], button: &str
 pub fn section(heading: &str, about: &str, body: &[Markup]) -> Markup {
     html! {
         section .of-records {
-            h2 { (line(heading)) }
+            @if !heading.is_empty() { h2 { (line(heading)) } }
             @if !about.is_empty() { p .about { (line(about)) } }
             (parts::all(body))
         }
@@ -79,6 +79,14 @@ pub fn section(heading: &str, about: &str, body: &[Markup]) -> Markup {
 pub fn ways(ways: &[(String, String)]) -> Markup {
     html! {
         ul .ways { @for (path, words) in ways { li { a .wide href=(path) { (line(words)) } } } }
+    }
+}
+
+/// The same, each as wide as its words: what stands beside the way, not on it.
+#[must_use]
+pub fn beside(ways: &[(String, String)]) -> Markup {
+    html! {
+        ul .ways .near { @for (path, words) in ways { li { a href=(path) { (line(words)) } } } }
     }
 }
 

@@ -46,9 +46,14 @@
         const body = new URLSearchParams(new FormData(form)).toString();
         try {
           const answer = await fetch(form.dataset.live, { method: "POST", headers, body });
-          const place = document.getElementById("live-result");
+          const made = document.createElement("template");
+          made.innerHTML = await answer.text();
           // An answer that was overtaken, or is none of the station's, changes nothing.
-          if (answer.ok && mine === asked && place) place.innerHTML = await answer.text();
+          if (!answer.ok || mine !== asked) return;
+          for (const part of made.content.querySelectorAll("[data-to]")) {
+            const place = document.getElementById(part.dataset.to);
+            if (place) place.replaceChildren(...part.childNodes);
+          }
         } catch { /* The program is not there; the button says so. */ }
       }, 300);
     });

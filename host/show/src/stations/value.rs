@@ -33,7 +33,7 @@ pub fn value(work: &WorkV1, facts: &Facts, remarks: &[String]) -> Markup {
             a .wide href=("/value/report") { (words::REPORT) }
             a .wide href=("/value/report.html") download { (words::REPORT_FILE) }
             a .wide href=("/value/result.json") download { (words::JSON_FILE) }
-            p { a href=(Station::Proof.path()) { (words::SIGN) } }
+            a .wide href=(Station::Proof.path()) { (words::SIGN) }
         }
     }
 }

@@ -1,6 +1,7 @@
 //! What is next, what happened, and what a press got for an answer: the same words everywhere.
 
 use crate::model::LinkState;
+use crate::reading::LengthUnit;
 use trundle_core::fitness::Loss;
 use trundle_core::fitness::firmware;
 use trundle_core::fitness::look::LiveEvent;
@@ -30,6 +31,18 @@ pub fn step_stand_first(number: u32, left_s: u32) -> String {
     format!("Stand still: {left_s} s more beside the peg, then mark the start of pass {number}.")
 }
 
+/// Before the first start, where the tractor has not moved yet.
+pub fn step_first(number: u32, left_s: u32) -> String {
+    let left = match left_s {
+        0 => "you have stood long enough".to_owned(),
+        left_s => format!("stand still for {left_s} s more"),
+    };
+    format!(
+        "Drive to the first peg, stand still beside it, then mark the start of pass {number}. \
+         Already there: {left}."
+    )
+}
+
 /// Before a start, stood long enough.
 pub fn step_stood(number: u32) -> String {
     format!("Stood long enough. Beside the peg? Mark the start of pass {number}.")
@@ -49,9 +62,14 @@ pub const BOARD_LIVE: &str = "counts received";
 /// Speeds come.
 pub const BUS_LIVE: &str = "speeds received";
 
+/// A distance to a peg: no finer than a receiver knows it.
+pub fn far(metres: f64, unit: LengthUnit) -> String {
+    format!("{:.0} {}", metres * unit.per_m(), unit.word())
+}
+
 /// Under way.
-pub fn step_drive(number: u32, to_m: Option<f64>) -> String {
-    let to_go = to_m.map_or_else(String::new, |to_m| format!(" About {to_m:.0} m to go."));
+pub fn step_drive(number: u32, to_m: Option<f64>, unit: LengthUnit) -> String {
+    let to_go = to_m.map_or_else(String::new, |to_m| format!(" About {} to go.", far(to_m, unit)));
     format!("Pass {number}: drive straight to the far peg.{to_go}")
 }
 
@@ -61,10 +79,11 @@ pub fn step_stop(number: u32) -> String {
 }
 
 /// Too far.
-pub fn step_behind(number: u32, behind_m: f64) -> String {
+pub fn step_behind(number: u32, behind_m: f64, unit: LengthUnit) -> String {
     format!(
-        "Pass {number}: the far peg should be {behind_m:.0} m behind you. If you passed it, \
-         reject this pass and drive it again."
+        "Pass {number}: the far peg should be {} behind you. If you passed it, \
+         reject this pass and drive it again.",
+        far(behind_m, unit)
     )
 }
 

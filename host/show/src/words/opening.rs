@@ -139,15 +139,20 @@ pub(crate) const SETTINGS: &str = "Settings";
 pub const NEW_JOB: &str = "Begin a new job";
 /// What that does.
 pub const NEW_JOB_SAID: [&str; 2] = [
-    "What was typed at the stations is cleared, and the captures are no longer shown here.",
+    "What was typed at the stations is cleared, the taped course is put aside, and the captures are \
+     no longer shown here.",
     "Captures and records stay where they are.",
 ];
 /// Asked before.
 pub const NEW_JOB_SURE: &str = "Yes, clear this job";
+/// The same strip is driven with another tractor.
+pub const NEW_JOB_COURSE: &str = "Keep the taped course: the pegs still stand";
 /// It was not said.
 pub const NEW_JOB_UNSURE: &str = "Tick this first: then nothing is cleared by a slip of a finger.";
 /// It is done.
-pub const NEW_JOB_DONE: &str = "A new job is begun. The captures of the last one stay in:";
+pub const NEW_JOB_DONE: &str = "A new job is begun. What the last one left stays in:";
+/// It is done, and there was nothing.
+pub const NEW_JOB_NEW: &str = "A new job is begun.";
 /// A recording goes on.
 pub const NEW_JOB_LIVE: [&str; 3] = [
     "A recording is going on.",

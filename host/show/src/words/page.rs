@@ -6,6 +6,8 @@ use trundle_core::session::presses::{Due, End};
 pub(crate) const IMPULSES: &str = "impulses";
 pub(crate) const KM_H: &str = "km/h";
 pub(crate) const KM_H_PROVISIONAL: &str = "km/h, provisional";
+pub(crate) const MPH: &str = "mph";
+pub(crate) const MPH_PROVISIONAL: &str = "mph, provisional";
 pub(crate) const PER_S: &str = "impulses/s";
 pub(crate) const NO_UNDO: &str = "Nothing to undo";
 pub(crate) const STRIP_CLOSED: &str = "The position between the pegs is shown while a pass is \

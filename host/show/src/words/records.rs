@@ -10,6 +10,8 @@ pub const HINT_OTHER: &str = "For one that was recorded elsewhere; it is taken i
 /// Said of the choice of captures.
 pub const HINT_CAPTURE: &str = "The newest of this job is chosen. Choose \"not said\" to sign off \
     without it.";
+/// Said where there is no capture to choose.
+pub const HINT_NONE: &str = "This job has none.";
 /// Said of what was said while it was recorded.
 pub const SAID_BEFORE: &str = "Said already in the capture.";
 /// Said of what stands in the record that is amended.
@@ -177,8 +179,6 @@ pub const FIELD_REASON: &str = "What was wrong or has changed";
 /// Parts left out.
 pub const FIELD_WITHOUT: &str = "Parts to leave out";
 
-/// What can be done with all records.
-pub const ALL_RECORDS: &str = "All records and files";
 /// The sheet of settings.
 pub const SHEET: &str = "Sheet of settings";
 /// What it is.

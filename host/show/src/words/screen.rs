@@ -1,7 +1,9 @@
 //! The screen in the terminal, and words that other screens share with it.
 
 use super::due;
+use super::far;
 use crate::model::{CoursePosition, FigureRow, Link, PassState, Speed, Trouble, View};
+use crate::reading::LengthUnit;
 use trundle_core::rig::conditions::CONDITIONS;
 use trundle_core::session::presses::End;
 use trundle_core::wire::bus::message::{BusSpeed, SelectedSource};
@@ -88,12 +90,12 @@ pub fn open_for(for_s: f64) -> String {
 }
 
 /// Where on the course.
-pub fn place(place: &CoursePosition, narrow: bool) -> String {
+pub fn place(place: &CoursePosition, narrow: bool, unit: LengthUnit) -> String {
     let start = if narrow { "" } else { " from the start" };
-    let from = format!("{:.0} m{start}", place.from_start_m);
+    let from = format!("{}{start}", far(place.from_start_m, unit));
     let to = match place.to_far_peg_m {
-        Some(to_m) if to_m >= 0.0 => format!(", about {to_m:.0} m to go"),
-        Some(to_m) => format!(", about {:.0} m too far", -to_m),
+        Some(to_m) if to_m >= 0.0 => format!(", about {} to go", far(to_m, unit)),
+        Some(to_m) => format!(", about {} too far", far(-to_m, unit)),
         None => String::new(),
     };
     let stale = if place.stale { " (STALE)" } else { "" };

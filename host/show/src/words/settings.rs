@@ -34,8 +34,10 @@ pub fn hint(key: &str) -> &'static str {
         "captures" => "Empty: beside the records.",
         "board" | "receiver" => "Empty: found by what comes from it.",
         "receiver_speed" => "Empty: found.",
-        "time" => "Records are kept in UTC whatever is chosen here.",
-        _ => "What is stored never changes by this.",
+        "speed_unit" => "Not said: km/h. What is stored never changes by this.",
+        "pressure_unit" => "Not said: bar. What is stored never changes by this.",
+        "length_unit" => "Not said: m. What is stored never changes by this.",
+        _ => "Not said: local time beside UTC. Records are kept in UTC whatever is chosen here.",
     }
 }
 
@@ -111,12 +113,17 @@ pub const PRACTICE_SAID: [&str; 3] = [
 ];
 /// Labels.
 pub const SCENARIO: &str = "What the tractor does on the course";
+/// What may be chosen.
+pub const SCENARIO_HINT: &str =
+    "The first is the one to begin with. Others have a fault to be found, or another course.";
 /// Label.
 pub const PACE: &str = "Pace";
 /// What may be typed.
 pub const PACE_HINT: &str = "1 is that of a real tractor; 10 is ten times as fast.";
 /// Label.
 pub const CLASS: &str = "Its receiver";
+/// What may be chosen.
+pub const CLASS_HINT: &str = "Not said: that of the drive that is chosen.";
 /// Label.
 pub const NO_BUTTON: &str = "You mark at the pegs, not the simulated driver";
 /// Begin.
@@ -140,7 +147,7 @@ pub const PRACTICE_END_SAID: &str = "Ending it begins a new job: what was typed 
      practice stay, and stay marked.";
 /// It has ended.
 pub const PRACTICE_ENDED: [&str; 1] =
-    ["Practice is over, and a new job is begun: from now on the real board and receiver count."];
+    ["Practice is over: from now on the real board and receiver count."];
 /// A recording goes on.
 pub const PRACTICE_LIVE: [&str; 3] = [
     "A recording is going on.",

@@ -1,7 +1,6 @@
 //! The stations at which something is measured beside the course: check, PTO, antenna, speeds,
 //! slip, proof drive, implement bus.
 
-use crate::live::page::document::{PageField, PageLine};
 use crate::phrases::plain::sentence_case;
 use trundle_core::units::decimals;
 
@@ -67,35 +66,17 @@ pub(crate) const BUS_DRIVE: &str = "Drive 100 m or more straight ahead, stop, an
                                     twice or more.";
 pub(crate) const BUS_ALL: &str = "All has been seen. Stop and close the job, or drive once more.";
 
-const fn line(button: &'static str, typed: &'static str) -> PageLine {
-    PageLine { button, typed, field: None }
-}
-
-const fn number(button: &'static str, typed: &'static str, label: &'static str) -> PageLine {
-    PageLine { button, typed, field: Some(PageField { label, number: true }) }
-}
-
-const fn text(button: &'static str, typed: &'static str, label: &'static str) -> PageLine {
-    PageLine { button, typed, field: Some(PageField { label, number: false }) }
-}
-
-/// What can be typed while the shaft is measured.
-pub const PTO_LINES: &[PageLine] = &[
-    number("Take this reading", "", "The tractor's display shows, rpm"),
-    line("Reject the last reading", "x"),
-    text("Save note", "n ", "Note"),
+pub(crate) const TAKE_READING: [&str; 2] =
+    ["Take this reading", "The tractor's display shows, rpm"];
+pub(crate) const TAKE_DISTANCE: [&str; 2] =
+    ["Take this distance", "The terminal shows this distance (m; or km, ft, mi)"];
+pub(crate) const TAKE_SPEED: [&str; 2] = [
+    "Take this speed",
+    "The terminal showed this speed in the steady run before (km/h; or mph, m/s)",
 ];
-/// What can be typed on a proof drive.
-pub const PROOF_LINES: &[PageLine] = &[
-    number("Take this distance", "d ", "The terminal shows this distance (m; or km, ft, mi)"),
-    number(
-        "Take this speed",
-        "v ",
-        "The terminal showed this speed in the steady run before (km/h; or mph, m/s)",
-    ),
-    line("Reject the last reading", "x"),
-    line("Show how things stand", "s"),
-];
+pub(crate) const TAKE_NOTE: [&str; 2] = ["Save note", "Note"];
+pub(crate) const REJECT_READING: &str = "Reject the last reading";
+pub(crate) const SHOW_STANDING: &str = "Show how things stand";
 
 pub(crate) const AT_START: &str = "start";
 pub(crate) const AT_END: &str = "end";
@@ -161,12 +142,12 @@ pub(crate) const READINGS: &str = "Readings";
 pub(crate) const LINES: &str = "Line by line";
 pub(crate) const SEEN_OF_IT: &str = "What it comes from";
 pub(crate) const OVER_TIME: &str = "The three speeds against time";
-pub(crate) const OVER_TIME_SCALED: &str =
-    "Wheel and radar are scaled here so that each agrees with the satellites over the whole drive.";
+pub(crate) const OVER_TIME_SCALED: &str = "Wheel and radar are scaled here so that each \
+     agrees with the satellites over the whole drive. The table has speeds in km/h.";
 pub(crate) const PLAN: &str = "Where the antenna is, from above";
-pub(crate) const PLAN_WORDS: &str = "The tractor from above, driving up the page, not to scale. A: from the middle to the antenna. \
-     B: from the rear axle to the antenna. C: from the ground up to the antenna. D: from the rear \
-     axle back to the coupling point.";
+pub(crate) const PLAN_WORDS: &str = "The tractor from above, driving up the page, not to \
+     scale. A: from the middle to the antenna. B: from the rear axle to the antenna. C: from the \
+     ground up to the antenna. D: from the rear axle back to the coupling point.";
 pub(crate) const PLAN_UNKNOWN: &str = "From above, not to scale. A broken line: not measured here.";
 /// Label of a field.
 pub const HITCH: &str = "Rear axle to coupling point";
@@ -220,8 +201,7 @@ pub const TO_BUS: &str = "The speeds on the implement bus";
 /// Said to whoever may not begin.
 pub const LOOK_ONLY: &str = "View only: whoever sits at the computer begins a recording.";
 
-pub(crate) const OVER_TIME_HEADS: [&str; 4] =
-    ["seconds", "satellite, km/h", "wheel, km/h", "radar, km/h"];
+pub(crate) const OVER_TIME_HEADS: [&str; 4] = ["Time, s", "Satellite", "Wheel", "Radar"];
 pub(crate) const DRIVEN: &str = "Driven";
 pub(crate) const ON_PASSES: &str = "On passes";
 pub(crate) const IN_TURNS: &str = "In turns";

@@ -126,16 +126,8 @@ pub const FILE_CHANGED: [&str; 3] = [
     "Nothing was taken over.",
     "Look at what would change now, and say so again.",
 ];
-/// Button and heading: undo.
+/// Link: undo.
 pub const UNDO: &str = "Undo the last change";
-/// Button: really undo.
-pub const UNDO_IT: &str = "Undo it";
-/// The last change is another one than the one that was shown.
-pub const UNDO_CHANGED: [&str; 3] = [
-    "Meanwhile another change was made.",
-    "Nothing was undone.",
-    "Look at what would be undone now, and say so again.",
-];
 /// Link: the bin.
 pub const BIN: &str = "What is in the bin";
 /// Link: all of a kind.
@@ -169,5 +161,3 @@ pub(crate) const LETTERS: [(&str, char, &str); 4] = [
 ];
 pub(crate) const NOT_KNOWN: &str = "not known";
 pub(crate) const BROKEN: &str = "Not to scale. A broken line: not known yet.";
-/// No such thing.
-pub const WHICH: &str = "All of them are in this list:";

@@ -19,10 +19,12 @@ use crate::commands::course::taped;
 use crate::shell::exit::Trouble;
 use crate::web::guard::Role;
 use crate::web::stations::{Reply, Visit, value};
+use trundle_core::course::typed::RARE;
 use trundle_core::rig::Thing;
 use trundle_core::rig::tape::of_course;
+use trundle_show::stations::course::{Come, nothing, refused, taped as shown_of};
 use trundle_show::stations::form::Form;
-use trundle_show::stations::{Markup, course as show, parts, rig as rig_show};
+use trundle_show::stations::{parts, rig as rig_show};
 use trundle_show::text::course::headline;
 use trundle_show::words::station::Station;
 use trundle_show::words::stations_course as words;
@@ -49,17 +51,17 @@ pub fn look(house: &House, visit: &Visit) -> Reply {
     }
 }
 
-fn show(house: &House, visit: &Visit, status: u16, come: &Markup, form: &Form) -> Reply {
-    let mut main = vec![parts::about(Station::Course)];
-    if visit.role == Some(Role::Full) {
+fn show(house: &House, visit: &Visit, status: u16, come: &Come, form: &Form) -> Reply {
+    let mut main = vec![parts::about(Station::Course), come.above()];
+    let all = visit.role == Some(Role::Full);
+    if all {
         main.push(form.markup());
-        main.push(show::place(come));
-        main.push(parts::go("/course/plan", words::PLAN));
+    }
+    main.push(come.below());
+    main.push(parts::go("/course/plan", words::PLAN));
+    if all {
         main.push(parts::link("/course/file", words::OPEN));
         main.push(parts::link("/rig/tape", words::ADD_TAPE));
-    } else {
-        main.push(show::place(come));
-        main.push(parts::go("/course/plan", words::PLAN));
     }
     house.page(Station::Course, visit, status, parts::all(&main))
 }
@@ -74,6 +76,7 @@ fn form(house: &House, typed: &Typed, seen: &str) -> Form {
         above: typed::headings(),
         below: typed::buttons(),
         others: vec![("do".to_owned(), "calculate".to_owned(), words::CALCULATE.to_owned())],
+        rare: (RARE.to_owned(), words::RARE.to_owned()),
         button: words::SAVE.to_owned(),
         key: house.key(PATH),
         live: LENGTH.to_owned(),
@@ -81,18 +84,14 @@ fn form(house: &House, typed: &Typed, seen: &str) -> Form {
     }
 }
 
-fn nothing() -> Markup {
-    parts::sentences(&[words::NOTHING.to_owned()])
-}
-
 /// What the text of a course file comes to.
-fn come(house: &House, text: &str) -> Markup {
+fn come(house: &House, text: &str) -> Come {
     if text.trim().is_empty() {
         return nothing();
     }
     match taped(text) {
-        Ok(taped) => show::taped(&taped.course(), &house.reading()),
-        Err(trouble) => show::refused(&lines(&trouble)),
+        Ok(taped) => shown_of(&taped.course(), &house.reading()),
+        Err(trouble) => refused(&lines(&trouble)),
     }
 }
 
@@ -105,9 +104,9 @@ pub fn length(house: &House, _: &Visit, sent: &Sent) -> Reply {
     let saved = saved::read(house).unwrap_or_default();
     let part = match Typed::of_sent(house, &saved, sent).text(&saved) {
         Ok(text) => come(house, &text),
-        Err(typed) => show::refused(&typed.faults()),
+        Err(typed) => refused(&typed.faults()),
     };
-    Reply::Page(200, part.into_string())
+    Reply::Page(200, part.part().into_string())
 }
 
 /// Calculate it, take a tape over, or save it.
@@ -142,7 +141,8 @@ fn do_typed(house: &House, visit: &Visit, sent: &Sent, saved: &str, only: bool) 
         let mut form = form(house, &typed, saved);
         form.fault = words::CHANGED.map(str::to_owned).to_vec();
         let both = rig_show::compared(&typed.differs(house, saved));
-        let come = parts::all(&[both, come(house, &text)]);
+        let mut come = come(house, &text);
+        come.head = parts::all(&[both, come.head]);
         return Acted::Refused(show(house, visit, 409, &come, &form));
     }
     let done = taped(&text).and_then(|taped| {

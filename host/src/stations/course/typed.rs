@@ -5,7 +5,7 @@ use crate::stations::form::Sent;
 use crate::stations::house::House;
 use crate::store::register::Register;
 use crate::web::stations::value;
-use trundle_core::course::typed::{COURSE_FIELDS, CourseField, Kind, RARE, Value, put, table};
+use trundle_core::course::typed::{COURSE_FIELDS, CourseField, Kind, Value, put, table};
 use trundle_core::rig;
 use trundle_show::reading::Reading;
 use trundle_show::stations::Markup;
@@ -181,9 +181,7 @@ fn rigs_tape(house: &House) -> String {
 
 /// Headings between the fields.
 pub fn headings() -> Vec<(String, Markup)> {
-    [(CHOSEN, words::TAPE), (RARE, words::RARE)]
-        .map(|(at, words)| (at.to_owned(), parts::heading(words)))
-        .to_vec()
+    vec![(CHOSEN.to_owned(), parts::heading(words::TAPE))]
 }
 
 /// The button beside the choice of a tape.

@@ -5,6 +5,7 @@ pub mod paper;
 pub mod verify;
 
 use super::house::{House, Refused};
+use crate::commands::record::shown;
 use crate::shell::exit::{OK, Trouble};
 use crate::shell::out::heard_whole;
 use crate::store::register::{Register, Wanted};
@@ -14,16 +15,16 @@ use trundle_core::result::records_v1::{DAMAGED, RecordRow};
 use trundle_core::rig::Thing;
 use trundle_show::stations::form::{Field, Kind};
 use trundle_show::stations::records::{
-    ask, asking, list, of_record, pager, path_part, section, warnings, ways,
+    ask, asking, beside, list, of_record, pager, path_part, section, warnings, ways,
 };
 use trundle_show::stations::{Markup, parts};
 use trundle_show::words::records as words;
 use trundle_show::words::station::Station;
 
-/// Records on a page: a long screen.
-const ON_PAGE: usize = 100;
-/// Records to compare one with.
-const TO_COMPARE: usize = 50;
+/// Records on a page: each of them is held against its text, which takes its time.
+const ON_PAGE: usize = 25;
+/// Records to compare one with; others are found and named by hand.
+const TO_COMPARE: usize = 12;
 
 /// Show the list.
 pub fn look(house: &House, visit: &Visit) -> Reply {
@@ -83,7 +84,7 @@ fn all_records() -> Markup {
         ("/import", words::IMPORT),
     ];
     let all = all.map(|(path, words)| (path.to_owned(), words.to_owned()));
-    section(words::ALL_RECORDS, "", &[ways(&all)])
+    beside(&all)
 }
 
 /// The choice of a rig; one that is chosen and not there stays to be seen.
@@ -97,43 +98,43 @@ pub(super) fn rig_field(house: &House, chosen: &str) -> Field {
 /// Show one.
 pub fn look_one(house: &House, visit: &Visit) -> Reply {
     let name = visit.name();
-    let ran = match house.run(&argv(&["record", "show"], &[&name])) {
-        Ok(ran) => ran,
-        Err(why) => return refused(house, visit, 404, &why),
-    };
-    let look = || -> Result<Vec<Markup>, Trouble> {
-        let register = Register::read(&house.place)?;
-        let record = register.record(&name)?;
-        let newer = register.amended_by(&record.id)?;
-        let mut main = Vec::new();
-        if let Some(newer) = &newer {
-            let said = words::superseded(newer);
-            main.push(parts::sentences(&[said]));
-            main.push(parts::go(&of_record(newer), words::GO_BY_THAT));
-        }
-        main.push(warnings(&ran.err.lines().map(str::to_owned).collect::<Vec<_>>()));
-        let lines: Vec<String> =
-            String::from_utf8_lossy(&ran.out).lines().map(str::to_owned).collect();
-        main.push(parts::said(words::IN_WORDS, &lines));
-        main.push(section(words::PAPERS, words::HOW_TO_PRINT, &[ways(&papers(&record.id))]));
-        let mut files = files(&record.id, record.capture.is_some());
-        files.extend(record.parts.iter().map(|part| {
-            let word = part.method.word();
-            let path = file(&record.id, "capture", word);
-            (path, words::file_capture(title(word)))
-        }));
-        main.push(section(words::FILES, "", &[ways(&files)]));
-        main.push(more(&register, &record.id, &record.rig.rig.name, newer.is_none())?);
-        Ok(main)
-    };
-    // What it says was said already.
-    match heard_whole(look).0 {
+    let (shown, heard) = heard_whole(|| one(house, &name));
+    match shown {
         Ok(main) => {
+            let said = String::from_utf8_lossy(&heard.err).lines().map(str::to_owned).collect();
+            let said: Vec<String> = said;
+            let main = parts::all(&[warnings(&said), main]);
             let heading = words::record(&name);
-            house.page_named(Station::Records, Some(&heading), visit, 200, parts::all(&main))
+            house.page_named(Station::Records, Some(&heading), visit, 200, main)
         }
-        Err(trouble) => refused(house, visit, 500, &Refused::Trouble(trouble)),
+        Err(trouble) => refused(house, visit, 404, &Refused::Trouble(trouble)),
     }
+}
+
+/// What is in one, and what can be done with it.
+fn one(house: &House, name: &str) -> Result<Markup, Trouble> {
+    let register = Register::read(&house.place)?;
+    let record = register.record(name)?;
+    let rig = record.rig.rig.name.clone();
+    let wanted = Wanted { rig: Some(rig.clone()), most: Some(TO_COMPARE), ..Wanted::default() };
+    let (newer, others) = register.around(&record.id, &wanted)?;
+    let mut main = Vec::new();
+    if let Some(newer) = &newer {
+        main.push(parts::sentences(&[words::superseded(newer)]));
+        main.push(parts::go(&of_record(newer), words::GO_BY_THAT));
+    }
+    let text = shown(&record, newer.clone())?;
+    let lines: Vec<String> = text.lines().map(str::to_owned).collect();
+    main.push(parts::said(words::IN_WORDS, &lines));
+    main.push(section(words::PAPERS, words::HOW_TO_PRINT, &[ways(&papers(&record.id))]));
+    let mut files = files(&record.id, record.capture.is_some());
+    files.extend(record.parts.iter().map(|part| {
+        let word = part.method.word();
+        (file(&record.id, "capture", word), words::file_capture(title(word)))
+    }));
+    main.push(section(words::FILES, "", &[ways(&files)]));
+    main.push(more(&record.id, &rig, newer.is_none(), others));
+    Ok(parts::all(&main))
 }
 
 fn papers(id: &str) -> Vec<(String, String)> {
@@ -169,26 +170,22 @@ fn files(id: &str, course: bool) -> Vec<(String, String)> {
 }
 
 /// What can be done with one: `newest`: no other takes its place.
-fn more(register: &Register, id: &str, rig: &str, newest: bool) -> Result<Markup, Trouble> {
-    let wanted = Wanted { rig: Some(rig.to_owned()), most: Some(TO_COMPARE), ..Wanted::default() };
-    let others = register.records(&wanted)?.into_iter();
-    let others = others.filter(|row| row.id != id && row.state != DAMAGED);
+fn more(id: &str, rig: &str, newest: bool, others: Vec<RecordRow>) -> Markup {
+    let others = others.into_iter().filter(|row| row.id != id && row.state != DAMAGED);
     let choice = |row: RecordRow| {
         let day: String = row.issued_utc.chars().take(10).collect();
         (row.id.clone(), format!("{day} {}", row.id))
     };
     let kind = Kind::Choice(others.map(choice).collect());
     let other = Field { kind, ..Field::text("second", words::FIELD_OTHER_RECORD, "") };
-    let mut all =
-        vec![(asking("/history", &[("rig", rig), ("show", "yes")]), words::HISTORY.to_owned())];
+    let history = asking("/history", &[("rig", rig), ("show", "yes")]);
+    let mut all = vec![(history, words::HISTORY.to_owned())];
     if newest {
-        let path = format!("/amend/{}", path_part(id));
-        all.push((path, words::AMEND.to_owned()));
+        all.push((format!("/amend/{}", path_part(id)), words::AMEND.to_owned()));
     }
-    let verify = asking("/verify", &[("records", id)]);
-    all.push((verify, words::VERIFY.to_owned()));
+    all.push((asking("/verify", &[("records", id)]), words::VERIFY.to_owned()));
     let compare = ask("/compare", &[("first", id)], &[other], words::COMPARE_NOW);
-    Ok(section(words::MORE, "", &[ways(&all), compare]))
+    section(words::MORE, "", &[ways(&all), compare])
 }
 
 /// Compare two.

@@ -7,14 +7,12 @@
 //! | [`edit`] | a change, as a command; one that came too late |
 //! | [`draft`] | a rig that is being filled in while something else is added for it |
 //! | [`hand`] | a rig as a file, out and in |
-//! | [`undo`] | the last change, shown and undone |
 
 mod draft;
 mod edit;
 mod fields;
 pub mod hand;
 pub mod kind;
-pub mod undo;
 
 use super::house::House;
 use crate::shell::exit::Trouble;
@@ -36,7 +34,7 @@ pub fn look(house: &House, visit: &Visit) -> Reply {
         main.push(parts::go(&path(thing), words::several(thing)));
     }
     for (path, label) in
-        [("/rig/import", words::IMPORT), ("/rig/undo", words::UNDO), ("/bin", words::BIN)]
+        [("/rig/import", words::IMPORT), ("/undo", words::UNDO), ("/bin", words::BIN)]
     {
         main.push(parts::link(path, label));
     }

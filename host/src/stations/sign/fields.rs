@@ -84,11 +84,12 @@ pub fn names(of: &Of) -> impl Iterator<Item = String> + use<> {
 /// The command for what was sent.
 pub fn argv(of: &Of, sent: &Sent) -> Vec<String> {
     let other = value(sent, OTHER).trim().to_owned();
-    let instead = |(name, value): &(String, String)| match name.as_str() {
-        "capture" if !other.is_empty() => (name.clone(), other.clone()),
-        _ => (name.clone(), value.clone()),
-    };
-    of.argv(&sent.iter().map(instead).collect::<Vec<_>>())
+    let mut sent = sent.to_vec();
+    if !other.is_empty() {
+        sent.retain(|(name, _)| name != "capture");
+        sent.push(("capture".to_owned(), other));
+    }
+    of.argv(&sent)
 }
 
 /// The captures that are chosen, as one text.
@@ -249,7 +250,8 @@ impl Fields {
             let choice = |path: &PathBuf| (path.display().to_string(), files::name(path));
             field.kind = Kind::Choice(all.iter().map(choice).collect());
             field.needed = false;
-            field.hint = words::HINT_CAPTURE.to_owned();
+            let hint = if all.is_empty() { words::HINT_NONE } else { words::HINT_CAPTURE };
+            field.hint = hint.to_owned();
         }
         if field.name == "rig" {
             let rigs = self.rigs.iter().map(|rig| (rig.clone(), rig.clone()));

@@ -3,10 +3,12 @@
 pub mod cut_off;
 pub mod way;
 
+use super::course;
 use super::form::Sent;
 use super::house::{Acted, House};
 use super::keys::Done;
 use super::plugged;
+use crate::shell::exit::Trouble;
 use crate::web::guard::Role;
 use crate::web::stations::{Reply, Visit, value};
 use trundle_show::stations::form::{Field, Form, Kind};
@@ -20,6 +22,8 @@ pub(super) const DO: &str = "do";
 const NEW_JOB: &str = "new-job";
 /// The tick that it is meant.
 const SURE: &str = "sure";
+/// The tick that the course stays.
+const KEEP: &str = "keep-course";
 
 /// Show it.
 pub fn look(house: &House, visit: &Visit) -> Reply {
@@ -51,7 +55,7 @@ fn show(house: &House, visit: &Visit, status: u16, new_job: &Form, fault: &[Stri
     }
     main.push(opening::job(&captures(&job)));
     if full {
-        if !job.is_empty() {
+        if !job.is_empty() || house.course_file().is_some() {
             main.push(new_job.markup());
         }
         main.push(opening::ways_out());
@@ -89,13 +93,14 @@ fn captures(job: &super::job::Job) -> Vec<(Station, String, usize)> {
 }
 
 fn new_job(house: &House) -> Form {
-    let mut sure = Field::text(SURE, words::NEW_JOB_SURE, "");
-    sure.kind = Kind::Tick;
+    let tick = |name, label| Field { kind: Kind::Tick, ..Field::text(name, label, "") };
+    let keep = house.course_file().map(|_| tick(KEEP, words::NEW_JOB_COURSE));
+    let fields = keep.into_iter().chain([tick(SURE, words::NEW_JOB_SURE)]).collect();
     Form {
         action: "/".to_owned(),
         heading: words::NEW_JOB.to_owned(),
         about: words::NEW_JOB_SAID.map(str::to_owned).to_vec(),
-        fields: vec![sure],
+        fields,
         hidden: vec![(DO.to_owned(), NEW_JOB.to_owned())],
         button: words::NEW_JOB.to_owned(),
         key: house.key("/"),
@@ -121,26 +126,39 @@ fn clear(house: &House, visit: &Visit, sent: &Sent) -> Acted {
         return Acted::Refused(show(house, visit, 409, &form, &[]));
     }
     if value(sent, SURE) != "yes" {
-        form.fields[0].fault = words::NEW_JOB_UNSURE.to_owned();
+        for field in &mut form.fields {
+            match field.name.as_str() {
+                SURE => words::NEW_JOB_UNSURE.clone_into(&mut field.fault),
+                _ => value(sent, &field.name).clone_into(&mut field.value),
+            }
+        }
         return Acted::Refused(show(house, visit, 422, &form, &[]));
     }
-    let mut stay = Vec::new();
-    let cleared = house.change(|job| {
-        stay = job.captures.values().flatten().map(|path| path.display().to_string()).collect();
-        // A recording that was cut off is still to be dealt with.
-        *job = super::job::Job { recording: job.recording.take(), ..super::job::Job::default() };
-    });
-    match cleared {
-        Ok(()) => {
-            let mut lines = vec![words::NEW_JOB_DONE.to_owned()];
-            lines.append(&mut stay);
-            Acted::Done(done("/", lines))
-        }
+    match begin_anew(house, value(sent, KEEP) == "yes") {
+        Ok(lines) => Acted::Done(done("/", lines)),
         Err(trouble) => {
             form.fault = trouble.to_string().lines().map(str::to_owned).collect();
             Acted::Refused(show(house, visit, 500, &form, &[]))
         }
     }
+}
+
+/// A new job, with or without the course of the last one; gives what is to be said of it.
+///
+/// # Errors
+/// [`Trouble`] of code 6.
+pub(super) fn begin_anew(house: &House, keep_course: bool) -> Result<Vec<String>, Trouble> {
+    let aside = if keep_course { None } else { course::saved::put_aside(house)? };
+    let mut stay: Vec<String> = aside.iter().map(|path| path.display().to_string()).collect();
+    house.change(|job| {
+        stay.extend(job.captures.values().flatten().map(|path| path.display().to_string()));
+        // A recording that was cut off is still to be dealt with.
+        let recording = job.recording.take();
+        *job = super::job::Job { recording, ..super::job::Job::default() };
+    })?;
+    let said = if stay.is_empty() { words::NEW_JOB_NEW } else { words::NEW_JOB_DONE };
+    stay.insert(0, said.to_owned());
+    Ok(stay)
 }
 
 /// Good news, and where to go on.

@@ -27,6 +27,8 @@ const WORK: [Station; 7] = [
 pub struct Facts {
     /// A rig is active.
     pub rig: bool,
+    /// A course was taped.
+    pub course: bool,
     /// The newest check was today.
     pub today: bool,
     /// A record was signed off after the newest capture of the course.
@@ -53,7 +55,8 @@ fn facts(house: &House, job: &Job) -> Facts {
         let issued = newest.rows.iter().filter_map(|row| seconds(&row.issued_utc)).max();
         issued.is_some_and(|issued| issued >= driven)
     });
-    Facts { rig: newest.rig.is_some(), today, signed }
+    let course = house.course_file().is_some();
+    Facts { rig: newest.rig.is_some(), course, today, signed }
 }
 
 /// Nanoseconds of a second.
@@ -100,7 +103,7 @@ fn own(job: &Job, facts: Facts, station: Station) -> Stage {
         Station::Rig => done(facts.rig),
         // What was found wrong is to be seen to, and looked at again.
         Station::Check => done(captured && facts.today && job.code(station) == OK),
-        Station::Course => done(has_course(job)),
+        Station::Course => done(facts.course || has_length(job)),
         Station::Drive => done(driven),
         Station::Value | Station::Proof if !driven => Stage::InTheWay,
         Station::Value => done(job.code(Station::Drive) == OK),
@@ -113,12 +116,9 @@ fn own(job: &Job, facts: Facts, station: Station) -> Stage {
     }
 }
 
-/// A length was typed, at the course or where it is driven.
-fn has_course(job: &Job) -> bool {
-    let typed = |station: Station| job.typed.get(station.word());
-    let course = typed(Station::Course).is_some_and(|all| all.values().any(|v| !v.is_empty()));
-    let drive = typed(Station::Drive).and_then(|all| all.get("length"));
-    course || drive.is_some_and(|length| !length.is_empty())
+/// A length was typed where it is driven.
+fn has_length(job: &Job) -> bool {
+    !job.typed(Station::Drive, "length").trim().is_empty()
 }
 
 #[cfg(test)]

@@ -1,9 +1,9 @@
 //! Signed-off records: saved, listed, searched, never changed.
 
-use super::Register;
 use super::beside::{Beside, COLUMNS};
 use super::cell::Cell;
 use super::found::{Found, amended};
+use super::{Register, Tried};
 use crate::shell::exit::{self, Trouble};
 use crate::shell::{files, out};
 use crate::store::captures;
@@ -105,24 +105,41 @@ impl Register {
     /// # Errors
     /// The register's.
     pub fn listed(&self, wanted: &Wanted) -> Result<(Vec<RecordRow>, usize), Trouble> {
+        self.ask(|| self.listed_of(&mut self.all_found()?, wanted))
+    }
+
+    /// The record that takes the place of this one, and others beside it: all of it in one look at
+    /// the register, since there may be many records.
+    ///
+    /// # Errors
+    /// The register's.
+    pub fn around(
+        &self,
+        id: &str,
+        wanted: &Wanted,
+    ) -> Result<(Option<String>, Vec<RecordRow>), Trouble> {
         self.ask(|| {
             let mut all = self.all_found()?;
-            let amended = amended(&all);
-            let mut chosen: Vec<&mut Found> =
-                all.iter_mut().filter(|one| wanted.has(one)).collect();
-            chosen.drain(..wanted.skip.min(chosen.len()));
-            let more = chosen.len().saturating_sub(wanted.most.unwrap_or(usize::MAX));
-            chosen.truncate(chosen.len() - more);
-            let closely = chosen.len() <= CLOSELY;
-            self.look_at_texts(chosen.iter_mut().map(|one| &mut **one), closely)?;
-            let row = |one: &mut Found| {
-                let row = if one.doubted { one.beside.doubted() } else { one.beside.row() };
-                let amended_by = amended.get(&row.id).cloned();
-                let damage = one.damage.take().or_else(|| self.capture_damage(&one.beside));
-                RecordRow { amended_by, damage, ..row }
-            };
-            Ok((chosen.into_iter().map(row).collect(), more))
+            let newer = amended(&all).remove(id);
+            Ok((newer, self.listed_of(&mut all, wanted)?.0))
         })
+    }
+
+    fn listed_of(&self, all: &mut [Found], wanted: &Wanted) -> Tried<(Vec<RecordRow>, usize)> {
+        let amended = amended(all);
+        let mut chosen: Vec<&mut Found> = all.iter_mut().filter(|one| wanted.has(one)).collect();
+        chosen.drain(..wanted.skip.min(chosen.len()));
+        let more = chosen.len().saturating_sub(wanted.most.unwrap_or(usize::MAX));
+        chosen.truncate(chosen.len() - more);
+        let closely = chosen.len() <= CLOSELY;
+        self.look_at_texts(chosen.iter_mut().map(|one| &mut **one), closely)?;
+        let row = |one: &mut Found| {
+            let row = if one.doubted { one.beside.doubted() } else { one.beside.row() };
+            let amended_by = amended.get(&row.id).cloned();
+            let damage = one.damage.take().or_else(|| self.capture_damage(&one.beside));
+            RecordRow { amended_by, damage, ..row }
+        };
+        Ok((chosen.into_iter().map(row).collect(), more))
     }
 
     fn capture_damage(&self, beside: &Beside) -> Option<String> {

@@ -6,7 +6,7 @@ use super::item::row;
 use super::parts::DESCRIBED;
 use crate::paper::Sheet;
 use crate::phrases::plain::line;
-use crate::phrases::result::{clocks, course, day, instant, reason, stop};
+use crate::phrases::result::{clocks, course, day, reason, stop};
 use maud::{Markup, html};
 use trundle_core::result::work_v1::WorkV1;
 
@@ -123,7 +123,7 @@ pub fn again(sheet: &Sheet<'_>) -> Markup {
     };
     let began = match capture.started_utc.as_str() {
         "" => "not stated".to_owned(),
-        began => format!("{} UTC", instant(began)),
+        began => sheet.moment(began),
     };
     let body = html! {
         p {

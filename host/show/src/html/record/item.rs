@@ -45,7 +45,7 @@ pub fn section_of(sheet: &Sheet<'_>) -> Markup {
 fn where_and_when(sheet: &Sheet<'_>) -> Markup {
     let record = sheet.record;
     let course = |pick: fn(&trundle_core::result::work_v1::PassV1) -> Option<&String>| {
-        sheet.passes().iter().filter_map(pick).map(|at| instant(at)).collect::<Vec<_>>()
+        sheet.passes().iter().filter_map(pick).collect::<Vec<_>>()
     };
     let starts = course(|pass| pass.start_utc.as_ref());
     let ends = course(|pass| pass.finish_utc.as_ref());
@@ -56,14 +56,24 @@ fn where_and_when(sheet: &Sheet<'_>) -> Markup {
                 @let place = record.place.as_deref().unwrap_or("not given");
                 (row("Place", place, sheet.stated("place")))
                 @if let (Some(first), Some(last)) = (starts.iter().min(), ends.iter().max()) {
-                    (row("Passes driven", &format!("{first} to {last} UTC"), false))
+                    (row("Passes driven", &span(sheet, first, last), false))
                 } @else {
                     (row("Measured", &sheet.measured_on(), false))
                 }
-                (row("Issued", &format!("{} UTC", instant(&record.issued_utc)), false))
+                (row("Issued", &sheet.moment(&record.issued_utc), false))
                 (row("Date of receipt", "none: measured where it stood", false))
             }
         }
+    }
+}
+
+/// From the first mark to the last.
+fn span(sheet: &Sheet<'_>, first: &str, last: &str) -> String {
+    let utc = format!("{} to {} UTC", instant(first), instant(last));
+    let local = |at: &str| sheet.facts.reading.and_then(|reading| reading.local(at));
+    match (local(first), local(last)) {
+        (Some(first), Some(last)) => format!("{utc} ({first} to {last} local time)"),
+        _ => utc,
     }
 }
 

@@ -5,7 +5,6 @@ use super::super::work::foundation::described;
 use super::item::row;
 use crate::paper::Sheet;
 use crate::phrases::plain::{cut, line};
-use crate::phrases::result::instant;
 use maud::{Markup, html};
 use serde_json::Value;
 use trundle_core::result::part_v1::{PartMethodV1, PartV1};
@@ -43,7 +42,7 @@ pub fn section_of(sheet: &Sheet<'_>) -> Markup {
                 div { dt { "SHA-256" } dd class="digest" { (line(&part.capture.sha256)) } }
                 (row("Bytes", &part.capture.bytes.to_string(), false))
                 @if !part.capture.started_utc.is_empty() {
-                    (row("Began", &format!("{} UTC", instant(&part.capture.started_utc)), false))
+                    (row("Began", &sheet.moment(&part.capture.started_utc), false))
                 }
             }
             @if let PartMethodV1::Proof(how) = &part.method {

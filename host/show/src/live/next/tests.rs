@@ -138,6 +138,12 @@ fn before_a_start_the_countdown_begins_again_with_each_move() {
     let next = played.next();
     assert_eq!((next.step, next.stand_s), (NextStep::MarkStart, Some(0)), "{next:?}");
     assert!(next.words.contains("start of pass 1"), "{next:?}");
+    // Where nothing has moved yet the tractor may stand in the yard.
+    let mut yard = Played::new();
+    yard.go_on(4.2, false);
+    let next = yard.next();
+    assert_eq!((next.step, next.stand_s), (NextStep::MarkStart, Some(6)));
+    assert!(next.words.starts_with("Drive to the first peg"), "{next:?}");
     // The same beside the peg at which the next pass begins, after turning round.
     played.finish(3);
     played.go_on(12.0, false);

@@ -2,7 +2,6 @@
 
 use crate::phrases::plain::line;
 use crate::svg::course_map::DRAWN;
-use crate::words as texts;
 use crate::words::under_way as words;
 use serde::Serialize;
 use trundle_core::figure::ground::{Ground, PassWay};
@@ -44,7 +43,7 @@ pub(super) fn onward(view: &crate::model::View) -> Vec<super::Onward> {
     let of = |row: &crate::model::FigureRow| {
         let further = row.further.as_ref()?;
         Some(super::Onward {
-            label: texts::page::figure_of(row.channel),
+            label: words::further_of(row.channel),
             words: words::further(further, false),
             further: further.clone(),
         })

@@ -246,6 +246,9 @@ fn more(shown: Option<&Shown>, form: Form) -> Markup {
     let passes = list(shown, |shown| &shown.passes);
     html! {
         @if form.marks { (typing(form.lines)) }
+        @if form.passes() && !form.lines.is_empty() {
+            (filled::checks(list(shown, |shown| &shown.checks)))
+        }
         section aria-labelledby="speed-name" {
             h2 #speed-name { (texts::LABEL_SPEED) }
             (filled::values("speeds", list(shown, |shown| &shown.speeds)))

@@ -71,7 +71,7 @@ pub fn course(shown: Option<&Shown>) -> Markup {
         h2 #course-name { (words::COURSE_MAP) }
         @match course {
             Some(course) => {
-                img #course-map .map src={ "/map.svg?" (course.map) } alt=(course.map_words);
+                img #course-map .map src={ "/map.svg?" (course.map) } alt=(line(&course.map_words));
             }
             None => img #course-map .map alt="" hidden;,
         }
@@ -129,6 +129,71 @@ pub fn picture(shown: Option<&Shown>) -> Markup {
             p #map-words .strip-words {
                 (picture.map_or(page_words::NO_PICTURE, |picture| &picture.words))
             }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::live::page::before;
+    use crate::live::page::course::CoursePart;
+    use crate::live::page::document::{Form, PageKind, document};
+
+    /// The program's words reach a reader without a script, and no text of a device acts.
+    #[test]
+    fn a_page_says_how_things_stand_without_its_script() {
+        let hostile = "<script>x</script>\u{202e}";
+        let said = |words: &str| LabelledLine {
+            label: hostile.to_owned(),
+            words: words.to_owned(),
+            beware: true,
+        };
+        let pass = PassLine {
+            number: 3,
+            way: "back",
+            sign: "!",
+            state: "flagged",
+            values: "wheel 12680.0 impulses".to_owned(),
+            why: vec![hostile.to_owned()],
+        };
+        let row = ["3", "back", "100.01 m", hostile].map(str::to_owned);
+        let course = CoursePart { map: 7, map_words: hostile.to_owned(), rows: vec![row] };
+        let speed = Value {
+            label: hostile.to_owned(),
+            value: "7.9".to_owned(),
+            unit: "km/h",
+            stale: Some("14:03:27".to_owned()),
+        };
+        let shown = Shown {
+            next: "Stand still: 7 s more.".to_owned(),
+            figures: vec![said("12679 impulses per 100 m")],
+            links: vec![said("live: counts received")],
+            passes: vec![pass],
+            speeds: vec![speed],
+            troubles: vec![hostile.to_owned()],
+            course: Some(course),
+            ..before(vec![hostile.to_owned()], true)
+        };
+        let form = Form { marks: true, kind: PageKind::Passes, lines: &[], after: "/" };
+        let page = document("Job", Some(&shown), form);
+        for words in [
+            "Stand still: 7 s more.",
+            "12679 impulses per 100 m",
+            "live: counts received",
+            "Pass 3, back: flagged",
+            "7.9</span> km/h",
+            "no data since 14:03:27",
+            "src=\"/map.svg?7\"",
+            "100.01 m",
+        ] {
+            assert!(page.contains(words), "{words} is missing");
+        }
+        assert!(!page.contains("<script>x") && !page.contains('\u{202e}'), "{page}");
+        // Before anything is known the same places are there, empty.
+        let empty = document("Job", None, form);
+        for place in ["speeds", "bus", "links", "figures", "onward", "passes", "troubles"] {
+            assert!(empty.contains(&format!("id=\"{place}\"")), "{place}");
         }
     }
 }

@@ -4,6 +4,7 @@
 mod antenna;
 mod bus;
 mod check;
+mod lines;
 mod proof;
 mod pto;
 mod speeds;
@@ -12,6 +13,7 @@ pub use antenna::shown_antenna;
 pub(crate) use antenna::witness_row;
 pub use bus::{bus_row, shown_bus};
 pub use check::{check_row, shown_bench, shown_check};
+pub use lines::{PROOF_LINES, PTO_LINES};
 pub use proof::{proof_row, shown_proof};
 pub use pto::{pto_row, shown_pto};
 pub use speeds::shown_speeds;

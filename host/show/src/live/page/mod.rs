@@ -9,8 +9,12 @@ pub(crate) mod filled;
 pub mod listed;
 pub mod press;
 pub mod slip;
+mod units;
+
+pub use units::in_units;
 
 use crate::model::{BusSpeedRow, FurtherRow, LinkState, NextStep, PassRow, PassState, Speed, View};
+use crate::reading::LengthUnit;
 use crate::words as texts;
 use crate::words::page as words;
 use serde::Serialize;
@@ -372,7 +376,7 @@ fn strip(view: &View) -> Strip {
         let share = 1000.0 * place.from_start_m / course_m;
         share.is_finite().then(|| share.clamp(STRIP.0, STRIP.1).round() as i32)
     });
-    Strip { at, words: texts::place(&place, false), stale: place.stale }
+    Strip { at, words: texts::place(&place, false, LengthUnit::Metres), stale: place.stale }
 }
 
 fn pass_line(row: &PassRow, channel: Channel) -> PassLine {

@@ -6,6 +6,7 @@ use crate::live::keys::Open;
 use crate::model::{
     CoursePosition, FigureRow, Link, LinkState, OpenPass, PassRow, PassState, Speed, View,
 };
+use crate::reading::LengthUnit;
 use crate::words as texts;
 use crate::words::under_way;
 use ratatui_core::style::Style;
@@ -118,7 +119,7 @@ pub fn open_pass(view: &View, width: usize, ink: Ink) -> Vec<TextRow> {
     let mut rows = flow(&texts::label_pass(open.number), labelled(width), parts, width);
     if let Some(place) = &open.place {
         let style = if place.stale { ink.wrong() } else { ink.plain() };
-        let mut words = texts::place(place, width < NARROW);
+        let mut words = texts::place(place, width < NARROW, LengthUnit::Metres);
         if let Some(picture) = picture(place)
             && LABEL + PICTURE + 2 + words.chars().count() <= width
         {

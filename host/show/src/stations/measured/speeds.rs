@@ -19,7 +19,7 @@ pub fn speeds(compared: &Result<Speeds, SpeedsRefusal>, moments: &[Moment]) -> M
             Err(why) => (none(&why.to_string(), why.means(), why.next())),
         }
         @if !moments.is_empty() {
-            section {
+            section .numbers {
                 h2 { (words::OVER_TIME) }
                 img .map src="/speeds/drawing" alt=(words::SPEEDS_DRAWN);
                 p .hint { (words::OVER_TIME_SCALED) }

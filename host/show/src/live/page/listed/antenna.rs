@@ -16,7 +16,8 @@ pub fn shown_antenna(view: &View, worked: Option<&Result<Mount, MountRefusal>>) 
         Some(Err(why)) => vec![missing(measured::ONE_CLOCK, &why.to_string(), why.next())],
         None => Vec::new(),
     };
-    let next = match rows.iter().find(|row: &&CheckRow| !row.done) {
+    let clean = matches!(worked, Some(Ok(mount)) if mount.is_clean());
+    let next = match rows.iter().find(|row: &&CheckRow| !row.done && !clean) {
         Some(row) => row.next.clone(),
         None if rows.is_empty() => measured::ANTENNA_BEGINS.to_owned(),
         None => measured::ANTENNA_ALL.to_owned(),

@@ -1,6 +1,7 @@
 //! The check on the tractor and on the bench, line by line as it stands.
 
 use super::{CheckRow, How, Shown, Value, View, listed, measured, satellite};
+use crate::phrases::plain::sentence_case;
 use trundle_core::survey::bench::Bench;
 use trundle_core::survey::sensors::check::{Check, CheckLine, Mark};
 
@@ -13,7 +14,7 @@ pub fn check_row(line: &CheckLine) -> CheckRow {
         Mark::NotSeen if line.optional => (How::Missing, measured::NOT_TESTED_OPTIONAL),
         Mark::NotSeen => (How::Missing, measured::NOT_TESTED),
     };
-    CheckRow::new(how, state, line.title, line.what.clone(), &line.next)
+    CheckRow::new(how, state, &sentence_case(line.title), line.what.clone(), &line.next)
 }
 
 /// What a check shows.
@@ -23,7 +24,7 @@ pub fn shown_check(view: &View, check: Option<&Check>) -> Shown {
     let open = lines.iter().find(|line| line.mark == Mark::NotSeen && !line.optional);
     let next = match (check, open) {
         (None, _) => measured::CHECK_BEGINS.to_owned(),
-        (Some(_), Some(line)) => measured::next_of(line.title, &line.next),
+        (Some(_), Some(line)) => measured::next_of(&sentence_case(line.title), &line.next),
         (Some(_), None) => measured::CHECK_ALL.to_owned(),
     };
     listed(view, &next, satellite(view), lines.iter().map(check_row).collect())

@@ -3,6 +3,7 @@
 use super::super::{LabelledLine, Shown, shown};
 use super::{CheckRow, How, answer, measured};
 use crate::model::{NextStep, View};
+use crate::phrases::plain::sentence_case;
 use crate::phrases::proof as phrases;
 use trundle_core::survey::proof::{PassReading, Proof};
 
@@ -45,11 +46,11 @@ fn so_far(proof: &Proof) -> Vec<LabelledLine> {
         Ok(judged) => {
             let beware = judged.taken != trundle_core::survey::proof::Taken::Took;
             lines.push(answer(measured::SO_FAR, phrases::answer(judged, &proof.known), beware));
-            lines.push(answer(measured::NEXT, phrases::next(judged, &proof.known), false));
+            lines.push(answer(measured::NEXT, next(&phrases::next(judged, &proof.known)), false));
         }
         Err(why) => {
             lines.push(answer(measured::SO_FAR, measured::sentence(&why.to_string()), true));
-            lines.push(answer(measured::NEXT, why.next().to_owned(), false));
+            lines.push(answer(measured::NEXT, next(why.next()), false));
         }
     }
     let unused = proof.speeds.iter().filter_map(|one| one.run.err());
@@ -60,6 +61,11 @@ fn so_far(proof: &Proof) -> Vec<LabelledLine> {
         proof.astray.iter().map(|typed| answer(measured::NOT_USED, measured::astray(typed), true)),
     );
     lines
+}
+
+/// What to do, below a label that says so already.
+fn next(words: &str) -> String {
+    sentence_case(words.trim_start_matches("Next: "))
 }
 
 /// What was read of one pass, and what became of it.

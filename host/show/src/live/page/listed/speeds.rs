@@ -23,7 +23,10 @@ pub fn shown_speeds(
         Some(Ok(speeds)) => rows(speeds),
     };
     let next = match (rows.iter().find(|row| !row.done), compared) {
-        (_, None) => measured::SPEEDS_BEGIN.to_owned(),
+        (
+            _,
+            None | Some(Err(SpeedsRefusal::Stationary { .. } | SpeedsRefusal::NoSteady { .. })),
+        ) => measured::SPEEDS_BEGIN.to_owned(),
         (Some(row), _) if !row.next.is_empty() => row.next.clone(),
         _ => measured::SPEEDS_MORE.to_owned(),
     };
