@@ -218,8 +218,8 @@ fn an_import_that_cannot_be_made_leaves_nothing() {
 }
 
 #[test]
-fn a_program_that_is_only_started_says_how_it_is_used() {
-    let mut program = Program::start(&[], &[]);
+fn a_word_that_is_no_command_says_how_the_program_is_used() {
+    let mut program = Program::start(&["driven"], &[]);
     program.close_stdin();
     assert_refused(&program.finish(), 2, &["Usage"]);
 }

@@ -27,7 +27,7 @@
       const page = new DOMParser().parseFromString(await answer.text(), "text/html");
       const now = page.querySelector("[data-fresh]");
       // Whoever has the link in hand keeps it, and nothing is read out twice.
-      if (now && now.innerHTML !== old.innerHTML && !old.contains(document.activeElement)) {
+      if (now && !now.isEqualNode(old) && !old.contains(document.activeElement)) {
         old.replaceChildren(...now.childNodes);
       }
     } catch { /* The program is closed, or starts again: asked again soon. */ }
@@ -46,11 +46,10 @@
         const body = new URLSearchParams(new FormData(form)).toString();
         try {
           const answer = await fetch(form.dataset.live, { method: "POST", headers, body });
-          const made = document.createElement("template");
-          made.innerHTML = await answer.text();
+          const made = new DOMParser().parseFromString(await answer.text(), "text/html");
           // An answer that was overtaken, or is none of the station's, changes nothing.
           if (!answer.ok || mine !== asked) return;
-          for (const part of made.content.querySelectorAll("[data-to]")) {
+          for (const part of made.querySelectorAll("[data-to]")) {
             const place = document.getElementById(part.dataset.to);
             if (place) place.replaceChildren(...part.childNodes);
           }

@@ -65,6 +65,9 @@ impl Dice {
     }
 }
 
+/// Keys of a form, and its fields as they are sent.
+type Sent = (Vec<String>, Vec<(String, Vec<u8>)>);
+
 /// What is known of the program before it is asked.
 struct Known {
     house: House,
@@ -73,7 +76,7 @@ struct Known {
     /// Paths of stations, and their least right to act.
     paths: Vec<(String, Option<Role>)>,
     /// Keys by the path they are for, and fields.
-    forms: BTreeMap<String, (Vec<String>, Vec<(String, Vec<u8>)>)>,
+    forms: BTreeMap<String, Sent>,
     old_key: String,
 }
 
