@@ -48,7 +48,8 @@ fn long_slow_and_half_forms_do_nothing_and_take_no_room() {
         for length in ["1073741824", "262145", "18446744073709551615"] {
             let asked = head(&house, path, &format!("Content-Length: {length}"));
             let answer = crate::page::client::raw(house.at, &asked).unwrap();
-            assert_eq!(answer.status, 413, "{path} {length}");
+            // What is no length that anything could have is refused before it comes to the guard.
+            assert!([413, 431].contains(&answer.status), "{path} {length}: {answer:?}");
         }
         // A request that ends in the middle, in its head and in its body.
         for cut in [40, 0] {
@@ -157,6 +158,7 @@ fn newest(house: &House) -> PathBuf {
     let since = Instant::now();
     loop {
         let all = std::fs::read_dir(&folder).into_iter().flatten().flatten();
+        let all = all.filter(|file| file.path().extension().is_some_and(|end| end == "capture"));
         let all = all.map(|file| (file.metadata().unwrap().modified().unwrap(), file.path()));
         if let Some((_, path)) = all.max() {
             return path;
