@@ -10,7 +10,7 @@ use super::stations::Stations;
 use super::streams::Streams;
 use super::{Ask, Behind};
 use crate::shell::clock::Clock;
-use std::collections::HashSet;
+use std::collections::BTreeSet;
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
@@ -60,7 +60,7 @@ pub(super) struct Shared {
     stations: Mutex<Option<Arc<dyn Stations>>>,
     latch: Mutex<Option<Latch>>,
     /// Links for one use that were used.
-    used: Mutex<HashSet<String>>,
+    used: Mutex<BTreeSet<String>>,
     job: Mutex<Option<Job>>,
     /// Somebody has the place.
     taken_by_job: Mutex<bool>,
