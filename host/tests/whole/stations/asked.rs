@@ -55,9 +55,9 @@ impl Dice {
         usize::try_from((z ^ (z >> 31)) % most as u64).unwrap()
     }
 
-    /// True nine times of ten.
+    /// True but for one time of twenty.
     fn right(&mut self) -> bool {
-        self.roll(10) > 0
+        self.roll(20) > 0
     }
 
     fn pick<'a, T: ?Sized>(&mut self, from: &[&'a T]) -> &'a T {
@@ -83,7 +83,7 @@ fn known() -> Known {
     let old_key = first.form("/settings", "/settings").value("key").to_owned();
     let old_token = first.full.clone();
     let house = first.again();
-    let mut tokens = vec![(house.full.clone(), Some(Role::Full)); 3];
+    let mut tokens = vec![(house.full.clone(), Some(Role::Full)); 6];
     if let Some([view, mark]) = house.tokens() {
         tokens.extend([(view, Some(Role::View)), (mark, Some(Role::Mark))]);
     }
@@ -91,7 +91,7 @@ fn known() -> Known {
     for wrong in [&old_token, "", "0", &"f".repeat(32)] {
         tokens.push((wrong.to_owned(), None));
     }
-    let names = ["tractor", "rig", "x%2F..%2Fy", "%00", "records", "a%22b", "%3Cscript%3E"];
+    let names = ["tractor", "rig", "x%2F..%2Fy", "%3Cscript%3E"];
     let mut paths = Vec::new();
     for row in table::paths() {
         match row.path.strip_suffix('*') {
@@ -139,9 +139,15 @@ impl Known {
             ask.body = br#"{"key":"1","text":"x"}"#.to_vec();
             return (ask, false);
         }
-        let (path, act) = &self.paths[dice.roll(self.paths.len())];
+        let (path, act) = loop {
+            let one = &self.paths[dice.roll(self.paths.len())];
+            // A form of ours is where a hole would be.
+            if dice.roll(3) == 0 || self.forms.contains_key(&one.0) {
+                break one;
+            }
+        };
         let mut right = act.is_some() && role >= *act;
-        let method = if dice.roll(4) > 0 { "POST" } else { "GET" };
+        let method = if dice.roll(8) > 0 { "POST" } else { "GET" };
         let other = dice.pick(&METHODS);
         let method = if dice.right() { method } else { other };
         right &= method == "POST";
