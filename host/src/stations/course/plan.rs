@@ -33,7 +33,7 @@ pub fn look(house: &House, visit: &Visit) -> Reply {
     let saved = if house.course_file().is_some() { "yes" } else { "" };
     if visit.role != Some(Role::Full) {
         let argv = argv(house, &[(SAVED.to_owned(), saved.to_owned())]);
-        let plan = made(&argv).map_or_else(|_| parts::all(&[]), |plan| plan);
+        let plan = made(&argv).unwrap_or_else(|_| parts::all(&[]));
         return page(house, visit, 200, &plan, None);
     }
     page(house, visit, 200, &parts::all(&[]), Some(&form(house, &typed, saved)))

@@ -124,9 +124,10 @@ fn a_recording_comes_no_later_for_what_is_done_to_the_page() {
 /// Record at this station while that goes on; how late the reports of the counts were stamped,
 /// milliseconds: median, 99 of 100, most; and what the capture comes to.
 fn recorded(house: &House, path: &str, meanwhile: impl FnOnce()) -> ((f64, f64, f64), String) {
-    let begun = house.post(path, &house.form(path, path).with(&[("length", "100 m")]));
-    assert_eq!(begun.status, 303, "{begun:?}");
-    let capture = newest(house);
+    let before = captures(house);
+    let told = house.post(path, &house.form(path, path).with(&[("length", "100 m")]));
+    assert_eq!(told.status, 303, "{told:?}");
+    let capture = begun(house, &before);
     // It is under way once there is something of it.
     let since = Instant::now();
     while capture.metadata().map_or(0, |found| found.len()) < 5_000 {
@@ -152,18 +153,21 @@ fn recorded(house: &House, path: &str, meanwhile: impl FnOnce()) -> ((f64, f64, 
     ((part(0.5), part(0.99), part(1.0)), format!("{} reports, {codes:?}", late_ms.len()))
 }
 
-/// The capture that was begun last.
-fn newest(house: &House) -> PathBuf {
-    let folder = house.folder.path().join("data/recordings");
+/// The captures that are there.
+fn captures(house: &House) -> Vec<PathBuf> {
+    let all = std::fs::read_dir(house.folder.path().join("data/recordings"));
+    let all = all.into_iter().flatten().flatten().map(|file| file.path());
+    all.filter(|path| path.extension().is_some_and(|end| end == "capture")).collect()
+}
+
+/// The capture that was begun since.
+fn begun(house: &House, before: &[PathBuf]) -> PathBuf {
     let since = Instant::now();
     loop {
-        let all = std::fs::read_dir(&folder).into_iter().flatten().flatten();
-        let all = all.filter(|file| file.path().extension().is_some_and(|end| end == "capture"));
-        let all = all.map(|file| (file.metadata().unwrap().modified().unwrap(), file.path()));
-        if let Some((_, path)) = all.max() {
+        if let Some(path) = captures(house).into_iter().find(|path| !before.contains(path)) {
             return path;
         }
-        assert!(since.elapsed() < GIVEN_UP, "no capture in {}", folder.display());
+        assert!(since.elapsed() < GIVEN_UP, "no capture was begun");
         std::thread::sleep(Duration::from_millis(20));
     }
 }
