@@ -35,6 +35,8 @@ const sizes = (page) => page.evaluate(() => {
 
 export const walker = (page, out, keyboard) => {
   let looked = 0;
+  // What is wrong with how stations look; a walk goes on, so that one run names all of it.
+  const wrong = [];
   // Tab until this is where one types, as somebody without a pointer does.
   const reach = async (target) => {
     for (let n = 0; n < 600; n++) {
@@ -80,7 +82,7 @@ export const walker = (page, out, keyboard) => {
   const send = async (action, values) => {
     await fill(action, values || {});
     const led = page.waitForNavigation({ waitUntil: "domcontentloaded" });
-    await press(form(action).locator("button[type=submit]").first());
+    await press(form(action).locator("button.wide[type=submit]").first());
     await led;
   };
   const judge = async (name) => {
@@ -88,17 +90,18 @@ export const walker = (page, out, keyboard) => {
     const rules = { "color-contrast-enhanced": { enabled: true } };
     const found = await page.evaluate((rules) => window.axe.run(document, { rules }), rules);
     const bad = found.violations.map((one) => one.id + " " + one.nodes.map((n) => n.html).join(" "));
-    if (bad.length > 0) fail("accessibility, " + name + ": " + bad.join("; "));
+    if (bad.length > 0) wrong.push("accessibility, " + name + ": " + bad.join("; "));
   };
   // The page as it is now: judged and pictured in every width and look, and as it is printed.
   const look = async (name) => {
+    if (process.env.LOOKS === "none") return;
     looked += 1;
     for (const [look, media] of LOOKS) {
       await page.emulateMedia(media);
       for (const [width, height] of WIDTHS) {
         await page.setViewportSize({ width, height });
         const bad = await sizes(page);
-        if (bad.length > 0) fail(name + " " + look + " " + width + ": " + bad.join("; "));
+        if (bad.length > 0) wrong.push(name + " " + look + " " + width + ": " + bad.join("; "));
         const path = out + "/" + [name, look, width].join("-") + ".png";
         await page.screenshot({ path, fullPage: true });
       }
@@ -116,5 +119,9 @@ export const walker = (page, out, keyboard) => {
     await led;
   };
   const says = async (words) => new RegExp(words).test(await page.textContent("main"));
-  return { go, send, fill, look, press, says, judge, reach, pause, count: () => looked };
+  return { go, send, fill, type, look, press, says, judge, reach, pause, 
+    count: () => looked,
+    // Ends the walk: how many stations were looked at; what is wrong with any fails it.
+    close: () => { if (wrong.length > 0) fail("looks:\n" + wrong.join("\n")); return looked; },
+  };
 };

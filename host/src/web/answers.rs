@@ -29,7 +29,9 @@ pub(super) fn answer(status: u16, kind: &'static str, body: impl Into<Body>) -> 
         (header::CONTENT_TYPE, kind),
         (header::CONTENT_SECURITY_POLICY, POLICY),
         (header::X_CONTENT_TYPE_OPTIONS, "nosniff"),
-        (header::REFERRER_POLICY, "no-referrer"),
+        // With "no-referrer" browsers send a form with the origin "null" (Fetch, "append a request
+        // Origin header"), which the guard must refuse.
+        (header::REFERRER_POLICY, "same-origin"),
         (header::CACHE_CONTROL, "no-store"),
     ] {
         headers.insert(name, HeaderValue::from_static(value));

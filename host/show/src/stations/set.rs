@@ -86,7 +86,7 @@ pub fn links(lan: bool, links: &[Link]) -> Markup {
             section {
                 h2 { (link.heading) }
                 p { (link.said) }
-                p { code .link { (line(&link.link)) } }
+                p { code .spelled { (line(&link.link)) } }
                 @if !link.squares.is_empty() { (picture(&link.squares)) }
             }
         }
