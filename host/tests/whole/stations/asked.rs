@@ -65,6 +65,9 @@ impl Dice {
     }
 }
 
+/// Keys of a form, and names and values of its fields.
+type Filled = (Vec<String>, Vec<(String, Vec<u8>)>);
+
 /// What is known of the program before it is asked.
 struct Known {
     house: House,
@@ -72,8 +75,8 @@ struct Known {
     tokens: Vec<(String, Option<Role>)>,
     /// Paths of stations, and their least right to act.
     paths: Vec<(String, Option<Role>)>,
-    /// Keys by the path they are for, and fields.
-    forms: BTreeMap<String, (Vec<String>, Vec<(String, Vec<u8>)>)>,
+    /// By the path they are for.
+    forms: BTreeMap<String, Filled>,
     old_key: String,
 }
 
@@ -112,8 +115,7 @@ fn known() -> Known {
             continue;
         }
         for form in Page::read(&page.body).forms {
-            let (keys, fields): &mut (Vec<_>, Vec<_>) =
-                forms.entry(form.action.clone()).or_default();
+            let (keys, fields): &mut Filled = forms.entry(form.action.clone()).or_default();
             keys.push(form.value("key").to_owned());
             *fields = form.pairs();
         }
