@@ -55,9 +55,9 @@ impl Dice {
         usize::try_from((z ^ (z >> 31)) % most as u64).unwrap()
     }
 
-    /// True nine times of ten.
+    /// True but for one time of twenty.
     fn right(&mut self) -> bool {
-        self.roll(10) > 0
+        self.roll(20) > 0
     }
 
     fn pick<'a, T: ?Sized>(&mut self, from: &[&'a T]) -> &'a T {
@@ -65,8 +65,8 @@ impl Dice {
     }
 }
 
-/// Keys of a form, and its fields as they are sent.
-type Sent = (Vec<String>, Vec<(String, Vec<u8>)>);
+/// Keys of a form, and names and values of its fields.
+type Filled = (Vec<String>, Vec<(String, Vec<u8>)>);
 
 /// What is known of the program before it is asked.
 struct Known {
@@ -75,8 +75,8 @@ struct Known {
     tokens: Vec<(String, Option<Role>)>,
     /// Paths of stations, and their least right to act.
     paths: Vec<(String, Option<Role>)>,
-    /// Keys by the path they are for, and fields.
-    forms: BTreeMap<String, Sent>,
+    /// By the path they are for.
+    forms: BTreeMap<String, Filled>,
     old_key: String,
 }
 
@@ -86,7 +86,7 @@ fn known() -> Known {
     let old_key = first.form("/settings", "/settings").value("key").to_owned();
     let old_token = first.full.clone();
     let house = first.again();
-    let mut tokens = vec![(house.full.clone(), Some(Role::Full)); 3];
+    let mut tokens = vec![(house.full.clone(), Some(Role::Full)); 6];
     if let Some([view, mark]) = house.tokens() {
         tokens.extend([(view, Some(Role::View)), (mark, Some(Role::Mark))]);
     }
@@ -94,7 +94,7 @@ fn known() -> Known {
     for wrong in [&old_token, "", "0", &"f".repeat(32)] {
         tokens.push((wrong.to_owned(), None));
     }
-    let names = ["tractor", "rig", "x%2F..%2Fy", "%00", "records", "a%22b", "%3Cscript%3E"];
+    let names = ["tractor", "rig", "x%2F..%2Fy", "%3Cscript%3E"];
     let mut paths = Vec::new();
     for row in table::paths() {
         match row.path.strip_suffix('*') {
@@ -115,8 +115,7 @@ fn known() -> Known {
             continue;
         }
         for form in Page::read(&page.body).forms {
-            let (keys, fields): &mut (Vec<_>, Vec<_>) =
-                forms.entry(form.action.clone()).or_default();
+            let (keys, fields): &mut Filled = forms.entry(form.action.clone()).or_default();
             keys.push(form.value("key").to_owned());
             *fields = form.pairs();
         }
@@ -142,9 +141,15 @@ impl Known {
             ask.body = br#"{"key":"1","text":"x"}"#.to_vec();
             return (ask, false);
         }
-        let (path, act) = &self.paths[dice.roll(self.paths.len())];
+        let (path, act) = loop {
+            let one = &self.paths[dice.roll(self.paths.len())];
+            // A form of ours is where a hole would be.
+            if dice.roll(3) == 0 || self.forms.contains_key(&one.0) {
+                break one;
+            }
+        };
         let mut right = act.is_some() && role >= *act;
-        let method = if dice.roll(4) > 0 { "POST" } else { "GET" };
+        let method = if dice.roll(8) > 0 { "POST" } else { "GET" };
         let other = dice.pick(&METHODS);
         let method = if dice.right() { method } else { other };
         right &= method == "POST";

@@ -212,9 +212,14 @@ impl House {
     }
 }
 
+/// Locks are held by whoever looks, too; they hold nothing.
 fn files(folder: &Path, each: &mut impl FnMut(&Path)) {
     for entry in std::fs::read_dir(folder).into_iter().flatten().flatten() {
         let path = entry.path();
-        if path.is_dir() { files(&path, each) } else { each(&path) }
+        if path.is_dir() {
+            files(&path, each);
+        } else if path.extension().is_none_or(|end| end != "lock") {
+            each(&path);
+        }
     }
 }

@@ -188,8 +188,8 @@ impl Bench {
         self.lines.iter().all(fine) && !self.planned.is_empty() && self.damaged_bytes == 0
     }
 
-    /// Titles of the inputs that the board has and this check says nothing of. That of the pulse per
-    /// second is never bridged.
+    /// Titles of the inputs that the board has and this check says nothing of. That of the pulse
+    /// per second is never bridged.
     #[must_use]
     pub fn untested(&self) -> Vec<&'static str> {
         let capabilities = self.hello.map_or(0, |hello| hello.capabilities);

@@ -3,6 +3,7 @@
 //! All wording is made here and in `texts.rs`; the script in the page puts strings into their
 //! places and nothing else. Nothing is loaded from anywhere but the program itself.
 
+mod beginning;
 pub mod course;
 pub mod document;
 pub(crate) mod filled;
@@ -11,6 +12,7 @@ pub mod press;
 pub mod slip;
 mod units;
 
+pub use beginning::before;
 pub use units::in_units;
 
 use crate::model::{BusSpeedRow, FurtherRow, LinkState, NextStep, PassRow, PassState, Speed, View};
@@ -231,44 +233,6 @@ fn base(view: &View) -> Shown {
             .map(|said| format!("{} {}", said.at, said.words))
             .collect(),
         lines: Vec::new(),
-        slip: None,
-        checks: Vec::new(),
-        picture: None,
-        kind: document::PageKind::Said,
-        ending: String::new(),
-        over: None,
-    }
-}
-
-/// What the page shows before a job has anything to show but words.
-#[must_use]
-pub fn before(lines: Vec<String>, practice: bool) -> Shown {
-    let nothing = Value { label: String::new(), value: String::new(), unit: "", stale: None };
-    let off = || Button { on: false, words: String::new(), number: 0, end: None };
-    Shown {
-        at: String::new(),
-        host_ns: 0,
-        practice,
-        next: words::BEGINS.to_owned(),
-        step: NextStep::Wait,
-        main: nothing,
-        speeds: Vec::new(),
-        bus: Vec::new(),
-        links: Vec::new(),
-        strip: Strip { at: None, words: String::new(), stale: false },
-        start: off(),
-        finish: off(),
-        undo: off(),
-        reject: off(),
-        passes: Vec::new(),
-        figures: Vec::new(),
-        onward: Vec::new(),
-        stand_s: None,
-        course: None,
-        last_mark: String::new(),
-        troubles: Vec::new(),
-        said: Vec::new(),
-        lines,
         slip: None,
         checks: Vec::new(),
         picture: None,
