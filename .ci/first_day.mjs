@@ -175,7 +175,8 @@ await shake();
 say("PTO");
 
 // Antenna, speeds, slip: as far as the simulated driver drives.
-for (const [path, values] of [["/antenna", {}], ["/speeds", {}], ["/slip", {}]]) {
+for (const [path, values] of [["/antenna", {}], ["/speeds", {}],
+  ["/slip", { "zero-slip-value": await entered() }]]) {
   const name = path.slice(1);
   await visit(path);
   await day.look(name);

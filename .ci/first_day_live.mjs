@@ -32,8 +32,12 @@ export const driver = (page, day) => {
       fail(path + " did not begin: " + (await page.innerText("main")).slice(0, 2000));
     }
     // What it shows is known once the job has begun; the page is then read anew by itself.
-    await page.waitForFunction(() => document.body.dataset.kind !== "said" &&
+    await page.waitForFunction(() => !document.getElementById("next") ||
+      document.body.dataset.kind !== "said" &&
       document.getElementById("next").textContent !== "", null, { timeout: 60000 });
+    if (!(await page.locator("#next").count())) {
+      fail(path + " ended at once: " + (await page.innerText("main")).slice(0, 2000));
+    }
   };
   // Mark passes as the simulated driver stands beside the pegs.
   const passes = async (from, to, under, read) => {
