@@ -227,7 +227,7 @@ fn show(register: &Register, args: &ShowArgs) -> Result<u8, Trouble> {
 /// A record that is damaged (5).
 pub fn shown(record: &RecordV1, superseded_by: Option<String>) -> Result<String, Trouble> {
     let worked = check::worked(record)?;
-    let facts = PaperFacts { superseded_by, paper: Paper::default() };
+    let facts = PaperFacts { superseded_by, paper: Paper::default(), reading: None };
     Ok(record_text::render(record, worked.as_ref(), &facts))
 }
 

@@ -58,8 +58,8 @@ pub fn act(house: &House, visit: &Visit, sent: &Sent) -> Reply {
     let again = |fault: &[String]| show(house, visit, 409, fault);
     let mut join = None;
     let reply = house.once(visit, sent, again, || match house.front.new_links() {
-        Ok(link) => {
-            join = link.find("/join/").map(|at| link[at..].to_owned());
+        Ok(once) => {
+            join = once;
             let lines = words::NEW_LINKS_DONE.map(str::to_owned).to_vec();
             let (path, command) = (PATH.to_owned(), String::new());
             Acted::Done(Done { path, lines, good: true, command })

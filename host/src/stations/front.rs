@@ -48,15 +48,16 @@ impl Front {
         lock(&self.server).as_ref().map(|server| server.links.clone())
     }
 
-    /// New links: whoever joined has to join again. Gives the link to do so with full control.
+    /// New links: whoever joined has to join again. Gives a path to do so with full control once:
+    /// the link itself has no business in the address line of a browser that goes on.
     ///
     /// # Errors
     /// [`Trouble`] of code 70; the old links hold then.
-    pub fn new_links(&self) -> Result<String, Trouble> {
+    pub fn new_links(&self) -> Result<Option<String>, Trouble> {
         let mut server = lock(&self.server);
         let server = server.as_mut().ok_or_else(|| Trouble::internal("The page is closing."))?;
         server.new_links()?;
-        Ok(server.links.full.clone().unwrap_or_default())
+        Ok(server.once())
     }
 
     /// The program is to close.

@@ -157,6 +157,12 @@ impl House {
         lock(&self.keys).key(path).unwrap_or_default()
     }
 
+    /// Is the form that came one of ours, of this program? What is kept of any other is nothing.
+    #[must_use]
+    pub fn ours(&self, visit: &Visit, sent: &Sent) -> bool {
+        lock(&self.keys).ruling(value(sent, "key"), &visit.path) != Ruling::Foreign
+    }
+
     /// Do what a form asks, once: sent again, it leads to where it led before. `again` makes the
     /// page with what was typed and these words, for a form of a program that has ended.
     pub fn once(

@@ -220,6 +220,7 @@ mod tests {
         let path = place.folder().join(FILE);
         for text in [serde_json::to_string(&said).unwrap(), "{".to_owned(), String::new()] {
             std::fs::write(&path, text).unwrap();
+            assert_eq!(ask(&place).unwrap(), None);
             assert!(matches!(find(&place).unwrap(), Found::Own(_)));
         }
         stranger.join().unwrap();

@@ -305,7 +305,8 @@ pub fn act_import(house: &House, visit: &Visit, sent: &Sent) -> Reply {
     let form = || house.form(&of, IMPORT, words::IMPORT_NOW, &typed);
     let show = |status, form: &Form| show_import(house, visit, status, form);
     let out = PathBuf::from(value(sent, "out").trim());
-    if let Some(folder) = out.parent().filter(|folder| folder.starts_with(house.place.folder())) {
+    let own = |folder: &&Path| folder.starts_with(house.place.folder());
+    if let Some(folder) = out.parent().filter(own).filter(|_| house.ours(visit, sent)) {
         // One that cannot be made is refused by the command, in its words.
         let _ = crate::store::place::make_private(folder);
     }

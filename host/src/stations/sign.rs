@@ -36,7 +36,8 @@ pub fn act(house: &House, visit: &Visit, sent: &Sent) -> Reply {
         (name, value)
     });
     let newest = Fields::of(house, None).newest();
-    let kept = house.change(|job| job.note(Station::Sign, typed.chain(newest)));
+    let keep = || house.change(|job| job.note(Station::Sign, typed.chain(newest)));
+    let kept = if house.ours(visit, sent) { keep() } else { Ok(()) };
     let fault = kept.err().map(|trouble| trouble.to_string());
     let above = parts::sentences(&fault.into_iter().collect::<Vec<_>>());
     let reply = with(house, &Fields::signing(), above, |twice| twice.act(house, visit, sent));

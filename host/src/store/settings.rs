@@ -107,8 +107,8 @@ impl Settings {
                 exit::USAGE,
                 format!("{}: {}.", path.display(), fault.message().trim_end_matches('.')),
                 "Nothing was begun: a setting that is misread would go unnoticed.",
-                "Correct the file. It can say captures, board, receiver, receiver_speed, data, speed_unit, \
-                 pressure_unit, length_unit and time.",
+                "Correct the file. It can say captures, board, receiver, receiver_speed, data, \
+                 speed_unit, pressure_unit, length_unit and time.",
             )
         })
     }

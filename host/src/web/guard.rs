@@ -4,6 +4,7 @@
 //! server goes by, a page of its own as origin, a header no form can send, JSON, and the token
 //! that may mark. Any web page open in the same browser has at most some of them.
 
+use super::own::{self, Own};
 pub use super::refusals::Refusal;
 use super::stations::{StationPath, station};
 use super::token::Token;
@@ -281,23 +282,9 @@ fn route<'a>(method: &str, path: &'a str, paths: &'static [StationPath]) -> Opti
     if let Some(station) = station(paths, path) {
         return Some(Route::Station(station));
     }
-    Some(match path {
-        "/live" if !paths.is_empty() => Route::Read(Read::Page),
-        "/" if paths.is_empty() => Route::Read(Read::Page),
-        "/page.css" => Route::Read(Read::Style),
-        "/page.js" => Route::Read(Read::Script),
-        "/stations.js" if !paths.is_empty() => Route::Read(Read::Forms),
-        "/now" => Route::Read(Read::Now),
-        "/result" if method == "POST" => Route::Do(Deed::Result),
-        "/result" => Route::Read(Read::Result),
-        "/mark" => Route::Do(Deed::Press(PressKind::Mark)),
-        "/undo" => Route::Do(Deed::Press(PressKind::Undo)),
-        "/note" => Route::Do(Deed::Press(PressKind::Note)),
-        "/reject" => Route::Do(Deed::Press(PressKind::Reject)),
-        "/line" => Route::Do(Deed::Line),
-        "/end" => Route::Do(Deed::End),
-        "/map.svg" => Route::Read(Read::Map),
-        _ => return None,
+    Some(match own::at(method, path, !paths.is_empty())? {
+        Own::Read(what) => Route::Read(what),
+        Own::Do(deed) => Route::Do(deed),
     })
 }
 

@@ -10,7 +10,7 @@ use super::stations::Stations;
 use super::streams::Streams;
 use super::{Ask, Behind};
 use crate::shell::clock::Clock;
-use std::collections::HashSet;
+use std::collections::BTreeSet;
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
@@ -60,7 +60,7 @@ pub(super) struct Shared {
     stations: Mutex<Option<Arc<dyn Stations>>>,
     latch: Mutex<Option<Latch>>,
     /// Links for one use that were used.
-    used: Mutex<HashSet<String>>,
+    used: Mutex<BTreeSet<String>>,
     job: Mutex<Option<Job>>,
     /// Somebody has the place.
     taken_by_job: Mutex<bool>,
@@ -177,6 +177,12 @@ impl Hub {
         // Whoever was locked out guessed at links that are none any more.
         *lock(&self.0.guesses) = Guesses::default();
         lock(&self.0.streams).clear(Instant::now());
+    }
+
+    /// The path of a link to join that holds once; `None` without stations or random numbers.
+    pub(super) fn once(&self) -> Option<String> {
+        let link = lock(&self.0.latch).as_ref()?.once().ok()?;
+        Some(format!("/join/{link}"))
     }
 
     /// No server any more.

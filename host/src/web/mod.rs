@@ -11,6 +11,7 @@ pub mod guesses;
 mod handle;
 pub mod hub;
 pub mod latch;
+pub mod own;
 pub mod qr;
 pub mod refusals;
 pub mod seats;
@@ -158,6 +159,12 @@ impl PageServer {
         self.links = links(self.lan, &self.rules, self.port);
         self.hub.begin_again(self.rules.clone());
         Ok(())
+    }
+
+    /// The path of a link to join with full control that holds once.
+    #[must_use]
+    pub fn once(&self) -> Option<String> {
+        self.hub.once()
     }
 }
 

@@ -38,6 +38,8 @@ mod register;
 mod slip_live;
 #[cfg(unix)]
 mod speeds_live;
+#[cfg(unix)]
+mod stations;
 mod support;
 #[cfg(target_os = "linux")]
 mod terminal_closed;

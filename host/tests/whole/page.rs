@@ -2,7 +2,7 @@
 
 mod bus;
 mod bytes;
-mod client;
+pub mod client;
 mod guarded;
 mod job;
 mod limits;

@@ -6,8 +6,8 @@ use trundle_core::wire::board::CountSample;
 use trundle_protocol::message::CHANNELS;
 use trundle_protocol::units::Channel;
 
-/// Faster than this by satellite is no standstill whatever is counted, m/s: a receiver at rest shows
-/// less, a tractor that is driven more; common practice, no source.
+/// Faster than this by satellite is no standstill, whatever is counted, m/s: at rest a receiver
+/// says less, a tractor that is driven more; common practice, no source.
 const DRIVES_M_S: f64 = 0.5;
 
 /// A standstill, in host time, which goes by the pace of practice.

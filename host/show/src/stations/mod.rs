@@ -4,6 +4,7 @@
 //! | module | duty |
 //! |---|---|
 //! | [`frame`] | what every station's page has: the way through the job, notices, the station |
+//! | [`frame`] | what every page has: the way through the job, notices, the station itself |
 //! | [`parts`] | lists, lines of a result, cautions: what stations are made of |
 //! | [`measured`] | results of what is measured beside the course |
 //! | [`opening`] | the first station |

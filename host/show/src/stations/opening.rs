@@ -114,7 +114,7 @@ pub fn first_run() -> Markup {
             p { (words::FIRST_TRY) }
             a .wide href="/practice" { (words::TO_PRACTICE) }
         }
-        (parts::cautions(crate::words::stations::CAUTIONS, &cautions::ALL))
+        (parts::cautions(crate::words::stations::CAUTIONS, cautions::ALL))
     }
 }
 

@@ -67,7 +67,7 @@ pub fn go(path: &str, words: &str) -> Markup {
 /// A link of ours in a line of its own.
 #[must_use]
 pub fn link(path: &str, words: &str) -> Markup {
-    html! { p .link { a href=(path) { bdi { (line(words)) } } } }
+    html! { p .way-to { a href=(path) { bdi { (line(words)) } } } }
 }
 
 /// A heading within a page.

@@ -49,7 +49,8 @@ fn sensor(name: &str, channel: &ChannelV1) -> Markup {
                     " " span .unit { (words::UNIT) }
                 }
                 @if channel.agreement.is_none() { p { strong { (words::PROVISIONAL) } } }
-                p { strong { (words::good(percent(best), &significant(best.expanded_uncertainty, 2))) } }
+                @let half = significant(best.expanded_uncertainty, 2);
+                p { strong { (words::good(percent(best), &half)) } }
                 p { (agreement(channel)) }
                 p { (words::largest(&largest_uncertainty(best))) }
             } @else {

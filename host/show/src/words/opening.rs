@@ -20,11 +20,12 @@ pub const NO_BROWSER: [&str; 3] = [
      picture of the link.",
 ];
 /// How it ends.
-pub const END: &str = "It goes on until Ctrl-C here, or \"Close the program\" on the page. A closed browser ends \
-     nothing.";
+pub const END: &str = "It goes on until Ctrl-C here, or \"Close the program\" on the page. A \
+     closed browser ends nothing.";
 /// The picture that follows lets a phone join.
-pub const PICTURE: &str = "This picture is the link for full control. Who sees it, and everyone who listens in the same \
-     wireless network, may do everything here: use the hotspot of your own phone.";
+pub const PICTURE: &str = "This picture is the link for full control. Who sees it, and everyone \
+     who listens in the same wireless network, may do everything here: use the hotspot of your \
+     own phone.";
 
 /// The port is another program's.
 #[must_use]
@@ -53,8 +54,8 @@ pub fn runs_already(link: &str) -> String {
 /// The link is for one use.
 pub const ONCE: &str = "The link lets one browser join, once. Start the program again for another.";
 /// What was asked for when the program was started a second time.
-pub const NOT_USED: &str = "--port and --lan were not used: they hold for a program that is started. To use them, close \
-     the one that runs.";
+pub const NOT_USED: &str = "--port and --lan were not used: they hold for a program that is \
+     started. To use them, close the one that runs.";
 /// The lock cannot be had.
 pub const NO_LOCK: [&str; 2] =
     ["Nothing was opened.", "Name another folder with --data, or see to the rights of this one."];
@@ -71,8 +72,8 @@ pub const DEAF: [&str; 3] = [
 pub(crate) const REFUSED: &str = "This browser may not do that";
 pub(crate) const WHAT_NOW: &str = "What to do";
 pub(crate) const REFUSED_INSIDE: [&str; 2] = [
-    "Start the program again, by its icon or by typing trundle: when it runs already, it only opens \
-     the page again, and this browser may then do everything.",
+    "Start the program again, by its icon or by typing trundle: when it runs already, it only \
+     opens the page again, and this browser may then do everything.",
     "A bookmark and a page that was left open may only look after the program was started again. \
      What was saved and recorded is there.",
 ];
@@ -82,24 +83,25 @@ pub(crate) const REFUSED_OUTSIDE: [&str; 2] = [
     "Links hold until the program ends, or until new ones are made. What was saved and recorded \
      is there.",
 ];
-pub(crate) const REFUSED_TYPED: &str = "What you typed is not lost yet: do the above in another tab, then go back here with the \
-     browser's arrow and send the form again.";
+pub(crate) const REFUSED_TYPED: &str = "What you typed is not lost yet: do the above in another \
+     tab, then go back here with the browser's arrow and send the form again.";
 pub(crate) const TO_START: &str = "To the start";
 
 // The first station.
 
 pub(crate) const LOOK_ONLY: &str = "This browser may only look.";
-pub(crate) const LOOK_ONLY_INSIDE: &str = "To do more, start the program again, by its icon or by typing trundle: it opens this page \
-     with all rights.";
-pub(crate) const LOOK_ONLY_OUTSIDE: &str = "To do more, open the link for full control: it stands on the computer that measures, under \
-     Settings, Other devices.";
+pub(crate) const LOOK_ONLY_INSIDE: &str = "To do more, start the program again, by its icon or \
+     by typing trundle: it opens this page with all rights.";
+pub(crate) const LOOK_ONLY_OUTSIDE: &str = "To do more, open the link for full control: it \
+     stands on the computer that measures, under Settings, Other devices.";
 pub(crate) const ALL_DONE: &str =
     "Everything of this job is done. Drive again at any time, or begin a new job below.";
 pub(crate) const RIG: &str = "Active rig";
 pub(crate) const NO_RIG: &str = "none yet; only signing off needs one";
 pub(crate) const FIRST: &str = "Your first job";
-pub(crate) const FIRST_SAID: &str = "Nothing is saved here yet. The job goes through these stations, in this order. Each can be \
-     left and come back to; nothing is lost by closing the browser.";
+pub(crate) const FIRST_SAID: &str = "Nothing is saved here yet. The job goes through these \
+     stations, in this order. Each can be left and come back to; nothing is lost by closing the \
+     browser.";
 pub(crate) const FIRST_STEPS: [(Station, &str); 7] = [
     (Station::Rig, "Say which tractor, tyres and antenna. Two minutes, once."),
     (Station::Check, "Board, receiver and sensors, before the tape comes out."),
@@ -139,8 +141,8 @@ pub(crate) const SETTINGS: &str = "Settings";
 pub const NEW_JOB: &str = "Begin a new job";
 /// What that does.
 pub const NEW_JOB_SAID: [&str; 2] = [
-    "What was typed at the stations is cleared, the taped course is put aside, and the captures are \
-     no longer shown here.",
+    "What was typed at the stations is cleared, the taped course is put aside, and the captures \
+     are no longer shown here.",
     "Captures and records stay where they are.",
 ];
 /// Asked before.

@@ -22,8 +22,8 @@ pub(crate) const PLAIN: &str = "The connection is not encrypted: anyone in the s
                                          wireless network can listen. Use the hotspot of your \
                                          own phone.";
 pub(crate) const VIEW_ONLY: &str = "View only. To mark, open the link for marking.";
-pub(crate) const NO_SCRIPT: &str = "This page needs JavaScript to stay up to date and to mark. What \
-                                    stands here was so when it was opened.";
+pub(crate) const NO_SCRIPT: &str = "This page needs JavaScript to stay up to date and to mark. \
+                                    What stands here was so when it was opened.";
 pub(crate) const QUIET: &str = "No data. This page is not live.";
 
 pub(crate) const PERCENT: &str = "%";

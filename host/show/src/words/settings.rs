@@ -143,8 +143,8 @@ pub fn practice_is(scenario: &str, pace: &str) -> String {
 /// End.
 pub const PRACTICE_END: &str = "End practice";
 /// What that does.
-pub const PRACTICE_END_SAID: &str = "Ending it begins a new job: what was typed for practice is cleared. Captures and records of \
-     practice stay, and stay marked.";
+pub const PRACTICE_END_SAID: &str = "Ending it begins a new job: what was typed for practice is \
+     cleared. Captures and records of practice stay, and stay marked.";
 /// It has ended.
 pub const PRACTICE_ENDED: [&str; 1] =
     ["Practice is over: from now on the real board and receiver count."];

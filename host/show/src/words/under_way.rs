@@ -29,7 +29,8 @@ pub fn further(row: &FurtherRow, narrow: bool) -> String {
     let now = format!("\u{b1}{reached_percent:.2} % now, \u{b1}{wanted_percent:.2} % wanted");
     match more {
         Some(more @ 1..) if reached_percent <= wanted_percent => format!(
-            "{now}: reached so far. {more} more to be sure: four passes at least, as many back as out."
+            "{now}: reached so far. {more} more to be sure: four passes at least, as many back as \
+             out."
         ),
         Some(0) => format!("{now}: reached. More passes are not needed."),
         Some(1) => format!("{now}. 1 more pass should do."),
@@ -39,8 +40,8 @@ pub fn further(row: &FurtherRow, narrow: bool) -> String {
                 .as_ref()
                 .map_or_else(String::new, |stays| format!(" What stays is mostly: {stays}."));
             format!(
-                "{now}. Passes alone will not do: \u{b1}{endless_percent:.2} % is left however many \
-                 are driven.{stays}"
+                "{now}. Passes alone will not do: \u{b1}{endless_percent:.2} % is left however \
+                 many are driven.{stays}"
             )
         }
         None => format!(
@@ -58,8 +59,8 @@ pub(crate) fn not_used() -> String {
 pub(crate) fn map_words(passes: usize, wider: f64) -> String {
     let passes = if passes == 1 { "1 pass".to_owned() } else { format!("{passes} passes") };
     format!(
-        "{passes} along the course, square for out and round for back; the arrow points north. Across the course everything is drawn \
-         {wider:.0} times wider."
+        "{passes} along the course, square for out and round for back; the arrow points north. \
+         Across the course everything is drawn {wider:.0} times wider."
     )
 }
 

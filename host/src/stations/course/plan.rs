@@ -33,7 +33,7 @@ pub fn look(house: &House, visit: &Visit) -> Reply {
     let saved = if house.course_file().is_some() { "yes" } else { "" };
     if visit.role != Some(Role::Full) {
         let argv = argv(house, &[(SAVED.to_owned(), saved.to_owned())]);
-        let plan = made(&argv).map_or_else(|_| parts::all(&[]), |plan| plan);
+        let plan = made(&argv).unwrap_or_else(|_| parts::all(&[]));
         return page(house, visit, 200, &plan, None);
     }
     page(house, visit, 200, &parts::all(&[]), Some(&form(house, &typed, saved)))
@@ -94,7 +94,8 @@ pub fn act(house: &House, visit: &Visit, sent: &Sent) -> Reply {
         Ok(plan) => {
             let kept =
                 of().options.into_iter().map(|(name, _)| (format!("plan-{name}"), typed(&name)));
-            let kept = house.change(|job| job.note(Station::Course, kept));
+            let keep = || house.change(|job| job.note(Station::Course, kept));
+            let kept = if house.ours(visit, sent) { keep() } else { Ok(()) };
             form.fault = kept.err().map(|trouble| super::lines(&trouble)).unwrap_or_default();
             page(house, visit, 200, &plan, Some(&form))
         }

@@ -3,7 +3,7 @@
 //! | module | duty |
 //! |---|---|
 //! | [`kind`] | all of a kind, one of them, and what is done with it |
-//! | [`fields`] | the form of a thing: its fields, choices from the register, what was typed before |
+//! | [`fields`] | the form of a thing: fields, choices from the register, what was typed |
 //! | [`edit`] | a change, as a command; one that came too late |
 //! | [`draft`] | a rig that is being filled in while something else is added for it |
 //! | [`hand`] | a rig as a file, out and in |

@@ -25,7 +25,7 @@ fn start(data: &str, more: &[&str], variables: &[(&str, &str)]) -> Program {
 
 /// Address and token of the link that stands behind these words.
 fn link(said: &str, words: &str) -> (SocketAddr, String) {
-    let link = said.split(words).nth(1).unwrap().split("http://").nth(1).unwrap();
+    let link = said.split_once(words).unwrap().1.split_once("http://").unwrap().1;
     let (at, token) = link.lines().next().unwrap().split_once("/join/").unwrap();
     (at.parse().unwrap(), token.trim().to_owned())
 }
@@ -79,11 +79,11 @@ impl Opened {
 
 /// Programs that open what they are given by writing it down.
 fn browser(folder: &TempDir) -> (String, String) {
-    use std::os::unix::fs::PermissionsExt as _;
+    use std::os::unix::fs::PermissionsExt;
     let seen = folder.file("seen");
     let script = format!("#!/bin/sh\nprintf '%s\\n' \"$1\" >> '{seen}'\n");
     let path = folder.write("xdg-open", script.as_bytes());
-    std::fs::set_permissions(path, PermissionsExt::from_mode(0o755)).unwrap();
+    std::fs::set_permissions(path, std::fs::Permissions::from_mode(0o755)).unwrap();
     let path = format!("{}:{}", folder.path().display(), std::env::var("PATH").unwrap());
     (path, seen)
 }
@@ -172,7 +172,7 @@ fn the_program_is_closed_from_the_page() {
 
 #[test]
 fn a_killed_recording_is_offered_and_can_be_used() {
-    let mut scenario = Scenario::named("clean").unwrap();
+    let mut scenario = Scenario::named("plain").unwrap();
     scenario.lead_in_s = 3600.0;
     let tractor = Tractor::start(&scenario, 1, 1.0, None);
     let folder = TempDir::new();
@@ -184,7 +184,11 @@ fn a_killed_recording_is_offered_and_can_be_used() {
     let begun = opened.send("/drive", &[("length", "100 m")]);
     assert_eq!(begun.status, 303, "{begun:?}");
     let captures = folder.path().join("data/recordings");
-    let capture = || std::fs::read_dir(&captures).ok()?.flatten().map(|file| file.path()).next();
+    let capture = || {
+        let mut files = std::fs::read_dir(&captures).ok()?.flatten().map(|file| file.path());
+        // Beside it stands for a moment what tries whether there is room for it.
+        files.find(|path| path.extension().is_some_and(|end| end == "capture"))
+    };
     let records = |_: &Program| {
         capture().and_then(|path| path.metadata().ok()).is_some_and(|found| found.len() > RECORDS)
     };

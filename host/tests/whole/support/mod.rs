@@ -112,12 +112,18 @@ pub struct Program {
 impl Program {
     /// Start it with these arguments and variables; its standard input stays open.
     pub fn start(args: &[&str], variables: &[(&str, &str)]) -> Self {
+        Self::start_in(Path::new("."), args, variables)
+    }
+
+    /// The same in another folder: what is written beside the program lands there.
+    pub fn start_in(folder: &Path, args: &[&str], variables: &[(&str, &str)]) -> Self {
         #[cfg(target_os = "linux")]
         session::own_session();
         let mut command = Command::new(env!("CARGO_BIN_EXE_trundle"));
         // Rigs and settings of whoever runs the tests are no part of them.
         command
             .args(args)
+            .current_dir(folder)
             .env("TRUNDLE_DATA", "/nonexistent")
             .env("TRUNDLE_SETTINGS", "/nonexistent")
             .envs(variables.iter().copied());
