@@ -59,7 +59,7 @@ const ask = async (path) => {
   const answer = await fetch(own + path, { headers: { cookie } });
   const body = await answer.text();
   if (answer.status !== 200) fail(path + ": " + answer.status);
-  return { ms: performance.now() - began, size: Buffer.byteLength(body) };
+  return { ms: performance.now() - began, size: Buffer.byteLength(body), body };
 };
 const first = (await ask("/")).ms;
 const times = [];
@@ -70,6 +70,9 @@ times.sort((a, b) => a - b);
 const share = (part) => times[Math.floor((times.length - 1) * part)];
 const sizes = [];
 for (const path of ["/page.css", "/page.js", "/stations.js"]) sizes.push((await ask(path)).size);
+// A style sheet with a brace too few is taken in part, without a word.
+const css = (await ask("/page.css")).body;
+if (css.split("{").length !== css.split("}").length) fail("a brace is missing in the styles");
 const ours = sizes.reduce((sum, one) => sum + one, 0);
 console.log("from its start to its link " + took.toFixed(0) + " ms; first page " + first.toFixed(0) +
   " ms; " + times.length + " pages: median " + share(0.5).toFixed(1) + " ms, p99 " +

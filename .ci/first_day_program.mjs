@@ -1,7 +1,7 @@
 // The program as somebody starts it, on a data folder of its own; and what it says to other
 // programs of what it has saved.
-import { execFileSync, spawn } from "node:child_process";
-import { mkdirSync, writeFileSync, readFileSync } from "node:fs";
+import { execFileSync, spawn, spawnSync } from "node:child_process";
+import { mkdirSync, readFileSync } from "node:fs";
 import { createServer } from "node:net";
 import { fail, until } from "./page_tools.mjs";
 
@@ -61,10 +61,8 @@ export const program = async (data) => {
 
 // What the simulated wheel truly gives: the same tractor is driven by the simulator alone.
 export const truth = (folder) => {
-  const file = folder + "/truth.txt";
-  const said = execFileSync(BIN + "/trundle", ["demo", "--inside", "--passes", "1", "--pace",
-    "40", "--out", folder + "/demo"], { encoding: "utf8" });
-  writeFileSync(file, said);
+  const words = ["demo", "--inside", "--passes", "1", "--pace", "40", "--out", folder + "/demo"];
+  const said = spawnSync(BIN + "/trundle", words, { encoding: "utf8" }).stdout;
   const found = /truly gives ([0-9.]+) impulses/.exec(said);
   return found ? Number(found[1]) : fail("no truth: " + said);
 };
