@@ -21,8 +21,12 @@ const counts = () => {
   const all = ["tractor", "tyres", "tape", "person", "rig"].map(of);
   return [...all, run.json("record", "list").records.length].join();
 };
-const want = (what, is, wanted) => { if (is !== wanted) fail(what + ": " + is + ", not " + wanted); };
-const has = async (words) => { if (!(await day.says(words))) fail(page.url() + " lacks: " + words); };
+const want = (what, is, wanted) => {
+  if (is !== wanted) fail(what + ": " + is + ", not " + wanted);
+};
+const has = async (words) => {
+  if (!(await day.says(words))) fail(page.url() + " lacks: " + words);
+};
 // Nothing happens twice by going back, forth, or reading the page anew.
 const shake = async () => {
   const before = counts();
@@ -220,8 +224,9 @@ say("second device");
 presses.sort((a, b) => a - b);
 const slowest = presses.at(-1);
 console.log("press to screen, " + presses.length + " presses: median " +
-  presses[Math.floor(presses.length / 2)].toFixed(0) + " ms, slowest " + slowest.toFixed(0) + " ms");
+  presses[Math.floor(presses.length / 2)].toFixed(0) + " ms, slowest " + slowest.toFixed(0) +
+  " ms");
 if (slowest > 3 * 100) fail("a press took " + slowest + " ms");
 await close();
 await run.kill("SIGTERM");
-console.log("looked at " + day.close() + " pages, each in three widths and three looks and printed");
+say("looked at " + day.close() + " pages, each in three widths, three looks, and printed");

@@ -48,7 +48,8 @@ export const driver = (page, day) => {
           240);
         await day.press(page.locator("#" + id));
         await until(mark + " of pass " + n, async () =>
-          new RegExp("^Confirmed at .*: " + mark + " of pass " + n).test(await text("confirm")), 20);
+          new RegExp("^Confirmed at .*: " + mark + " of pass " + n)
+            .test(await text("confirm")), 20);
         if (read) await read(n, end);
         if (id === "start" && n === from) await under();
       }
@@ -71,7 +72,8 @@ export const driver = (page, day) => {
     await day.press(page.locator("#end-now"));
     await led;
   };
-  const doneDriving = (seconds) => said("Simulated tractor: the (job is|circles are) done", seconds);
+  const doneDriving = (seconds) =>
+    said("Simulated tractor: the (job is|circles are) done", seconds);
   // The distance that the simulated terminal shows now, at rest beside a peg of this pass.
   const shownBy = async () => {
     const words = await text("said");

@@ -37,5 +37,7 @@ export const judge = (record, truth) => {
   const off = 100 * (value / truth - 1);
   console.log("signed off " + value + ", in truth " + truth + ": off by " + off.toFixed(3) + " %");
   if (!(Math.abs(off) <= 0.5)) fail("the record is off by " + off + " %");
+  const marked = record.work.passes.length;
+  if (marked !== 6) fail("the record has " + marked + " passes, not the six that were marked");
   if (record.practice !== true) fail("the record does not say that it is practice");
 };

@@ -89,7 +89,8 @@ export const walker = (page, out, keyboard) => {
     await page.evaluate(axe + "\n;0");
     const rules = { "color-contrast-enhanced": { enabled: true } };
     const found = await page.evaluate((rules) => window.axe.run(document, { rules }), rules);
-    const bad = found.violations.map((one) => one.id + " " + one.nodes.map((n) => n.html).join(" "));
+    const bad = found.violations.map((one) =>
+      one.id + " " + one.nodes.map((n) => n.html).join(" "));
     if (bad.length > 0) wrong.push("accessibility, " + name + ": " + bad.join("; "));
   };
   // The page as it is now: judged and pictured in every width and look, and as it is printed.
