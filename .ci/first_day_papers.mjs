@@ -12,7 +12,7 @@ const sheets = (path) => {
 export const papers = async (page, day, id, own, out) => {
   const paper = "/paper/" + id + "?sheet=a4&form=";
   // Name, path, and how many sheets of paper it may take.
-  const all = [["record-long", paper + "long", 9], ["record-short", paper + "short", 1],
+  const all = [["record-long", paper + "long", 14], ["record-short", paper + "short", 1],
     ["settings-sheet", "/sheet?paper=a4", 1]];
   for (const [name, path, most] of all) {
     await page.goto(own + path, { waitUntil: "domcontentloaded" });
