@@ -1,6 +1,6 @@
 // The program as somebody starts it, on a data folder of its own; and what it says to other
 // programs of what it has saved.
-import { execFileSync, spawn, spawnSync } from "node:child_process";
+import { spawn, spawnSync } from "node:child_process";
 import { mkdirSync, readFileSync } from "node:fs";
 import { createServer } from "node:net";
 import { fail, until } from "./page_tools.mjs";
@@ -48,15 +48,14 @@ export const program = async (data) => {
     child.kill(signal);
     await ended;
   };
-  // What a command prints for other programs.
+  // What a command prints for other programs; a result that is flagged is one too.
   const json = (...words) => {
     const all = ["--data", data, ...words, "--json"];
-    return JSON.parse(execFileSync(BIN + "/trundle", all, { env, encoding: "utf8" }));
+    const { status, stdout, stderr } = spawnSync(BIN + "/trundle", all, { env, encoding: "utf8" });
+    return status <= 1 ? JSON.parse(stdout) : fail(words.join(" ") + ": " + stderr);
   };
-  const run = (...words) => execFileSync(BIN + "/trundle", ["--data", data, ...words],
-    { env, encoding: "utf8" });
   const job = () => JSON.parse(readFileSync(data + "/job.json", "utf8"));
-  return { start, kill, json, run, job, data, origin: "http://127.0.0.1:" + port };
+  return { start, kill, json, job, data, origin: "http://127.0.0.1:" + port };
 };
 
 // What the simulated wheel truly gives: the same tractor is driven by the simulator alone.
