@@ -121,7 +121,7 @@ export const walker = (page, out, keyboard) => {
     await led;
   };
   const says = async (words) => new RegExp(words).test(await page.textContent("main"));
-  return { go, send, fill, type, look, press, says, judge, reach, pause, 
+  return { go, send, fill, type, look, press, says, judge, reach, pause,
     count: () => looked,
     // Ends the walk: how many stations were looked at; what is wrong with any fails it.
     close: () => (found.length > 0 ? fail(found.length + " faults of looks, see above") : looked),
