@@ -85,10 +85,10 @@ fn the_simulators_proof_drives_on_a_bus_are_what_their_names_say() {
         let scenario = Scenario::named(name).unwrap();
         let (mut records, truth) = simulate(&scenario, 1, None);
         let keyed_in = Simulation::new(&scenario, 1).keyed_in().unwrap();
-        let value = |nth: usize| keyed_in.split(' ').nth(nth).unwrap().parse().unwrap();
+        assert_eq!(keyed_in.sensor, Channel::Wheel);
         let known = Known { source: Some(Channel::Wheel), values: Vec::new() }
-            .with(Origin::Entered, value(0))
-            .with(Origin::Old, value(4));
+            .with(Origin::Entered, keyed_in.now)
+            .with(Origin::Old, keyed_in.before);
         let course = Some(plain_course(scenario.course_m));
         let options = ProofOptions { course, known, ..ProofOptions::default() };
         for typed in [false, true] {

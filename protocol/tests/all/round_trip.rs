@@ -129,7 +129,7 @@ fn the_lists_of_types_are_complete() {
 
 #[test]
 fn every_report_says_its_stamp() {
-    for message in common::all_to_host() {
+    for message in all_to_host() {
         let (stamp, payload) = (message.stamp(), common::payload(&message));
         // `SPEC.md`: each payload to the host begins with boot id, sequence and board time.
         let said = [

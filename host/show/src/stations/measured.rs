@@ -138,7 +138,6 @@ pub fn bus(survey: Option<&BusSurvey>, keyed: &KeyedIn) -> Markup {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::live::page::filled::check_rows;
     use crate::live::page::listed::How;
 
     #[test]
