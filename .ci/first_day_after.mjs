@@ -56,11 +56,15 @@ export const second = async (run, page, day, own, link) => {
   const first = wear();
   await run.kill("SIGTERM");
   const again = await run.start();
+  // The link is new; it is opened beside the old form.
+  const beside = await context.newPage();
+  await beside.goto(again.link, { waitUntil: "domcontentloaded" });
   await its.send("/rig/tyres", {});
   await kept("a form from before the restart");
   if (wear() !== first) fail("a stale form was taken");
   await its.send("/rig/tyres", {});
   if (wear() === first) fail("the form sent again was not taken");
+  await page.goto(again.link, { waitUntil: "domcontentloaded" });
   await page.goto(own + "/rig/tyres?name=Field+tyres", { waitUntil: "domcontentloaded" });
   if (!(await day.says("typed on the second device"))) fail("the first device does not see it");
   // What is live is seen on both.

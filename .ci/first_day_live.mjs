@@ -21,8 +21,9 @@ const watch = () => {
 export const driver = (page, day) => {
   const text = (id) => page.textContent("#" + id);
   const said = (words, seconds) => page.waitForFunction((words) => {
-    const found = new RegExp(words).exec(document.getElementById("said").textContent +
-      "\n" + (document.getElementById("lines") || { textContent: "" }).textContent);
+    // The page may be coming anew just now.
+    const of = (id) => (document.getElementById(id) || { textContent: "" }).textContent;
+    const found = new RegExp(words).exec(of("said") + "\n" + of("lines"));
     return found && found[0];
   }, words, { polling: "raf", timeout: seconds * 1000 }).then((handle) => handle.jsonValue());
   // Begin at a station; be on the live page, which data have reached.
@@ -32,8 +33,12 @@ export const driver = (page, day) => {
       fail(path + " did not begin: " + (await page.innerText("main")).slice(0, 2000));
     }
     // What it shows is known once the job has begun; the page is then read anew by itself.
-    await page.waitForFunction(() => document.body.dataset.kind !== "said" &&
-      document.getElementById("next").textContent !== "", null, { timeout: 60000 });
+    await page.waitForFunction(() => document.readyState !== "loading" && (
+      !document.getElementById("next") || document.body.dataset.kind !== "said" &&
+      document.getElementById("next").textContent !== ""), null, { timeout: 60000 });
+    if (!(await page.locator("#next").count())) {
+      fail(path + " ended at once: " + (await page.innerText("main")).slice(0, 2000));
+    }
   };
   // Mark passes as the simulated driver stands beside the pegs.
   const passes = async (from, to, under, read) => {
@@ -44,7 +49,8 @@ export const driver = (page, day) => {
           240);
         await day.press(page.locator("#" + id));
         await until(mark + " of pass " + n, async () =>
-          new RegExp("^Confirmed at .*: " + mark + " of pass " + n).test(await text("confirm")), 20);
+          new RegExp("^Confirmed at .*: " + mark + " of pass " + n)
+            .test(await text("confirm")), 20);
         if (read) await read(n, end);
         if (id === "start" && n === from) await under();
       }
@@ -67,7 +73,8 @@ export const driver = (page, day) => {
     await day.press(page.locator("#end-now"));
     await led;
   };
-  const doneDriving = (seconds) => said("Simulated tractor: the (job is|circles are) done", seconds);
+  const doneDriving = (seconds) =>
+    said("Simulated tractor: the (job is|circles are) done", seconds);
   // The distance that the simulated terminal shows now, at rest beside a peg of this pass.
   const shownBy = async () => {
     const words = await text("said");

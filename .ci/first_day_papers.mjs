@@ -12,7 +12,7 @@ const sheets = (path) => {
 export const papers = async (page, day, id, own, out) => {
   const paper = "/paper/" + id + "?sheet=a4&form=";
   // Name, path, and how many sheets of paper it may take.
-  const all = [["record-long", paper + "long", 9], ["record-short", paper + "short", 1],
+  const all = [["record-long", paper + "long", 14], ["record-short", paper + "short", 1],
     ["settings-sheet", "/sheet?paper=a4", 1]];
   for (const [name, path, most] of all) {
     await page.goto(own + path, { waitUntil: "domcontentloaded" });
@@ -37,5 +37,7 @@ export const judge = (record, truth) => {
   const off = 100 * (value / truth - 1);
   console.log("signed off " + value + ", in truth " + truth + ": off by " + off.toFixed(3) + " %");
   if (!(Math.abs(off) <= 0.5)) fail("the record is off by " + off + " %");
+  const marked = record.work.passes.length;
+  if (marked !== 6) fail("the record has " + marked + " passes, not the six that were marked");
   if (record.practice !== true) fail("the record does not say that it is practice");
 };

@@ -1,7 +1,7 @@
 // The program as somebody starts it, on a data folder of its own; and what it says to other
 // programs of what it has saved.
-import { execFileSync, spawn } from "node:child_process";
-import { mkdirSync, writeFileSync, readFileSync } from "node:fs";
+import { spawn, spawnSync } from "node:child_process";
+import { mkdirSync, readFileSync } from "node:fs";
 import { createServer } from "node:net";
 import { fail, until } from "./page_tools.mjs";
 
@@ -48,23 +48,20 @@ export const program = async (data) => {
     child.kill(signal);
     await ended;
   };
-  // What a command prints for other programs.
+  // What a command prints for other programs; a result that is flagged is one too.
   const json = (...words) => {
     const all = ["--data", data, ...words, "--json"];
-    return JSON.parse(execFileSync(BIN + "/trundle", all, { env, encoding: "utf8" }));
+    const { status, stdout, stderr } = spawnSync(BIN + "/trundle", all, { env, encoding: "utf8" });
+    return status <= 1 ? JSON.parse(stdout) : fail(words.join(" ") + ": " + stderr);
   };
-  const run = (...words) => execFileSync(BIN + "/trundle", ["--data", data, ...words],
-    { env, encoding: "utf8" });
   const job = () => JSON.parse(readFileSync(data + "/job.json", "utf8"));
-  return { start, kill, json, run, job, data, origin: "http://127.0.0.1:" + port };
+  return { start, kill, json, job, data, origin: "http://127.0.0.1:" + port };
 };
 
 // What the simulated wheel truly gives: the same tractor is driven by the simulator alone.
 export const truth = (folder) => {
-  const file = folder + "/truth.txt";
-  const said = execFileSync(BIN + "/trundle", ["demo", "--inside", "--passes", "1", "--pace",
-    "40", "--out", folder + "/demo"], { encoding: "utf8" });
-  writeFileSync(file, said);
+  const words = ["demo", "--inside", "--passes", "1", "--pace", "40", "--out", folder + "/demo"];
+  const said = spawnSync(BIN + "/trundle", words, { encoding: "utf8" }).stdout;
   const found = /truly gives ([0-9.]+) impulses/.exec(said);
   return found ? Number(found[1]) : fail("no truth: " + said);
 };

@@ -36,7 +36,8 @@ const sizes = (page) => page.evaluate(() => {
 export const walker = (page, out, keyboard) => {
   let looked = 0;
   // What is wrong with how stations look; a walk goes on, so that one run names all of it.
-  const wrong = [];
+  const found = [];
+  const wrong = { push: (words) => { found.push(words); console.log(words); } };
   // Tab until this is where one types, as somebody without a pointer does.
   const reach = async (target) => {
     for (let n = 0; n < 600; n++) {
@@ -89,7 +90,8 @@ export const walker = (page, out, keyboard) => {
     await page.evaluate(axe + "\n;0");
     const rules = { "color-contrast-enhanced": { enabled: true } };
     const found = await page.evaluate((rules) => window.axe.run(document, { rules }), rules);
-    const bad = found.violations.map((one) => one.id + " " + one.nodes.map((n) => n.html).join(" "));
+    const bad = found.violations.map((one) =>
+      one.id + " " + one.nodes.map((n) => n.html).join(" "));
     if (bad.length > 0) wrong.push("accessibility, " + name + ": " + bad.join("; "));
   };
   // The page as it is now: judged and pictured in every width and look, and as it is printed.
@@ -119,9 +121,9 @@ export const walker = (page, out, keyboard) => {
     await led;
   };
   const says = async (words) => new RegExp(words).test(await page.textContent("main"));
-  return { go, send, fill, type, look, press, says, judge, reach, pause, 
+  return { go, send, fill, type, look, press, says, judge, reach, pause,
     count: () => looked,
     // Ends the walk: how many stations were looked at; what is wrong with any fails it.
-    close: () => { if (wrong.length > 0) fail("looks:\n" + wrong.join("\n")); return looked; },
+    close: () => (found.length > 0 ? fail(found.length + " faults of looks, see above") : looked),
   };
 };

@@ -18,7 +18,7 @@ export const until = async (what, done, seconds = 120) => {
 };
 
 // A browser with one page. What it asks of others, and what its script complains of, is kept; a
-// connection that a check cut is no complaint.
+// connection that a check cut, and a form that is refused with its reason, are no complaint.
 export const open = async (link, out) => {
   mkdirSync(out, { recursive: true });
   const browser = await chromium.launch({
@@ -37,7 +37,8 @@ export const open = async (link, out) => {
   });
   page.on("pageerror", (error) => faults.push(String(error)));
   page.on("console", (said) => {
-    const cut = /ERR_CONNECTION_(RESET|REFUSED)|ERR_FAILED|ERR_INCOMPLETE/.test(said.text());
+    const cut = /ERR_CONNECTION_(RESET|REFUSED)|ERR_FAILED|ERR_INCOMPLETE|status of 4(09|22) /
+      .test(said.text());
     if (said.type() === "error" && !cut) faults.push(said.text());
   });
   const text = (id) => page.textContent("#" + id);
