@@ -35,7 +35,9 @@ const shake = async () => {
   // job that is over, its page leads on by itself.
   const at = page.url();
   await page.goBack({ waitUntil: "domcontentloaded" }).catch(() => {});
-  await pause(200);
+  const live = () => new URL(page.url()).pathname === "/live";
+  if (live()) await until("the page of a job that is over leads on", () => !live(), 20);
+  await page.waitForLoadState("load");
   for (let left = 5; page.url() !== at; left--) {
     await page.goto(at, { waitUntil: "domcontentloaded" }).catch((error) => {
       if (left === 0) throw error;
@@ -43,7 +45,14 @@ const shake = async () => {
   }
   want("saved after going back and forth, " + page.url(), counts(), before);
 };
-const visit = (path) => page.goto(own + path, { waitUntil: "domcontentloaded" });
+// Once more where the page of a job that is over leads on at just that moment.
+const visit = async (path) => {
+  const go = () => page.goto(own + path, { waitUntil: "domcontentloaded" });
+  await go().catch((error) => {
+    if (!/interrupted by another navigation/.test(String(error))) throw error;
+    return page.waitForLoadState("load").then(go);
+  });
+};
 
 // The value that the simulated terminal has: in practice it is said what is keyed in.
 const entered = async () => {
