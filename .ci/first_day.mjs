@@ -34,7 +34,10 @@ const shake = async () => {
   // Back at a form that was refused the browser asks before it sends anything again; back at a
   // job that is over, its page leads on by itself.
   const at = page.url();
-  await page.goBack({ waitUntil: "domcontentloaded" }).catch(() => {});
+  const asks = (error) => /ERR_CACHE_MISS/.test(String(error)) || fail(String(error));
+  if (await page.goBack({ waitUntil: "domcontentloaded" }).then(() => false, asks)) {
+    await page.waitForURL(/^chrome-error/, { timeout: 10000 });
+  }
   const live = () => new URL(page.url()).pathname === "/live";
   if (live()) await until("the page of a job that is over leads on", () => !live(), 20);
   await page.waitForLoadState("load");
