@@ -152,8 +152,8 @@ await day.look("drive");
 await begin("/drive", { target: "0.5", "as-found": "12600", surface: "dry stubble",
   inflation: "1.2 bar", load: "tank half full", gear: "8", "four-wheel-drive": "off",
   "differential-lock": "off" });
-await day.judge("drive-live");
-await passes(1, 6, () => day.judge("drive under way"));
+// Nothing is looked at before the last peg: the simulated driver waits for nobody.
+await passes(1, 6, () => {});
 await day.look("drive-live");
 await end("/drive");
 await has("Value|value");
