@@ -34,8 +34,13 @@ const shake = async () => {
   // Back at a form that was refused the browser asks before it sends anything again; back at a
   // job that is over, its page leads on by itself.
   const at = page.url();
-  await page.goBack({ waitUntil: "domcontentloaded" }).catch(() => {});
-  await pause(200);
+  const asks = (error) => /ERR_CACHE_MISS/.test(String(error)) || fail(String(error));
+  if (await page.goBack({ waitUntil: "domcontentloaded" }).then(() => false, asks)) {
+    await page.waitForURL(/^chrome-error/, { timeout: 10000 });
+  }
+  const live = () => new URL(page.url()).pathname === "/live";
+  if (live()) await until("the page of a job that is over leads on", () => !live(), 20);
+  await page.waitForLoadState("load");
   for (let left = 5; page.url() !== at; left--) {
     await page.goto(at, { waitUntil: "domcontentloaded" }).catch((error) => {
       if (left === 0) throw error;
@@ -43,7 +48,14 @@ const shake = async () => {
   }
   want("saved after going back and forth, " + page.url(), counts(), before);
 };
-const visit = (path) => page.goto(own + path, { waitUntil: "domcontentloaded" });
+// Once more where the page of a job that is over leads on at just that moment.
+const visit = async (path) => {
+  const go = () => page.goto(own + path, { waitUntil: "domcontentloaded" });
+  await go().catch((error) => {
+    if (!/interrupted by another navigation/.test(String(error))) throw error;
+    return page.waitForLoadState("load").then(go);
+  });
+};
 
 // The value that the simulated terminal has: in practice it is said what is keyed in.
 const entered = async () => {
@@ -140,8 +152,8 @@ await day.look("drive");
 await begin("/drive", { target: "0.5", "as-found": "12600", surface: "dry stubble",
   inflation: "1.2 bar", load: "tank half full", gear: "8", "four-wheel-drive": "off",
   "differential-lock": "off" });
-await day.judge("drive-live");
-await passes(1, 6, () => day.judge("drive under way"));
+// Nothing is looked at before the last peg: the simulated driver waits for nobody.
+await passes(1, 6, () => {});
 await day.look("drive-live");
 await end("/drive");
 await has("Value|value");

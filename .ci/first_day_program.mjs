@@ -6,8 +6,8 @@ import { createServer } from "node:net";
 import { fail, until } from "./page_tools.mjs";
 
 const BIN = process.env.BIN;
-export const PACE = process.env.PACE || "20";
-export const KEYS_PACE = process.env.PACE || "16";
+export const PACE = process.env.PACE || "16";
+export const KEYS_PACE = process.env.PACE || "12";
 const free = () => new Promise((done) => {
   const server = createServer().listen(0, "127.0.0.1", () => {
     const { port } = server.address();
