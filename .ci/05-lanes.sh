@@ -54,6 +54,8 @@ in_one_piece() {
     done
 }
 ended() {
+    # On a busy machine the last of it may come a moment after the step was seen to end.
+    for _ in $(seq 50); do [ -e "$folder/tidied" ] && break; sleep 0.1; done
     [ -e "$folder/tidied" ] || fail "a step that is ended cannot tidy up"
     ! pgrep -f "^$endless$" >/dev/null || fail "what a step started still runs"
 }

@@ -49,7 +49,7 @@ pub fn open(path: &Path) -> io::Result<File> {
 /// has no second name: either could lead to a file of somebody else's.
 ///
 /// # Errors
-/// As [`open`].
+/// As [`fn@open`].
 pub fn open_own(path: &Path) -> io::Result<File> {
     let other = |what| Err(io::Error::new(ErrorKind::InvalidInput, what));
     match path.symlink_metadata() {
@@ -107,7 +107,7 @@ fn ordinary(found: &Metadata) -> io::Result<()> {
 /// Read an ordinary file whole; `None` when it is longer than `most` bytes.
 ///
 /// # Errors
-/// As [`open`].
+/// As [`fn@open`].
 pub fn read(path: &Path, most: u64) -> io::Result<Option<Vec<u8>>> {
     let mut bytes = Vec::new();
     open(path)?.take(most.saturating_add(1)).read_to_end(&mut bytes)?;

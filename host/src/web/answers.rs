@@ -29,9 +29,7 @@ pub(super) fn answer(status: u16, kind: &'static str, body: impl Into<Body>) -> 
         (header::CONTENT_TYPE, kind),
         (header::CONTENT_SECURITY_POLICY, POLICY),
         (header::X_CONTENT_TYPE_OPTIONS, "nosniff"),
-        // With "no-referrer" browsers send a form with the origin "null" (Fetch, "append a request
-        // Origin header"), which the guard must refuse.
-        (header::REFERRER_POLICY, "same-origin"),
+        (header::REFERRER_POLICY, "no-referrer"),
         (header::CACHE_CONTROL, "no-store"),
     ] {
         headers.insert(name, HeaderValue::from_static(value));

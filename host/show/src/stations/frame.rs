@@ -105,7 +105,10 @@ pub fn page(frame: &Frame<'_>) -> String {
                 }
                 footer {
                     @if frame.over_the_air { p { (page_words::PLAIN) } }
-                    p { a .wide href="/settings" { (settings_words::SETTINGS) } }
+                    // The first station has them among what it offers.
+                    @if frame.station != Station::Start {
+                        p { a .wide href="/settings" { (settings_words::SETTINGS) } }
+                    }
                 }
             }
         }

@@ -15,6 +15,8 @@ const PEGS: (f64, f64) = (110.0, 890.0);
 const MIDDLE: (f64, f64) = (290.0, 200.0);
 /// Ways nearer to the line than this are not drawn wider still, metres.
 const REACH_LEAST_M: f64 = 0.5;
+/// Radius of the disc with a number, and a little.
+const DISC: f64 = 30.0;
 /// Passes drawn: the newest, so that the numbers can be told apart.
 pub const DRAWN: usize = 8;
 /// Patterns of lines: long, short, dotted, mixed.
@@ -78,6 +80,8 @@ fn drawn(way: &PassWay, of: usize, units: impl Fn(&Place) -> (f64, f64)) -> Mark
     let share = (f64::from(way.number) % of as f64 + 1.0) / (of as f64 + 1.0);
     let at = (share * way.places.len() as f64) as usize;
     let (x, y) = way.places.get(at).map_or(PEGS, &units);
+    // A pass that led off the sheet has its number at the edge.
+    let (x, y) = (x.clamp(DISC, SHEET.0 - DISC), y.clamp(DISC, SHEET.1 - 2.0 * DISC));
     html! {
         g class=(format!("{} {}", way.direction.map_or("", |way| way.word()), way.state)) {
             path class="way" stroke-dasharray=(pattern) d=(path) {}

@@ -3,7 +3,7 @@
 //! | module | duty |
 //! |---|---|
 //! | [`saved`] | the course of the job, as a course file in the data folder |
-//! | [`typed`] | the form: fields of a course file, and what was typed into them |
+//! | `typed` | the form: fields of a course file, and what was typed into them |
 //! | [`opened`] | a course from a file that is there already |
 //! | [`plan`] | how many passes it takes |
 

@@ -3,9 +3,9 @@
 //! | module | duty |
 //! |---|---|
 //! | [`kind`] | all of a kind, one of them, and what is done with it |
-//! | [`fields`] | the form of a thing: fields, choices from the register, what was typed |
-//! | [`edit`] | a change, as a command; one that came too late |
-//! | [`draft`] | a rig that is being filled in while something else is added for it |
+//! | `fields` | the form of a thing: fields, choices from the register, what was typed |
+//! | `edit` | a change, as a command; one that came too late |
+//! | `draft` | a rig that is being filled in while something else is added for it |
 //! | [`hand`] | a rig as a file, out and in |
 
 mod draft;
