@@ -33,9 +33,16 @@ npm install --silent --no-audit --no-fund playwright-core@1 axe-core@4 >/dev/nul
     echo "first day: the browser's driver cannot be installed" >&2
     exit 1
 }
+# The simulated driver waits for nobody, and a browser may hang for a while where every processor
+# is taken: a walk that fails is tried once more, from an empty folder. Twice is a fault.
+walk() { mkdir "$folder/$2" && timeout 600 node "$ci/$1.mjs" "$folder/$2" "$out"; }
 for walk in first_day first_day_keyboard first_day_plain; do
     step=$SECONDS
-    timeout 900 node "$ci/$walk.mjs" "$folder" "$out"
+    walk "$walk" "$walk-1" || {
+        echo "first day: $walk is tried once more" >&2
+        pkill -f -- "--data $folder/" || true
+        walk "$walk" "$walk-2"
+    }
     echo "$walk: $((SECONDS - step)) s"
 done
 echo "first day: done in $((SECONDS - began)) s"

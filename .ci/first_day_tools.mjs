@@ -47,7 +47,18 @@ export const walker = (page, out, keyboard) => {
     fail("cannot be reached by keyboard: " + target);
   };
   const press = async (target) => {
-    if (!keyboard) return target.click();
+    if (!keyboard) {
+      // Nothing was pressed yet when a click comes to its time.
+      for (let n = 1; ; n++) {
+        try {
+          return await target.click({ timeout: 15000 });
+        } catch (error) {
+          if (n === 3 || error.name !== "TimeoutError") throw error;
+          console.log("not yet to be clicked: " + target);
+          await page.bringToFront();
+        }
+      }
+    }
     await reach(target);
     const link = await target.evaluate((node) => node.tagName === "A");
     await page.keyboard.press(link ? "Enter" : "Space");
