@@ -4,7 +4,7 @@
 #
 # Alone: it measures how soon a press and an impulse are on the page.
 #
-# TRUNDLE_BIN: folder of the two programs, where they are built already.
+# TRUNDLE_BIN: folder of the programs, where they are built already.
 set -euo pipefail
 cd "$(dirname "$0")/.."
 
@@ -94,7 +94,19 @@ link=$(mark_link)
 [ -n "$link" ] || fail "there is no page of slip"
 (cd "$folder/tools" && timeout 600 node "$ci/slip_page.mjs" "$link" "$out") || fail "the page of slip"
 ended "the slip log"
-if [ -z "${TRUNDLE_BIN:-}" ]; then
-    cargo test --release --workspace --test whole --locked -- --ignored --nocapture page::pace |
-        grep "impulse to page"
-fi
+
+# As fast as life, since what is measured is how soon.
+"$bin/trundle-sim" plain --links "$folder" --lead-in 15 --passes 1 --keep-open --no-button --now \
+    >"$folder/tractor" &
+sim=$!
+rm -f "$folder/drive"
+await_tractor
+"$bin/trundle" drive --board "$folder/board" --receiver "$folder/receiver" --length '200 m' \
+    --capture "$folder/pace.capture" --page >"$folder/drive" 2>&1 </dev/null &
+program=$!
+link=$(mark_link)
+[ -n "$link" ] || fail "there is no page to time"
+(cd "$folder/tools" && timeout 120 node "$ci/painted.mjs" "$link" "$folder/painted.json") ||
+    fail "pictures were not timed"
+ended "the timed drive"
+"$bin/painted" "$folder/pace.capture" "$folder/painted.json"

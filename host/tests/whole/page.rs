@@ -7,6 +7,5 @@ mod guarded;
 mod job;
 mod limits;
 mod opened;
-mod pace;
 mod slip;
 mod strangers;
