@@ -1,4 +1,4 @@
-//! Ten thousand generated requests over all paths: nothing changes without every right.
+//! Thousands of generated requests over all paths: nothing changes without every right.
 
 use super::forms::Page;
 use super::house::{Ask, FORM, House, encoded};
@@ -9,7 +9,9 @@ use trundle::stations::table;
 use trundle::web::guard::Role;
 use trundle::web::own::OWN;
 
-const REQUESTS: usize = 10_000;
+/// How many are asked; `.ci/71-requests.sh` asks a quick build five times as many.
+const REQUESTS: usize = 2_000;
+const HOW_MANY: &str = "TRUNDLE_REQUESTS";
 /// A seed to repeat a run with.
 const SEED: &str = "TRUNDLE_REQUESTS_SEED";
 /// Stations at which a form with every right would end the program, its links or the quiet of its
@@ -221,8 +223,10 @@ impl Known {
 }
 
 #[test]
-fn ten_thousand_requests_change_nothing_without_every_right() {
-    let seed = std::env::var(SEED).ok().and_then(|seed| seed.parse().ok()).unwrap_or_else(|| {
+fn thousands_of_requests_change_nothing_without_every_right() {
+    let said = |name| std::env::var(name).ok().and_then(|said| said.parse().ok());
+    let requests = said(HOW_MANY).map_or(REQUESTS, |said| usize::try_from(said).unwrap());
+    let seed = said(SEED).unwrap_or_else(|| {
         SystemTime::UNIX_EPOCH.elapsed().unwrap().as_nanos() as u64 % 1_000_000_007
     });
     println!("{SEED}={seed}");
@@ -230,7 +234,7 @@ fn ten_thousand_requests_change_nothing_without_every_right() {
     let began = Instant::now();
     let (mut marks, mut state) = (known.house.marks(), known.house.state());
     let (mut righted, mut changed, mut through) = (0, 0, 0);
-    for n in 0..REQUESTS {
+    for n in 0..requests {
         let (ask, right) = known.request(&mut dice, &mut fresh);
         let told = format!("{SEED}={seed}, request {n}: {ask:?}");
         let answer = crate::page::client::raw(known.house.at, &ask.bytes());
@@ -261,8 +265,11 @@ fn ten_thousand_requests_change_nothing_without_every_right() {
         (marks, state) = (now, is);
     }
     let took = began.elapsed();
-    println!("{REQUESTS} in {took:?}: {righted} had every right, {changed} changed something");
+    println!("{requests} in {took:?}: {righted} had every right, {changed} changed something");
     println!("{through} were answered with a page");
-    assert!(righted > REQUESTS / 50 && changed > 20, "{righted} right, {changed} changed");
+    assert!(
+        righted > requests / 50 && changed > requests / 500,
+        "{righted} right, {changed} changed"
+    );
     assert_eq!(known.house.get("/").status, 200);
 }
