@@ -3,14 +3,8 @@
 # python3 -B .ci/soak.py target/release
 #
 # Alone: it measures memory.
-#
-# TRUNDLE_BIN: folder of the two programs, where they are built already.
 set -euo pipefail
 cd "$(dirname "$0")/.."
 
-bin=${TRUNDLE_BIN:-}
-if [ -z "$bin" ]; then
-    cargo build --release --workspace --locked
-    bin=${CARGO_TARGET_DIR:-target}/release
-fi
+. .ci/programs.sh
 python3 -B .ci/soak.py "$bin" 60

@@ -4,18 +4,11 @@
 # a terminal that can be typed in.
 #
 # Alone: it measures how soon values are called stale, and drives at four times the pace.
-#
-# TRUNDLE_BIN: folder of the two programs, where they are built already.
 set -euo pipefail
 cd "$(dirname "$0")/.."
 
 command -v tmux >/dev/null || bash .ci/install.sh tmux
-bin=${TRUNDLE_BIN:-}
-if [ -z "$bin" ]; then
-    cargo build --release --workspace --locked
-    bin=${CARGO_TARGET_DIR:-target}/release
-fi
-bin=$(cd "$bin" && pwd)
+. .ci/programs.sh
 pace=4
 folder=$(mktemp -d)
 export LC_ALL=C.UTF-8

@@ -3,21 +3,11 @@
 # clicks on the page. Pictures are left in PAGE_OUT, where it is set.
 #
 # Alone: it measures how soon a press and an impulse are on the page.
-#
-# TRUNDLE_BIN: folder of the programs, where they are built already.
 set -euo pipefail
 cd "$(dirname "$0")/.."
 
-packages=()
-[ -x /usr/bin/chromium ] || packages+=(chromium)
-command -v npm >/dev/null || packages+=(nodejs npm)
-[ "${#packages[@]}" -eq 0 ] || bash .ci/install.sh "${packages[@]}"
-bin=${TRUNDLE_BIN:-}
-if [ -z "$bin" ]; then
-    cargo build --release --workspace --locked
-    bin=${CARGO_TARGET_DIR:-target}/release
-fi
-bin=$(cd "$bin" && pwd)
+. .ci/browser.sh
+. .ci/programs.sh
 ci=$PWD/.ci
 pace=4
 folder=$(mktemp -d)
@@ -56,9 +46,7 @@ ended() {
     sim=
 }
 
-mkdir "$folder/tools"
-(cd "$folder/tools" && npm init -y >/dev/null && npm install --silent --no-audit --no-fund \
-    playwright-core@1 axe-core@4 >/dev/null) || fail "the browser's driver cannot be installed"
+browser_driver "$folder/tools"
 "$bin/trundle-sim" plain --links "$folder" --pace "$pace" --lead-in 90 --passes 2 --keep-open \
     --no-button --now >"$folder/tractor" &
 sim=$!

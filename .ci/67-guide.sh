@@ -1,18 +1,12 @@
 #!/usr/bin/env bash
 # The guide in a real terminal: a new rig, steps skipped and come back to, the result of a
 # recorded job, and a record at the end.
-#
-# TRUNDLE_BIN: folder of the program, where it is built already.
 set -euo pipefail
 cd "$(dirname "$0")/.."
 
 command -v tmux >/dev/null || bash .ci/install.sh tmux
-bin=${TRUNDLE_BIN:-}
-if [ -z "$bin" ]; then
-    cargo build --release --workspace --locked
-    bin=${CARGO_TARGET_DIR:-target}/release
-fi
-trundle=$(cd "$bin" && pwd)/trundle
+. .ci/programs.sh
+trundle=$bin/trundle
 folder=$(mktemp -d)
 export LC_ALL=C.UTF-8 TRUNDLE_DATA=$folder/data
 term() { tmux -S "$folder/tmux" -f /dev/null "$@"; }

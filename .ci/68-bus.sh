@@ -1,8 +1,6 @@
 #!/usr/bin/env bash
 # The bus. Other readers beside ours: python-can's adapter bus and its recordings, cantools with a
 # description of the messages written from the standard's table, can-j1939's identifiers.
-#
-# TRUNDLE_BIN: folder of the programs, where they are built already.
 set -euo pipefail
 cd "$(dirname "$0")/.."
 
@@ -12,9 +10,5 @@ venv=$build/ci/venv-bus
 "$venv/bin/pip" install --quiet --disable-pip-version-check \
     'python-can==4.6.1' 'pyserial==3.5' 'cantools==41.3.1' 'can-j1939==2.0.12'
 
-bin=${TRUNDLE_BIN:-}
-if [ -z "$bin" ]; then
-    cargo build --release --workspace --locked
-    bin=$build/release
-fi
+. .ci/programs.sh
 "$venv/bin/python" -B .ci/bus.py "$bin/bus-frames"

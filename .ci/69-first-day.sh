@@ -4,21 +4,13 @@
 #
 # Alone: it measures how soon pages come, and marks at the pace of the simulated tractor.
 #
-# TRUNDLE_BIN: folder of the program, where it is built already. PACE: simulated seconds a second.
+# PACE: simulated seconds a second.
 set -euo pipefail
 cd "$(dirname "$0")/.."
 
-packages=()
-[ -x /usr/bin/chromium ] || packages+=(chromium)
-command -v npm >/dev/null || packages+=(nodejs npm)
-[ "${#packages[@]}" -eq 0 ] || bash .ci/install.sh "${packages[@]}"
-bin=${TRUNDLE_BIN:-}
-if [ -z "$bin" ]; then
-    cargo build --release --workspace --locked
-    bin=${CARGO_TARGET_DIR:-target}/release
-fi
-BIN=$(cd "$bin" && pwd)
-export BIN
+. .ci/browser.sh
+. .ci/programs.sh
+export BIN=$bin
 ci=$PWD/.ci
 began=$SECONDS
 folder=$(mktemp -d)
@@ -26,13 +18,8 @@ out=${PAGE_OUT:-$folder/pictures}
 mkdir -p "$out"
 trap 'rm -rf "$folder"' EXIT
 
-mkdir "$folder/tools"
+browser_driver "$folder/tools"
 cd "$folder/tools"
-npm init -y >/dev/null
-npm install --silent --no-audit --no-fund playwright-core@1 axe-core@4 >/dev/null || {
-    echo "first day: the browser's driver cannot be installed" >&2
-    exit 1
-}
 # The simulated driver waits for nobody, and a browser may hang for a while where every processor
 # is taken: a walk that fails is tried once more, from an empty folder. Twice is a fault.
 walk() { mkdir "$folder/$2" && timeout 600 node "$ci/$1.mjs" "$folder/$2" "$out"; }
