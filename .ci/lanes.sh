@@ -15,11 +15,23 @@ end_lanes() {
     local pid
     for pid in "${!lane_step[@]}"; do
         echo "ended: ${lane_step[$pid]}; what it said until then: $(lane_file "${lane_step[$pid]}")" >&2
-        kill -TERM "$pid" 2>/dev/null || true
     done
-    # Each has ten seconds to tidy up; `timeout` sees to that.
-    for pid in "${!lane_step[@]}"; do wait "$pid" 2>/dev/null || true; done
+    lane_stop "${!lane_step[@]}"
     lane_step=()
+}
+
+# Ends steps, each a process that leads a group. Its shell alone first, which has ten seconds to tidy
+# up: a signal to the group would end what it tidies up with. Then whatever is left of the group.
+lane_stop() { # PROCESS...
+    local pid
+    for pid in "$@"; do kill -TERM "$pid" 2>/dev/null || true; done
+    for pid in "$@"; do
+        for _ in $(seq 100); do
+            kill -0 "$pid" 2>/dev/null || break
+            sleep 0.1
+        done
+        kill -KILL -- "-$pid" 2>/dev/null || true
+    done
 }
 
 lane_file() { echo "$lane_folder/$(basename "$1").txt"; }
@@ -28,11 +40,10 @@ lane_begin() { # STEP
     local command=$1
     [ ! -f "$1" ] || command="bash $1"
     echo "-- $1 begins ($((SECONDS - began)) s)"
-    # With job control, since a shell without it lets what it puts aside ignore interrupts, and
-    # there are checks of just those.
+    # With job control: the step leads a group of its own. A shell without it also lets what it puts
+    # aside ignore interrupts, and there are checks of just those.
     set -m
-    timeout --kill-after=10 "${STEP_LIMIT_S:-1800}" bash -euo pipefail -c "$command" \
-        >"$(lane_file "$1")" 2>&1 </dev/null &
+    bash -euo pipefail -c "$command" >"$(lane_file "$1")" 2>&1 </dev/null &
     set +m
     lane_step[$!]=$1 lane_began[$!]=$SECONDS
 }
@@ -60,7 +71,10 @@ lanes() { # COUNT FOLDER STEP...
         done
         # Looked at in turn: `wait -n` of bash 5.2 does not know what ended before it was called.
         for pid in "${!lane_step[@]}"; do
-            ! kill -0 "$pid" 2>/dev/null || continue
+            if kill -0 "$pid" 2>/dev/null; then
+                [ "$((SECONDS - ${lane_began[$pid]}))" -ge "${STEP_LIMIT_S:-1800}" ] || continue
+                lane_stop "$pid"
+            fi
             code=0
             wait "$pid" || code=$?
             lane_end "$pid" "$code"

@@ -1,15 +1,14 @@
 //! The figures against the simulator's truth, over many seeds.
 
 use std::sync::LazyLock;
-use std::sync::Mutex;
-use std::sync::atomic::{AtomicU64, Ordering};
 use trundle_core::stats::budget::{Quantity, cover};
 use trundle_sim::{ReceiverClass, Scenario};
+use trundle_tests::on_seeds::on_seeds;
 use trundle_tests::{plain_course, seeds, simulated_work};
 
 static SEEDS: LazyLock<u64> = LazyLock::new(|| seeds(12, 100));
 
-/// Relative errors in per cent, tape and satellite, and whether the interval of each covers.
+/// What was seen of all jobs; a side is a relative error in per cent, and whether the interval covers.
 #[derive(Default)]
 struct Seen {
     tape: Vec<(f64, bool)>,
@@ -17,7 +16,8 @@ struct Seen {
     unclean: Vec<(u64, Vec<&'static str>)>,
 }
 
-fn job(scenario: &Scenario, seed: u64, seen: &Mutex<Seen>) {
+/// One job: by tape, by satellite, and its flags where it is not clean.
+fn job(scenario: &Scenario, seed: u64) -> ([(f64, bool); 2], Option<Vec<&'static str>>) {
     let (work, truth) = simulated_work(scenario, seed, &plain_course(scenario.course_m));
     let wheel = work.channels.iter().find(|c| c.name == "wheel").unwrap();
     let judge = |figure: &Option<Quantity>| {
@@ -26,14 +26,8 @@ fn job(scenario: &Scenario, seed: u64, seen: &Mutex<Seen>) {
         let half = cover(figure, &wheel.sources, 0.95).expanded_uncertainty;
         (100.0 * off / truth.wheel_impulses_per_100m, off.abs() <= half)
     };
-    let (tape, satellite) = (judge(&wheel.tape), judge(&wheel.satellite));
-    let mut seen = seen.lock().unwrap();
-    seen.tape.push(tape);
-    seen.satellite.push(satellite);
-    if !work.is_clean() {
-        let words = work.all_flags().filter(|f| !f.code.is_remark()).map(|f| f.code.word());
-        seen.unclean.push((seed, words.collect()));
-    }
+    let flags = work.all_flags().filter(|f| !f.code.is_remark()).map(|f| f.code.word());
+    ([judge(&wheel.tape), judge(&wheel.satellite)], (!work.is_clean()).then(|| flags.collect()))
 }
 
 /// Six passes, a receiver with corrections, nothing wrong: by tape within 0.10 %, by satellite
@@ -41,22 +35,14 @@ fn job(scenario: &Scenario, seed: u64, seen: &Mutex<Seen>) {
 #[test]
 fn six_clean_passes_with_corrections_come_out_right() {
     let scenario = Scenario::default().with_receiver(ReceiverClass::Corrected);
-    let next = AtomicU64::new(0);
-    let seen = Mutex::new(Seen::default());
-    std::thread::scope(|scope| {
-        for _ in 0..2 {
-            scope.spawn(|| {
-                loop {
-                    let seed = next.fetch_add(1, Ordering::Relaxed);
-                    if seed >= *SEEDS {
-                        break;
-                    }
-                    job(&scenario, seed, &seen);
-                }
-            });
-        }
-    });
-    let seen = seen.into_inner().unwrap();
+    let mut seen = Seen::default();
+    for (seed, ([tape, satellite], flags)) in
+        (0..).zip(on_seeds(0..*SEEDS, |seed| job(&scenario, seed)))
+    {
+        seen.tape.push(tape);
+        seen.satellite.push(satellite);
+        seen.unclean.extend(flags.map(|flags| (seed, flags)));
+    }
     let within =
         |side: &[(f64, bool)], limit: f64| side.iter().filter(|s| s.0.abs() <= limit).count();
     let covered = |side: &[(f64, bool)]| side.iter().filter(|s| s.1).count();

@@ -7,6 +7,7 @@ pub mod export_schema;
 pub mod headland;
 pub mod held;
 pub mod mutation;
+pub mod on_seeds;
 pub mod pages;
 pub mod papers;
 pub mod pictures;

@@ -9,35 +9,16 @@
 #![allow(clippy::print_stdout)]
 
 use std::process::ExitCode;
-use std::sync::Mutex;
-use std::sync::atomic::{AtomicU64, Ordering};
 use trundle_tests::bridging::{BoardCase, as_it_must, board_cases, check_board};
+use trundle_tests::on_seeds::on_seeds;
 
 /// Sound boards are checked on this many times as many seeds.
 const SOUND_TIMES: u64 = 3;
 
 /// Seeds in which it came out otherwise than it must, each with what came out.
 fn sweep(case: &BoardCase, seeds: u64) -> Vec<(u64, String)> {
-    let next = AtomicU64::new(0);
-    let failed = Mutex::new(Vec::new());
-    std::thread::scope(|scope| {
-        for _ in 0..2 {
-            scope.spawn(|| {
-                loop {
-                    let seed = next.fetch_add(1, Ordering::Relaxed);
-                    if seed >= seeds {
-                        break;
-                    }
-                    if let Err(why) = as_it_must(case, &check_board(case, seed)) {
-                        let mut failed =
-                            failed.lock().expect("no thread panics while it holds this");
-                        failed.push((seed, why));
-                    }
-                }
-            });
-        }
-    });
-    failed.into_inner().expect("no thread panics while it holds this")
+    let one = |seed| as_it_must(case, &check_board(case, seed)).err().map(|why| (seed, why));
+    on_seeds(0..seeds, one).into_iter().flatten().collect()
 }
 
 fn main() -> ExitCode {
@@ -48,8 +29,7 @@ fn main() -> ExitCode {
     let mut missed = false;
     for case in board_cases().iter().filter(|case| case.name.contains(&only)) {
         let seeds = if case.fails.is_none() { SOUND_TIMES * seeds } else { seeds };
-        let mut failed = sweep(case, seeds);
-        failed.sort();
+        let failed = sweep(case, seeds);
         missed |= !failed.is_empty();
         println!("{:<28} {seeds:>6} {:>8}", case.name, seeds - failed.len() as u64);
         for (seed, why) in failed {

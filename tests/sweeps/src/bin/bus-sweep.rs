@@ -11,12 +11,11 @@
 #![allow(clippy::print_stdout)]
 
 use std::process::ExitCode;
-use std::sync::Mutex;
-use std::sync::atomic::{AtomicU64, Ordering};
 use trundle_core::session::Keeps;
 use trundle_core::survey::bus::{BusStream, survey};
 use trundle_core::wire::bus::message::BusSpeed;
 use trundle_sim::{BusTractor, HandedOn, Keyed, ReceiverClass, Scenario, Simulation, record_all};
+use trundle_tests::on_seeds::on_seeds;
 use trundle_tests::{Draws, records, replay_keeping};
 
 /// A delay must be found within this, seconds.
@@ -89,22 +88,7 @@ fn found(kind: BusSpeed, seed: u64, stream: Option<&BusStream>, late_s: f64, rat
 }
 
 fn drives(receiver: (ReceiverClass, f64), seeds: std::ops::Range<u64>) -> Vec<Found> {
-    let (next, all) = (AtomicU64::new(seeds.start), Mutex::new(Vec::new()));
-    std::thread::scope(|scope| {
-        for _ in 0..2 {
-            scope.spawn(|| {
-                loop {
-                    let seed = next.fetch_add(1, Ordering::Relaxed);
-                    if seed >= seeds.end {
-                        break;
-                    }
-                    let found = drive(receiver, seed);
-                    all.lock().expect("no thread panics while it holds this").extend(found);
-                }
-            });
-        }
-    });
-    all.into_inner().expect("no thread panics while it holds this")
+    on_seeds(seeds, |seed| drive(receiver, seed)).into_iter().flatten().collect()
 }
 
 /// Of rising values, that at this share.

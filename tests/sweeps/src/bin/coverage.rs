@@ -9,11 +9,10 @@
 
 #![allow(clippy::print_stdout)]
 
-use std::sync::Mutex;
-use std::sync::atomic::{AtomicU64, Ordering};
 use trundle_core::course::tape::CourseSpec;
 use trundle_core::stats::budget::{Quantity, Sources, cover};
 use trundle_sim::{ReceiverClass, Scenario};
+use trundle_tests::on_seeds::on_seeds;
 use trundle_tests::{Draws, plain_course, simulated_work};
 
 struct Row {
@@ -102,30 +101,19 @@ fn draw_course(scenario: &Scenario, seed: u64) -> (Scenario, CourseSpec) {
 }
 
 fn run(row: &Row, jobs: u64) -> ([Side; 3], u32) {
-    let next = AtomicU64::new(0);
-    let total = Mutex::new((<[Side; 3]>::default(), 0));
-    std::thread::scope(|scope| {
-        for _ in 0..2 {
-            scope.spawn(|| {
-                loop {
-                    let seed = next.fetch_add(1, Ordering::Relaxed);
-                    if seed >= jobs {
-                        break;
-                    }
-                    let (scenario, course) = draw_course(&row.scenario, seed);
-                    let (work, truth) = simulated_work(&scenario, seed, &course);
-                    let wheel = &work.channels[0];
-                    let k = truth.wheel_impulses_per_100m;
-                    let mut total = total.lock().expect("no thread panics while it holds this");
-                    total.0[0].add(&wheel.tape, &wheel.sources, k);
-                    total.0[1].add(&wheel.satellite, &wheel.sources, k);
-                    total.0[2].add(&wheel.combined, &wheel.sources, k);
-                    total.1 += u32::from(wheel.agreement.is_some_and(|a| !a.agrees));
-                }
-            });
-        }
-    });
-    total.into_inner().expect("no thread panics while it holds this")
+    let one = |seed| {
+        let (scenario, course) = draw_course(&row.scenario, seed);
+        let (mut work, truth) = simulated_work(&scenario, seed, &course);
+        (work.channels.swap_remove(0), truth.wheel_impulses_per_100m)
+    };
+    let (mut sides, mut disagree) = (<[Side; 3]>::default(), 0);
+    for (wheel, k) in on_seeds(0..jobs, one) {
+        sides[0].add(&wheel.tape, &wheel.sources, k);
+        sides[1].add(&wheel.satellite, &wheel.sources, k);
+        sides[2].add(&wheel.combined, &wheel.sources, k);
+        disagree += u32::from(wheel.agreement.is_some_and(|a| !a.agrees));
+    }
+    (sides, disagree)
 }
 
 fn main() {

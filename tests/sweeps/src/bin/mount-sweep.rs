@@ -9,11 +9,11 @@
 #![allow(clippy::print_stdout)]
 
 use std::process::ExitCode;
-use std::sync::atomic::{AtomicU64, Ordering};
 use trundle_core::session::trail::THINNED_US;
 use trundle_core::stats::budget::cover;
 use trundle_core::survey::mount::{LINE_HELD_M, Mount, MountOptions, TURN_SLIP, work};
 use trundle_sim::{LeverArm, ReceiverClass, Scenario, record_all};
+use trundle_tests::on_seeds::on_seeds;
 use trundle_tests::{Draws, records, replay_with_trail};
 
 /// Lever arms in turn: right and ahead, metres.
@@ -140,21 +140,7 @@ fn main() -> ExitCode {
     println!("{:<32} {:<9}{head} {:>9}", "", "", "disagree");
     let mut faults = Vec::new();
     for row in rows().iter().filter(|row| row.name.contains(&only)) {
-        let next = AtomicU64::new(1);
-        let work_on = || {
-            let mut done = Vec::new();
-            loop {
-                let seed = next.fetch_add(1, Ordering::Relaxed);
-                if seed > jobs {
-                    return done;
-                }
-                done.push(one(row, seed));
-            }
-        };
-        let done: Vec<_> = std::thread::scope(|scope| {
-            let threads: Vec<_> = (0..2).map(|_| scope.spawn(work_on)).collect();
-            threads.into_iter().filter_map(|thread| thread.join().ok()).flatten().collect()
-        });
+        let done = on_seeds(1..jobs + 1, |seed| one(row, seed));
         let mut sides: [Side; 6] = Default::default();
         let mut disagree = 0;
         for (arm, mount) in &done {

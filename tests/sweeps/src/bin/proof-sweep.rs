@@ -10,8 +10,7 @@
 #![allow(clippy::print_stdout)]
 
 use std::process::ExitCode;
-use std::sync::Mutex;
-use std::sync::atomic::{AtomicU64, Ordering};
+use trundle_tests::on_seeds::on_seeds;
 use trundle_tests::proof_cases::{CASES, Case, Read, drive};
 
 /// Shares that must be reached.
@@ -35,25 +34,11 @@ struct Sum {
 
 impl Sum {
     fn of(case: Case, read: Read, drives: u64) -> Self {
-        let (next, sum) = (AtomicU64::new(1), Mutex::new(Self::default()));
-        std::thread::scope(|scope| {
-            for _ in 0..2 {
-                scope.spawn(|| {
-                    loop {
-                        let seed = next.fetch_add(1, Ordering::Relaxed);
-                        if seed > drives {
-                            break;
-                        }
-                        sum.lock().expect("no thread panics while it holds this").add(
-                            case,
-                            &drive(case, read, seed),
-                            seed,
-                        );
-                    }
-                });
-            }
-        });
-        sum.into_inner().expect("no thread panics while it holds this")
+        let mut sum = Self::default();
+        for (seed, drive) in on_seeds(1..drives + 1, |seed| (seed, drive(case, read, seed))) {
+            sum.add(case, &drive, seed);
+        }
+        sum
     }
 
     fn add(&mut self, case: Case, drive: &trundle_tests::proof_cases::ProofDrive, seed: u64) {

@@ -10,8 +10,7 @@
 #![allow(clippy::print_stdout)]
 
 use std::process::ExitCode;
-use std::sync::Mutex;
-use std::sync::atomic::{AtomicU64, Ordering};
+use trundle_tests::on_seeds::on_seeds;
 use trundle_tests::sensor_cases::{Case, Ill, cases, findings, named, run};
 
 /// Healthy sensors are run on this many times as many seeds.
@@ -30,30 +29,20 @@ struct Row {
 }
 
 fn sweep(case: &Case, seeds: u64) -> Row {
-    let next = AtomicU64::new(0);
-    let row = Mutex::new(Row::default());
-    std::thread::scope(|scope| {
-        for _ in 0..2 {
-            scope.spawn(|| {
-                loop {
-                    let seed = next.fetch_add(1, Ordering::Relaxed);
-                    if seed >= seeds {
-                        break;
-                    }
-                    let sensors = run(case, seed);
-                    let good = named(case, &sensors).is_ok();
-                    let accused = sensors.iter().any(|sensor| findings(sensor).next().is_some());
-                    let mut row = row.lock().expect("no thread panics while it holds this");
-                    row.named += u64::from(good);
-                    row.accused += u64::from(accused);
-                    if !good {
-                        row.failed.push(seed);
-                    }
-                }
-            });
+    let mut row = Row::default();
+    let one = |seed| {
+        let sensors = run(case, seed);
+        let accused = sensors.iter().any(|sensor| findings(sensor).next().is_some());
+        (seed, named(case, &sensors).is_ok(), accused)
+    };
+    for (seed, good, accused) in on_seeds(0..seeds, one) {
+        row.named += u64::from(good);
+        row.accused += u64::from(accused);
+        if !good {
+            row.failed.push(seed);
         }
-    });
-    row.into_inner().expect("no thread panics while it holds this")
+    }
+    row
 }
 
 fn main() -> ExitCode {
@@ -73,8 +62,7 @@ fn main() -> ExitCode {
     for case in cases().iter().filter(|case| case.name.contains(&only)) {
         let healthy = case.ill == Ill::Nothing;
         let seeds = if healthy { HEALTHY_TIMES * seeds } else { seeds };
-        let mut row = sweep(case, seeds);
-        row.failed.sort_unstable();
+        let row = sweep(case, seeds);
         let share = |count: u64| count as f64 / seeds as f64;
         let bad = share(row.named) < NAMED || healthy && share(row.accused) >= ACCUSED;
         missed |= bad;
