@@ -8,7 +8,7 @@ use trundle_tests::{plain_course, seeds, simulated_work};
 
 static SEEDS: LazyLock<u64> = LazyLock::new(|| seeds(12, 100));
 
-/// What was seen of all jobs; a side is a relative error in per cent, and whether the interval covers.
+/// What was seen of all jobs; a side is a relative error in per cent, and whether it is covered.
 #[derive(Default)]
 struct Seen {
     tape: Vec<(f64, bool)>,
