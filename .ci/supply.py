@@ -79,6 +79,27 @@ def forbids_unsafe(package, root):
     return lints.get("rust", {}).get("unsafe_code") == "forbid"
 
 
+def own_licence(metadata, root, faults):
+    """Everything of ours states the licence that stands once in Cargo.toml; its texts are there."""
+    read = lambda path: (root / path).read_text(encoding="utf-8")
+    stated = tomllib.loads(read("Cargo.toml"))["workspace"]["package"]["license"]
+    found = {p["name"]: p["license"] for p in metadata["packages"] if p["source"] is None}
+    for path in ("firmware-sim/pico/Cargo.toml", "tests/fuzz/Cargo.toml"):
+        found[path] = tomllib.loads(read(path))["package"].get("license")
+    path = "firmware-sim/emulator/package.json"
+    found[path] = json.loads(read(path)).get("license")
+    for name, licence in sorted(found.items()):
+        if licence != stated:
+            faults.append(f"{name}: its licence is {licence}, the project's is {stated}")
+    if f"License: {stated}," not in read("host/package/copyright"):
+        faults.append(f"host/package/copyright does not say {stated}")
+    for one in stated.split(" OR "):
+        text = root / f"LICENSE-{one.split('-')[0].upper()}"
+        if not text.is_file():
+            faults.append(f"{text.name}: the text of the licence {one} is missing")
+    print(f"our own licence: {stated}, stated by {len(found)} manifests")
+
+
 def main():
     metadata = json.load(sys.stdin)
     root = pathlib.Path(metadata["workspace_root"])
@@ -112,6 +133,7 @@ def main():
     held("in more than one version", doubled, set(rules["duplicates"]["names"]), faults)
     held("a build script", scripts, set(rules["build_scripts"]["names"]), faults)
     held("unsafe code is not forbidden", unsafe, set(rules["unsafe"]["names"]), faults)
+    own_licence(metadata, root, faults)
     if len(metadata["packages"]) < 100:
         faults.append(f"only {len(metadata['packages'])} packages were read")
     for name in sorted(doubled):

@@ -29,7 +29,11 @@ def main(target, package="trundle"):
         # What only builds or tests the program is not in it.
         kinds = lambda dep: any(kind["kind"] is None for kind in dep["dep_kinds"])
         waiting += [dep["pkg"] for dep in uses[identity] if kinds(dep)]
+    own = {packages[i]["license"] for i in seen if not packages[i]["source"]}
+    if len(own) != 1 or None in own:
+        sys.exit(f"the project's own crates do not state one licence: {own}")
     foreign = sorted((packages[i] for i in seen if packages[i]["source"]), key=lambda p: p["name"])
+    print(f"The program itself: {own.pop()}, copyright (c) 2026 the Trundle authors.\n")
     print("The program contains these crates, unchanged, each under its own licence. It also")
     print("contains the standard library of Rust (MIT OR Apache-2.0).")
     for crate in foreign:

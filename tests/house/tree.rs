@@ -6,11 +6,13 @@ use std::process::Command;
 /// Largest tracked file, bytes; the lock file alone may be larger.
 const FILE_BYTES: u64 = 256 * 1024;
 /// What the top level holds, besides names that begin with a dot.
-const TOP: [&str; 9] = [
+const TOP: [&str; 11] = [
     "Cargo.toml",
     "Cargo.lock",
     "README.md",
     "DEVELOPERS.md",
+    "LICENSE-MIT",
+    "LICENSE-APACHE",
     "host",
     "firmware-sim",
     "protocol",
