@@ -20,8 +20,9 @@ crate::units::words! {
 /// How to put a new file on a board. Counts are lost by it, so it is no work for between passes.
 pub const HOW_TO_UPDATE: &str = "To put a new file on: do it before a job, not during one, since \
     counting begins anew and a pass that is open is lost. Unplug the board, hold its BOOTSEL \
-    button and plug it in: a drive appears. Drag the firmware file (.uf2) of this release onto \
-    it: the board restarts by itself. Then run `trundle check --bench`.";
+    button and plug it in: a drive appears. Drag `trundle-board.uf2` of the release's folder \
+    `board` onto it (`trundle-board-uart.uf2` where the board is joined by the isolated serial \
+    line): the board restarts by itself. Then run `trundle check --bench`.";
 
 /// How this firmware stands to the expected one.
 #[must_use]
@@ -92,6 +93,13 @@ pub fn remark(hello: &Hello) -> Option<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn an_older_board_is_told_which_file_to_drag() {
+        let said = HOW_TO_UPDATE;
+        assert!(said.contains("Drag `trundle-board.uf2` of"), "{said}");
+        assert!(said.contains("`trundle-board-uart.uf2` where"), "{said}");
+    }
 
     #[test]
     fn versions_are_compared_number_by_number() {

@@ -139,6 +139,18 @@ impl Thing {
         }
     }
 
+    /// What one is called within a sentence: after "a", "no" or "which".
+    #[must_use]
+    pub const fn noun(self) -> &'static str {
+        match self {
+            Thing::Tractor => "tractor",
+            Thing::Tyres => "set of tyres",
+            Thing::Tape => "tape",
+            Thing::Person => "person",
+            Thing::Rig => "rig",
+        }
+    }
+
     /// The thing that a word names.
     #[must_use]
     pub fn named(word: &str) -> Option<Thing> {

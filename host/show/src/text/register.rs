@@ -10,7 +10,8 @@ const BRIEF: usize = 60;
 pub fn list(thing: Thing, entries: &[Entry], active: Option<&str>) -> String {
     let word = thing.word();
     if entries.is_empty() {
-        return format!("There is no {word} yet. Add one with `trundle {word} add NAME`.\n");
+        let noun = thing.noun();
+        return format!("There is no {noun} yet. Add one with `trundle {word} add NAME`.\n");
     }
     let wide = entries.iter().map(|e| e.name.chars().count()).max().unwrap_or(0);
     let mut text = String::new();

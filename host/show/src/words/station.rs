@@ -27,7 +27,7 @@ pub enum Station {
     Speeds,
     /// Slip and its map.
     Slip,
-    /// The speeds on the implement bus; beside the way of the job.
+    /// The speeds on the implement bus.
     Bus,
     /// Signing off.
     Sign,
@@ -36,8 +36,8 @@ pub enum Station {
 }
 
 impl Station {
-    /// Those on the way of the job, in the order of the work.
-    pub const ALL: [Self; 13] = [
+    /// All of them, in the order of the work.
+    pub const ALL: [Self; 14] = [
         Self::Start,
         Self::Rig,
         Self::Check,
@@ -49,6 +49,7 @@ impl Station {
         Self::Antenna,
         Self::Speeds,
         Self::Slip,
+        Self::Bus,
         Self::Sign,
         Self::Records,
     ];

@@ -41,7 +41,7 @@ pub const fn about(thing: Thing) -> &'static str {
 /// There is none of a kind yet.
 #[must_use]
 pub fn none_yet(thing: Thing) -> String {
-    format!("There is no {} yet. Add the first one below.", thing.word())
+    format!("There is no {} yet. Add the first one below.", thing.noun())
 }
 
 /// Heading and button of adding one.
@@ -57,9 +57,18 @@ pub fn add(thing: Thing) -> String {
 /// Button beside a choice, for what is not in the list.
 #[must_use]
 pub fn add_new(thing: Thing) -> String {
+    format!("Another {}: add it", thing.noun())
+}
+
+/// What the name of one is for, beside its field.
+#[must_use]
+pub const fn name_hint(thing: Thing) -> &'static str {
     match thing {
-        Thing::Tyres => "Other tyres: add them".to_owned(),
-        other => format!("Another {}: add it", other.word()),
+        Thing::Tractor => "What you call this tractor, such as its number in the yard",
+        Thing::Tyres => "What you call this set of tyres, such as their width or season",
+        Thing::Rig => "What you call this tractor on these tyres; records go by it",
+        Thing::Tape => "What you call this tape, such as the number on its case",
+        Thing::Person => "First and last name",
     }
 }
 
@@ -68,7 +77,7 @@ pub fn add_new(thing: Thing) -> String {
 pub fn comes_back(thing: Thing) -> String {
     format!(
         "What you typed for the rig is kept. Once the {} is saved, you are back at the rig.",
-        thing.word()
+        thing.noun()
     )
 }
 
@@ -161,3 +170,21 @@ pub(crate) const LETTERS: [(&str, char, &str); 4] = [
 ];
 pub(crate) const NOT_KNOWN: &str = "not known";
 pub(crate) const BROKEN: &str = "Not to scale. A broken line: not known yet.";
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn sentences_are_right_for_every_kind() {
+        assert_eq!(
+            none_yet(Thing::Tyres),
+            "There is no set of tyres yet. Add the first one below."
+        );
+        assert!(comes_back(Thing::Tyres).contains("Once the set of tyres is saved"));
+        for thing in Thing::ALL {
+            assert!(!none_yet(thing).contains("no tyres"), "{thing:?}");
+            assert!(!name_hint(thing).contains("thing"), "{thing:?}");
+        }
+    }
+}

@@ -212,7 +212,7 @@ fn show(register: &Register, thing: Thing, name: Option<&str>, json: bool) -> Re
         (Some(name), _) => register.get(thing, name)?.entry,
         (None, Thing::Rig) => register.rig(None)?.1.rig,
         (None, _) => {
-            let what = format!("Which {}?", thing.word());
+            let what = format!("Which {}?", thing.noun());
             let next = format!("Give a name; see all with `trundle {} list`.", thing.word());
             return Err(Trouble::new(exit::USAGE, what, "Nothing was shown.", next));
         }

@@ -79,3 +79,17 @@ pub fn act(house: &House, what: &str, refused: impl FnOnce(&[String]) -> Acted) 
         Err(trouble) => refused(&lost(&trouble)),
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_way_back_leads_to_the_station_that_recorded() {
+        for station in Station::ALL.into_iter().chain([Station::Bus]) {
+            let station_word = station.word().to_owned();
+            let left = Recording { station: station_word, argv: vec![], capture: "one".into() };
+            assert_eq!(station_of(&left), station);
+        }
+    }
+}

@@ -52,7 +52,7 @@ impl Register {
         let name = crate::shell::out::scrub(name, NAME_MAX);
         Trouble::new(
             exit::USAGE,
-            format!("There is no {word} named \"{name}\"."),
+            format!("There is no {} named \"{name}\".", thing.noun()),
             "Nothing was done.",
             there,
         )
@@ -122,7 +122,7 @@ impl Register {
         match self.find(thing, name)? {
             Some(found) if Some(found.id) != but => Err(Trouble::new(
                 exit::USAGE,
-                format!("There is a {} named \"{}\" already.", thing.word(), found.entry.name),
+                format!("There is a {} named \"{}\" already.", thing.noun(), found.entry.name),
                 "Nothing was changed.",
                 format!(
                     "Choose another name, or change that one with `trundle {} edit`.",
