@@ -1,6 +1,8 @@
 #!/usr/bin/env bash
 # What README.md shows first: a whole job on the simulated tractor. The result that was written
 # live must come out of the capture again, byte for byte, and the page must stand by itself.
+#
+# Alone: it marks at the pace of a simulated tractor, which waits for nobody.
 set -euo pipefail
 cd "$(dirname "$0")/.."
 
@@ -12,7 +14,11 @@ folder=$(mktemp -d)
 trap 'rm -rf "$folder"' EXIT
 demo=$folder/demo
 
-"$trundle" demo --out "$demo" >"$folder/said" || { echo "demo ended with $?" >&2; exit 1; }
+"$trundle" demo --out "$demo" >"$folder/said" || {
+    echo "demo ended with $?" >&2
+    cat "$folder/said" >&2
+    exit 1
+}
 head -n 3 "$folder/said"
 ls -l "$demo"
 [ "$(find "$demo" -type f | wc -l)" -eq 3 ] || { echo "not three files" >&2; exit 1; }
