@@ -11,7 +11,11 @@ trundle=$build/release/trundle
 folder=$(mktemp -d)
 trap 'rm -rf "$folder"' EXIT
 
-"$trundle" demo --out "$folder/demo" >"$folder/said" || { echo "demo ended with $?" >&2; exit 1; }
+# Flagged (code 1) where the machine is too busy for its tractor; the capture is there all the same.
+"$trundle" demo --out "$folder/demo" >"$folder/said" || [ $? -eq 1 ] || {
+    cat "$folder/said" >&2
+    exit 1
+}
 capture=$(find "$folder/demo" -name '*.capture')
 value=$(python3 -B .ci/slip_out.py value "$(find "$folder/demo" -name '*.json')")
 # 1 says that something is flagged: the files are there all the same.

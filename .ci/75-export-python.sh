@@ -23,7 +23,8 @@ trap 'rm -rf "$folder"' EXIT
 "$build/release/make-exports" "$folder"
 cmp "$folder/trundle-export-1.schema.json" host/schemas/trundle-export-1.schema.json
 
-"$build/release/trundle" demo --out "$folder/demo" >/dev/null
+# Flagged (code 1) where the machine is too busy for its tractor; the tables are there all the same.
+"$build/release/trundle" demo --out "$folder/demo" >/dev/null || [ $? -eq 1 ]
 demo=$(find "$folder/demo" -name '*.capture')
 for format in csv json parquet; do
     "$trundle" export speeds logs/simulated-rtk.capture logs/simulated-corrected.capture \
