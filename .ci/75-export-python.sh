@@ -5,6 +5,8 @@
 # run as it stands there, over files of two exports.
 #
 # Another file may be named to take the query from.
+#
+# Alone: it marks at the pace of a simulated tractor, which waits for nobody.
 set -euo pipefail
 cd "$(dirname "$0")/.."
 
@@ -23,8 +25,7 @@ trap 'rm -rf "$folder"' EXIT
 "$build/release/make-exports" "$folder"
 cmp "$folder/trundle-export-1.schema.json" host/schemas/trundle-export-1.schema.json
 
-# Flagged (code 1) where the machine is too busy for its tractor; the tables are there all the same.
-"$build/release/trundle" demo --out "$folder/demo" >/dev/null || [ $? -eq 1 ]
+"$build/release/trundle" demo --out "$folder/demo" >/dev/null
 demo=$(find "$folder/demo" -name '*.capture')
 for format in csv json parquet; do
     "$trundle" export speeds logs/simulated-rtk.capture logs/simulated-corrected.capture \
