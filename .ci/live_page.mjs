@@ -4,7 +4,7 @@
 //
 // node live_page.mjs MARK_LINK TRACTOR_LOG OUT PID_OF_TRACTOR
 import { readFileSync } from "node:fs";
-import { fail, open, pause, until } from "./page_tools.mjs";
+import { fail, notePainted, open, pause, until } from "./page_tools.mjs";
 
 const [link, log, out, tractor] = process.argv.slice(2);
 const PRESS_LIMIT_MS = 100;
@@ -12,20 +12,7 @@ const stands = (pass, end) => readFileSync(log, "utf8")
   .match(new RegExp("pass " + pass + " of 2, .*: standing beside the " + end + " peg, mark now"));
 
 const { page, own, text, close, judge, pictures } = await open(link, out);
-// From the moment at which a picture has come to the second frame after it: by then it is painted.
-await page.addInitScript(() => {
-  const parse = JSON.parse;
-  window.painted = [];
-  JSON.parse = (text) => {
-    const value = parse(text);
-    if (value && value.host_ns) {
-      const came = performance.now();
-      const done = () => window.painted.push(performance.now() - came);
-      requestAnimationFrame(() => requestAnimationFrame(done));
-    }
-    return value;
-  };
-});
+await notePainted(page);
 await page.setViewportSize({ width: 375, height: 720 });
 await page.goto(link);
 if (page.url() !== own + "/") fail("the token stays in the address: " + page.url());
@@ -83,7 +70,8 @@ for (let n = 0; n < 20; n++) {
   await press("undo", "^Confirmed at ");
   await pause(450);
 }
-const painted = (await page.evaluate(() => window.painted)).sort((a, b) => a - b);
+const painted = (await page.evaluate(() => window.painted.map((one) => one.took_ms)))
+  .sort((a, b) => a - b);
 if (painted.length < 100) fail("only " + painted.length + " pictures were painted");
 const share = (part) => painted[Math.floor((painted.length - 1) * part)].toFixed(0);
 console.log("data to painted, " + painted.length + " pictures: median " + share(0.5) + " ms, p99 " +

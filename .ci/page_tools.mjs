@@ -50,6 +50,25 @@ export const open = async (link, out) => {
   return { page, own, text, close, ...looks(page, out) };
 };
 
+// Notes in `window.painted` when each picture of a live page is on the screen: the second frame after
+// it has come. With the time that took, the wall clock, and the count of a pass that is open.
+export const notePainted = (page) => page.addInitScript(() => {
+  const parse = JSON.parse;
+  window.painted = [];
+  JSON.parse = (text) => {
+    const value = parse(text);
+    if (value && value.host_ns) {
+      const came = performance.now();
+      const count = value.finish && value.finish.on ? Number(value.main.value) : null;
+      const done = () => window.painted.push({
+        took_ms: performance.now() - came, painted_utc_ms: Date.now(), host_ns: value.host_ns, count,
+      });
+      requestAnimationFrame(() => requestAnimationFrame(done));
+    }
+    return value;
+  };
+});
+
 const looks = (page, out) => {
   // Sizes of everything that is touched or read, in CSS pixels.
   const sizes = async (name) => {
