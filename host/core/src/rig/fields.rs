@@ -143,11 +143,20 @@ impl Thing {
     #[must_use]
     pub const fn noun(self) -> &'static str {
         match self {
-            Thing::Tractor => "tractor",
             Thing::Tyres => "set of tyres",
-            Thing::Tape => "tape",
-            Thing::Person => "person",
-            Thing::Rig => "rig",
+            other => other.word(),
+        }
+    }
+
+    /// What the name of one is for.
+    #[must_use]
+    pub const fn name_about(self) -> &'static str {
+        match self {
+            Thing::Tractor => "What you call this tractor, such as its number in the yard",
+            Thing::Tyres => "What you call this set of tyres, such as their width or season",
+            Thing::Rig => "What you call this tractor on these tyres; records go by it",
+            Thing::Tape => "What you call this tape, such as the number on its case",
+            Thing::Person => "First and last name",
         }
     }
 

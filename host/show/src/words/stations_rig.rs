@@ -60,18 +60,6 @@ pub fn add_new(thing: Thing) -> String {
     format!("Another {}: add it", thing.noun())
 }
 
-/// What the name of one is for, beside its field.
-#[must_use]
-pub const fn name_hint(thing: Thing) -> &'static str {
-    match thing {
-        Thing::Tractor => "What you call this tractor, such as its number in the yard",
-        Thing::Tyres => "What you call this set of tyres, such as their width or season",
-        Thing::Rig => "What you call this tractor on these tyres; records go by it",
-        Thing::Tape => "What you call this tape, such as the number on its case",
-        Thing::Person => "First and last name",
-    }
-}
-
 /// One is added for a rig that is being filled in.
 #[must_use]
 pub fn comes_back(thing: Thing) -> String {
@@ -184,7 +172,7 @@ mod tests {
         assert!(comes_back(Thing::Tyres).contains("Once the set of tyres is saved"));
         for thing in Thing::ALL {
             assert!(!none_yet(thing).contains("no tyres"), "{thing:?}");
-            assert!(!name_hint(thing).contains("thing"), "{thing:?}");
+            assert!(!thing.name_about().contains("thing"), "{thing:?}");
         }
     }
 }

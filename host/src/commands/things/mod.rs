@@ -21,7 +21,8 @@ use values::Values;
 pub enum Verb<K: Kept> {
     /// Add a new one.
     Add {
-        /// Name of the thing.
+        /// What one is called.
+        #[arg(help = K::THING.name_about())]
         name: String,
         /// What is known about it.
         #[command(flatten)]

@@ -40,9 +40,6 @@ pub fn form(
     drawn: &Entry,
 ) -> Result<Form, Trouble> {
     let mut form = house.form(&add(thing), &path(thing), words::SAVE, typed);
-    if let Some(name) = form.fields.first_mut() {
-        rig_words::name_hint(thing).clone_into(&mut name.hint);
-    }
     for (field, known) in form.fields.iter_mut().skip(1).zip(thing.fields()) {
         field.kind = kind(house, known, field.kind.clone())?;
         if let FieldKind::Link(to) = known.kind {
