@@ -4,9 +4,9 @@
 set -euo pipefail
 cd "$(dirname "$0")/.."
 
-cargo build --release --workspace --locked
-build=${CARGO_TARGET_DIR:-target}
-TRUNDLE_PROGRAM=$(cd "$build" && pwd)/release/trundle TRUNDLE_REQUESTS=10000 \
-    cargo test --workspace --test whole --locked stations::asked:: -- --nocapture |
-    tee "$build/ci/requests.txt"
-grep -q '^10000 in ' "$build/ci/requests.txt"
+. .ci/programs.sh
+said=$(mktemp)
+trap 'rm -f "$said"' EXIT
+TRUNDLE_PROGRAM=$bin/trundle TRUNDLE_REQUESTS=10000 \
+    cargo test --workspace --test whole --locked stations::asked:: -- --nocapture | tee "$said"
+grep -q '^10000 in ' "$said"

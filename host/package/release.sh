@@ -41,7 +41,8 @@ dated() { find "$1" -exec touch --no-dereference --date="@$SOURCE_DATE_EPOCH" {}
 # Links lead to where the files lie in the package.
 documents() { # FOLDER TARGET
     mkdir -p "$1/pictures"
-    cp host/handbook/guide.md host/handbook/what-it-writes.md "$package/copyright" LICENSE-MIT LICENSE-APACHE "$1/"
+    cp host/handbook/guide.md host/handbook/what-it-writes.md "$1/"
+    cp "$package/copyright" LICENSE-MIT LICENSE-APACHE "$1/"
     sed -e 's#](host/handbook/#](#g' -e 's#](host/pictures/#](pictures/#g' \
         -e 's#](firmware-sim/BUILDING.md#](board/BUILDING.md#g' README.md >"$1/README.md"
     cp host/pictures/*.svg "$1/pictures/"
