@@ -1,5 +1,6 @@
 //! Results as pages for browser and paper: a document in, one page out that loads nothing.
 
+pub(crate) mod head;
 pub mod history;
 pub(crate) mod page;
 pub mod plain;

@@ -1,5 +1,6 @@
 //! What every station's page has: the way through the job, notices, and the station itself.
 
+use crate::html::head::head;
 use crate::phrases::plain::line;
 use crate::words::page as page_words;
 use crate::words::settings as settings_words;
@@ -75,18 +76,7 @@ pub fn page(frame: &Frame<'_>) -> String {
     let whole = html! {
         (DOCTYPE)
         html lang="en" {
-            head {
-                meta charset="utf-8";
-                meta name="viewport" content="width=device-width, initial-scale=1";
-                meta name="color-scheme" content="light dark";
-                // With no referrer at all a browser hides the origin of a form too (Fetch, 3.2),
-                // and the guard wants to see it. To other machines nothing is said either way.
-                meta name="referrer" content="same-origin";
-                title { (line(heading)) " - Trundle" }
-                link rel="icon" href="data:,";
-                link rel="stylesheet" href="/page.css";
-                script src="/stations.js" defer {}
-            }
+            (head(&format!("{} - Trundle", line(heading)), Some("/stations.js")))
             body .station {
                 header {
                     p .maker { a href="/" { "Trundle" } }

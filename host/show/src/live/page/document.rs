@@ -2,6 +2,7 @@
 
 use super::filled::{self, labelled};
 use super::{Onward, Shown, Value};
+use crate::html::head::head;
 use crate::words as texts;
 use crate::words::page as words;
 use maud::{DOCTYPE, Markup, html};
@@ -88,7 +89,7 @@ pub fn document(title: &str, shown: Option<&Shown>, form: Form) -> String {
     let whole = html! {
         (DOCTYPE)
         html lang="en" {
-            (head(title))
+            (head(title, Some("/page.js")))
             body data-say=(words::script()) data-after=(form.after)
                 data-kind=(form.kind.word()) {
                 header {
@@ -113,20 +114,6 @@ pub fn document(title: &str, shown: Option<&Shown>, form: Form) -> String {
     let mut out = whole.into_string();
     out.push('\n');
     out
-}
-
-fn head(title: &str) -> Markup {
-    html! {
-        head {
-            meta charset="utf-8";
-            meta name="viewport" content="width=device-width, initial-scale=1";
-            meta name="color-scheme" content="light dark";
-            title { (title) }
-            link rel="icon" href="data:,";
-            link rel="stylesheet" href="/page.css";
-            script src="/page.js" defer {}
-        }
-    }
 }
 
 /// What is needed under way, in one screen. What changes its height stands beside or below the
