@@ -82,11 +82,13 @@ impl Live {
 }
 
 /// In practice the same command measures the simulated tractor.
-fn practised(house: &House, argv: &[String]) -> Vec<String> {
-    let Some(chosen) = house.job().practice else { return argv.to_vec() };
+fn practised(house: &House, station: Station, argv: &[String]) -> Vec<String> {
+    let job = house.job();
+    let Some(chosen) = &job.practice else { return argv.to_vec() };
     let Some((command, rest)) = argv.split_first() else { return Vec::new() };
     let bench = rest.iter().any(|word| word == "--bench");
-    let options = chosen.options(if bench { "bench" } else { command });
+    let case = job.typed(station, super::practice::CASE);
+    let options = chosen.options(if bench { "bench" } else { command }, &case);
     std::iter::once(command.clone()).chain(options).chain(rest.iter().cloned()).collect()
 }
 
@@ -100,7 +102,7 @@ pub fn begin(
     argv: &[String],
     capture: PathBuf,
 ) -> Result<(), Refused> {
-    let argv = practised(house, argv);
+    let argv = practised(house, station, argv);
     let command = form::read(&argv).map_err(Refused::Misread)?;
     let shows =
         Shows { title: station.name(), kind: PageKind::Said, lines: &[], after: station.path() };

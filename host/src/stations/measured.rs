@@ -15,6 +15,7 @@ use super::form::{Of, Sent};
 use super::house::{Acted, House, Refused, say_refused};
 use super::keys::Done;
 use super::live::begin;
+use super::practice;
 use crate::recorder::capture_file::new_name;
 use crate::shell::exit::Trouble;
 use crate::store::settings::Settings;
@@ -75,6 +76,10 @@ fn begin_form(house: &House, kind: &Kind, typed: &dyn Fn(&str) -> String) -> For
     form.heading = measured::MEASURE.to_owned();
     if course(house, kind).is_some() {
         form.about.push(measured::COURSE_SAVED.to_owned());
+    }
+    if house.job().practice.is_some() {
+        let case = practice::case(kind.command, &typed(practice::CASE));
+        case.into_iter().for_each(|case| form.fields.insert(0, case));
     }
     form
 }
@@ -144,6 +149,11 @@ fn start(house: &House, visit: &Visit, sent: &Sent, kind: &'static Kind) -> Repl
     };
     house.once(visit, sent, stale, || {
         let of = kind.begin();
+        // Noted first: what is practised is read from there.
+        let names = of.options.iter().map(|(name, _)| name.as_str()).chain([practice::CASE]);
+        let noted: Vec<_> = names.map(|name| (name.to_owned(), typed(name))).collect();
+        let newest = (SHOWN.to_owned(), String::new());
+        let kept = house.change(|job| job.note(kind.station, noted.into_iter().chain([newest])));
         let begun = capture().map_err(Refused::Trouble).and_then(|capture| {
             let mut argv = of.argv(sent);
             if let Some(course) = course(house, kind).filter(|_| typed("length").is_empty()) {
@@ -152,9 +162,6 @@ fn start(house: &House, visit: &Visit, sent: &Sent, kind: &'static Kind) -> Repl
             argv.push(format!("--capture={}", capture.display()));
             begin(house, kind.station, &argv, capture)
         });
-        let noted = of.options.iter().map(|(name, _)| (name.clone(), typed(name)));
-        let newest = (SHOWN.to_owned(), String::new());
-        let kept = house.change(|job| job.note(kind.station, noted.chain([newest])));
         match begun.and_then(|()| kept.map_err(Refused::Trouble)) {
             Ok(()) => done("/live"),
             Err(refused) => {

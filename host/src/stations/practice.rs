@@ -10,7 +10,7 @@ use super::start::{begin_anew, done};
 use crate::commands::recording::practise::PracticeArgs;
 use crate::ports::practice::suited;
 use crate::web::stations::{Reply, Visit, value};
-use trundle_show::stations::form::{Form, Kind};
+use trundle_show::stations::form::{Field, Form, Kind};
 use trundle_show::stations::parts;
 use trundle_show::words::settings as words;
 use trundle_show::words::station::Station;
@@ -22,6 +22,8 @@ pub const PATH: &str = "/practice";
 const COMMAND: &str = "drive";
 /// Names of its fields, which are those of the options.
 const SCENARIO: &str = "practice";
+/// Name of the field for what is practised at a station.
+pub const CASE: &str = "practice-case";
 const PACE: &str = "pace";
 const CLASS: &str = "receiver-class";
 const NO_BUTTON: &str = "no-button";
@@ -29,16 +31,20 @@ const NO_BUTTON: &str = "no-button";
 const END: &str = "end";
 
 impl Chosen {
-    /// As options of a live command; another scenario than that for driving where it suits it.
+    /// As options of a live command: in this case where it suits the command, else in another
+    /// scenario than that for driving where one suits it better.
     #[must_use]
-    pub fn options(&self, command: &str) -> Vec<String> {
+    pub fn options(&self, command: &str, case: &str) -> Vec<String> {
         let args = PracticeArgs {
             practice: Some(self.scenario.clone()),
             receiver_class: ReceiverClass::from_word(&self.receiver_class),
             no_button: self.no_button,
             ..PracticeArgs::default()
         };
-        let mut options = args.options_for(command);
+        let mut options = match suited(command).contains(&case) {
+            true => args.options_in(case),
+            false => args.options_for(command),
+        };
         options.push(format!("--pace={}", self.pace));
         options
     }
@@ -71,11 +77,23 @@ fn of() -> Of {
 fn scenarios() -> Vec<(String, String)> {
     let first = suited(COMMAND).iter().copied();
     let rest = Scenario::names().filter(|name| !suited(COMMAND).contains(name));
-    let shown = |name: &str| {
-        let about = Scenario::about(name).unwrap_or_default();
-        (name.to_owned(), format!("{name}: {about}"))
-    };
     first.chain(rest).map(shown).collect()
+}
+
+/// A scenario to choose: what is sent, and what is shown.
+fn shown(name: &str) -> (String, String) {
+    (name.to_owned(), format!("{name}: {}", Scenario::about(name).unwrap_or_default()))
+}
+
+/// The field for what is practised at a station; none where there is nothing to choose.
+pub fn case(commands: &[&str], typed: &str) -> Option<Field> {
+    let all: Vec<&str> = commands.iter().flat_map(|command| suited(command)).copied().collect();
+    let first = all.first().filter(|_| all.len() > 1)?;
+    let chosen = all.iter().find(|name| **name == typed).unwrap_or(first);
+    let mut field = Field::text(CASE, words::CASE, chosen);
+    words::CASE_HINT.clone_into(&mut field.hint);
+    (field.kind, field.needed) = (Kind::Choice(all.into_iter().map(shown).collect()), true);
+    Some(field)
 }
 
 fn begin(house: &House, typed: &dyn Fn(&str) -> String) -> Form {
@@ -184,6 +202,7 @@ pub fn act(house: &House, visit: &Visit, sent: &Sent) -> Reply {
 }
 
 #[cfg(test)]
+#[allow(clippy::unwrap_used, clippy::panic)]
 mod tests {
     use super::*;
 
@@ -195,13 +214,32 @@ mod tests {
             receiver_class: "rtk".to_owned(),
             no_button: true,
         };
-        assert!(chosen.options("drive").contains(&"plain".to_owned()));
+        assert!(chosen.options("drive", "").contains(&"plain".to_owned()));
         for command in ["check", "drive", "slip", "speeds", "pto", "mount"] {
             let mut argv = vec![command.to_owned()];
-            argv.extend(chosen.options(command));
+            argv.extend(chosen.options(command, ""));
             assert!(form::read(&argv).is_ok(), "{argv:?}");
             let says = |word: &str| argv.iter().any(|one| one == word);
             assert!(says("--pace=10") && says("rtk") && says("--no-button"), "{argv:?}");
         }
+    }
+
+    #[test]
+    fn a_case_is_chosen_where_it_suits_and_nowhere_else() {
+        let chosen = Chosen { scenario: "plain".to_owned(), ..Chosen::default() };
+        let played = |command: &str, case: &str| chosen.options(command, case)[1].clone();
+        assert_eq!(played("proof", ""), "proof-old");
+        assert_eq!(played("proof", "proof"), "proof");
+        // What another station plays, or nobody knows, is not played here.
+        assert_eq!(played("proof", "circles"), "proof-old");
+        assert_eq!(played("drive", "proof"), "plain");
+
+        let field = case(&["proof"], "proof-bus").unwrap();
+        assert_eq!(field.value, "proof-bus");
+        assert_eq!(case(&["proof"], "nonsense").unwrap().value, "proof-old");
+        let Kind::Choice(choices) = field.kind else { panic!("no choice") };
+        assert_eq!(choices.len(), suited("proof").len());
+        assert!(choices.iter().all(|(name, shown)| shown.len() > name.len() + 5), "{choices:?}");
+        assert_eq!(case(&["pto"], ""), None, "one case is no choice");
     }
 }

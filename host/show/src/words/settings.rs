@@ -117,6 +117,10 @@ pub const SCENARIO: &str = "What the tractor does on the course";
 pub const SCENARIO_HINT: &str =
     "The first is the one to begin with. Others have a fault to be found, or another course.";
 /// Label.
+pub const CASE: &str = "What the simulated tractor does here";
+/// What may be chosen.
+pub const CASE_HINT: &str = "The first is the one to begin with. Only in practice.";
+/// Label.
 pub const PACE: &str = "Pace";
 /// What may be typed.
 pub const PACE_HINT: &str = "1 is that of a real tractor; 10 is ten times as fast.";

@@ -65,7 +65,12 @@ impl PracticeArgs {
     pub fn options_for(&self, command: &str) -> Vec<String> {
         let Some(chosen) = &self.practice else { return Vec::new() };
         let suited = suited(command).first().filter(|_| command != "drive");
-        let scenario = suited.map_or(chosen.as_str(), |name| name);
+        self.options_in(suited.map_or(chosen.as_str(), |name| name))
+    }
+
+    /// The same tractor in this scenario.
+    #[must_use]
+    pub fn options_in(&self, scenario: &str) -> Vec<String> {
         let mut options = vec!["--practice".to_owned(), scenario.to_owned()];
         options.extend(["--seed".to_owned(), self.seed.to_string()]);
         let class = self.receiver_class.map(|class| class.word().to_owned());
