@@ -96,6 +96,7 @@ pub fn confirmed(
     let why = clean("The reason for the other board", why, WHY_MAX).map_err(|fault| {
         let means = "Nothing was recorded.";
         Trouble::new(exit::USAGE, format!("{fault}."), means, "Give --other-board again.")
+            .of_option("other-board")
     })?;
     Ok(Some(format!("{OTHER_BOARD}{} Confirmed: {why}", trouble.what)))
 }

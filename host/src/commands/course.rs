@@ -106,6 +106,7 @@ fn run_length(args: &CourseArgs) -> Result<u8, Trouble> {
             "There is nothing to calculate.",
             "Give a course file, or a length like `--length \"100 m\"`.",
         )
+        .of_option("length")
     })?;
     let taped = taped(&given)?;
     let course = taped.course();

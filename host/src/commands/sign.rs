@@ -144,7 +144,7 @@ fn rig_of(
         let what = format!("The captures were recorded for different rigs: {first} and {second}.");
         let means = "Nothing was signed off: one record is of one rig.";
         let next = "Sign them off one by one, or say with --rig which rig all of them are of.";
-        return Err(Trouble::new(exit::USAGE, what, means, next));
+        return Err(Trouble::new(exit::USAGE, what, means, next).of_option("rig"));
     }
     let asked = args.rig.as_deref().or(named.first().copied());
     let (id, rig) = Register::read(place)?.rig(asked)?;
@@ -253,7 +253,8 @@ impl SaidArgs {
         if self.rate.is_some() && self.as_found.is_none() && self.parts.proof.is_none() {
             let what = "A rate was given, and nothing that it belongs to.";
             let next = "Give the value found with --as-found, or a proof drive with --proof.";
-            return Err(Trouble::new(exit::USAGE, what, "Nothing was signed off.", next));
+            let trouble = Trouble::new(exit::USAGE, what, "Nothing was signed off.", next);
+            return Err(trouble.of_option("as-found"));
         }
         Ok(Said {
             channel: self.channel.clone(),

@@ -203,7 +203,8 @@ fn live(args: &SlipArgs, options: SlipOptions) -> Result<u8, Trouble> {
     if args.ports.no_receiver {
         let refused = RideRefusal::NoFixes;
         let what = "Slip is measured against the ground, which takes a satellite receiver.";
-        return Err(Trouble::new(exit::USAGE, what, refused.means(), "Leave --no-receiver out."));
+        let trouble = Trouble::new(exit::USAGE, what, refused.means(), "Leave --no-receiver out.");
+        return Err(trouble.of_option("no-receiver"));
     }
     if options.zero_slip.is_none() {
         let no = SlipRefusal::NoZeroSlip;

@@ -213,7 +213,8 @@ fn only(probes: &[Probe], role: PortRole) -> Result<Probe, Trouble> {
             let fitting: Vec<Probe> = fitting.into_iter().cloned().collect();
             let what = format!("More than one {} was found:{}", role.name(), table(&fitting));
             let next = format!("Say which one with {option} PORT.");
-            Err(Trouble::new(exit::USAGE, what, MEANS_NONE, next))
+            let trouble = Trouble::new(exit::USAGE, what, MEANS_NONE, next);
+            Err(trouble.of_option(option.trim_start_matches("--")))
         }
     }
 }

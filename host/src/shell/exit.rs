@@ -33,6 +33,8 @@ pub struct Trouble {
     pub means: String,
     /// What to do next.
     pub next: String,
+    /// Name of the option that is at fault, or is wanted; a page says it beside that field.
+    pub option: Option<&'static str>,
 }
 
 impl Trouble {
@@ -43,7 +45,14 @@ impl Trouble {
         means: impl Into<String>,
         next: impl Into<String>,
     ) -> Self {
-        Self { code, what: what.into(), means: means.into(), next: next.into() }
+        Self { code, what: what.into(), means: means.into(), next: next.into(), option: None }
+    }
+
+    /// The same, which this option is at fault for, or would mend.
+    #[must_use]
+    pub const fn of_option(mut self, option: &'static str) -> Self {
+        self.option = Some(option);
+        self
     }
 
     /// A fault of the program itself, where something that cannot happen did.

@@ -1,8 +1,9 @@
 //! Forms made of a command's own options: what a form is given becomes the command as it would be
 //! typed, read by the same reader, refused in the same words.
 
+pub use super::misread::Misread;
+use super::misread::misread;
 use crate::commands::args::Args;
-use clap::error::{ContextKind, ContextValue};
 use clap::{Arg, Command, CommandFactory as _, Parser as _};
 use std::sync::LazyLock;
 use trundle_show::stations::form::{Field, Kind};
@@ -112,16 +113,6 @@ fn field(name: &str, label: &str, value: String, arg: Option<&Arg>) -> Field {
     field
 }
 
-/// Why a command was not understood: the option that is at fault, where one is, and the words of
-/// the command line.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Misread {
-    /// Name of the option, or of the argument.
-    pub option: Option<String>,
-    /// What the command line says.
-    pub words: String,
-}
-
 /// Read a command as the command line reads it.
 ///
 /// # Errors
@@ -133,25 +124,6 @@ pub fn read(argv: &[String]) -> Result<crate::commands::args::Command, Misread> 
         Ok(args) => args.command.ok_or_else(|| wrong("There is no command.")),
         Err(error) => Err(misread(&error)),
     }
-}
-
-fn misread(error: &clap::Error) -> Misread {
-    let option = match error.get(ContextKind::InvalidArg) {
-        Some(ContextValue::String(arg)) => Some(arg),
-        Some(ContextValue::Strings(args)) => args.first(),
-        _ => None,
-    };
-    let name = |arg: &String| {
-        let word = arg.split([' ', '=']).next().unwrap_or_default();
-        word.trim_start_matches("--").trim_matches(['<', '>', '[', ']']).to_lowercase()
-    };
-    let words = error.render().to_string();
-    // What follows leads to the help of the command line.
-    let words = words.split("\n\n").next().unwrap_or_default();
-    let words = words.strip_prefix("error: ").unwrap_or(words);
-    // Its lines are one sentence beside a field.
-    let words = words.split_whitespace().collect::<Vec<_>>().join(" ");
-    Misread { option: option.map(name), words }
 }
 
 /// A command as a person would type it.

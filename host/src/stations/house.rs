@@ -6,6 +6,7 @@ use super::job::Job;
 use super::keys::{Done, Keys, Ruling};
 use super::live::Live;
 use super::measured::Results;
+use super::misread::on_page;
 use super::table;
 use crate::commands;
 use crate::shell::exit::{self, Trouble};
@@ -268,21 +269,21 @@ impl House {
 pub fn say_refused(form: &mut Form, refused: &Refused) {
     match refused {
         Refused::Misread(Misread { option, words }) => {
+            let words = on_page(words, form);
             let at = option.as_deref();
             match form.fields.iter_mut().find(|field| Some(field.name.as_str()) == at) {
-                Some(field) => field.fault = words.clone(),
-                None => form.fault = vec![words.clone()],
+                Some(field) => field.fault = words,
+                None => form.fault = vec![words],
             }
         }
         Refused::Trouble(trouble) => {
+            let at = trouble.option.filter(|_| trouble.code == exit::USAGE);
+            let what = on_page(&trouble.what, form);
+            let all = on_page(&trouble.to_string(), form);
             // A trouble that names the option it wants again belongs beside that field.
-            let names = |field: &&mut trundle_show::stations::form::Field| {
-                let option = format!("--{} ", field.name);
-                trouble.code == exit::USAGE && format!("{} ", trouble.next).contains(&option)
-            };
-            match form.fields.iter_mut().find(names) {
-                Some(field) => field.fault = trouble.what.clone(),
-                None => form.fault = trouble.to_string().lines().map(str::to_owned).collect(),
+            match form.fields.iter_mut().find(|field| Some(field.name.as_str()) == at) {
+                Some(field) => field.fault = what,
+                None => form.fault = all.lines().map(str::to_owned).collect(),
             }
         }
     }

@@ -9,6 +9,7 @@
 //! | [`house`] | what all stations share: the job at hand, forms that are done, pages |
 //! | [`table`] | every path, who may look and act, and which station answers |
 //! | [`form`] | forms made of the options of commands |
+//! | [`misread`] | what the command line refuses, in words of a page |
 //! | [`keys`] | each form is done once |
 //! | [`job`] | the job at hand, saved, so that it outlives page and program |
 //! | [`live`] | a live command on a thread of its own, shown on the page |
@@ -33,6 +34,7 @@ pub mod keys;
 pub mod live;
 pub mod long;
 pub mod measured;
+pub mod misread;
 pub mod open;
 pub mod plugged;
 pub mod practice;

@@ -13,6 +13,7 @@ pub mod stations;
 pub mod stations_course;
 pub mod stations_drive;
 pub mod stations_measured;
+pub mod stations_misread;
 pub mod stations_rig;
 pub mod under_way;
 

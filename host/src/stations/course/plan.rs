@@ -13,8 +13,8 @@ use trundle_show::words::station::Station;
 use trundle_show::words::stations_course as words;
 
 const OWN: &str = "/course/plan";
-/// Name of the tick for the saved course.
-const SAVED: &str = "saved";
+/// Name of the tick for the saved course: that of the option it stands for.
+const SAVED: &str = "course";
 
 fn of() -> Of {
     let options = [

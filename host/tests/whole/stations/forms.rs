@@ -14,6 +14,8 @@ pub struct Page {
     pub links: Vec<String>,
     /// What a person reads of it, without what stands in fields.
     pub text: String,
+    /// Of that, what is said to be wrong, one text each.
+    pub faults: Vec<String>,
 }
 
 /// A form.
@@ -134,8 +136,13 @@ impl Page {
         let (mut found, mut open) = (Self::default(), Vec::<String>::new());
         // The choice, or the long text, that is being read.
         let mut within: Option<Field> = None;
+        // How deep the element lies that says what is wrong.
+        let mut wrong: Option<usize> = None;
         while let Some(at) = rest.find('<') {
             let text = plain(&rest[..at]);
+            if wrong.is_some() {
+                found.faults.last_mut().unwrap().push_str(&text);
+            }
             match &mut within {
                 Some(field) if field.kind == Kind::Long => field.value.push_str(&text),
                 _ => found.text.push_str(&text),
@@ -144,6 +151,7 @@ impl Page {
             rest = after;
             if tag.closes {
                 assert_eq!(open.pop().as_deref(), Some(tag.name.as_str()), "{rest:.80}");
+                wrong = wrong.filter(|depth| open.len() >= *depth);
                 if ["select", "textarea"].contains(&tag.name.as_str()) {
                     let mut field = within.take().unwrap();
                     if let Some(first) = field.value.strip_prefix('\n') {
@@ -159,11 +167,29 @@ impl Page {
             if !VOID.contains(&tag.name.as_str()) {
                 open.push(tag.name.clone());
             }
+            let says = tag.get("class").split(' ').any(|class| ["why", "fault"].contains(&class));
+            if wrong.is_none() && says {
+                wrong = Some(open.len());
+                found.faults.push(String::new());
+            }
             found.take(&tag, &mut within);
         }
         assert!(open.is_empty(), "open at the end: {open:?}");
         found.text.push_str(&plain(rest));
         found
+    }
+
+    /// What is wrong is said in words of the page, not in those of the command line.
+    pub fn check_faults(&self, of: &str) {
+        let fields = self.forms.iter().flat_map(|form| &form.fields);
+        let options: Vec<String> = fields.map(|field| format!("--{}", field.name)).collect();
+        let raw = ["Usage:", "error:", "unexpected argument", "the following", "cannot be used"];
+        for fault in &self.faults {
+            let mut words = fault.split(|c: char| !(c.is_ascii_alphanumeric() || c == '-'));
+            let option = words.find(|word| options.iter().any(|option| option == word));
+            assert_eq!(option, None, "{of}: {fault}");
+            assert!(!raw.iter().any(|raw| fault.contains(raw)), "{of}: {fault}");
+        }
     }
 
     fn take(&mut self, tag: &Tag, within: &mut Option<Field>) {

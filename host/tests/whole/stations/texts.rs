@@ -27,6 +27,8 @@ fn hostile() -> Vec<(&'static str, Vec<u8>)> {
         ("NUL", b"a\0b".to_vec()),
         ("no UTF-8", b"\xff\xfe\xc3(\xed\xa0\x80".to_vec()),
         ("an option", b"--data=/".to_vec()),
+        ("nothing", Vec::new()),
+        ("a number", b"12".to_vec()),
         ("quotes", b"'; DROP TABLE rig; -- ''' \"\"\" \\".to_vec()),
     ]
 }
@@ -110,6 +112,7 @@ fn judge(house: &House, told: &str, path: &str, sent: &[(String, Vec<u8>)], answ
     }
     let page = Page::read(&answer.body);
     page.check_text(told);
+    page.check_faults(told);
     if answer.status != 200 {
         assert!(!page.text.trim().is_empty(), "{told}: no words");
         stands(told, path, sent, &page);
