@@ -216,7 +216,7 @@ impl Page {
 
     fn new_links(&mut self) {
         let Some(server) = &mut self.server else { return };
-        match server.new_links() {
+        match server.new_links(|_| Ok(())) {
             Ok(()) => introduce(server, self.voice),
             Err(trouble) => self.voice.say(&trouble.to_string()),
         }

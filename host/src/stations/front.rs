@@ -1,6 +1,7 @@
 //! What the program knows of itself: its server, how it was opened, and whether it is to close.
 
 use super::house::lock;
+use super::instance::Own;
 use super::plugged::Plugged;
 use super::recent::Recent;
 use crate::shell::exit::Trouble;
@@ -12,6 +13,8 @@ use std::sync::atomic::{AtomicBool, Ordering};
 #[derive(Default)]
 pub struct Front {
     server: Mutex<Option<PageServer>>,
+    /// Says where the page is, for whoever starts the program again.
+    own: Mutex<Option<Own>>,
     opened: Mutex<Opened>,
     closing: AtomicBool,
     /// What is plugged in.
@@ -30,9 +33,10 @@ pub struct Opened {
 }
 
 impl Front {
-    /// The server is there.
-    pub fn open(&self, server: PageServer, opened: Opened) {
+    /// The server is there, and `own` says where.
+    pub fn open(&self, server: PageServer, own: Own, opened: Opened) {
         *lock(&self.opened) = opened;
+        *lock(&self.own) = Some(own);
         *lock(&self.server) = Some(server);
     }
 
@@ -52,11 +56,16 @@ impl Front {
     /// the link itself has no business in the address line of a browser that goes on.
     ///
     /// # Errors
-    /// [`Trouble`] of code 70; the old links hold then.
+    /// [`Trouble`] of code 6 or 70; the old links hold then.
     pub fn new_links(&self) -> Result<Option<String>, Trouble> {
+        let lan = self.opened().lan;
         let mut server = lock(&self.server);
         let server = server.as_mut().ok_or_else(|| Trouble::internal("The page is closing."))?;
-        server.new_links()?;
+        let port = server.port;
+        server.new_links(|latch| match lock(&self.own).as_mut() {
+            Some(own) => own.say(port, latch, lan),
+            None => Ok(()),
+        })?;
         Ok(server.once())
     }
 
@@ -71,8 +80,9 @@ impl Front {
         self.closing.load(Ordering::SeqCst)
     }
 
-    /// Take the server, to end it.
-    pub fn take(&self) -> Option<PageServer> {
-        lock(&self.server).take()
+    /// End the server, and only then let another program be the one of the data folder.
+    pub fn end(&self) {
+        drop(lock(&self.server).take());
+        drop(lock(&self.own).take());
     }
 }

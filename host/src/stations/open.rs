@@ -70,7 +70,11 @@ fn serve(args: &OpenArgs, mut own: Own) -> Result<u8, Trouble> {
     let port = server.port;
     own.say(port, &latch, lan.is_some())?;
     let full = server.links.full.clone().unwrap_or_default();
-    house.front.open(server, Opened { moved: moved.then_some((PORT, port)), lan: lan.is_some() });
+    house.front.open(
+        server,
+        own,
+        Opened { moved: moved.then_some((PORT, port)), lan: lan.is_some() },
+    );
     introduce(args, &full, moved.then_some(port), lan.is_some());
     // Only now: the port is there, and what the browser asks for is answered. Whoever sees the
     // list of programs sees this link, so it holds once.
@@ -80,8 +84,7 @@ fn serve(args: &OpenArgs, mut own: Own) -> Result<u8, Trouble> {
     }
     out::say(words::END);
     wait(&house);
-    drop(house.front.take());
-    drop(own);
+    house.front.end();
     Ok(OK)
 }
 

@@ -171,8 +171,14 @@ impl Hub {
         Arc::clone(&self.0)
     }
 
-    /// Whoever joined has to join again, with these rules.
-    pub(super) fn begin_again(&self, rules: Rules) {
+    /// Whoever joined has to join again, with these rules, and no link for one use holds that was
+    /// not made with this latch.
+    pub(super) fn begin_again(&self, rules: Rules, latch: Latch) {
+        // Without stations there is none, and no link for one use.
+        if let Some(own) = lock(&self.0.latch).as_mut() {
+            *own = latch;
+        }
+        lock(&self.0.used).clear();
         *lock(&self.0.rules) = Some(rules);
         // Whoever was locked out guessed at links that are none any more.
         *lock(&self.0.guesses) = Guesses::default();

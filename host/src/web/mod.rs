@@ -149,15 +149,24 @@ impl PageServer {
         Ok(Self { links, port, hub: hub.clone(), rules, stop, thread, lan: setup.lan })
     }
 
-    /// New links: whoever joined before has to join again.
+    /// New links: whoever joined before has to join again. Links for one use that nobody used
+    /// hold no more either: they are made with a secret, which is new too; `keep` has to put it
+    /// where the old one lies.
     ///
     /// # Errors
-    /// [`Trouble`] of code 70 for a system without random numbers; the old links hold then.
-    pub fn new_links(&mut self) -> Result<(), Trouble> {
+    /// [`Trouble`] of code 70 for a system without random numbers, and that of `keep`; the old
+    /// links hold then.
+    pub fn new_links(
+        &mut self,
+        keep: impl FnOnce(&Latch) -> Result<(), Trouble>,
+    ) -> Result<(), Trouble> {
         let full = self.rules.full.as_ref().map(|_| random()).transpose()?;
-        self.rules = Rules { view: random()?, mark: random()?, full, ..self.rules.clone() };
+        let rules = Rules { view: random()?, mark: random()?, full, ..self.rules.clone() };
+        let latch = Latch::new(random()?);
+        keep(&latch)?;
+        self.rules = rules;
         self.links = links(self.lan, &self.rules, self.port);
-        self.hub.begin_again(self.rules.clone());
+        self.hub.begin_again(self.rules.clone(), latch);
         Ok(())
     }
 

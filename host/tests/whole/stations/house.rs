@@ -114,6 +114,14 @@ impl House {
         assert_eq!(end.code, Some(0), "{args:?}: {end:?}");
     }
 
+    /// What a second start shows behind `/join/`: a link for one use.
+    pub fn second_start(&self) -> String {
+        let data = self.folder.file("data");
+        let end = trundle_in(&["--no-browser"], &[("TRUNDLE_DATA", &data)]);
+        let (_, rest) = end.stdout.split_once("/join/").unwrap_or_else(|| panic!("{end:?}"));
+        rest.split_whitespace().next().unwrap().to_owned()
+    }
+
     /// A rig with all that belongs to it, and a record.
     pub fn fill(&self) {
         self.typed(&["tractor", "add", "Big one", "--make", "Own build", "--serial", "0007"]);
