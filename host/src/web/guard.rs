@@ -222,6 +222,22 @@ fn judge<'a>(
     }
 }
 
+/// May what was typed be shown again to whoever was refused for this reason? Only a form that a
+/// page of ours sent from the same browser: what another site sends is never given back.
+#[must_use]
+pub fn gives_back(why: Refusal, request: &Request<'_>, rules: &Rules) -> bool {
+    let ours = |host| own_origin(request, host).is_ok();
+    let site = matches!(request.sites[..], [] | ["same-origin"]);
+    let form = request.method == "POST" && request.types == [FORM];
+    let acts = station(rules.stations, request.path).is_some_and(|path| path.act.is_some());
+    why == Refusal::Token
+        && form
+        && acts
+        && site
+        && fits(request, FORM_MAX).is_ok()
+        && own_host(request, rules).is_some_and(ours)
+}
+
 /// A station: looked at, or a form of it taken.
 fn visit<'a>(
     request: &Request<'a>,

@@ -5,7 +5,7 @@ use super::answers::{
 };
 use super::doors::Peer;
 use super::guard::{
-    BODY_MAX, Decision, Deed, FORM_MAX, OWN_HEADER, Read, Refusal, Request, Role, guard,
+    BODY_MAX, Decision, Deed, FORM_MAX, OWN_HEADER, Read, Refusal, Request, Role, gives_back, guard,
 };
 use super::hub::{Shared, lock};
 use super::seats::{Doing, PATIENCE, Seat};
@@ -30,6 +30,7 @@ use trundle_show::live::page::document::{Form, document};
 use trundle_show::live::page::press::{LineRequest, PressRequest};
 use trundle_show::live::page::{SCRIPT, STYLE};
 use trundle_show::stations;
+use trundle_show::stations::refused::{Sent, page};
 
 /// A page that broke down touches nothing else.
 const BROKE: &str = "This page could not be made: a fault of the program. Nothing that is recorded \
@@ -50,7 +51,7 @@ pub(super) async fn handle(
     let decision = judged(&shared, &peer, &request);
     let path = request.uri().path();
     let response = match decision {
-        Decision::Refuse(why) => refused(why, peer.inside, &request),
+        Decision::Refuse(why) => refused(&shared, why, peer.inside, request).await,
         Decision::Alive => {
             let answered = shared.answer(path.trim_start_matches("/alive/"));
             answered.map_or_else(|| refusal(Refusal::Path), |digits| answer(200, TEXT, digits))
@@ -105,20 +106,39 @@ fn judged(shared: &Shared, peer: &Peer, request: &http::Request<Body>) -> Decisi
     judged.decision
 }
 
-/// What is refused: as a page where a browser is to show it.
-fn refused(why: Refusal, inside: bool, request: &http::Request<Body>) -> Response<Body> {
+/// What is refused: as a page where a browser is to show it, with what was typed into a form of
+/// ours: nothing was done with it, and nothing of it is lost.
+async fn refused(
+    shared: &Shared,
+    why: Refusal,
+    inside: bool,
+    request: http::Request<Body>,
+) -> Response<Body> {
     let accepts = all(request.headers(), "accept");
     let rights = matches!(why, Refusal::Token | Refusal::Link | Refusal::Locked);
     if !(rights && accepts.iter().any(|kinds| kinds.contains("text/html"))) {
         return refusal(why);
     }
-    let typed = request.method() == http::Method::POST;
+    let back = gives_back(why, &parts(&request, inside, false), &shared.rules());
+    let path = request.uri().path().to_owned();
+    let posted = request.method() == http::Method::POST;
+    let typed = match back {
+        true => match timeout(PATIENCE, to_bytes(request.into_body(), FORM_MAX)).await {
+            Ok(Ok(body)) => Some(pairs(&body)),
+            _ => return refusal(Refusal::TooLong),
+        },
+        false => None,
+    };
     let said = [why.to_string(), why.means().to_owned(), why.next().to_owned()];
-    let page = stations::refused::page(&said, inside, typed);
-    let mut response = refusal(why);
-    *response.body_mut() = page.into();
-    let html = http::HeaderValue::from_static(HTML);
-    response.headers_mut().insert(http::header::CONTENT_TYPE, html);
+    let sent = match &typed {
+        Some(pairs) => Sent::Form(&path, pairs),
+        None if posted => Sent::Lost,
+        None => Sent::Nothing,
+    };
+    // A form is on it: as with every page of a station, the browser has to say where that is from.
+    let mut response = answers::page(why.status(), page(&said, inside, sent));
+    let close = http::HeaderValue::from_static("close");
+    response.headers_mut().insert(http::header::CONNECTION, close);
     response
 }
 

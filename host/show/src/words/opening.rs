@@ -85,6 +85,10 @@ pub(crate) const REFUSED_OUTSIDE: [&str; 2] = [
 ];
 pub(crate) const REFUSED_TYPED: &str = "What you typed is not lost yet: do the above in another \
      tab, then go back here with the browser's arrow and send the form again.";
+pub(crate) const REFUSED_KEPT: &str = "Nothing was done with what you typed, and none of it is \
+     lost: it stands below. Do the above in another tab, then send it from here.";
+pub(crate) const TYPED: &str = "What you typed";
+pub(crate) const SEND_AGAIN: &str = "Send it again";
 pub(crate) const TO_START: &str = "To the start";
 
 // The first station.

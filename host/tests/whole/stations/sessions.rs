@@ -1,7 +1,7 @@
 //! A session ends with the program or with new links, and no secret stands where it is kept.
 
 use super::forms::Page;
-use super::house::House;
+use super::house::{House, encoded};
 use trundle::stations::table;
 
 #[test]
@@ -19,6 +19,50 @@ fn a_cookie_does_not_outlive_the_program() {
     }
 }
 
+/// A page that was left open over a restart: what is typed there is refused, and stands on the
+/// page that says so, to be sent again once the browser has joined.
+#[test]
+fn what_was_typed_before_a_restart_is_given_back() {
+    let first = House::start();
+    let (old, form) = (first.full.clone(), first.form("/rig/tractor", "/rig/tractor"));
+    let typed = form.with(&[("name", "A \"small\" <one>"), ("serial", "0007")]);
+    let house = first.again();
+    let mut ask = house.ask("POST", "/rig/tractor", &old);
+    ask.body = encoded(&typed);
+    let refused = house.send(&ask);
+    assert_eq!(refused.status, 403, "{refused:?}");
+    let page = Page::read(&refused.body);
+    page.check_text("a stale form");
+    // Without its origin a browser's form would be refused again.
+    assert_eq!(refused.header("referrer-policy"), Some("same-origin"));
+    let back = page.forms.iter().find(|form| form.action == "/rig/tractor").unwrap();
+    for (name, value) in &typed {
+        assert_eq!(back.value(name).as_bytes(), value, "{name}");
+    }
+    assert!(!house.get("/rig/tractor").body.contains("0007"), "done without a right");
+    // Joined again: first the station's own form, filled; nothing is done unseen.
+    let again = house.post("/rig/tractor", &back.pairs());
+    assert_eq!(again.status, 409, "{again:?}");
+    let filled = Page::read(&again.body).forms.into_iter();
+    let filled = filled.filter(|form| form.value("serial") == "0007").collect::<Vec<_>>();
+    assert_eq!(house.post("/rig/tractor", &filled[0].pairs()).status, 303);
+    assert!(house.get("/rig/tractor").body.contains("A &quot;small&quot; &lt;one&gt;"));
+
+    // What another site sends, or what comes without an origin, is never given back.
+    for (origins, more) in [
+        (vec!["http://elsewhere.example".to_owned()], None),
+        (Vec::new(), None),
+        (ask.origins.clone(), Some("Sec-Fetch-Site: cross-site")),
+    ] {
+        let mut other = ask.clone();
+        other.origins = origins;
+        other.more.extend(more);
+        let answer = house.send(&other);
+        assert_eq!(answer.status, 403, "{answer:?}");
+        assert!(!answer.body.contains("0007") && !answer.body.contains("<form"), "{answer:?}");
+    }
+}
+
 #[test]
 fn new_links_end_the_old_ones() {
     let house = House::start();
@@ -28,11 +72,13 @@ fn new_links_end_the_old_ones() {
         return;
     };
     let old = house.full.clone();
+    // A second start makes a link for one use, which nobody has used yet.
+    let unused = house.second_start();
     let form = house.form("/settings/devices", "/settings/devices");
     let led = house.post("/settings/devices", &form.pairs());
     assert_eq!(led.status, 303, "{led:?}");
     let once = led.header("location").unwrap().to_owned();
-    for old in [&old, &view, &mark] {
+    for old in [&old, &view, &mark, &unused] {
         assert_eq!(house.send(&house.ask("GET", "/settings", old)).status, 403);
         assert_eq!(house.send(&house.ask("GET", &format!("/join/{old}"), "")).status, 403);
     }
@@ -45,6 +91,9 @@ fn new_links_end_the_old_ones() {
     assert!(!once.contains(token), "the token itself stands in the address");
     assert_eq!(house.send(&house.ask("GET", "/settings", token)).status, 200);
     assert_eq!(house.send(&house.ask("GET", &once, "")).status, 403);
+    // A second start finds the program as before, by the secret that is new.
+    let next = house.second_start();
+    assert_eq!(house.send(&house.ask("GET", &format!("/join/{next}"), "")).status, 303);
 }
 
 /// Links stand on the page of other devices, for whoever may give them away; nowhere else.
