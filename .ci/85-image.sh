@@ -10,7 +10,6 @@ cd "$(dirname "$0")/.."
 # Bytes. A Pico has 2 MiB and 264 KiB; stack and statics are held to the first 16 KiB of them.
 flash_limit=$((64 * 1024))
 memory_limit=$((16 * 1024))
-target=thumbv6m-none-eabi
 fail() { printf 'image: %s\n' "$*" >&2; exit 1; }
 
 read -ra packages < <(firmware-sim/pico/build.sh --missing)
@@ -24,7 +23,7 @@ done
 echo "node $(node --version)"
 
 sizes() { # BUILD: held to its limits
-    local elf=target/$1/$target/release/trundle-pico flash statics
+    local elf=target/pico/$1.elf flash statics
     flash=$(arm-none-eabi-size "$elf" | awk 'NR == 2 { print $1 + $2 }')
     # Up to where the stack may grow: what runs from memory is no data to `size`.
     statics=$(arm-none-eabi-nm "$elf" | awk '$3 == "__sheap" { print $1 }')
@@ -40,14 +39,14 @@ sizes() { # BUILD: held to its limits
 }
 (cd firmware-sim/pico && cargo fmt --check)
 firmware-sim/pico/build.sh
-sizes pico
-sizes pico-uart
+sizes trundle-board
+sizes trundle-board-uart
 
 # The emulator, at the version that its repairs are made for, and the harness's own tests.
 (cd firmware-sim/emulator && npm ci --ignore-scripts --no-audit --no-fund && npm test)
 
-usb=target/pico/$target/release/trundle-pico
-uart=target/pico-uart/$target/release/trundle-pico
+usb=target/pico/trundle-board.elf
+uart=target/pico/trundle-board-uart.elf
 
 release=${CARGO_TARGET_DIR:-target}/release
 cargo build --release --workspace --locked

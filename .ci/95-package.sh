@@ -26,11 +26,11 @@ sha256sum --check --strict SHA256SUMS
 # The board's folder in a package: $1 is the folder, $2 its package in words.
 board() {
     local build
-    for build in pico:trundle-board pico-uart:trundle-board-uart; do
-        arm-none-eabi-objcopy -O binary --gap-fill 0xff \
-            "$top/target/${build%:*}/thumbv6m-none-eabi/release/trundle-pico" "$folder/image.bin"
-        python3 -B "$top/.ci/uf2.py" "$1/${build#*:}.uf2" "$folder/image.bin" ||
-            fail "$2: ${build#*:}.uf2 is not the file of the image"
+    for build in trundle-board trundle-board-uart; do
+        arm-none-eabi-objcopy -O binary --gap-fill 0xff "$top/target/pico/$build.elf" \
+            "$folder/image.bin"
+        python3 -B "$top/.ci/uf2.py" "$1/$build.uf2" "$folder/image.bin" ||
+            fail "$2: $build.uf2 is not the file of the image"
     done
     for file in BUILDING.md notices.txt input-board/made/parts.{md,txt,csv}; do
         [ -s "$1/$file" ] || fail "$2: no $file for the board"

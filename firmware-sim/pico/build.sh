@@ -27,13 +27,15 @@ command -v cargo >/dev/null || fail "they cannot be built here: cargo is missing
 # The core library is built too, which wants a switch that a released compiler does not have. Flags
 # from outside would take the place of those in this folder's own settings. Where the sources lie
 # is not to be in the files.
-image() { # FOLDER UF2 OPTION...
-    local folder=target/$1 file=target/pico/$2
+image() { # NAME OPTION...: the image NAME.elf, and NAME.uf2 of it
+    local file=target/pico/$1
     (cd firmware-sim/pico && env -u RUSTFLAGS RUSTC=/usr/bin/rustc RUSTC_BOOTSTRAP=1 \
-        cargo build --release --locked --target-dir "../../$folder" "${@:3}") ||
-        fail "$2 was not built: what the compiler says stands above"
-    node firmware-sim/emulator/uf2.mjs "$folder/thumbv6m-none-eabi/release/trundle-pico" "$file" ||
-        fail "$2 was not written: what is wrong with the image stands above"
+        cargo build --release --locked --target-dir ../../target/pico "${@:2}") ||
+        fail "$1 was not built: what the compiler says stands above"
+    # Both builds leave theirs under the same name.
+    cp target/pico/thumbv6m-none-eabi/release/trundle-pico "$file.elf"
+    node firmware-sim/emulator/uf2.mjs "$file.elf" "$file.uf2" ||
+        fail "$1.uf2 was not written: what is wrong with the image stands above"
 }
-image pico trundle-board.uf2
-image pico-uart trundle-board-uart.uf2 --features uart
+image trundle-board
+image trundle-board-uart --features uart

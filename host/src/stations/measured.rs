@@ -154,14 +154,19 @@ fn start(house: &House, visit: &Visit, sent: &Sent, kind: &'static Kind) -> Repl
         let noted: Vec<_> = names.map(|name| (name.to_owned(), typed(name))).collect();
         let newest = (SHOWN.to_owned(), String::new());
         let kept = house.change(|job| job.note(kind.station, noted.into_iter().chain([newest])));
-        let begun = capture().map_err(Refused::Trouble).and_then(|capture| {
-            let mut argv = of.argv(sent);
-            if let Some(course) = course(house, kind).filter(|_| typed("length").is_empty()) {
-                argv.push(format!("--course={}", course.display()));
-            }
-            argv.push(format!("--capture={}", capture.display()));
-            begin(house, kind.station, &argv, capture)
-        });
+        let practised = house.job().practice.is_some();
+        let known = practice::known(practised, kind.command, &typed(practice::CASE));
+        let begun = known
+            .map_err(Refused::Misread)
+            .and_then(|()| capture().map_err(Refused::Trouble))
+            .and_then(|capture| {
+                let mut argv = of.argv(sent);
+                if let Some(course) = course(house, kind).filter(|_| typed("length").is_empty()) {
+                    argv.push(format!("--course={}", course.display()));
+                }
+                argv.push(format!("--capture={}", capture.display()));
+                begin(house, kind.station, &argv, capture)
+            });
         match begun.and_then(|()| kept.map_err(Refused::Trouble)) {
             Ok(()) => done("/live"),
             Err(refused) => {

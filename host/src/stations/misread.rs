@@ -18,6 +18,14 @@ pub struct Misread {
     pub words: String,
 }
 
+impl Misread {
+    /// What was typed is none of the choices of the option.
+    #[must_use]
+    pub fn none_of(option: &str, typed: &str, choices: &str) -> Self {
+        Self { option: Some(option.to_owned()), words: words::none_of(&shortened(typed), choices) }
+    }
+}
+
 /// The same for a page.
 pub fn misread(error: &clap::Error) -> Misread {
     let named = |kind| match error.get(kind) {
@@ -29,10 +37,7 @@ pub fn misread(error: &clap::Error) -> Misread {
     let typed = named(ContextKind::InvalidValue).first().cloned().unwrap_or_default();
     let typed = shortened(&typed);
     let words = match error.kind() {
-        ErrorKind::ValueValidation => {
-            let wanted = error.source().map(ToString::to_string).unwrap_or_default();
-            words::not_fitting(&typed, &one_line(&wanted))
-        }
+        ErrorKind::ValueValidation => words::not_fitting(&typed, &wanted(error)),
         ErrorKind::InvalidValue if typed.is_empty() => words::NEEDED.to_owned(),
         ErrorKind::InvalidValue => {
             words::none_of(&typed, &named(ContextKind::ValidValue).join(", "))
@@ -51,6 +56,18 @@ pub fn misread(error: &clap::Error) -> Misread {
         }
     };
     Misread { option, words }
+}
+
+/// What the option's reader wants. That of a bare number speaks of how a program holds it.
+fn wanted(error: &clap::Error) -> String {
+    let Some(source) = error.source() else { return String::new() };
+    if source.is::<std::num::ParseFloatError>() {
+        words::A_NUMBER.to_owned()
+    } else if source.is::<std::num::ParseIntError>() {
+        words::A_WHOLE_NUMBER.to_owned()
+    } else {
+        one_line(&source.to_string())
+    }
 }
 
 /// The option's name out of how it is written: `--length <LENGTH>`, `<NAME>`, `<--one|--other>`.
@@ -114,6 +131,7 @@ mod tests {
             (&["slip", "--right=1 m"], "ahead"),
             (&["pto", "--display-step="], "display-step"),
             (&["proof", &long, "--entered=many"], "entered"),
+            (&["demo", "--passes=few"], "passes"),
         ] {
             let Misread { option: named, words } = wrong(argv);
             assert_eq!(named.as_deref(), Some(option), "{argv:?}: {words}");

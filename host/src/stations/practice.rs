@@ -3,7 +3,7 @@
 //! It belongs to the job, so that practice and measurement never get mixed in one: it begins with
 //! a job in which nothing is recorded yet, and ends with a new job.
 
-use super::form::{self, Of, Sent};
+use super::form::{self, Misread, Of, Sent};
 use super::house::{Acted, House, Refused, say_refused};
 use super::job::Chosen;
 use super::start::{begin_anew, done};
@@ -85,11 +85,28 @@ fn shown(name: &str) -> (String, String) {
     (name.to_owned(), format!("{name}: {}", Scenario::about(name).unwrap_or_default()))
 }
 
+/// What can be practised with a command, given by its words.
+fn cases(command: &[&str]) -> Vec<&'static str> {
+    command.iter().flat_map(|word| suited(word)).copied().collect()
+}
+
+/// Is what is typed a case that can be practised with this command, if anything is?
+///
+/// # Errors
+/// [`Misread`], which names those there are.
+pub fn known(practised: bool, command: &[&str], typed: &str) -> Result<(), Misread> {
+    let all = cases(command);
+    if !practised || typed.is_empty() || all.contains(&typed) {
+        return Ok(());
+    }
+    Err(Misread::none_of(CASE, typed, &all.join(", ")))
+}
+
 /// The field for what is practised at a station; none where there is nothing to choose.
-pub fn case(commands: &[&str], typed: &str) -> Option<Field> {
-    let all: Vec<&str> = commands.iter().flat_map(|command| suited(command)).copied().collect();
+pub fn case(command: &[&str], typed: &str) -> Option<Field> {
+    let all = cases(command);
     let first = all.first().filter(|_| all.len() > 1)?;
-    let chosen = all.iter().find(|name| **name == typed).unwrap_or(first);
+    let chosen = if typed.is_empty() { first } else { typed };
     let mut field = Field::text(CASE, words::CASE, chosen);
     words::CASE_HINT.clone_into(&mut field.hint);
     (field.kind, field.needed) = (Kind::Choice(all.into_iter().map(shown).collect()), true);
@@ -236,7 +253,15 @@ mod tests {
 
         let field = case(&["proof"], "proof-bus").unwrap();
         assert_eq!(field.value, "proof-bus");
-        assert_eq!(case(&["proof"], "nonsense").unwrap().value, "proof-old");
+        assert_eq!(case(&["proof"], "").unwrap().value, "proof-old");
+        // What nobody knows is refused, and still stands in the field.
+        assert_eq!(case(&["proof"], "nonsense").unwrap().value, "nonsense");
+        let refused = known(true, &["proof"], "nonsense").unwrap_err();
+        assert_eq!(refused.option.as_deref(), Some(CASE));
+        for case in ["", "proof-bus"] {
+            assert_eq!(known(true, &["proof"], case), Ok(()));
+        }
+        assert_eq!(known(false, &["proof"], "nonsense"), Ok(()));
         let Kind::Choice(choices) = field.kind else { panic!("no choice") };
         assert_eq!(choices.len(), suited("proof").len());
         assert!(choices.iter().all(|(name, shown)| shown.len() > name.len() + 5), "{choices:?}");

@@ -105,12 +105,23 @@ fn changed(text: &str, values: &[(&'static str, String)]) -> Result<String, Faul
         // Alone it shows whether this value is at fault.
         let alone = format!("{key} = {value}\n");
         toml::from_str::<Settings>(&alone)
-            .map_err(|fault| Fault::Value(key, said(fault.message())))?;
+            .map_err(|fault| Fault::Value(key, none_fits(typed, &said(fault.message()))))?;
         put(&mut file, key, value);
     }
     let text = file.to_string();
     toml::from_str::<Settings>(&text).map_err(|fault| Fault::Whole(said(fault.message())))?;
     Ok(text)
+}
+
+/// A value that is none of those there are, in our words; `said` are the reader's, which name them.
+fn none_fits(typed: &str, said: &str) -> String {
+    match said.split_once("expected ") {
+        Some((_, choices)) => {
+            let choices = choices.trim_start_matches("one of ").replace('`', "");
+            trundle_show::words::stations_misread::none_of(typed, &choices)
+        }
+        None => said.to_owned(),
+    }
 }
 
 /// Put a value in its place, with the remark that stands behind the old one.
@@ -146,6 +157,14 @@ mod tests {
         assert_eq!(read.board.as_deref(), Some("C:\\b \"x\""));
         assert_eq!(read.reading().speed, trundle_show::reading::SpeedUnit::Mph);
         assert_eq!(ours(text, &[("board", "/dev/a")]).unwrap(), text);
+    }
+
+    #[test]
+    fn a_choice_that_is_none_is_told_with_those_there_are() {
+        let refused = ours("", &[("time", "--data=/")]).unwrap_err();
+        assert_eq!(refused, "time: \"--data=/\" is none of the choices: local or utc.");
+        let refused = ours("", &[("pressure_unit", "kg")]).unwrap_err();
+        assert!(refused.ends_with("none of the choices: bar or psi."), "{refused}");
     }
 
     #[test]

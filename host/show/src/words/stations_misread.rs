@@ -3,6 +3,12 @@
 /// Nothing was typed where something has to be.
 pub const NEEDED: &str = "This has to be filled in.";
 
+/// What is wanted of a number.
+pub const A_NUMBER: &str = "a number is wanted, such as 2.5";
+
+/// And of a count.
+pub const A_WHOLE_NUMBER: &str = "a whole number is wanted, such as 3";
+
 /// What was typed, and what is wanted.
 #[must_use]
 pub fn not_fitting(typed: &str, wanted: &str) -> String {
