@@ -96,6 +96,15 @@ impl SpeedUnit {
             Self::Mph => 1.0 / MPH_M_S,
         }
     }
+
+    /// A speed given in kilometres per hour.
+    #[must_use]
+    pub fn of_km_h(self, km_h: f64) -> f64 {
+        match self {
+            Self::KmH => km_h,
+            Self::Mph => km_h / KM_H_PER_M_S * self.per_m_s(),
+        }
+    }
 }
 
 impl PressureUnit {

@@ -13,6 +13,7 @@ use crate::recorder::live::LiveEvent;
 use crate::shell::exit::{self, Trouble};
 use crate::shell::out::{Voice, scrub};
 use crate::shell::stop;
+use crate::store::settings::Settings;
 use how::{ProofHow, rate};
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -168,7 +169,7 @@ impl Method for Judging {
     }
 
     fn card(&self, worked: &Proof, _: &Session) -> Option<Markup> {
-        Some(cards::proof(worked))
+        Some(cards::proof(worked, &Settings::reading_in_force()))
     }
 }
 

@@ -21,6 +21,7 @@ use crate::desk::task::Method as _;
 use crate::shell::exit::{self, Trouble};
 use crate::shell::out::Voice;
 use crate::shell::{files, out, stop};
+use crate::store::settings::Settings;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use trundle_core::result::slip_v1;
@@ -147,7 +148,7 @@ fn given(
     };
     let map = |slip: &Slip| slip_map::alone(&slip.sections);
     Given {
-        card: Some(cards::slip(worked, compared.as_ref())),
+        card: Some(cards::slip(worked, compared.as_ref(), &Settings::reading_in_force())),
         drawing: worked.as_ref().ok().and_then(map),
         paper,
     }

@@ -9,6 +9,7 @@ use crate::desk::worker::Rhythm;
 use crate::shell::exit::{self, Trouble};
 use crate::shell::out::Voice;
 use crate::shell::{files, stop};
+use crate::store::settings::Settings;
 use std::path::PathBuf;
 use std::sync::Arc;
 use std::time::Duration;
@@ -22,6 +23,7 @@ use trundle_show::live::page::Shown;
 use trundle_show::live::page::document::PageKind;
 use trundle_show::live::page::listed::shown_speeds;
 use trundle_show::model::View;
+use trundle_show::reading::SpeedUnit;
 use trundle_show::stations::measured as cards;
 use trundle_show::svg::over_time as drawing;
 use trundle_show::text::speeds as speeds_text;
@@ -101,9 +103,10 @@ pub fn run(args: &SpeedsArgs) -> Result<u8, Trouble> {
     let page = || -> Result<String, Trouble> {
         Ok(html::speeds::page(compared, &facts(&done.session, &done.capture, None, false)?))
     };
+    let unit = Settings::reading_in_force().speed;
     given::give(|| Given {
-        card: Some(cards::speeds(compared, &done.worked.1)),
-        drawing: drawing::alone(&done.worked.1),
+        card: Some(cards::speeds(compared, &done.worked.1, unit)),
+        drawing: drawing::alone(&done.worked.1, unit),
         paper: page().ok(),
     });
     if let Some(path) = &args.report {
@@ -141,11 +144,14 @@ struct Driving {
     newest: Option<Compared>,
     /// Drawings so far.
     drawn: u64,
+    /// In which unit they are read.
+    unit: SpeedUnit,
 }
 
 impl Driving {
     fn new(method: Arc<Comparing>) -> Self {
-        Self { method, rhythm: Rhythm::default(), newest: None, drawn: 0 }
+        let unit = Settings::reading_in_force().speed;
+        Self { method, rhythm: Rhythm::default(), newest: None, drawn: 0, unit }
     }
 }
 
@@ -166,7 +172,7 @@ impl Task for Driving {
 
     fn news(&mut self, compared: Compared, took: Duration) -> News {
         self.rhythm.took(took);
-        let map = drawing::alone(&compared.1);
+        let map = drawing::alone(&compared.1, self.unit);
         self.drawn += u64::from(map.is_some());
         self.newest = Some(compared);
         News { map, ..News::default() }

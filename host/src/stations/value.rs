@@ -147,7 +147,10 @@ fn show(
             let argv = argv(typed, &capture);
             form.command = form::shown(&argv);
             match result(argv) {
-                Ok(done) => main.push(page::value(&done.work, &done.facts, &done.remarks)),
+                Ok(done) => {
+                    let Answer { work, facts, remarks } = &*done;
+                    main.push(page::value(work, facts, remarks, &house.reading()));
+                }
                 Err(refused) => {
                     say_refused(&mut form, &refused);
                     status = 422;

@@ -4,6 +4,7 @@ use super::Markup;
 use crate::html::work::{Facts, warnings};
 use crate::phrases::plain::{groups, line, sentence_case, significant};
 use crate::phrases::result::{agreement, largest_uncertainty, percent};
+use crate::reading::Reading;
 use crate::words::station::Station;
 use crate::words::stations_drive as words;
 use maud::html;
@@ -11,12 +12,13 @@ use trundle_core::result::work_v1::{ChannelV1, WeightV1, WorkV1};
 
 /// The result as it stands at the station, with remarks on the course.
 #[must_use]
-pub fn value(work: &WorkV1, facts: &Facts, remarks: &[String]) -> Markup {
+pub fn value(work: &WorkV1, facts: &Facts, remarks: &[String], reading: &Reading) -> Markup {
     let used = work.passes.iter().filter(|pass| pass.state != "refused").count();
     let flags = work.flags.iter().filter(|flag| flag.weight != WeightV1::Remark);
     html! {
         @if facts.practice { p .practice { (words::PRACTICE) } }
         p { (line(&words::of_capture(&facts.capture_name, used, work.passes.len()))) }
+        p { (line(&driven(work, facts, reading))) }
         @for remark in remarks { p { (line(remark)) } }
         section .first aria-labelledby="first-name" {
             h2 #first-name { (words::FIRST) }
@@ -36,6 +38,12 @@ pub fn value(work: &WorkV1, facts: &Facts, remarks: &[String]) -> Markup {
             a .wide href=(Station::Proof.path()) { (words::SIGN) }
         }
     }
+}
+
+/// When it was driven and how far, as the reader reads times and lengths.
+fn driven(work: &WorkV1, facts: &Facts, reading: &Reading) -> String {
+    let length = work.course.map(|course| reading.length(course.length_m, 3));
+    words::driven(&reading.moment(&facts.started_utc), length.as_deref())
 }
 
 fn sensor(name: &str, channel: &ChannelV1) -> Markup {

@@ -1,9 +1,9 @@
 //! The three speeds against time: one line each, told apart by how it is drawn and by its mark.
 //!
-//! One drawing for the live page, as a file with its own style, and for the result, where the
-//! page's style sheet has the same classes.
+//! A file with its own style.
 
 use super::axis::{Scale, ticks};
+use crate::reading::SpeedUnit;
 use maud::{Markup, PreEscaped, html};
 use trundle_core::survey::speeds::over_time::Moment;
 
@@ -23,8 +23,8 @@ const OWN: &str = ":root{--ground:#fffefb;--text:#10140f;--line:#626a60}\n\
     @media (prefers-color-scheme: dark){:root{--ground:#0f1311;--text:#f4f3ec;--line:#8e9a91}}\n\
     @media (forced-colors: active){:root{--ground:Canvas;--text:CanvasText;--line:CanvasText}}\n";
 
-/// Style of the drawing, for the file and for the style sheet of a page.
-pub const STYLE: &str = "\
+/// Style of the drawing.
+const STYLE: &str = "\
 .over-time{display:block;width:100%;max-width:48rem}\
 .over-time .paper{fill:var(--ground)}\
 .over-time text{fill:var(--text);font:600 20px system-ui,sans-serif}\
@@ -42,20 +42,11 @@ const LINES: [(&str, &str, &str); 3] = [
     ("radar", "radar", "M-6 0A6 6 0 1 1 6 0A6 6 0 1 1-6 0Z"),
 ];
 
-/// The drawing for a page; `None` where there is nothing to draw.
+/// The drawing as a whole SVG file; `None` where there is nothing to draw.
 #[must_use]
-pub fn draw(moments: &[Moment], title: &str) -> Option<Markup> {
-    let body = body(moments)?;
-    Some(html! {
-        svg class="over-time" viewBox=(format!("0 0 {} {}", SIZE.0, SIZE.1)) role="img"
-            aria-label=(title) { (body) }
-    })
-}
-
-/// The same as a whole SVG file.
-#[must_use]
-pub fn alone(moments: &[Moment]) -> Option<String> {
-    let body = body(moments)?;
+pub fn alone(moments: &[Moment], unit: SpeedUnit) -> Option<String> {
+    let read: Vec<Moment> = moments.iter().map(|moment| in_unit(moment, unit)).collect();
+    let body = body(&read, unit)?;
     let drawing = html! {
         svg xmlns="http://www.w3.org/2000/svg" class="over-time"
             viewBox=(format!("0 0 {} {}", SIZE.0, SIZE.1)) {
@@ -66,11 +57,21 @@ pub fn alone(moments: &[Moment]) -> Option<String> {
     Some(drawing.into_string())
 }
 
-fn body(moments: &[Moment]) -> Option<Markup> {
+/// The same moment with its speeds in the reader's unit.
+fn in_unit(moment: &Moment, unit: SpeedUnit) -> Moment {
+    let read = |speed_km_h: f64| unit.of_km_h(speed_km_h);
+    Moment {
+        satellite_km_h: read(moment.satellite_km_h),
+        sensors_km_h: moment.sensors_km_h.map(|speed| speed.map(read)),
+        ..*moment
+    }
+}
+
+fn body(moments: &[Moment], unit: SpeedUnit) -> Option<Markup> {
     let [left, right, top, bottom] = PLOT;
     let last_s = moments.last()?.at_s;
     let speeds = moments.iter().flat_map(values).flatten().filter(|speed| speed.is_finite());
-    let fastest = speeds.fold(LEAST_KM_H, f64::max);
+    let fastest = speeds.fold(unit.of_km_h(LEAST_KM_H), f64::max);
     let across = Scale { low: 0.0, high: last_s.max(1.0), left, right };
     let up = Scale { low: 0.0, high: 1.05 * fastest, left: bottom, right: top };
     let (times, numbers) = (ticks(&across, TICKS_MOST), ticks(&up, TICKS_MOST));
@@ -84,7 +85,7 @@ fn body(moments: &[Moment]) -> Option<Markup> {
                 (format!("{value:.0$}", numbers.decimals))
             }
         }
-        text x=(left) y=(top - 14.0) { "km/h" }
+        text x=(left) y=(top - 14.0) { (unit.word()) }
         @for value in &times.values {
             text x=(f1(across.at(*value))) y=(bottom + 26.0) text-anchor="middle" {
                 (format!("{value:.0$}", times.decimals))
@@ -170,13 +171,14 @@ mod tests {
             sensors_km_h: [(n != 5).then_some(8.1), Some(7.9)],
         };
         let moments: Vec<Moment> = (0..20).map(moment).collect();
-        let file = alone(&moments).unwrap();
+        let file = alone(&moments, SpeedUnit::KmH).unwrap();
+        assert!(alone(&moments, SpeedUnit::Mph).unwrap().contains(">mph<"));
         for class in ["line satellite", "line wheel", "line radar", "sign full"] {
             assert!(file.contains(class), "{class}: {file}");
         }
         let scale = Scale { low: 0.0, high: 20.0, left: 0.0, right: 1.0 };
         assert_eq!(path(&moments, 1, &scale, &scale).matches('M').count(), 2);
         assert!(!file.contains("NaN") && !file.contains("inf"), "{file}");
-        assert_eq!(alone(&[]), None);
+        assert_eq!(alone(&[], SpeedUnit::KmH), None);
     }
 }

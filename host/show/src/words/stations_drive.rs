@@ -92,6 +92,12 @@ pub fn of_capture(name: &str, used: usize, driven: usize) -> String {
     format!("Capture {name}: {used} of {driven} passes used.")
 }
 
+/// When the capture was begun, and the length of the course.
+pub(crate) fn driven(begun: &str, length: Option<&str>) -> String {
+    let length = length.map_or_else(String::new, |length| format!(" Course {length} by tape."));
+    format!("Begun {begun}.{length}")
+}
+
 /// How good a value is.
 pub(crate) fn good(percent: f64, half: &str) -> String {
     format!("\u{b1}{percent:.2} %, that is \u{b1}{half} impulses per 100 m (95 %).")

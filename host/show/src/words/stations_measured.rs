@@ -142,8 +142,15 @@ pub(crate) const READINGS: &str = "Readings";
 pub(crate) const LINES: &str = "Line by line";
 pub(crate) const SEEN_OF_IT: &str = "What it comes from";
 pub(crate) const OVER_TIME: &str = "The three speeds against time";
-pub(crate) const OVER_TIME_SCALED: &str = "Wheel and radar are scaled here so that each \
-     agrees with the satellites over the whole drive. The table has speeds in km/h.";
+
+/// How the speeds against time are shown.
+pub(crate) fn over_time_scaled(unit: &str) -> String {
+    format!(
+        "Wheel and radar are scaled here so that each agrees with the satellites over the whole \
+         drive. The table has speeds in {unit}."
+    )
+}
+
 pub(crate) const PLAN: &str = "Where the antenna is, from above";
 pub(crate) const PLAN_WORDS: &str = "The tractor from above, driving up the page, not to \
      scale. A: from the middle to the antenna. B: from the rear axle to the antenna. C: from the \
@@ -219,13 +226,12 @@ pub(crate) fn above(percent: f64) -> String {
     super::page::above(percent)
 }
 
-pub(crate) fn speed_read(km_h: f64) -> String {
-    format!("Speed shown, {km_h:.2} km/h")
+pub(crate) fn speed_read(speed: &str) -> String {
+    format!("Speed shown, {speed}")
 }
 
-pub(crate) fn speed_run(seconds: f64, satellite_km_h: Option<f64>) -> String {
-    let satellite =
-        satellite_km_h.map_or_else(String::new, |km_h| format!(", by satellite {km_h:.2} km/h"));
+pub(crate) fn speed_run(seconds: f64, satellite: Option<String>) -> String {
+    let satellite = satellite.map_or_else(String::new, |speed| format!(", by satellite {speed}"));
     format!("Steady for {seconds:.0} s{satellite}.")
 }
 

@@ -8,6 +8,7 @@ use std::collections::BTreeMap;
 use std::path::Path;
 use std::sync::{Arc, Mutex};
 use std::time::SystemTime;
+use trundle_show::reading::Reading;
 use trundle_show::words::station::Station;
 
 /// A capture calculated by its command.
@@ -24,18 +25,18 @@ pub struct Worked {
 #[derive(Default)]
 pub struct Results(Mutex<BTreeMap<Station, (Key, Arc<Worked>)>>);
 
-/// The command, and the capture as it was: size and time of the last change.
-type Key = (Vec<String>, Option<(u64, SystemTime)>);
+/// The command, the capture as it was: size and time of the last change, and how it is read.
+type Key = (Vec<String>, Option<(u64, SystemTime)>, Reading);
 
-fn key(argv: &[String], capture: &Path) -> Key {
+fn key(argv: &[String], capture: &Path, reading: Reading) -> Key {
     let stamp = std::fs::metadata(capture).ok();
     let stamp = stamp.and_then(|meta| Some((meta.len(), meta.modified().ok()?)));
-    (argv.to_vec(), stamp)
+    (argv.to_vec(), stamp, reading)
 }
 
 /// The result of this command for this capture.
 pub fn worked(house: &House, station: Station, argv: &[String], capture: &Path) -> Arc<Worked> {
-    let key = key(argv, capture);
+    let key = key(argv, capture, house.reading());
     if let Some((kept, worked)) = lock(&house.results.0).get(&station)
         && *kept == key
     {

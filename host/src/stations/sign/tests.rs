@@ -204,8 +204,8 @@ fn names_that_nothing_has_are_told_so_and_nothing_in_them_acts() {
     }
 }
 
-/// For measuring by hand: makes a register of 10,000 records in the folder that is named, and says
-/// how long its pages take.
+/// For measuring by hand: makes a register of 10,000 records of 100 rigs in the folder that is
+/// named, and says how long its pages take.
 #[test]
 #[ignore = "measures, and takes a minute"]
 fn pages_among_ten_thousand_records() {
@@ -215,14 +215,21 @@ fn pages_among_ten_thousand_records() {
     let place = &trial.house.place;
     let register = Register::read(place).unwrap();
     let first = register.record(path.strip_prefix("/records/").unwrap()).unwrap();
-    let rig = register.rig(Some("Rig of the many")).unwrap().0;
+    drop(register);
+    let others: Vec<String> = (1..100).map(|number| format!("Rig {number}")).collect();
+    others.iter().for_each(|name| rig(&trial, name));
+    let register = Register::read(place).unwrap();
+    let names = others.iter().map(String::as_str).chain(["Rig of the many"]);
+    let rigs: Vec<_> = names.map(|name| (register.rig(Some(name)).unwrap().0, name)).collect();
     drop(register);
     let db = rusqlite::Connection::open(place.register()).unwrap();
     db.execute_batch("BEGIN").unwrap();
     for number in records(&trial)..10_000 {
         let remark = Some(format!("remark {number}"));
-        let record = RecordV1 { remark, ..first.clone() }.seal();
-        insert(&db, &record, Some(rig), None).unwrap();
+        let (key, name) = rigs[number % rigs.len()];
+        let mut record = RecordV1 { remark, ..first.clone() };
+        name.clone_into(&mut record.rig.rig.name);
+        insert(&db, &record.seal(), Some(key), None).unwrap();
     }
     db.execute_batch("COMMIT").unwrap();
     for path in [
@@ -233,7 +240,9 @@ fn pages_among_ten_thousand_records() {
         &path,
         "/sign",
         "/sheet",
+        "/sheet?show=yes&rig=rig+of+the+many",
         "/history",
+        "/history?show=yes&rig=rig+of+the+many",
         "/exports",
         "/verify",
         "/backup",

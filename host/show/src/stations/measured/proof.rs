@@ -3,16 +3,16 @@
 use super::{Came, Markup, none, rows, verdict, words};
 use crate::live::page::listed::{CheckRow, How, proof_row};
 use crate::phrases::proof::answer;
+use crate::reading::Reading;
 use crate::text::proof as text;
 use maud::html;
 use trundle_core::survey::proof::{Proof, Taken};
-use trundle_core::units::KM_H_PER_M_S;
 
 /// What a proof drive came to.
 #[must_use]
-pub fn proof(proof: &Proof) -> Markup {
-    let readings: Vec<CheckRow> =
-        proof.passes.iter().map(proof_row).chain(proof.speeds.iter().map(speed)).collect();
+pub fn proof(proof: &Proof, reading: &Reading) -> Markup {
+    let speeds = proof.speeds.iter().map(|one| speed(one, reading));
+    let readings: Vec<CheckRow> = proof.passes.iter().map(proof_row).chain(speeds).collect();
     html! {
         @match &proof.judged {
             Err(why) => (none(&why.to_string(), why.means(), why.next())),
@@ -38,11 +38,11 @@ fn said(whole: &str, after: Vec<String>) -> Vec<String> {
     std::iter::once(first).chain(rest).chain(after).collect()
 }
 
-fn speed(one: &trundle_core::survey::proof::SpeedReading) -> CheckRow {
-    let label = words::speed_read(KM_H_PER_M_S * one.shown_m_s);
+fn speed(one: &trundle_core::survey::proof::SpeedReading, reading: &Reading) -> CheckRow {
+    let label = words::speed_read(&reading.speed(one.shown_m_s, 2));
     match one.run {
         Ok(run) => {
-            let satellite = run.speed_m_s.map(|speed| KM_H_PER_M_S * speed.value);
+            let satellite = run.speed_m_s.map(|speed| reading.speed(speed.value, 2));
             let seen = words::speed_run(run.seconds, satellite);
             CheckRow::new(How::Good, words::USED, &label, seen, "")
         }

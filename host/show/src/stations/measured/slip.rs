@@ -2,6 +2,7 @@
 
 use super::{Came, Markup, none, verdict, words};
 use crate::html::slip::{compared as compared_words, total_words};
+use crate::reading::Reading;
 use maud::html;
 use trundle_core::survey::slip::compare::Difference;
 use trundle_core::survey::slip::{Slip, SlipRefusal};
@@ -12,6 +13,7 @@ use trundle_core::survey::slip::{Slip, SlipRefusal};
 pub fn slip(
     worked: &Result<Slip, SlipRefusal>,
     compared: Option<&Result<(String, Difference), SlipRefusal>>,
+    reading: &Reading,
 ) -> Markup {
     let slip = match worked {
         Ok(slip) => slip,
@@ -28,18 +30,18 @@ pub fn slip(
         (words::IN_TURNS, slip.totals.turns),
         (words::IN_WORK, slip.totals.in_work),
     ];
-    let metres = |length_m: f64| format!("{length_m:.0} m");
+    let length = |length_m: f64| reading.length(length_m, 0);
     html! {
         (verdict(came, &said))
         section {
             h2 { (words::TOTALS) }
             dl .lines {
-                div { dt { (words::DRIVEN) } dd { (metres(slip.totals.all.distance_m)) } }
+                div { dt { (words::DRIVEN) } dd { (length(slip.totals.all.distance_m)) } }
                 @for (name, total) in parts {
                     @if let Some(total) = total {
                         div {
                             dt { (name) }
-                            dd { (total_words(&total)) ", " (metres(total.distance_m)) }
+                            dd { (total_words(&total)) ", " (length(total.distance_m)) }
                         }
                     }
                 }
