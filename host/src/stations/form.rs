@@ -91,7 +91,7 @@ fn argument<'a>(command: &'a Command, name: &str) -> Option<&'a Arg> {
 fn field(name: &str, label: &str, value: String, arg: Option<&Arg>) -> Field {
     let mut field = Field::text(name, label, &value);
     let Some(arg) = arg else { return field };
-    field.hint = arg.get_help().map(ToString::to_string).unwrap_or_default();
+    field.explain(&arg.get_help().map(ToString::to_string).unwrap_or_default());
     field.needed = arg.is_required_set();
     let choices = arg.get_possible_values();
     field.kind = if !arg.get_action().takes_values() {

@@ -1,6 +1,6 @@
 //! A form: its fields, what was typed, and what is wrong with it, each beside its field.
 
-use crate::phrases::plain::line;
+use crate::phrases::plain::{line, sentence_case};
 use crate::words::stations as words;
 use maud::{Markup, html};
 
@@ -86,6 +86,14 @@ impl Field {
             fault: String::new(),
             needed: false,
         }
+    }
+
+    /// Explained by the help of its option; what the label says is not said again.
+    pub fn explain(&mut self, help: &str) {
+        self.hint = match help.strip_prefix(&self.label).and_then(|rest| rest.strip_prefix(": ")) {
+            Some(rest) => sentence_case(rest),
+            None => help.to_owned(),
+        };
     }
 }
 
@@ -242,6 +250,15 @@ impl Field {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_hint_does_not_say_the_label_again() {
+        let mut field = Field::text("as-found", "Value found", "");
+        field.explain("Value found: shows what it did");
+        assert_eq!(field.hint, "Shows what it did");
+        field.explain("Value found before");
+        assert_eq!(field.hint, "Value found before");
+    }
 
     #[test]
     fn what_was_typed_comes_back_and_nothing_of_it_acts() {

@@ -8,6 +8,13 @@
     if (look && look !== "auto") root.dataset.look = look;
   } catch { /* The look of this page is the browser's. */ }
 
+  // Where the way is pushed sideways, the station that one is at is in sight.
+  const here = document.querySelector(".way .here");
+  if (here) {
+    const way = here.parentElement;
+    way.scrollLeft = here.offsetLeft - (way.clientWidth - here.offsetWidth) / 2;
+  }
+
   for (const form of document.querySelectorAll("form.sheet")) {
     let sent = false;
     form.addEventListener("submit", (event) => {
