@@ -43,7 +43,9 @@ dpkg-deb --info "$deb"
 dpkg-deb --contents "$deb"
 dpkg -x "$deb" "$folder/root"
 version=$(dpkg-deb --field "$deb" Version)
-[ "$("$folder/root/usr/bin/trundle" --version)" = "trundle $version" ] || fail "--version"
+said=$("$folder/root/usr/bin/trundle" --version)
+[ "$(head -n 1 <<<"$said")" = "trundle $version" ] || fail "--version: $said"
+grep -qx "commit $(git -C "$top" rev-parse --short=12 HEAD)" <<<"$said" || fail "--version: $said"
 cmp "$folder/root/usr/lib/udev/rules.d/70-trundle.rules" "$top/host/package/70-trundle.rules"
 for file in copyright LICENSE-MIT LICENSE-APACHE notices.txt.gz changelog.gz README.md.gz guide.md.gz; do
     [ -s "$folder/root/usr/share/doc/trundle/$file" ] || fail "no $file"

@@ -28,6 +28,8 @@ version=$(sed -n 's/^version = "\(.*\)"$/\1/p' Cargo.toml | head -n 1)
 # A hash table below draws its keys at build time; from this seed it draws the same ones.
 export CONST_RANDOM_SEED=trundle
 export SOURCE_DATE_EPOCH="${SOURCE_DATE_EPOCH:-$(git log -1 --format=%ct)}"
+# Said by --version.
+export TRUNDLE_COMMIT="${TRUNDLE_COMMIT:-$(git rev-parse --short=12 HEAD)}"
 for tool in cargo python3 dpkg-deb tar gzip strip sha256sum; do
     command -v "$tool" >/dev/null || fail "$tool is missing"
 done
@@ -41,7 +43,7 @@ dated() { find "$1" -exec touch --no-dereference --date="@$SOURCE_DATE_EPOCH" {}
 # Links lead to where the files lie in the package.
 documents() { # FOLDER TARGET
     mkdir -p "$1/pictures"
-    cp host/handbook/guide.md host/handbook/what-it-writes.md "$1/"
+    cp host/handbook/{guide,what-it-writes,formats}.md CHANGELOG.md "$1/"
     cp "$package/copyright" LICENSE-MIT LICENSE-APACHE "$1/"
     sed -e 's#](host/handbook/#](#g' -e 's#](host/pictures/#](pictures/#g' \
         -e 's#](firmware-sim/BUILDING.md#](board/BUILDING.md#g' README.md >"$1/README.md"

@@ -6,11 +6,12 @@ use std::process::Command;
 /// Largest tracked file, bytes; the lock file alone may be larger.
 const FILE_BYTES: u64 = 256 * 1024;
 /// What the top level holds, besides names that begin with a dot.
-const TOP: [&str; 11] = [
+const TOP: [&str; 12] = [
     "Cargo.toml",
     "Cargo.lock",
     "README.md",
     "DEVELOPERS.md",
+    "CHANGELOG.md",
     "LICENSE-MIT",
     "LICENSE-APACHE",
     "host",

@@ -10,7 +10,8 @@ use clap::{Parser, Subcommand};
 /// or taken by another program; 5 damaged or foreign input; 6 a file could not be written; 70
 /// internal error; 130 and 143 interrupted after the capture was closed in order.
 #[derive(Debug, Parser)]
-#[command(name = "trundle", version, max_term_width = 100, args_conflicts_with_subcommands = false)]
+#[command(name = "trundle", version, long_version = super::version::long(), max_term_width = 100)]
+#[command(args_conflicts_with_subcommands = false)]
 pub struct Args {
     /// Folder for rigs, records and their captures, instead of this system's usual place.
     #[arg(long, value_name = "FOLDER", global = true)]

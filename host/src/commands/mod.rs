@@ -28,6 +28,7 @@ pub mod slip;
 pub mod speeds;
 pub mod things;
 pub mod typed;
+pub mod version;
 pub mod work;
 
 use crate::shell::exit::Trouble;

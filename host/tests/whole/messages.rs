@@ -224,6 +224,20 @@ fn a_word_that_is_no_command_says_how_the_program_is_used() {
     assert_refused(&program.finish(), 2, &["Usage"]);
 }
 
+/// The formats of this release: who raises one has read `host/handbook/formats.md`.
+#[test]
+fn the_version_says_what_the_formats_are() {
+    let short = trundle(&["-V"]);
+    assert_eq!(short.stdout.trim_end(), concat!("trundle ", env!("CARGO_PKG_VERSION")));
+    let long = trundle(&["--version"]);
+    let lines: Vec<&str> = long.stdout.lines().collect();
+    assert_eq!(lines.len(), 3, "{}", long.stdout);
+    assert_eq!(lines[0], short.stdout.trim_end());
+    assert!(lines[1].starts_with("commit "), "{}", long.stdout);
+    let formats = "protocol 1, capture 1, record 1, settings sheet 1, rig file 1, register 1";
+    assert_eq!(lines[2], format!("versions of the formats: {formats}"));
+}
+
 /// Fault row: an address for the page that leads nowhere. The ports are not even looked at.
 #[test]
 fn an_address_that_leads_no_device_here_is_refused_before_anything_is_recorded() {

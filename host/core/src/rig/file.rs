@@ -20,7 +20,7 @@ use serde::{Deserialize, Serialize};
 /// The word in the `format` field.
 const FORMAT: &str = "trundle-rig";
 /// The version written; older ones are read, newer ones refused.
-const VERSION: u32 = 1;
+pub const RIG_FILE_VERSION: u32 = 1;
 
 /// Why a rig file cannot be used.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
@@ -60,7 +60,7 @@ struct File {
 /// The text of the file.
 #[must_use]
 pub fn to_toml(rig: &Snapshot) -> String {
-    let file = File { format: FORMAT.to_owned(), version: VERSION, rig: rig.clone() };
+    let file = File { format: FORMAT.to_owned(), version: RIG_FILE_VERSION, rig: rig.clone() };
     toml::to_string(&file).expect("plain tables of text and numbers always serialise")
 }
 
@@ -77,7 +77,7 @@ pub fn from_toml(text: &str) -> Result<Snapshot, RigFileFault> {
         _ => return Err(RigFileFault::Toml(format!("it does not say format = \"{FORMAT}\""))),
     }
     if let Some(version) = table.get("version").and_then(toml::Value::as_integer)
-        && version > i64::from(VERSION)
+        && version > i64::from(RIG_FILE_VERSION)
     {
         return Err(RigFileFault::Newer(u32::try_from(version).unwrap_or(u32::MAX)));
     }

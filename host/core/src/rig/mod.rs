@@ -12,7 +12,7 @@ pub mod tape;
 
 pub use field::{Field, FieldFault, FieldKind, NAME_MAX, TEXT_MAX, Value, clean, steers};
 pub use fields::Thing;
-pub use file::{RigFileFault, from_toml, to_toml};
+pub use file::{RIG_FILE_VERSION, RigFileFault, from_toml, to_toml};
 pub use snapshot::{ANTENNA_UNCERTAINTY_M, Snapshot};
 
 use serde::{Deserialize, Serialize};

@@ -16,6 +16,7 @@ pub mod stations_measured;
 pub mod stations_misread;
 pub mod stations_rig;
 pub mod under_way;
+pub mod version;
 
 pub(crate) use live::*;
 pub use live::{

@@ -8,7 +8,7 @@ use super::cell::Cell;
 use super::found::{Found, READ, names, unlike as unlike_in};
 use super::records::insert;
 use super::scan::{self, Table};
-use super::{Fault, STEPS, Tried, migrate, migrate_to, version};
+use super::{Fault, Tried, VERSION, migrate, migrate_to, version};
 use crate::shell::exit::{self, Trouble};
 use rusqlite::{Connection, ErrorCode, OptionalExtension as _, ToSql, params_from_iter};
 use std::collections::BTreeSet;
@@ -36,7 +36,7 @@ pub(in crate::store) fn known(from: &Connection, path: &Path) -> Tried<()> {
     };
     match version(from)? {
         0 => refused("holds no register", OTHER),
-        found if found > STEPS.len() => refused(
+        found if found > VERSION => refused(
             "was written by a later version of this program",
             "Use the later version, or another backup.",
         ),

@@ -35,6 +35,8 @@ use std::time::{Duration, Instant};
 
 /// The schema, one step a version; a step is never edited once released.
 const STEPS: [&str; 1] = [include_str!("schema.sql")];
+/// Version of the register.
+pub const VERSION: usize = STEPS.len();
 /// How long a program waits for another one that writes.
 const PATIENCE: Duration = Duration::from_secs(3);
 /// Between two looks whether the other program is done.
@@ -71,7 +73,7 @@ impl Register {
             distrust(&db)?;
             let found = version(&db)?;
             known(place, found)?;
-            Ok((found == STEPS.len()).then(|| open(db)))
+            Ok((found == VERSION).then(|| open(db)))
         };
         // Its first writer was killed before it wrote: nothing is lost, nothing is there.
         look().map_err(|fault| fault.trouble(place))?.map_or_else(|| Self::write(place), Ok)
@@ -192,7 +194,7 @@ pub(super) fn distrust(db: &Connection) -> rusqlite::Result<()> {
 }
 
 fn known(place: &DataFolder, found: usize) -> Result<(), Trouble> {
-    if found <= STEPS.len() {
+    if found <= VERSION {
         return Ok(());
     }
     Err(Trouble::new(
@@ -204,7 +206,7 @@ fn known(place: &DataFolder, found: usize) -> Result<(), Trouble> {
 }
 
 fn migrate(db: &Connection) -> rusqlite::Result<()> {
-    migrate_to(db, STEPS.len())
+    migrate_to(db, VERSION)
 }
 
 fn migrate_to(db: &Connection, wanted: usize) -> rusqlite::Result<()> {
