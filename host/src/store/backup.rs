@@ -2,7 +2,8 @@
 //!
 //! A backup is an SQLite file of its own: the whole register, and one more table with the captures
 //! (`capture (sha256, bytes)`), so that the stock program can look into it. Its bytes are a packed
-//! capture (`host/src/packed/mod.rs`), its digest is that of the plain ones; plain captures are read too.
+//! capture (`host/src/packed/mod.rs`), its digest is that of the plain ones; plain captures are
+//! read too.
 //!
 //! Neither way is a file copied: rows are taken over into tables of our own
 //! (`register/copy.rs`), so that damage costs only what it struck, and whatever else a file's

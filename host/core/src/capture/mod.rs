@@ -32,16 +32,16 @@ pub use writer::encode;
 pub const BODY_MAX: usize = 4096;
 /// The sync word: not text, not a COBS frame, not the start of a sentence.
 pub(crate) const SYNC: [u8; 4] = [0xA7, 0x54, 0x72, 0x5E];
+/// Bytes of a record before its body.
+pub(crate) const HEAD_LEN: usize = 15;
+/// Bytes of a record after its body.
+pub(crate) const TAIL_LEN: usize = 4;
+
 /// True for bytes that begin as a capture does.
 #[must_use]
 pub fn begins(bytes: &[u8]) -> bool {
     bytes.starts_with(&SYNC)
 }
-
-/// Bytes of a record before its body.
-pub(crate) const HEAD_LEN: usize = 15;
-/// Bytes of a record after its body.
-pub(crate) const TAIL_LEN: usize = 4;
 
 /// The sum over a record: the same as on the wire.
 pub(crate) use trundle_protocol::crc::crc32c;
