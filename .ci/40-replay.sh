@@ -1,6 +1,6 @@
 #!/usr/bin/env bash
-# How fast one hour is replayed, and in how much memory; what a ten-hour day takes of which all
-# samples are kept. Nothing is asserted about time: a busy machine is not a defect.
+# How fast one hour is replayed, packed as well, and in how much memory; what a ten-hour day takes
+# of which all samples are kept. Nothing is asserted about time: a busy machine is not a defect.
 #
 # Alone: it measures time and memory.
 set -euo pipefail
@@ -10,7 +10,7 @@ build=${CARGO_TARGET_DIR:-target}
 mkdir -p "$build/ci"
 cargo build --release --workspace --locked
 "$build/release/replay-bench" 1 | tee "$build/ci/replay.txt"
-for word in 'ratio' 'peak memory'; do
+for word in 'ratio' 'peak memory' 'packed' 'its replay'; do
     grep -Eq "^$word +[0-9]+\.[0-9]" "$build/ci/replay.txt" ||
         { echo "no $word printed" >&2; exit 1; }
 done

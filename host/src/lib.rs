@@ -4,6 +4,7 @@
 
 pub mod commands;
 pub mod desk;
+pub mod packed;
 pub mod ports;
 pub mod recorder;
 pub mod shell;

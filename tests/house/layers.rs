@@ -14,7 +14,10 @@ const CRATES: [(&str, &[&str]); 3] = [
     ),
     (
         "host/src/",
-        &["shell", "ports", "recorder", "store", "web", "desk", "commands", "stations", "main"],
+        &[
+            "shell", "packed", "ports", "recorder", "store", "web", "desk", "commands", "stations",
+            "main",
+        ],
     ),
     (
         "host/show/src/",

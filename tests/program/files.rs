@@ -8,6 +8,7 @@ use std::path::{Path, PathBuf};
 use std::process::Command;
 use std::time::{Duration, SystemTime};
 use tempfile::TempDir;
+use trundle::packed::plain;
 use trundle::shell::exit;
 use trundle::shell::files;
 use trundle::store::backup;
@@ -51,7 +52,7 @@ fn only_ordinary_files_are_opened() {
         assert!(error.to_string().contains(what), "{}: {error}", path.display());
         let trouble = files::read_text(&path).unwrap_err();
         assert!(trouble.code == exit::INPUT && trouble.what.contains(what), "{trouble}");
-        assert!(files::digest(&path).unwrap_err().what.contains(what));
+        assert!(plain::name(&path).unwrap_err().what.contains(what));
         let trouble = files::replace(&path, b"new").unwrap_err();
         assert!(trouble.code == exit::STORAGE && trouble.what.contains(what), "{trouble}");
     }

@@ -1,8 +1,10 @@
 //! A long capture is read by two threads. The result is that of one, bit for bit, whatever is in
 //! the capture and wherever it is damaged.
 
+use trundle::packed::pack::pack;
+use trundle::packed::{BLOCK, HEAD};
 use trundle::recorder::replay::replay;
-use trundle_core::capture::encode;
+use trundle_core::capture::{BODY_MAX, Entry, PortRole, Record, encode};
 use trundle_core::session::Session;
 use trundle_core::wire::receiver::ReceiverTotals;
 use trundle_sim::Scenario;
@@ -110,4 +112,40 @@ fn what_both_halves_of_the_work_meet_is_as_before() {
         let session = long.both(&holed, &format!("seed {seed}, records {from} to {to} missing"));
         assert_eq!(session.totals().damaged_bytes, 0);
     }
+}
+
+/// Packed, each of the two unpacks it for itself.
+#[test]
+fn a_packed_one_gives_what_the_plain_one_gives() {
+    let long = Long::new();
+    // With noise on the receiver's line, so that it stays long.
+    let (before, end) = long.bytes.split_at(long.begins[long.begins.len() - 1]);
+    let host_ns = u64::from_le_bytes(end[7..15].try_into().expect("eight bytes"));
+    let (mut draws, mut plain) = (Draws::new(3), before.to_vec());
+    for _ in 0..300 {
+        let noise = (0..BODY_MAX).map(|_| draws.bits() as u8).collect();
+        let entry = Entry::Bytes(PortRole::Receiver, noise);
+        encode(&Record { host_ns, entry }, &mut plain);
+    }
+    plain.extend_from_slice(end);
+    let mut packed = Vec::new();
+    pack(&mut &plain[..], plain.len() as u64, &mut packed).expect("no memory fails");
+    assert!(packed.len() > 1 << 20, "{} bytes are read by one thread", packed.len());
+    let path = long.folder.path().join("packed.capture");
+    let read = |bytes: &[u8]| {
+        std::fs::write(&path, bytes).expect("a file in the temporary folder");
+        replay(&path, Session::default).expect("it is a capture")
+    };
+    let session = read(&packed);
+    assert_eq!(all_of(&session), all_of(&replay_bytes(&plain, plain.len())));
+    assert_eq!((session.passes().len(), session.totals().damaged_bytes), (24, 0));
+    // A block that is damaged, and all behind a cut, as if their plain bytes were zeros.
+    let frame = u32::from_le_bytes(packed[44..48].try_into().expect("four bytes")) as usize;
+    let first = HEAD + frame;
+    packed[first + HEAD + 100] ^= 1;
+    plain[BLOCK..2 * BLOCK].fill(0);
+    assert_eq!(all_of(&read(&packed)), all_of(&replay_bytes(&plain, plain.len())));
+    packed.truncate(first);
+    plain[2 * BLOCK..].fill(0);
+    assert_eq!(all_of(&read(&packed)), all_of(&replay_bytes(&plain, plain.len())));
 }

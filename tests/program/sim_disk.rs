@@ -6,7 +6,7 @@
 //! there, or not, or in part, in any order.
 
 use std::collections::BTreeMap;
-use std::io::{self, ErrorKind, Write};
+use std::io::{self, Cursor, ErrorKind, Read, Write};
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::Duration;
@@ -266,6 +266,21 @@ impl Disk for SimDisk {
         }
         let file = state.name(path);
         Ok(Box::new(SimFile { disk: self.clone(), file }))
+    }
+
+    fn open(&self, path: &Path) -> io::Result<Box<dyn Read>> {
+        let mut state = self.lock();
+        state.ask()?;
+        let file = *state.names.get(path).ok_or(ErrorKind::NotFound)?;
+        let mut bytes = state.before.values().nth(file).cloned().unwrap_or_default();
+        for asked in &state.log {
+            if let Asked::Write(to, more) = asked
+                && *to == file
+            {
+                bytes.extend_from_slice(more);
+            }
+        }
+        Ok(Box::new(Cursor::new(bytes)))
     }
 
     fn rename(&self, from: &Path, to: &Path) -> io::Result<()> {

@@ -120,6 +120,13 @@ pub enum Command {
     Export(super::export::ExportArgs),
     /// Make a capture of recordings made elsewhere.
     Import(super::import::ImportArgs),
+    /// Make closed captures smaller, each in its place. Every command reads them as they are.
+    ///
+    /// About a third of the size or less; not a byte of the plain capture is lost. What was cut off
+    /// or damaged later is reported, and everything else is read.
+    Pack(super::pack::PackArgs),
+    /// Bring packed captures back to what they were before, byte for byte.
+    Unpack(super::pack::PackArgs),
 }
 
 #[cfg(test)]

@@ -15,6 +15,7 @@ pub mod handbook;
 pub mod import;
 pub mod keep;
 pub mod mount;
+pub mod pack;
 pub mod parts;
 pub mod ports;
 pub mod proof;
@@ -31,6 +32,7 @@ pub mod typed;
 pub mod version;
 pub mod work;
 
+use crate::packed::rewrite::Way;
 use crate::shell::exit::Trouble;
 use args::Command;
 
@@ -71,5 +73,7 @@ pub fn run(command: Command) -> Result<u8, Trouble> {
         Command::Manual(args) => handbook::manual(&args),
         Command::Export(args) => export::run(&args),
         Command::Import(args) => import::run(&args),
+        Command::Pack(args) => pack::run(&args, Way::Pack),
+        Command::Unpack(args) => pack::run(&args, Way::Unpack),
     }
 }

@@ -6,6 +6,7 @@ use super::proof::register;
 use super::pto::PtoHow;
 use super::sign::course::Course;
 use super::speeds::SpeedsHow;
+use crate::packed::plain::{self, Named};
 use crate::recorder::replay::replay;
 use crate::shell::exit::{self, Trouble};
 use crate::shell::files;
@@ -208,10 +209,11 @@ pub fn in_order(mut all: Vec<Ready>) -> Vec<Ready> {
 /// # Errors
 /// The capture's (4, 5).
 pub fn capture_of(file: &Path, session: &Session) -> Result<CaptureV1, Trouble> {
+    let Named { sha256, bytes, .. } = plain::name(file)?;
     Ok(CaptureV1 {
         name: files::name(file),
-        sha256: files::digest(file)?,
-        bytes: std::fs::metadata(file).map_or(0, |found| found.len()),
+        sha256,
+        bytes,
         started_utc: session.header().map(|h| h.started_utc.clone()).unwrap_or_default(),
     })
 }

@@ -2,6 +2,7 @@
 
 use super::result::{course_in_force, exit_code, say_practice, work_session};
 use super::typed::{length_within, positive};
+use crate::packed::plain;
 use crate::shell::exit::{self, Trouble};
 use crate::shell::{files, out};
 use std::path::{Path, PathBuf};
@@ -167,7 +168,7 @@ pub fn facts(
     let header = session.header();
     Ok(html::Facts {
         capture_name: files::name(capture),
-        capture_digest: if growing { String::new() } else { files::digest(capture)? },
+        capture_digest: if growing { String::new() } else { plain::name(capture)?.sha256 },
         started_utc: header.map(|h| h.started_utc.clone()).unwrap_or_default(),
         software: env!("CARGO_PKG_VERSION").to_owned(),
         practice: header.is_some_and(|h| h.practice),

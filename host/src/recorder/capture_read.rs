@@ -1,5 +1,7 @@
-//! Reading a capture from disk, in pieces of a fixed size.
+//! Reading a capture from disk, in pieces of a fixed size; a packed one as if it were plain.
 
+use crate::packed::plain::plain;
+use crate::packed::unpack::Lost;
 use crate::shell::exit::{self, Trouble};
 use crate::shell::files;
 use crate::shell::progress::Progress;
@@ -41,15 +43,16 @@ impl Read for Watched<'_> {
     }
 }
 
-/// Read a capture from anything that can be read; `path` is its name in messages.
+/// Read a capture from anything that can be read, packed or plain; `path` is its name in messages.
 ///
 /// # Errors
 /// As [`read_capture`].
 pub fn read_from(
-    mut source: impl Read,
+    source: impl Read,
     path: &Path,
     mut hand_on: impl FnMut(&Piece<'_>),
 ) -> Result<(), Trouble> {
+    let mut source = plain(source, Lost::AsZeros).map_err(|error| read_trouble(path, &error))?;
     let mut reader = Reader::default();
     let mut gate = Gate::default();
     let mut total = 0;
@@ -169,6 +172,11 @@ fn open_trouble(path: &Path, error: &std::io::Error) -> Trouble {
 
 fn read_trouble(path: &Path, error: &std::io::Error) -> Trouble {
     let what = format!("{} could not be read ({error}).", path.display());
+    // What a packed capture is given up for.
+    if error.kind() == ErrorKind::InvalidData {
+        let next = "Use another copy of the file: that of a backup, or of whoever packed it.";
+        return Trouble::new(exit::INPUT, what, "Nothing was calculated.", next);
+    }
     let next = "Copy the file to another disk and try again.";
     Trouble::new(exit::STORAGE, what, "A result from half of it would be wrong.", next)
 }

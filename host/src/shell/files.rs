@@ -3,7 +3,6 @@
 
 use super::exit::{self, Trouble};
 use super::storage::{Disk, RealDisk};
-use sha2::{Digest, Sha256};
 use std::fs::{File, Metadata, OpenOptions};
 use std::io::{self, ErrorKind, Read as _, Write as _};
 use std::ops::Deref;
@@ -133,27 +132,6 @@ pub fn read_text(path: &Path) -> Result<String, Trouble> {
         .map_err(|_| trouble(exit::INPUT, format!("{} is not text.", path.display())))
 }
 
-/// SHA-256 of a file, hexadecimal (FIPS 180-4).
-///
-/// # Errors
-/// Exit code 4 without permission, else 5.
-pub fn digest(path: &Path) -> Result<String, Trouble> {
-    let failed = |e: io::Error| {
-        let what = format!("{} cannot be read: {e}.", path.display());
-        let means = "Its digest cannot be given.";
-        Trouble::new(read_code(e.kind()), what, means, "Check the name and the disk.")
-    };
-    let mut file = open(path).map_err(failed)?;
-    let mut sum = Sha256::new();
-    let mut buffer = [0; 64 * 1024];
-    loop {
-        match file.read(&mut buffer).map_err(failed)? {
-            0 => return Ok(hex(&sum.finalize())),
-            read => sum.update(&buffer[..read]),
-        }
-    }
-}
-
 /// A new file in the folder of the one it will be, under a name of chance. Where it was not given
 /// its name with [`take_name`], it is taken away again.
 #[derive(Debug)]
@@ -196,7 +174,36 @@ pub fn beside(to: &Path) -> io::Result<Beside> {
     Ok(Beside(path))
 }
 
-fn name_beside(to: &Path) -> io::Result<PathBuf> {
+/// Let nobody but its owner read a file.
+///
+/// # Errors
+/// The system's.
+pub fn only_owner(path: &Path) -> io::Result<()> {
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::PermissionsExt as _;
+        std::fs::set_permissions(path, std::fs::Permissions::from_mode(0o600))?;
+    }
+    #[cfg(not(unix))]
+    let _ = path;
+    Ok(())
+}
+
+/// Give `to` the permissions and the time of change of another file.
+///
+/// # Errors
+/// The system's.
+pub fn as_of(found: &Metadata, to: &Path) -> io::Result<()> {
+    let file = no_waiting(File::options().write(true), true).open(to)?;
+    file.set_modified(found.modified()?)?;
+    file.set_permissions(found.permissions())
+}
+
+/// A name of chance in the folder of the file it will be.
+///
+/// # Errors
+/// The system's.
+pub fn name_beside(to: &Path) -> io::Result<PathBuf> {
     let mut bits = [0; CHANCE];
     getrandom::fill(&mut bits).map_err(|error| io::Error::other(error.to_string()))?;
     Ok(to.with_file_name(format!("{}{}{}", OURS.0, hex(&bits), OURS.1)))
@@ -210,8 +217,9 @@ fn is_ours(name: &str) -> bool {
     })
 }
 
-/// Nothing depends on it: what cannot be looked at or removed stays.
-fn clear_left_behind(to: &Path) {
+/// Clear away what a killed program left long ago in the folder of `to`. Nothing depends on it:
+/// what cannot be looked at or removed stays.
+pub fn clear_left_behind(to: &Path) {
     let folder = to.parent().filter(|folder| !folder.as_os_str().is_empty());
     let found = std::fs::read_dir(folder.unwrap_or(Path::new("."))).into_iter().flatten().flatten();
     for one in found.filter(|one| one.file_name().to_str().is_some_and(is_ours)) {

@@ -4,7 +4,7 @@
 //! What has been written is not safe until it is synced; a name is not safe until its folder is.
 
 use std::fs::{File, OpenOptions};
-use std::io::{self, ErrorKind, Seek as _, SeekFrom, Write};
+use std::io::{self, ErrorKind, Read, Seek as _, SeekFrom, Write};
 use std::path::Path;
 
 /// An open file. In tests, one that fails.
@@ -82,6 +82,12 @@ pub trait Disk {
     /// The system's.
     fn create_new(&self, path: &Path) -> io::Result<Box<dyn Storage>>;
 
+    /// A file that is there, to be read; only an ordinary one.
+    ///
+    /// # Errors
+    /// The system's.
+    fn open(&self, path: &Path) -> io::Result<Box<dyn Read>>;
+
     /// Give a file another name, in place of what had it.
     ///
     /// # Errors
@@ -108,6 +114,10 @@ pub struct RealDisk;
 impl Disk for RealDisk {
     fn create_new(&self, path: &Path) -> io::Result<Box<dyn Storage>> {
         Ok(Box::new(OpenOptions::new().read(true).write(true).create_new(true).open(path)?))
+    }
+
+    fn open(&self, path: &Path) -> io::Result<Box<dyn Read>> {
+        Ok(Box::new(super::files::open(path)?))
     }
 
     fn rename(&self, from: &Path, to: &Path) -> io::Result<()> {

@@ -1,7 +1,9 @@
 //! Everything in one file, and back.
 //!
 //! A backup is an SQLite file of its own: the whole register, and one more table with the captures
-//! (`capture (sha256, bytes)`), so that the stock program can look into it.
+//! (`capture (sha256, bytes)`), so that the stock program can look into it. Its bytes are a packed
+//! capture (`host/src/packed/mod.rs`), its digest is that of the plain ones; plain captures are
+//! read too.
 //!
 //! Neither way is a file copied: rows are taken over into tables of our own
 //! (`register/copy.rs`), so that damage costs only what it struck, and whatever else a file's
@@ -13,15 +15,16 @@ use super::register::{
     Cell, Fault, Register, Table, Tried, Wanted, distrust, is_damage, known_backup, lock,
     part_captures, take_rows,
 };
+use crate::packed::pack::pack;
+use crate::packed::plain::{Named, named};
+use crate::packed::unpack::Lost;
 use crate::shell::exit::{self, Trouble};
 use crate::shell::files;
 use crate::shell::progress::Progress;
 use rusqlite::{Connection, ErrorCode, OpenFlags, params};
-use sha2::{Digest, Sha256};
 use std::collections::{BTreeMap, BTreeSet};
-use std::io::ErrorKind;
+use std::io::{self, ErrorKind};
 use std::path::{Path, PathBuf};
-use trundle_core::units::hex;
 
 /// Longest capture that a backup takes, bytes: no row of an SQLite file is longer than 10^9
 /// (<https://www.sqlite.org/limits.html>, 1), and something stands beside it in its row.
@@ -105,13 +108,16 @@ pub fn write(place: &DataFolder, to: &Path) -> Result<Done, Trouble> {
     let progress = Progress::start(wanted.len() as u64, "captures");
     for sha256 in wanted {
         let path = captures::path(place, &sha256);
-        match files::read(&path, CAPTURE_MAX) {
-            Ok(Some(bytes)) if digest(&bytes) == sha256 => {
+        match taken(&path) {
+            Ok(Some((bytes, digest))) if digest == sha256 => {
                 let sql = "INSERT INTO capture VALUES (?1, ?2)";
                 db.execute(sql, params![sha256, bytes]).map_err(failed)?;
                 done.captures += 1;
             }
             Ok(Some(_)) => done.damaged.push(format!("capture {sha256} is damaged")),
+            Err(e) if e.kind() == ErrorKind::InvalidData => {
+                done.damaged.push(format!("capture {sha256} is damaged"));
+            }
             Ok(None) => done.damaged.push(format!(
                 "capture {sha256} is longer than a backup takes and is not in it; copy {} by hand",
                 path.display()
@@ -228,7 +234,7 @@ fn take_captures(
     for sha256 in wanted {
         let bytes = there.get(&sha256).map(|key| db.query_row(sql, [key], |row| Cell::at(row, 0)));
         match bytes {
-            Some(Ok(Cell::Blob(bytes))) if digest(&bytes) == sha256 => {
+            Some(Ok(Cell::Blob(bytes))) if has_digest(&bytes, &sha256) => {
                 each(&sha256, &bytes)?;
                 done.captures += 1;
             }
@@ -316,8 +322,26 @@ fn count(db: &Connection) -> rusqlite::Result<usize> {
     Ok(usize::try_from(count).unwrap_or(0))
 }
 
-fn digest(bytes: &[u8]) -> String {
-    hex(&Sha256::digest(bytes))
+/// A saved capture as it goes into the backup, packed, with the digest of its plain bytes; `None`
+/// for one that is too long.
+fn taken(path: &Path) -> io::Result<Option<(Vec<u8>, String)>> {
+    let Named { sha256, bytes: length, packed } = named(files::open(path)?, Lost::Refused)?;
+    if packed {
+        let bytes = files::read(path, CAPTURE_MAX)?;
+        return Ok(bytes.map(|bytes| (bytes, sha256)));
+    }
+    // One that was saved plain.
+    let mut bytes = Vec::new();
+    let packed = match pack(&mut files::open(path)?, length, &mut bytes) {
+        Err(error) if error.kind() == ErrorKind::InvalidInput => return Ok(None),
+        packed => packed?,
+    };
+    Ok((packed.length <= CAPTURE_MAX).then_some((bytes, packed.sha256)))
+}
+
+/// Whether a capture in a backup, packed or plain, is whole and has this digest.
+fn has_digest(bytes: &[u8], sha256: &str) -> bool {
+    named(bytes, Lost::Refused).is_ok_and(|found| found.sha256 == sha256)
 }
 
 fn not_written(to: &Path, error: &dyn std::fmt::Display) -> Trouble {

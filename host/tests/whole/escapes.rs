@@ -105,6 +105,9 @@ fn nothing_that_steers_a_terminal_comes_out_of_any_command() {
         for format in ["csv", "json", "geojson"] {
             run(&["export", "passes", &capture, "--format", format]);
         }
+        for command in ["pack", "work", "unpack"] {
+            run(&[command, &capture]);
+        }
         let settings = trundle_in(&["where"], &[("TRUNDLE_SETTINGS", &course)]);
         assert_safe(&["where"], &settings);
     }
@@ -117,6 +120,7 @@ fn nothing_that_steers_a_terminal_comes_out_of_any_command() {
         &["record", "verify", "--all"],
         &["record", "history"],
         &["work", STEERS],
+        &["pack", STEERS],
         &["rig", "show", STEERS],
         &["drive", "--board", STEERS, "--no-receiver"],
         &["drive", "--length", STEERS],

@@ -66,6 +66,8 @@ fn a_pipe_or_a_device_is_refused_by_what_it_is_in_every_command() {
             &["sign", &capture, "--because", "a test", "--course", odd],
             &["course", odd],
             &["rig", "import", odd],
+            &["pack", odd],
+            &["unpack", odd],
             &["import", "--nmea", odd, "--counts", &text, "--out", &out],
             &["import", "--nmea", &text, "--counts", odd, "--out", &out],
             &["import", "--nmea", &text, "--bus", odd, "--out", &out],

@@ -3,6 +3,7 @@
 
 mod damage;
 mod hostile;
+mod packed;
 mod proof;
 mod sheet;
 mod visit;

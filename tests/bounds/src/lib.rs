@@ -5,6 +5,7 @@
 //! (`mutate`) and guided search (`tests/fuzz`) share them.
 
 pub mod bus;
+pub mod packed;
 pub mod requests;
 pub mod streams;
 pub mod sums;

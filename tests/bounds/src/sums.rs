@@ -42,3 +42,31 @@ pub fn record_of(kind: u8, host_ns: u64, body: &[u8]) -> Vec<u8> {
     out.extend_from_slice(&sum.to_le_bytes());
     out
 }
+
+/// A block of a packed capture around any frame, with the right sums; the table stands in
+/// `host/src/packed/mod.rs`. The numbers: bytes of the whole plain capture, those before this
+/// block, and those of the packed file before this head.
+#[must_use]
+pub fn block_of(numbers: [u64; 3], plain: u32, frame: &[u8]) -> Vec<u8> {
+    let mut out = vec![0x5E, 0x2A, 0x4D, 0x18, 48, 0, 0, 0];
+    out.extend_from_slice(b"trpack\x01\x00");
+    numbers.iter().for_each(|number| out.extend_from_slice(&number.to_le_bytes()));
+    for number in [plain, frame.len() as u32, crc32c(frame)] {
+        out.extend_from_slice(&number.to_le_bytes());
+    }
+    let sum = crc32c(&out);
+    out.extend_from_slice(&sum.to_le_bytes());
+    out.extend_from_slice(frame);
+    out
+}
+
+/// A frame of Zstandard that holds at most 255 bytes as they are: a single segment of one raw
+/// block (RFC 8878, 3.1.1.1 and 3.1.1.2).
+#[must_use]
+pub fn stored_frame(bytes: &[u8]) -> Vec<u8> {
+    let bytes = &bytes[..bytes.len().min(255)];
+    let length = bytes.len() as u8;
+    let block = u32::from(length) << 3 | 1;
+    let head = [0x28, 0xB5, 0x2F, 0xFD, 0x20, length];
+    [&head[..], &block.to_le_bytes()[..3], bytes].concat()
+}

@@ -37,6 +37,12 @@ pub(crate) const HEAD_LEN: usize = 15;
 /// Bytes of a record after its body.
 pub(crate) const TAIL_LEN: usize = 4;
 
+/// True for bytes that begin as a capture does.
+#[must_use]
+pub fn begins(bytes: &[u8]) -> bool {
+    bytes.starts_with(&SYNC)
+}
+
 /// The sum over a record: the same as on the wire.
 pub(crate) use trundle_protocol::crc::crc32c;
 

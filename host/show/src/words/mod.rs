@@ -4,6 +4,7 @@
 
 mod live;
 pub mod opening;
+pub mod packed;
 pub(crate) mod page;
 pub mod records;
 mod screen;

@@ -2,12 +2,14 @@
 
 use super::{argv, refused};
 use crate::commands::record::printed;
+use crate::packed::plain;
 use crate::shell::exit::{self, Trouble};
 use crate::shell::files;
 use crate::shell::out::heard_whole;
 use crate::stations::house::{House, Refused};
 use crate::store::register::Register;
 use crate::web::stations::{Reply, Visit};
+use std::io;
 use std::path::Path;
 use trundle_core::result::record_v1::RecordV1;
 use trundle_show::html::with_way_back;
@@ -87,7 +89,7 @@ fn of_record_file(house: &House, visit: &Visit, name: &str) -> Result<Made, Trou
     }
 }
 
-/// A capture as it was saved, checked against its digest.
+/// A saved capture, plain, as the record names it; checked against its digest.
 fn capture(register: &Register, record: &RecordV1, part: &str) -> Result<Made, Trouble> {
     let (path, begin) = match record.part(part) {
         Some(one) => (register.capture_of_part(record, one)?, one.method.word()),
@@ -100,17 +102,23 @@ fn capture(register: &Register, record: &RecordV1, part: &str) -> Result<Made, T
             }
         },
     };
-    Ok((begin.to_owned(), "capture", whole(&path)?))
+    let plain = given(&path, plain::read(&path, LONGEST))?;
+    Ok((begin.to_owned(), "capture", plain))
 }
 
 /// A file, whole.
 pub(crate) fn whole(path: &Path) -> Result<Vec<u8>, Trouble> {
+    given(path, files::read(path, LONGEST))
+}
+
+/// What was read of a file to be handed out.
+fn given(path: &Path, read: io::Result<Option<Vec<u8>>>) -> Result<Vec<u8>, Trouble> {
     let failed = |why: String| {
         let what = format!("{} cannot be handed out: {why}.", path.display());
         let next = "Copy the file itself, from the folder that it is in.";
         Trouble::new(exit::INPUT, what, "The file is untouched.", next)
     };
-    match files::read(path, LONGEST) {
+    match read {
         Ok(Some(bytes)) => Ok(bytes),
         Ok(None) => Err(failed(format!("it is longer than {} MiB", LONGEST >> 20))),
         Err(error) => Err(failed(error.to_string())),

@@ -4,8 +4,9 @@ use super::beside::{Beside, COLUMNS};
 use super::cell::Cell;
 use super::found::{Found, amended};
 use super::{Register, Tried};
+use crate::packed::plain;
 use crate::shell::exit::{self, Trouble};
-use crate::shell::{files, out};
+use crate::shell::out;
 use crate::store::captures;
 use rusqlite::Connection;
 use std::path::PathBuf;
@@ -148,9 +149,10 @@ impl Register {
                 None => "its capture".to_owned(),
                 Some(word) => format!("its capture of the {}", title(&word)),
             };
-            match std::fs::metadata(captures::path(&self.place, &digest)) {
-                Ok(found) if i64::try_from(found.len()) == Ok(bytes) => None,
-                Ok(found) => Some(format!("{its} has {} bytes, not {bytes}", found.len())),
+            match plain::length(&captures::path(&self.place, &digest)) {
+                Ok(Some(found)) if i64::try_from(found) == Ok(bytes) => None,
+                Ok(Some(found)) => Some(format!("{its} has {found} bytes, not {bytes}")),
+                Ok(None) => Some(format!("{its} has not all of its {bytes} bytes: it was cut")),
                 Err(e) => Some(format!("{its} cannot be read: {e}")),
             }
         })
@@ -314,7 +316,7 @@ impl Register {
         if !path.exists() {
             return Err(Trouble::new(exit::INPUT, format!("{what} is missing."), means, next));
         }
-        if files::digest(&path)? == capture.sha256 {
+        if plain::name(&path)?.sha256 == capture.sha256 {
             return Ok(path);
         }
         let what = format!("{what} is damaged: {}.", path.display());

@@ -15,7 +15,7 @@ use trundle_sim::{Port, Scenario, Truth, record_all};
 const DELAY_NS: u64 = 3_000_000;
 
 /// A simulated drive as a capture, with notes typed at these seconds.
-fn capture(scenario: &str, typed: &[(f64, String)]) -> Vec<u8> {
+pub(super) fn capture(scenario: &str, typed: &[(f64, String)]) -> Vec<u8> {
     recorded(&Scenario::named(scenario).unwrap(), 1, None, true, |_| typed.to_vec())
 }
 
@@ -65,14 +65,14 @@ pub(super) fn recorded(
 }
 
 /// Captures of the PTO, the antenna position and the speeds.
-struct Files {
+pub(super) struct Files {
     _folder: TempDir,
-    pto: String,
-    mount: String,
-    speeds: String,
+    pub(super) pto: String,
+    pub(super) mount: String,
+    pub(super) speeds: String,
 }
 
-static FILES: LazyLock<Files> = LazyLock::new(|| {
+pub(super) static FILES: LazyLock<Files> = LazyLock::new(|| {
     let folder = TempDir::new();
     let shaft = [(30.0, 540), (60.0, 750), (90.0, 1000)];
     let shaft = shaft.map(|(at_s, rpm)| (at_s, format!("shaft {rpm}")));

@@ -5,7 +5,8 @@
 //! megabytes a second, the ratio to a bare parse of the same sentences by the `nmea` crate, our
 //! own reader over those same sentences as far as fixes, and the peak memory. Replays and parses
 //! run as child processes of their own, so that the peak is theirs alone. A tenth of the day is
-//! replayed as well: the peak should not follow the length. Nothing is asserted about time.
+//! replayed as well: the peak should not follow the length. The day is packed too: how much smaller
+//! it is, how fast that went, and how fast it is replayed as it is. Nothing is asserted about time.
 //!
 //! `cargo run --release -p trundle-sweeps --bin replay-bench -- [HOURS]`
 //!
@@ -20,6 +21,7 @@ use std::io::{BufRead, BufReader, BufWriter, Error, Read, Write};
 use std::path::{Path, PathBuf};
 use std::process::Command;
 use std::time::Instant;
+use trundle::packed::pack::pack;
 use trundle_core::capture::{Entry, PortRole, Record, encode};
 use trundle_core::session::Session;
 use trundle_core::wire::receiver::{ReceiverEvent, ReceiverReader};
@@ -279,5 +281,35 @@ fn bench(hours: f64) -> Outcome<()> {
     println!("peak memory  {:>8.1} MiB; of a tenth of the day {:.1} MiB", whole[1] / 1024.0, {
         tenth[1] / 1024.0
     });
+    packed(Path::new(&*capture), &whole)
+}
+
+/// Pack the day, replay it packed, and print both beside the plain one, which took `whole`.
+fn packed(capture: &Path, whole: &[f64]) -> Outcome<()> {
+    let to = capture.with_extension("packed");
+    let bytes = std::fs::metadata(capture)?.len();
+    let began = Instant::now();
+    let mut file = BufWriter::new(File::create(&to)?);
+    let done = pack(&mut File::open(capture)?, bytes, &mut file)?;
+    file.flush()?;
+    let seconds = began.elapsed().as_secs_f64();
+    let read = quickest(&["--replay", &to.to_string_lossy()])?;
+    if read[2..] != whole[2..] {
+        return Err(Error::other(format!("packed: {read:?}, and {whole:?} plain")));
+    }
+    let mb = |bytes: u64| bytes as f64 * 1e-6;
+    println!(
+        "packed       {:>8.1} MB, {:.2} times smaller, in {seconds:.3} s, {:.1} MB/s",
+        mb(done.length),
+        bytes as f64 / done.length as f64,
+        mb(bytes) / seconds
+    );
+    println!(
+        "its replay   {:>8.3} s, {:.1} MB/s of plain bytes, {:.2} times as long; peak {:.1} MiB",
+        read[0],
+        mb(bytes) / read[0],
+        read[0] / whole[0],
+        read[1] / 1024.0
+    );
     Ok(())
 }

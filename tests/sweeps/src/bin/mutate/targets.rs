@@ -3,6 +3,7 @@
 mod bus;
 mod documents;
 mod jobs;
+mod packed;
 mod pools;
 mod streams;
 
@@ -29,15 +30,18 @@ const STREAM: u64 = 10_000_000;
 const DOCUMENT: u64 = 1_000_000;
 /// The tables of other programs, which take a hundred times as long to read as a frame.
 const TABLE: u64 = 300_000;
+/// Packed captures, each of which may stand for some hundred kilobytes.
+const PACKED: u64 = 300_000;
 /// Whole jobs, from a damaged capture to the figure.
 const JOB: u64 = 100_000;
 
 /// All of them.
-pub const ALL: [Target; 12] = [
+pub const ALL: [Target; 13] = [
     Target { name: "deframer", inputs: STREAM, make: streams::deframer },
     Target { name: "sentence", inputs: STREAM, make: streams::sentence },
     Target { name: "receiver", inputs: STREAM, make: streams::receiver },
     Target { name: "capture", inputs: STREAM, make: streams::capture },
+    Target { name: "packed", inputs: PACKED, make: packed::capture },
     Target { name: "bus", inputs: STREAM, make: bus::adapter },
     Target { name: "bus-log", inputs: STREAM, make: bus::log },
     Target { name: "import", inputs: TABLE, make: documents::import },
