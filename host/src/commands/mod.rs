@@ -16,6 +16,7 @@ pub mod import;
 pub mod keep;
 pub mod mount;
 pub mod parts;
+pub mod piped;
 pub mod ports;
 pub mod proof;
 pub mod pto;
