@@ -1,0 +1,81 @@
+"""What all processors of one machine gain for `trundle export` and `trundle record verify --all`.
+
+    group_cores.py TRUNDLE FOLDER
+
+FOLDER holds `captures`. With one processor and with all of them the same bytes must come out.
+"""
+
+import json
+import os
+import pathlib
+import subprocess
+import sys
+import time
+
+# Captures of one export, and records of the register.
+EXPORTED, SIGNED = 160, 40
+# Each is measured so often, and the quickest time counts.
+TIMES = 3
+# More than one processor must gain something.
+LEAST_GAIN = 1.2
+
+
+def check(true: bool, what: object) -> None:
+    if not true:
+        sys.exit(f"group: {what}")
+
+
+def run(command: list, processors: set[int], data: pathlib.Path) -> tuple[float, tuple]:
+    """Seconds, and what came out: exit code, standard output, standard error."""
+    began = time.monotonic()
+    done = subprocess.run(
+        [str(word) for word in command],
+        capture_output=True,
+        check=False,
+        env={**os.environ, "TRUNDLE_DATA": str(data)},
+        preexec_fn=lambda: os.sched_setaffinity(0, processors),
+    )
+    return time.monotonic() - began, (done.returncode, done.stdout, done.stderr)
+
+
+def gain(what: str, command: list, data: pathlib.Path) -> tuple:
+    """Measure one processor against all, and give what came out of both."""
+    every = os.sched_getaffinity(0)
+    seconds, outs = [], []
+    for processors in ({min(every)}, every):
+        runs = [run(command, processors, data) for _ in range(TIMES)]
+        seconds.append(min(took for took, _ in runs))
+        outs += [out for _, out in runs]
+    check(all(out == outs[0] for out in outs), f"{what}: other bytes with more processors")
+    ratio = seconds[0] / seconds[1]
+    print(f"{what}: {seconds[0]:.2f} s by 1, {seconds[1]:.2f} s by {len(every)}: {ratio:.2f}")
+    check(len(every) < 2 or ratio >= LEAST_GAIN, f"{what} gains {ratio:.2f} by all processors")
+    return outs[0]
+
+
+def main(trundle: str, folder: pathlib.Path) -> None:
+    data = folder / "data"
+    # In an order that is not that of their dates; those that are no captures would end it.
+    paths = [path for path in sorted((folder / "captures").rglob("*.capture")) if good(path)]
+    captures = paths[:EXPORTED]
+    check(len(captures) == EXPORTED, f"{len(captures)} captures")
+    for path in captures[:SIGNED]:
+        _, out = run([trundle, "sign", path], os.sched_getaffinity(0), data)
+        check(out[0] in (0, 1), out)
+    command = [trundle, "export", "speeds", *captures, "--format", "json"]
+    code, table, _ = gain(f"export speeds of {EXPORTED} captures", command, data)
+    rows = json.loads(table)["rows"]
+    check(code in (0, 1) and len({row["capture_sha256"] for row in rows}) > 1, code)
+    command = [trundle, "record", "verify", "--all", "--json"]
+    code, said, _ = gain(f"record verify --all of {SIGNED} records", command, data)
+    verified = json.loads(said)
+    check(code == 0 and verified["sound"] and len(verified["records"]) == SIGNED, said[:400])
+
+
+def good(path: pathlib.Path) -> bool:
+    """It is a capture."""
+    return path.stat().st_size > 10_000
+
+
+if __name__ == "__main__":
+    main(sys.argv[1], pathlib.Path(sys.argv[2]).resolve())
