@@ -69,12 +69,10 @@ def client_of(args: argparse.Namespace):
 
 
 def carry_code(client) -> None:
-    """Give every worker, also one that joins later, the two modules that it needs."""
-    from distributed.diagnostics.plugin import UploadFile
-
+    """Give the scheduler and every worker, also a later one, the two modules that they need."""
     here = pathlib.Path(__file__).resolve().parent
     for name in ("parts.py", "work.py"):
-        client.register_plugin(UploadFile(str(here / name)), name=f"trundle-{name}")
+        client.upload_file(str(here / name))
 
 
 def same_program(client, trundle: str) -> str:
