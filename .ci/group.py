@@ -215,7 +215,9 @@ def bucket(group: pathlib.Path, trundle: str, folder: pathlib.Path) -> None:
 
     def run() -> tuple[int, list[str]]:
         sys.argv = ["rework.py", "memory://in", "memory://set", "--alone", "--trundle", trundle]
-        return script.main(), sorted(memory.glob("/set/year=*/laptop=*/part-*"))
+        with contextlib.redirect_stdout(None):
+            code = script.main()
+        return code, sorted(memory.glob("/set/year=*/laptop=*/part-*"))
 
     code, first = run()
     listed = memory.cat("/set/unworked.csv").decode()
@@ -227,6 +229,43 @@ def bucket(group: pathlib.Path, trundle: str, folder: pathlib.Path) -> None:
     gone, new = set(first) - set(after), set(after) - set(first)
     check(code == 1 and len(gone) == len(new) == 1, f"a capture changed: {gone} became {new}")
     check(len(first) > 1 and all("laptop=van%200" in path for path in gone | new), (gone, new))
+
+
+def refusals(group: pathlib.Path, trundle: str, folder: pathlib.Path) -> None:
+    """What there is nothing to do about is said, and nothing is written."""
+    (folder / "none" / "captures").mkdir(parents=True)
+    absent = folder / "absent" / "trundle"
+    for program, root, words in (
+        (trundle, folder / "none", "Nothing was worked"),
+        (absent, folder, "does not run here"),
+    ):
+        run = rework(group, program, root, "never", ["--alone"], stderr=subprocess.PIPE)
+        _, told = run.communicate(timeout=LIMIT_S)
+        check(run.returncode == 2 and words in told, (run.returncode, told))
+        check(not (root / "never").exists(), "something was worked all the same")
+
+
+def deadly(group: pathlib.Path, trundle: str, folder: pathlib.Path) -> None:
+    """A capture that ends every worker that holds it is listed, and the others are worked."""
+    some = sorted((folder / "captures").rglob("*.capture"))[:3]
+    van = folder / "deadly" / "captures" / "van"
+    van.mkdir(parents=True)
+    for path in some:
+        (van / path.name).write_bytes(path.read_bytes())
+    (van / "x.capture").write_bytes(b"deadly")
+    killer = folder / "deadly" / "trundle"
+    read = 'IFS= read -r -N 6 head <"$0.in"; [ "$head" != deadly ] || kill -KILL $PPID'
+    work = f'cat >"$0.in"; {read}; exec {trundle} "$@" <"$0.in"'
+    killer.write_text(
+        f'#!/bin/bash\n[ "$1" != --version ] || exec {trundle} --version\n{work}\n'
+    )
+    killer.chmod(0o755)
+    how = ["--workers", "1", "--batch", "1"]
+    quiet = {"stderr": subprocess.DEVNULL}
+    last = ended(rework(group, killer, folder / "deadly", "set", how, **quiet), 1)
+    check((last["worked"], last["unworked"]) == (len(some), 1), last)
+    listed = (folder / "deadly" / "set" / "unworked.csv").read_text()
+    check("van/x.capture" in listed and "have ended" in listed, listed)
 
 
 def main(trundle: str, folder: pathlib.Path, group: pathlib.Path) -> None:
@@ -250,6 +289,8 @@ def main(trundle: str, folder: pathlib.Path, group: pathlib.Path) -> None:
     check(rows(folder, "set", "*") == rows(folder, "killed", "*"), "after the kills other rows")
     questions(group, folder)
     bucket(group, trundle, folder)
+    refusals(group, trundle, folder)
+    deadly(group, trundle, folder)
     print("group: all as by one machine")
 
 

@@ -7,11 +7,12 @@ bucket (any address that fsspec knows). All machines must reach both under these
 captures are worked by `trundle work -`; what spreads them is Dask's distributed scheduler. The
 README beside this file says what stands in the set and how to ask it.
 
-Exit codes: 0 all worked; 1 something could not be worked and is listed; 2 wrong usage, or the
-workers have not all the same program.
+Exit codes: 0 all worked; 1 something could not be worked and is listed; 2 wrong usage, no capture,
+no worker, or workers that have not all the same program; 3 the run broke off.
 """
 
 import argparse
+import asyncio
 import contextlib
 import fnmatch
 import json
@@ -25,8 +26,14 @@ from work import SameProgram, Spec, version_of, work_batch
 
 # Captures that a worker takes at a time: one part of the set at most for each year among them.
 BATCH = 16
-# A batch that has ended so many workers is given up, and its captures are listed.
+# A scheduler without a worker is waited for so long, seconds.
+WAIT_S = 60
+# A batch that has ended more workers than this is given up, and its captures are listed.
 DEATHS = 3
+
+
+class NothingToDo(Exception):
+    """There is no capture, or nobody to work it."""
 
 
 def arguments() -> argparse.Namespace:
@@ -77,7 +84,13 @@ def carry_code(client) -> None:
 
 def same_program(client, trundle: str) -> str:
     """The version that all workers have."""
-    client.wait_for_workers(1)
+    try:
+        client.wait_for_workers(1, timeout=WAIT_S)
+    except (TimeoutError, asyncio.TimeoutError):
+        raise NothingToDo(
+            f"The scheduler has had no worker for {WAIT_S} s. Nothing was worked.\n"
+            "Start a worker: dask worker ADDRESS --nthreads 1"
+        ) from None
     found = client.run(version_of, trundle, on_error="return")
     versions = {str(version) for version in found.values()}
     if len(versions) != 1 or isinstance(next(iter(found.values())), Exception):
@@ -103,7 +116,7 @@ def results_of(client, batches: list, spec: Spec):
         try:
             yield future.result()
         except KilledWorker as why:
-            words = f"The worker that held it was ended {DEATHS} times or more ({why})."
+            words = f"More than {DEATHS} workers that held it have ended ({why})."
             yield {
                 "parts": [],
                 "failed": [{**one, "code": None, "words": words} for one in batch],
@@ -132,10 +145,15 @@ def batches_of(todo: list[dict], size: int) -> list[list[dict]]:
 
 def gather(args: argparse.Namespace, program: str, workers: int, results_of_batches) -> int:
     """Find what is to do, have it done and put it in its place; gives the exit code."""
+    found, stray = list_captures(args.captures, args.pattern)
+    if not found and not stray:
+        raise NothingToDo(
+            f"No file called {args.pattern} lies under {args.captures}. Nothing was worked.\n"
+            "Name the folder that holds the laptops' folders, or give --pattern."
+        )
     spec = Spec(args.captures, args.set, args.trundle, program)
     parts = Parts(args.set)
     parts.clear()
-    found, stray = list_captures(args.captures, args.pattern)
     done = parts.done(found, program)
     todo = [one for one in found if one["source"] not in done]
     print(f"{len(found)} captures, {len(done)} done before, {program}", flush=True)
@@ -199,9 +217,17 @@ def main() -> int:
             program = same_program(client, args.trundle)
             workers = sum(one["nthreads"] for one in client.scheduler_info(-1)["workers"].values())
             return gather(args, program, workers, lambda *given: results_of(client, *given))
-    except SameProgram as why:
+    except (SameProgram, NothingToDo) as why:
         print(why, file=sys.stderr)
         return 2
+    except OSError as why:
+        print(
+            f"The run broke off: {why}\n"
+            "What is in its place in the set stays. See to the cause and start the run again: "
+            "it does the rest.",
+            file=sys.stderr,
+        )
+        return 3
 
 
 if __name__ == "__main__":

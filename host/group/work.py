@@ -9,6 +9,7 @@ import hashlib
 import json
 import subprocess
 import tempfile
+import threading
 import time
 
 import fsspec
@@ -53,10 +54,9 @@ def work_batch(batch: list[dict], spec: Spec) -> dict:
 
     A machine that joined later may have another program: it is asked again for each batch.
     """
-    began = time.monotonic()
     if (here := version_of(spec.trundle)) != spec.program:
         raise SameProgram(f"This worker has {here}, and the others {spec.program}.")
-    trundle_s = time.monotonic() - began
+    trundle_s = 0.0
     fs, top = fsspec.core.url_to_fs(spec.captures)
     rows, failed = [], []
     for one in batch:
@@ -68,45 +68,58 @@ def work_batch(batch: list[dict], spec: Spec) -> dict:
 
 
 def work_one(fs, path: str, spec: Spec) -> tuple[dict, float]:
-    """One capture: a row of the set, or why there is none; and seconds in `trundle`."""
+    """One capture: a row of the set, or why there is none; and seconds in `trundle`.
+
+    While the capture is fetched `trundle` waits: that is not counted as its own.
+    """
     began = time.monotonic()
     with tempfile.TemporaryFile() as out, tempfile.TemporaryFile() as err:
         command = [spec.trundle, "work", "-", "--with-origin"]
         program = subprocess.Popen(command, stdin=subprocess.PIPE, stdout=out, stderr=err)
+        # Also where it hangs without taking what is sent.
+        limit = threading.Timer(LIMIT_S, program.kill)
+        limit.start()
         try:
-            digest = feed(fs, path, program.stdin)
-            code = program.wait(LIMIT_S)
-        except (OSError, subprocess.TimeoutExpired) as why:
+            digest, fetching_s = feed(fs, path, program.stdin)
+            code = program.wait()
+        except OSError as why:
             row = {"capture_sha256": None, "code": None, "words": f"It could not be read: {why}"}
-            return row, time.monotonic() - began
+            return row, 0.0
         finally:
+            limit.cancel()
             program.kill()
             program.wait()
-        took_s = time.monotonic() - began
+        took_s = time.monotonic() - began - fetching_s
         out.seek(0)
         err.seek(0)
         said = out.read()
         words = err.read().decode("utf-8", "replace").strip()
     if code not in WITH_RESULT or said.count(b"\n") != 1:
-        words = words or f"trundle ended with {code} and said nothing."
+        words = words or f"trundle said nothing and ended with {code}, or hung for {LIMIT_S} s."
         return {"capture_sha256": digest, "code": code, "words": words}, took_s
     return {"capture_sha256": digest, "code": code, **columns(json.loads(said))}, took_s
 
 
-def feed(fs, path: str, into) -> str:
-    """Send a file on as it is read; gives its SHA-256. The program may have had enough before."""
-    digest, takes = hashlib.sha256(), True
+def feed(fs, path: str, into) -> tuple[str, float]:
+    """Send a file on as it is read; gives its SHA-256, and the seconds that fetching it took.
+
+    The program may have had enough before its end.
+    """
+    digest, takes, began, sending_s = hashlib.sha256(), True, time.monotonic(), 0.0
     with fs.open(path, "rb", block_size=CHUNK) as source:
         while chunk := source.read(CHUNK):
             digest.update(chunk)
             if takes:
+                sent = time.monotonic()
                 try:
                     into.write(chunk)
                 except BrokenPipeError:
                     takes = False
+                sending_s += time.monotonic() - sent
+    fetching_s = time.monotonic() - began - sending_s
     with contextlib.suppress(BrokenPipeError):
         into.close()
-    return digest.hexdigest()
+    return digest.hexdigest(), fetching_s
 
 
 def columns(origin: dict) -> dict:
