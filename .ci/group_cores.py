@@ -8,14 +8,15 @@ FOLDER holds `captures`. With one processor and with all of them the same bytes 
 import json
 import os
 import pathlib
+import re
 import subprocess
 import sys
 import time
 
-# Captures of one export, and records of the register.
-EXPORTED, SIGNED = 160, 40
+# Captures of one export, and captures that are signed off.
+EXPORTED, SIGNED = 80, 30
 # Each is measured so often, and the quickest time counts.
-TIMES = 3
+TIMES = 2
 # More than one processor must gain something.
 LEAST_GAIN = 1.2
 
@@ -59,17 +60,32 @@ def main(trundle: str, folder: pathlib.Path) -> None:
     paths = [path for path in sorted((folder / "captures").rglob("*.capture")) if good(path)]
     captures = paths[:EXPORTED]
     check(len(captures) == EXPORTED, f"{len(captures)} captures")
+    rigs: set[str] = set()
+    signed = 0
     for path in captures[:SIGNED]:
+        rig = named_rig(path)
+        if rig not in rigs:
+            rigs.add(rig)
+            _, out = run([trundle, "rig", "add", rig], os.sched_getaffinity(0), data)
+            check(out[0] == 0, out)
         _, out = run([trundle, "sign", path], os.sched_getaffinity(0), data)
+        # A damaged capture is not signed off without a reason: 1.
         check(out[0] in (0, 1), out)
+        signed += out[0] == 0
+    check(signed > SIGNED * 0.8, f"{signed} records")
     command = [trundle, "export", "speeds", *captures, "--format", "json"]
     code, table, _ = gain(f"export speeds of {EXPORTED} captures", command, data)
     rows = json.loads(table)["rows"]
     check(code in (0, 1) and len({row["capture_sha256"] for row in rows}) > 1, code)
     command = [trundle, "record", "verify", "--all", "--json"]
-    code, said, _ = gain(f"record verify --all of {SIGNED} records", command, data)
+    code, said, _ = gain(f"record verify --all of {signed} records", command, data)
     verified = json.loads(said)
-    check(code == 0 and verified["sound"] and len(verified["records"]) == SIGNED, said[:400])
+    check(code == 0 and verified["sound"] and len(verified["records"]) == signed, said[:400])
+
+
+def named_rig(path: pathlib.Path) -> str:
+    """The rig that a capture names; a record is only made of one that is in the register."""
+    return re.search(rb"rig: (Rig \d+)", path.read_bytes())[1].decode()
 
 
 def good(path: pathlib.Path) -> bool:
