@@ -27,6 +27,7 @@ for capture in "${captures[@]}"; do
         [ "$status" -le 1 ] || { echo "$capture: trundle $command: $status" >&2; exit 1; }
     done
 done
+"$build/release/trundle" work - --with-origin <"${captures[-1]}" >"$results/origin.json"
 # No capture here is of a bench: that is said, in the same form.
 "$build/release/trundle" check --bench "${captures[0]}" --json >"$results/bench.json" || [ $? -eq 1 ]
 "$build/release/trundle" course --length "100 m" --json >"$results/course.json"

@@ -1,7 +1,7 @@
 #!/usr/bin/env bash
 # Build what is given to people, into a folder: a .deb and a .tar.gz for Linux, a .zip for
-# Windows, and SHA256SUMS. Each holds the counter board too: the files that are dragged onto it and
-# the guide by which it is built.
+# Windows, and SHA256SUMS. Each holds the counter board too (the files that are dragged onto it and
+# the guide by which it is built), and the script for many laptops.
 #
 # usage: host/package/release.sh FOLDER [linux|windows|all]
 #
@@ -42,10 +42,12 @@ dated() { find "$1" -exec touch --no-dereference --date="@$SOURCE_DATE_EPOCH" {}
 
 # Links lead to where the files lie in the package.
 documents() { # FOLDER TARGET
-    mkdir -p "$1/pictures"
-    cp host/handbook/{guide,what-it-writes,formats}.md CHANGELOG.md "$1/"
+    mkdir -p "$1/pictures" "$1/group"
+    cp host/handbook/{what-it-writes,formats}.md CHANGELOG.md "$1/"
+    sed 's#](../group/#](group/#g' host/handbook/guide.md >"$1/guide.md"
+    cp host/group/*.py host/group/requirements.txt host/group/README.md "$1/group/"
     cp "$package/copyright" LICENSE-MIT LICENSE-APACHE "$1/"
-    sed -e 's#](host/handbook/#](#g' -e 's#](host/pictures/#](pictures/#g' \
+    sed -e 's#](host/handbook/#](#g' -e 's#](host/\(pictures\|group\)/#](\1/#g' \
         -e 's#](firmware-sim/BUILDING.md#](board/BUILDING.md#g' README.md >"$1/README.md"
     cp host/pictures/*.svg "$1/pictures/"
     python3 "$package/notices.py" "$2" >"$1/notices.txt"

@@ -10,13 +10,14 @@ use super::active;
 use super::slip::{HowArgs, from_rig};
 use super::work::{facts, replay_with_trail};
 use crate::shell::exit::{self, Trouble};
-use crate::shell::{files, out};
+use crate::shell::progress::Progress;
+use crate::shell::{cores, files, out};
 use crate::store::place::DataFolder;
 use crate::store::register::{Register, Wanted};
 use std::io::IsTerminal as _;
 use std::path::{Path, PathBuf};
 use trundle_core::result::record_v1::{RecordFault, RecordV1};
-use trundle_core::result::records_v1::DAMAGED;
+use trundle_core::result::records_v1::{DAMAGED, RecordRow};
 use trundle_core::session::Session;
 use trundle_core::session::trail::THINNED_US;
 use trundle_core::survey::slip::slip;
@@ -154,40 +155,47 @@ fn of_records(
 /// # Errors
 /// The register's.
 pub fn sound(register: &Register, wanted: &Wanted) -> Result<(Vec<RecordV1>, u8), Trouble> {
-    let (mut records, mut code) = (Vec::new(), exit::OK);
-    for listed in register.records(wanted)?.into_iter().rev() {
-        let record = match listed.damage {
-            Some(damage) if listed.state == DAMAGED => Err(damage),
+    let listed: Vec<RecordRow> = register.records(wanted)?.into_iter().rev().collect();
+    let record = |register: &Register, listed: &RecordRow| {
+        let record = match &listed.damage {
+            Some(damage) if listed.state == DAMAGED => Err(damage.clone()),
             _ => register.whole_record(&listed.id).map_err(|trouble| trouble.what),
         };
-        match record {
-            Ok(record) => records.push(record),
-            Err(why) => {
-                out::notice(&format!("Record {} is damaged and was skipped: {why}", listed.id));
-                code = exit::FLAGGED;
-            }
-        }
-    }
+        let skipped = |why: &String| {
+            out::notice(&format!("Record {} is damaged and was skipped: {why}", listed.id));
+        };
+        Ok(record.inspect_err(skipped).ok())
+    };
+    let progress = Progress::start(listed.len() as u64, "records");
+    let place = register.place();
+    let all = cores::each(&listed, &progress, || Register::read(place), record);
+    progress.end();
+    let records: Vec<_> = all?.into_iter().flatten().collect();
+    let code = if records.len() == listed.len() { exit::OK } else { exit::FLAGGED };
     Ok((records, code))
 }
 
-/// Calculate captures one after the other; one that gives nothing is reported, and the others go
-/// on, for exit code 1.
-fn each<T>(
+/// Calculate captures on all processors; one that gives nothing is reported, and the others go on,
+/// for exit code 1.
+fn each<T: Send>(
     captures: &[PathBuf],
-    work: impl Fn(&Session) -> Result<T, [String; 3]>,
+    work: impl Fn(&Session) -> Result<T, [String; 3]> + Sync,
 ) -> Result<(Vec<(Origin, T)>, u8), Trouble> {
-    let (mut all, mut code) = (Vec::new(), exit::OK);
-    for path in captures {
+    let given = |_: &(), path: &PathBuf| {
         let session = replay_with_trail(path, THINNED_US)?;
         match work(&session) {
-            Ok(given) => all.push((origin(&facts(&session, path, None, false)?), given)),
+            Ok(given) => Ok(Some((origin(&facts(&session, path, None, false)?), given))),
             Err([what, means, next]) => {
-                code = exit::FLAGGED;
                 out::notice(&format!("{}: {what}. {means} {next}", path.display()));
+                Ok(None)
             }
         }
-    }
+    };
+    let progress = Progress::start(captures.len() as u64, "captures");
+    let all = cores::each(captures, &progress, || Ok(()), given);
+    progress.end();
+    let all: Vec<_> = all?.into_iter().flatten().collect();
+    let code = if all.len() == captures.len() { exit::OK } else { exit::FLAGGED };
     Ok((all, code))
 }
 

@@ -17,6 +17,7 @@ pub mod keep;
 pub mod mount;
 pub mod pack;
 pub mod parts;
+pub mod piped;
 pub mod ports;
 pub mod proof;
 pub mod pto;

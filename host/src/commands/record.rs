@@ -175,7 +175,7 @@ pub fn run(verb: &RecordVerb) -> Result<u8, Trouble> {
     match verb {
         RecordVerb::List(args) => list(&Register::read(&place)?, args),
         RecordVerb::Show(args) => show(&Register::read(&place)?, args),
-        RecordVerb::Verify(args) => check::verify(&Register::read(&place)?, args),
+        RecordVerb::Verify(args) => check::verify(&place, args),
         RecordVerb::Compare(args) => check::compare(&Register::read(&place)?, args),
         RecordVerb::History(args) => history::run(&Register::read(&place)?, args),
         RecordVerb::Print(args) => print(&Register::read(&place)?, args),

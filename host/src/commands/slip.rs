@@ -8,12 +8,12 @@ pub use figure::from_rig;
 pub use how::HowArgs;
 use log::{Log, Slipping};
 
-use super::active;
 use super::export::{origin, refused};
 use super::recording::{PortArgs, ScreenArgs, begin, recording_only, serve};
 use super::result::say_practice;
 use super::typed::positive;
 use super::work::{facts, replay_with_trail};
+use super::{active, piped};
 use crate::desk::face::Manner;
 use crate::desk::given::{self, Given};
 use crate::desk::paged::PageArgs;
@@ -39,7 +39,8 @@ use trundle_show::text::slip as slip_text;
 /// Calculate slip, from a capture or while driving.
 #[derive(Debug, clap::Args)]
 pub struct SlipArgs {
-    /// The capture; without one, slip is recorded and shown live until q is typed.
+    /// The capture; - reads it from the standard input and prints one line of JSON. Without one,
+    /// slip is recorded and shown live until q is typed.
     #[arg(value_name = "CAPTURE", conflicts_with_all = recording_only())]
     pub work: Option<PathBuf>,
     /// How to calculate slip.
@@ -92,11 +93,11 @@ pub fn run(args: &SlipArgs) -> Result<u8, Trouble> {
             "Leave --page out; --report FILE writes a page of a capture.",
         )),
         Some(path) => {
-            let session = replay_with_trail(path, THINNED_US)?;
+            let session = session_of(args, path)?;
             from_rig(&mut options, active::named_in(&session))?;
             let slipping = Slipping { options, capture: path.clone() };
             let code = show(args, &slipping, &session, &slipping.work(&session, false))?;
-            say_practice(&session, args.json);
+            say_practice(&session, args.json || piped::is_piped(path));
             Ok(code)
         }
         None => {
@@ -104,6 +105,18 @@ pub fn run(args: &SlipArgs) -> Result<u8, Trouble> {
             live(args, options)
         }
     }
+}
+
+/// What the capture holds.
+fn session_of(args: &SlipArgs, path: &Path) -> Result<Session, Trouble> {
+    if !piped::is_piped(path) {
+        return replay_with_trail(path, THINNED_US);
+    }
+    piped::without("--report", args.report.is_some())?;
+    piped::without("--geojson", args.geojson.is_some())?;
+    piped::without("--gpx", args.gpx.is_some())?;
+    piped::without("--csv", args.csv.is_some())?;
+    piped::replay(Keeps::Trail(THINNED_US).session())
 }
 
 /// Print a result in every form that was asked for.
@@ -121,8 +134,9 @@ fn show(
         rendered.json = slip_v1::to_json(slip, Some(compared));
     }
     given::give(|| given(args, slipping, session, worked, compared.as_ref()));
-    out::say_either(args.json, || rendered.json, || rendered.text);
-    if let Ok(slip) = worked {
+    let piped = piped::is_piped(&slipping.capture);
+    out::say_either(args.json || piped, || rendered.json, || rendered.text);
+    if let (Ok(slip), false) = (worked, piped) {
         let found = compared.as_ref().and_then(|c| c.as_ref().ok());
         write_files(args, slip, found, &slipping.capture, session)?;
     }

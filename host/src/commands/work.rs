@@ -2,11 +2,13 @@
 
 use super::result::{course_in_force, exit_code, say_practice, work_session};
 use super::typed::{length_within, positive};
+use super::{active, piped};
 use crate::packed::plain;
 use crate::shell::exit::{self, Trouble};
 use crate::shell::{files, out};
 use std::path::{Path, PathBuf};
 use trundle_core::figure::{Work, WorkOptions};
+use trundle_core::result::origin_v1;
 use trundle_core::result::work_v1::WorkV1;
 use trundle_core::session::{Keeps, Session};
 use trundle_core::units::parse_length_m;
@@ -46,7 +48,7 @@ impl CourseOptions {
 /// Calculate the result of a capture.
 #[derive(Debug, clap::Args)]
 pub struct WorkArgs {
-    /// The capture to read.
+    /// The capture to read; - reads it from the standard input and prints one line of JSON.
     pub capture: PathBuf,
     /// The course to use.
     #[command(flatten)]
@@ -70,6 +72,9 @@ pub struct WorkArgs {
     /// Print one JSON object and nothing else.
     #[arg(long)]
     pub json: bool,
+    /// Print that object as text within another, beside date and rig of the capture.
+    #[arg(long)]
+    pub with_origin: bool,
     /// Also write the result as a page for browser and paper; an existing file is replaced.
     #[arg(long, value_name = "FILE")]
     pub report: Option<PathBuf>,
@@ -87,13 +92,26 @@ fn trials(word: &str) -> Result<u64, String> {
 /// # Errors
 /// [`Trouble`] when the capture or the course cannot be read, or the page cannot be written.
 pub fn run(args: &WorkArgs) -> Result<u8, Trouble> {
-    let Worked { work, session, given, remarks } = worked(args)?;
+    let piped = piped::is_piped(&args.capture);
+    piped::without("--report", piped && args.report.is_some())?;
+    let worked =
+        if piped { worked_of(args, || piped::replay(Session::default()))? } else { worked(args)? };
+    let Worked { work, session, given, remarks } = worked;
     remarks.iter().for_each(|remark| out::notice(remark));
     if let Some(path) = &args.report {
         write_page(path, &work, &facts(&session, &args.capture, given.as_deref(), false)?)?;
     }
-    out::say_either(args.json, || WorkV1::of(&work).to_json(), || text::render(&WorkV1::of(&work)));
-    say_practice(&session, args.json);
+    let json = args.json || args.with_origin || piped;
+    let document = || {
+        let document = WorkV1::of(&work).to_json();
+        if !args.with_origin {
+            return document;
+        }
+        let rig = active::named_in(&session);
+        origin_v1::to_json(session.header(), rig, &out::clean_json(&document))
+    };
+    out::say_either(json, document, || text::render(&WorkV1::of(&work)));
+    say_practice(&session, json);
     Ok(exit_code(&work))
 }
 
@@ -114,8 +132,15 @@ pub struct Worked {
 /// # Errors
 /// [`Trouble`] when the capture or the course cannot be read.
 pub fn worked(args: &WorkArgs) -> Result<Worked, Trouble> {
+    worked_of(args, || replay(&args.capture))
+}
+
+fn worked_of(
+    args: &WorkArgs,
+    read: impl FnOnce() -> Result<Session, Trouble>,
+) -> Result<Worked, Trouble> {
     let given = args.course.text()?;
-    let session = replay(&args.capture)?;
+    let session = read()?;
     let (course, remarks) = course_in_force(&session, given.as_deref())?;
     let options = WorkOptions {
         course,

@@ -10,7 +10,7 @@
 //! A capture that is damaged anywhere is read again by one thread alone, from its beginning: what
 //! is an entry behind the damage, only a reader that checks every sum knows.
 
-use super::capture_read::{CAPTURE_VERSION, Watched, fill, read_capture};
+use super::capture_read::{CAPTURE_VERSION, Watched, fill, read_capture, read_from};
 use crate::packed::plain::plain;
 use crate::packed::unpack::Lost;
 use crate::shell::exit::Trouble;
@@ -43,11 +43,27 @@ pub fn replay(path: &Path, begin: impl Fn() -> Session) -> Result<Session, Troub
     alone(path, begin())
 }
 
+/// Feed a capture that is read once, as it comes, to `session`; `name` is its name in messages.
+///
+/// # Errors
+/// As [`read_from`].
+pub fn replay_stream(source: impl Read, name: &Path, session: Session) -> Result<Session, Trouble> {
+    taking(session, |take| read_from(source, name, take))
+}
+
 /// By one thread, which looks at every sum.
-fn alone(path: &Path, mut session: Session) -> Result<Session, Trouble> {
+fn alone(path: &Path, session: Session) -> Result<Session, Trouble> {
+    taking(session, |take| read_capture(path, take))
+}
+
+/// The session takes every piece that `read` hands on.
+fn taking(
+    mut session: Session,
+    read: impl FnOnce(&mut dyn FnMut(&Piece<'_>)) -> Result<(), Trouble>,
+) -> Result<Session, Trouble> {
     // Nobody watches a replay: what happened when is in the passes.
     let mut events = Vec::new();
-    read_capture(path, |piece| {
+    read(&mut |piece| {
         session.take(piece, &mut events);
         events.clear();
     })?;

@@ -8,9 +8,11 @@
 //! | [`stop`] | Ctrl-C and the wish to stop |
 //! | [`storage`] | the disk, and the seam where tests put another |
 //! | [`files`] | small files, read and written whole |
+//! | [`cores`] | the same work on many things, by all processors |
 //! | [`progress`] | how far something long has come |
 
 pub mod clock;
+pub mod cores;
 pub mod exit;
 pub mod files;
 pub mod out;

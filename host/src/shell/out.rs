@@ -78,6 +78,16 @@ pub fn heard_whole<T>(what: impl FnOnce() -> T) -> (T, Heard) {
     (done, all)
 }
 
+/// Write what was heard of another thread. Ends like [`say`].
+pub fn say_heard(heard: &Heard) {
+    for (to, bytes) in [(To::Out, &heard.out), (To::Err, &heard.err)] {
+        if !bytes.is_empty() {
+            write(to, bytes);
+        }
+    }
+    end_if_closed();
+}
+
 /// True on a thread whose words are heard by a page.
 #[must_use]
 pub fn is_heard() -> bool {
@@ -256,7 +266,8 @@ pub fn clean(text: &str) -> Cow<'_, str> {
 
 /// A JSON text, safe for a terminal and of the same meaning: outside its strings nothing of the
 /// kind can stand, and inside them it is written as an escape (RFC 8259, section 7).
-fn clean_json(json: &str) -> String {
+#[must_use]
+pub fn clean_json(json: &str) -> String {
     let mut clean = String::with_capacity(json.len());
     for c in json.chars() {
         if steers(c) && !matches!(c, '\n' | '\t' | '\r') {

@@ -28,6 +28,7 @@ mod odd_files;
 mod other_board;
 #[cfg(unix)]
 mod page;
+mod piped;
 mod practice;
 #[cfg(unix)]
 mod proof_live;

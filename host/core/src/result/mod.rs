@@ -10,6 +10,7 @@ mod document;
 pub mod history_points;
 pub mod history_v1;
 pub mod mount_v1;
+pub mod origin_v1;
 pub mod part_of;
 pub mod part_read;
 pub mod part_v1;

@@ -5,8 +5,9 @@ use crate::commands::parts::replay_for;
 use crate::commands::sign::course::work_again;
 use crate::commands::work::replay;
 use crate::shell::exit::{self, FLAGGED, OK, Trouble};
-use crate::shell::out;
 use crate::shell::progress::Progress;
+use crate::shell::{cores, out};
+use crate::store::place::DataFolder;
 use crate::store::register::{FROM_BACKUP, Register, Wanted};
 use trundle_core::result::compare_v1;
 use trundle_core::result::part_of::{PartVerified, verify_part};
@@ -30,11 +31,12 @@ pub fn worked(record: &RecordV1) -> Result<Option<WorkV1>, Trouble> {
     })
 }
 
-/// Recalculate captures and compare.
+/// Recalculate captures and compare, on all processors.
 ///
 /// # Errors
 /// Names (2), the register's; what is wrong with a single record is part of the answer.
-pub fn verify(register: &Register, args: &VerifyArgs) -> Result<u8, Trouble> {
+pub fn verify(place: &DataFolder, args: &VerifyArgs) -> Result<u8, Trouble> {
+    let register = Register::read(place)?;
     let wanted: Vec<(String, Option<String>)> = if args.all {
         // What may be any record is not looked up by a name that it may not have.
         let doubted = |row: RecordRow| (row.id, row.damage.filter(|_| row.state == DAMAGED));
@@ -44,20 +46,21 @@ pub fn verify(register: &Register, args: &VerifyArgs) -> Result<u8, Trouble> {
     };
     let complaints = if args.all { register.complaints()? } else { Vec::new() };
     let progress = Progress::start(wanted.len() as u64, "records");
-    let mut verdicts = Vec::new();
-    for (id, trouble) in wanted {
-        verdicts.push(match trouble {
-            None => match one(register, &id) {
+    let verdict = |register: &Register, (id, trouble): &(String, Option<String>)| {
+        Ok(match trouble {
+            None => match one(register, id) {
                 // A name that names no record says nothing of any record.
                 Err(trouble) if trouble.code == exit::USAGE && !args.all => return Err(trouble),
-                Err(trouble) => unread(&id, in_words(trouble)),
+                Err(trouble) => unread(id, in_words(trouble)),
                 Ok(verdict) => verdict,
             },
-            Some(trouble) => unread(&id, trouble),
-        });
-        progress.step();
-    }
+            Some(trouble) => unread(id, trouble.clone()),
+        })
+    };
+    // Each thread looks things up by a connection of its own.
+    let verdicts = cores::each(&wanted, &progress, || Register::read(place), verdict);
     progress.end();
+    let verdicts = verdicts?;
     let sound = complaints.is_empty() && verdicts.iter().all(VerifiedRecord::is_sound);
     out::say_either(
         args.json,

@@ -79,6 +79,12 @@ impl Register {
         look().map_err(|fault| fault.trouble(place))?.map_or_else(|| Self::write(place), Ok)
     }
 
+    /// The folder that it is of: each thread reads by a connection of its own.
+    #[must_use]
+    pub fn place(&self) -> &DataFolder {
+        &self.place
+    }
+
     /// Open for changes; makes the folder and the register when there is none.
     ///
     /// # Errors

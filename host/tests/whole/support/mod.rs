@@ -145,6 +145,11 @@ impl Program {
         stdin.write_all(format!("{line}\n").as_bytes()).unwrap();
     }
 
+    /// Send these bytes, and no more. One that does not read them to their end says why.
+    pub fn takes(&mut self, bytes: &[u8]) {
+        let _ = self.stdin.take().unwrap().write_all(bytes);
+    }
+
     /// Nothing more will be typed.
     pub fn close_stdin(&mut self) {
         self.stdin = None;
