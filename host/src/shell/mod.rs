@@ -2,6 +2,7 @@
 //!
 //! | module | duty |
 //! |---|---|
+//! | [`browser`] | the reader's own browser |
 //! | [`clock`] | monotonic time since the capture began, and the wall clock |
 //! | [`out`] | every word that goes to the terminal |
 //! | [`exit`] | exit codes, and errors in three lines |
@@ -10,6 +11,7 @@
 //! | [`files`] | small files, read and written whole |
 //! | [`progress`] | how far something long has come |
 
+pub mod browser;
 pub mod clock;
 pub mod exit;
 pub mod files;
