@@ -69,7 +69,8 @@ pub const OPENING: &str = "Opening it in the browser.";
 /// No browser.
 pub const NOT_OPENED: &str = "No browser can be opened from here: open this file in one.";
 /// Not written.
-pub const NOT_WRITTEN: [&str; 2] = ["The handbook was not written.", "Choose another folder."];
+pub const NOT_WRITTEN: [&str; 2] =
+    ["The handbook was not written.", "Choose another folder with --to."];
 
 /// Where it is.
 #[must_use]
