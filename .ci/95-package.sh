@@ -47,7 +47,8 @@ said=$("$folder/root/usr/bin/trundle" --version)
 [ "$(head -n 1 <<<"$said")" = "trundle $version" ] || fail "--version: $said"
 grep -qx "commit $(git -C "$top" rev-parse --short=12 HEAD)" <<<"$said" || fail "--version: $said"
 cmp "$folder/root/usr/lib/udev/rules.d/70-trundle.rules" "$top/host/package/70-trundle.rules"
-for file in copyright LICENSE-MIT LICENSE-APACHE notices.txt.gz changelog.gz README.md.gz guide.md.gz; do
+for file in copyright LICENSE-MIT LICENSE-APACHE notices.txt.gz changelog.gz README.md.gz guide.md.gz \
+    handbook.html; do
     [ -s "$folder/root/usr/share/doc/trundle/$file" ] || fail "no $file"
 done
 board "$folder/root/usr/share/trundle/board" "the .deb"
@@ -82,7 +83,7 @@ rm "$folder"/zip/trundle-*/board/input-board/made/parts.md
 if python3 -B "$top/.ci/links.py" "$folder"/zip/trundle-* >/dev/null 2>&1; then
     fail "a list that is missing went unnoticed"
 fi
-for file in trundle.exe README.md guide.md copyright LICENSE-MIT LICENSE-APACHE notices.txt; do
+for file in trundle.exe README.md guide.md handbook.html copyright LICENSE-MIT LICENSE-APACHE notices.txt; do
     [ -s "$folder/zip/trundle-$version-windows-x86_64/$file" ] || fail "no $file in the zip"
 done
 echo "packed, unpacked, installed and run: trundle $version"

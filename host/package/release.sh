@@ -40,9 +40,17 @@ umask 022
 # Date every file as the commit, so that the time of packing is in no package.
 dated() { find "$1" -exec touch --no-dereference --date="@$SOURCE_DATE_EPOCH" {} +; }
 
+# The program for this computer. It writes the handbook, which says the same on every system.
+program() {
+    local packages=(-p trundle --bin trundle)
+    [ "$profile" != release ] || packages=(--workspace)
+    cargo build --profile "$profile" --locked "${packages[@]}"
+}
+
 # Links lead to where the files lie in the package.
 documents() { # FOLDER TARGET
     mkdir -p "$1/pictures" "$1/group"
+    "$build/$profile/trundle" handbook --to "$1" >/dev/null
     cp host/handbook/{what-it-writes,formats}.md CHANGELOG.md "$1/"
     sed 's#](../group/#](group/#g' host/handbook/guide.md >"$1/guide.md"
     cp host/group/*.py host/group/requirements.txt host/group/README.md "$1/group/"
@@ -113,9 +121,7 @@ linux() {
     local target name root=$stage/deb
     target=$(rustc -vV | sed -n 's/^host: //p')
     name=trundle-$version-linux-$(uname -m)
-    local packages=(-p trundle --bin trundle)
-    [ "$profile" != release ] || packages=(--workspace)
-    cargo build --profile "$profile" --locked "${packages[@]}"
+    program
     install -D -m 755 "$build/$profile/trundle" "$root/usr/bin/trundle"
     strip "$root/usr/bin/trundle"
     install -D -m 644 "$package/70-trundle.rules" "$root/usr/lib/udev/rules.d/70-trundle.rules"
@@ -136,6 +142,7 @@ linux() {
 
 for_windows() {
     local name=trundle-$version-windows-x86_64
+    program
     # shellcheck source=host/package/windows-target.sh
     . "$package/windows-target.sh"
     "${windows_cargo[@]}" build --profile "$profile" --locked -p trundle --bin trundle \

@@ -23,7 +23,7 @@ const CRATES: [(&str, &[&str]); 3] = [
         "host/show/src/",
         &[
             "model", "reading", "phrases", "words", "xml", "paper", "text", "svg", "html",
-            "export", "live", "stations",
+            "export", "live", "book", "stations",
         ],
     ),
 ];

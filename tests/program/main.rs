@@ -16,6 +16,7 @@ mod fakes;
 mod faults_port;
 #[cfg(unix)]
 mod files;
+mod handbook;
 mod packed;
 mod parquet;
 mod practice;

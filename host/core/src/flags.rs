@@ -9,14 +9,23 @@ use std::fmt::Write as _;
 
 /// The codes, each with its stable word for result files.
 macro_rules! codes {
-    ($($(#[$about:meta])* $code:ident = $word:literal,)*) => {
+    ($(#[doc = $about:literal] $code:ident = $word:literal,)*) => {
         /// What was found. The names are stable: they stand in result files.
         #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
         pub enum Code {
-            $($(#[$about])* $code,)*
+            $(#[doc = $about] $code,)*
         }
 
         impl Code {
+            /// All of them, in the order in which they are looked at.
+            pub const ALL: &[Self] = &[$(Self::$code,)*];
+
+            /// What was found, in one sentence.
+            #[must_use]
+            pub const fn about(self) -> &'static str {
+                match self { $(Code::$code => $about.trim_ascii(),)* }
+            }
+
             /// The stable word for result files.
             #[must_use]
             pub const fn word(self) -> &'static str {
@@ -63,9 +72,9 @@ codes! {
     RateLimit = "RATE_LIMIT",
     /// A mark was given on the move.
     RollingMark = "ROLLING_MARK",
-    /// A mark was given just before the stop or after the start, and moved to the rest.
+    /// A mark was given just before the stop or after the start, and moved to the standstill.
     MarkMoved = "MARK_MOVED",
-    /// Too short a rest beside a peg for the satellite position.
+    /// Too short a standstill beside a peg for the satellite position.
     ShortRest = "SHORT_REST",
     /// Fixes missing where they were needed.
     FixGap = "FIX_GAP",
@@ -77,7 +86,7 @@ codes! {
     FixFrozen = "FIX_FROZEN",
     /// No usable fix in the pass.
     NoFix = "NO_FIX",
-    /// Counts and positions part inside the pass.
+    /// Counts and positions do not grow together inside the pass.
     Uneven = "UNEVEN",
     /// The path from mark to mark is no straight line.
     NotStraight = "NOT_STRAIGHT",
@@ -95,7 +104,7 @@ codes! {
     Simulated = "SIMULATED",
     /// Sentences come twice or out of their time: two receivers on one line.
     TwoReceivers = "TWO_RECEIVERS",
-    /// No lag could be determined; rolling passes carry the uncertainty.
+    /// The receiver's delay could not be found; rolling passes carry the uncertainty.
     LagUnknown = "LAG_UNKNOWN",
     /// The wall clock was stepped during the pass.
     ClockStep = "CLOCK_STEP",
@@ -125,7 +134,7 @@ codes! {
     CourseLengthSuspect = "COURSE_LENGTH_SUSPECT",
     /// Tape and satellite could not be compared.
     NotCrossChecked = "NOT_CROSS_CHECKED",
-    /// The capture ends without its end record.
+    /// The capture ends without its closing entry.
     CaptureCut = "CAPTURE_CUT",
     /// No pass can be used.
     NoPass = "NO_PASS",

@@ -1,6 +1,7 @@
 //! Result documents and live state as words, pictures, pages and tables. No file, port, clock or
 //! socket; no calculation of a value.
 
+pub mod book;
 pub mod export;
 pub mod html;
 pub mod live;

@@ -184,8 +184,8 @@ pub struct PassRow {
     pub impulses: [Option<f64>; CHANNELS],
     /// Impulses per 100 m, by channel.
     pub figure: [Option<f64>; CHANNELS],
-    /// What was found, in sentences.
-    pub why: Vec<String>,
+    /// What was found.
+    pub why: Vec<Finding>,
 }
 
 /// The value of one channel so far.
@@ -272,6 +272,15 @@ pub struct Next {
     pub stand_s: Option<u32>,
 }
 
+/// What was found, and where the handbook explains it.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize)]
+pub struct Finding {
+    /// What, and what to do.
+    pub words: String,
+    /// Name of its entry in the handbook.
+    pub entry: String,
+}
+
 /// Something wrong, with what to do.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 pub struct Trouble {
@@ -279,6 +288,8 @@ pub struct Trouble {
     pub since: Option<String>,
     /// What, and what to do.
     pub words: String,
+    /// Name of its entry in the handbook.
+    pub entry: String,
 }
 
 /// A message to the person.

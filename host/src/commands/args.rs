@@ -116,6 +116,8 @@ pub enum Command {
     Completions(super::handbook::CompletionsArgs),
     /// Write the manual pages.
     Manual(super::handbook::ManualArgs),
+    /// Open the handbook in the browser, or write it into a folder.
+    Handbook(super::book::HandbookArgs),
     /// Write results as tables for other programs: CSV, JSON, Parquet, GeoJSON, GPX.
     Export(super::export::ExportArgs),
     /// Make a capture of recordings made elsewhere.

@@ -4,7 +4,7 @@ use super::recording::{PortArgs, ScreenArgs, begin, serve};
 use super::typed::within;
 use super::{result, work};
 use crate::desk::face::Manner;
-use crate::desk::paged::PageArgs;
+use crate::desk::paged::{PageArgs, PageWish};
 use crate::desk::task::{Do, Method, News, Rendered, Standing, Task, Turn};
 use crate::shell::exit::{self, Trouble};
 use crate::shell::out::{Voice, scrub};
@@ -216,7 +216,11 @@ pub fn run(args: &DriveArgs) -> Result<u8, Trouble> {
         help: HELP,
         standing: true,
         screen: args.screen.play("trundle drive", &capture, args.json),
-        page: Some((&args.page, "Trundle: live job")),
+        page: Some(PageWish {
+            args: &args.page,
+            title: "Trundle: live job",
+            handbook: super::book::whole,
+        }),
     };
     let task = Passes {
         values: Arc::clone(&values),

@@ -2,6 +2,7 @@
 
 pub mod active;
 pub mod args;
+pub mod book;
 pub mod bus;
 pub mod check;
 pub mod conditions;
@@ -72,6 +73,7 @@ pub fn run(command: Command) -> Result<u8, Trouble> {
         Command::Doctor(args) => doctor::run(&args),
         Command::Completions(args) => handbook::completions(&args),
         Command::Manual(args) => handbook::manual(&args),
+        Command::Handbook(args) => book::run(&args),
         Command::Export(args) => export::run(&args),
         Command::Import(args) => import::run(&args),
         Command::Pack(args) => pack::run(&args, Way::Pack),

@@ -16,7 +16,7 @@ use super::work::{facts, replay_with_trail};
 use super::{active, piped};
 use crate::desk::face::Manner;
 use crate::desk::given::{self, Given};
-use crate::desk::paged::PageArgs;
+use crate::desk::paged::{PageArgs, PageWish};
 use crate::desk::task::Method as _;
 use crate::shell::exit::{self, Trouble};
 use crate::shell::out::Voice;
@@ -235,7 +235,11 @@ fn live(args: &SlipArgs, options: SlipOptions) -> Result<u8, Trouble> {
         help: "Drive off, and the slip of each section is shown. q ends, n TEXT writes a note.",
         standing: false,
         screen: args.screen.play("trundle slip", &slipping.capture, args.json),
-        page: Some((&args.page, "Trundle: slip")),
+        page: Some(PageWish {
+            args: &args.page,
+            title: "Trundle: slip",
+            handbook: super::book::whole,
+        }),
     };
     let ended = serve(recording, Log::new(Arc::clone(&slipping)), None, manner)?;
     ended.close(show(args, &slipping, &ended.session, &ended.worked)?)

@@ -1,6 +1,6 @@
 //! What the loop needs of a face: lines, screen or page; and which of them a job shows.
 
-use super::paged::{Closing, NEW_LINKS, Page, PageArgs, offered};
+use super::paged::{Closing, NEW_LINKS, Page, PageWish, offered};
 use super::screen::{OnScreen, Play};
 use super::task::Task;
 use super::typed::Lines;
@@ -76,8 +76,8 @@ pub struct Manner<'a> {
     pub standing: bool,
     /// As a screen, where that is wanted and there is a terminal.
     pub screen: Option<Play>,
-    /// As a page, where that is wanted; and its heading.
-    pub page: Option<(&'a PageArgs, &'static str)>,
+    /// As a page, where that is wanted.
+    pub page: Option<PageWish<'a>>,
 }
 
 impl<'a> Manner<'a> {
@@ -100,7 +100,7 @@ pub fn serve<T: Task>(
 ) -> Result<(End, Option<Closing>), Trouble> {
     let Manner { voice, help, standing, screen, page } = manner;
     let shows = Shows {
-        title: page.map_or("Trundle", |(_, title)| title),
+        title: page.map_or("Trundle", |page| page.title),
         kind: task.page_kind(),
         lines: task.page_lines(),
         after: "/result",
@@ -111,8 +111,8 @@ pub fn serve<T: Task>(
         let end = desk.serve(&mut page);
         return Ok((end, Some(page.close())));
     }
-    if let Some((args, _)) = page.filter(|(args, _)| args.page) {
-        let mut page = Page::open(args, shows, job.clock(), voice)?;
+    if let Some(page) = page.filter(|page| page.args.page) {
+        let mut page = Page::open(page, shows, job.clock(), voice)?;
         voice.say(&format!("\n{help}\n{NEW_LINKS}\n"));
         let end = desk.serve(&mut page);
         return Ok((end, Some(page.close())));

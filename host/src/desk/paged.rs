@@ -50,6 +50,17 @@ pub struct PageArgs {
     pub lan: Option<Option<IpAddr>>,
 }
 
+/// A job as a page.
+#[derive(Clone, Copy, Debug)]
+pub struct PageWish<'a> {
+    /// Whether, and where.
+    pub args: &'a PageArgs,
+    /// Its heading.
+    pub title: &'static str,
+    /// What makes the handbook.
+    pub handbook: fn() -> String,
+}
+
 impl PageArgs {
     /// Before anything is recorded: can the page be had at these addresses?
     ///
@@ -139,7 +150,7 @@ impl Page {
     /// # Errors
     /// [`Trouble`]: an address that cannot be had.
     pub fn open(
-        args: &PageArgs,
+        PageWish { args, handbook, .. }: PageWish<'_>,
         shows: Shows,
         clock: Clock,
         voice: Voice,
@@ -147,7 +158,7 @@ impl Page {
         let lan = args.lan_address()?;
         let port = args.page_port.unwrap_or(0);
         let hub = Hub::default();
-        let server = PageServer::start(&Setup { port, lan }, &hub, None)?;
+        let server = PageServer::start(&Setup { port, lan, handbook }, &hub, None)?;
         let place = hub.place(shows, clock).map(Arc::new).ok_or_else(|| {
             Trouble::internal("The page of the job is taken before the job began.")
         })?;

@@ -2,6 +2,7 @@
 //!
 //! | module | duty |
 //! |---|---|
+//! | [`browser`] | the reader's own browser |
 //! | [`clock`] | monotonic time since the capture began, and the wall clock |
 //! | [`out`] | every word that goes to the terminal |
 //! | [`exit`] | exit codes, and errors in three lines |
@@ -11,6 +12,7 @@
 //! | [`cores`] | the same work on many things, by all processors |
 //! | [`progress`] | how far something long has come |
 
+pub mod browser;
 pub mod clock;
 pub mod cores;
 pub mod exit;

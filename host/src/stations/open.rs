@@ -5,9 +5,10 @@ use super::house::House;
 use super::instance::{self, Found, Other, Own};
 use super::table;
 use crate::commands::args::OpenArgs;
+use crate::commands::book;
 use crate::desk::paged::PageArgs;
 use crate::shell::exit::{OK, Trouble};
-use crate::shell::{out, stop};
+use crate::shell::{browser, out, stop};
 use crate::store::place::DataFolder;
 use crate::web::hub::Hub;
 use crate::web::latch::Latch;
@@ -27,8 +28,6 @@ const MORE: u16 = 9;
 const LOOK: Duration = Duration::from_millis(50);
 /// The last page fetches its style within this time.
 const LAST_PAGE: Duration = Duration::from_millis(1500);
-/// What opens the browser is given so long to fail.
-const BROWSER: Duration = Duration::from_millis(1500);
 
 /// Serve the stations until the program is to stop; gives the exit code.
 ///
@@ -66,7 +65,8 @@ fn serve(args: &OpenArgs, mut own: Own) -> Result<u8, Trouble> {
     let hub = Hub::default();
     let house = House::open(hub.clone())?;
     let behind = Behind { paths: table::paths(), stations: house.clone(), latch: latch.clone() };
-    let server = PageServer::start(&Setup { port, lan }, &hub, Some(behind))?;
+    let server =
+        PageServer::start(&Setup { port, lan, handbook: book::whole }, &hub, Some(behind))?;
     let port = server.port;
     own.say(port, &latch, lan.is_some())?;
     let full = server.links.full.clone().unwrap_or_default();
@@ -137,19 +137,11 @@ fn introduce(args: &OpenArgs, full: &str, moved: Option<u16>, lan: bool) {
 
 /// Open the reader's own browser there, or say what else can be done.
 fn browse(link: &str) {
-    let opened = has_screen() && open::that_detached_with_timeout(link, BROWSER).is_ok();
-    if opened {
+    if browser::browse(link) {
         out::say(words::OPENING);
     } else {
         words::NO_BROWSER.iter().for_each(|said| out::say(said));
     }
-}
-
-/// Without a screen what opens a browser would look for one that shows itself in this terminal.
-fn has_screen() -> bool {
-    let set = |name: &str| std::env::var_os(name).is_some_and(|value| !value.is_empty());
-    let screens = ["DISPLAY", "WAYLAND_DISPLAY", "BROWSER", "WSL_DISTRO_NAME"];
-    cfg!(any(windows, target_os = "macos")) || screens.iter().any(|name| set(name))
 }
 
 /// Wait until the program is to stop, by a signal or from the page.

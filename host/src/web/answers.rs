@@ -95,6 +95,12 @@ pub(super) fn result(page: String) -> Response<Body> {
     with_style(HTML, page, " form-action 'none'; base-uri 'none'; frame-ancestors 'none'")
 }
 
+/// The handbook: the same, and its pictures lie in it.
+pub(super) fn book(page: String) -> Response<Body> {
+    let rest = " img-src data:; form-action 'none'; base-uri 'none'; frame-ancestors 'none'";
+    with_style(HTML, page, rest)
+}
+
 /// A drawing as an answer.
 pub(super) fn drawing(svg: String) -> Response<Body> {
     with_style(SVG, svg, " frame-ancestors 'none'")

@@ -49,6 +49,8 @@ pub enum Read {
     Result,
     /// The newest map of slip.
     Map,
+    /// The handbook.
+    Book,
 }
 
 /// A request that changes something.

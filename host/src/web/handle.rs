@@ -26,6 +26,8 @@ use tokio::sync::oneshot;
 use tokio::time::{Instant, timeout};
 use tokio_stream::Stream;
 use tokio_stream::wrappers::WatchStream;
+use trundle_show::book::served;
+use trundle_show::html::with_handbook;
 use trundle_show::live::page::document::{Form, document};
 use trundle_show::live::page::press::{LineRequest, PressRequest};
 use trundle_show::live::page::{SCRIPT, STYLE};
@@ -200,11 +202,15 @@ fn read(shared: &Shared, what: Read, role: Option<Role>) -> Response<Body> {
         Read::Result => match lock(&shared.result).clone() {
             Some(page) => {
                 shared.taken.fetch_add(1, Ordering::SeqCst);
-                result(page)
+                result(with_handbook(&page))
             }
             None => {
                 answer(404, TEXT, "No result has been calculated yet. Go back and calculate it.\n")
             }
+        },
+        Read::Book => match shared.handbook() {
+            Some(made) => answers::book(served(&made())),
+            None => refusal(Refusal::Path),
         },
         Read::Map => match lock(&shared.map).to_string() {
             map if map.is_empty() => answer(404, TEXT, "There is no map yet.\n"),

@@ -58,6 +58,7 @@ pub(super) struct Shared {
     /// They change when all that joined are to join again; none before the server is open.
     rules: Mutex<Option<Rules>>,
     stations: Mutex<Option<Arc<dyn Stations>>>,
+    handbook: Mutex<Option<fn() -> String>>,
     latch: Mutex<Option<Latch>>,
     /// Links for one use that were used.
     used: Mutex<BTreeSet<String>>,
@@ -86,6 +87,11 @@ impl Shared {
 
     pub fn stations(&self) -> Option<Arc<dyn Stations>> {
         lock(&self.stations).clone()
+    }
+
+    /// What makes the handbook; none before the server is open.
+    pub fn handbook(&self) -> Option<fn() -> String> {
+        *lock(&self.handbook)
     }
 
     /// Is this a link for one use that was not used yet?
@@ -146,6 +152,7 @@ impl Default for Hub {
         Self(Arc::new(Shared {
             rules: Mutex::new(None),
             stations: Mutex::new(None),
+            handbook: Mutex::new(None),
             latch: Mutex::new(None),
             used: Mutex::default(),
             job: Mutex::new(None),
@@ -163,7 +170,13 @@ impl Default for Hub {
 }
 
 impl Hub {
-    pub(super) fn open(&self, rules: Rules, behind: Option<Behind>) -> Arc<Shared> {
+    pub(super) fn open(
+        &self,
+        rules: Rules,
+        behind: Option<Behind>,
+        handbook: fn() -> String,
+    ) -> Arc<Shared> {
+        *lock(&self.0.handbook) = Some(handbook);
         let (stations, latch) = behind.map(|behind| (behind.stations, behind.latch)).unzip();
         *lock(&self.0.stations) = stations;
         *lock(&self.0.latch) = latch;

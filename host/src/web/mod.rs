@@ -79,12 +79,14 @@ pub enum Ask {
 }
 
 /// How the page is served.
-#[derive(Clone, Debug)]
+#[derive(Clone, Copy, Debug)]
 pub struct Setup {
     /// The port; 0 chooses one.
     pub port: u16,
     /// The address for other devices too.
     pub lan: Option<IpAddr>,
+    /// What makes the handbook.
+    pub handbook: fn() -> String,
 }
 
 /// The stations that a server has beside a live job.
@@ -134,7 +136,7 @@ impl PageServer {
         let rules = rules(&doors, port, behind.as_ref())?;
         let links = links(setup.lan, &rules, port);
         let (stop, stopped) = oneshot::channel();
-        let shared = hub.open(rules.clone(), behind);
+        let shared = hub.open(rules.clone(), behind, setup.handbook);
         let runtime = tokio::runtime::Builder::new_current_thread()
             .enable_io()
             .enable_time()

@@ -13,13 +13,14 @@ pub enum Own {
 }
 
 /// Paths that are no stations; those of `Some` are there only with stations, or only without.
-pub const OWN: [(&str, Option<bool>, Own); 15] = [
+pub const OWN: [(&str, Option<bool>, Own); 16] = [
     ("/live", Some(true), Own::Read(Read::Page)),
     ("/", Some(false), Own::Read(Read::Page)),
     ("/page.css", None, Own::Read(Read::Style)),
     ("/page.js", None, Own::Read(Read::Script)),
     ("/stations.js", Some(true), Own::Read(Read::Forms)),
     ("/now", None, Own::Read(Read::Now)),
+    ("/handbook", None, Own::Read(Read::Book)),
     ("/result", None, Own::Read(Read::Result)),
     ("/result", None, Own::Do(Deed::Result)),
     ("/mark", None, Own::Do(Deed::Press(PressKind::Mark))),

@@ -42,6 +42,22 @@ pub enum Refusal {
 }
 
 impl Refusal {
+    /// All of them.
+    pub const ALL: [Self; 12] = [
+        Self::Host,
+        Self::Options,
+        Self::Path,
+        Self::Method,
+        Self::Token,
+        Self::Link,
+        Self::Elsewhere,
+        Self::Locked,
+        Self::Origin,
+        Self::TooLong,
+        Self::NotJson,
+        Self::NotForm,
+    ];
+
     /// Status code of HTTP (RFC 9110; 429: RFC 6585).
     #[must_use]
     pub const fn status(self) -> u16 {

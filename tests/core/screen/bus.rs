@@ -108,7 +108,8 @@ fn an_adapter_that_is_lost_and_found_again_is_told_on_both_screens() {
     assert!(row.contains("wheel STALE (8.1 km/h)"), "{row}");
     assert_eq!(values(&shown)[0], format!("Bus: wheel 8.1 km/h since {since}"));
     assert_eq!(link(&shown).map(|line| line.1), Some(true));
-    let told = |shown: &Shown| shown.troubles.iter().any(|words| words.contains("bus adapter"));
+    let told =
+        |shown: &Shown| shown.troubles.iter().any(|found| found.words.contains("bus adapter"));
     assert!(told(&shown), "{:?}", shown.troubles);
     bench.happened(&LiveEvent::PortFound { role, place: None });
     bench.look.bus.as_mut().unwrap().open = true;

@@ -2,7 +2,7 @@
 
 use super::Export;
 use super::records::{Row as Signed, tyre_size};
-use super::table::{Column, Table, columns, instant_us};
+use super::table::{Column, Head, Table, columns, instant_us};
 use trundle_core::result::record_v1::{RecordFault, RecordV1};
 use trundle_core::result::work_v1::PassV1;
 
@@ -27,6 +27,12 @@ pub fn export(records: &[RecordV1]) -> Result<Export, RecordFault> {
         }
     }
     Ok(Export { table: Table::of("passes", &columns(), &rows), tracks: None })
+}
+
+/// What the columns are, in their order.
+#[must_use]
+pub fn heads() -> Vec<Head> {
+    columns().iter().map(|column| column.head).collect()
 }
 
 fn columns<'a>() -> Vec<Column<Row<'a>>> {

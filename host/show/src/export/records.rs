@@ -1,7 +1,7 @@
 //! Signed-off records, a row a record.
 
 use super::Export;
-use super::table::{Column, Table, columns, instant_us};
+use super::table::{Column, Head, Table, columns, instant_us};
 use trundle_core::result::as_left;
 use trundle_core::result::part_read::PartRead;
 use trundle_core::result::part_v1::PartV1;
@@ -95,9 +95,18 @@ pub(super) fn tyre_size(record: &RecordV1) -> Option<String> {
 /// [`RecordFault`] of the first record whose result cannot be read.
 pub fn export(records: &[RecordV1]) -> Result<Export, RecordFault> {
     let rows: Vec<Row<'_>> = records.iter().map(Row::of).collect::<Result<_, _>>()?;
+    Ok(Export { table: Table::of("records", &columns(), &rows), tracks: None })
+}
+
+/// What the columns are, in their order.
+#[must_use]
+pub fn heads() -> Vec<Head> {
+    columns().iter().map(|column| column.head).collect()
+}
+
+fn columns<'a>() -> Vec<Column<Row<'a>>> {
     let columns = who_and_where().into_iter().chain(value_and_evidence());
-    let columns: Vec<_> = columns.chain(beside_the_course()).collect();
-    Ok(Export { table: Table::of("records", &columns, &rows), tracks: None })
+    columns.chain(beside_the_course()).collect()
 }
 
 fn who_and_where<'a>() -> Vec<Column<Row<'a>>> {

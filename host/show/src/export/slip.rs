@@ -1,6 +1,6 @@
 //! Slip, a row a section, of one or more captures.
 
-use super::table::{Column, Table, columns, instant_us, millisecond_us};
+use super::table::{Column, Head, Table, columns, instant_us, millisecond_us};
 use super::{Export, Track};
 use trundle_core::survey::slip::{Section, Slip};
 
@@ -46,6 +46,12 @@ pub fn export(slips: &[(Origin, Slip)]) -> Export {
         .collect();
     let tracks = rows.iter().map(track).collect();
     Export { table: Table::of("slip", &columns(), &rows), tracks: Some(tracks) }
+}
+
+/// What the columns are, in their order.
+#[must_use]
+pub fn heads() -> Vec<Head> {
+    columns().iter().map(|column| column.head).collect()
 }
 
 fn columns<'a>() -> Vec<Column<Row<'a>>> {

@@ -2,7 +2,7 @@
 
 use super::Export;
 use super::slip::Origin;
-use super::table::{Column, Table, columns};
+use super::table::{Column, Head, Table, columns};
 use trundle_core::stats::fit::line::Estimate;
 use trundle_core::survey::speeds::{Speeds, SteadyRun};
 
@@ -37,6 +37,12 @@ pub fn export(speeds: &[(Origin, Speeds)]) -> Export {
         })
         .collect();
     Export { table: Table::of("speeds", &columns(), &rows), tracks: None }
+}
+
+/// What the columns are, in their order.
+#[must_use]
+pub fn heads() -> Vec<Head> {
+    columns().iter().map(|column| column.head).collect()
 }
 
 fn columns<'a>() -> Vec<Column<Row<'a>>> {

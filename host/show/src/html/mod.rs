@@ -9,4 +9,4 @@ pub mod record_short;
 pub mod settings;
 pub mod slip;
 pub mod work;
-pub use page::{with_notice, with_way_back};
+pub use page::{with_handbook, with_notice, with_way_back};

@@ -7,20 +7,27 @@
 pub mod table;
 
 use crate::phrases::plain::{line, sentence_case};
+use crate::words::book;
 use crate::words::records as words;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 use trundle_core::cautions;
 
-/// The style sheet of all pages.
-pub const STYLE: &str = include_str!("style.css");
+/// What a page of text needs: colours, letters, head and sections.
+pub const BASE: &str = include_str!("base.css");
+/// The style sheet of all pages of results.
+pub const STYLE: &str = concat!(include_str!("base.css"), include_str!("style.css"));
 
 /// Hexadecimal digits of the capture's digest at the foot of each printed page.
 const DIGEST_SHORT: usize = 16;
 
+/// What stands before the word of a flag.
+const CODE: &str = "<p class=\"code\">";
+
 /// Style of the way back.
 const WAY_BACK: &str = ".way-back { padding: 0.5rem 0; } .way-back a { display: inline-block; \
     min-height: 2.75rem; line-height: 2.75rem; padding: 0 1rem; color: inherit; \
-    border: 2px solid var(--rule); } @media print { .way-back { display: none; } }\n";
+    border: 2px solid var(--rule); } .code a { color: inherit; } \
+    @media print { .way-back { display: none; } }\n";
 
 /// What a page is made of.
 #[derive(Debug)]
@@ -79,13 +86,47 @@ pub fn with_notice(page: &str, words: &str) -> String {
     page.replacen("<body>", &format!("<body>{}", notice.into_string()), 1)
 }
 
-/// A finished page with a way back to a path of ours, for the screen alone: paper has none of it.
+/// A finished page with a way back to a path of ours and to the handbook, for the screen alone:
+/// paper has none of it. The word of each flag leads to its entry in the handbook.
 #[must_use]
 pub fn with_way_back(page: &str, path: &str) -> String {
+    let page = with_entries(page);
+    with_ways(&page, &[(path, words::BACK), (book::PATH, book::HANDBOOK)])
+}
+
+/// The same with the way to the handbook alone.
+#[must_use]
+pub fn with_handbook(page: &str) -> String {
+    with_ways(&with_entries(page), &[(book::PATH, book::HANDBOOK)])
+}
+
+/// A finished page or a part of one, whose words of flags lead to their entries in the handbook.
+/// Text from outside is escaped and can make no such word.
+#[must_use]
+pub fn with_entries(page: &str) -> String {
+    let mut parts = page.split(CODE);
+    let mut out = parts.next().unwrap_or_default().to_owned();
+    for part in parts {
+        out.push_str(CODE);
+        let (word, rest) = part.split_once('<').unwrap_or((part, ""));
+        if word.chars().all(|c| c.is_ascii_uppercase() || c == '_') && !word.is_empty() {
+            let link = html! { a href=(book::at(&book::flag(word))) { (word) } };
+            out.push_str(&link.into_string());
+        } else {
+            out.push_str(word);
+        }
+        out.push('<');
+        out.push_str(rest);
+    }
+    out
+}
+
+/// A finished page with ways to these paths of ours, for the screen alone.
+pub(crate) fn with_ways(page: &str, ways: &[(&str, &str)]) -> String {
     let way = html! {
         nav class="way-back" {
-            a href=(path) { (words::BACK) }
-            " " span { (words::PRINT_IT) }
+            @for (path, words) in ways { a href=(path) { (words) } " " }
+            span { (words::PRINT_IT) }
         }
     };
     let page = page.replacen("</style>", &format!("{WAY_BACK}</style>"), 1);
@@ -200,4 +241,20 @@ pub fn again(with: &str, capture_name: &str, digest: &str, software: &str) -> Ma
 /// The text, or a word for none.
 fn given(text: &str) -> String {
     if text.is_empty() { "not given".to_owned() } else { line(text) }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn words_of_flags_lead_to_the_handbook_and_nothing_else_does() {
+        let page = "<body><p class=\"code\">FIX_GAP</p><p class=\"code\">&lt;b&gt; x</p></body>";
+        let served = with_handbook(page);
+        let link = "<p class=\"code\"><a href=\"/handbook#flag-fix-gap\">FIX_GAP</a></p>";
+        assert!(served.contains(link), "{served}");
+        assert!(served.contains("<p class=\"code\">&lt;b&gt; x</p>"), "{served}");
+        assert!(served.contains("<a href=\"/handbook\">Handbook</a>"), "{served}");
+        assert_eq!(with_entries("<p>x</p>"), "<p>x</p>");
+    }
 }

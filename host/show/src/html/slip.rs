@@ -5,6 +5,7 @@
 //! harmless. Same input, same bytes.
 
 mod foundation;
+pub use foundation::MEANINGS;
 mod tables;
 
 use super::page::{

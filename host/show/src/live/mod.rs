@@ -14,5 +14,5 @@ pub mod results;
 pub mod speeds;
 mod standing;
 pub mod term;
-mod troubles;
+pub mod troubles;
 pub mod watch;

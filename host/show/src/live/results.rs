@@ -1,8 +1,10 @@
 //! A calculated job, as far as a screen shows it.
 
-use crate::model::{FigureRow, FurtherRow};
+use crate::model::{FigureRow, Finding, FurtherRow};
+use crate::words::book;
 use trundle_core::figure::further::{Further, further};
 use trundle_core::figure::{COVERAGE, ChannelFigures, PassSummary, Work};
+use trundle_core::flags::Flag;
 use trundle_core::stats::budget::cover;
 use trundle_protocol::message::CHANNELS;
 
@@ -15,8 +17,8 @@ pub struct Results {
     pub figures: Vec<FigureRow>,
     /// Passes that could be calculated, by number.
     pub passes: Vec<WorkedPass>,
-    /// Warnings about the job and its channels that need attention, in sentences.
-    pub warnings: Vec<String>,
+    /// Warnings about the job and its channels that need attention.
+    pub warnings: Vec<Finding>,
 }
 
 /// A pass as calculated.
@@ -32,21 +34,21 @@ pub struct WorkedPass {
     pub impulses: [Option<f64>; CHANNELS],
     /// Impulses per 100 m, by channel: by tape, else by satellite.
     pub figure: [Option<f64>; CHANNELS],
-    /// What was found, in sentences.
-    pub why: Vec<String>,
+    /// What was found.
+    pub why: Vec<Finding>,
 }
 
 impl Results {
     /// Of a calculated job, with the half-width of the 95 % interval that is wanted, as a share.
     #[must_use]
     pub fn of(work: &Work, wanted: f64) -> Self {
-        let about_passes = |flag: &&trundle_core::flags::Flag| flag.pass.is_none();
+        let about_passes = |flag: &&Flag| flag.pass.is_none();
         let warnings = work.all_flags().filter(|flag| !flag.code.is_remark());
         Self {
             course_m: work.course.map(|course| course.length_m),
             figures: work.channels.iter().map(|channel| figure(channel, wanted)).collect(),
             passes: work.passes.iter().map(|pass| worked(pass, work)).collect(),
-            warnings: warnings.filter(about_passes).map(|flag| flag.sentence()).collect(),
+            warnings: warnings.filter(about_passes).map(finding).collect(),
         }
     }
 
@@ -88,6 +90,10 @@ fn further_row(further: Further) -> FurtherRow {
     }
 }
 
+fn finding(flag: &Flag) -> Finding {
+    Finding { words: flag.sentence(), entry: book::flag(flag.code.word()) }
+}
+
 fn worked(pass: &PassSummary, work: &Work) -> WorkedPass {
     let mut figure = [None; CHANNELS];
     for channel in &work.channels {
@@ -101,6 +107,6 @@ fn worked(pass: &PassSummary, work: &Work) -> WorkedPass {
         state: pass.state(),
         impulses: std::array::from_fn(|n| Some(measured?.impulses[n]?.impulses)),
         figure,
-        why: pass.flags.iter().map(trundle_core::flags::Flag::sentence).collect(),
+        why: pass.flags.iter().map(finding).collect(),
     }
 }

@@ -7,10 +7,11 @@ use super::speeds::Rates;
 use super::standing::Standing;
 use super::troubles::Troubles;
 use crate::model::{
-    Bell, BusView, CoursePosition, LastMark, Link, LinkState, Message, OpenPass, PassRow,
+    Bell, BusView, CoursePosition, Finding, LastMark, Link, LinkState, Message, OpenPass, PassRow,
     PassState, Speed, Speeds, Trouble, View,
 };
 use crate::words as texts;
+use crate::words::book;
 use std::collections::{BTreeSet, VecDeque};
 use trundle_core::fitness::live::is_live;
 use trundle_core::fitness::look::{LinkLook, LiveEvent, Look};
@@ -273,10 +274,11 @@ impl Watch {
     }
 
     fn trouble_list(&self, look: &Look) -> Vec<Trouble> {
-        let going_on = self
-            .troubles
-            .list()
-            .map(|(since, words)| Trouble { since: Some(look.at(*since)), words: words.clone() });
+        let going_on = self.troubles.list().map(|(since, kind, words)| Trouble {
+            since: Some(look.at(since)),
+            words: words.to_owned(),
+            entry: book::trouble(kind.word()),
+        });
         // Before the first pass was calculated there is no value, and nothing wrong with that.
         let worked = !self.results.passes.is_empty();
         let warnings = self.results.warnings.iter().filter(|_| worked);
@@ -286,7 +288,8 @@ impl Watch {
             .last()
             .filter(|last| last.state != "valid" && !self.rejected.contains(&last.number));
         let found = last.iter().flat_map(|last| &last.why).chain(warnings);
-        let found = found.map(|words| Trouble { since: None, words: words.clone() });
+        let found =
+            found.cloned().map(|Finding { words, entry }| Trouble { since: None, words, entry });
         going_on.chain(found).collect()
     }
 }

@@ -95,6 +95,11 @@ pub fn page(frame: &Frame<'_>) -> String {
                 }
                 footer {
                     @if frame.over_the_air { p { (page_words::PLAIN) } }
+                    p {
+                        a .wide href=(crate::book::place(frame.station)) {
+                            (crate::words::book::HANDBOOK)
+                        }
+                    }
                     // The first station has them among what it offers.
                     @if frame.station != Station::Start {
                         p { a .wide href="/settings" { (settings_words::SETTINGS) } }

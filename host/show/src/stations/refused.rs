@@ -2,6 +2,7 @@
 
 use crate::html::head::head;
 use crate::phrases::plain::{block, line};
+use crate::words::book;
 use crate::words::opening as words;
 use maud::{DOCTYPE, Markup, html};
 
@@ -45,7 +46,10 @@ pub fn page(said: &[String], inside: bool, sent: Sent<'_>) -> String {
                         }
                     }
                     @if let Sent::Form(path, pairs) = sent { (again(path, pairs)) }
-                    @if inside { a .wide href="/" { (words::TO_START) } }
+                    @if inside {
+                        a .wide href="/" { (words::TO_START) }
+                        a .wide href=(book::PATH) { (book::HANDBOOK) }
+                    }
                 }
             }
         }

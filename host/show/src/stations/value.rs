@@ -1,13 +1,14 @@
 //! The value of a driven course: what is wrong first, what is to be entered, and how good it is.
 
 use super::Markup;
+use crate::html::page::with_entries;
 use crate::html::work::{Facts, warnings};
 use crate::phrases::plain::{groups, line, sentence_case, significant};
 use crate::phrases::result::{agreement, largest_uncertainty, percent};
 use crate::reading::Reading;
 use crate::words::station::Station;
 use crate::words::stations_drive as words;
-use maud::html;
+use maud::{PreEscaped, html};
 use trundle_core::result::work_v1::{ChannelV1, WeightV1, WorkV1};
 
 /// The result as it stands at the station, with remarks on the course.
@@ -22,7 +23,9 @@ pub fn value(work: &WorkV1, facts: &Facts, remarks: &[String], reading: &Reading
         @for remark in remarks { p { (line(remark)) } }
         section .first aria-labelledby="first-name" {
             h2 #first-name { (words::FIRST) }
-            @if let Some(list) = warnings::list("found", flags) { (list) } @else {
+            @if let Some(list) = warnings::list("found", flags) {
+                (PreEscaped(with_entries(&list.into_string())))
+            } @else {
                 p { (words::NOTHING_WRONG) }
             }
         }

@@ -100,60 +100,89 @@ fn offsets(speeds: &Speeds) -> Vec<(Sensor, Sensor)> {
     both.filter(|(_, fit)| fit.as_ref().is_ok_and(differs)).map(|(pair, _)| pair).collect()
 }
 
+/// Something that can speak against the sensors.
+#[derive(Clone, Copy, Debug)]
+pub struct Known {
+    /// The word in files.
+    pub code: &'static str,
+    /// What it is.
+    pub about: &'static str,
+    /// What it means for the comparison.
+    pub means: &'static str,
+    /// What to do next.
+    pub next: &'static str,
+}
+
+const OFFSET_NOT_ZERO: Known = Known {
+    code: "OFFSET_NOT_ZERO",
+    about: "One speed is not zero where another one is.",
+    means: "Its value per 100 m holds at one speed only.",
+    next: "find the pair that agrees: the sensor that is not in it is the wrong one; check its \
+           mounting, cable and earth.",
+};
+const NO_SPEED: Known = Known {
+    code: "NO_SPEED",
+    about: "A sensor gave too few impulses to compare.",
+    means: "The other two are compared without it.",
+    next: "check its plug; if the tractor has no such sensor, do nothing.",
+};
+const RANGE_TOO_SMALL: Known = Known {
+    code: "RANGE_TOO_SMALL",
+    about: "The speeds driven lie too close together for gain and offset.",
+    means: "The mean ratios hold for the speeds driven, and for no other.",
+    next: "drive slower and faster steady speeds, and log again.",
+};
+const NEVER_USABLE: Known = Known {
+    code: "NEVER_USABLE",
+    about: "A sensor is off by more than 5 % at every speed.",
+    means: "It jumps, or impulses are missing.",
+    next: "check the sensor, its gap or its aim, and its cable.",
+};
+const TRAIL_CUT: Known = Known {
+    code: "TRAIL_CUT",
+    about: "The capture is too long.",
+    means: "Its end is not in the comparison.",
+    next: "log a shorter drive.",
+};
+
+/// All that can.
+pub const KNOWN: [Known; 5] = [OFFSET_NOT_ZERO, NO_SPEED, RANGE_TOO_SMALL, NEVER_USABLE, TRAIL_CUT];
+
+impl Known {
+    const fn warning(self, what: String) -> Warning {
+        Warning { code: self.code, what, means: self.means, next: self.next }
+    }
+}
+
 /// Everything that speaks against the sensors.
 #[must_use]
 pub fn warnings(speeds: &Speeds) -> Vec<Warning> {
     let mut out = Vec::new();
     for (second, first) in offsets(speeds) {
-        out.push(Warning {
-            code: "OFFSET_NOT_ZERO",
-            what: format!(
-                "The {} speed is not zero where the {} speed is zero.",
-                second.word(),
-                first.word()
-            ),
-            means: "Its value per 100 m holds at one speed only.",
-            next: "find the pair that agrees: the sensor that is not in it is the wrong one; \
-                   check its mounting, cable and earth.",
-        });
+        out.push(OFFSET_NOT_ZERO.warning(format!(
+            "The {} speed is not zero where the {} speed is zero.",
+            second.word(),
+            first.word()
+        )));
     }
     for name in missing(speeds) {
-        out.push(Warning {
-            code: "NO_SPEED",
-            what: format!("The {name} gave too few impulses to compare."),
-            means: "The other two are compared without it.",
-            next: "check its plug; if the tractor has no such sensor, do nothing.",
-        });
+        out.push(NO_SPEED.warning(format!("The {name} gave too few impulses to compare.")));
     }
     let close = |fit: &Result<PairFit, NoLine>| match fit {
         Ok(fit) => fit.line.err(),
         Err(_) => None,
     };
     if let Some(why) = speeds.pairs.iter().find_map(close) {
-        out.push(Warning {
-            code: "RANGE_TOO_SMALL",
-            what: format!("No result for gain and offset: {why}."),
-            means: "The mean ratios hold for the speeds driven, and for no other.",
-            next: "drive slower and faster steady speeds, and log again.",
-        });
+        out.push(RANGE_TOO_SMALL.warning(format!("No result for gain and offset: {why}.")));
     }
     for (channel, name) in [(0, "wheel"), (1, "radar")] {
         if let Some(Least::Never) = speeds.singles[channel].as_ref().map(|single| single.least) {
-            out.push(Warning {
-                code: "NEVER_USABLE",
-                what: format!("The {name} is off by more than 5 % at every speed."),
-                means: "It jumps, or impulses are missing.",
-                next: "check the sensor, its gap or its aim, and its cable.",
-            });
+            let what = format!("The {name} is off by more than 5 % at every speed.");
+            out.push(NEVER_USABLE.warning(what));
         }
     }
     if speeds.cut {
-        out.push(Warning {
-            code: "TRAIL_CUT",
-            what: "The capture is too long.".to_owned(),
-            means: "Its end is not in the comparison.",
-            next: "log a shorter drive.",
-        });
+        out.push(TRAIL_CUT.warning(TRAIL_CUT.about.to_owned()));
     }
     out
 }

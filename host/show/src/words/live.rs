@@ -2,6 +2,7 @@
 
 use crate::model::LinkState;
 use crate::reading::LengthUnit;
+use trundle_core::capture::PortRole;
 use trundle_core::fitness::Loss;
 use trundle_core::fitness::firmware;
 use trundle_core::fitness::look::LiveEvent;
@@ -218,10 +219,18 @@ pub fn wrong(happened: &LiveEvent) -> Option<String> {
              records on when it is back.",
             role.name()
         ),
+        LiveEvent::PortLost { role: role @ PortRole::Receiver, loss: Loss::Unreadable, .. } => {
+            format!(
+                "The data of the {} cannot be read any more and are not measured. Its baud rate \
+                 may have changed: other rates are being tried. If that does not help, set it to \
+                 NMEA 0183.",
+                role.name()
+            )
+        }
         LiveEvent::PortLost { role, loss: Loss::Unreadable, .. } => format!(
-            "The data of the {} cannot be read any more and are not measured. Its baud rate may \
-             have changed: other rates are being tried. If that does not help, set it to NMEA \
-             0183.",
+            "The data of the {0} cannot be read any more and are not measured. The program is \
+             searching for the {0}. Check its plug and cable; if that does not help, unplug it \
+             and plug it in again.",
             role.name()
         ),
         LiveEvent::PortLost { role, loss: Loss::Foreign, .. } => format!(

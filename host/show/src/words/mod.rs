@@ -2,6 +2,7 @@
 //! another language: what happens and what is next, the screen in the terminal, the page. The
 //! sentences of flags, which stand in results too, are in `trundle_core::flags::texts`.
 
+pub mod book;
 mod live;
 pub mod opening;
 pub mod packed;

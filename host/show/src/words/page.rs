@@ -77,7 +77,7 @@ pub(crate) const WAITS: &str = "Not confirmed yet: waiting for the disk.";
 pub(crate) const LOOKS: [(&str, &str); 4] =
     [("auto", "Auto"), ("day", "Day"), ("night", "Night"), ("strong", "High contrast")];
 /// What the script in the page says by itself, while the program cannot.
-const SCRIPT: [(&str, &str); 9] = [
+const SCRIPT: [(&str, &str); 10] = [
     ("since", "no data since "),
     ("never", "no data yet"),
     ("pass", "Pass "),
@@ -87,6 +87,7 @@ const SCRIPT: [(&str, &str); 9] = [
     ("unknown", "Not confirmed. Look at the list of passes before you press again."),
     ("direction", ", "),
     ("state", ": "),
+    ("handbook", super::book::ENTRIES),
 ];
 
 /// The words of the script, as one JSON object.

@@ -86,6 +86,17 @@ pub enum SensorWarning {
 }
 
 impl SensorWarning {
+    /// One of each, with numbers as they may be: what a handbook shows.
+    pub const EXAMPLES: [Self; 7] = [
+        Self::MissingTooth { teeth: 48, turns: 30 },
+        Self::ExtraEdge { teeth: 48, turns: 30 },
+        Self::Bounce { extra: 60, of: 12_000, after_us: Some(250.0) },
+        Self::BrokenContact { missing: 90, places: 12, of: 12_000 },
+        Self::Uneven { missing: 40.0, extra: 5.0, of: 12_000.0 },
+        Self::DropOut { speed_m_s: Some(0.25), share: 0.1, lost: 20.0, seen: 8 },
+        Self::NoiseAtRest { counts: 30.0, seconds: 30.0 },
+    ];
+
     /// The word in files.
     #[must_use]
     pub const fn word(&self) -> &'static str {

@@ -19,6 +19,17 @@ crate::units::words! {
     }
 }
 
+impl SectionFlag {
+    /// All of them, in their order.
+    pub const ALL: [Self; 5] = [
+        Self::MountingUnknown,
+        Self::LinkGap,
+        Self::FixQualityChanged,
+        Self::FixUnreliable,
+        Self::Unreliable,
+    ];
+}
+
 /// Slip over one section of distance.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Section {

@@ -9,7 +9,7 @@ use trundle_core::survey::slip::{Section, SectionFlag, Slip};
 use trundle_core::units::KM_H_PER_M_S;
 
 /// Every flag with what it means and what to do.
-const MEANINGS: [(SectionFlag, &str, &str); 5] = [
+pub const MEANINGS: [(SectionFlag, &str, &str); 5] = [
     (
         SectionFlag::MountingUnknown,
         "They lie in turns, and the antenna position is not known: an antenna to one side travels \

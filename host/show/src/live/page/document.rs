@@ -4,6 +4,7 @@ use super::filled::{self, labelled};
 use super::{Onward, Shown, Value};
 use crate::html::head::head;
 use crate::words as texts;
+use crate::words::book;
 use crate::words::page as words;
 use maud::{DOCTYPE, Markup, html};
 use serde::Serialize;
@@ -106,7 +107,15 @@ pub fn document(title: &str, shown: Option<&Shown>, form: Form) -> String {
                 }
                 p #over .banner role="status" hidden {}
                 main { (job(shown, form)) (more(shown, form)) }
-                footer { p #awake { (words::STAY_ON) } p { (words::PLAIN) } }
+                footer {
+                    p {
+                        a .wide href=(book::PATH) target="_blank" rel="noopener" {
+                            (book::HANDBOOK)
+                        }
+                    }
+                    p #awake { (words::STAY_ON) }
+                    p { (words::PLAIN) }
+                }
                 p #calm .unseen role="status" aria-live="polite" {}
             }
         }
@@ -129,7 +138,7 @@ fn job(shown: Option<&Shown>, form: Form) -> Markup {
                 }
                 @let troubles = list(shown, |shown| &shown.troubles);
                 ul #troubles .troubles aria-label=(words::TROUBLE) hidden[troubles.is_empty()] {
-                    (filled::rows(troubles))
+                    (filled::troubles(troubles))
                 }
                 section .value aria-labelledby="main-label" {
                     h2 #main-label { (shown.map_or("", |shown| shown.main.label.as_str())) }

@@ -3,7 +3,9 @@
 
 use super::listed::CheckRow;
 use super::{LabelledLine, PassLine, Shown, Value};
+use crate::model::Finding;
 use crate::phrases::plain::line;
+use crate::words::book;
 use crate::words::page as page_words;
 use crate::words::under_way as words;
 use maud::{Markup, html};
@@ -49,6 +51,22 @@ pub fn rows(said: &[String]) -> Markup {
     html! { @for words in said { li { (line(words)) } } }
 }
 
+/// What is wrong, each with its entry in the handbook.
+pub fn troubles(troubles: &[Finding]) -> Markup {
+    html! { @for trouble in troubles { li { (found(trouble)) } } }
+}
+
+/// What was found, as a way to its entry in the handbook: beside the job, which goes on.
+fn found(found: &Finding) -> Markup {
+    html! {
+        @if found.entry.is_empty() { (line(&found.words)) } @else {
+            a .entry href=(book::at(&found.entry)) target="_blank" rel="noopener" {
+                (line(&found.words))
+            }
+        }
+    }
+}
+
 /// The passes, the newest first.
 pub fn passes(passes: &[PassLine]) -> Markup {
     html! {
@@ -57,7 +75,7 @@ pub fn passes(passes: &[PassLine]) -> Markup {
                 span .sign aria-hidden="true" { (pass.sign) }
                 p .pass-head { (crate::words::page::pass_head(pass.number, pass.way, pass.state)) }
                 @if !pass.values.is_empty() { p { (line(&pass.values)) } }
-                @for why in &pass.why { p { (line(why)) } }
+                @for why in &pass.why { p { (found(why)) } }
             }
         }
     }
@@ -149,13 +167,14 @@ mod tests {
             words: words.to_owned(),
             beware: true,
         };
+        let finding = Finding { words: hostile.to_owned(), entry: "flag-outlier".to_owned() };
         let pass = PassLine {
             number: 3,
             way: "back",
             sign: "!",
             state: "flagged",
             values: "wheel 12680.0 impulses".to_owned(),
-            why: vec![hostile.to_owned()],
+            why: vec![finding.clone()],
         };
         let row = ["3", "back", "100.01 m", hostile].map(str::to_owned);
         let course = CoursePart { map: 7, map_words: hostile.to_owned(), rows: vec![row] };
@@ -171,7 +190,7 @@ mod tests {
             links: vec![said("live: counts received")],
             passes: vec![pass],
             speeds: vec![speed],
-            troubles: vec![hostile.to_owned()],
+            troubles: vec![finding],
             course: Some(course),
             ..before(vec![hostile.to_owned()], true)
         };
@@ -186,6 +205,7 @@ mod tests {
             "no data since 14:03:27",
             "src=\"/map.svg?7\"",
             "100.01 m",
+            "href=\"/handbook#flag-outlier\"",
         ] {
             assert!(page.contains(words), "{words} is missing");
         }

@@ -15,7 +15,9 @@ mod units;
 pub use beginning::before;
 pub use units::in_units;
 
-use crate::model::{BusSpeedRow, FurtherRow, LinkState, NextStep, PassRow, PassState, Speed, View};
+use crate::model::{
+    BusSpeedRow, Finding, FurtherRow, LinkState, NextStep, PassRow, PassState, Speed, Trouble, View,
+};
 use crate::reading::LengthUnit;
 use crate::words as texts;
 use crate::words::page as words;
@@ -77,7 +79,7 @@ pub struct Shown {
     /// The last mark that stands.
     pub last_mark: String,
     /// What is wrong now.
-    pub troubles: Vec<String>,
+    pub troubles: Vec<Finding>,
     /// What was said last, the newest first.
     pub said: Vec<String>,
     /// What was said in full, the oldest first, where the job shows that.
@@ -168,8 +170,8 @@ pub struct PassLine {
     pub state: &'static str,
     /// Impulses and value.
     pub values: String,
-    /// Warnings about this pass, in sentences.
-    pub why: Vec<String>,
+    /// Warnings about this pass.
+    pub why: Vec<Finding>,
 }
 
 /// What the page shows of a view.
@@ -224,7 +226,7 @@ fn base(view: &View) -> Shown {
         stand_s: view.next.stand_s,
         course: None,
         last_mark: view.last_mark.as_ref().map_or_else(String::new, |mark| mark.words.clone()),
-        troubles: view.troubles.iter().map(texts::trouble).collect(),
+        troubles: view.troubles.iter().map(trouble).collect(),
         said: view
             .said
             .iter()
@@ -341,6 +343,10 @@ fn strip(view: &View) -> Strip {
         share.is_finite().then(|| share.clamp(STRIP.0, STRIP.1).round() as i32)
     });
     Strip { at, words: texts::place(&place, false, LengthUnit::Metres), stale: place.stale }
+}
+
+fn trouble(trouble: &Trouble) -> Finding {
+    Finding { words: texts::trouble(trouble), entry: trouble.entry.clone() }
 }
 
 fn pass_line(row: &PassRow, channel: Channel) -> PassLine {

@@ -156,6 +156,17 @@
     }));
     for (const id of ["course-map", "course-table"]) at(id).hidden = false;
   };
+  // The sentence leads to its entry in the handbook, beside the job.
+  const found = (name, finding) => {
+    if (!finding.entry) return make(name, "", finding.words);
+    const node = make(name);
+    const to = make("a", "entry", finding.words);
+    to.href = said.handbook + finding.entry;
+    to.target = "_blank";
+    to.rel = "noopener";
+    node.append(to);
+    return node;
+  };
   const pass = (row) => {
     const item = make("li", row.sign === "!" ? "flagged" : row.sign === "\u2715" ? "refused" : "");
     const sign = make("span", "sign", row.sign);
@@ -163,7 +174,7 @@
     const way = row.way === "-" ? "" : said.direction + row.way;
     item.append(sign, make("p", "pass-head", said.pass + row.number + way + said.state + row.state));
     if (row.values) item.append(make("p", "", row.values));
-    for (const why of row.why) item.append(make("p", "", why));
+    for (const why of row.why) item.append(found("p", why));
     return item;
   };
   const enable = (id, part) => {
@@ -190,7 +201,7 @@
     list("figures", "figures", line);
     list("onward", "onward", (entry) => line({ ...entry, beware: false }));
     showCourse();
-    list("troubles", "troubles", (words) => make("li", "", words));
+    list("troubles", "troubles", (trouble) => found("li", trouble));
     list("said", "said", (words) => make("li", "", words));
     list("lines", "lines", (words) => make("li", "", words));
     list("passes", "passes", pass);
