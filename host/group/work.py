@@ -45,8 +45,8 @@ def version_of(trundle: str) -> str:
         )
     except (OSError, subprocess.SubprocessError) as why:
         raise SameProgram(f"{trundle} does not run here: {why}") from None
-    # A later program may say more below its first line.
-    return said.stdout.splitlines()[0].strip()
+    # Number and commit; which formats it keeps to stands below them.
+    return ", ".join(line.strip() for line in said.stdout.splitlines()[:2])
 
 
 def work_batch(batch: list[dict], spec: Spec) -> dict:

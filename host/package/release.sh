@@ -51,8 +51,7 @@ program() {
 documents() { # FOLDER TARGET
     mkdir -p "$1/pictures" "$1/group"
     "$build/$profile/trundle" handbook --to "$1" >/dev/null
-    cp host/handbook/{what-it-writes,formats}.md CHANGELOG.md "$1/"
-    sed 's#](../group/#](group/#g' host/handbook/guide.md >"$1/guide.md"
+    cp host/handbook/{guide,what-it-writes,formats}.md CHANGELOG.md "$1/"
     cp host/group/*.py host/group/requirements.txt host/group/README.md "$1/group/"
     cp "$package/copyright" LICENSE-MIT LICENSE-APACHE "$1/"
     sed -e 's#](host/handbook/#](#g' -e 's#](host/\(pictures\|group\)/#](\1/#g' \
