@@ -19,6 +19,7 @@ mod export;
 mod frozen;
 mod handbook;
 mod hostile_names;
+mod kept;
 mod messages;
 #[cfg(unix)]
 mod messages_ports;
