@@ -31,7 +31,7 @@ const DOCUMENT: u64 = 1_000_000;
 /// The tables of other programs, which take a hundred times as long to read as a frame.
 const TABLE: u64 = 300_000;
 /// Packed captures, each of which may stand for some hundred kilobytes.
-const PACKED: u64 = 300_000;
+const PACKED: u64 = 100_000;
 /// Whole jobs, from a damaged capture to the figure.
 const JOB: u64 = 100_000;
 
