@@ -13,11 +13,12 @@ const PICTURES: [(&str, &str); 2] = [
 
 /// A text of this chapter as markup. Headings stand below that of the chapter, each with a name
 /// made of the chapter's and its own words; a heading of the first level is the chapter's own title
-/// and is left out.
+/// and is left out. Of a link to a file that lies beside a document only the words stay: the book
+/// is one page.
 pub fn markdown(chapter: &str, text: &str) -> Markup {
     let events: Vec<Event<'_>> = Parser::new_ext(text, Options::ENABLE_TABLES).collect();
     let mut out = String::new();
-    let mut titled = false;
+    let (mut titled, mut leads_out) = (false, false);
     let placed = events.iter().enumerate().filter_map(|(n, event)| match event {
         Event::Start(Tag::Heading { level: HeadingLevel::H1, .. }) => {
             titled = true;
@@ -28,6 +29,14 @@ pub fn markdown(chapter: &str, text: &str) -> Markup {
             None
         }
         _ if titled => None,
+        Event::Start(Tag::Link { dest_url, .. }) if !dest_url.starts_with('#') => {
+            leads_out = true;
+            None
+        }
+        Event::End(TagEnd::Link) if leads_out => {
+            leads_out = false;
+            None
+        }
         Event::Start(Tag::Heading { level, .. }) => {
             let name = anchor(chapter, &heading(&events[n + 1..]));
             Some(Event::Start(Tag::Heading {
@@ -102,6 +111,13 @@ mod tests {
         assert!(!said.contains("Title"), "{said}");
         assert!(said.contains("<h3 id=\"maths-what-x-is\">What <code>x</code> is?</h3>"), "{said}");
         assert!(said.contains("<h4 id=\"maths-more\">More</h4>"), "{said}");
+    }
+
+    #[test]
+    fn a_link_to_a_file_is_its_words() {
+        let said = markdown("export", "See [a *group*](../group/README.md), [maths](#maths).");
+        let kept = "<p>See a <em>group</em>, <a href=\"#maths\">maths</a>.</p>";
+        assert_eq!(said.into_string().trim(), kept);
     }
 
     #[test]
