@@ -1,8 +1,9 @@
 #!/usr/bin/env bash
 # The packages: built, installed into an empty root, run from there and removed again, and looked
-# over by lintian. None is over 12 MB; what each says that it contains is checked by SPDX's own
-# tool. What they hold for the counter board: its two files are held to their format and to the
-# images, and what the documents link and show lies beside them.
+# over by lintian; those for Windows under Wine. None is over 12 MB; packed again they are the same
+# bytes; what each says that it contains is checked by SPDX's own tool. What they hold for the
+# counter board: its two files are held to their format and to the images, and what the documents
+# link and show lies beside them.
 # The quick build is packed here; `host/package/release.sh FOLDER` alone makes the small one.
 set -euo pipefail
 cd "$(dirname "$0")/.."
@@ -12,8 +13,12 @@ fail() { printf 'package: %s\n' "$*" >&2; exit 1; }
 read -ra packages < <(firmware-sim/pico/build.sh --missing)
 command -v lintian >/dev/null || packages+=(lintian)
 command -v dpkg-deb >/dev/null || packages+=(dpkg)
+command -v makensis >/dev/null || packages+=(nsis)
+command -v x86_64-w64-mingw32-gcc >/dev/null || packages+=(gcc-mingw-w64-x86-64)
+. .ci/wine.sh
+wine >/dev/null || packages+=(wine64)
 [ "${#packages[@]}" -eq 0 ] || bash .ci/install.sh --no-install-recommends "${packages[@]}"
-for tool in lintian dpkg-deb dpkg python3 arm-none-eabi-objcopy; do
+for tool in makensis lintian dpkg-deb dpkg python3 arm-none-eabi-objcopy; do
     command -v "$tool" >/dev/null || fail "$tool is missing and could not be installed"
 done
 venv=${CARGO_TARGET_DIR:-$top/target}/ci/venv-package
@@ -23,9 +28,12 @@ folder=$(mktemp -d)
 trap 'rm -rf "$folder"' EXIT
 
 PROFILE=release host/package/release.sh "$folder/out"
+# Packed again, later: the same bytes.
+PROFILE=release host/package/release.sh "$folder/again" >/dev/null
+cmp "$folder/out/SHA256SUMS" "$folder/again/SHA256SUMS" || fail "packed twice, not the same bytes"
 cd "$folder/out"
 sha256sum --check --strict SHA256SUMS
-[ "$(wc -l <SHA256SUMS)" -eq 3 ] || fail "not three packages"
+[ "$(wc -l <SHA256SUMS)" -eq 4 ] || fail "not four packages"
 
 # The board's folder in a package: $1 is the folder, $2 its package in words.
 board() {
@@ -112,6 +120,7 @@ for unpacked in "$folder"/tar/trundle-* "$folder"/zip/trundle-*; do
     spdx "$unpacked" "$name"
     python3 -B "$top/.ci/links.py" "$unpacked" || fail "$name: a document shows what is not there"
 done
+bash "$top/.ci/setup-program.sh" ./*-setup.exe "$folder"/zip/trundle-*
 # The check of links finds one that leads nowhere.
 rm "$folder"/zip/trundle-*/board/input-board/made/parts.md
 if python3 -B "$top/.ci/links.py" "$folder"/zip/trundle-* >/dev/null 2>&1; then

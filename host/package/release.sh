@@ -12,6 +12,7 @@
 # of the commit). Not so the board's files where the sources lie in another folder.
 #
 # contents.spdx.json beside the documents lists the software that a package contains, with licences.
+# For Windows there is a set-up program too (setup.nsi), which brings what the .zip holds.
 set -euo pipefail
 cd "$(dirname "$0")/../.."
 
@@ -32,7 +33,9 @@ export CONST_RANDOM_SEED=trundle
 export SOURCE_DATE_EPOCH="${SOURCE_DATE_EPOCH:-$(git log -1 --format=%ct)}"
 # Said by --version.
 export TRUNDLE_COMMIT="${TRUNDLE_COMMIT:-$(git rev-parse --short=12 HEAD)}"
-for tool in cargo python3 dpkg-deb tar gzip strip readelf sha256sum; do
+tools=(cargo python3 dpkg-deb tar gzip strip readelf sha256sum)
+[ "$what" = linux ] || tools+=(makensis)
+for tool in "${tools[@]}"; do
     command -v "$tool" >/dev/null || fail "$tool is missing"
 done
 stage=$(mktemp -d)
@@ -174,6 +177,27 @@ with zipfile.ZipFile(sys.argv[2], "w", zipfile.ZIP_DEFLATED, compresslevel=9) as
                         zipfile.ZIP_DEFLATED)
 ZIP
     )
+    setup "$stage/$name"
+}
+
+# The set-up program. It removes what it brought, name by name, so that nothing else can go.
+# shellcheck disable=SC2016 # what begins with a dollar is NSIS's own
+setup() { # FOLDER
+    local file
+    python3 -B "$package/icon.py" "$stage/icon"
+    cp "$stage/icon/trundle.ico" "$1/"
+    dated "$1"
+    (cd "$1" && find . -type f -printf '%P\n' | LC_ALL=C sort) >"$stage/files"
+    while read -r file; do
+        printf 'SetOutPath "$INSTDIR\%s"\n' "$(dirname "$file" | sed 's#^\.$##; s#/#\\#g')"
+        printf 'File "%s"\n' "$1/$file"
+    done <"$stage/files" >"$stage/brought.nsh"
+    { sed 's#/#\\#g; s#.*#Delete "$INSTDIR\\&"#' "$stage/files"
+        # Each folder after those in it, and only if it is empty.
+        (cd "$1" && find . -mindepth 1 -type d -printf '%P\n') | LC_ALL=C sort -r |
+            sed 's#/#\\#g; s#.*#RMDir "$INSTDIR\\&"#'; } >"$stage/removed.nsh"
+    makensis -V2 -WX "-DVERSION=$version" "-DICON=$1/trundle.ico" "-DPARTS=$stage" \
+        "-DOUT=$out/trundle-$version-windows-x86_64-setup.exe" "$top/$package/setup.nsi"
 }
 
 # Before anything that takes long: there is no package without them.
