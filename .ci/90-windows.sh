@@ -8,7 +8,7 @@ build=${CARGO_TARGET_DIR:-target}
 top=$PWD
 fail() { printf 'windows: %s\n' "$*" >&2; exit 1; }
 install() { bash "$top/.ci/install.sh" --no-install-recommends "$@"; }
-wine() { if [ -x /usr/lib/wine/wine64 ]; then echo /usr/lib/wine/wine64; else command -v wine64; fi; }
+. .ci/wine.sh
 
 packages=()
 command -v x86_64-w64-mingw32-gcc >/dev/null || packages+=(gcc-mingw-w64-x86-64)
@@ -30,25 +30,14 @@ folder=$(mktemp -d)
 simulator=
 finish() {
     [ -z "$simulator" ] || kill "$simulator" 2>/dev/null || true
-    # Only the server of this prefix; without one there is nothing to end.
-    "${wine%/*}/wineserver64" -k 2>/dev/null || true
+    wine_end "$wine"
     rm -rf "$folder"
 }
 trap finish EXIT
 export WINEDEBUG=-all WINEPREFIX=$folder/prefix
 cp "$build/$windows_target/release/trundle.exe" logs/*.capture "$folder/"
 cd "$folder"
-# Rust asks Windows 10's library of this name for random bytes; Wine before version 9 has none.
-# For this check alone, never given to anybody.
-cat >random.c <<'C'
-#include <windows.h>
-BOOLEAN NTAPI SystemFunction036(PVOID bytes, ULONG length);
-__declspec(dllexport) BOOL WINAPI ProcessPrng(PBYTE bytes, SIZE_T length)
-{
-    return SystemFunction036(bytes, (ULONG)length);
-}
-C
-x86_64-w64-mingw32-gcc -shared -o bcryptprimitives.dll random.c -ladvapi32
+random_bytes .
 case $build in /*) native=$build/release ;; *) native=$top/$build/release ;; esac
 simulate=$native/trundle-sim native=$native/trundle
 there() { timeout 300 "$wine" trundle.exe "$@"; }

@@ -12,7 +12,8 @@ import sys
 TEXTS = ("LICENSE", "LICENCE", "COPYING", "COPYRIGHT", "NOTICE", "UNLICENSE")
 
 
-def main(target, package="trundle"):
+def contained(target, package):
+    """The package itself, the licence of the project, and the crates of others in its program."""
     command = ["cargo", "metadata", "--format-version", "1", "--locked", "--filter-platform", target]
     metadata = json.loads(subprocess.run(command, check=True, capture_output=True).stdout)
     packages = {package["id"]: package for package in metadata["packages"]}
@@ -32,8 +33,15 @@ def main(target, package="trundle"):
     own = {packages[i]["license"] for i in seen if not packages[i]["source"]}
     if len(own) != 1 or None in own:
         sys.exit(f"the project's own crates do not state one licence: {own}")
-    foreign = sorted((packages[i] for i in seen if packages[i]["source"]), key=lambda p: p["name"])
-    print(f"The program itself: {own.pop()}, copyright (c) 2026 the Trundle authors.\n")
+    foreign = sorted((packages[i] for i in seen if packages[i]["source"]),
+                     key=lambda p: (p["name"], p["version"]))
+    top = next(p for p in metadata["packages"] if p["name"] == package and not p["source"])
+    return top, own.pop(), foreign
+
+
+def main(target, package="trundle"):
+    _, own, foreign = contained(target, package)
+    print(f"The program itself: {own}, copyright (c) 2026 the Trundle authors.\n")
     print("The program contains these crates, unchanged, each under its own licence. It also")
     print("contains the standard library of Rust (MIT OR Apache-2.0).")
     for crate in foreign:

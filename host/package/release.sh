@@ -10,6 +10,9 @@
 #
 # Same commit, same tools, same SOURCE_DATE_EPOCH: the packages hold the same bytes (dates are those
 # of the commit). Not so the board's files where the sources lie in another folder.
+#
+# contents.spdx.json beside the documents lists the software that a package contains, with licences.
+# For Windows there is a set-up program too (setup.nsi), which brings what the .zip holds.
 set -euo pipefail
 cd "$(dirname "$0")/../.."
 
@@ -30,7 +33,9 @@ export CONST_RANDOM_SEED=trundle
 export SOURCE_DATE_EPOCH="${SOURCE_DATE_EPOCH:-$(git log -1 --format=%ct)}"
 # Said by --version.
 export TRUNDLE_COMMIT="${TRUNDLE_COMMIT:-$(git rev-parse --short=12 HEAD)}"
-for tool in cargo python3 dpkg-deb tar gzip strip sha256sum; do
+tools=(cargo python3 dpkg-deb tar gzip strip readelf sha256sum)
+[ "$what" = linux ] || tools+=(makensis)
+for tool in "${tools[@]}"; do
     command -v "$tool" >/dev/null || fail "$tool is missing"
 done
 stage=$(mktemp -d)
@@ -57,7 +62,8 @@ documents() { # FOLDER TARGET
     sed -e 's#](host/handbook/#](#g' -e 's#](host/\(pictures\|group\)/#](\1/#g' \
         -e 's#](firmware-sim/BUILDING.md#](board/BUILDING.md#g' README.md >"$1/README.md"
     cp host/pictures/*.svg "$1/pictures/"
-    python3 "$package/notices.py" "$2" >"$1/notices.txt"
+    python3 -B "$package/notices.py" "$2" >"$1/notices.txt"
+    python3 -B "$package/spdx.py" "$2" >"$1/contents.spdx.json"
 }
 
 # The counter board: its files, the guide, and all that the guide shows and lists, in the same
@@ -66,8 +72,10 @@ board() { # FOLDER
     mkdir -p "$1/input-board/made"
     cp target/pico/trundle-board.uf2 target/pico/trundle-board-uart.uf2 firmware-sim/BUILDING.md "$1/"
     cp firmware-sim/input-board/made/* "$1/input-board/made/"
-    (cd firmware-sim/pico && python3 "$top/$package/notices.py" thumbv6m-none-eabi trundle-pico) \
+    (cd firmware-sim/pico && python3 -B "$top/$package/notices.py" thumbv6m-none-eabi trundle-pico) \
         >"$1/notices.txt"
+    (cd firmware-sim/pico && python3 -B "$top/$package/spdx.py" thumbv6m-none-eabi trundle-pico) \
+        >"$1/contents.spdx.json"
 }
 
 # What shell and manual want to know, as the program itself states it.
@@ -83,7 +91,16 @@ extras() { # ROOT
     "$program" completions bash >"$root/usr/share/bash-completion/completions/trundle"
     "$program" completions zsh >"$root/usr/share/zsh/vendor-completions/_trundle"
     "$program" completions fish >"$root/usr/share/fish/vendor_completions.d/trundle.fish"
+    # The entry in the menu, and its icon.
+    install -D -m 644 "$package/trundle.desktop" "$root/usr/share/applications/trundle.desktop"
+    python3 -B "$package/icon.py" "$stage/icon"
+    local icons=$root/usr/share/icons/hicolor
+    install -D -m 644 "$stage/icon/trundle.svg" "$icons/scalable/apps/trundle.svg"
+    install -D -m 644 "$stage/icon/trundle-48.png" "$icons/48x48/apps/trundle.png"
 }
+
+# The newest version of the C library that a program asks for.
+libc_wanted() { readelf --version-info --wide "$1" | grep -o 'GLIBC_[0-9.]*' | sort -Vu | tail -n 1; }
 
 deb() { # ROOT
     local root=$1 doc=$1/usr/share/doc/trundle needs
@@ -92,15 +109,15 @@ deb() { # ROOT
     printf 'trundle (%s) unstable; urgency=medium\n\n  * See the history of the project.\n\n -- %s  %s\n' \
         "$version" "$maintainer" "$(date -R -u -d "@$SOURCE_DATE_EPOCH")" |
         gzip -9 -n >"$doc/changelog.gz"
-    # The C library of the machine that built it is the oldest that will do.
-    needs=$(dpkg-query -W -f '${Version}' libc6 | sed 's/-.*//')
+    needs=$(libc_wanted "$root/usr/bin/trundle")
+    [ -n "$needs" ] || fail "the program does not say which C library it wants"
     cat >"$root/DEBIAN/control" <<CONTROL
 Package: trundle
 Version: $version
 Architecture: $(dpkg --print-architecture)
 Maintainer: $maintainer
 Installed-Size: $(du -k -s --exclude=DEBIAN "$root" | cut -f 1)
-Depends: libc6 (>= $needs), libgcc-s1
+Depends: libc6 (>= ${needs#GLIBC_}), libgcc-s1
 Section: science
 Priority: optional
 Description: impulses per 100 m of a tractor's speed sensors
@@ -160,6 +177,27 @@ with zipfile.ZipFile(sys.argv[2], "w", zipfile.ZIP_DEFLATED, compresslevel=9) as
                         zipfile.ZIP_DEFLATED)
 ZIP
     )
+    setup "$stage/$name"
+}
+
+# The set-up program. It removes what it brought, name by name, so that nothing else can go.
+# shellcheck disable=SC2016 # what begins with a dollar is NSIS's own
+setup() { # FOLDER
+    local file
+    python3 -B "$package/icon.py" "$stage/icon"
+    cp "$stage/icon/trundle.ico" "$1/"
+    dated "$1"
+    (cd "$1" && find . -type f -printf '%P\n' | LC_ALL=C sort) >"$stage/files"
+    while read -r file; do
+        printf 'SetOutPath "$INSTDIR\%s"\n' "$(dirname "$file" | sed 's#^\.$##; s#/#\\#g')"
+        printf 'File "%s"\n' "$1/$file"
+    done <"$stage/files" >"$stage/brought.nsh"
+    { sed 's#/#\\#g; s#.*#Delete "$INSTDIR\\&"#' "$stage/files"
+        # Each folder after those in it, and only if it is empty.
+        (cd "$1" && find . -mindepth 1 -type d -printf '%P\n') | LC_ALL=C sort -r |
+            sed 's#/#\\#g; s#.*#RMDir "$INSTDIR\\&"#'; } >"$stage/removed.nsh"
+    makensis -V2 -WX "-DVERSION=$version" "-DICON=$1/trundle.ico" "-DPARTS=$stage" \
+        "-DOUT=$out/trundle-$version-windows-x86_64-setup.exe" "$top/$package/setup.nsi"
 }
 
 # Before anything that takes long: there is no package without them.
