@@ -1,5 +1,6 @@
 //! What the program is: its version, the commit it was built from, the formats it keeps to.
 
+use crate::packed;
 use crate::recorder::capture_read::CAPTURE_VERSION;
 use crate::store::register;
 use std::sync::LazyLock;
@@ -12,6 +13,7 @@ static LONG: LazyLock<String> = LazyLock::new(|| {
     let formats = [
         ("protocol", usize::from(trundle_protocol::version::CURRENT)),
         ("capture", CAPTURE_VERSION as usize),
+        ("packed capture", usize::from(packed::VERSION)),
         ("record", record_v1::VERSION as usize),
         ("settings sheet", settings_v1::VERSION as usize),
         ("rig file", RIG_FILE_VERSION as usize),

@@ -17,7 +17,8 @@ pub(super) const FRAME: usize = BLOCK + BLOCK / 128 + 64;
 /// A number of the skippable frames of RFC 8878, 3.1.2.
 const MAGIC: [u8; 4] = 0x184D_2A5E_u32.to_le_bytes();
 const WORD: &[u8; 6] = b"trpack";
-const VERSION: u16 = 1;
+/// Version of the format.
+pub const VERSION: u16 = 1;
 
 /// What a head says.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

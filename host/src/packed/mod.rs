@@ -39,4 +39,4 @@ pub mod plain;
 pub mod rewrite;
 pub mod unpack;
 
-pub use block::{BLOCK, HEAD, MOST};
+pub use block::{BLOCK, HEAD, MOST, VERSION};

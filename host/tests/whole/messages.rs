@@ -234,7 +234,8 @@ fn the_version_says_what_the_formats_are() {
     assert_eq!(lines.len(), 3, "{}", long.stdout);
     assert_eq!(lines[0], short.stdout.trim_end());
     assert!(lines[1].starts_with("commit "), "{}", long.stdout);
-    let formats = "protocol 1, capture 1, record 1, settings sheet 1, rig file 1, register 1";
+    let formats = "protocol 1, capture 1, packed capture 1, record 1, settings sheet 1, \
+                   rig file 1, register 1";
     assert_eq!(lines[2], format!("versions of the formats: {formats}"));
 }
 

@@ -17,7 +17,11 @@ fn captures() -> Vec<Vec<u8>> {
     let mut scratched = whole[0].clone();
     scratched[100_000..100_040].fill(0);
     let cut = whole[1][..150_001].to_vec();
-    [whole, vec![scratched, cut]].concat()
+    // Packed, sound and cut off.
+    let mut packed = Vec::new();
+    trundle::packed::pack::pack(&mut &whole[0][..], whole[0].len() as u64, &mut packed).unwrap();
+    let short = packed[..packed.len() / 2].to_vec();
+    [whole, vec![scratched, cut, packed, short]].concat()
 }
 
 #[test]
