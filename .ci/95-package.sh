@@ -15,6 +15,7 @@ command -v lintian >/dev/null || packages+=(lintian)
 command -v dpkg-deb >/dev/null || packages+=(dpkg)
 command -v makensis >/dev/null || packages+=(nsis)
 command -v x86_64-w64-mingw32-gcc >/dev/null || packages+=(gcc-mingw-w64-x86-64)
+. .ci/installed.sh
 . .ci/wine.sh
 wine >/dev/null || packages+=(wine64)
 [ "${#packages[@]}" -eq 0 ] || bash .ci/install.sh --no-install-recommends "${packages[@]}"
@@ -91,23 +92,14 @@ board "$folder/root/usr/share/trundle/board" "the .deb"
 [ "$(realpath "$folder/root/usr/share/doc/trundle/board")" = \
     "$(realpath "$folder/root/usr/share/trundle/board")" ] ||
     fail "the .deb: the documents do not lead to the board's folder"
-# Installed as dpkg does it, in a root of its own; what it depends on is not in there.
-mkdir -p "$folder/db/var/lib/dpkg/"{info,updates,triggers}
-: >"$folder/db/var/lib/dpkg/status"
-dpkg --root="$folder/db" --force-depends --force-not-root --force-script-chrootless --log=/dev/null \
-    --install "$deb" 2>&1
-dpkg --root="$folder/db" --verify trundle
+installed "$folder/db" "$deb"
 # The installed program gives the stored results.
 for capture in "$top"/logs/*.capture; do
     # 1 says that the result is flagged: it is there all the same.
     { "$folder/db/usr/bin/trundle" work "$capture" --json || [ $? -eq 1 ]; } |
         cmp - "$top/tests/data/golden/$(basename "$capture" .capture).work.json"
 done
-# Removed: nothing but dpkg's own files stays.
-dpkg --root="$folder/db" --force-not-root --force-script-chrootless --log=/dev/null \
-    --purge trundle 2>&1
-left=$(find "$folder/db" -mindepth 1 -not -type d -not -path "$folder/db/var/lib/dpkg/*")
-[ -z "$left" ] || fail "the .deb: removed, and left behind: $left"
+removed "$folder/db" || fail "the .deb: something stays"
 lintian --fail-on error,warning --info "$deb"
 
 mkdir "$folder/tar" "$folder/zip"
