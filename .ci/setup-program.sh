@@ -61,6 +61,7 @@ set_up mine.txt
 there reg query "$listed" | tr -d '\r' >entry.txt
 grep -q 'QuietUninstallString.*remove\.exe" /S' entry.txt ||
     fail "Windows is not told how to remove it"
+[ "$(code reg query 'HKCU\Software\Trundle')" = 0 ] || fail "the folder is not noted"
 echo "set up: $(du -sk "$place" | cut -f 1) KiB"
 
 # The entry opens the page.

@@ -22,6 +22,7 @@ mkdir -p "$1"
 out=$(cd "$1" && pwd)
 top=$PWD
 what=${2:-all}
+case $what in linux | windows | all) ;; *) fail "not linux, windows or all: $what" ;; esac
 profile=${PROFILE:-dist}
 package=host/package
 windows=x86_64-pc-windows-gnu
@@ -33,6 +34,8 @@ export CONST_RANDOM_SEED=trundle
 export SOURCE_DATE_EPOCH="${SOURCE_DATE_EPOCH:-$(git log -1 --format=%ct)}"
 # Said by --version.
 export TRUNDLE_COMMIT="${TRUNDLE_COMMIT:-$(git rev-parse --short=12 HEAD)}"
+[ -z "$(git status --porcelain --untracked-files=no)" ] ||
+    echo "release: changes that are not committed are packed under the commit before them" >&2
 tools=(cargo python3 dpkg-deb tar gzip strip readelf sha256sum)
 [ "$what" = linux ] || tools+=(makensis)
 for tool in "${tools[@]}"; do

@@ -16,7 +16,6 @@ InstallDir "$LOCALAPPDATA\Programs\Trundle"
 InstallDirRegKey HKCU "Software\Trundle" "Folder"
 !define ENTRY "Software\Microsoft\Windows\CurrentVersion\Uninstall\Trundle"
 
-Page directory
 Page instfiles
 UninstPage uninstConfirm
 UninstPage instfiles

@@ -17,10 +17,11 @@ import tomllib
 
 import notices
 
-# What is in the program and is no crate, with its licence: the crate of SQLite carries SQLite, the
-# rest comes with the compilers.
+# What is in the program and is no crate, with its licence: the crates of SQLite and Zstandard carry
+# these, the rest comes with the compilers.
 STANDARD = ("rust-std", "MIT OR Apache-2.0")
 SQLITE = ("sqlite", "blessing")
+ZSTANDARD = ("zstandard", "BSD-3-Clause OR GPL-2.0-only")
 WINDOWS = (
     ("mingw-w64-runtime", "ZPL-2.1"),
     ("libgcc", "GPL-3.0-or-later WITH GCC-exception-3.1"),
@@ -63,10 +64,13 @@ def main(target, package="trundle"):
     besides = [STANDARD]
     if any(crate["name"] == "libsqlite3-sys" for crate in foreign):
         besides.append(SQLITE)
+    if any(crate["name"] == "zstd-sys" for crate in foreign):
+        besides.append(ZSTANDARD)
     if "windows" in target:
         besides += WINDOWS
     parts += [one(f"SPDXRef-{name}", name, licence) for name, licence in besides]
-    said = json.dumps(parts, sort_keys=True).encode()
+    # The name of this very list, which no other may have.
+    said = json.dumps([top, target, *parts], sort_keys=True).encode()
     made = time.strftime("%Y-%m-%dT%H:%M:%SZ", time.gmtime(int(os.environ["SOURCE_DATE_EPOCH"])))
     document = {
         "spdxVersion": "SPDX-2.3", "dataLicense": "CC0-1.0", "SPDXID": "SPDXRef-DOCUMENT",

@@ -4,13 +4,12 @@ use super::args::Args;
 use crate::shell::exit::{self, OK, Trouble};
 use crate::shell::{browser, files, out};
 use crate::web::guard::Refusal;
+use crate::store::place::DataFolder;
 use clap::CommandFactory as _;
 use std::path::{Path, PathBuf};
 use trundle_show::book::{self, CommandEntry, OptionEntry};
 use trundle_show::words::book as words;
 
-/// Folder for it among this system's temporary files.
-const FOLDER: &str = "trundle-handbook";
 /// Name of the book's file.
 const NAME: &str = "handbook.html";
 
@@ -29,7 +28,12 @@ pub struct HandbookArgs {
 pub fn run(args: &HandbookArgs) -> Result<u8, Trouble> {
     let folder = match &args.to {
         Some(folder) => folder.clone(),
-        None => std::env::temp_dir().join(FOLDER),
+        // Nobody else writes there, as somebody might among the temporary files of the system.
+        None => {
+            let place = DataFolder::in_force()?;
+            place.make()?;
+            place.folder().to_owned()
+        }
     };
     let file = written(&folder)?;
     out::say(&words::written(&file.display().to_string()));

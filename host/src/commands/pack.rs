@@ -57,8 +57,9 @@ fn one(path: &Path, way: Way) -> Result<String, Trouble> {
         _ => {}
     }
     let found = place.metadata().map_err(failed)?;
+    // A time to come says nothing: a clock was set back, or that of another machine is ahead.
     let quiet = found.modified().ok().and_then(|at| at.elapsed().ok());
-    if way == Way::Pack && !ended && quiet.is_some_and(|quiet| quiet < QUIET) {
+    if way == Way::Pack && !ended && quiet.is_none_or(|quiet| quiet < QUIET) {
         let [what, means, next] = words::recording(&name);
         return Err(Trouble::new(exit::BLOCKED, what, means, next));
     }
@@ -81,7 +82,7 @@ fn one(path: &Path, way: Way) -> Result<String, Trouble> {
 fn failed(name: &str, error: &io::Error) -> Trouble {
     let code = match error.kind() {
         ErrorKind::PermissionDenied => exit::BLOCKED,
-        ErrorKind::InvalidData | ErrorKind::InvalidInput => exit::INPUT,
+        ErrorKind::InvalidData | ErrorKind::InvalidInput | ErrorKind::Unsupported => exit::INPUT,
         _ => exit::STORAGE,
     };
     let [what, means, next] = words::as_it_was(name, &error.to_string());

@@ -113,7 +113,9 @@ impl<R: Read> Unpacked<R> {
             };
             let taken = match Head::decode(bytes) {
                 Found::Head(head) => self.take(head)?,
-                Found::Later(version) => return Err(odd(&later(version))),
+                Found::Later(version) => {
+                    return Err(io::Error::new(ErrorKind::Unsupported, later(version)));
+                }
                 Found::TooLong(total) if self.total.is_none() => return Err(odd(&too_long(total))),
                 Found::TooLong(_) | Found::Nothing => false,
             };
@@ -128,8 +130,9 @@ impl<R: Read> Unpacked<R> {
 
     /// Take the block of a sound head; false if it is not in its place, or not whole.
     fn take(&mut self, head: Head) -> io::Result<bool> {
-        let total = *self.total.get_or_insert(head.total);
-        if head.total != total || head.offset < self.position {
+        // The first block that is whole says how long the capture is: a head may be one of another.
+        let of_another = self.total.is_some_and(|total| total != head.total);
+        if of_another || head.offset < self.position {
             return Ok(false);
         }
         let length = head.frame as usize;
@@ -153,6 +156,7 @@ impl<R: Read> Unpacked<R> {
             }
             return Ok(false);
         }
+        self.total = Some(head.total);
         let in_place = head.at == self.base + self.used as u64;
         self.whole = length == 0 && in_place;
         self.blocks += u64::from(length > 0);

@@ -172,6 +172,10 @@ fn open_trouble(path: &Path, error: &std::io::Error) -> Trouble {
 
 fn read_trouble(path: &Path, error: &std::io::Error) -> Trouble {
     let what = format!("{} could not be read ({error}).", path.display());
+    if error.kind() == ErrorKind::Unsupported {
+        let next = "Use the program that packed it, or a newer one.";
+        return Trouble::new(exit::INPUT, what, "Nothing was calculated.", next);
+    }
     // What a packed capture is given up for.
     if error.kind() == ErrorKind::InvalidData {
         let next = "Use another copy of the file: that of a backup, or of whoever packed it.";

@@ -82,7 +82,9 @@ impl Front {
 
     /// End the server, and only then let another program be the one of the data folder.
     pub fn end(&self) {
-        drop(lock(&self.server).take());
-        drop(lock(&self.own).take());
+        // Taken first: who asks meanwhile is not to wait for the server's end.
+        let (server, own) = (lock(&self.server).take(), lock(&self.own).take());
+        drop(server);
+        drop(own);
     }
 }

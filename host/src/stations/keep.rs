@@ -125,7 +125,13 @@ fn house_backup(house: &House) -> Result<Vec<u8>, Trouble> {
     let beside = files::beside(&house.place.folder().join("download.db")).map_err(failed)?;
     let path = beside.with_extension("whole");
     let written = crate::shell::out::heard_whole(|| backup::write(&house.place, &path)).0;
-    let bytes = written.and_then(|_| whole(&path));
+    let bytes = written.and_then(|done| match &done.damaged[..] {
+        [] => whole(&path),
+        damaged => {
+            let [what, means, next] = words::backup_damaged(damaged);
+            Err(Trouble::new(exit::FLAGGED, what, means, next))
+        }
+    });
     // It was a copy; what cannot be removed takes only room.
     let _ = std::fs::remove_file(&path);
     bytes

@@ -23,6 +23,7 @@ use crate::web::stations::{Reply, Visit, value};
 use kinds::Kind;
 use shown::{Forms, show};
 use std::path::PathBuf;
+use trundle_show::html::with_way_back;
 use trundle_show::stations::form::Form;
 use trundle_show::words::station::Station;
 use trundle_show::words::stations as words;
@@ -55,7 +56,7 @@ pub fn look(house: &House, visit: &Visit) -> Reply {
 fn beside(house: &House, visit: &Visit, kind: &Kind) -> Reply {
     let given = result(house, kind).map(|(worked, _)| worked.given.clone()).unwrap_or_default();
     let found = if visit.path.ends_with(PAPER) {
-        given.paper.map(Reply::Paper)
+        given.paper.map(|page| Reply::Paper(with_way_back(&page, kind.station.path())))
     } else {
         given.drawing.map(Reply::Drawing)
     };

@@ -13,7 +13,7 @@ use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex};
 use std::time::SystemTime;
 use trundle_core::result::work_v1::WorkV1;
-use trundle_show::html::work as html;
+use trundle_show::html::{with_way_back, work as html};
 use trundle_show::stations::form::{Field, Form, Kind};
 use trundle_show::stations::value as page;
 use trundle_show::stations::{Markup, parts};
@@ -246,7 +246,7 @@ pub fn look_file(house: &House, visit: &Visit) -> Reply {
     let stem: String = stem.chars().map(plain).collect();
     let report = || html::page(&done.work, &done.facts);
     match visit.name().as_str() {
-        "report" => Reply::Paper(report()),
+        "report" => Reply::Paper(with_way_back(&report(), Station::Value.path())),
         "report.html" => Reply::File { name: format!("{stem}.html"), bytes: report().into_bytes() },
         "result.json" => {
             let mut json = done.work.to_json();

@@ -16,7 +16,7 @@ use super::register::{
     part_captures, take_rows,
 };
 use crate::packed::pack::pack;
-use crate::packed::plain::{Named, named};
+use crate::packed::plain::named;
 use crate::packed::unpack::Lost;
 use crate::shell::exit::{self, Trouble};
 use crate::shell::files;
@@ -108,13 +108,12 @@ pub fn write(place: &DataFolder, to: &Path) -> Result<Done, Trouble> {
     let progress = Progress::start(wanted.len() as u64, "captures");
     for sha256 in wanted {
         let path = captures::path(place, &sha256);
-        match taken(&path) {
-            Ok(Some((bytes, digest))) if digest == sha256 => {
+        match taken(&path, &sha256) {
+            Ok(Some(bytes)) => {
                 let sql = "INSERT INTO capture VALUES (?1, ?2)";
                 db.execute(sql, params![sha256, bytes]).map_err(failed)?;
                 done.captures += 1;
             }
-            Ok(Some(_)) => done.damaged.push(format!("capture {sha256} is damaged")),
             Err(e) if e.kind() == ErrorKind::InvalidData => {
                 done.damaged.push(format!("capture {sha256} is damaged"));
             }
@@ -322,21 +321,46 @@ fn count(db: &Connection) -> rusqlite::Result<usize> {
     Ok(usize::try_from(count).unwrap_or(0))
 }
 
-/// A saved capture as it goes into the backup, packed, with the digest of its plain bytes; `None`
-/// for one that is too long.
-fn taken(path: &Path) -> io::Result<Option<(Vec<u8>, String)>> {
-    let Named { sha256, bytes: length, packed } = named(files::open(path)?, Lost::Refused)?;
-    if packed {
-        let bytes = files::read(path, CAPTURE_MAX)?;
-        return Ok(bytes.map(|bytes| (bytes, sha256)));
+/// A saved capture as it goes into the backup, packed; `None` for one that is too long.
+///
+/// # Errors
+/// The system's; [`ErrorKind::InvalidData`] when its plain bytes have another digest.
+fn taken(path: &Path, sha256: &str) -> io::Result<Option<Vec<u8>>> {
+    let found = named(files::open(path)?, Lost::Refused)?;
+    if found.sha256 != sha256 {
+        return Err(ErrorKind::InvalidData.into());
+    }
+    if found.packed {
+        return files::read(path, CAPTURE_MAX);
     }
     // One that was saved plain.
-    let mut bytes = Vec::new();
-    let packed = match pack(&mut files::open(path)?, length, &mut bytes) {
-        Err(error) if error.kind() == ErrorKind::InvalidInput => return Ok(None),
-        packed => packed?,
-    };
-    Ok((packed.length <= CAPTURE_MAX).then_some((bytes, packed.sha256)))
+    let mut room = Room(Vec::new());
+    match pack(&mut files::open(path)?, found.bytes, &mut room) {
+        Ok(packed) if packed.sha256 == sha256 => Ok(Some(room.0)),
+        Ok(_) => Err(ErrorKind::InvalidData.into()),
+        Err(error) if TOO_LONG.contains(&error.kind()) => Ok(None),
+        Err(error) => Err(error),
+    }
+}
+
+/// What packing says of a capture that is too long, before it and on the way.
+const TOO_LONG: [ErrorKind; 2] = [ErrorKind::InvalidInput, ErrorKind::FileTooLarge];
+
+/// Takes as many bytes as a backup does of one capture.
+struct Room(Vec<u8>);
+
+impl io::Write for Room {
+    fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
+        if (self.0.len() + bytes.len()) as u64 > CAPTURE_MAX {
+            return Err(ErrorKind::FileTooLarge.into());
+        }
+        self.0.extend_from_slice(bytes);
+        Ok(bytes.len())
+    }
+
+    fn flush(&mut self) -> io::Result<()> {
+        Ok(())
+    }
 }
 
 /// Whether a capture in a backup, packed or plain, is whole and has this digest.

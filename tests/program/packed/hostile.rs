@@ -44,6 +44,7 @@ fn what_is_said_to_be_endless_is_refused() {
     let later = head_with(bytes, 14, &[2, 0]);
     let trouble = read_from(&later[..], Path::new("x"), |_| ()).unwrap_err();
     assert!(trouble.code == exit::INPUT && trouble.what.contains("newer version"), "{trouble}");
+    assert!(trouble.next.contains("that packed it"), "{trouble}");
 }
 
 /// A frame may claim any window and unpack to anything: never more than its block holds is made.
@@ -96,4 +97,16 @@ fn what_is_missing_takes_no_memory() {
     assert!(some[..BLOCK] == SOUND.0[..BLOCK] && some[BLOCK..].iter().all(|byte| *byte == 0));
     let rest = io::copy(&mut source.take(MOST), &mut io::sink()).unwrap();
     assert_eq!(rest + some.len() as u64, total);
+}
+
+/// A head of another capture before the first block does not say how long this one is.
+#[test]
+fn a_head_of_another_capture_hides_nothing() {
+    let (sound, bytes) = &*SOUND;
+    let other = packed(&sound[..sound.len() / 2]);
+    let file = [&other[..HEAD], bytes].concat();
+    let read = unpacked(&file, Lost::AsZeros).unwrap();
+    assert!(read.starts_with(sound), "{} bytes of {}", read.len(), sound.len());
+    assert!(read.len() > sound.len(), "and it is told that something was there");
+    assert!(unpacked(&file, Lost::Refused).is_err());
 }

@@ -65,18 +65,31 @@ fn entry(command: &CommandEntry, shared: &[(String, &OptionEntry)]) -> Markup {
         command.options.iter().partition(is_shared);
     html! {
         h3 id=(anchor("command", &command.name)) { code { (command.name) } }
-        p { (sentence_case(command.about.trim_end_matches('.'))) "." }
+        p { (ended(&sentence_case(&command.about))) }
         @if !alone.is_empty() {
             (list(alone.iter().map(|option| (own(command, option), *option))))
         }
         @if !others.is_empty() {
             p {
                 (words::TAKES) " (" a href={ "#" (SHARED) } { (words::BELOW) } "): "
-                code { (others.iter().map(|option| name(option)).collect::<Vec<_>>().join(" ")) }
+                @for option in &others {
+                    " " a href={ "#" (place_of(shared, option)) } { code { (name(option)) } }
+                }
                 "."
             }
         }
     }
+}
+
+/// The name of the entry of an option that several commands take.
+fn place_of<'a>(shared: &'a [(String, &OptionEntry)], option: &OptionEntry) -> &'a str {
+    shared.iter().find(|(_, known)| *known == option).map_or(SHARED, |(place, _)| place)
+}
+
+/// A sentence with its end.
+fn ended(sentence: &str) -> String {
+    let end = if sentence.ends_with('?') { "" } else { "." };
+    format!("{}{end}", sentence.trim_end_matches('.'))
 }
 
 fn list<'a>(rows: impl Iterator<Item = (String, &'a OptionEntry)>) -> Markup {
@@ -84,7 +97,7 @@ fn list<'a>(rows: impl Iterator<Item = (String, &'a OptionEntry)>) -> Markup {
         dl { @for (place, option) in rows {
             div id=(place) {
                 dt { code { (option.shown) } }
-                dd { (option.about.trim_end_matches('.')) "." }
+                dd { (ended(&option.about)) }
             }
         } }
     }

@@ -16,6 +16,7 @@ pub fn wrong(refusals: &[[String; 3]]) -> Markup {
         h3 id="flags" { (words::FLAGS) }
         dl { @for code in Code::ALL { (flag(*code)) } }
         h3 id="slip-flags" { (words::SLIP_FLAGS) }
+        p { (words::SLIP_ABOUT) }
         dl { @for (flag, means, next) in MEANINGS {
             (entry(&slip_flag(flag.word()), flag.word(), &[], means, next))
         } }
@@ -51,7 +52,11 @@ pub fn slip_flag(word: &str) -> String {
 }
 
 fn flag(code: Code) -> Markup {
-    let weight = if code.withholds() {
+    let none = matches!(
+        code,
+        Code::NoPass | Code::Disagree | Code::CourseLengthSuspect | Code::TooUncertain
+    );
+    let weight = if none || code.withholds() {
         words::WITHHOLDS
     } else if code.refuses() {
         words::REFUSES

@@ -25,6 +25,8 @@ pub const STORAGE: &str = "The capture can no longer be written: nothing more is
 pub const FLAGS: &str = "Flags of a result, by their word";
 /// Over the flags of a section of slip.
 pub const SLIP_FLAGS: &str = "Flags of a section of slip";
+/// Before them.
+pub const SLIP_ABOUT: &str = "\"They\" are the sections of the distance that have the flag.";
 /// Over the warnings of the comparison of speeds.
 pub const SPEED_FLAGS: &str = "Flags of the three speeds";
 /// Over the faults of a sensor.
@@ -54,9 +56,9 @@ pub const REFUSES: &str = "The pass is not used.";
 /// A flag that leaves no value.
 pub const WITHHOLDS: &str = "There is no value to enter.";
 /// A flag that is only a remark.
-pub const REMARK: &str = "A remark: the value is as good as without it.";
+pub const REMARK: &str = "A remark: it does not speak against entering the value.";
 /// Any other flag.
-pub const CARE: &str = "Take care: it may touch the value.";
+pub const CARE: &str = "Take care: the value may be affected.";
 /// What a column is called.
 pub const COLUMN: &str = "Column";
 /// What it is.
@@ -65,7 +67,8 @@ pub const IS: &str = "What it is";
 pub const CAUTIONS: [&str; 4] =
     ["On every job", "At the PTO shaft", "On a proof drive", "At the implement bus"];
 /// It is opened.
-pub const OPENING: &str = "Opening it in the browser.";
+pub const OPENING: &str = "Opening it in the browser. If nothing is shown there, write it where \
+                           the browser may read: trundle handbook --to FOLDER";
 /// No browser.
 pub const NOT_OPENED: &str = "No browser can be opened from here: open this file in one.";
 /// Not written.

@@ -240,6 +240,17 @@ pub fn backup_long(mib: u64) -> [String; 3] {
         "Name a file on this computer instead.".to_owned(),
     ]
 }
+/// Not whole, so not handed out.
+#[must_use]
+pub fn backup_damaged(damaged: &[String]) -> [String; 3] {
+    [
+        format!("Not all of it can be backed up: {}.", damaged.join("; ")),
+        "No file was handed out: whoever has it would take it for a whole backup.".to_owned(),
+        "Write it into a file by the form above: all that is sound goes into it, and what is not \
+         is named."
+            .to_owned(),
+    ]
+}
 /// Restore.
 pub const RESTORE: &str = "Restore";
 /// What it is.

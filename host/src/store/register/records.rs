@@ -316,8 +316,11 @@ impl Register {
         if !path.exists() {
             return Err(Trouble::new(exit::INPUT, format!("{what} is missing."), means, next));
         }
-        if plain::name(&path)?.sha256 == capture.sha256 {
-            return Ok(path);
+        match plain::name(&path) {
+            Ok(found) if found.sha256 == capture.sha256 => return Ok(path),
+            // That nothing of it can be read is damage too.
+            Err(trouble) if trouble.code != exit::INPUT => return Err(trouble),
+            Ok(_) | Err(_) => {}
         }
         let what = format!("{what} is damaged: {}.", path.display());
         Err(Trouble::new(exit::INPUT, what, means, next))

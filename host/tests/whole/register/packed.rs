@@ -144,6 +144,11 @@ fn a_capture_that_may_still_grow_is_not_packed() {
     let said = desk.refused(&["pack", &file], 4);
     assert!(said.contains("within the last minute"), "{said}");
     assert!(fs::read(&file).unwrap() == begun);
+    // A time to come says nothing of when it was written last.
+    let ahead = SystemTime::now() + Duration::from_secs(3600);
+    fs::File::options().write(true).open(&file).unwrap().set_modified(ahead).unwrap();
+    desk.refused(&["pack", &file], 4);
+    assert!(fs::read(&file).unwrap() == begun);
     // Of a job that broke off a while ago nothing comes any more.
     let then = SystemTime::now() - Duration::from_secs(61);
     fs::File::options().write(true).open(&file).unwrap().set_modified(then).unwrap();
@@ -254,6 +259,10 @@ fn a_saved_capture_that_was_spoilt_is_named() {
         assert!(damage.contains("bytes"), "cut at {cut}: {damage}");
         let end = desk.run(&["record", "verify", id, "--json"]);
         assert_eq!(end.code, Some(5), "cut at {cut}: {}", end.stderr);
+        assert!(end.stdout.contains("backup"), "cut at {cut}: {}", end.stdout);
+        let backup = desk.folder.file(&format!("cut-{cut}.backup"));
+        let end = desk.run(&["backup", &backup, "--json"]);
+        assert!(end.code == Some(1) && end.stdout.contains("is damaged"), "{cut}: {}", end.stdout);
     }
     for at in [0, 20, 60, bytes.len() / 3, bytes.len() - 30, bytes.len() - 1] {
         let mut changed = bytes.clone();
