@@ -125,9 +125,9 @@ Section: science
 Priority: optional
 Description: impulses per 100 m of a tractor's speed sensors
  Measures the number that turns a tractor's impulses into distance, against
- tape and satellite, and tells how sure it is. Reads a counter board and a
- satellite receiver at serial ports; every byte is kept, so that each figure
- can be worked again.
+ tape and satellite, with its uncertainty. Reads a counter board and a
+ satellite receiver at serial ports; every byte is saved, so that each value
+ can be recalculated.
 CONTROL
     (cd "$root" && find . -type f -not -path './DEBIAN/*' -printf '%P\n' | LC_ALL=C sort |
         xargs md5sum) >"$root/DEBIAN/md5sums"

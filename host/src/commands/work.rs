@@ -72,7 +72,7 @@ pub struct WorkArgs {
     /// Print one JSON object and nothing else.
     #[arg(long)]
     pub json: bool,
-    /// Print that object as text within another, beside date and rig of the capture.
+    /// Print the result as text within another JSON object, beside date and rig of the capture.
     #[arg(long)]
     pub with_origin: bool,
     /// Also write the result as a page for browser and paper; an existing file is replaced.

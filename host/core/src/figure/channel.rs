@@ -277,7 +277,10 @@ fn pass_flags(out: &mut ChannelFigures, used: &[Used<'_>], counted: Option<&Pool
         return;
     }
     if used.len() < PASSES_GOOD {
-        let what = format!("only {} passes can be used", used.len());
+        let what = match used.len() {
+            1 => "only 1 pass can be used".to_owned(),
+            n => format!("only {n} passes can be used"),
+        };
         out.flags.push(Flag::job(Code::FewPasses, what).on(name));
     }
     let mine: Vec<Option<Direction>> = used.iter().map(|u| u.way).collect();

@@ -147,7 +147,10 @@ pub enum RecordFault {
     #[error("the record cannot be read: {0}")]
     Unreadable(String),
     /// Written by a later version.
-    #[error("the record is of version {0}, which this program does not know")]
+    #[error(
+        "the record is of version {0}, which this program does not know; use the program that \
+         wrote it, or a newer one"
+    )]
     Newer(u32),
     /// The content does not fit its identity.
     #[error("the content of record {found} is not what was signed off: it would be {expected}")]

@@ -20,8 +20,13 @@ const SWITCHED: FieldKind = Word(&["on", "off"]);
 pub const CONDITIONS: &[Field] = &[
     field("surface", "Ground", "The ground, like \"dry stubble\" or \"asphalt\"", Text),
     field(ALL_TYRES, "Inflation", "Inflation as measured, all tyres", Measure(Pressure)),
-    field(AXLES[0], "Inflation, front", "The same of the front axle", Measure(Pressure)),
-    field(AXLES[1], "Inflation, rear", "The same of the rear axle", Measure(Pressure)),
+    field(
+        AXLES[0],
+        "Inflation, front",
+        "Inflation of the front axle as measured",
+        Measure(Pressure),
+    ),
+    field(AXLES[1], "Inflation, rear", "Inflation of the rear axle as measured", Measure(Pressure)),
     field("load", "Load", "What is carried, like \"tank half full\" or \"2000 kg\"", Text),
     field("gear", "Gear", "The gear driven in", Text),
     field("four_wheel_drive", "Four-wheel drive", "Four-wheel drive: on or off", SWITCHED),

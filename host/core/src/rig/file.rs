@@ -29,7 +29,10 @@ pub enum RigFileFault {
     #[error("the file is not a rig file: {0}")]
     Toml(String),
     /// Of a later version.
-    #[error("the file is of version {0}, which this program does not know")]
+    #[error(
+        "the file is of version {0}, which this program does not know; use the program that wrote \
+         it, or a newer one"
+    )]
     Newer(u32),
     /// A value that is not taken.
     #[error("[{table}] {fault}")]

@@ -64,8 +64,12 @@ pub const COLUMN: &str = "Column";
 /// What it is.
 pub const IS: &str = "What it is";
 /// Over the cautions, list by list.
-pub const CAUTIONS: [&str; 4] =
-    ["On every job", "At the PTO shaft", "On a proof drive", "At the implement bus"];
+pub const CAUTIONS: [&str; 4] = [
+    "On every job",
+    "At the PTO shaft",
+    "On a proof drive (only here a passenger is allowed, as said below)",
+    "At the implement bus",
+];
 /// It is opened.
 pub const OPENING: &str = "Opening it in the browser. If nothing is shown there, write it where \
                            the browser may read: trundle handbook --to FOLDER";

@@ -215,8 +215,8 @@ pub fn wrong(happened: &LiveEvent) -> Option<String> {
     Some(match happened {
         LiveEvent::Failed(what) => what.clone(),
         LiveEvent::PortLost { role, loss: Loss::Gone, .. } => format!(
-            "The {} is disconnected. Plug it in again: the program is searching for it, and \
-             records on when it is back.",
+            "The {} is disconnected. Stop, then plug it in again: the program is searching for it, \
+             and records on when it is back.",
             role.name()
         ),
         LiveEvent::PortLost { role: role @ PortRole::Receiver, loss: Loss::Unreadable, .. } => {
@@ -229,8 +229,8 @@ pub fn wrong(happened: &LiveEvent) -> Option<String> {
         }
         LiveEvent::PortLost { role, loss: Loss::Unreadable, .. } => format!(
             "The data of the {0} cannot be read any more and are not measured. The program is \
-             searching for the {0}. Check its plug and cable; if that does not help, unplug it \
-             and plug it in again.",
+             searching for the {0}. Check its plug and cable; if that does not help, stop, unplug \
+             it and plug it in again.",
             role.name()
         ),
         LiveEvent::PortLost { role, loss: Loss::Foreign, .. } => format!(

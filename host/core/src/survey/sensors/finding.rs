@@ -167,8 +167,9 @@ impl SensorWarning {
     pub const fn next(&self) -> &'static str {
         match self {
             Self::MissingTooth { .. } => {
-                "Turn the ring once by hand, engine off and key out, and look for a broken, bent \
-                 or clogged tooth."
+                "Engine off, key out, handbrake on: look all round the ring for a broken, bent or \
+                 clogged tooth. If a wheel has to be raised to turn it, stands and chocks, never a \
+                 jack alone."
             }
             Self::ExtraEdge { .. } => {
                 "Look for a burr, a chip or dirt between two teeth at one place of the ring, and \
