@@ -3,8 +3,8 @@
 use super::args::Args;
 use crate::shell::exit::{self, OK, Trouble};
 use crate::shell::{browser, files, out};
-use crate::web::guard::Refusal;
 use crate::store::place::DataFolder;
+use crate::web::guard::Refusal;
 use clap::CommandFactory as _;
 use std::path::{Path, PathBuf};
 use trundle_show::book::{self, CommandEntry, OptionEntry};
