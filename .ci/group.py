@@ -35,7 +35,7 @@ def check(true: bool, what: object) -> None:
 
 
 def one_machine(trundle: str, captures: pathlib.Path) -> dict[str, tuple[int, bytes, str]]:
-    """Exit code, standard output and digest of the capture, of each file by itself."""
+    """Exit code, standard output and digest, of each file by itself."""
 
     def work(path: pathlib.Path) -> tuple[str, tuple[int, bytes, str]]:
         done = subprocess.run([trundle, "work", path, "--json"], capture_output=True, check=False)
@@ -81,7 +81,7 @@ def rows(folder: pathlib.Path, name: str, columns: str) -> list[tuple]:
 
 def same_as_one_machine(folder: pathlib.Path, name: str, expected: dict) -> None:
     """Every document to the byte, every other capture in the list with the program's words."""
-    worked = rows(folder, name, "source, code, document, capture_sha256, laptop, year, started_utc")
+    worked = rows(folder, name, "source, code, document, file_sha256, laptop, year, started_utc")
     with_result = {source: one for source, one in expected.items() if one[0] in (0, 1)}
     check([row[0] for row in worked] == sorted(with_result), f"{name}: other captures")
     for source, code, document, digest, laptop, year, started in worked:
@@ -157,7 +157,7 @@ def through_kills(group: pathlib.Path, trundle: str, folder: pathlib.Path, count
         last = ended(rework(group, trundle, folder, "killed", how), 1)
         check(last["done_before"] == kept_rows, f"{last}, and {kept_rows} were there")
         now = parts_of(folder, "killed")
-        check(all(now.get(name) == data for name, data in kept.items()), "a part was worked again")
+        check(all(now.get(name) == data for name, data in kept.items()), "a part was recalculated")
         print(f"killed: {kept_rows} kept, {last['worked']} worked after it")
         other_program(group, trundle, folder, processes, file, how)
 
@@ -198,38 +198,6 @@ def questions(group: pathlib.Path, folder: pathlib.Path) -> None:
     check(answers[0] == wanted, f"{answers[0]} is not {wanted}")
     for row in wanted[:3]:
         print(f"set: {row[0]}, {row[1]}: {row[2]} values, {row[3]} to {row[4]}")
-
-
-def bucket(group: pathlib.Path, trundle: str, folder: pathlib.Path) -> None:
-    """The same through fsspec's file system in memory; a capture that grew is worked again."""
-    import fsspec
-
-    sys.path.insert(0, str(group))
-    import rework as script
-
-    memory = fsspec.filesystem("memory")
-    some = sorted((folder / "captures").rglob("*.capture"))[:6]
-    for number, path in enumerate(some):
-        memory.pipe(f"/in/van {number % 2}/{path.name}", path.read_bytes())
-    memory.pipe("/in/astray.capture", some[0].read_bytes())
-    memory.pipe("/in/van 1/readme.txt", b"no capture by its name")
-
-    def run() -> tuple[int, list[str]]:
-        sys.argv = ["rework.py", "memory://in", "memory://set", "--alone", "--trundle", trundle]
-        with contextlib.redirect_stdout(None):
-            code = script.main()
-        return code, sorted(memory.glob("/set/year=*/laptop=*/part-*"))
-
-    code, first = run()
-    listed = memory.cat("/set/unworked.csv").decode()
-    check(code == 1 and first and "beside the laptops' folders" in listed, listed)
-    check(run() == (1, first), "nothing had changed, and the set did")
-    grown = f"/in/van 0/{some[0].name}"
-    memory.pipe(grown, some[0].read_bytes()[:-50])
-    code, after = run()
-    gone, new = set(first) - set(after), set(after) - set(first)
-    check(code == 1 and len(gone) == len(new) == 1, f"a capture changed: {gone} became {new}")
-    check(len(first) > 1 and all("laptop=van%200" in path for path in gone | new), (gone, new))
 
 
 def refusals(group: pathlib.Path, trundle: str, folder: pathlib.Path) -> None:
@@ -291,7 +259,6 @@ def main(trundle: str, folder: pathlib.Path, group: pathlib.Path) -> None:
     same_as_one_machine(folder, "killed", expected)
     check(rows(folder, "set", "*") == rows(folder, "killed", "*"), "after the kills other rows")
     questions(group, folder)
-    bucket(group, trundle, folder)
     refusals(group, trundle, folder)
     deadly(group, trundle, folder)
     print("group: all as by one machine")
