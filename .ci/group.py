@@ -137,7 +137,10 @@ def scheduler(processes: list, file: pathlib.Path) -> str:
 
 
 def through_kills(group: pathlib.Path, trundle: str, folder: pathlib.Path, count: int) -> None:
-    """A worker killed in the middle, then the run itself; the next run does what is left."""
+    """A worker killed in the middle, then the run itself; the next run does what is left.
+
+    At the end the scheduler is killed.
+    """
     with running([]) as processes:
         file = folder / "scheduler.json"
         address = scheduler(processes, file)
@@ -160,6 +163,7 @@ def through_kills(group: pathlib.Path, trundle: str, folder: pathlib.Path, count
         check(all(now.get(name) == data for name, data in kept.items()), "a part was recalculated")
         print(f"killed: {kept_rows} kept, {last['worked']} worked after it")
         other_program(group, trundle, folder, processes, file, how)
+        broken_off(group, trundle, folder, processes, how, count)
 
 
 def other_program(group, trundle, folder, processes, file, how) -> None:
@@ -168,7 +172,8 @@ def other_program(group, trundle, folder, processes, file, how) -> None:
     lie = '[ -z "$OTHER" ] || exec echo "trundle $OTHER"'
     liar.write_text(f'#!/bin/sh\n{lie}\nexec {trundle} "$@"\n')
     liar.chmod(0o755)
-    processes.append(worker(file, "four", env={**os.environ, "OTHER": "99.0.0"}))
+    four = worker(file, "four", env={**os.environ, "OTHER": "99.0.0"})
+    processes.append(four)
     from distributed import Client
 
     with Client(how[1]) as client:
@@ -178,6 +183,30 @@ def other_program(group, trundle, folder, processes, file, how) -> None:
     check(run.returncode == 2, "a worker with another version was not found out")
     check("trundle 99.0.0" in words and "have not the same program" in words, words)
     check(not (folder / "never").exists(), "something was worked all the same")
+    four.kill()
+    four.wait()
+
+
+def broken_off(group, trundle, folder, processes, how, count) -> None:
+    """Another version in the middle of a run ends it, and so does a kill of the scheduler."""
+    changes = folder / "changes"
+    lie = '[ "$1" != --version ] || [ ! -e "$0.now" ] || exec echo "trundle 98.0.0"'
+    changes.write_text(f'#!/bin/sh\n{lie}\nexec {trundle} "$@"\n')
+    changes.chmod(0o755)
+    for name, program, break_off, code, words in (
+        ("changed", changes, (folder / "changes.now").touch, 2, "now: trundle 98.0.0"),
+        ("lost", trundle, processes[0].kill, 3, "The run broke off: "),
+    ):
+        run = rework(group, program, folder, name, [*how, "--batch", "1"], stderr=subprocess.PIPE)
+        processes.append(run)
+        said(run, 2)
+        break_off()
+        _, told = run.communicate(timeout=LIMIT_S)
+        check(run.returncode == code and words in told, f"{name}: {run.returncode}, {told}")
+        check("Traceback" not in told and "does the rest" in told, told)
+        kept = len(rows(folder, name, "source"))
+        check(2 <= kept < count, f"{name}: {kept} rows stayed of {count}")
+        print(f"{name}: {kept} kept, exit code {code}")
 
 
 def questions(group: pathlib.Path, folder: pathlib.Path) -> None:
@@ -212,6 +241,20 @@ def refusals(group: pathlib.Path, trundle: str, folder: pathlib.Path) -> None:
         _, told = run.communicate(timeout=LIMIT_S)
         check(run.returncode == 2 and words in told, (run.returncode, told))
         check(not (root / "never").exists(), "something was worked all the same")
+
+
+def wrong(group: pathlib.Path, trundle: str, folder: pathlib.Path) -> None:
+    """What a worker stumbles over by the script's own fault breaks the run off, and is no 1."""
+    (folder / "wrong").mkdir()
+    (folder / "wrong" / "captures").symlink_to(folder / "captures")
+    program = folder / "wrong" / "trundle"
+    version = f'[ "$1" != --version ] || exec {trundle} --version'
+    program.write_text(f'#!/bin/sh\n{version}\ncat >"$0.in"\necho "{{}}"\n')
+    program.chmod(0o755)
+    how, quiet = ["--workers", "1", "--batch", "1"], {"stderr": subprocess.PIPE}
+    run = rework(group, program, folder / "wrong", "set", how, **quiet)
+    _, told = run.communicate(timeout=LIMIT_S)
+    check(run.returncode == 3 and "The run broke off: KeyError" in told, (run.returncode, told))
 
 
 def deadly(group: pathlib.Path, trundle: str, folder: pathlib.Path) -> None:
@@ -260,6 +303,7 @@ def main(trundle: str, folder: pathlib.Path, group: pathlib.Path) -> None:
     check(rows(folder, "set", "*") == rows(folder, "killed", "*"), "after the kills other rows")
     questions(group, folder)
     refusals(group, trundle, folder)
+    wrong(group, trundle, folder)
     deadly(group, trundle, folder)
     print("group: all as by one machine")
 

@@ -17,6 +17,7 @@ import asyncio
 import contextlib
 import fnmatch
 import json
+import logging
 import os
 import pathlib
 import sys
@@ -89,6 +90,8 @@ def client_of(args: argparse.Namespace):
     import dask
 
     dask.config.set({"distributed.scheduler.allowed-failures": DEATHS})
+    # That the scheduler is lost is said in words, by the code that ends the run.
+    logging.getLogger("distributed.client").setLevel(logging.CRITICAL)
     if args.scheduler:
         with Client(args.scheduler) as client:
             yield client
@@ -235,6 +238,13 @@ def list_captures(root: str, pattern: str) -> tuple[list[dict], list[dict]]:
     return found, stray
 
 
+def reason(why: Exception) -> str:
+    """What a run broke off for."""
+    if isinstance(why, CancelledError):
+        return f"the scheduler is lost, or gave the work up ({getattr(why, 'reason', 'cancelled')})"
+    return str(why) if isinstance(why, OSError) and str(why) else f"{type(why).__name__}: {why}"
+
+
 def main() -> int:
     """Run it; gives the exit code."""
     args = arguments()
@@ -256,7 +266,7 @@ def main() -> int:
         if not isinstance(why, (OSError, CancelledError)):
             traceback.print_exc()
         print(
-            f"The run broke off: {str(why) or type(why).__name__}\n"
+            f"The run broke off: {reason(why)}\n"
             "What is in its place in the set stays. See to the cause and start the run again: "
             "it does the rest.",
             file=sys.stderr,
