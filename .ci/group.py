@@ -35,7 +35,7 @@ def check(true: bool, what: object) -> None:
 
 
 def one_machine(trundle: str, captures: pathlib.Path) -> dict[str, tuple[int, bytes, str]]:
-    """Exit code, standard output and digest of the capture, of each file by itself."""
+    """Exit code, standard output and digest, of each file by itself."""
 
     def work(path: pathlib.Path) -> tuple[str, tuple[int, bytes, str]]:
         done = subprocess.run([trundle, "work", path, "--json"], capture_output=True, check=False)
@@ -81,7 +81,7 @@ def rows(folder: pathlib.Path, name: str, columns: str) -> list[tuple]:
 
 def same_as_one_machine(folder: pathlib.Path, name: str, expected: dict) -> None:
     """Every document to the byte, every other capture in the list with the program's words."""
-    worked = rows(folder, name, "source, code, document, capture_sha256, laptop, year, started_utc")
+    worked = rows(folder, name, "source, code, document, file_sha256, laptop, year, started_utc")
     with_result = {source: one for source, one in expected.items() if one[0] in (0, 1)}
     check([row[0] for row in worked] == sorted(with_result), f"{name}: other captures")
     for source, code, document, digest, laptop, year, started in worked:
@@ -137,7 +137,10 @@ def scheduler(processes: list, file: pathlib.Path) -> str:
 
 
 def through_kills(group: pathlib.Path, trundle: str, folder: pathlib.Path, count: int) -> None:
-    """A worker killed in the middle, then the run itself; the next run does what is left."""
+    """A worker killed in the middle, then the run itself; the next run does what is left.
+
+    At the end the scheduler is killed.
+    """
     with running([]) as processes:
         file = folder / "scheduler.json"
         address = scheduler(processes, file)
@@ -157,9 +160,10 @@ def through_kills(group: pathlib.Path, trundle: str, folder: pathlib.Path, count
         last = ended(rework(group, trundle, folder, "killed", how), 1)
         check(last["done_before"] == kept_rows, f"{last}, and {kept_rows} were there")
         now = parts_of(folder, "killed")
-        check(all(now.get(name) == data for name, data in kept.items()), "a part was worked again")
+        check(all(now.get(name) == data for name, data in kept.items()), "a part was recalculated")
         print(f"killed: {kept_rows} kept, {last['worked']} worked after it")
         other_program(group, trundle, folder, processes, file, how)
+        broken_off(group, trundle, folder, processes, how, count)
 
 
 def other_program(group, trundle, folder, processes, file, how) -> None:
@@ -168,7 +172,8 @@ def other_program(group, trundle, folder, processes, file, how) -> None:
     lie = '[ -z "$OTHER" ] || exec echo "trundle $OTHER"'
     liar.write_text(f'#!/bin/sh\n{lie}\nexec {trundle} "$@"\n')
     liar.chmod(0o755)
-    processes.append(worker(file, "four", env={**os.environ, "OTHER": "99.0.0"}))
+    four = worker(file, "four", env={**os.environ, "OTHER": "99.0.0"})
+    processes.append(four)
     from distributed import Client
 
     with Client(how[1]) as client:
@@ -178,6 +183,30 @@ def other_program(group, trundle, folder, processes, file, how) -> None:
     check(run.returncode == 2, "a worker with another version was not found out")
     check("trundle 99.0.0" in words and "have not the same program" in words, words)
     check(not (folder / "never").exists(), "something was worked all the same")
+    four.kill()
+    four.wait()
+
+
+def broken_off(group, trundle, folder, processes, how, count) -> None:
+    """Another version in the middle of a run ends it, and so does a kill of the scheduler."""
+    changes = folder / "changes"
+    lie = '[ "$1" != --version ] || [ ! -e "$0.now" ] || exec echo "trundle 98.0.0"'
+    changes.write_text(f'#!/bin/sh\n{lie}\nexec {trundle} "$@"\n')
+    changes.chmod(0o755)
+    for name, program, break_off, code, words in (
+        ("changed", changes, (folder / "changes.now").touch, 2, "now: trundle 98.0.0"),
+        ("lost", trundle, processes[0].kill, 3, "The run broke off: "),
+    ):
+        run = rework(group, program, folder, name, [*how, "--batch", "1"], stderr=subprocess.PIPE)
+        processes.append(run)
+        said(run, 2)
+        break_off()
+        _, told = run.communicate(timeout=LIMIT_S)
+        check(run.returncode == code and words in told, f"{name}: {run.returncode}, {told}")
+        check("Traceback" not in told and "does the rest" in told, told)
+        kept = len(rows(folder, name, "source"))
+        check(2 <= kept < count, f"{name}: {kept} rows stayed of {count}")
+        print(f"{name}: {kept} kept, exit code {code}")
 
 
 def questions(group: pathlib.Path, folder: pathlib.Path) -> None:
@@ -200,38 +229,6 @@ def questions(group: pathlib.Path, folder: pathlib.Path) -> None:
         print(f"set: {row[0]}, {row[1]}: {row[2]} values, {row[3]} to {row[4]}")
 
 
-def bucket(group: pathlib.Path, trundle: str, folder: pathlib.Path) -> None:
-    """The same through fsspec's file system in memory; a capture that grew is worked again."""
-    import fsspec
-
-    sys.path.insert(0, str(group))
-    import rework as script
-
-    memory = fsspec.filesystem("memory")
-    some = sorted((folder / "captures").rglob("*.capture"))[:6]
-    for number, path in enumerate(some):
-        memory.pipe(f"/in/van {number % 2}/{path.name}", path.read_bytes())
-    memory.pipe("/in/astray.capture", some[0].read_bytes())
-    memory.pipe("/in/van 1/readme.txt", b"no capture by its name")
-
-    def run() -> tuple[int, list[str]]:
-        sys.argv = ["rework.py", "memory://in", "memory://set", "--alone", "--trundle", trundle]
-        with contextlib.redirect_stdout(None):
-            code = script.main()
-        return code, sorted(memory.glob("/set/year=*/laptop=*/part-*"))
-
-    code, first = run()
-    listed = memory.cat("/set/unworked.csv").decode()
-    check(code == 1 and first and "beside the laptops' folders" in listed, listed)
-    check(run() == (1, first), "nothing had changed, and the set did")
-    grown = f"/in/van 0/{some[0].name}"
-    memory.pipe(grown, some[0].read_bytes()[:-50])
-    code, after = run()
-    gone, new = set(first) - set(after), set(after) - set(first)
-    check(code == 1 and len(gone) == len(new) == 1, f"a capture changed: {gone} became {new}")
-    check(len(first) > 1 and all("laptop=van%200" in path for path in gone | new), (gone, new))
-
-
 def refusals(group: pathlib.Path, trundle: str, folder: pathlib.Path) -> None:
     """What there is nothing to do about is said, and nothing is written."""
     (folder / "none" / "captures").mkdir(parents=True)
@@ -244,6 +241,20 @@ def refusals(group: pathlib.Path, trundle: str, folder: pathlib.Path) -> None:
         _, told = run.communicate(timeout=LIMIT_S)
         check(run.returncode == 2 and words in told, (run.returncode, told))
         check(not (root / "never").exists(), "something was worked all the same")
+
+
+def wrong(group: pathlib.Path, trundle: str, folder: pathlib.Path) -> None:
+    """What a worker stumbles over by the script's own fault breaks the run off, and is no 1."""
+    (folder / "wrong").mkdir()
+    (folder / "wrong" / "captures").symlink_to(folder / "captures")
+    program = folder / "wrong" / "trundle"
+    version = f'[ "$1" != --version ] || exec {trundle} --version'
+    program.write_text(f'#!/bin/sh\n{version}\ncat >"$0.in"\necho "{{}}"\n')
+    program.chmod(0o755)
+    how, quiet = ["--workers", "1", "--batch", "1"], {"stderr": subprocess.PIPE}
+    run = rework(group, program, folder / "wrong", "set", how, **quiet)
+    _, told = run.communicate(timeout=LIMIT_S)
+    check(run.returncode == 3 and "The run broke off: KeyError" in told, (run.returncode, told))
 
 
 def deadly(group: pathlib.Path, trundle: str, folder: pathlib.Path) -> None:
@@ -291,8 +302,8 @@ def main(trundle: str, folder: pathlib.Path, group: pathlib.Path) -> None:
     same_as_one_machine(folder, "killed", expected)
     check(rows(folder, "set", "*") == rows(folder, "killed", "*"), "after the kills other rows")
     questions(group, folder)
-    bucket(group, trundle, folder)
     refusals(group, trundle, folder)
+    wrong(group, trundle, folder)
     deadly(group, trundle, folder)
     print("group: all as by one machine")
 

@@ -3,6 +3,9 @@
 A worker writes a part beside its place, under a name made of what is in it; only the run itself
 puts parts in their place, by a renaming. So a part is whole or not there, a batch that is worked
 twice gives the same file, and a worker that was given up and goes on all the same adds nothing.
+
+Of what lies in the folder of the set the run takes away only what it made: parts, and what lies
+beside them.
 """
 
 import hashlib
@@ -10,7 +13,9 @@ import io
 import json
 import os
 import posixpath
+import re
 import secrets
+import sys
 import urllib.parse
 
 import fsspec
@@ -23,6 +28,10 @@ from fsspec.implementations.local import LocalFileSystem
 BESIDE = "_beside"
 # How Hive's partitions call a value that is not there.
 NO_VALUE = "__HIVE_DEFAULT_PARTITION__"
+# A part in its place, seen from the set. What has another name is none of the run's.
+PLACE = re.compile(r"year=[^/]+/laptop=[^/]+/part-[0-9a-f]{32}\.parquet")
+# What reading a damaged part raises. Arrow has an OSError also for some kinds of damage.
+DAMAGE = (OSError, UnicodeError, pa.ArrowException)
 
 TEXT, NUMBER = pa.string(), pa.float64()
 ROWS = pa.schema(
@@ -30,7 +39,7 @@ ROWS = pa.schema(
         ("source", TEXT),
         ("bytes", pa.int64()),
         ("mark", TEXT),
-        ("capture_sha256", TEXT),
+        ("file_sha256", TEXT),
         ("program", TEXT),
         ("code", pa.int64()),
         ("started_utc", TEXT),
@@ -52,7 +61,7 @@ UNWORKED = pa.schema(
         ("laptop", TEXT),
         ("source", TEXT),
         ("bytes", pa.int64()),
-        ("capture_sha256", TEXT),
+        ("file_sha256", TEXT),
         ("code", pa.int64()),
         ("words", TEXT),
     ]
@@ -70,19 +79,27 @@ def write_parts(root: str, rows: list[dict], program: str) -> list[list[str]]:
     """Write the rows beside their place; gives name and place of each part, seen from the set."""
     by_folder: dict[str, list[dict]] = {}
     for row in rows:
-        year = (row["started_utc"] or "")[:4] or NO_VALUE
+        # The head of a capture may hold any text, also one that leads out of the set.
+        year = (row["started_utc"] or "")[:4]
+        year = year if re.fullmatch(r"[0-9]{4}", year) else NO_VALUE
         folder = f"year={year}/laptop={urllib.parse.quote(row['laptop'], safe='')}"
         kept = {key: row.get(key) for key in ROWS.names}
         by_folder.setdefault(folder, []).append({**kept, "program": program})
     fs, top = fsspec.core.url_to_fs(root)
     written = []
     for folder, of_folder in sorted(by_folder.items()):
-        of_folder.sort(key=lambda row: row["source"])
-        content = json.dumps([folder, of_folder], sort_keys=True)
-        name = f"part-{hashlib.sha256(content.encode()).hexdigest()[:32]}.parquet"
-        put_whole(fs, f"{top.rstrip('/')}/{BESIDE}/{name}", parquet(of_folder, ROWS))
+        name, data = part_of(folder, of_folder)
+        put_whole(fs, f"{top.rstrip('/')}/{BESIDE}/{name}", data)
         written.append([f"{BESIDE}/{name}", f"{folder}/{name}"])
     return written
+
+
+def part_of(folder: str, rows: list[dict]) -> tuple[str, bytes]:
+    """Name of a part, made of what is in it, and its bytes."""
+    rows = sorted(rows, key=lambda row: row["source"])
+    content = json.dumps([folder, rows], sort_keys=True)
+    name = f"part-{hashlib.sha256(content.encode()).hexdigest()[:32]}.parquet"
+    return name, parquet(rows, ROWS)
 
 
 def put_whole(fs, path: str, data: bytes) -> None:
@@ -122,29 +139,58 @@ class Parts:
         """Sources that need not be worked again.
 
         A part with a capture that has changed since, or that another version of the program
-        worked, is taken away with all its rows. So is one that cannot be read. Captures that are
-        not in the folder any more stay in the set.
+        worked, is taken away; its rows of captures that are not in the folder any more become a
+        part of their own. A damaged part is taken away too. What cannot be read now raises an
+        OSError and takes nothing away: it may be whole, and the share out of reach.
         """
         here = {one["source"]: (one["bytes"], one["mark"]) for one in found}
         done: set[str] = set()
         for path in self.paths():
-            try:
-                with self.fs.open(path, "rb") as file:
-                    rows = pq.read_table(
-                        file, columns=["source", "bytes", "mark", "program"]
-                    ).to_pylist()
-            except (OSError, pa.ArrowException):
-                rows = None
-            if rows is None or not all(self.holds(row, here, program) for row in rows):
-                self.fs.rm(path)
-            else:
-                done |= {row["source"] for row in rows}
+            rows = self.rows_of(path, ["source", "bytes", "mark", "program"])
+            sources = {row["source"] for row in rows or []}
+            # A run that was killed here leaves a row in two parts: one of them goes now.
+            if sources and done.isdisjoint(sources):
+                if all(self.holds(row, here, program) for row in rows):
+                    done |= sources
+                    continue
+            if gone := sources - done - here.keys():
+                rows = self.rows_of(path)
+                self.keep(path, [row for row in rows or [] if row["source"] in gone])
+            if rows is None:
+                print(
+                    f"{path} is damaged and is taken away. Its captures are recalculated; those "
+                    "that are not in the folder any more are lost from the set.",
+                    file=sys.stderr,
+                )
+            self.fs.rm(path)
         return done & here.keys()
+
+    def rows_of(self, path: str, columns: list[str] | None = None) -> list[dict] | None:
+        """What stands in a part; nothing where it is damaged. Raises OSError: out of reach."""
+        try:
+            with self.fs.open(path, "rb") as file:
+                return pq.read_table(file, columns=columns).to_pylist()
+        except DAMAGE:
+            # The bytes alone tell damage from a fault of the share, which raises here.
+            data = self.fs.cat_file(path)
+        try:
+            return pq.read_table(pa.BufferReader(data), columns=columns).to_pylist()
+        except DAMAGE:
+            return None
+
+    def keep(self, path: str, rows: list[dict]) -> None:
+        """Make some rows of a part a part of their own, before it is taken away."""
+        if rows:
+            folder = posixpath.dirname(path)[len(self.top) + 1 :]
+            rows = [{key: row.get(key) for key in ROWS.names} for row in rows]
+            name, data = part_of(folder, rows)
+            put_whole(self.fs, f"{self.top}/{BESIDE}/{name}", data)
+            self.publish([[f"{BESIDE}/{name}", f"{folder}/{name}"]])
 
     def paths(self) -> list[str]:
         """Every part that is in its place."""
-        found = (path for path in self.fs.find(self.top) if f"/{BESIDE}/" not in path)
-        return sorted(path for path in found if posixpath.basename(path).startswith("part-"))
+        found = sorted(self.fs.find(self.top))
+        return [path for path in found if PLACE.fullmatch(path[len(self.top) + 1 :])]
 
     @staticmethod
     def holds(row: dict, here: dict, program: str) -> bool:

@@ -1,14 +1,15 @@
-"""Work the captures of many laptops again, on as many machines as there are, into one data set.
+"""Recalculate captures of many laptops, on as many machines as there are, into one data set.
 
     python rework.py CAPTURES SET [--scheduler ADDRESS | --workers N | --alone]
 
 CAPTURES is a folder with a folder for each laptop, SET the folder of the data set; either may be a
-bucket (any address that fsspec knows). All machines must reach both under these names. The
-captures are worked by `trundle work -`; what spreads them is Dask's distributed scheduler. The
-README beside this file says what stands in the set and how to ask it.
+bucket (any address that fsspec knows). Neither may lie in the other. All machines must reach both
+under these names. The captures are worked by `trundle work -`; what spreads them is Dask's
+distributed scheduler. The README beside this file says what stands in the set and how to ask it.
 
 Exit codes: 0 all worked; 1 something could not be worked and is listed; 2 wrong usage, no capture,
-no worker, or workers that have not all the same program; 3 the run broke off.
+no worker, or workers that have not all the same program, also where such a one joined during the
+run; 3 the run broke off.
 """
 
 import argparse
@@ -16,11 +17,16 @@ import asyncio
 import contextlib
 import fnmatch
 import json
+import logging
+import os
 import pathlib
 import sys
 import time
+import traceback
+from concurrent.futures import CancelledError
 
 import fsspec
+from fsspec.implementations.local import LocalFileSystem
 from parts import Parts
 from work import SameProgram, Spec, version_of, work_batch
 
@@ -33,7 +39,7 @@ DEATHS = 3
 
 
 class NothingToDo(Exception):
-    """There is no capture, or nobody to work it."""
+    """There is no capture, nobody to work it, or no place of its own for the set."""
 
 
 def arguments() -> argparse.Namespace:
@@ -51,6 +57,31 @@ def arguments() -> argparse.Namespace:
     return parser.parse_args()
 
 
+def apart(captures: str, into: str) -> None:
+    """Refuse a set among the captures, or captures within the set."""
+    (fs, one), (other_fs, other) = place(captures), place(into)
+    if type(fs) is type(other_fs) and (one.startswith(other) or other.startswith(one)):
+        raise NothingToDo(
+            f"{captures} and {into} are the same folder, or one lies in the other. Nothing was "
+            "worked, and no file was touched.\n"
+            "Give the set a folder of its own, beside that of the captures."
+        )
+
+
+def place(address: str) -> tuple[fsspec.AbstractFileSystem, str]:
+    """Whose a folder is and where it is, links followed; it ends with a slash."""
+    try:
+        fs, top = fsspec.core.url_to_fs(address)
+    except (ImportError, ValueError) as why:
+        raise NothingToDo(
+            f"{address} cannot be reached from here: {why}\n"
+            "Nothing was worked. Install the package for it on all machines, or see to the address."
+        ) from None
+    if isinstance(fs, LocalFileSystem):
+        top = os.path.normcase(os.path.realpath(top)).replace(os.sep, "/")
+    return fs, top.rstrip("/") + "/"
+
+
 @contextlib.contextmanager
 def client_of(args: argparse.Namespace):
     """The engine: the scheduler that was named, or one with workers on this machine."""
@@ -59,6 +90,8 @@ def client_of(args: argparse.Namespace):
     import dask
 
     dask.config.set({"distributed.scheduler.allowed-failures": DEATHS})
+    # That the scheduler is lost is said in words, by the code that ends the run.
+    logging.getLogger("distributed.client").setLevel(logging.CRITICAL)
     if args.scheduler:
         with Client(args.scheduler) as client:
             yield client
@@ -205,10 +238,18 @@ def list_captures(root: str, pattern: str) -> tuple[list[dict], list[dict]]:
     return found, stray
 
 
+def reason(why: Exception) -> str:
+    """What a run broke off for."""
+    if isinstance(why, CancelledError):
+        return f"the scheduler is lost, or gave the work up ({getattr(why, 'reason', 'cancelled')})"
+    return str(why) if isinstance(why, OSError) and str(why) else f"{type(why).__name__}: {why}"
+
+
 def main() -> int:
     """Run it; gives the exit code."""
     args = arguments()
     try:
+        apart(args.captures, args.set)
         if args.alone:
             program = version_of(args.trundle)
             return gather(args, program, 1, one_by_one)
@@ -220,9 +261,12 @@ def main() -> int:
     except (SameProgram, NothingToDo) as why:
         print(why, file=sys.stderr)
         return 2
-    except OSError as why:
+    except Exception as why:
+        # A share or scheduler that is lost says enough; with any other, code 1 would be untrue.
+        if not isinstance(why, (OSError, CancelledError)):
+            traceback.print_exc()
         print(
-            f"The run broke off: {why}\n"
+            f"The run broke off: {reason(why)}\n"
             "What is in its place in the set stays. See to the cause and start the run again: "
             "it does the rest.",
             file=sys.stderr,

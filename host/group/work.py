@@ -54,8 +54,17 @@ def work_batch(batch: list[dict], spec: Spec) -> dict:
 
     A machine that joined later may have another program: it is asked again for each batch.
     """
-    if (here := version_of(spec.trundle)) != spec.program:
-        raise SameProgram(f"This worker has {here}, and the others {spec.program}.")
+    try:
+        here = version_of(spec.trundle)
+    except SameProgram as why:
+        here = str(why)
+    if here != spec.program:
+        raise SameProgram(
+            "A worker has not the same program as when the run began:\n"
+            f"  then: {spec.program}\n  now: {here}\n"
+            "The run ends here. What is in its place in the set stays.\n"
+            "Put the same version on every machine and start the run again: it does the rest."
+        )
     trundle_s = 0.0
     fs, top = fsspec.core.url_to_fs(spec.captures)
     rows, failed = [], []
@@ -83,7 +92,7 @@ def work_one(fs, path: str, spec: Spec) -> tuple[dict, float]:
             digest, fetching_s = feed(fs, path, program.stdin)
             code = program.wait()
         except OSError as why:
-            row = {"capture_sha256": None, "code": None, "words": f"It could not be read: {why}"}
+            row = {"file_sha256": None, "code": None, "words": f"It could not be read: {why}"}
             return row, 0.0
         finally:
             limit.cancel()
@@ -96,8 +105,8 @@ def work_one(fs, path: str, spec: Spec) -> tuple[dict, float]:
         words = err.read().decode("utf-8", "replace").strip()
     if code not in WITH_RESULT or said.count(b"\n") != 1:
         words = words or f"trundle said nothing and ended with {code}, or hung for {LIMIT_S} s."
-        return {"capture_sha256": digest, "code": code, "words": words}, took_s
-    return {"capture_sha256": digest, "code": code, **columns(json.loads(said))}, took_s
+        return {"file_sha256": digest, "code": code, "words": words}, took_s
+    return {"file_sha256": digest, "code": code, **columns(json.loads(said))}, took_s
 
 
 def feed(fs, path: str, into) -> tuple[str, float]:
