@@ -11,7 +11,7 @@ cargo build --release --workspace --locked
 trundle=$build/release/trundle
 capture=logs/simulated-rtk.capture
 
-"$build/release/sign-kill" "$trundle" "$capture" 500 "${SEED:-1}"
+"$build/release/sign-kill" "$trundle" "$capture" 300 "${SEED:-1}"
 "$build/release/register-bench" "$trundle" "$capture"
 "$build/release/damage" "$trundle" "$capture" 200 "${SEED:-1}"
 

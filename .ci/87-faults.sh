@@ -1,5 +1,5 @@
 #!/usr/bin/env bash
-# Nothing is lost and nothing is silently wrong: the real program killed 300 times (1000 with
+# Nothing is lost and nothing is silently wrong: the real program killed 200 times (1000 with
 # `FAULT_KILLS=1000`), disks that are full for real, 1000 simulated days with faults, and
 # 200 days without.
 set -euo pipefail
@@ -8,7 +8,7 @@ cd "$(dirname "$0")/.."
 build=${CARGO_TARGET_DIR:-target}
 mkdir -p "$build/ci"
 cargo build --release --workspace --locked
-"$build/release/kill-real" "${FAULT_KILLS:-300}" | tee "$build/ci/kill-real.txt"
+"$build/release/kill-real" "${FAULT_KILLS:-200}" | tee "$build/ci/kill-real.txt"
 
 trundle=$build/release/trundle
 simulator=$build/release/trundle-sim
