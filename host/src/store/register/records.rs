@@ -316,13 +316,14 @@ impl Register {
         if !path.exists() {
             return Err(Trouble::new(exit::INPUT, format!("{what} is missing."), means, next));
         }
-        match plain::name(&path) {
+        let why = match plain::name(&path) {
             Ok(found) if found.sha256 == capture.sha256 => return Ok(path),
+            Ok(_) => format!("{}.", path.display()),
             // That nothing of it can be read is damage too.
-            Err(trouble) if trouble.code != exit::INPUT => return Err(trouble),
-            Ok(_) | Err(_) => {}
-        }
-        let what = format!("{what} is damaged: {}.", path.display());
+            Err(trouble) if trouble.code == exit::INPUT => trouble.what,
+            Err(trouble) => return Err(trouble),
+        };
+        let what = format!("{what} is damaged: {why}");
         Err(Trouble::new(exit::INPUT, what, means, next))
     }
 }
