@@ -277,11 +277,17 @@ pub fn say_refused(form: &mut Form, refused: &Refused) {
             }
         }
         Refused::Trouble(trouble) => {
-            let at = trouble.option.filter(|_| trouble.code == exit::USAGE);
+            // Whose option is not said by itself says it in what is to be done.
+            let wanted = format!("{} ", trouble.next);
+            let at = |name: &str| match trouble.option {
+                Some(option) => option == name,
+                None => wanted.contains(&format!("--{name} ")),
+            };
+            let usage = trouble.code == exit::USAGE;
             let what = on_page(&trouble.what, form);
             let all = on_page(&trouble.to_string(), form);
             // A trouble that names the option it wants again belongs beside that field.
-            match form.fields.iter_mut().find(|field| Some(field.name.as_str()) == at) {
+            match form.fields.iter_mut().find(|field| usage && at(&field.name)) {
                 Some(field) => field.fault = what,
                 None => form.fault = all.lines().map(str::to_owned).collect(),
             }
