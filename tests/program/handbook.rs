@@ -21,7 +21,7 @@ fn ids(page: &str) -> BTreeSet<String> {
 #[test]
 fn flags_troubles_commands_options_and_stations_have_their_place() {
     let page = book::whole();
-    let ids = ids(&page);
+    let ids = ids(page);
     let has = |id: String| assert!(ids.contains(&id), "{id} has no place in the book");
     Code::ALL.iter().for_each(|code| has(flag(code.word())));
     for word in SectionFlag::ALL.map(SectionFlag::word) {
@@ -71,9 +71,9 @@ fn without_pictures(page: &str) -> String {
 fn the_book_reads_strictly_and_loads_nothing() {
     let page = book::whole();
     assert!(page.len() < MOST, "{} bytes", page.len());
-    check_shape("handbook", &without_pictures(&page));
-    let ids = ids(&page);
-    for tag in &tags(&page).0 {
+    check_shape("handbook", &without_pictures(page));
+    let ids = ids(page);
+    for tag in &tags(page).0 {
         assert!(!["script", "link", "form", "iframe"].contains(&tag.name.as_str()), "{tag:?}");
         if let Some(from) = tag.attributes.get("src") {
             assert!(from.starts_with("data:image/svg+xml,%3Csvg"), "{from:.60}");
@@ -84,7 +84,7 @@ fn the_book_reads_strictly_and_loads_nothing() {
         assert!(ids.contains(to), "#{to} leads nowhere");
     }
     // Served, it has one way more: back to the job.
-    let served = served(&page);
+    let served = served(page);
     check_shape("served", &without_pictures(&served));
     assert!(served.contains("<a href=\"/\">"));
 }

@@ -7,6 +7,7 @@ use crate::store::place::DataFolder;
 use crate::web::guard::Refusal;
 use clap::CommandFactory as _;
 use std::path::{Path, PathBuf};
+use std::sync::LazyLock;
 use trundle_show::book::{self, CommandEntry, OptionEntry};
 use trundle_show::words::book as words;
 
@@ -51,18 +52,24 @@ fn written(folder: &Path) -> Result<PathBuf, Trouble> {
         Trouble::new(exit::STORAGE, what, means, next)
     })?;
     let file = folder.join(NAME);
-    files::replace_text(&file, &whole())?;
+    files::replace_text(&file, whole())?;
     Ok(file)
 }
 
-/// The whole book, as it is served and as it is written.
-#[must_use]
-pub fn whole() -> String {
+/// The book, made when it is first wanted: asked for again, it costs a job that goes on no
+/// more than its bytes.
+static WHOLE: LazyLock<String> = LazyLock::new(|| {
     let refusals: Vec<[String; 3]> = Refusal::ALL
         .iter()
         .map(|one| [one.to_string(), one.means().to_owned(), one.next().to_owned()])
         .collect();
     book::page(&commands(), &refusals)
+});
+
+/// The whole book, as it is served and as it is written.
+#[must_use]
+pub fn whole() -> &'static str {
+    &WHOLE
 }
 
 /// Every command with every option that it takes, from the parser itself.

@@ -58,7 +58,7 @@ pub struct PageWish<'a> {
     /// Its heading.
     pub title: &'static str,
     /// What makes the handbook.
-    pub handbook: fn() -> String,
+    pub handbook: fn() -> &'static str,
 }
 
 impl PageArgs {

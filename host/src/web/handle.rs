@@ -209,7 +209,7 @@ fn read(shared: &Shared, what: Read, role: Option<Role>) -> Response<Body> {
             }
         },
         Read::Book => match shared.handbook() {
-            Some(made) => answers::book(served(&made())),
+            Some(made) => answers::book(served(made())),
             None => refusal(Refusal::Path),
         },
         Read::Map => match lock(&shared.map).to_string() {

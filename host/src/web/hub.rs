@@ -58,7 +58,7 @@ pub(super) struct Shared {
     /// They change when all that joined are to join again; none before the server is open.
     rules: Mutex<Option<Rules>>,
     stations: Mutex<Option<Arc<dyn Stations>>>,
-    handbook: Mutex<Option<fn() -> String>>,
+    handbook: Mutex<Option<fn() -> &'static str>>,
     latch: Mutex<Option<Latch>>,
     /// Links for one use that were used.
     used: Mutex<BTreeSet<String>>,
@@ -90,7 +90,7 @@ impl Shared {
     }
 
     /// What makes the handbook; none before the server is open.
-    pub fn handbook(&self) -> Option<fn() -> String> {
+    pub fn handbook(&self) -> Option<fn() -> &'static str> {
         *lock(&self.handbook)
     }
 
@@ -174,7 +174,7 @@ impl Hub {
         &self,
         rules: Rules,
         behind: Option<Behind>,
-        handbook: fn() -> String,
+        handbook: fn() -> &'static str,
     ) -> Arc<Shared> {
         *lock(&self.0.handbook) = Some(handbook);
         let (stations, latch) = behind.map(|behind| (behind.stations, behind.latch)).unzip();

@@ -86,7 +86,7 @@ pub struct Setup {
     /// The address for other devices too.
     pub lan: Option<IpAddr>,
     /// What makes the handbook.
-    pub handbook: fn() -> String,
+    pub handbook: fn() -> &'static str,
 }
 
 /// The stations that a server has beside a live job.
