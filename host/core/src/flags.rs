@@ -184,6 +184,12 @@ impl Code {
         matches!(self, Code::MissingPulses | Code::ExtraPulses | Code::RateLimit)
     }
 
+    /// Said of a job that has no value: none was measured, or none can be told from the other.
+    #[must_use]
+    pub const fn leaves_no_value(self) -> bool {
+        matches!(self, Code::NoPass | Code::Disagree | Code::CourseLengthSuspect)
+    }
+
     /// Only worth a line: the value is as good as without it.
     #[must_use]
     pub const fn is_remark(self) -> bool {

@@ -7,7 +7,7 @@ use super::work_v1::{
 };
 use crate::figure::found::AsFound;
 use crate::figure::{COVERAGE, ChannelFigures, PassSummary, Work};
-use crate::flags::{Code, Flag};
+use crate::flags::Flag;
 use crate::stats::budget::{BudgetLine, Quantity, Sources, cover};
 use crate::units::rfc3339;
 use crate::wire::fix::quality_words;
@@ -181,7 +181,7 @@ pub(super) fn flag(flag: &Flag) -> FlagV1 {
         means: flag.code.means().to_owned(),
         next: flag.code.advice().to_owned(),
         weight: match flag.code {
-            Code::NoPass | Code::Disagree | Code::CourseLengthSuspect => WeightV1::NoValue,
+            code if code.leaves_no_value() => WeightV1::NoValue,
             code if code.refuses() => WeightV1::PassNotUsed,
             code if code.is_remark() => WeightV1::Remark,
             _ => WeightV1::TakeCare,

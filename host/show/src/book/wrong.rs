@@ -52,11 +52,8 @@ pub fn slip_flag(word: &str) -> String {
 }
 
 fn flag(code: Code) -> Markup {
-    let none = matches!(
-        code,
-        Code::NoPass | Code::Disagree | Code::CourseLengthSuspect | Code::TooUncertain
-    );
-    let weight = if none || code.withholds() {
+    let none = code.leaves_no_value() || code.withholds() || code == Code::TooUncertain;
+    let weight = if none {
         words::WITHHOLDS
     } else if code.refuses() {
         words::REFUSES
