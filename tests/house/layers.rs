@@ -22,8 +22,8 @@ const CRATES: [(&str, &[&str]); 3] = [
     (
         "host/show/src/",
         &[
-            "model", "reading", "phrases", "words", "xml", "paper", "text", "svg", "html",
-            "export", "live", "book", "stations",
+            "model", "reading", "phrases", "words", "xml", "paper", "text", "tongue", "svg",
+            "html", "export", "live", "book", "stations",
         ],
     ),
 ];

@@ -12,5 +12,6 @@ pub mod reading;
 pub mod stations;
 pub mod svg;
 pub mod text;
+pub mod tongue;
 pub mod words;
 pub mod xml;

@@ -6,7 +6,7 @@ pub mod check;
 pub mod compare;
 pub mod course;
 pub mod history;
-mod lines;
+pub(crate) mod lines;
 pub mod mount;
 pub mod proof;
 pub mod pto;

@@ -1,0 +1,204 @@
+//! A text, put together of sentences: each is found again, and said in the other language.
+
+use super::Said;
+use super::numbers::with_comma;
+use super::table::{Entry, Table};
+use super::template::{letters, words};
+
+/// Values in values in values are looked into; nothing is put together deeper.
+const DEEPEST: usize = 3;
+/// So many pieces between two marks of punctuation are tried as one sentence.
+const LONGEST: usize = 12;
+/// What may stand between two sentences.
+const BETWEEN: [&str; 14] =
+    [". ", "? ", "! ", ": ", "; ", ", ", " · ", " - ", " (", ") ", ")", "  ", " = ", " / "];
+/// What stands at the ends of a piece and belongs to no sentence.
+const ENDS: &[char] = &['.', ',', ':', ';', '(', ')', ' ', '-', '!', '=', '/', '·', '"', '\u{a0}'];
+
+/// How well a text is said.
+#[derive(Clone, Default)]
+struct Try {
+    text: String,
+    /// Letters that the table knows.
+    known: usize,
+    left: Vec<String>,
+}
+
+impl Table {
+    /// Say a text without markup.
+    pub(super) fn said(&self, text: &str) -> Said {
+        if !text.contains(char::is_alphabetic) {
+            return Said { text: with_comma(text), left: Vec::new() };
+        }
+        let found = self.covered(text, 0);
+        Said { text: with_comma(&found.text), left: found.left }
+    }
+
+    /// The best there is: as one sentence, or as several.
+    fn covered(&self, text: &str, depth: usize) -> Try {
+        let inner = text.trim();
+        let whole = self.sentence(inner, depth);
+        let all = letters(inner);
+        let best = match whole {
+            Some(whole) if whole.known >= all || depth >= DEEPEST => whole,
+            whole => {
+                let parts = self.parts(inner, depth);
+                match whole {
+                    Some(whole) if whole.known >= parts.known => whole,
+                    _ => parts,
+                }
+            }
+        };
+        let start = text.len() - text.trim_start().len();
+        let end = text.trim_end().len().max(start);
+        Try { text: format!("{}{}{}", &text[..start], best.text, &text[end..]), ..best }
+    }
+
+    /// One sentence of the table, with or without what stands at its ends.
+    fn sentence(&self, text: &str, depth: usize) -> Option<Try> {
+        if let Some(found) = self.exactly(text, depth) {
+            return Some(found);
+        }
+        // A sentence that lost its full stop, as those of `--help` do.
+        if text.ends_with(|c: char| c.is_alphanumeric()) {
+            let stopped = self.exactly(&format!("{text}."), depth);
+            if let Some(found) = stopped.filter(|found| found.text.ends_with('.')) {
+                let text = found.text.trim_end_matches('.').to_owned();
+                return Some(Try { text, ..found });
+            }
+        }
+        let inner = text.trim_start_matches(ENDS);
+        let lead = &text[..text.len() - inner.len()];
+        let core = inner.trim_end_matches(ENDS);
+        let tail = &inner[core.len()..];
+        let framed = |lead: &str, core: &str, tail: &str| {
+            let found = self.exactly(core, depth)?;
+            Some(Try { text: format!("{lead}{}{tail}", found.text), ..found })
+        };
+        if core.is_empty() || (lead.is_empty() && tail.is_empty()) {
+            return None;
+        }
+        framed("", text.trim_end_matches(ENDS), &text[text.trim_end_matches(ENDS).len()..])
+            .filter(|_| !tail.is_empty())
+            .or_else(|| framed(lead, inner, "").filter(|_| !lead.is_empty()))
+            .or_else(|| framed(lead, core, tail))
+    }
+
+    fn exactly(&self, text: &str, depth: usize) -> Option<Try> {
+        if let Some(other) = self.whole.get(text) {
+            let (text, known) = ((*other).to_owned(), letters(text));
+            return Some(Try { text, known, left: Vec::new() });
+        }
+        let mut held: Vec<&str> = words(text).collect();
+        held.sort_unstable();
+        held.dedup();
+        let by_word = held.iter().filter_map(|word| self.by_word.get(*word)).flatten();
+        let mut best: Option<Try> = None;
+        for entry in by_word.chain(&self.open) {
+            if !text.contains(entry.holds.as_str()) {
+                continue;
+            }
+            let found = self.made_by(entry, text, depth);
+            if let Some(found) = found.filter(|one| best.as_ref().is_none_or(|b| one.known > b.known))
+            {
+                best = Some(found);
+            }
+        }
+        best
+    }
+
+    fn made_by(&self, entry: &Entry, text: &str, depth: usize) -> Option<Try> {
+        let values = entry.english.values(text)?;
+        let mut found = Try { known: entry.letters, ..Try::default() };
+        let mut own = Vec::with_capacity(values.len());
+        for value in values {
+            if depth >= DEEPEST || !value.contains(char::is_alphabetic) {
+                own.push(value.to_owned());
+                continue;
+            }
+            let said = self.covered(value, depth + 1);
+            found.known += said.known;
+            // One word of which nothing is known is a name.
+            found.left.extend(said.left.into_iter().filter(|left| left.contains(' ')));
+            own.push(said.text);
+        }
+        found.text = entry.other.filled(&entry.english, &own);
+        Some(found)
+    }
+
+    /// Several sentences: those cuts at which most is known, and of these the fewest.
+    fn parts(&self, text: &str, depth: usize) -> Try {
+        let cuts = cuts(text);
+        // From each cut to the end: what is known there, pieces, and where the first one ends.
+        let mut best: Vec<(usize, usize, usize, Try)> = Vec::new();
+        best.resize_with(cuts.len(), Default::default);
+        for from in (0..cuts.len() - 1).rev() {
+            let furthest = (from + LONGEST).min(cuts.len() - 1);
+            for to in (from + 1..=furthest).rev() {
+                if from == 0 && to == cuts.len() - 1 && to > 1 {
+                    continue;
+                }
+                let piece = &text[cuts[from]..cuts[to]];
+                let found = self.piece(piece, depth, to == from + 1);
+                let Some(found) = found else { continue };
+                let (known, pieces) = (found.known + best[to].0, 1 + best[to].1);
+                let first = best[from].1 == 0;
+                if first || known > best[from].0 || (known == best[from].0 && pieces < best[from].1)
+                {
+                    best[from] = (known, pieces, to, found);
+                }
+            }
+        }
+        let (mut at, mut out) = (0, Try::default());
+        while at < cuts.len() - 1 {
+            let (_, _, to, found) = std::mem::take(&mut best[at]);
+            out.text.push_str(&found.text);
+            out.known += found.known;
+            out.left.extend(found.left);
+            at = to;
+        }
+        out
+    }
+
+    /// A piece between two cuts; one that cannot be said stays as it is, where it is a shortest.
+    fn piece(&self, piece: &str, depth: usize, shortest: bool) -> Option<Try> {
+        let inner = piece.trim();
+        let start = piece.len() - piece.trim_start().len();
+        let end = piece.trim_end().len().max(start);
+        if let Some(found) = self.sentence(inner, depth) {
+            let text = format!("{}{}{}", &piece[..start], found.text, &piece[end..]);
+            return Some(Try { text, ..found });
+        }
+        shortest.then(|| {
+            let left = if is_words(inner) { vec![inner.to_owned()] } else { Vec::new() };
+            Try { text: piece.to_owned(), known: 0, left }
+        })
+    }
+}
+
+/// Where a text may be cut: its start, behind each mark between two sentences, and its end.
+fn cuts(text: &str) -> Vec<usize> {
+    let mut cuts = vec![0];
+    let mut at = 0;
+    while at < text.len() {
+        let between = BETWEEN.iter().find(|mark| text[at..].starts_with(**mark));
+        at += between.map_or_else(
+            || text[at..].chars().next().map_or(1, char::len_utf8),
+            |mark| mark.len(),
+        );
+        if between.is_some() && at < text.len() && cuts.last() != Some(&at) {
+            cuts.push(at);
+        }
+    }
+    cuts.push(text.len());
+    cuts
+}
+
+/// It looks like words for people and not like a unit, a name, a code or a number.
+fn is_words(text: &str) -> bool {
+    let plain = |word: &str| {
+        let core = word.trim_matches(ENDS);
+        core.len() > 2 && core.chars().all(|c| c.is_ascii_lowercase())
+    };
+    text.split_whitespace().any(plain)
+}

@@ -1,0 +1,103 @@
+//! Lines for a terminal.
+
+use super::Said;
+use super::table::Table;
+use crate::text::lines::{WIDTH, wrap};
+
+/// Say them; what was broken to fit is put together before, and broken anew.
+pub(super) fn said(table: &Table, text: &str) -> Said {
+    let mut out = Said::default();
+    for line in whole(text) {
+        let indent = line.len() - line.trim_start().len();
+        out.text.push_str(&line[..indent]);
+        cells(table, &line[indent..], &mut out);
+        out.text.push('\n');
+    }
+    let ends = text.ends_with('\n');
+    out.text = wrap(&out.text);
+    if !ends {
+        out.text.pop();
+    }
+    out
+}
+
+/// Cells of a table stay in their columns where they fit; a line of a list keeps its dash.
+fn cells(table: &Table, line: &str, out: &mut Said) {
+    // How far the other language is behind, columns.
+    let mut behind = 0;
+    let mut rest = line;
+    for dash in ["- ", "* ", "! "] {
+        if let Some(more) = rest.strip_prefix(dash) {
+            out.text.push_str(dash);
+            rest = more;
+        }
+    }
+    loop {
+        let end = rest.find("  ").unwrap_or(rest.len());
+        let (cell, more) = rest.split_at(end);
+        let said = table.said(cell);
+        let blanks = more.len() - more.trim_start().len();
+        out.left.extend(said.left);
+        out.text.push_str(&said.text);
+        if more.is_empty() {
+            return;
+        }
+        behind += columns(cell) - columns(&said.text);
+        let wanted = i64::try_from(blanks).unwrap_or(1) + behind;
+        let given = wanted.max(1);
+        behind = wanted - given;
+        out.text.extend(std::iter::repeat_n(' ', usize::try_from(given).unwrap_or(1)));
+        rest = &more[blanks..];
+        if rest.is_empty() {
+            return;
+        }
+    }
+}
+
+fn columns(text: &str) -> i64 {
+    i64::try_from(text.chars().count()).unwrap_or(0)
+}
+
+/// Lines as they were before [`wrap`] broke them: it breaks where the next word does not fit, and
+/// indents by two columns more.
+fn whole(text: &str) -> Vec<String> {
+    let mut out: Vec<String> = Vec::new();
+    // Indent of the sentence and width of its last line.
+    let mut last = (0, 0);
+    for line in text.lines() {
+        let indent = line.chars().take_while(|c| *c == ' ').count();
+        let width = line.chars().count();
+        let first = line.split_whitespace().next().map_or(0, |word| word.chars().count());
+        let follows = first > 0 && indent == last.0 + 2 && last.1 + 1 + first > WIDTH;
+        match out.last_mut().filter(|_| follows) {
+            Some(sentence) => {
+                sentence.push(' ');
+                sentence.push_str(line.trim_start());
+                last.1 = width;
+            }
+            None => {
+                out.push(line.to_owned());
+                last = (indent, width);
+            }
+        }
+    }
+    out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_was_broken_is_whole_again() {
+        let long = format!("  {}\nshort\n\n   x  y\n", "impulse ".repeat(30).trim_end());
+        assert_eq!(whole(&wrap(&long)).join("\n") + "\n", long);
+    }
+
+    #[test]
+    fn columns_stay_where_they_can() {
+        let table = Table::of(&["wheel\n= Rad\nin order\n= in Ordnung\n"]).0;
+        let said = said(&table, "  wheel     in order  3.5\n  radar     12.0\n");
+        assert_eq!(said.text, "  Rad       in Ordnung 3,5\n  radar     12,0\n");
+    }
+}
