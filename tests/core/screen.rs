@@ -22,6 +22,7 @@ use trundle_core::wire::sky::Sky;
 use trundle_show::live::keys::{Act, Key, Keys, Open};
 use trundle_show::live::term::{Scene, draw};
 use trundle_show::model::{LinkState, NextStep, PassState, View};
+use trundle_show::tongue::Tongue;
 
 const SIZES: [(u16, u16); 3] = [(80, 24), (40, 20), (132, 50)];
 
@@ -61,7 +62,8 @@ fn slip_lines() -> Vec<String> {
 
 fn render(view: &View, open: &Open, size: (u16, u16), colour: bool) -> Buffer {
     let mut buffer = Buffer::empty(Rect::new(0, 0, size.0, size.1));
-    draw(&Scene { view, open, title: "trundle drive", sections: None, colour }, &mut buffer);
+    let (title, tongue) = ("trundle drive", Tongue::English);
+    draw(&Scene { view, open, title, sections: None, colour, tongue }, &mut buffer);
     buffer
 }
 
@@ -89,7 +91,9 @@ fn the_pictures_are_the_stored_ones() {
         let mut slip = Buffer::empty(Rect::new(0, 0, size.0, size.1));
         let (lines, title) = (slip_lines(), "trundle slip");
         let sections = Some(&lines[..]);
-        let scene = Scene { view: &first, open: &Open::Job, title, sections, colour: true };
+        let tongue = Tongue::English;
+        let open = &Open::Job;
+        let scene = Scene { view: &first, open, title, sections, colour: true, tongue };
         draw(&scene, &mut slip);
         drawn.push(("slip", picture(&slip)));
         for (name, text) in drawn {

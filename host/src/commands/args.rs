@@ -1,6 +1,7 @@
 //! The command line.
 
 use clap::{Parser, Subcommand};
+use trundle_show::tongue::Tongue;
 
 /// Impulses per 100 m of a tractor's speed sensors, measured against tape and satellite, with
 /// the uncertainty stated.
@@ -16,12 +17,20 @@ pub struct Args {
     /// Folder for rigs, records and their captures, instead of this system's usual place.
     #[arg(long, value_name = "FOLDER", global = true)]
     pub data: Option<std::path::PathBuf>,
+    /// Language of texts for people: en or de; else that of the settings. Files for programs, and
+    /// what is saved, are the same in each.
+    #[arg(long, value_name = "LANGUAGE", global = true, value_parser = tongue)]
+    pub language: Option<Tongue>,
     /// How the job is opened on a page, without a command.
     #[command(flatten)]
     pub open: OpenArgs,
     /// The command to run; without one, the whole job is opened as a page in the browser.
     #[command(subcommand)]
     pub command: Option<Command>,
+}
+
+fn tongue(text: &str) -> Result<Tongue, String> {
+    Tongue::of_code(text).ok_or_else(|| "en or de".to_owned())
 }
 
 /// The whole job on a page.

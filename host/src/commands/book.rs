@@ -2,13 +2,14 @@
 
 use super::args::Args;
 use crate::shell::exit::{self, OK, Trouble};
-use crate::shell::{browser, files, out};
+use crate::shell::{browser, files, out, tongue};
 use crate::store::place::DataFolder;
 use crate::web::guard::Refusal;
 use clap::CommandFactory as _;
 use std::path::{Path, PathBuf};
 use std::sync::LazyLock;
 use trundle_show::book::{self, CommandEntry, OptionEntry};
+use trundle_show::tongue::Tongue;
 use trundle_show::words::book as words;
 
 /// Name of the book's file.
@@ -52,24 +53,30 @@ fn written(folder: &Path) -> Result<PathBuf, Trouble> {
         Trouble::new(exit::STORAGE, what, means, next)
     })?;
     let file = folder.join(NAME);
-    files::replace_text(&file, whole())?;
+    files::replace_text(&file, whole(tongue::in_force()))?;
     Ok(file)
 }
 
 /// The book, made when it is first wanted: asked for again, it costs a job that goes on no
 /// more than its bytes.
-static WHOLE: LazyLock<String> = LazyLock::new(|| {
+static WHOLE: [LazyLock<String>; 2] =
+    [LazyLock::new(|| made(Tongue::English)), LazyLock::new(|| made(Tongue::German))];
+
+/// The whole book, as it is served and as it is written.
+#[must_use]
+pub fn whole(tongue: Tongue) -> &'static str {
+    match tongue {
+        Tongue::English => &WHOLE[0],
+        Tongue::German => &WHOLE[1],
+    }
+}
+
+fn made(tongue: Tongue) -> String {
     let refusals: Vec<[String; 3]> = Refusal::ALL
         .iter()
         .map(|one| [one.to_string(), one.means().to_owned(), one.next().to_owned()])
         .collect();
-    book::page(&commands(), &refusals)
-});
-
-/// The whole book, as it is served and as it is written.
-#[must_use]
-pub fn whole() -> &'static str {
-    &WHOLE
+    book::page(&commands(), &refusals, tongue)
 }
 
 /// Every command with every option that it takes, from the parser itself.

@@ -111,13 +111,13 @@ pub fn run(args: &DemoArgs) -> Result<u8, Trouble> {
         work_session(&session, WorkOptions { course: Some(course), ..Default::default() }, false);
     let worked = WorkV1::of(&work);
     let report = folder.join("demo.html");
-    files::replace_text(&report, &html::page(&worked, &facts(&session, &capture, None, false)?))?;
+    files::replace_page(&report, &html::page(&worked, &facts(&session, &capture, None, false)?))?;
     let json = worked.to_json();
     files::replace_text(&folder.join("demo.json"), &json)?;
     if args.json {
         out::say_json(&json);
     } else {
-        out::say_raw(&text::render(&worked));
+        out::say_text(&text::render(&worked));
         out::say(&closing(&work, &truth, &folder));
     }
     Ok(if stopped { stop::code() } else { exit_code(&work) })

@@ -30,6 +30,7 @@ pub mod sign;
 pub mod slip;
 pub mod speeds;
 pub mod things;
+pub mod tongue;
 pub mod typed;
 pub mod version;
 pub mod work;

@@ -217,7 +217,7 @@ fn show(register: &Register, args: &ShowArgs) -> Result<u8, Trouble> {
         out::say_json(&record.to_json());
         return Ok(OK);
     }
-    out::say_raw(&shown(&record, register.amended_by(&record.id)?)?);
+    out::say_text(&shown(&record, register.amended_by(&record.id)?)?);
     Ok(OK)
 }
 
@@ -238,7 +238,7 @@ fn print(register: &Register, args: &PrintArgs) -> Result<u8, Trouble> {
     // An identity is digits and one dash: always a sound file name.
     let name = || PathBuf::from(format!("record-{}{kind}.html", record.id));
     let path = args.to.clone().unwrap_or_else(name);
-    files::replace_text(&path, &page)?;
+    files::replace_page(&path, &page)?;
     out::say(&format!("The page is in {}", path.display()));
     Ok(OK)
 }

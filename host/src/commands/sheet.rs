@@ -42,7 +42,7 @@ pub fn run(args: &SheetArgs) -> Result<u8, Trouble> {
     let sheet = of(args)?;
     out::say_either(args.json, || sheet.to_json(), || settings_text::render(&sheet));
     if let Some(path) = &args.report {
-        files::replace_text(path, &page(&sheet, args))?;
+        files::replace_page(path, &page(&sheet, args))?;
         out::notice(&format!("The page is in {}", path.display()));
     }
     Ok(if sheet.state == "current" { OK } else { FLAGGED })

@@ -191,7 +191,7 @@ fn write_files(
     let Some(path) = &args.report else { return Ok(()) };
     let earlier = args.compare.as_deref().map(files::name).unwrap_or_default();
     let compared = compared.map(|found| (earlier, *found));
-    files::replace_text(path, &slip_html::page(worked, &facts, compared.as_ref()))?;
+    files::replace_page(path, &slip_html::page(worked, &facts, compared.as_ref()))?;
     out::notice(&format!("The page is in {}", path.display()));
     Ok(())
 }

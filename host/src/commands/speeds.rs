@@ -111,7 +111,7 @@ pub fn run(args: &SpeedsArgs) -> Result<u8, Trouble> {
     });
     if let Some(path) = &args.report {
         let page = page()?;
-        files::replace_text(path, &page)?;
+        files::replace_page(path, &page)?;
         voice.say(&format!("The page is in {}", path.display()));
     }
     Ok(done.code)

@@ -159,7 +159,7 @@ fn worked_of(
 /// # Errors
 /// Exit code 6.
 pub fn write_page(path: &Path, work: &Work, facts: &html::Facts) -> Result<(), Trouble> {
-    files::replace_text(path, &html::page(&WorkV1::of(work), facts))?;
+    files::replace_page(path, &html::page(&WorkV1::of(work), facts))?;
     out::notice(&format!("The page is in {}", path.display()));
     Ok(())
 }

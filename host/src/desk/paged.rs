@@ -21,6 +21,7 @@ use trundle_show::html::with_notice;
 use trundle_show::live::page::Shown;
 use trundle_show::live::page::press::{PressResponse, response};
 use trundle_show::model::View;
+use trundle_show::tongue::Tongue;
 use trundle_show::words as texts;
 
 /// How often presses, lines and events are looked at: a small part of the tenth of a second in
@@ -58,7 +59,7 @@ pub struct PageWish<'a> {
     /// Its heading.
     pub title: &'static str,
     /// What makes the handbook.
-    pub handbook: fn() -> &'static str,
+    pub handbook: fn(Tongue) -> &'static str,
 }
 
 impl PageArgs {

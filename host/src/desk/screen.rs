@@ -5,7 +5,7 @@ use super::face::{Asked, Face};
 use super::terminal::{Screen, Typed, wants_colour};
 use crate::recorder::live::LiveJob;
 use crate::shell::clock::Clock;
-use crate::shell::stop;
+use crate::shell::{stop, tongue};
 use std::time::Duration;
 use trundle_core::fitness::live::PICTURE_S;
 use trundle_core::session::presses::Answer;
@@ -52,7 +52,8 @@ impl OnScreen {
     /// # Errors
     /// What the system says when it cannot be a screen.
     pub fn open(job: &LiveJob, mut play: Play, passes: bool) -> std::io::Result<Self> {
-        let keys = Keys::new(passes, std::mem::take(&mut play.before));
+        let before = std::mem::take(&mut play.before);
+        let keys = Keys::new(passes, tongue::in_force().lines(&before).into_owned());
         Ok(Self {
             play,
             passes,
@@ -138,6 +139,7 @@ impl Face for OnScreen {
             title: self.play.title,
             sections: (!self.passes).then_some(&self.lines[..]),
             colour: self.colour,
+            tongue: tongue::in_force(),
         };
         // What cannot be put into bytes is drawn at the next look.
         let _ = self.screen.draw(|buffer| draw(&scene, buffer));
@@ -151,10 +153,10 @@ impl Face for OnScreen {
     }
 
     fn say(&mut self, words: &str) {
-        self.lines.push(words.to_owned());
+        self.lines.push(tongue::in_force().lines(words).into_owned());
     }
 
     fn result(&mut self, text: &str) {
-        self.coming = Some(text.trim_end().to_owned());
+        self.coming = Some(tongue::in_force().lines(text.trim_end()).into_owned());
     }
 }

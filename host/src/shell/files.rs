@@ -3,6 +3,7 @@
 
 use super::exit::{self, Trouble};
 use super::storage::{Disk, RealDisk};
+use super::tongue;
 use std::fs::{File, Metadata, OpenOptions};
 use std::io::{self, ErrorKind, Read as _, Write as _};
 use std::ops::Deref;
@@ -266,6 +267,14 @@ pub fn replace(path: &Path, bytes: &[u8]) -> Result<(), Trouble> {
 pub fn replace_text(path: &Path, text: &str) -> Result<(), Trouble> {
     let end = if text.ends_with('\n') { "" } else { "\n" };
     replace(path, [text, end].concat().as_bytes())
+}
+
+/// The same for a page for people, in the language in force.
+///
+/// # Errors
+/// As [`replace`].
+pub fn replace_page(path: &Path, page: &str) -> Result<(), Trouble> {
+    replace_text(path, &tongue::in_force().markup(page))
 }
 
 /// The same on another disk.

@@ -10,6 +10,7 @@
 //! | [`storage`] | the disk, and the seam where tests put another |
 //! | [`files`] | small files, read and written whole |
 //! | [`cores`] | the same work on many things, by all processors |
+//! | [`tongue`] | the language spoken to people |
 //! | [`progress`] | how far something long has come |
 
 pub mod browser;
@@ -21,3 +22,4 @@ pub mod out;
 pub mod progress;
 pub mod stop;
 pub mod storage;
+pub mod tongue;

@@ -6,7 +6,7 @@
 //! its capture in order. While a job is live a thread of its own writes, so that a terminal that
 //! takes nothing holds up neither the job nor its end.
 
-use super::{exit, stop};
+use super::{exit, stop, tongue};
 use std::borrow::Cow;
 use std::cell::RefCell;
 use std::io::{ErrorKind, IsTerminal as _, Write as _};
@@ -81,7 +81,9 @@ pub fn heard_whole<T>(what: impl FnOnce() -> T) -> (T, Heard) {
 /// Write what was heard of another thread. Ends like [`say`].
 pub fn say_heard(heard: &Heard) {
     for (to, bytes) in [(To::Out, &heard.out), (To::Err, &heard.err)] {
-        if !bytes.is_empty() {
+        if let Ok(text) = std::str::from_utf8(bytes) {
+            text.split_inclusive('\n').for_each(|line| write(to, spoken(line).as_bytes()));
+        } else {
             write(to, bytes);
         }
     }
@@ -103,9 +105,23 @@ pub enum To {
     Err,
 }
 
+/// A text in the language in force. What a page hears stays English: its own edge says it. An
+/// object or a list is for a program.
+fn spoken(text: &str) -> Cow<'_, str> {
+    if is_heard() || text.starts_with(['{', '[']) {
+        return Cow::Borrowed(text);
+    }
+    tongue::in_force().lines(text)
+}
+
 /// Write a line to stdout. A broken pipe ends the program quietly with code 0.
 pub fn say(line: &str) {
-    say_raw(&format!("{line}\n"));
+    say_text(&format!("{line}\n"));
+}
+
+/// Write lines for people to stdout. Ends like [`say`].
+pub fn say_text(text: &str) {
+    say_raw(&spoken(text));
 }
 
 /// Write text to stdout as it stands, without a line end of its own. Ends like [`say`].
@@ -116,12 +132,12 @@ pub fn say_raw(text: &str) {
 
 /// Print a result as one JSON object or for people, whichever was asked for. Ends like [`say`].
 pub fn say_either(json: bool, object: impl FnOnce() -> String, text: impl FnOnce() -> String) {
-    if json { say_json(&object()) } else { say_raw(&text()) }
+    if json { say_json(&object()) } else { say_text(&text()) }
 }
 
 /// Print one JSON text as a line. Ends like [`say`].
 pub fn say_json(json: &str) {
-    say(&clean_json(json));
+    say_raw(&format!("{}\n", clean_json(json)));
 }
 
 /// Write bytes to stdout, for a file or another program: as they are, but not to a terminal. Ends
@@ -136,7 +152,7 @@ pub fn say_bytes(bytes: &[u8]) {
 
 /// Write a line to stdout while a job is live: a broken pipe is only noted, for [`closed`].
 pub fn say_live(line: &str) {
-    write(To::Out, clean(&format!("{line}\n")).as_bytes());
+    write(To::Out, clean(&format!("{}\n", spoken(line))).as_bytes());
 }
 
 /// True when stdout takes nothing any more.
@@ -180,7 +196,7 @@ impl Voice {
 
 /// Write a line to stderr. If that fails there is nowhere left to say so.
 pub fn notice(line: &str) {
-    write(To::Err, clean(&format!("{line}\n")).as_bytes());
+    write(To::Err, clean(&format!("{}\n", spoken(line))).as_bytes());
 }
 
 fn end_if_closed() {

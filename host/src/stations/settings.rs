@@ -3,7 +3,8 @@
 use super::form::Sent;
 use super::house::{Acted, House, Refused, say_refused};
 use super::keys::Done;
-use crate::store::settings;
+use crate::shell::tongue;
+use crate::store::settings::{self, Settings};
 use crate::store::settings_file::{self, KEYS, NotSet};
 use crate::web::stations::{Reply, Visit, value};
 use trundle_show::stations::form::{Field, Form};
@@ -91,12 +92,15 @@ pub fn act(house: &House, visit: &Visit, sent: &Sent) -> Reply {
         let typed = |key: &&'static str| (*key, value(sent, key).to_owned());
         let values: Vec<_> = KEYS.iter().map(typed).collect();
         match settings_file::write(&values) {
-            Ok(()) => Acted::Done(Done {
-                path: PATH.to_owned(),
-                lines: words::SAVED.map(str::to_owned).to_vec(),
-                good: true,
-                command: String::new(),
-            }),
+            Ok(()) => {
+                tongue::speak(Settings::read().unwrap_or_default().language);
+                Acted::Done(Done {
+                    path: PATH.to_owned(),
+                    lines: words::SAVED.map(str::to_owned).to_vec(),
+                    good: true,
+                    command: String::new(),
+                })
+            }
             Err(NotSet::Value(key, fault)) => {
                 let mut form = form();
                 form.fields.iter_mut().filter(|field| field.name == key).for_each(|field| {

@@ -10,6 +10,7 @@
 //! pressure_unit = "bar"            # or "psi"
 //! length_unit = "m"                # or "ft"
 //! time = "local"                   # own time beside UTC; or "utc"
+//! language = "en"                  # or "de"
 //! ```
 //!
 //! Units and time are those of pages and papers; they never change what is stored.
@@ -23,6 +24,7 @@ use etcetera::BaseStrategy as _;
 use serde::Deserialize;
 use std::path::PathBuf;
 use trundle_show::reading::{LengthUnit, PressureUnit, Reading, SpeedUnit, Zone};
+use trundle_show::tongue::Tongue;
 
 /// Names another settings file.
 pub const VARIABLE: &str = "TRUNDLE_SETTINGS";
@@ -53,6 +55,8 @@ pub struct Settings {
     /// Whose time is read.
     #[serde(default)]
     pub time: Time,
+    /// Language of pages, papers and the terminal; a page without it speaks its browser's.
+    pub language: Option<Tongue>,
 }
 
 /// Whose time is read.
@@ -108,7 +112,7 @@ impl Settings {
                 format!("{}: {}.", path.display(), fault.message().trim_end_matches('.')),
                 "Nothing was begun: a setting that is misread would go unnoticed.",
                 "Correct the file. It can say captures, board, receiver, receiver_speed, data, \
-                 speed_unit, pressure_unit, length_unit and time.",
+                 speed_unit, pressure_unit, length_unit, time and language.",
             )
         })
     }

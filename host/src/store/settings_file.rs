@@ -7,7 +7,7 @@ use std::path::Path;
 use toml_edit::DocumentMut;
 
 /// What can be set, in the order in which it is shown.
-pub const KEYS: [&str; 9] = [
+pub const KEYS: [&str; 10] = [
     "data",
     "captures",
     "board",
@@ -17,6 +17,7 @@ pub const KEYS: [&str; 9] = [
     "pressure_unit",
     "length_unit",
     "time",
+    "language",
 ];
 /// The one that is a number.
 const RECEIVER_SPEED: &str = "receiver_speed";

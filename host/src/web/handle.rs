@@ -11,7 +11,7 @@ use super::hub::{Shared, lock};
 use super::seats::{Doing, PATIENCE, Seat};
 use super::stations::{Reply, Visit, pairs};
 use super::streams::{Page, STREAMS};
-use super::{Ask, answers};
+use super::{Ask, answers, spoken};
 use axum::body::{Body, Bytes, to_bytes};
 use axum::extract::{ConnectInfo, State};
 use axum::http::{self, HeaderMap, Response};
@@ -33,6 +33,7 @@ use trundle_show::live::page::press::{LineRequest, PressRequest};
 use trundle_show::live::page::{SCRIPT, STYLE};
 use trundle_show::stations;
 use trundle_show::stations::refused::{Sent, page};
+use trundle_show::tongue::Tongue;
 
 /// A page that broke down touches nothing else.
 const BROKE: &str = "This page could not be made: a fault of the program. Nothing that is recorded \
@@ -52,6 +53,7 @@ pub(super) async fn handle(
     let came_ns = shared.now_ns();
     let decision = judged(&shared, &peer, &request);
     let path = request.uri().path();
+    let tongue = spoken::wanted(request.headers());
     let response = match decision {
         Decision::Refuse(why) => refused(&shared, why, peer.inside, request).await,
         Decision::Alive => {
@@ -71,11 +73,12 @@ pub(super) async fn handle(
         Decision::Read(Read::Now, role) => {
             let name = request.uri().query().unwrap_or("");
             let page = Page::new(role, name, peer.address, Arc::clone(&peer.seat));
-            if let Some(stream) = stream(&shared, page) {
+            if let Some(stream) = stream(&shared, page, tongue) {
                 return stream;
             }
             answer(503, TEXT, full())
         }
+        Decision::Read(Read::Book, _) => return book(&shared, tongue),
         Decision::Read(what, role) => read(&shared, what, role),
         Decision::Do(deed) => act(&shared, deed, came_ns, request.into_body()).await,
         Decision::Look(role) => {
@@ -90,6 +93,7 @@ pub(super) async fn handle(
             }
         }
     };
+    let response = spoken::said(response, tongue).await;
     peer.seat.does(Doing::Idle(Instant::now()));
     response
 }
@@ -208,21 +212,25 @@ fn read(shared: &Shared, what: Read, role: Option<Role>) -> Response<Body> {
                 answer(404, TEXT, "No result has been calculated yet. Go back and calculate it.\n")
             }
         },
-        Read::Book => match shared.handbook() {
-            Some(made) => answers::book(served(made())),
-            None => refusal(Refusal::Path),
-        },
         Read::Map => match lock(&shared.map).to_string() {
             map if map.is_empty() => answer(404, TEXT, "There is no map yet.\n"),
             map => drawing(map),
         },
-        Read::Page | Read::Now => {
+        Read::Page | Read::Now | Read::Book => {
             let Some(job) = shared.job() else { return see("/") };
             let marks = role >= Some(Role::Mark);
             let form = Form { marks, kind: job.kind, lines: job.lines, after: job.after };
             let shown = lock(&shared.last).clone();
             answer(200, HTML, document(job.title, shown.as_ref(), form))
         }
+    }
+}
+
+/// The handbook, which is made in each language by itself.
+fn book(shared: &Shared, tongue: Tongue) -> Response<Body> {
+    match shared.handbook() {
+        Some(made) => answers::book(served(made(tongue), tongue)),
+        None => refusal(Refusal::Path),
     }
 }
 
@@ -304,11 +312,11 @@ fn busy() -> Response<Body> {
 }
 
 /// What is shown, as it changes; `None` when there is no place for the page.
-fn stream(shared: &Shared, page: Page) -> Option<Response<Body>> {
+fn stream(shared: &Shared, page: Page, tongue: Tongue) -> Option<Response<Body>> {
     let seat = page.seat();
     let ended = lock(&shared.streams).open(page, Instant::now())?;
     let pictures = WatchStream::new(shared.pictures());
-    Some(answer(200, EVENTS, Body::from_stream(Pictures { pictures, ended, seat })))
+    Some(answer(200, EVENTS, Body::from_stream(Pictures { pictures, ended, seat, tongue })))
 }
 
 fn full() -> String {
@@ -320,6 +328,7 @@ struct Pictures {
     pictures: WatchStream<Arc<str>>,
     ended: oneshot::Receiver<()>,
     seat: Arc<Seat>,
+    tongue: Tongue,
 }
 
 impl Drop for Pictures {
@@ -340,7 +349,10 @@ impl Stream for Pictures {
                 // Nothing is shown before the first look.
                 Poll::Ready(Some(json)) if json.is_empty() => {}
                 next => {
-                    let block = |json| Ok(Bytes::from(format!("data: {json}\n\n")));
+                    let tongue = self.tongue;
+                    let block = |json: Arc<str>| {
+                        Ok(Bytes::from(format!("data: {}\n\n", tongue.json(&json))))
+                    };
                     return next.map(|json| json.map(block));
                 }
             }

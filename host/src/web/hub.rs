@@ -19,6 +19,7 @@ use tokio::sync::watch;
 use tokio::time::Instant;
 use trundle_show::live::page::document::{PageKind, PageLine};
 use trundle_show::live::page::{Shown, before};
+use trundle_show::tongue::Tongue;
 
 /// Presses that may wait for the job.
 const ASKS: usize = 64;
@@ -58,7 +59,7 @@ pub(super) struct Shared {
     /// They change when all that joined are to join again; none before the server is open.
     rules: Mutex<Option<Rules>>,
     stations: Mutex<Option<Arc<dyn Stations>>>,
-    handbook: Mutex<Option<fn() -> &'static str>>,
+    handbook: Mutex<Option<fn(Tongue) -> &'static str>>,
     latch: Mutex<Option<Latch>>,
     /// Links for one use that were used.
     used: Mutex<BTreeSet<String>>,
@@ -90,7 +91,7 @@ impl Shared {
     }
 
     /// What makes the handbook; none before the server is open.
-    pub fn handbook(&self) -> Option<fn() -> &'static str> {
+    pub fn handbook(&self) -> Option<fn(Tongue) -> &'static str> {
         *lock(&self.handbook)
     }
 
@@ -174,7 +175,7 @@ impl Hub {
         &self,
         rules: Rules,
         behind: Option<Behind>,
-        handbook: fn() -> &'static str,
+        handbook: fn(Tongue) -> &'static str,
     ) -> Arc<Shared> {
         *lock(&self.0.handbook) = Some(handbook);
         let (stations, latch) = behind.map(|behind| (behind.stations, behind.latch)).unzip();

@@ -15,6 +15,7 @@ pub mod own;
 pub mod qr;
 pub mod refusals;
 pub mod seats;
+mod spoken;
 pub mod stations;
 pub mod streams;
 pub mod token;
@@ -35,6 +36,7 @@ use token::Token;
 use tokio::sync::oneshot;
 use trundle_core::session::presses::Wish;
 use trundle_show::live::page::press::PressResponse;
+use trundle_show::tongue::Tongue;
 
 /// Answers that are still going out at the end may take so long.
 const END_WAIT: Duration = Duration::from_millis(800);
@@ -86,7 +88,7 @@ pub struct Setup {
     /// The address for other devices too.
     pub lan: Option<IpAddr>,
     /// What makes the handbook.
-    pub handbook: fn() -> &'static str,
+    pub handbook: fn(Tongue) -> &'static str,
 }
 
 /// The stations that a server has beside a live job.

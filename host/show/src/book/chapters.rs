@@ -1,5 +1,7 @@
 //! The chapters, in the order of the work, and where their texts stand.
 
+use crate::tongue::Tongue;
+
 /// The guide, whose sections stand in the chapters that they belong to.
 const GUIDE: &str = include_str!("../../../handbook/guide.md");
 
@@ -79,6 +81,14 @@ chapters! {
 }
 
 impl Chapter {
+    /// All that is written in it in another language, where it is.
+    pub const fn own_in(self, tongue: Tongue) -> Option<&'static str> {
+        match (self, tongue) {
+            (Self::First, Tongue::German) => Some(include_str!("../../../handbook/first.de.md")),
+            _ => None,
+        }
+    }
+
     /// Its texts in Markdown, in their order.
     pub fn texts(self) -> impl Iterator<Item = &'static str> {
         let sections = self.sections().iter().filter_map(|name| section(name));

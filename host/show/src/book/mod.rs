@@ -7,7 +7,8 @@ mod options;
 mod tables;
 mod wrong;
 
-use crate::html::page::{BASE, with_ways};
+use crate::html::page::{BASE, with_ways_in};
+use crate::tongue::Tongue;
 use crate::words::book as words;
 use crate::words::records::BACK;
 use crate::words::station::Station;
@@ -66,7 +67,7 @@ pub const fn place(station: Station) -> &'static str {
 /// The whole book, ending with a line end. `refusals`: what the page says to whoever is not let in,
 /// each with what it means and what to do.
 #[must_use]
-pub fn page(commands: &[CommandEntry], refusals: &[[String; 3]]) -> String {
+pub fn page(commands: &[CommandEntry], refusals: &[[String; 3]], tongue: Tongue) -> String {
     let whole = html! {
         (DOCTYPE)
         html lang="en" {
@@ -87,22 +88,22 @@ pub fn page(commands: &[CommandEntry], refusals: &[[String; 3]]) -> String {
                 }
                 (contents())
                 main {
-                    @for chapter in Chapter::ALL { (written(chapter, commands, refusals)) }
+                    @for chapter in Chapter::ALL { (written(chapter, commands, refusals, tongue)) }
                     (section("index", words::INDEX, &tables::index()))
                 }
                 footer { p { (words::END) } }
             }
         }
     };
-    let mut out = whole.into_string();
+    let mut out = tongue.markup(&whole.into_string()).into_owned();
     out.push('\n');
     out
 }
 
 /// The book as the program serves it: with the way back to the job.
 #[must_use]
-pub fn served(page: &str) -> String {
-    with_ways(page, &[("/", BACK)])
+pub fn served(page: &str, tongue: Tongue) -> String {
+    with_ways_in(page, &[("/", BACK)], tongue)
 }
 
 fn contents() -> Markup {
@@ -119,9 +120,14 @@ fn contents() -> Markup {
     }
 }
 
-fn written(chapter: Chapter, commands: &[CommandEntry], refusals: &[[String; 3]]) -> Markup {
+fn written(
+    chapter: Chapter,
+    commands: &[CommandEntry],
+    refusals: &[[String; 3]],
+    tongue: Tongue,
+) -> Markup {
     let body = html! {
-        @for text in chapter.texts() { (markdown(chapter.word(), text)) }
+        (prose(chapter, tongue))
         @match chapter {
             Chapter::Wrong => { (wrong::wrong(refusals)) }
             Chapter::Export => { (tables::columns()) }
@@ -132,6 +138,19 @@ fn written(chapter: Chapter, commands: &[CommandEntry], refusals: &[[String; 3]]
         }
     };
     section(chapter.word(), chapter.title(), &body)
+}
+
+/// What is written in a chapter, with the language in which it is where that is not the page's.
+fn prose(chapter: Chapter, tongue: Tongue) -> Markup {
+    let texts = |texts: &mut dyn Iterator<Item = &'static str>| {
+        html! { @for text in texts { (markdown(chapter.word(), text)) } }
+    };
+    match (tongue, chapter.own_in(tongue)) {
+        (Tongue::English, _) => texts(&mut chapter.texts()),
+        // It is said already: nothing in it is looked for among the sentences of the program.
+        (_, Some(own)) => html! { div translate="no" { (texts(&mut std::iter::once(own))) } },
+        (_, None) => html! { div lang="en" translate="no" { (texts(&mut chapter.texts())) } },
+    }
 }
 
 fn section(id: &str, title: &str, body: &Markup) -> Markup {

@@ -7,6 +7,7 @@
 pub mod table;
 
 use crate::phrases::plain::{line, sentence_case};
+use crate::tongue::Tongue;
 use crate::words::book;
 use crate::words::records as words;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
@@ -123,6 +124,11 @@ pub fn with_entries(page: &str) -> String {
 
 /// A finished page with ways to these paths of ours, for the screen alone.
 pub(crate) fn with_ways(page: &str, ways: &[(&str, &str)]) -> String {
+    with_ways_in(page, ways, Tongue::English)
+}
+
+/// The same for a page in this language.
+pub(crate) fn with_ways_in(page: &str, ways: &[(&str, &str)], tongue: Tongue) -> String {
     let way = html! {
         nav class="way-back" {
             @for (path, words) in ways { a href=(path) { (words) } " " }
@@ -130,7 +136,7 @@ pub(crate) fn with_ways(page: &str, ways: &[(&str, &str)]) -> String {
         }
     };
     let page = page.replacen("</style>", &format!("{WAY_BACK}</style>"), 1);
-    page.replacen("<body>", &format!("<body>{}", way.into_string()), 1)
+    page.replacen("<body>", &format!("<body>{}", tongue.markup(&way.into_string())), 1)
 }
 
 fn head(page: &Page<'_>, margins: &str) -> Markup {

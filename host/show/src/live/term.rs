@@ -6,6 +6,7 @@ mod rows;
 
 use super::keys::Open;
 use crate::model::{NextStep, View};
+use crate::tongue::Tongue;
 use crate::words as texts;
 use lines::{Ink, TextRow, put, wrapped};
 use ratatui_core::buffer::Buffer;
@@ -31,6 +32,8 @@ pub struct Scene<'a> {
     pub sections: Option<&'a [String]>,
     /// Colours of the terminal's own sixteen may be used.
     pub colour: bool,
+    /// The language of its words; texts to be read and lines of a job are in it already.
+    pub tongue: Tongue,
 }
 
 /// Draw the scene over the whole of `buffer`.
@@ -38,7 +41,7 @@ pub fn draw(scene: &Scene<'_>, buffer: &mut Buffer) {
     let area = buffer.area;
     buffer.reset();
     let (width, height) = (usize::from(area.width), usize::from(area.height));
-    let ink = Ink { colour: scene.colour };
+    let ink = Ink { colour: scene.colour, tongue: scene.tongue };
     let rows = match scene.open {
         Open::Before(text, top) => reading(text, *top, texts::KEYS_BEFORE, (width, height), ink),
         Open::Reading(text, top) => reading(text, *top, texts::KEYS_READING, (width, height), ink),
@@ -61,14 +64,14 @@ fn reading(
     let top = top.min(all.len().saturating_sub(room));
     let mut rows: Vec<TextRow> = all.into_iter().skip(top).take(room).collect();
     rows.resize_with(room, TextRow::default);
-    rows.push(TextRow::bar(keys, "", width, ink));
+    rows.push(TextRow::bar(&ink.say(keys), "", width, ink));
     rows
 }
 
 /// The last line of a text that can be the first one shown, counted from 0 as broken for `area`.
 #[must_use]
 pub fn last_top(text: &str, area: Rect) -> usize {
-    let ink = Ink { colour: false };
+    let ink = Ink { colour: false, tongue: Tongue::English };
     let width = usize::from(area.width);
     let all: usize = text.lines().map(|line| wrapped("", line, width, ink.plain()).len()).sum();
     all.saturating_sub(usize::from(area.height).saturating_sub(1))
@@ -77,12 +80,12 @@ pub fn last_top(text: &str, area: Rect) -> usize {
 fn job(scene: &Scene<'_>, (width, height): (usize, usize), ink: Ink) -> Vec<TextRow> {
     let view = scene.view;
     let practice = if view.practice { texts::PRACTICE } else { "" };
-    let head = format!("{} {practice}", scene.title);
+    let head = format!("{} {}", scene.title, ink.say(practice));
     let mut top = vec![TextRow::bar(&head, &view.at, width, ink)];
     let ready = !matches!(view.next.step, NextStep::MakeReady | NextStep::Stop);
     let without_passes = scene.sections.is_some() && ready;
     let next = if without_passes { texts::NEXT_SLIP } else { &view.next.words };
-    top.extend(wrapped(texts::LABEL_NEXT, next, width, ink.bold()));
+    top.extend(ink.wrapped(texts::LABEL_NEXT, next, width, ink.bold()));
     let keys = rows::keys(scene, width, ink);
     let mut fixed = rows::links(view, width, ink);
     fixed.extend(rows::speeds(view, width, ink));
@@ -131,7 +134,7 @@ fn job(scene: &Scene<'_>, (width, height): (usize, usize), ink: Ink) -> Vec<Text
 fn cut(mut rows: Vec<TextRow>, most: usize, width: usize, ink: Ink) -> Vec<TextRow> {
     if rows.len() > most {
         rows.truncate(most.saturating_sub(1));
-        rows.extend(wrapped("", texts::MORE, width, ink.plain()).into_iter().take(most.min(1)));
+        rows.extend(ink.wrapped("", texts::MORE, width, ink.plain()).into_iter().take(most.min(1)));
     }
     rows
 }

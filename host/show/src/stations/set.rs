@@ -4,6 +4,7 @@ use super::Markup;
 use super::form::Kind;
 use super::parts;
 use crate::phrases::plain::line;
+use crate::tongue::Tongue;
 use crate::words::settings as words;
 use maud::html;
 use std::fmt::Write as _;
@@ -38,6 +39,9 @@ pub fn kind(key: &str) -> Kind {
         "pressure_unit" => choice(&[["bar", "bar"], ["psi", "psi"]]),
         "length_unit" => choice(&[["m", "m"], ["ft", "ft"]]),
         "time" => choice(&[["utc", words::UTC], ["local", words::LOCAL]]),
+        "language" => Kind::Choice(
+            Tongue::ALL.map(|one| (one.code().to_owned(), one.name().to_owned())).to_vec(),
+        ),
         _ => Kind::Text,
     }
 }

@@ -9,6 +9,8 @@ use super::template::{letters, words};
 const DEEPEST: usize = 3;
 /// So many pieces between two marks of punctuation are tried as one sentence.
 const LONGEST: usize = 12;
+/// Fewer letters than this only join what stands in the places.
+const JOINS: usize = 7;
 /// What may stand between two sentences.
 const BETWEEN: [&str; 14] =
     [". ", "? ", "! ", ": ", "; ", ", ", " · ", " - ", " (", ") ", ")", "  ", " = ", " / "];
@@ -27,11 +29,17 @@ struct Try {
 impl Table {
     /// Say a text without markup.
     pub(super) fn said(&self, text: &str) -> Said {
+        let said = self.said_as_typed(text);
+        Said { text: with_comma(&said.text), ..said }
+    }
+
+    /// The same with numbers as they are typed.
+    pub(super) fn said_as_typed(&self, text: &str) -> Said {
         if !text.contains(char::is_alphabetic) {
-            return Said { text: with_comma(text), left: Vec::new() };
+            return Said { text: text.to_owned(), left: Vec::new() };
         }
         let found = self.covered(text, 0);
-        Said { text: with_comma(&found.text), left: found.left }
+        Said { text: found.text, left: found.left }
     }
 
     /// The best there is: as one sentence, or as several.
@@ -99,7 +107,8 @@ impl Table {
                 continue;
             }
             let found = self.made_by(entry, text, depth);
-            if let Some(found) = found.filter(|one| best.as_ref().is_none_or(|b| one.known > b.known))
+            if let Some(found) =
+                found.filter(|one| best.as_ref().is_none_or(|b| one.known > b.known))
             {
                 best = Some(found);
             }
@@ -120,6 +129,10 @@ impl Table {
             found.known += said.known;
             // One word of which nothing is known is a name.
             found.left.extend(said.left.into_iter().filter(|left| left.contains(' ')));
+            // What is little more than an "and" joins nothing of which the rest is not known.
+            if entry.letters < JOINS && !said.left.is_empty() {
+                return None;
+            }
             own.push(said.text);
         }
         found.text = entry.other.filled(&entry.english, &own);
@@ -182,10 +195,8 @@ fn cuts(text: &str) -> Vec<usize> {
     let mut at = 0;
     while at < text.len() {
         let between = BETWEEN.iter().find(|mark| text[at..].starts_with(**mark));
-        at += between.map_or_else(
-            || text[at..].chars().next().map_or(1, char::len_utf8),
-            |mark| mark.len(),
-        );
+        at += between
+            .map_or_else(|| text[at..].chars().next().map_or(1, char::len_utf8), |mark| mark.len());
         if between.is_some() && at < text.len() && cuts.last() != Some(&at) {
             cuts.push(at);
         }

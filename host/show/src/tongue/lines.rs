@@ -4,6 +4,9 @@ use super::Said;
 use super::table::Table;
 use crate::text::lines::{WIDTH, wrap};
 
+/// What stands before a command as it is typed.
+const USAGE: &str = "Usage:";
+
 /// Say them; what was broken to fit is put together before, and broken anew.
 pub(super) fn said(table: &Table, text: &str) -> Said {
     let mut out = Said::default();
@@ -17,6 +20,26 @@ pub(super) fn said(table: &Table, text: &str) -> Said {
     out.text = wrap(&out.text);
     if !ends {
         out.text.pop();
+    }
+    out
+}
+
+/// The lines of `--help`, whose sentences were said before: what is left is said, nothing is broken
+/// anew, and numbers stay as they are typed.
+pub(super) fn help(table: &Table, text: &str) -> String {
+    let mut out = String::new();
+    for line in text.split_inclusive('\n') {
+        let inner = line.trim();
+        let at = line.find(inner).unwrap_or(0);
+        let usage = inner.strip_prefix(USAGE);
+        let (first, rest) = usage.map_or((inner, ""), |rest| (USAGE, rest));
+        out.push_str(&line[..at]);
+        for (n, cell) in first.split("  ").enumerate() {
+            out.push_str(if n == 0 { "" } else { "  " });
+            out.push_str(&table.said_as_typed(cell).text);
+        }
+        out.push_str(rest);
+        out.push_str(&line[at + inner.len()..]);
     }
     out
 }

@@ -17,13 +17,18 @@ const FOR_SCRIPT: [&str; 6] = ["step", "kind", "answer", "entry", "end", "handbo
 
 /// Say a page; `code` is the language that it then names.
 pub(super) fn said(table: &Table, page: &str, code: &str) -> Said {
-    let mut out = Said { text: String::with_capacity(page.len() + page.len() / 8), left: Vec::new() };
+    let mut out =
+        Said { text: String::with_capacity(page.len() + page.len() / 8), left: Vec::new() };
     // The element whose text stays, and how deep one is in others of its name.
     let mut kept: Option<(String, usize)> = None;
     let mut rest = page;
     while let Some(at) = rest.find('<') {
         let (text, tag) = rest.split_at(at);
-        if kept.is_some() { out.text.push_str(text) } else { node(table, text, &mut out) }
+        if kept.is_some() {
+            out.text.push_str(text)
+        } else {
+            node(table, text, &mut out)
+        }
         let end = tag_end(tag);
         let (tag, more) = tag.split_at(end);
         let name = tag_name(tag);
@@ -46,7 +51,11 @@ pub(super) fn said(table: &Table, page: &str, code: &str) -> Said {
         }
         rest = more;
     }
-    if kept.is_some() { out.text.push_str(rest) } else { node(table, rest, &mut out) }
+    if kept.is_some() {
+        out.text.push_str(rest)
+    } else {
+        node(table, rest, &mut out)
+    }
     out
 }
 

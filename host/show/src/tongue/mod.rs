@@ -88,6 +88,18 @@ impl Tongue {
         self.table().map_or(Cow::Borrowed(text), |table| Cow::Owned(lines::said(table, text).text))
     }
 
+    /// A text in which numbers and examples stay as they are typed.
+    #[must_use]
+    pub fn as_typed(self, text: &str) -> Cow<'_, str> {
+        self.table().map_or(Cow::Borrowed(text), |table| Cow::Owned(table.said_as_typed(text).text))
+    }
+
+    /// The lines of `--help`, made of sentences that were said by [`Self::as_typed`].
+    #[must_use]
+    pub fn help(self, text: &str) -> Cow<'_, str> {
+        self.table().map_or(Cow::Borrowed(text), |table| Cow::Owned(lines::help(table, text)))
+    }
+
     /// A page or a drawing: its text, and those of its attributes that are read or heard.
     #[must_use]
     pub fn markup(self, page: &str) -> Cow<'_, str> {

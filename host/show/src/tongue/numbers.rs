@@ -17,7 +17,11 @@ pub(super) fn with_comma(text: &str) -> String {
         let alone = !leads.is_some_and(part_of_name) && !follows.is_some_and(is_name);
         let points = number.matches('.').count();
         let fits = points == 1 && alone && !goes_on.is_some_and(is_name);
-        if fits { out.push_str(&number.replace('.', ",")) } else { out.push_str(number) }
+        if fits {
+            out.push_str(&number.replace('.', ","))
+        } else {
+            out.push_str(number)
+        }
         rest = &after[number.len()..];
         // The rest of a name is passed over whole.
         if !fits && points > 0 {

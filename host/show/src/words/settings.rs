@@ -22,6 +22,7 @@ pub fn label(key: &str) -> &'static str {
         "speed_unit" => "Speeds are read in",
         "pressure_unit" => "Tyre pressures are read in",
         "length_unit" => "Lengths are read in",
+        "language" => "Language",
         _ => "Time of day",
     }
 }
@@ -36,6 +37,10 @@ pub fn hint(key: &str) -> &'static str {
         "receiver_speed" => "Empty: found.",
         "speed_unit" => "Not said: km/h. What is stored never changes by this.",
         "pressure_unit" => "Not said: bar. What is stored never changes by this.",
+        "language" => {
+            "Not said: that of the browser. Records and files stay in English; each can be read and \
+                       printed in either."
+        }
         "length_unit" => "Not said: m. What is stored never changes by this.",
         _ => "Not said: local time beside UTC. Records are kept in UTC whatever is chosen here.",
     }

@@ -23,7 +23,7 @@ pub fn run(register: &Register, args: &HistoryArgs) -> Result<u8, Trouble> {
         || history_text::render(&found, &facts),
     );
     if let Some(path) = &args.report {
-        files::replace_text(path, &history_html::page(&found, &facts))?;
+        files::replace_page(path, &history_html::page(&found, &facts))?;
         out::notice(&format!("The page is in {}", path.display()));
     }
     Ok(if found.is_ok() && code == OK { OK } else { FLAGGED })

@@ -135,7 +135,7 @@ pub fn run<K: Kept>(verb: &Verb<K>) -> Result<u8, Trouble> {
             let changes = changes(thing, edit)?;
             let new_name = edit.new_name.as_deref().map(str::trim);
             let after = Register::write(&place)?.edit(thing, &edit.name, new_name, &changes)?;
-            out::say_raw(&register_text::entry(thing, &after));
+            out::say_text(&register_text::entry(thing, &after));
         }
         Verb::Remove { name, dry_run } => {
             let register = Register::write(&place)?;

@@ -1,5 +1,6 @@
 //! Rows of styled words, and long words on a narrow screen.
 
+use crate::tongue::Tongue;
 use ratatui_core::buffer::Buffer;
 use ratatui_core::layout::Rect;
 use ratatui_core::style::{Color, Modifier, Style};
@@ -12,9 +13,21 @@ pub const LABEL: usize = 10;
 pub struct Ink {
     /// Colours of the terminal's own sixteen may be used.
     pub colour: bool,
+    /// The language of the words.
+    pub tongue: Tongue,
 }
 
 impl Ink {
+    /// Words in the language of the screen.
+    pub fn say(self, words: &str) -> String {
+        self.tongue.text(words).into_owned()
+    }
+
+    /// Label and text in the language of the screen, broken as [`wrapped`] does.
+    pub fn wrapped(self, label: &str, text: &str, width: usize, style: Style) -> Vec<TextRow> {
+        wrapped(&self.tongue.text(label), &self.tongue.text(text), width, style)
+    }
+
     /// Ordinary writing.
     pub const fn plain(self) -> Style {
         Style::new()

@@ -1,7 +1,7 @@
 //! The parts of the screen, each as rows.
 
 use super::Scene;
-use super::lines::{Ink, LABEL, TextRow, wrapped};
+use super::lines::{Ink, LABEL, TextRow};
 use crate::live::keys::Open;
 use crate::model::{
     CoursePosition, FigureRow, Link, LinkState, OpenPass, PassRow, PassState, Speed, View,
@@ -25,7 +25,7 @@ pub fn links(view: &View, width: usize, ink: Ink) -> Vec<TextRow> {
     match &view.receiver {
         Some(receiver) => rows.extend(link(texts::LABEL_RECEIVER, receiver, width, ink)),
         None => {
-            rows.extend(wrapped(texts::LABEL_RECEIVER, texts::NO_RECEIVER, width, ink.plain()));
+            rows.extend(ink.wrapped(texts::LABEL_RECEIVER, texts::NO_RECEIVER, width, ink.plain()));
         }
     }
     rows
@@ -33,7 +33,7 @@ pub fn links(view: &View, width: usize, ink: Ink) -> Vec<TextRow> {
 
 fn link(label: &str, link: &Link, width: usize, ink: Ink) -> Vec<TextRow> {
     let (words, style) = link_words(link, ink);
-    wrapped(label, &words, width, style)
+    ink.wrapped(label, &words, width, style)
 }
 
 fn link_words(link: &Link, ink: Ink) -> (String, Style) {
@@ -53,20 +53,23 @@ pub fn speeds(view: &View, width: usize, ink: Ink) -> Vec<TextRow> {
     ];
     let parts = named.into_iter().filter(|(_, speed)| speed.present).map(|(name, speed)| {
         let style = if is_old(&speed) { ink.wrong() } else { ink.plain() };
-        vec![(texts::speed(name, &speed), style)]
+        vec![(ink.say(&texts::speed(name, &speed)), style)]
     });
-    flow(texts::LABEL_SPEED, labelled(width), parts, width)
+    flow(&ink.say(texts::LABEL_SPEED), labelled(width), parts, width)
 }
 
 /// The speeds on the bus beside them; none where no bus is listened to.
 pub fn bus(view: &View, width: usize, ink: Ink) -> Vec<TextRow> {
     let Some(bus) = &view.bus else { return Vec::new() };
-    let dead = (bus.link.state != LinkState::Live).then(|| vec![link_words(&bus.link, ink)]);
+    let dead = (bus.link.state != LinkState::Live).then(|| {
+        let (words, style) = link_words(&bus.link, ink);
+        vec![(ink.say(&words), style)]
+    });
     let speeds = bus.speeds.iter().map(|row| {
         let style = if is_old(&row.speed) { ink.wrong() } else { ink.plain() };
-        vec![(texts::speed(&row.name, &row.speed), style)]
+        vec![(ink.say(&texts::speed(&row.name, &row.speed)), style)]
     });
-    flow(texts::LABEL_BUS, labelled(width), dead.into_iter().chain(speeds), width)
+    flow(&ink.say(texts::LABEL_BUS), labelled(width), dead.into_iter().chain(speeds), width)
 }
 
 const fn is_old(speed: &Speed) -> bool {
@@ -110,22 +113,22 @@ const fn labelled(width: usize) -> (usize, usize) {
 pub fn open_pass(view: &View, width: usize, ink: Ink) -> Vec<TextRow> {
     let Some(open) = &view.open else { return Vec::new() };
     let style = if open.stale { ink.wrong() } else { ink.bold() };
-    let mut parts = vec![(texts::open_for(open.for_s), ink.plain())];
-    parts.extend(counts(open).into_iter().map(|text| (text, style)));
+    let mut parts = vec![(ink.say(&texts::open_for(open.for_s)), ink.plain())];
+    parts.extend(counts(open).into_iter().map(|text| (ink.say(&text), style)));
     if open.stale {
-        parts.push((texts::STALE.to_owned(), ink.wrong()));
+        parts.push((ink.say(texts::STALE), ink.wrong()));
     }
     let parts = parts.into_iter().map(|part| vec![part]);
-    let mut rows = flow(&texts::label_pass(open.number), labelled(width), parts, width);
+    let mut rows = flow(&ink.say(&texts::label_pass(open.number)), labelled(width), parts, width);
     if let Some(place) = &open.place {
         let style = if place.stale { ink.wrong() } else { ink.plain() };
-        let mut words = texts::place(place, width < NARROW, LengthUnit::Metres);
+        let mut words = ink.say(&texts::place(place, width < NARROW, LengthUnit::Metres));
         if let Some(picture) = picture(place)
             && LABEL + PICTURE + 2 + words.chars().count() <= width
         {
             words = format!("{picture}  {words}");
         }
-        rows.extend(wrapped(texts::LABEL_COURSE, &words, width, style));
+        rows.extend(ink.wrapped(texts::LABEL_COURSE, &words, width, style));
     }
     rows
 }
@@ -154,14 +157,14 @@ fn picture(place: &CoursePosition) -> Option<String> {
 /// The values so far.
 pub fn figures(view: &View, width: usize, ink: Ink) -> Vec<TextRow> {
     if view.figures.is_empty() {
-        return wrapped(texts::LABEL_FIGURE, texts::NO_FIGURE_YET, width, ink.plain());
+        return ink.wrapped(texts::LABEL_FIGURE, texts::NO_FIGURE_YET, width, ink.plain());
     }
     let row = |row: &FigureRow| {
         let style = if row.enter.is_some() { ink.bold() } else { ink.plain() };
-        let mut rows = wrapped(row.channel, &texts::figure(row, width < NARROW), width, style);
+        let mut rows = ink.wrapped(row.channel, &texts::figure(row, width < NARROW), width, style);
         if let Some(further) = &row.further {
             let words = under_way::further(further, width < NARROW);
-            rows.extend(wrapped("", &words, width, ink.plain()));
+            rows.extend(ink.wrapped("", &words, width, ink.plain()));
         }
         rows
     };
@@ -179,11 +182,11 @@ pub fn passes(view: &View, width: usize, ink: Ink) -> (Vec<TextRow>, Vec<TextRow
     let figures = present.iter().map(|n| (*n, true));
     let columns: Vec<(usize, bool)> =
         figures.chain(present.iter().map(|n| (*n, false))).take(room).collect();
-    let mut head = texts::PASS_HEAD.to_owned();
+    let mut head = ink.say(texts::PASS_HEAD);
     for (channel, figure) in &columns {
         let name = Channel::ALL[*channel].name();
         let name = if *figure { texts::per_100_m(name) } else { texts::count_of(name) };
-        head.push_str(&format!("{name:>NUMBER$}"));
+        head.push_str(&format!("{:>NUMBER$}", ink.say(&name)));
     }
     let rows = view.passes.iter().map(|pass| pass_row(pass, &columns, ink));
     (vec![TextRow::of(head, ink.bold())], rows.collect())
@@ -191,7 +194,7 @@ pub fn passes(view: &View, width: usize, ink: Ink) -> (Vec<TextRow>, Vec<TextRow
 
 fn pass_row(pass: &PassRow, columns: &[(usize, bool)], ink: Ink) -> TextRow {
     let way = pass.way.unwrap_or("-");
-    let before = format!("{:>4}  {way:<5} ", pass.number);
+    let before = format!("{:>4}  {:<5} ", pass.number, ink.say(way));
     let style = match pass.state {
         PassState::Valid => ink.well(),
         PassState::Flagged => ink.unreliable(),
@@ -199,13 +202,14 @@ fn pass_row(pass: &PassRow, columns: &[(usize, bool)], ink: Ink) -> TextRow {
         PassState::Open | PassState::Settling => ink.plain(),
     };
     let mut row = TextRow::of(before, ink.plain());
-    let state = texts::pass_state(pass.state);
-    row.words.push((state.to_owned(), style));
-    let gap = texts::STATE_COLUMNS.saturating_sub(state.chars().count());
+    let state = ink.say(texts::pass_state(pass.state));
+    let columns_of_state = state.chars().count();
+    row.words.push((state, style));
+    let gap = texts::STATE_COLUMNS.saturating_sub(columns_of_state);
     let mut numbers = " ".repeat(gap);
     for (channel, figure) in columns {
         let value = if *figure { pass.figure[*channel] } else { pass.impulses[*channel] };
-        let text = value.map_or_else(|| "-".to_owned(), |value| format!("{value:.1}"));
+        let text = value.map_or_else(|| "-".to_owned(), |value| ink.say(&format!("{value:.1}")));
         numbers.push_str(&format!("{text:>NUMBER$}"));
     }
     row.words.push((numbers, ink.plain()));
@@ -214,15 +218,16 @@ fn pass_row(pass: &PassRow, columns: &[(usize, bool)], ink: Ink) -> TextRow {
 
 /// What is wrong.
 pub fn troubles(view: &View, width: usize, ink: Ink) -> Vec<TextRow> {
-    let one =
-        |trouble: &crate::model::Trouble| wrapped("", &texts::trouble(trouble), width, ink.wrong());
+    let one = |trouble: &crate::model::Trouble| {
+        ink.wrapped("", &texts::trouble(trouble), width, ink.wrong())
+    };
     view.troubles.iter().flat_map(one).collect()
 }
 
 /// What was said last.
 pub fn said(view: &View, width: usize, ink: Ink) -> Vec<TextRow> {
     let one = |said: &crate::model::Message| {
-        wrapped("", &format!("{} {}", said.at, said.words), width, ink.plain())
+        ink.wrapped("", &format!("{} {}", said.at, said.words), width, ink.plain())
     };
     view.said.iter().flat_map(one).collect()
 }
@@ -236,13 +241,13 @@ pub fn keys(scene: &Scene<'_>, width: usize, ink: Ink) -> Vec<TextRow> {
         Open::Finish => texts::ASK_FINISH.to_owned(),
         Open::Job | Open::Before(..) | Open::Reading(..) => return key_rows(scene, width, ink),
     };
-    wrapped("", &asked, width, ink.reversed())
+    ink.wrapped("", &asked, width, ink.reversed())
 }
 
 fn key_rows(scene: &Scene<'_>, width: usize, ink: Ink) -> Vec<TextRow> {
     let keys = texts::keys(scene.view, scene.sections.is_none()).into_iter();
     let parts = keys.map(|(key, words)| {
-        vec![(format!(" {key} "), ink.reversed()), (format!(" {words}"), ink.plain())]
+        vec![(format!(" {key} "), ink.reversed()), (format!(" {}", ink.say(words)), ink.plain())]
     });
     flow("", (0, 2), parts, width)
 }
