@@ -128,9 +128,10 @@ impl Table {
             let said = self.covered(value, depth + 1);
             found.known += said.known;
             // One word of which nothing is known is a name.
-            found.left.extend(said.left.into_iter().filter(|left| left.contains(' ')));
+            let left = said.left.into_iter().filter(|left| left.contains(' '));
+            found.left.extend(left);
             // What is little more than an "and" joins nothing of which the rest is not known.
-            if entry.letters < JOINS && !said.left.is_empty() {
+            if entry.letters < JOINS && !found.left.is_empty() {
                 return None;
             }
             own.push(said.text);

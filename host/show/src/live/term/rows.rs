@@ -247,7 +247,7 @@ pub fn keys(scene: &Scene<'_>, width: usize, ink: Ink) -> Vec<TextRow> {
 fn key_rows(scene: &Scene<'_>, width: usize, ink: Ink) -> Vec<TextRow> {
     let keys = texts::keys(scene.view, scene.sections.is_none()).into_iter();
     let parts = keys.map(|(key, words)| {
-        vec![(format!(" {key} "), ink.reversed()), (format!(" {}", ink.say(words)), ink.plain())]
+        vec![(format!(" {key} "), ink.reversed()), (format!(" {}", ink.say(&words)), ink.plain())]
     });
     flow("", (0, 2), parts, width)
 }
