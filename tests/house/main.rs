@@ -11,6 +11,8 @@ mod limits;
 mod modules;
 mod named;
 mod source;
+
+mod tongues;
 mod tree;
 mod udev;
 
@@ -45,6 +47,17 @@ fn text_has_no_tabs_and_no_spaces_at_line_ends() {
 #[test]
 fn nothing_is_left_over() {
     report(each_source(bans::check));
+}
+
+#[test]
+fn every_sentence_stands_in_each_language() {
+    let tree = Tree::open();
+    let folder = "host/show/src/tongue/german/";
+    let tables = tree.files.iter().filter(|path| path.starts_with(folder));
+    let tables: Vec<String> = tables.map(|path| tree.read(path)).collect();
+    let known = tongues::english(&tables);
+    assert!(known.len() > 3_000, "the tables were not found");
+    report(each_source(|path, source| tongues::check(path, source, &known)));
 }
 
 #[test]

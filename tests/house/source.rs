@@ -1,6 +1,6 @@
 //! A Rust file taken apart: its code without comments and texts, its functions, its tests.
 
-use std::ops::RangeInclusive;
+use std::ops::{Range, RangeInclusive};
 
 /// A Rust file.
 pub struct Source {
@@ -30,6 +30,43 @@ impl Source {
         let join = |chars: Vec<char>| chars.into_iter().collect();
         Self { text: text.to_owned(), code: join(code), shipped: join(shipped), functions }
     }
+}
+
+impl Source {
+    /// Texts in quotes of what is shipped, as they read, each with its line.
+    pub fn literals(&self) -> Vec<(usize, String)> {
+        let chars: Vec<char> = self.text.chars().collect();
+        let tests = tests(&self.code.chars().collect::<Vec<char>>());
+        let (mut out, mut at, mut line) = (Vec::new(), 0, 1);
+        while at < chars.len() {
+            let length = skipped(&chars, at).unwrap_or(0).max(1);
+            if chars[at] == '"' && !tests.iter().any(|range| range.contains(&at)) {
+                out.push((line, read(&chars[at + 1..at + length - 1])));
+            }
+            line += chars[at..at + length].iter().filter(|&&c| c == '\n').count();
+            at += length;
+        }
+        out
+    }
+}
+
+/// A text without its escapes.
+fn read(text: &[char]) -> String {
+    let mut out = String::new();
+    let mut rest = text.iter().copied().peekable();
+    while let Some(c) = rest.next() {
+        match (c, rest.peek()) {
+            ('\\', Some('\n')) => while rest.next_if(|c| c.is_whitespace()).is_some() {},
+            ('\\', Some('n')) => out.extend(rest.next().map(|_| '\n')),
+            ('\\', Some('u')) => {
+                let code: String = rest.by_ref().skip(2).take_while(|&c| c != '}').collect();
+                out.extend(u32::from_str_radix(&code, 16).ok().and_then(char::from_u32));
+            }
+            ('\\', Some(_)) => out.extend(rest.next()),
+            _ => out.push(c),
+        }
+    }
+    out
 }
 
 /// Length of the comment, text or character that starts at `at`, and how much of its front and
@@ -190,18 +227,22 @@ fn functions(code: &[char]) -> Vec<Function> {
 
 fn without_tests(code: &[char]) -> Vec<char> {
     let mut out = code.to_vec();
+    for range in tests(code) {
+        out[range].iter_mut().filter(|c| **c != '\n').for_each(|c| *c = ' ');
+    }
+    out
+}
+
+/// Where the test modules are.
+fn tests(code: &[char]) -> Vec<Range<usize>> {
     let marker: Vec<char> = "#[cfg(test)]".chars().collect();
-    let mut at = 0;
+    let (mut out, mut at) = (Vec::new(), 0);
     while at + marker.len() <= code.len() {
         if code[at..at + marker.len()] == marker[..]
             && let Some(open) = body(code, at + marker.len())
         {
             let end = closing(code, open);
-            for c in &mut out[at..end] {
-                if *c != '\n' {
-                    *c = ' ';
-                }
-            }
+            out.push(at..end);
             at = end;
         } else {
             at += 1;

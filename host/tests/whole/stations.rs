@@ -11,3 +11,4 @@ mod load;
 mod rights;
 mod sessions;
 mod texts;
+mod tongues;

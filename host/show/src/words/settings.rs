@@ -38,8 +38,8 @@ pub fn hint(key: &str) -> &'static str {
         "speed_unit" => "Not said: km/h. What is stored never changes by this.",
         "pressure_unit" => "Not said: bar. What is stored never changes by this.",
         "language" => {
-            "Not said: that of the browser. Records and files stay in English; each can be read and \
-                       printed in either."
+            "Not said: that of the browser. Records and files stay in English; each page of them \
+             is shown and printed in the language chosen here."
         }
         "length_unit" => "Not said: m. What is stored never changes by this.",
         _ => "Not said: local time beside UTC. Records are kept in UTC whatever is chosen here.",

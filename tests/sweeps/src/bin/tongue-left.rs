@@ -1,4 +1,4 @@
-//! What of texts for people is not in the tables of a second language, and how the texts read in it.
+//! What of texts for people is not in the tables of a second language, and how it reads in it.
 //!
 //! `cargo run -p trundle-sweeps --bin tongue-left -- [--tables FOLDER] [--say] FILE...`
 //!
