@@ -4,9 +4,10 @@ use std::collections::BTreeSet;
 use trundle::commands::book;
 use trundle_core::flags::Code;
 use trundle_core::survey::slip::SectionFlag;
-use trundle_show::book::{option_places, place, served, slip_flag};
+use trundle_show::book::{Chapter, option_places, place, served, slip_flag};
 use trundle_show::live::troubles::TroubleKind;
 use trundle_show::text::speeds;
+use trundle_show::tongue::Tongue;
 use trundle_show::words::book::{anchor, flag, trouble};
 use trundle_show::words::station::Station;
 use trundle_tests::pages::{check_shape, tags};
@@ -20,7 +21,7 @@ fn ids(page: &str) -> BTreeSet<String> {
 
 #[test]
 fn flags_troubles_commands_options_and_stations_have_their_place() {
-    let page = book::whole();
+    let page = book::whole(Tongue::English);
     let ids = ids(page);
     let has = |id: String| assert!(ids.contains(&id), "{id} has no place in the book");
     Code::ALL.iter().for_each(|code| has(flag(code.word())));
@@ -69,7 +70,13 @@ fn without_pictures(page: &str) -> String {
 
 #[test]
 fn the_book_reads_strictly_and_loads_nothing() {
-    let page = book::whole();
+    for tongue in Tongue::ALL {
+        reads_strictly(tongue);
+    }
+}
+
+fn reads_strictly(tongue: Tongue) {
+    let page = book::whole(tongue);
     assert!(page.len() < MOST, "{} bytes", page.len());
     check_shape("handbook", &without_pictures(page));
     let ids = ids(page);
@@ -84,7 +91,17 @@ fn the_book_reads_strictly_and_loads_nothing() {
         assert!(ids.contains(to), "#{to} leads nowhere");
     }
     // Served, it has one way more: back to the job.
-    let served = served(page);
+    let served = served(page, tongue);
     check_shape("served", &without_pictures(&served));
     assert!(served.contains("<a href=\"/\">"));
+}
+
+#[test]
+fn the_first_chapter_is_told_in_german_and_the_others_say_that_they_are_not() {
+    let [english, german] = Tongue::ALL.map(book::whole);
+    // The same places in both: a link of the program leads into either.
+    let missing: Vec<_> = ids(german).symmetric_difference(&ids(english)).cloned().collect();
+    assert!(missing.is_empty(), "{missing:?}");
+    let parts = |page: &str| page.matches("lang=\"en\" translate=\"no\"").count();
+    assert_eq!((parts(english), parts(german)), (0, Chapter::ALL.len() - 1));
 }

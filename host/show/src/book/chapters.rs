@@ -82,9 +82,12 @@ chapters! {
 
 impl Chapter {
     /// All that is written in it in another language, where it is.
-    pub const fn own_in(self, tongue: Tongue) -> Option<&'static str> {
+    pub const fn texts_in(self, tongue: Tongue) -> Option<[&'static str; 2]> {
         match (self, tongue) {
-            (Self::First, Tongue::German) => Some(include_str!("../../../handbook/first.de.md")),
+            (Self::First, Tongue::German) => Some([
+                include_str!("../../../handbook/first.de.md"),
+                include_str!("../../../handbook/first-more.de.md"),
+            ]),
             _ => None,
         }
     }

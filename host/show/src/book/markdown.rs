@@ -12,11 +12,13 @@ const PICTURES: [(&str, &str); 2] = [
 ];
 
 /// A text of this chapter as markup. Headings stand below that of the chapter, each with a name
-/// made of the chapter's and its own words; a heading of the first level is the chapter's own title
+/// made of the chapter's and its own words, or of the name it gives (`{#name}`: in each language
+/// the same); a heading of the first level is the chapter's own title
 /// and is left out. Of a link to a file that lies beside a document only the words stay: the book
 /// is one page.
 pub fn markdown(chapter: &str, text: &str) -> Markup {
-    let events: Vec<Event<'_>> = Parser::new_ext(text, Options::ENABLE_TABLES).collect();
+    let kinds = Options::ENABLE_TABLES | Options::ENABLE_HEADING_ATTRIBUTES;
+    let events: Vec<Event<'_>> = Parser::new_ext(text, kinds).collect();
     let mut out = String::new();
     let (mut titled, mut leads_out) = (false, false);
     let placed = events.iter().enumerate().filter_map(|(n, event)| match event {
@@ -37,8 +39,9 @@ pub fn markdown(chapter: &str, text: &str) -> Markup {
             leads_out = false;
             None
         }
-        Event::Start(Tag::Heading { level, .. }) => {
-            let name = anchor(chapter, &heading(&events[n + 1..]));
+        Event::Start(Tag::Heading { level, id, .. }) => {
+            let own = id.as_ref().map_or_else(|| heading(&events[n + 1..]), ToString::to_string);
+            let name = anchor(chapter, &own);
             Some(Event::Start(Tag::Heading {
                 level: below(*level),
                 id: Some(name.into()),

@@ -145,10 +145,10 @@ fn prose(chapter: Chapter, tongue: Tongue) -> Markup {
     let texts = |texts: &mut dyn Iterator<Item = &'static str>| {
         html! { @for text in texts { (markdown(chapter.word(), text)) } }
     };
-    match (tongue, chapter.own_in(tongue)) {
+    match (tongue, chapter.texts_in(tongue)) {
         (Tongue::English, _) => texts(&mut chapter.texts()),
         // It is said already: nothing in it is looked for among the sentences of the program.
-        (_, Some(own)) => html! { div translate="no" { (texts(&mut std::iter::once(own))) } },
+        (_, Some(own)) => html! { div translate="no" { (texts(&mut own.into_iter())) } },
         (_, None) => html! { div lang="en" translate="no" { (texts(&mut chapter.texts())) } },
     }
 }

@@ -4,6 +4,8 @@ use super::Said;
 use super::numbers::with_comma;
 use super::table::{Entry, Table};
 use super::template::{letters, words};
+use std::cell::RefCell;
+use std::collections::BTreeMap;
 
 /// Values in values in values are looked into; nothing is put together deeper.
 const DEEPEST: usize = 3;
@@ -26,6 +28,13 @@ struct Try {
     left: Vec<String>,
 }
 
+/// One text that is being said, and what was found of its pieces: the same piece is met again at
+/// many cuts.
+struct Search<'t> {
+    table: &'t Table,
+    found: RefCell<BTreeMap<(usize, String), Try>>,
+}
+
 impl Table {
     /// Say a text without markup.
     pub(super) fn said(&self, text: &str) -> Said {
@@ -38,12 +47,28 @@ impl Table {
         if !text.contains(char::is_alphabetic) {
             return Said { text: text.to_owned(), left: Vec::new() };
         }
-        let found = self.covered(text, 0);
+        if let Some(other) = self.whole.get(text) {
+            return Said { text: (*other).to_owned(), left: Vec::new() };
+        }
+        let found = Search { table: self, found: RefCell::default() }.covered(text, 0);
         Said { text: found.text, left: found.left }
+    }
+}
+
+impl Search<'_> {
+    /// The best there is, looked for once.
+    fn covered(&self, text: &str, depth: usize) -> Try {
+        let key = (depth, text.to_owned());
+        if let Some(found) = self.found.borrow().get(&key) {
+            return found.clone();
+        }
+        let found = self.cover(text, depth);
+        self.found.borrow_mut().insert(key, found.clone());
+        found
     }
 
     /// The best there is: as one sentence, or as several.
-    fn covered(&self, text: &str, depth: usize) -> Try {
+    fn cover(&self, text: &str, depth: usize) -> Try {
         let inner = text.trim();
         let whole = self.sentence(inner, depth);
         let all = letters(inner);
@@ -93,16 +118,16 @@ impl Table {
     }
 
     fn exactly(&self, text: &str, depth: usize) -> Option<Try> {
-        if let Some(other) = self.whole.get(text) {
+        if let Some(other) = self.table.whole.get(text) {
             let (text, known) = ((*other).to_owned(), letters(text));
             return Some(Try { text, known, left: Vec::new() });
         }
         let mut held: Vec<&str> = words(text).collect();
         held.sort_unstable();
         held.dedup();
-        let by_word = held.iter().filter_map(|word| self.by_word.get(*word)).flatten();
+        let by_word = held.iter().filter_map(|word| self.table.by_word.get(*word)).flatten();
         let mut best: Option<Try> = None;
-        for entry in by_word.chain(&self.open) {
+        for entry in by_word.chain(&self.table.open) {
             if !text.contains(entry.holds.as_str()) {
                 continue;
             }
