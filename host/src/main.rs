@@ -21,7 +21,11 @@ fn main() -> ExitCode {
         tongue::hold(asked);
     }
     let command = in_tongue(Args::command(), tongue::in_force());
-    let args = command.try_get_matches().and_then(|found| Args::from_arg_matches(&found));
+    let typed = std::env::args_os().map(|word| match word.to_str() {
+        Some(text) => tongue::in_force().typed(text).into_owned().into(),
+        None => word,
+    });
+    let args = command.try_get_matches_from(typed).and_then(|found| Args::from_arg_matches(&found));
     let args = match args {
         Ok(args) => args,
         Err(error) => return not_understood(&error),

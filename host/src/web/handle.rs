@@ -80,7 +80,7 @@ pub(super) async fn handle(
         }
         Decision::Read(Read::Book, _) => return book(&shared, tongue),
         Decision::Read(what, role) => read(&shared, what, role),
-        Decision::Do(deed) => act(&shared, deed, came_ns, request.into_body()).await,
+        Decision::Do(deed) => act(&shared, deed, came_ns, request.into_body(), tongue).await,
         Decision::Look(role) => {
             let visit = visit(&request, role, peer.inside);
             station(&shared, visit, None).await
@@ -88,7 +88,10 @@ pub(super) async fn handle(
         Decision::Act(role) => {
             let visit = visit(&request, Some(role), peer.inside);
             match timeout(PATIENCE, to_bytes(request.into_body(), FORM_MAX)).await {
-                Ok(Ok(body)) => station(&shared, visit, Some(pairs(&body))).await,
+                Ok(Ok(body)) => {
+                    let form = spoken::typed(pairs(&body), tongue);
+                    station(&shared, visit, Some(form)).await
+                }
                 _ => refusal(Refusal::TooLong),
             }
         }
@@ -234,13 +237,19 @@ fn book(shared: &Shared, tongue: Tongue) -> Response<Body> {
     }
 }
 
-async fn act(shared: &Shared, deed: Deed, came_ns: u64, body: Body) -> Response<Body> {
+async fn act(
+    shared: &Shared,
+    deed: Deed,
+    came_ns: u64,
+    body: Body,
+    tongue: Tongue,
+) -> Response<Body> {
     let Ok(Ok(body)) = timeout(PATIENCE, to_bytes(body, BODY_MAX)).await else {
         return refusal(Refusal::TooLong);
     };
     let kind = match deed {
         Deed::Press(kind) => kind,
-        Deed::Line => return line(shared, came_ns, &body).await,
+        Deed::Line => return line(shared, came_ns, &body, tongue).await,
         Deed::Result => return work(shared).await,
         Deed::End => return end(shared).await,
     };
@@ -257,11 +266,12 @@ async fn act(shared: &Shared, deed: Deed, came_ns: u64, body: Body) -> Response<
     }
 }
 
-async fn line(shared: &Shared, came_ns: u64, body: &[u8]) -> Response<Body> {
+async fn line(shared: &Shared, came_ns: u64, body: &[u8], tongue: Tongue) -> Response<Body> {
     let sent: Option<LineRequest> = serde_json::from_slice(body).ok();
     let Some((key, text)) = sent.and_then(|sent| Some((sent.key()?, sent.line()?))) else {
         return answer(400, TEXT, "Nothing was typed. Nothing was saved. Type it again.\n");
     };
+    let text = tongue.typed(&text).into_owned();
     let give = |reply| Ask::Line { key, host_ns: came_ns, text, reply };
     let Some(answered) = ask(shared, give) else { return busy() };
     match timeout(ANSWER_WAIT, answered).await {

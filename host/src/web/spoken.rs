@@ -46,6 +46,12 @@ pub(super) async fn said(answer: Response<Body>, tongue: Tongue) -> Response<Bod
     Response::from_parts(head, own.await.unwrap_or_default())
 }
 
+/// A form as the program reads it: numbers of a language with a comma have a point.
+pub(super) fn typed(mut form: Vec<(String, String)>, tongue: Tongue) -> Vec<(String, String)> {
+    form.iter_mut().for_each(|(_, value)| *value = tongue.typed(value).into_owned());
+    form
+}
+
 fn text_of(headers: &HeaderMap, name: HeaderName) -> String {
     headers.get(name).and_then(|value| value.to_str().ok()).unwrap_or("").to_owned()
 }

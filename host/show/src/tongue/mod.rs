@@ -114,6 +114,13 @@ impl Tongue {
         self.table().map_or(Cow::Borrowed(json), |table| Cow::Owned(markup::json(table, json).text))
     }
 
+    /// What a person typed, as the program reads it: a number may have the language's own comma.
+    #[must_use]
+    pub fn typed(self, typed: &str) -> Cow<'_, str> {
+        let read = (self == Self::German).then(|| numbers::with_point(typed)).flatten();
+        read.map_or(Cow::Borrowed(typed), Cow::Owned)
+    }
+
     fn table(self) -> Option<&'static Table> {
         static GERMAN: OnceLock<Table> = OnceLock::new();
         match self {

@@ -52,3 +52,57 @@ fn only_values_have_a_comma() {
         assert_eq!(with_comma(english), german);
     }
 }
+
+/// A number as it is typed where it has a decimal comma, as the program reads it. Only a text of
+/// numbers and their units is one; any other stays.
+pub(super) fn with_point(typed: &str) -> Option<String> {
+    let mut changed = false;
+    let words: Vec<String> = typed
+        .split(' ')
+        .map(|word| {
+            let point = number_with_point(word);
+            changed |= point.is_some();
+            point.or_else(|| is_beside_a_number(word).then(|| word.to_owned()))
+        })
+        .collect::<Option<_>>()?;
+    changed.then(|| words.join(" "))
+}
+
+/// The longest of what may stand beside a number: a unit, or the key of what is typed.
+const BESIDE: usize = 4;
+
+fn is_beside_a_number(word: &str) -> bool {
+    let number = word.trim_start_matches(['-', '+']);
+    word.chars().count() <= BESIDE && !word.contains(',')
+        || number.parse::<f64>().is_ok_and(f64::is_finite)
+}
+
+/// A number with one comma, its unit behind it or not.
+fn number_with_point(word: &str) -> Option<String> {
+    let inner = word.trim_start_matches(['-', '+', '"']);
+    let (whole, rest) = inner.split_once(',')?;
+    let digits = rest.find(|c: char| !c.is_ascii_digit()).unwrap_or(rest.len());
+    let all_digits = |part: &str| !part.is_empty() && part.bytes().all(|c| c.is_ascii_digit());
+    let unit = &rest[digits..];
+    let fits = all_digits(whole) && all_digits(&rest[..digits]);
+    (fits && unit.chars().count() <= BESIDE && !unit.contains([',', '.']))
+        .then(|| word.replacen(',', ".", 1))
+}
+
+#[test]
+fn a_comma_is_typed_in_numbers_alone() {
+    for (typed, read) in [
+        ("1,2 bar", Some("1.2 bar")),
+        ("12,5", Some("12.5")),
+        ("-0,04m", Some("-0.04m")),
+        ("328 ft 1,5 in", Some("328 ft 1.5 in")),
+        ("r 100,2", Some("r 100.2")),
+        ("1.2 bar", None),
+        ("Big one, wide", None),
+        ("1,2 bar gemessen", None),
+        ("1,2,3", None),
+        ("", None),
+    ] {
+        assert_eq!(with_point(typed).as_deref(), read, "{typed}");
+    }
+}
