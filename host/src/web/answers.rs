@@ -107,16 +107,20 @@ pub(super) fn drawing(svg: String) -> Response<Body> {
 }
 
 fn with_style(kind: &'static str, text: String, rest: &str) -> Response<Body> {
-    let style = text.split_once("<style>").and_then(|(_, rest)| rest.split_once("</style>"));
-    let style = style.map_or_else(String::new, |(style, _)| {
-        format!(" style-src 'sha256-{}';", base64(&Sha256::digest(style.as_bytes())))
-    });
+    let style = digest(&text).map_or_else(String::new, |own| format!(" style-src '{own}';"));
     let policy = format!("default-src 'none';{style}{rest}");
     let mut response = answer(200, kind, text);
     if let Ok(policy) = HeaderValue::from_str(&policy) {
         response.headers_mut().insert(header::CONTENT_SECURITY_POLICY, policy);
     }
     response
+}
+
+/// What a policy calls the style sheet in a page.
+pub(super) fn digest(page: &str) -> Option<String> {
+    let (_, rest) = page.split_once("<style>")?;
+    let (style, _) = rest.split_once("</style>")?;
+    Some(format!("sha256-{}", base64(&Sha256::digest(style.as_bytes()))))
 }
 
 /// RFC 4648, section 4.

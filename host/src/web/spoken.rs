@@ -1,7 +1,7 @@
 //! Answers in the language of whoever reads them. The program makes everything in English; here, at
 //! the last step, it is said in another language.
 
-use super::answers::{BYTES, HTML, JSON, SVG, TEXT};
+use super::answers::{BYTES, HTML, JSON, SVG, TEXT, digest};
 use crate::shell::tongue;
 use axum::body::{Body, to_bytes};
 use axum::http::{HeaderMap, HeaderName, Response, header};
@@ -31,19 +31,27 @@ pub(super) async fn said(answer: Response<Body>, tongue: Tongue) -> Response<Bod
     if !page && ![HTML, SVG, JSON, TEXT].contains(&kind.as_str()) {
         return answer;
     }
-    let (head, body) = answer.into_parts();
+    let (mut head, body) = answer.into_parts();
     // The body is one of ours, made already.
     let bytes = to_bytes(body, usize::MAX).await.unwrap_or_default();
     let own = tokio::task::spawn_blocking(move || {
-        let Ok(text) = std::str::from_utf8(&bytes) else { return Body::from(bytes) };
+        let Ok(text) = std::str::from_utf8(&bytes) else { return (Body::from(bytes), None) };
         let said = match kind.as_str() {
             JSON => tongue.json(text),
             TEXT => tongue.lines(text),
             _ => tongue.markup(text),
         };
-        Body::from(said.into_owned())
+        let digests = digest(text).zip(digest(&said));
+        (Body::from(said.into_owned()), digests)
     });
-    Response::from_parts(head, own.await.unwrap_or_default())
+    let (body, digests) = own.await.unwrap_or_default();
+    // A style sheet with words in it is allowed as it reads now.
+    let policy = text_of(&head.headers, header::CONTENT_SECURITY_POLICY);
+    let new = digests.and_then(|(old, new)| policy.replace(&old, &new).parse().ok());
+    if let Some(new) = new {
+        head.headers.insert(header::CONTENT_SECURITY_POLICY, new);
+    }
+    Response::from_parts(head, body)
 }
 
 /// A form as the program reads it: numbers of a language with a comma have a point.

@@ -138,7 +138,7 @@ pub(super) fn standing(sheet: &Sheet<'_>) -> Markup {
             p class="notice" {
                 strong { "This record replaces record "
                     (line(&amends.id)) ". " }
-                "Reason: " bdi { (line(&amends.reason)) }
+                "Reason: " bdi translate="no" { (line(&amends.reason)) }
             }
         }
     }
@@ -246,7 +246,7 @@ fn against(sheet: &Sheet<'_>) -> Markup {
         @if let Some(because) = &sheet.record.accepted_because {
             p {
                 strong { "Reason for signing off in spite of this, in the signer's words: " }
-                bdi { (line(because)) }
+                bdi translate="no" { (line(because)) }
             }
         } @else if !sheet.is_valid() {
             p { "No reason was given for signing off in spite of this." }

@@ -87,34 +87,67 @@ impl Search<'_> {
         Try { text: format!("{}{}{}", &text[..start], best.text, &text[end..]), ..best }
     }
 
-    /// One sentence of the table, with or without what stands at its ends.
+    /// One sentence of the table: as it stands, with a stop that it lost, without what stands at
+    /// its ends, or with a small first letter; that of which most is known.
     fn sentence(&self, text: &str, depth: usize) -> Option<Try> {
-        if let Some(found) = self.exactly(text, depth) {
-            return Some(found);
-        }
-        // A sentence that lost its full stop, as those of `--help` do.
-        if text.ends_with(|c: char| c.is_alphanumeric()) {
-            let stopped = self.exactly(&format!("{text}."), depth);
-            if let Some(found) = stopped.filter(|found| found.text.ends_with('.')) {
-                let text = found.text.trim_end_matches('.').to_owned();
-                return Some(Try { text, ..found });
+        let all = letters(text);
+        let ways = [Self::as_it_is, Self::with_a_stop, Self::within_its_ends, Self::begun_small];
+        let mut best: Option<Try> = None;
+        for way in ways {
+            let found = way(self, text, depth);
+            if let Some(found) =
+                found.filter(|one| best.as_ref().is_none_or(|b| one.known > b.known))
+            {
+                if found.known >= all {
+                    return Some(found);
+                }
+                best = Some(found);
             }
         }
-        let inner = text.trim_start_matches(ENDS);
-        let lead = &text[..text.len() - inner.len()];
-        let core = inner.trim_end_matches(ENDS);
-        let tail = &inner[core.len()..];
-        let framed = |lead: &str, core: &str, tail: &str| {
-            let found = self.exactly(core, depth)?;
-            Some(Try { text: format!("{lead}{}{tail}", found.text), ..found })
-        };
-        if core.is_empty() || (lead.is_empty() && tail.is_empty()) {
-            return None;
+        best
+    }
+
+    fn as_it_is(&self, text: &str, depth: usize) -> Option<Try> {
+        self.exactly(text, depth)
+    }
+
+    /// A sentence that lost its full stop, as those of `--help` do.
+    fn with_a_stop(&self, text: &str, depth: usize) -> Option<Try> {
+        let ends = |c: char| c.is_alphanumeric() || ")\"]".contains(c);
+        let found = text.ends_with(ends).then(|| self.exactly(&format!("{text}."), depth))??;
+        let said = found.text.strip_suffix('.')?.to_owned();
+        Some(Try { text: said, ..found })
+    }
+
+    fn within_its_ends(&self, text: &str, depth: usize) -> Option<Try> {
+        let front = text.trim_start_matches(ENDS).len();
+        let back = text.trim_end_matches(ENDS).len();
+        let from = text.len() - front;
+        let mut best: Option<Try> = None;
+        for (from, to) in [(0, back), (from, text.len()), (from, back)] {
+            if from >= to || (from, to) == (0, text.len()) {
+                continue;
+            }
+            let Some(found) = self.exactly(&text[from..to], depth) else { continue };
+            if best.as_ref().is_none_or(|b| found.known > b.known) {
+                let said = format!("{}{}{}", &text[..from], found.text, &text[to..]);
+                best = Some(Try { text: said, ..found });
+            }
         }
-        framed("", text.trim_end_matches(ENDS), &text[text.trim_end_matches(ENDS).len()..])
-            .filter(|_| !tail.is_empty())
-            .or_else(|| framed(lead, inner, "").filter(|_| !lead.is_empty()))
-            .or_else(|| framed(lead, core, tail))
+        best
+    }
+
+    /// A sentence that is put at the start of another begins with a capital there.
+    fn begun_small(&self, text: &str, depth: usize) -> Option<Try> {
+        let small = |c: char| c.is_lowercase();
+        let mut letters = text.chars();
+        let first = letters.next().filter(|c| c.is_uppercase())?;
+        letters.next().filter(|c| small(*c) || *c == ' ')?;
+        let inner = format!("{}{}", first.to_lowercase(), &text[first.len_utf8()..]);
+        let found = self.exactly(&inner, depth)?;
+        let mut said = found.text.chars();
+        let first = said.next()?.to_uppercase().to_string();
+        Some(Try { text: first + said.as_str(), ..found })
     }
 
     fn exactly(&self, text: &str, depth: usize) -> Option<Try> {
@@ -143,10 +176,14 @@ impl Search<'_> {
 
     fn made_by(&self, entry: &Entry, text: &str, depth: usize) -> Option<Try> {
         let values = entry.english.values(text)?;
+        // A last place takes no stop with it: that ends the sentence around.
+        if entry.english.ends_open() && text.ends_with(['.', ':', ';', ',']) {
+            return None;
+        }
         let mut found = Try { known: entry.letters, ..Try::default() };
         let mut own = Vec::with_capacity(values.len());
-        for value in values {
-            if depth >= DEEPEST || !value.contains(char::is_alphabetic) {
+        for (value, typed) in values.into_iter().zip(entry.english.typed()) {
+            if typed || depth >= DEEPEST || !value.contains(char::is_alphabetic) {
                 own.push(value.to_owned());
                 continue;
             }

@@ -7,9 +7,14 @@ use serde_json::Value;
 use std::borrow::Cow;
 
 /// Attributes that are read or heard.
-const READ: [&str; 5] = ["title", "alt", "aria-label", "placeholder", "aria-description"];
+const READ: [&str; 6] =
+    ["title", "alt", "aria-label", "placeholder", "aria-description", "data-label"];
 /// An attribute that holds the script's words, as JSON.
 const WORDS: &str = "data-say";
+/// What stands before words in a style sheet.
+const CONTENT: &str = "content: \"";
+/// Marks of an element with text from outside.
+const OUTSIDE: [&str; 2] = [" translate=\"no\"", " dir=\"auto\""];
 /// Elements whose text is no sentence of ours.
 const KEPT: [&str; 6] = ["script", "style", "code", "kbd", "textarea", "samp"];
 /// Keys of JSON whose texts are for the script.
@@ -24,10 +29,10 @@ pub(super) fn said(table: &Table, page: &str, code: &str) -> Said {
     let mut rest = page;
     while let Some(at) = rest.find('<') {
         let (text, tag) = rest.split_at(at);
-        if kept.is_some() {
-            out.text.push_str(text)
-        } else {
-            node(table, text, &mut out)
+        match &kept {
+            Some((name, _)) if name == "style" => style(table, text, &mut out),
+            Some(_) => out.text.push_str(text),
+            None => node(table, text, &mut out),
         }
         let end = tag_end(tag);
         let (tag, more) = tag.split_at(end);
@@ -43,7 +48,7 @@ pub(super) fn said(table: &Table, page: &str, code: &str) -> Said {
             Some(_) => out.text.push_str(tag),
             None => {
                 attributes(table, tag, name == "html", code, &mut out);
-                let keeps = KEPT.contains(&name) || tag.contains(" translate=\"no\"");
+                let keeps = KEPT.contains(&name) || OUTSIDE.iter().any(|mark| tag.contains(mark));
                 if keeps && !tag.starts_with("</") && !tag.ends_with("/>") {
                     kept = Some((name.to_owned(), 1));
                 }
@@ -102,6 +107,20 @@ fn attributes(table: &Table, tag: &str, names_language: bool, code: &str, out: &
         rest = &value[end..];
     }
     out.text.push_str(rest);
+}
+
+/// A style sheet says words too: in the margins of paper.
+fn style(table: &Table, text: &str, out: &mut Said) {
+    let mut parts = text.split(CONTENT);
+    out.text.push_str(parts.next().unwrap_or(""));
+    for part in parts {
+        out.text.push_str(CONTENT);
+        let end = part.find('"').unwrap_or(0);
+        let said = table.said(&part[..end]);
+        // Nothing may end the text, nor the style sheet.
+        out.text.push_str(&said.text.replace(['"', '\\', '<', '\n'], ""));
+        out.text.push_str(&part[end..]);
+    }
 }
 
 fn node(table: &Table, text: &str, out: &mut Said) {

@@ -14,7 +14,9 @@ pub(super) fn with_comma(text: &str) -> String {
         let leads = out.chars().next_back();
         let part_of_name = |c: char| c.is_alphanumeric() || "_/\\:=@".contains(c);
         let goes_on = after[number.len()..].strip_prefix('.').unwrap_or("").chars().next();
-        let alone = !leads.is_some_and(part_of_name) && !follows.is_some_and(is_name);
+        let time = after[number.len()..].starts_with(':')
+            && after[number.len() + 1..].starts_with(|c: char| c.is_ascii_digit());
+        let alone = !leads.is_some_and(part_of_name) && !follows.is_some_and(is_name) && !time;
         let points = number.matches('.').count();
         let fits = points == 1 && alone && !goes_on.is_some_and(is_name);
         if fits {
@@ -36,7 +38,7 @@ pub(super) fn with_comma(text: &str) -> String {
 
 /// What follows a number that is part of a name; a unit may follow it without a space.
 fn is_name(c: char) -> bool {
-    c.is_ascii_digit() || c.is_alphabetic() || "_:/\\@".contains(c)
+    c.is_ascii_digit() || c.is_alphabetic() || "_/\\@".contains(c)
 }
 
 #[test]
@@ -47,6 +49,7 @@ fn only_values_have_a_comma() {
         ("192.0.2.1 0.1.0 1.5.capture", "192.0.2.1 0.1.0 1.5.capture"),
         ("12:31:26.5 and v1.5 and a-1.5.txt", "12:31:26.5 and v1.5 and a-1.5.txt"),
         ("12676.5", "12676,5"),
+        ("0.16: within; 2.5:30", "0,16: within; 2.5:30"),
         ("Pass 3. 4 left.", "Pass 3. 4 left."),
     ] {
         assert_eq!(with_comma(english), german);

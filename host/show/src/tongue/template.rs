@@ -83,6 +83,23 @@ impl Template {
         all
     }
 
+    /// True where it ends with a place.
+    pub(super) fn ends_open(&self) -> bool {
+        self.literals.last().is_some_and(String::is_empty)
+    }
+
+    /// For each place whether it holds what somebody typed, or is to type: it stands in quotes or
+    /// belongs to an option or a command.
+    pub(super) fn typed(&self) -> Vec<bool> {
+        let (mut out, mut ticks) = (Vec::new(), 0);
+        for literal in &self.literals[..self.names.len()] {
+            ticks += literal.matches('`').count();
+            let beside = literal.ends_with(['"', '\'', '-', '/', '=', '“', '„']);
+            out.push(beside || ticks % 2 == 1);
+        }
+        out
+    }
+
     /// The values of the places in a text that was made by it: as short as they can be, none empty.
     pub(super) fn values<'t>(&self, text: &'t str) -> Option<Vec<&'t str>> {
         let inner = text.strip_prefix(self.head())?;
