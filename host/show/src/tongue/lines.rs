@@ -6,6 +6,8 @@ use crate::text::lines::{WIDTH, wrap};
 
 /// What stands before a command as it is typed.
 const USAGE: &str = "Usage:";
+/// How the parser's own descriptions begin.
+const OWN: &str = "Print ";
 
 /// Say them; what was broken to fit is put together before, and broken anew.
 pub(super) fn said(table: &Table, text: &str) -> Said {
@@ -24,22 +26,24 @@ pub(super) fn said(table: &Table, text: &str) -> Said {
     out
 }
 
-/// The lines of `--help`, whose sentences were said before: what is left is said, nothing is broken
-/// anew, and numbers stay as they are typed.
+/// The lines of `--help`, whose sentences were said before: headings, and the parser's own words.
+/// All else stays, words that are to be typed above all.
 pub(super) fn help(table: &Table, text: &str) -> String {
     let mut out = String::new();
     for line in text.split_inclusive('\n') {
         let inner = line.trim();
-        let at = line.find(inner).unwrap_or(0);
-        let usage = inner.strip_prefix(USAGE);
-        let (first, rest) = usage.map_or((inner, ""), |rest| (USAGE, rest));
-        out.push_str(&line[..at]);
-        for (n, cell) in first.split("  ").enumerate() {
-            out.push_str(if n == 0 { "" } else { "  " });
-            out.push_str(&table.said_as_typed(cell).text);
-        }
-        out.push_str(rest);
-        out.push_str(&line[at + inner.len()..]);
+        let heads = line.starts_with(char::is_alphabetic) && inner.ends_with(':');
+        let end = inner.find(OWN).filter(|at| *at == 0 || inner[..*at].ends_with("  "));
+        let (from, to) = match (inner.starts_with(USAGE), heads, end) {
+            (true, ..) => (0, USAGE.len()),
+            (_, true, _) => (0, inner.len()),
+            (.., Some(at)) => (at, inner.len()),
+            _ => (0, 0),
+        };
+        let start = line.find(inner).unwrap_or(0);
+        out.push_str(&line[..start + from]);
+        out.push_str(&table.said_as_typed(&inner[from..to]).text);
+        out.push_str(&line[start + to..]);
     }
     out
 }
