@@ -13,7 +13,7 @@ use super::work::facts;
 use crate::recorder::live::{LiveEvent, LiveJob, LiveSetup};
 use crate::shell::clock::wall_for_names;
 use crate::shell::exit::{self, Trouble};
-use crate::shell::{files, out, stop};
+use crate::shell::{files, out, stop, tongue};
 use indicatif::{ProgressBar, ProgressStyle};
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -74,7 +74,12 @@ fn pace(word: &str) -> Result<f64, String> {
 /// [`Trouble`] when ports or files cannot be had.
 pub fn run(args: &DemoArgs) -> Result<u8, Trouble> {
     if args.list {
-        out::say(&Scenario::list());
+        // The names are to be typed.
+        for line in Scenario::list().lines() {
+            let at = line.find("  ").unwrap_or(0);
+            let at = at + line[at..].len() - line[at..].trim_start().len();
+            out::say_raw(&format!("{}{}\n", &line[..at], tongue::in_force().text(&line[at..])));
+        }
         return Ok(exit::OK);
     }
     stop::listen()?;

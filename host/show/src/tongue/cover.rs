@@ -25,6 +25,8 @@ struct Try {
     text: String,
     /// Letters that the table knows.
     known: usize,
+    /// Those of them that one sentence says by itself.
+    own: usize,
     left: Vec<String>,
 }
 
@@ -144,7 +146,8 @@ impl Search<'_> {
         let first = letters.next().filter(|c| c.is_uppercase())?;
         letters.next().filter(|c| small(*c) || *c == ' ')?;
         let inner = format!("{}{}", first.to_lowercase(), &text[first.len_utf8()..]);
-        let found = self.exactly(&inner, depth)?;
+        let ways = [Self::as_it_is, Self::with_a_stop, Self::within_its_ends];
+        let found = ways.iter().find_map(|way| way(self, &inner, depth))?;
         let mut said = found.text.chars();
         let first = said.next()?.to_uppercase().to_string();
         Some(Try { text: first + said.as_str(), ..found })
@@ -153,7 +156,7 @@ impl Search<'_> {
     fn exactly(&self, text: &str, depth: usize) -> Option<Try> {
         if let Some(other) = self.table.whole.get(text) {
             let (text, known) = ((*other).to_owned(), letters(text));
-            return Some(Try { text, known, left: Vec::new() });
+            return Some(Try { text, known, own: known, left: Vec::new() });
         }
         let mut held: Vec<&str> = words(text).collect();
         held.sort_unstable();
@@ -165,9 +168,10 @@ impl Search<'_> {
                 continue;
             }
             let found = self.made_by(entry, text, depth);
-            if let Some(found) =
-                found.filter(|one| best.as_ref().is_none_or(|b| one.known > b.known))
-            {
+            // Of two that know the same, the one that says more by itself is meant.
+            let better =
+                |one: &Try| best.as_ref().is_none_or(|b| (one.known, one.own) > (b.known, b.own));
+            if let Some(found) = found.filter(better) {
                 best = Some(found);
             }
         }
@@ -180,7 +184,7 @@ impl Search<'_> {
         if entry.english.ends_open() && text.ends_with(['.', ':', ';', ',']) {
             return None;
         }
-        let mut found = Try { known: entry.letters, ..Try::default() };
+        let mut found = Try { known: entry.letters, own: entry.letters, ..Try::default() };
         let mut own = Vec::with_capacity(values.len());
         for (value, typed) in values.into_iter().zip(entry.english.typed()) {
             if typed || depth >= DEEPEST || !value.contains(char::is_alphabetic) {
@@ -247,7 +251,7 @@ impl Search<'_> {
         }
         shortest.then(|| {
             let left = if is_words(inner) { vec![inner.to_owned()] } else { Vec::new() };
-            Try { text: piece.to_owned(), known: 0, left }
+            Try { text: piece.to_owned(), left, ..Try::default() }
         })
     }
 }
@@ -258,6 +262,11 @@ fn cuts(text: &str) -> Vec<usize> {
     let mut at = 0;
     while at < text.len() {
         let between = BETWEEN.iter().find(|mark| text[at..].starts_with(**mark));
+        if let Some(length) = stamp(&text[at..]) {
+            at += length;
+            cuts.push(at);
+            continue;
+        }
         at += between
             .map_or_else(|| text[at..].chars().next().map_or(1, char::len_utf8), |mark| mark.len());
         if between.is_some() && at < text.len() && cuts.last() != Some(&at) {
@@ -266,6 +275,17 @@ fn cuts(text: &str) -> Vec<usize> {
     }
     cuts.push(text.len());
     cuts
+}
+
+/// Length of a time of day, `12:31:26`, with the space behind it.
+fn stamp(text: &str) -> Option<usize> {
+    let bytes = text.as_bytes().get(..9)?;
+    let fits = bytes.iter().enumerate().all(|(n, byte)| match n {
+        2 | 5 => *byte == b':',
+        8 => *byte == b' ',
+        _ => byte.is_ascii_digit(),
+    });
+    (fits && text.len() > 9).then_some(9)
 }
 
 /// It looks like words for people and not like a unit, a name, a code or a number.

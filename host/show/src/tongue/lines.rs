@@ -14,12 +14,12 @@ pub(super) fn said(table: &Table, text: &str) -> Said {
     let mut out = Said::default();
     for line in whole(text) {
         let indent = line.len() - line.trim_start().len();
-        out.text.push_str(&line[..indent]);
-        cells(table, &line[indent..], &mut out);
-        out.text.push('\n');
+        let mut own = Said { text: line[..indent].to_owned(), left: Vec::new() };
+        cells(table, &line[indent..], &mut own);
+        out.left.append(&mut own.left);
+        out.text.push_str(&hung(&own.text).unwrap_or_else(|| wrap(&own.text)));
     }
     let ends = text.ends_with('\n');
-    out.text = wrap(&out.text);
     if !ends {
         out.text.pop();
     }
@@ -79,6 +79,33 @@ fn cells(table: &Table, line: &str, out: &mut Said) {
             return;
         }
     }
+}
+
+/// A row of a table whose last cell is too long: that goes on below itself.
+fn hung(line: &str) -> Option<String> {
+    let start = line.trim_start();
+    let at = line.len() - start.len() + start.rfind("  ").map(|at| at + 2)?;
+    let (before, last) = line.split_at(at);
+    let column = before.chars().count();
+    if line.chars().count() <= WIDTH || column > WIDTH / 2 {
+        return None;
+    }
+    let (mut out, mut used) = (before.to_owned(), column);
+    for (n, word) in last.split_whitespace().enumerate() {
+        let width = word.chars().count();
+        if n > 0 && used + 1 + width > WIDTH {
+            out.push('\n');
+            out.extend(std::iter::repeat_n(' ', column));
+            used = column;
+        } else if n > 0 {
+            out.push(' ');
+            used += 1;
+        }
+        out.push_str(word);
+        used += width;
+    }
+    out.push('\n');
+    Some(out)
 }
 
 fn columns(text: &str) -> i64 {

@@ -1,8 +1,8 @@
 //! Pages and drawings, and the JSON that fills them.
 
-use super::Said;
 use super::numbers::with_comma;
 use super::table::Table;
+use super::{Said, lines};
 use serde_json::Value;
 use std::borrow::Cow;
 
@@ -129,21 +129,11 @@ fn node(table: &Table, text: &str, out: &mut Said) {
         return;
     }
     let plain = plain(text);
+    // Text that stands as it is was made for a terminal.
     let lines = plain.trim().contains('\n');
-    let said = if lines { by_line(table, &plain) } else { table.said(&plain) };
+    let said = if lines { lines::said(table, &plain) } else { table.said(&plain) };
     out.left.extend(said.left);
     out.text.push_str(&marked(&said.text));
-}
-
-/// Text that stands as it is, line by line.
-fn by_line(table: &Table, text: &str) -> Said {
-    let mut out = Said::default();
-    for line in text.split_inclusive('\n') {
-        let said = table.said(line);
-        out.left.extend(said.left);
-        out.text.push_str(&said.text);
-    }
-    out
 }
 
 /// Without the marks for characters of markup.

@@ -24,7 +24,6 @@ pub(crate) const SATELLITE: &str = "satellite";
 pub(crate) const STALE: &str = "STALE";
 pub(crate) const NO_FIGURE_YET: &str = "none yet; about 20 s after the end of pass 1";
 pub(crate) const PASS_HEAD: &str = "Pass  dir.  state    ";
-pub(crate) const STATE_COLUMNS: usize = 9;
 pub(crate) const MORE: &str = "... and more.";
 pub(crate) const KEYS_BEFORE: &str = "up, down: scroll   any other key: to the job";
 pub(crate) const KEYS_READING: &str = "up, down: scroll   space: mark   any other key: back";

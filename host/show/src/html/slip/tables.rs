@@ -3,6 +3,7 @@
 use super::super::page::section;
 use super::super::page::table::{numbers, table, words};
 use super::percent;
+use crate::phrases::plain::sentence_case;
 use maud::{Markup, html};
 use trundle_core::survey::slip::Slip;
 use trundle_core::units::rfc3339;
@@ -25,7 +26,7 @@ pub fn parts(slip: &Slip) -> Markup {
             let begin: String = rfc3339(part.utc_ns.0).chars().take(19).collect();
             vec![
                 html! { (part.number) },
-                html! { (part.kind.word()) },
+                html! { (sentence_case(part.kind.word())) },
                 html! { (begin.replace('T', " ")) },
                 html! { (format!("{:.0}", part.heading_deg)) },
                 html! { (format!("{:.1}", part.total.distance_m)) },

@@ -171,28 +171,36 @@ pub fn figures(view: &View, width: usize, ink: Ink) -> Vec<TextRow> {
     view.figures.iter().flat_map(row).collect()
 }
 
+/// Columns before the state of a pass.
+const BEFORE_STATE: usize = 12;
+
 /// The table of passes: its head, and a row for each.
 pub fn passes(view: &View, width: usize, ink: Ink) -> (Vec<TextRow>, Vec<TextRow>) {
     if view.passes.is_empty() {
         return (Vec::new(), Vec::new());
     }
-    let room = width.saturating_sub(texts::PASS_HEAD.chars().count()) / NUMBER;
+    let mut head = ink.say(texts::PASS_HEAD);
+    let states = view.passes.iter().map(|pass| ink.say(texts::pass_state(pass.state)));
+    let longest = states.map(|state| state.chars().count()).max().unwrap_or(0);
+    let before = head.chars().count().max(BEFORE_STATE + longest + 1);
+    head = format!("{head:<before$}");
+    let room = width.saturating_sub(before) / NUMBER;
     let present: Vec<usize> = view.figures.iter().map(|row| row.channel_index).collect();
     // What is nearest to the answer comes first where not all fits.
     let figures = present.iter().map(|n| (*n, true));
     let columns: Vec<(usize, bool)> =
         figures.chain(present.iter().map(|n| (*n, false))).take(room).collect();
-    let mut head = ink.say(texts::PASS_HEAD);
     for (channel, figure) in &columns {
         let name = Channel::ALL[*channel].name();
         let name = if *figure { texts::per_100_m(name) } else { texts::count_of(name) };
         head.push_str(&format!("{:>NUMBER$}", ink.say(&name)));
     }
-    let rows = view.passes.iter().map(|pass| pass_row(pass, &columns, ink));
+    let rows = view.passes.iter().map(|pass| pass_row(pass, &columns, before, ink));
     (vec![TextRow::of(head, ink.bold())], rows.collect())
 }
 
-fn pass_row(pass: &PassRow, columns: &[(usize, bool)], ink: Ink) -> TextRow {
+/// A row of the table, whose numbers begin at this column.
+fn pass_row(pass: &PassRow, columns: &[(usize, bool)], numbers_at: usize, ink: Ink) -> TextRow {
     let way = pass.way.unwrap_or("-");
     let before = format!("{:>4}  {:<5} ", pass.number, ink.say(way));
     let style = match pass.state {
@@ -201,11 +209,12 @@ fn pass_row(pass: &PassRow, columns: &[(usize, bool)], ink: Ink) -> TextRow {
         PassState::Refused => ink.wrong(),
         PassState::Open | PassState::Settling => ink.plain(),
     };
+    let room = numbers_at.saturating_sub(before.chars().count());
     let mut row = TextRow::of(before, ink.plain());
     let state = ink.say(texts::pass_state(pass.state));
     let columns_of_state = state.chars().count();
     row.words.push((state, style));
-    let gap = texts::STATE_COLUMNS.saturating_sub(columns_of_state);
+    let gap = room.saturating_sub(columns_of_state);
     let mut numbers = " ".repeat(gap);
     for (channel, figure) in columns {
         let value = if *figure { pass.figure[*channel] } else { pass.impulses[*channel] };
@@ -247,7 +256,10 @@ pub fn keys(scene: &Scene<'_>, width: usize, ink: Ink) -> Vec<TextRow> {
 fn key_rows(scene: &Scene<'_>, width: usize, ink: Ink) -> Vec<TextRow> {
     let keys = texts::keys(scene.view, scene.sections.is_none()).into_iter();
     let parts = keys.map(|(key, words)| {
-        vec![(format!(" {key} "), ink.reversed()), (format!(" {}", ink.say(&words)), ink.plain())]
+        vec![
+            (format!(" {} ", ink.say(key)), ink.reversed()),
+            (format!(" {}", ink.say(&words)), ink.plain()),
+        ]
     });
     flow("", (0, 2), parts, width)
 }
