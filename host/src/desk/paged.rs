@@ -8,7 +8,7 @@ use crate::shell::clock::{Clock, wall_offset_s, wall_utc_ns};
 use crate::shell::exit::{self, Trouble};
 use crate::shell::out::Voice;
 use crate::web::hub::{Hub, Place, Shows};
-use crate::web::{self, Ask, PageServer, Setup, lan_address, qr};
+use crate::web::{self, Ask, Handbook, PageServer, Setup, lan_address, qr};
 use std::cell::RefCell;
 use std::collections::VecDeque;
 use std::net::{IpAddr, Ipv4Addr};
@@ -21,7 +21,6 @@ use trundle_show::html::with_notice;
 use trundle_show::live::page::Shown;
 use trundle_show::live::page::press::{PressResponse, response};
 use trundle_show::model::View;
-use trundle_show::tongue::Tongue;
 use trundle_show::words as texts;
 
 /// How often presses, lines and events are looked at: a small part of the tenth of a second in
@@ -59,7 +58,7 @@ pub struct PageWish<'a> {
     /// Its heading.
     pub title: &'static str,
     /// What makes the handbook.
-    pub handbook: fn(Tongue) -> &'static str,
+    pub handbook: Handbook,
 }
 
 impl PageArgs {

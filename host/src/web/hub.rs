@@ -8,7 +8,7 @@ use super::guesses::Guesses;
 use super::latch::Latch;
 use super::stations::Stations;
 use super::streams::Streams;
-use super::{Ask, Behind};
+use super::{Ask, Behind, Handbook};
 use crate::shell::clock::Clock;
 use std::collections::BTreeSet;
 use std::sync::atomic::{AtomicUsize, Ordering};
@@ -19,7 +19,6 @@ use tokio::sync::watch;
 use tokio::time::Instant;
 use trundle_show::live::page::document::{PageKind, PageLine};
 use trundle_show::live::page::{Shown, before};
-use trundle_show::tongue::Tongue;
 
 /// Presses that may wait for the job.
 const ASKS: usize = 64;
@@ -59,7 +58,7 @@ pub(super) struct Shared {
     /// They change when all that joined are to join again; none before the server is open.
     rules: Mutex<Option<Rules>>,
     stations: Mutex<Option<Arc<dyn Stations>>>,
-    handbook: Mutex<Option<fn(Tongue) -> &'static str>>,
+    handbook: Mutex<Option<Handbook>>,
     latch: Mutex<Option<Latch>>,
     /// Links for one use that were used.
     used: Mutex<BTreeSet<String>>,
@@ -91,7 +90,7 @@ impl Shared {
     }
 
     /// What makes the handbook; none before the server is open.
-    pub fn handbook(&self) -> Option<fn(Tongue) -> &'static str> {
+    pub fn handbook(&self) -> Option<Handbook> {
         *lock(&self.handbook)
     }
 
@@ -175,7 +174,7 @@ impl Hub {
         &self,
         rules: Rules,
         behind: Option<Behind>,
-        handbook: fn(Tongue) -> &'static str,
+        handbook: Handbook,
     ) -> Arc<Shared> {
         *lock(&self.0.handbook) = Some(handbook);
         let (stations, latch) = behind.map(|behind| (behind.stations, behind.latch)).unzip();

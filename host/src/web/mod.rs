@@ -38,6 +38,9 @@ use trundle_core::session::presses::Wish;
 use trundle_show::live::page::press::PressResponse;
 use trundle_show::tongue::Tongue;
 
+/// Makes the handbook in a language.
+pub type Handbook = fn(Tongue) -> &'static str;
+
 /// Answers that are still going out at the end may take so long.
 const END_WAIT: Duration = Duration::from_millis(800);
 /// Connections that the system may hold until they are taken in. With the 128 of the standard
@@ -88,7 +91,7 @@ pub struct Setup {
     /// The address for other devices too.
     pub lan: Option<IpAddr>,
     /// What makes the handbook.
-    pub handbook: fn(Tongue) -> &'static str,
+    pub handbook: Handbook,
 }
 
 /// The stations that a server has beside a live job.

@@ -14,10 +14,11 @@ const LONGEST: usize = 12;
 /// Fewer letters than this only join what stands in the places.
 const JOINS: usize = 7;
 /// What may stand between two sentences.
-const BETWEEN: [&str; 14] =
-    [". ", "? ", "! ", ": ", "; ", ", ", " · ", " - ", " (", ") ", ")", "  ", " = ", " / "];
+const BETWEEN: [&str; 15] =
+    ["→ ", ". ", "? ", "! ", ": ", "; ", ", ", " · ", " - ", " (", ") ", ")", "  ", " = ", " / "];
 /// What stands at the ends of a piece and belongs to no sentence.
-const ENDS: &[char] = &['.', ',', ':', ';', '(', ')', ' ', '-', '!', '=', '/', '·', '"', '\u{a0}'];
+const ENDS: &[char] =
+    &['→', '.', ',', ':', ';', '(', ')', ' ', '-', '!', '=', '/', '·', '"', '\u{a0}'];
 
 /// How well a text is said.
 #[derive(Clone, Default)]

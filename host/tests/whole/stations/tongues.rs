@@ -8,7 +8,7 @@ use trundle::stations::table;
 use trundle_show::tongue::{Kind, Tongue, tried};
 
 /// What people typed, names, and what is the same in both languages.
-const NAMES: [&str; 12] = [
+const NAMES: [&str; 18] = [
     "Big one",
     "Big one, wide",
     "Wide",
@@ -21,6 +21,12 @@ const NAMES: [&str; 12] = [
     "bar",
     "psi",
     "trundle",
+    "1.2 bar",
+    "1.20 bar)",
+    "csv",
+    "json",
+    "parquet",
+    "iii",
 ];
 
 /// Every page that a browser comes to from the first one, without those that are files.
