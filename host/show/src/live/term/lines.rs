@@ -97,12 +97,18 @@ pub fn wrapped(label: &str, text: &str, width: usize, style: Style) -> Vec<TextR
             add_word(&mut lines, word, room);
         }
     }
-    let label = format!("{label:<indent$}");
+    let label = beside(label, indent);
     let rows = lines.into_iter().enumerate().map(|(n, line)| {
         let before = if n == 0 { label.clone() } else { " ".repeat(indent) };
         TextRow { words: vec![(before, Style::new()), (line, style)] }
     });
     rows.collect()
+}
+
+/// A label in its column; one that fills that keeps a space.
+pub fn beside(label: &str, indent: usize) -> String {
+    let gap = usize::from(indent > 0 && label.chars().count() >= indent);
+    format!("{label:<indent$}{}", " ".repeat(gap))
 }
 
 fn lead(text: &str) -> usize {

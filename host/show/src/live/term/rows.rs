@@ -1,7 +1,7 @@
 //! The parts of the screen, each as rows.
 
 use super::Scene;
-use super::lines::{Ink, LABEL, TextRow};
+use super::lines::{Ink, LABEL, TextRow, beside};
 use crate::live::keys::Open;
 use crate::model::{
     CoursePosition, FigureRow, Link, LinkState, OpenPass, PassRow, PassState, Speed, View,
@@ -90,8 +90,9 @@ fn flow(
         let wide = words.iter().map(|(text, _)| text.chars().count()).sum::<usize>();
         if column + gap + wide > width {
             let label = if rows.is_empty() { label } else { "" };
-            rows.push(TextRow::of(format!("{label:<indent$}"), Style::new()));
-            column = indent;
+            let label = beside(label, indent);
+            column = label.chars().count();
+            rows.push(TextRow::of(label, Style::new()));
         } else if let Some(row) = rows.last_mut() {
             row.words.push((" ".repeat(gap), Style::new()));
             column += gap;
