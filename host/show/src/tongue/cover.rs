@@ -6,11 +6,14 @@ use super::table::{Entry, Table};
 use super::template::{letters, words};
 use std::cell::RefCell;
 use std::collections::BTreeMap;
+use std::ops::Bound;
 
 /// Values in values in values are looked into; nothing is put together deeper.
 const DEEPEST: usize = 3;
 /// So many pieces between two marks of punctuation are tried as one sentence.
 const LONGEST: usize = 12;
+/// A sentence that was cut is known by so many of its bytes.
+const SURE: usize = 30;
 /// Fewer letters than this only join what stands in the places.
 const JOINS: usize = 7;
 /// What may stand between two sentences.
@@ -94,7 +97,13 @@ impl Search<'_> {
     /// its ends, or with a small first letter; that of which most is known.
     fn sentence(&self, text: &str, depth: usize) -> Option<Try> {
         let all = letters(text);
-        let ways = [Self::as_it_is, Self::with_a_stop, Self::within_its_ends, Self::begun_small];
+        let ways = [
+            Self::as_it_is,
+            Self::with_a_stop,
+            Self::within_its_ends,
+            Self::begun_small,
+            Self::cut_short,
+        ];
         let mut best: Option<Try> = None;
         for way in ways {
             let found = way(self, text, depth);
@@ -152,6 +161,20 @@ impl Search<'_> {
         let mut said = found.text.chars();
         let first = said.next()?.to_uppercase().to_string();
         Some(Try { text: first + said.as_str(), ..found })
+    }
+
+    /// A sentence that was cut for want of room: the other one is cut at the same length.
+    fn cut_short(&self, text: &str, _: usize) -> Option<Try> {
+        let begun = text.strip_suffix('…')?;
+        let after = (Bound::Included(begun), Bound::Unbounded);
+        let (whole, other) = self.table.whole.range::<str, _>(after).next()?;
+        if begun.len() < SURE || !whole.starts_with(begun) {
+            return None;
+        }
+        let kept: String = other.chars().take(begun.chars().count()).collect();
+        let kept = kept.rsplit_once(' ').map_or(kept.as_str(), |(kept, _)| kept);
+        let known = letters(begun);
+        Some(Try { text: format!("{kept} …"), known, own: known, left: Vec::new() })
     }
 
     fn exactly(&self, text: &str, depth: usize) -> Option<Try> {
@@ -296,4 +319,38 @@ fn is_words(text: &str) -> bool {
         core.len() > 2 && core.chars().all(|c| c.is_ascii_lowercase())
     };
     text.split_whitespace().any(plain)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const ENTRIES: &str = "Stop beside the far peg, then stand still.\n= Am Zielpflock anhalten, dann \
+        stillstehen.\n\nPass {n}: {why}\n= Messfahrt {n}: {why}\n\nno fix\n= keine Position\n\n\
+        the rig \"{name}\" is saved\n= gespeichert: Gespann \"{name}\"\n\n{a} and {b}\n= {a} und {b}\n\n\
+        wheel\n= Rad\n\nradar\n= Radar\n\ntype `trundle {kind} add`\n= `trundle {kind} add` eintippen\n";
+
+    #[test]
+    fn sentences_are_found_in_what_was_put_together() {
+        let table = Table::of(&[ENTRIES]).0;
+        for (english, german) in [
+            ("Pass 2: no fix", "Messfahrt 2: keine Position"),
+            ("12:31:26 No fix. (Pass 2: wheel)", "12:31:26 Keine Position. (Messfahrt 2: Rad)"),
+            (
+                "Stop beside the far peg, then stand still",
+                "Am Zielpflock anhalten, dann stillstehen",
+            ),
+            ("Stop beside the far peg, then st…", "Am Zielpflock anhalten, dann …"),
+            ("wheel and radar, 1.5 m", "Rad und Radar, 1,5 m"),
+            // What somebody named, or is to type, stays.
+            ("The rig \"wheel\" is saved.", "Gespeichert: Gespann \"wheel\"."),
+            ("type `trundle wheel add`", "`trundle wheel add` eintippen"),
+            // Of what is not known nothing is half said.
+            ("mud and snow on the way", "mud and snow on the way"),
+        ] {
+            assert_eq!(table.said(english).text, german);
+        }
+        let left = table.said("Pass 2: mud on the sensor; no fix").left;
+        assert_eq!(left, ["mud on the sensor;"]);
+    }
 }
