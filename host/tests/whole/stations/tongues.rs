@@ -4,6 +4,7 @@ use super::forms::Page;
 use super::house::House;
 use crate::support::{TempDir, in_tree, trundle_in};
 use std::collections::BTreeSet;
+use trundle::commands::book::commands;
 use trundle::stations::table;
 use trundle_show::tongue::{Kind, Tongue, tried};
 
@@ -60,8 +61,9 @@ fn every_page_is_said_whole_in_each_language() {
     assert!(pages.len() > 40, "only {} pages", pages.len());
     let mut left = BTreeSet::new();
     for (path, page) in &pages {
-        let missed = tried(None, Kind::Markup, page).left;
-        left.extend(missed.into_iter().map(|words| format!("{words:?} at {path}")));
+        let said = tried(None, Kind::Markup, page);
+        left.extend(said.left.into_iter().map(|words| format!("{words:?} at {path}")));
+        assert_eq!(numbers(&said.text), numbers(page), "{path}");
     }
     left.retain(|words| !NAMES.iter().any(|name| words.starts_with(&format!("\"{name}"))));
     assert!(left.is_empty(), "{} pieces have no German:\n{left:#?}", left.len());
@@ -103,6 +105,46 @@ fn numbers(page: &str) -> Vec<String> {
     // A sentence may put its values in another order.
     all.sort();
     all
+}
+
+#[test]
+fn what_every_command_says_of_every_capture_is_said_whole() {
+    let folder = in_tree("logs");
+    let captures = std::fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path());
+    let captures = captures.filter(|path| path.extension().is_some_and(|end| end == "capture"));
+    let captures: Vec<_> = captures.collect();
+    assert!(captures.len() > 4, "{captures:?}");
+    let mut left = BTreeSet::new();
+    for capture in captures {
+        let capture = capture.display().to_string();
+        for command in ["work", "check", "speeds", "slip", "pto", "mount", "proof", "bus"] {
+            let end = trundle_in(&[command, &capture], &[]);
+            for text in [end.stdout, end.stderr] {
+                let said = tried(None, Kind::Lines, &text);
+                left.extend(said.left.into_iter().map(|words| format!("{words:?}: {command}")));
+                let numbers = |text: &str| numbers(&format!("<p>{text}"));
+                assert_eq!(numbers(&said.text), numbers(&text), "{command} {capture}");
+            }
+        }
+    }
+    assert!(left.is_empty(), "{} pieces have no German:\n{left:#?}", left.len());
+}
+
+#[test]
+fn help_is_said_whole() {
+    let mut left = BTreeSet::new();
+    for command in commands() {
+        let options = command.options.iter().map(|option| &option.about);
+        for about in options.chain([&command.about]) {
+            for paragraph in about.split('\n') {
+                let said = tried(None, Kind::Lines, paragraph);
+                left.extend(
+                    said.left.into_iter().map(|words| format!("{}: {words}", command.name)),
+                );
+            }
+        }
+    }
+    assert!(left.is_empty(), "{} pieces have no German:\n{left:#?}", left.len());
 }
 
 #[test]
