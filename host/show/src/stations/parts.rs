@@ -80,7 +80,7 @@ pub fn heading(words: &str) -> Markup {
 #[must_use]
 pub fn table(heads: &[&str], rows: &[(Option<String>, Vec<String>)]) -> Markup {
     html! {
-        div .wide-table {
+        div .wide-table tabindex="0" role="region" aria-label=(heads.join(", ")) {
             table .list {
                 thead { tr { @for head in heads { th scope="col" { (head) } } } }
                 tbody {

@@ -131,7 +131,7 @@ pub fn compared(rows: &[[String; 3]]) -> Markup {
     html! {
         section {
             h2 { (words::COMPARE) }
-            div .wide-table {
+            div .wide-table tabindex="0" role="region" aria-label=(words::COMPARE) {
                 table .list {
                     thead { tr { @for head in words::COMPARE_HEADS { th scope="col" { (head) } } } }
                     tbody {
