@@ -22,8 +22,11 @@ fn main() -> ExitCode {
     }
     let command = in_tongue(Args::command(), tongue::in_force());
     let typed = std::env::args_os().map(|word| match word.to_str() {
-        Some(text) => tongue::in_force().typed(text).into_owned().into(),
-        None => word,
+        // Without a unit it may be a list.
+        Some(text) if text.contains(char::is_alphabetic) => {
+            tongue::in_force().typed(text).into_owned().into()
+        }
+        _ => word,
     });
     let args = command.try_get_matches_from(typed).and_then(|found| Args::from_arg_matches(&found));
     let args = match args {

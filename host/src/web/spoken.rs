@@ -54,9 +54,13 @@ pub(super) async fn said(answer: Response<Body>, tongue: Tongue) -> Response<Bod
     Response::from_parts(head, body)
 }
 
+/// Fields that hold a list: a comma in them parts its members in each language.
+pub const LISTS: [&str; 5] = ["above", "forget", "input", "stated", "without"];
+
 /// A form as the program reads it: numbers of a language with a comma have a point.
 pub(super) fn typed(mut form: Vec<(String, String)>, tongue: Tongue) -> Vec<(String, String)> {
-    form.iter_mut().for_each(|(_, value)| *value = tongue.typed(value).into_owned());
+    let single = form.iter_mut().filter(|(name, _)| !LISTS.contains(&name.as_str()));
+    single.for_each(|(_, value)| *value = tongue.typed(value).into_owned());
     form
 }
 
