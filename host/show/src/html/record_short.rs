@@ -197,11 +197,15 @@ fn sentences(sheet: &Sheet<'_>) -> Markup {
                     (warnings) @if warnings == 1 { " warning" } @else { " warnings" } ". "
                 }
                 @if let Some(because) = &sheet.record.accepted_because {
-                    "Signed off in spite of this: " bdi translate="no" { (cut(&line(because), FACT_MOST)) }
+                    "Signed off in spite of this: "
+                    bdi translate="no" { (cut(&line(because), FACT_MOST)) }
                 }
             }
         } @else if let Some(because) = &sheet.record.accepted_because {
-            p { "Signed off in spite of this: " bdi translate="no" { (cut(&line(because), FACT_MOST)) } }
+            p {
+                "Signed off in spite of this: "
+                bdi translate="no" { (cut(&line(because), FACT_MOST)) }
+            }
         }
         @for warning in sheet.discrepancies() {
             p { strong { (cut(&warning, SENTENCE_MOST)) } }

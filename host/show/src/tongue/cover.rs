@@ -325,14 +325,20 @@ fn is_words(text: &str) -> bool {
 mod tests {
     use super::*;
 
-    const ENTRIES: &str = "Stop beside the far peg, then stand still.\n= Am Zielpflock anhalten, dann \
-        stillstehen.\n\nPass {n}: {why}\n= Messfahrt {n}: {why}\n\nno fix\n= keine Position\n\n\
-        the rig \"{name}\" is saved\n= gespeichert: Gespann \"{name}\"\n\n{a} and {b}\n= {a} und {b}\n\n\
-        wheel\n= Rad\n\nradar\n= Radar\n\ntype `trundle {kind} add`\n= `trundle {kind} add` eintippen\n";
+    const ENTRIES: [&str; 8] = [
+        "Stop beside the far peg, then stand still.\n= Am Zielpflock anhalten, dann stillstehen.\n",
+        "Pass {n}: {why}\n= Messfahrt {n}: {why}\n",
+        "no fix\n= keine Position\n",
+        "the rig \"{name}\" is saved\n= gespeichert: Gespann \"{name}\"\n",
+        "{a} and {b}\n= {a} und {b}\n",
+        "wheel\n= Rad\n",
+        "radar\n= Radar\n",
+        "type `trundle {kind} add`\n= `trundle {kind} add` eintippen\n",
+    ];
 
     #[test]
     fn sentences_are_found_in_what_was_put_together() {
-        let table = Table::of(&[ENTRIES]).0;
+        let table = Table::of(&ENTRIES).0;
         for (english, german) in [
             ("Pass 2: no fix", "Messfahrt 2: keine Position"),
             ("12:31:26 No fix. (Pass 2: wheel)", "12:31:26 Keine Position. (Messfahrt 2: Rad)"),

@@ -89,7 +89,10 @@ pub fn traceability(sheet: &Sheet<'_>) -> Markup {
 pub fn opinions(sheet: &Sheet<'_>) -> Markup {
     let body = html! {
         @if let Some(remark) = &sheet.record.remark {
-            p class="opinion-of" { strong { "Opinion of the signer: " } bdi translate="no" { (line(remark)) } }
+            p class="opinion-of" {
+                strong { "Opinion of the signer: " }
+                bdi translate="no" { (line(remark)) }
+            }
         } @else { p { "The signer gave none." } }
     };
     section("opinions", "Opinions", &body)
