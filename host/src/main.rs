@@ -21,14 +21,7 @@ fn main() -> ExitCode {
         tongue::hold(asked);
     }
     let command = in_tongue(Args::command(), tongue::in_force());
-    let typed = std::env::args_os().map(|word| match word.to_str() {
-        // Without a unit it may be a list.
-        Some(text) if text.contains(char::is_alphabetic) => {
-            tongue::in_force().typed(text).into_owned().into()
-        }
-        _ => word,
-    });
-    let args = command.try_get_matches_from(typed).and_then(|found| Args::from_arg_matches(&found));
+    let args = command.try_get_matches().and_then(|found| Args::from_arg_matches(&found));
     let args = match args {
         Ok(args) => args,
         Err(error) => return not_understood(&error),

@@ -1,8 +1,10 @@
 //! Lengths as people type them, and times as they are written down.
 
+mod comma;
 pub mod typed;
 mod words;
 
+pub use comma::with_point;
 pub(crate) use words::words;
 
 /// Kilometres per hour in one metre per second: exact.
@@ -41,13 +43,14 @@ pub struct LengthFault {
 /// Read a length: `100`, `100 m`, `100.02m`, `328 ft`, `328 ft 1 in`, `328' 1"`. A number alone
 /// is metres. Returns metres.
 ///
-/// A comma is refused, because it is a decimal point to some and sets off thousands to others.
+/// A comma is a decimal one as [`with_point`] reads it; one that may set off thousands is refused.
 ///
 /// # Errors
 /// [`LengthFault`] when it is none of these, or not a finite number above 0.
 pub fn parse_length_m(typed: &str) -> Result<f64, LengthFault> {
     let fault = || LengthFault { typed: typed.to_owned() };
-    let mut rest = typed.trim();
+    let read = with_point(typed);
+    let mut rest = read.trim();
     let (mut metres, mut inches, mut seen) = (0.0, None, 0);
     while !rest.is_empty() {
         let (value, unit, after) = quantity(rest).ok_or_else(fault)?;
@@ -149,7 +152,7 @@ mod tests {
     #[test]
     fn what_is_not_a_length_is_refused() {
         let typed =
-            ["", "m", "100,5 m", "-5 m", "0", "100 km", "1 in", "328 ft 14 in", "3 m 4", "1.2.3"];
+            ["", "m", "1,005 m", "-5 m", "0", "100 km", "1 in", "328 ft 14 in", "3 m 4", "1.2.3"];
         for typed in typed {
             assert!(parse_length_m(typed).is_err(), "{typed}");
         }

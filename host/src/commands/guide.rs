@@ -6,7 +6,7 @@
 use super::recording::PortArgs;
 use crate::recorder::capture_file::new_name;
 use crate::shell::exit::{self, OK, Trouble};
-use crate::shell::out;
+use crate::shell::{out, tongue};
 use crate::store::place::DataFolder;
 use crate::store::register::Register;
 use std::ffi::OsStr;
@@ -300,7 +300,10 @@ impl Job<'_> {
         let run = || -> std::io::Result<Option<i32>> {
             let program = std::env::current_exe()?;
             let folder = self.place.folder();
-            Ok(Command::new(program).arg("--data").arg(folder).args(args).status()?.code())
+            let language =
+                tongue::said().map_or_else(Vec::new, |one| vec!["--language", one.code()]);
+            let mut own = Command::new(program);
+            Ok(own.args(language).arg("--data").arg(folder).args(args).status()?.code())
         };
         let code = run().map_err(|e| Trouble::internal(format!("a step could not run: {e}")))?;
         // Ended by a signal: the step was not finished.

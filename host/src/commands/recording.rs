@@ -31,6 +31,7 @@ use trundle_core::cautions;
 use trundle_core::course::tape::CourseSpec;
 use trundle_core::rig::{NAME_MAX, TEXT_MAX};
 use trundle_core::session::{Keeps, Session};
+use trundle_core::units::with_point;
 
 /// Where the bytes come from and where they go.
 #[derive(Clone, Debug, clap::Args)]
@@ -119,7 +120,7 @@ const RESULT_IN_TERMINAL: &str = "<!DOCTYPE html><html lang=\"en\"><meta charset
     <title>Trundle</title><body><p>The result is shown at the computer.</p></body></html>";
 
 fn pace(typed: &str) -> Result<f64, String> {
-    match typed.parse::<f64>() {
+    match with_point(typed).parse::<f64>() {
         Ok(pace) if PACES.contains(&pace) => Ok(pace),
         _ => Err("a number from 0.1 to 100".to_owned()),
     }

@@ -66,24 +66,3 @@ fn said(tongue: Tongue, text: &StyledStr) -> String {
     let paragraphs = text.split('\n').map(|paragraph| tongue.as_typed(paragraph));
     paragraphs.collect::<Vec<_>>().join("\n")
 }
-
-#[cfg(test)]
-mod tests {
-    use super::super::args::Args;
-    use crate::web::spoken::LISTS;
-    use clap::{Command, CommandFactory as _};
-    use std::collections::BTreeSet;
-
-    fn lists(command: &Command, found: &mut BTreeSet<String>) {
-        let parted = command.get_arguments().filter(|arg| arg.get_value_delimiter() == Some(','));
-        found.extend(parted.map(|arg| arg.get_id().to_string()));
-        command.get_subcommands().for_each(|below| lists(below, found));
-    }
-
-    #[test]
-    fn a_comma_in_a_list_is_never_taken_for_one_in_a_number() {
-        let mut found = BTreeSet::new();
-        lists(&Args::command(), &mut found);
-        assert_eq!(found, LISTS.map(str::to_owned).into());
-    }
-}

@@ -2,7 +2,7 @@
 
 use super::terminal;
 use crate::shell::clock::Clock;
-use crate::shell::{out, tongue};
+use crate::shell::out;
 use std::io::{BufRead, Read as _};
 use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
 use std::time::Duration;
@@ -70,8 +70,7 @@ fn read_all(input: &mut impl BufRead, clock: Clock, sender: &SyncSender<Input>) 
         if !ended && line.len() as u64 == LINE_MAX {
             ended = input.skip_until(b'\n').is_ok();
         }
-        let text = String::from_utf8_lossy(&line);
-        let text = tongue::in_force().typed(&text).into_owned();
+        let text = String::from_utf8_lossy(&line).into_owned();
         if sender.send(Input::Typed(clock.now_ns(), text)).is_err() || !ended {
             return;
         }

@@ -81,10 +81,11 @@ pub fn heard_whole<T>(what: impl FnOnce() -> T) -> (T, Heard) {
 /// Write what was heard of another thread. Ends like [`say`].
 pub fn say_heard(heard: &Heard) {
     for (to, bytes) in [(To::Out, &heard.out), (To::Err, &heard.err)] {
-        if let Ok(text) = std::str::from_utf8(bytes) {
-            text.split_inclusive('\n').for_each(|line| write(to, spoken(line).as_bytes()));
-        } else {
-            write(to, bytes);
+        // What is for the standard output may be for a program.
+        match std::str::from_utf8(bytes) {
+            Ok(text) if to == To::Err && !text.is_empty() => write(to, spoken(text).as_bytes()),
+            _ if bytes.is_empty() => {}
+            _ => write(to, bytes),
         }
     }
     end_if_closed();
@@ -108,7 +109,7 @@ pub enum To {
 /// A text in the language in force. What a page hears stays English: its own edge says it. An
 /// object or a list is for a program.
 fn spoken(text: &str) -> Cow<'_, str> {
-    if is_heard() || text.starts_with(['{', '[']) {
+    if is_heard() || ["{", "[{", "[]", "[\""].iter().any(|start| text.starts_with(start)) {
         return Cow::Borrowed(text);
     }
     tongue::in_force().lines(text)

@@ -1,6 +1,6 @@
 //! How far something long has come: only on a terminal, only when it takes more than a second.
 
-use super::out;
+use super::{out, tongue};
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use std::cell::RefCell;
 use std::io::IsTerminal as _;
@@ -62,7 +62,7 @@ impl Progress {
         if let Ok(style) = style {
             bar.set_style(style.progress_chars("=> "));
         }
-        bar.set_message(what);
+        bar.set_message(tongue::in_force().text(what).into_owned());
         Self { bar, began: Instant::now(), counted: false }
     }
 

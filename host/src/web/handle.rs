@@ -18,8 +18,8 @@ use axum::http::{self, HeaderMap, Response};
 use serde::Serialize;
 use std::convert::Infallible;
 use std::pin::Pin;
-use std::sync::Arc;
 use std::sync::atomic::Ordering;
+use std::sync::{Arc, Mutex};
 use std::task::{Context, Poll};
 use std::time::Duration;
 use tokio::sync::oneshot;
@@ -54,6 +54,7 @@ pub(super) async fn handle(
     let decision = judged(&shared, &peer, &request);
     let path = request.uri().path();
     let tongue = spoken::wanted(request.headers());
+    let is_book = matches!(decision, Decision::Read(Read::Book, _));
     let response = match decision {
         Decision::Refuse(why) => refused(&shared, why, peer.inside, request).await,
         Decision::Alive => {
@@ -78,9 +79,9 @@ pub(super) async fn handle(
             }
             answer(503, TEXT, full())
         }
-        Decision::Read(Read::Book, _) => return book(&shared, tongue),
+        Decision::Read(Read::Book, _) => book(&shared, tongue).await,
         Decision::Read(what, role) => read(&shared, what, role),
-        Decision::Do(deed) => act(&shared, deed, came_ns, request.into_body(), tongue).await,
+        Decision::Do(deed) => act(&shared, deed, came_ns, request.into_body()).await,
         Decision::Look(role) => {
             let visit = visit(&request, role, peer.inside);
             station(&shared, visit, None).await
@@ -88,15 +89,16 @@ pub(super) async fn handle(
         Decision::Act(role) => {
             let visit = visit(&request, Some(role), peer.inside);
             match timeout(PATIENCE, to_bytes(request.into_body(), FORM_MAX)).await {
-                Ok(Ok(body)) => {
-                    let form = spoken::typed(pairs(&body), tongue);
-                    station(&shared, visit, Some(form)).await
-                }
+                Ok(Ok(body)) => station(&shared, visit, Some(pairs(&body))).await,
                 _ => refusal(Refusal::TooLong),
             }
         }
     };
-    let response = spoken::said(response, tongue).await;
+    // The handbook was made in its language.
+    let response = match is_book {
+        true => response,
+        false => spoken::said(response, tongue).await,
+    };
     peer.seat.does(Doing::Idle(Instant::now()));
     response
 }
@@ -230,26 +232,24 @@ fn read(shared: &Shared, what: Read, role: Option<Role>) -> Response<Body> {
 }
 
 /// The handbook, which is made in each language by itself.
-fn book(shared: &Shared, tongue: Tongue) -> Response<Body> {
-    match shared.handbook() {
-        Some(made) => answers::book(served(made(tongue), tongue)),
-        None => refusal(Refusal::Path),
+async fn book(shared: &Shared, tongue: Tongue) -> Response<Body> {
+    let Some(made) = shared.handbook() else {
+        return spoken::said(refusal(Refusal::Path), tongue).await;
+    };
+    // The first time it takes a while, for which presses must not wait.
+    match tokio::task::spawn_blocking(move || served(made(tongue), tongue)).await {
+        Ok(page) => answers::book(page),
+        Err(_) => answer(500, TEXT, BROKE),
     }
 }
 
-async fn act(
-    shared: &Shared,
-    deed: Deed,
-    came_ns: u64,
-    body: Body,
-    tongue: Tongue,
-) -> Response<Body> {
+async fn act(shared: &Shared, deed: Deed, came_ns: u64, body: Body) -> Response<Body> {
     let Ok(Ok(body)) = timeout(PATIENCE, to_bytes(body, BODY_MAX)).await else {
         return refusal(Refusal::TooLong);
     };
     let kind = match deed {
         Deed::Press(kind) => kind,
-        Deed::Line => return line(shared, came_ns, &body, tongue).await,
+        Deed::Line => return line(shared, came_ns, &body).await,
         Deed::Result => return work(shared).await,
         Deed::End => return end(shared).await,
     };
@@ -266,12 +266,11 @@ async fn act(
     }
 }
 
-async fn line(shared: &Shared, came_ns: u64, body: &[u8], tongue: Tongue) -> Response<Body> {
+async fn line(shared: &Shared, came_ns: u64, body: &[u8]) -> Response<Body> {
     let sent: Option<LineRequest> = serde_json::from_slice(body).ok();
     let Some((key, text)) = sent.and_then(|sent| Some((sent.key()?, sent.line()?))) else {
         return answer(400, TEXT, "Nothing was typed. Nothing was saved. Type it again.\n");
     };
-    let text = tongue.typed(&text).into_owned();
     let give = |reply| Ask::Line { key, host_ns: came_ns, text, reply };
     let Some(answered) = ask(shared, give) else { return busy() };
     match timeout(ANSWER_WAIT, answered).await {
@@ -326,12 +325,20 @@ fn stream(shared: &Shared, page: Page, tongue: Tongue) -> Option<Response<Body>>
     let seat = page.seat();
     let ended = lock(&shared.streams).open(page, Instant::now())?;
     let pictures = WatchStream::new(shared.pictures());
-    Some(answer(200, EVENTS, Body::from_stream(Pictures { pictures, ended, seat, tongue })))
+    let last_said = Arc::clone(&shared.last_said);
+    Some(answer(
+        200,
+        EVENTS,
+        Body::from_stream(Pictures { pictures, ended, seat, tongue, last_said }),
+    ))
 }
 
 fn full() -> String {
     format!("{STREAMS} pages are open already. Close one of them; this one then goes on by itself.")
 }
+
+/// The last picture that was said in another language than English: which, of which, and it.
+pub(super) type LastSaid = Mutex<Option<(Tongue, Arc<str>, Arc<str>)>>;
 
 /// The newest picture, again and again, until the page or the job ends.
 struct Pictures {
@@ -339,11 +346,34 @@ struct Pictures {
     ended: oneshot::Receiver<()>,
     seat: Arc<Seat>,
     tongue: Tongue,
+    last_said: Arc<LastSaid>,
 }
 
 impl Drop for Pictures {
     fn drop(&mut self) {
         self.seat.does(Doing::Idle(Instant::now()));
+    }
+}
+
+impl Pictures {
+    /// A picture in the language of its page; said once for all pages of a language.
+    fn said(&self, picture: &Arc<str>) -> Arc<str> {
+        if self.tongue == Tongue::English {
+            return Arc::clone(picture);
+        }
+        let mut last = lock(&self.last_said);
+        match &*last {
+            Some((tongue, english, said))
+                if *tongue == self.tongue && Arc::ptr_eq(english, picture) =>
+            {
+                Arc::clone(said)
+            }
+            _ => {
+                let said: Arc<str> = self.tongue.json(picture).into();
+                *last = Some((self.tongue, Arc::clone(picture), Arc::clone(&said)));
+                said
+            }
+        }
     }
 }
 
@@ -359,10 +389,8 @@ impl Stream for Pictures {
                 // Nothing is shown before the first look.
                 Poll::Ready(Some(json)) if json.is_empty() => {}
                 next => {
-                    let tongue = self.tongue;
-                    let block = |json: Arc<str>| {
-                        Ok(Bytes::from(format!("data: {}\n\n", tongue.json(&json))))
-                    };
+                    let block =
+                        |json: Arc<str>| Ok(Bytes::from(format!("data: {}\n\n", self.said(&json))));
                     return next.map(|json| json.map(block));
                 }
             }

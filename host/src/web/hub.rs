@@ -5,6 +5,7 @@
 
 use super::guard::Rules;
 use super::guesses::Guesses;
+use super::handle::LastSaid;
 use super::latch::Latch;
 use super::stations::Stations;
 use super::streams::Streams;
@@ -59,6 +60,8 @@ pub(super) struct Shared {
     rules: Mutex<Option<Rules>>,
     stations: Mutex<Option<Arc<dyn Stations>>>,
     handbook: Mutex<Option<Handbook>>,
+    /// The newest picture in another language, for all its pages.
+    pub(super) last_said: Arc<LastSaid>,
     latch: Mutex<Option<Latch>>,
     /// Links for one use that were used.
     used: Mutex<BTreeSet<String>>,
@@ -153,6 +156,7 @@ impl Default for Hub {
             rules: Mutex::new(None),
             stations: Mutex::new(None),
             handbook: Mutex::new(None),
+            last_said: Arc::default(),
             latch: Mutex::new(None),
             used: Mutex::default(),
             job: Mutex::new(None),

@@ -15,7 +15,7 @@ pub mod own;
 pub mod qr;
 pub mod refusals;
 pub mod seats;
-pub mod spoken;
+mod spoken;
 pub mod stations;
 pub mod streams;
 pub mod token;

@@ -15,7 +15,8 @@ pub(super) fn wanted(headers: &HeaderMap) -> Tongue {
 
 fn first(headers: &HeaderMap) -> Option<Tongue> {
     let all = headers.get(header::ACCEPT_LANGUAGE)?.to_str().ok()?;
-    let ranges = all.split(',').map(|range| range.split([';', '-']).next().unwrap_or("").trim());
+    let wanted = all.split(',').filter(|range| !range.replace(' ', "").ends_with(";q=0"));
+    let ranges = wanted.map(|range| range.split([';', '-']).next().unwrap_or("").trim());
     ranges.map(str::to_ascii_lowercase).find_map(|code| Tongue::of_code(&code))
 }
 
@@ -34,6 +35,7 @@ pub(super) async fn said(answer: Response<Body>, tongue: Tongue) -> Response<Bod
     let (mut head, body) = answer.into_parts();
     // The body is one of ours, made already.
     let bytes = to_bytes(body, usize::MAX).await.unwrap_or_default();
+    let english = bytes.clone();
     let own = tokio::task::spawn_blocking(move || {
         let Ok(text) = std::str::from_utf8(&bytes) else { return (Body::from(bytes), None) };
         let said = match kind.as_str() {
@@ -44,7 +46,8 @@ pub(super) async fn said(answer: Response<Body>, tongue: Tongue) -> Response<Bod
         let digests = digest(text).zip(digest(&said));
         (Body::from(said.into_owned()), digests)
     });
-    let (body, digests) = own.await.unwrap_or_default();
+    // Should it break down, the answer is what it was.
+    let (body, digests) = own.await.unwrap_or_else(|_| (Body::from(english), None));
     // A style sheet with words in it is allowed as it reads now.
     let policy = text_of(&head.headers, header::CONTENT_SECURITY_POLICY);
     let new = digests.and_then(|(old, new)| policy.replace(&old, &new).parse().ok());
@@ -52,16 +55,6 @@ pub(super) async fn said(answer: Response<Body>, tongue: Tongue) -> Response<Bod
         head.headers.insert(header::CONTENT_SECURITY_POLICY, new);
     }
     Response::from_parts(head, body)
-}
-
-/// Fields that hold a list: a comma in them parts its members in each language.
-pub const LISTS: [&str; 5] = ["above", "forget", "input", "stated", "without"];
-
-/// A form as the program reads it: numbers of a language with a comma have a point.
-pub(super) fn typed(mut form: Vec<(String, String)>, tongue: Tongue) -> Vec<(String, String)> {
-    let single = form.iter_mut().filter(|(name, _)| !LISTS.contains(&name.as_str()));
-    single.for_each(|(_, value)| *value = tongue.typed(value).into_owned());
-    form
 }
 
 fn text_of(headers: &HeaderMap, name: HeaderName) -> String {
@@ -84,5 +77,6 @@ mod tests {
         assert_eq!(first("en-US,en;q=0.9,de;q=0.8"), Some(Tongue::English));
         assert_eq!(first("pl, DE;q=0.3"), Some(Tongue::German));
         assert_eq!(first("pl,*;q=0.1"), None);
+        assert_eq!(first("de;q=0, en"), Some(Tongue::English));
     }
 }

@@ -127,7 +127,7 @@ fn a_course_that_cannot_be_used_is_named_before_anything_is_worked() {
             _ => assert_refused(&finished, 2, &[]),
         }
     }
-    for length in ["long", "100,5 m", "-3 m", "0 m", "100 furlongs"] {
+    for length in ["long", "1,005 m", "-3 m", "0 m", "100 furlongs"] {
         let option = format!("--length={length}");
         assert_refused(&work(&good(), &[&option]), 2, &["100 m"]);
         assert_refused(&drive_nowhere(&folder, &[&option]), 2, &["100 m"]);

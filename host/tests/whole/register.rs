@@ -133,7 +133,7 @@ fn things_are_kept_shown_changed_and_taken_back() {
 fn what_is_typed_wrong_is_refused_with_what_may_be_typed() {
     let desk = Desk::with_rig();
     for (args, said) in [
-        (&["tyres", "add", "X", "--inflation", "1,2 bar"][..], "1.2 bar"),
+        (&["tyres", "add", "X", "--inflation", "1,200 bar"][..], "1.2 bar"),
         (&["tyres", "add", "wide"], "already"),
         (&["tractor", "add", "a\x1b[2Jb"], "control characters"),
         (&["tractor", "add", "  "], "empty"),

@@ -4,8 +4,8 @@
 //! a day, stays there.
 
 use super::file::CourseFileFault;
-use crate::units::parse_length_m;
 use crate::units::typed::Measure;
+use crate::units::{parse_length_m, with_point};
 pub use toml::{Table, Value};
 
 /// What a value of the course is.
@@ -222,7 +222,7 @@ fn height(typed: &str) -> Option<f64> {
 }
 
 fn plain(typed: &str, unit: &str) -> Option<f64> {
-    let number = typed.strip_suffix(unit).unwrap_or(typed).trim();
+    let number = with_point(typed.strip_suffix(unit).unwrap_or(typed).trim());
     number.parse().ok().filter(|number: &f64| number.is_finite())
 }
 
@@ -322,7 +322,7 @@ mod tests {
     fn what_cannot_be_read_is_refused_with_what_can() {
         for (key, typed) in [
             ("nominal_m", "0 m"),
-            ("nominal_m", "1,5 m"),
+            ("nominal_m", "1,500 m"),
             ("sections_m", "50 m; far"),
             ("sections_m", ";"),
             ("peg_placement_m", "-1 cm"),

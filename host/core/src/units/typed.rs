@@ -2,7 +2,7 @@
 //!
 //! Factors: NIST SP 811 (2008), appendix B.8, from memory; exact where not said otherwise.
 
-use super::{FOOT_M, parse_length_m};
+use super::{FOOT_M, parse_length_m, with_point};
 use std::ops::RangeInclusive;
 
 /// What a typed number may be.
@@ -82,15 +82,16 @@ impl Measure {
         }
     }
 
-    /// Read what was typed; a number alone is in the stored unit. A comma is refused: it is a
-    /// decimal point to some and sets off thousands to others.
+    /// Read what was typed; a number alone is in the stored unit. A comma is a decimal one
+    /// as [`with_point`] reads it; one that may set off thousands is refused.
     ///
     /// # Errors
     /// [`MeasureFault`] with what may be typed.
     pub fn read(self, typed: &str) -> Result<f64, MeasureFault> {
         let fault =
             || MeasureFault { typed: typed.chars().take(40).collect(), wanted: self.wanted() };
-        let text = typed.trim();
+        let read = with_point(typed);
+        let text = read.trim();
         if self == Self::Length {
             return parse_length_m(text).map_err(|_| fault());
         }
@@ -165,6 +166,7 @@ mod tests {
             (Measure::Reach, "305 cm", 3.05),
             (Measure::Length, "164 ft 1 in", 50.0126),
             (Measure::Pressure, "1.2 bar", 120.0),
+            (Measure::Pressure, "1,25 bar", 125.0),
             (Measure::Pressure, "17 psi", 117.210_869),
             (Measure::Mass, "880 lb", 399.161_285_6),
             (Measure::Mass, "1.2 t", 1200.0),
@@ -182,7 +184,7 @@ mod tests {
     #[test]
     fn what_is_not_meant_is_refused_with_what_is() {
         for (measure, typed) in [
-            (Measure::Pressure, "1,2 bar"),
+            (Measure::Pressure, "1,200 bar"),
             (Measure::Pressure, "1.2 kg"),
             (Measure::Pressure, "1.2"),
             (Measure::Pressure, "0 bar"),

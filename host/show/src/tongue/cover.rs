@@ -1,7 +1,7 @@
 //! A text, put together of sentences: each is found again, and said in the other language.
 
 use super::Said;
-use super::numbers::with_comma;
+use super::numbers::{KEPT, with_comma};
 use super::table::{Entry, Table};
 use super::template::{letters, words};
 use std::cell::RefCell;
@@ -14,6 +14,8 @@ const DEEPEST: usize = 3;
 const LONGEST: usize = 12;
 /// A sentence that was cut is known by so many of its bytes.
 const SURE: usize = 30;
+/// Longer texts are no sentences of ours, bytes.
+const MOST: usize = 4_000;
 /// Fewer letters than this only join what stands in the places.
 const JOINS: usize = 7;
 /// What may stand between two sentences.
@@ -44,13 +46,24 @@ struct Search<'t> {
 impl Table {
     /// Say a text without markup.
     pub(super) fn said(&self, text: &str) -> Said {
-        let said = self.said_as_typed(text);
+        let said = self.searched(text);
         Said { text: with_comma(&said.text), ..said }
     }
 
     /// The same with numbers as they are typed.
     pub(super) fn said_as_typed(&self, text: &str) -> Said {
-        if !text.contains(char::is_alphabetic) {
+        let said = self.searched(text);
+        Said { text: said.text.replace(KEPT, ""), ..said }
+    }
+
+    fn searched(&self, text: &str) -> Said {
+        // An option stays whatever its name is, and so does a place on the disk.
+        let option =
+            text.starts_with('-') && text[1..].starts_with(|c: char| c.is_alphabetic() || c == '-');
+        if option || is_path(text) {
+            return Said { text: kept(text), left: Vec::new() };
+        }
+        if !text.contains(char::is_alphabetic) || text.len() > MOST {
             return Said { text: text.to_owned(), left: Vec::new() };
         }
         if let Some(other) = self.whole.get(text) {
@@ -125,7 +138,7 @@ impl Search<'_> {
 
     /// A sentence that lost its full stop, as those of `--help` do.
     fn with_a_stop(&self, text: &str, depth: usize) -> Option<Try> {
-        let ends = |c: char| c.is_alphanumeric() || ")\"]".contains(c);
+        let ends = |c: char| c.is_alphanumeric() || ")\"]`".contains(c);
         let found = text.ends_with(ends).then(|| self.exactly(&format!("{text}."), depth))??;
         let said = found.text.strip_suffix('.')?.to_owned();
         Some(Try { text: said, ..found })
@@ -205,13 +218,18 @@ impl Search<'_> {
     fn made_by(&self, entry: &Entry, text: &str, depth: usize) -> Option<Try> {
         let values = entry.english.values(text)?;
         // A last place takes no stop with it: that ends the sentence around.
-        if entry.english.ends_open() && text.ends_with(['.', ':', ';', ',']) {
+        let last = values.last().filter(|_| entry.english.ends_open());
+        if last.is_some_and(|last| last.ends_with(['.', ':', ';', ',']) || last.contains(". ")) {
             return None;
         }
         let mut found = Try { known: entry.letters, own: entry.letters, ..Try::default() };
         let mut own = Vec::with_capacity(values.len());
         for (value, typed) in values.into_iter().zip(entry.english.typed()) {
-            if typed || depth >= DEEPEST || !value.contains(char::is_alphabetic) {
+            if typed || is_path(value) {
+                own.push(kept(value));
+                continue;
+            }
+            if depth >= DEEPEST || !value.contains(char::is_alphabetic) {
                 own.push(value.to_owned());
                 continue;
             }
@@ -278,6 +296,20 @@ impl Search<'_> {
             Try { text: piece.to_owned(), left, ..Try::default() }
         })
     }
+}
+
+/// A value that is kept as it is, numbers in it too.
+fn kept(value: &str) -> String {
+    format!("{}{value}{}", KEPT[0], KEPT[1])
+}
+
+/// A place on a disk, as a system names it.
+fn is_path(text: &str) -> bool {
+    let drive = text.as_bytes().first().is_some_and(u8::is_ascii_alphabetic);
+    text.starts_with(['/', '\\', '~'])
+        || text.starts_with("./")
+        || text.starts_with("../")
+        || (drive && text[1..].starts_with(":\\"))
 }
 
 /// Where a text may be cut: its start, behind each mark between two sentences, and its end.

@@ -13,7 +13,16 @@ const OWN: &str = "Print ";
 pub(super) fn said(table: &Table, text: &str) -> Said {
     let mut out = Said::default();
     for line in whole(text) {
+        if line.trim().is_empty() {
+            out.text.push('\n');
+            continue;
+        }
         let indent = line.len() - line.trim_start().len();
+        if let Some(typed) = line[indent..].strip_prefix(USAGE) {
+            let label = table.said_as_typed(USAGE).text;
+            out.text.push_str(&format!("{}{label}{typed}\n", &line[..indent]));
+            continue;
+        }
         let mut own = Said { text: line[..indent].to_owned(), left: Vec::new() };
         cells(table, &line[indent..], &mut own);
         out.left.append(&mut own.left);

@@ -13,6 +13,8 @@ const READ: [&str; 6] =
 const WORDS: &str = "data-say";
 /// What stands before words in a style sheet.
 const CONTENT: &str = "content: \"";
+/// Elements that hold nothing.
+const VOID: [&str; 7] = ["br", "hr", "img", "input", "link", "meta", "wbr"];
 /// Marks of an element with text from outside.
 const OUTSIDE: [&str; 2] = [" translate=\"no\"", " dir=\"auto\""];
 /// Elements whose text is no sentence of ours.
@@ -49,7 +51,8 @@ pub(super) fn said(table: &Table, page: &str, code: &str) -> Said {
             None => {
                 attributes(table, tag, name == "html", code, &mut out);
                 let keeps = KEPT.contains(&name) || OUTSIDE.iter().any(|mark| tag.contains(mark));
-                if keeps && !tag.starts_with("</") && !tag.ends_with("/>") {
+                let closes = tag.starts_with("</") || tag.ends_with("/>") || VOID.contains(&name);
+                if keeps && !closes {
                     kept = Some((name.to_owned(), 1));
                 }
             }

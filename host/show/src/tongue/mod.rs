@@ -114,13 +114,6 @@ impl Tongue {
         self.table().map_or(Cow::Borrowed(json), |table| Cow::Owned(markup::json(table, json).text))
     }
 
-    /// What a person typed, as the program reads it: a number may have the language's own comma.
-    #[must_use]
-    pub fn typed(self, typed: &str) -> Cow<'_, str> {
-        let read = (self == Self::German).then(|| numbers::with_point(typed)).flatten();
-        read.map_or(Cow::Borrowed(typed), Cow::Owned)
-    }
-
     fn table(self) -> Option<&'static Table> {
         static GERMAN: OnceLock<Table> = OnceLock::new();
         match self {
@@ -160,4 +153,10 @@ pub fn tried(topics: Option<&[&'static str]>, kind: Kind, text: &str) -> Said {
 #[must_use]
 pub fn faults() -> Vec<Fault> {
     Table::of(&german::TOPICS).1
+}
+
+#[test]
+fn the_tables_are_sound() {
+    let all: Vec<_> = faults().into_iter().map(|one| (one.english, one.why)).collect();
+    assert!(all.is_empty(), "{all:#?}");
 }

@@ -1,9 +1,26 @@
 //! Numbers with a decimal comma.
 
+/// Marks around what is kept as it is: for private use in Unicode, and taken away again.
+pub(super) const KEPT: [char; 2] = ['\u{f8e0}', '\u{f8e1}'];
+/// A time in seconds since 1970 has so many digits before its point.
+const STAMP: usize = 10;
+
 /// Decimal points as commas, in numbers that are values: not in versions, addresses, names of
 /// files, times of day or options.
 pub(super) fn with_comma(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
+    // What is kept, or stands between backticks, is as it is typed.
+    for (n, outside) in text.split([KEPT[0], KEPT[1]]).enumerate() {
+        for (m, plain) in outside.split('`').enumerate() {
+            out.push_str(if m == 0 { "" } else { "`" });
+            let stays = n % 2 == 1 || m % 2 == 1;
+            if stays { out.push_str(plain) } else { plain_with_comma(plain, &mut out) }
+        }
+    }
+    out
+}
+
+fn plain_with_comma(text: &str, out: &mut String) {
     let mut rest = text;
     while let Some(at) = rest.find(|c: char| c.is_ascii_digit()) {
         let (before, after) = rest.split_at(at);
@@ -18,7 +35,8 @@ pub(super) fn with_comma(text: &str) -> String {
             && after[number.len() + 1..].starts_with(|c: char| c.is_ascii_digit());
         let alone = !leads.is_some_and(part_of_name) && !follows.is_some_and(is_name) && !time;
         let points = number.matches('.').count();
-        let fits = points == 1 && alone && !goes_on.is_some_and(is_name);
+        let stamp = number.find('.').is_some_and(|at| at >= STAMP);
+        let fits = points == 1 && alone && !stamp && !goes_on.is_some_and(is_name);
         if fits {
             out.push_str(&number.replace('.', ","))
         } else {
@@ -33,7 +51,6 @@ pub(super) fn with_comma(text: &str) -> String {
         }
     }
     out.push_str(rest);
-    out
 }
 
 /// What follows a number that is part of a name; a unit may follow it without a space.
@@ -51,61 +68,9 @@ fn only_values_have_a_comma() {
         ("12676.5", "12676,5"),
         ("0.16: within; 2.5:30", "0,16: within; 2.5:30"),
         ("Pass 3. 4 left.", "Pass 3. 4 left."),
+        ("`--right 1.5` 1.5 (1700000000.5)", "`--right 1.5` 1,5 (1700000000.5)"),
+        ("a \u{f8e0}r 1.5\u{f8e1} 1.5", "a r 1.5 1,5"),
     ] {
         assert_eq!(with_comma(english), german);
-    }
-}
-
-/// A number as it is typed where it has a decimal comma, as the program reads it. Only a text of
-/// numbers and their units is one; any other stays.
-pub(super) fn with_point(typed: &str) -> Option<String> {
-    let mut changed = false;
-    let words: Vec<String> = typed
-        .split(' ')
-        .map(|word| {
-            let point = number_with_point(word);
-            changed |= point.is_some();
-            point.or_else(|| is_beside_a_number(word).then(|| word.to_owned()))
-        })
-        .collect::<Option<_>>()?;
-    changed.then(|| words.join(" "))
-}
-
-/// The longest of what may stand beside a number: a unit, or the key of what is typed.
-const BESIDE: usize = 4;
-
-fn is_beside_a_number(word: &str) -> bool {
-    let number = word.trim_start_matches(['-', '+']);
-    word.chars().count() <= BESIDE && !word.contains(',')
-        || number.parse::<f64>().is_ok_and(f64::is_finite)
-}
-
-/// A number with one comma, its unit behind it or not.
-fn number_with_point(word: &str) -> Option<String> {
-    let inner = word.trim_start_matches(['-', '+', '"']);
-    let (whole, rest) = inner.split_once(',')?;
-    let digits = rest.find(|c: char| !c.is_ascii_digit()).unwrap_or(rest.len());
-    let all_digits = |part: &str| !part.is_empty() && part.bytes().all(|c| c.is_ascii_digit());
-    let unit = &rest[digits..];
-    let fits = all_digits(whole) && all_digits(&rest[..digits]);
-    (fits && unit.chars().count() <= BESIDE && !unit.contains([',', '.']))
-        .then(|| word.replacen(',', ".", 1))
-}
-
-#[test]
-fn a_comma_is_typed_in_numbers_alone() {
-    for (typed, read) in [
-        ("1,2 bar", Some("1.2 bar")),
-        ("12,5", Some("12.5")),
-        ("-0,04m", Some("-0.04m")),
-        ("328 ft 1,5 in", Some("328 ft 1.5 in")),
-        ("r 100,2", Some("r 100.2")),
-        ("1.2 bar", None),
-        ("Big one, wide", None),
-        ("1,2 bar gemessen", None),
-        ("1,2,3", None),
-        ("", None),
-    ] {
-        assert_eq!(with_point(typed).as_deref(), read, "{typed}");
     }
 }

@@ -32,9 +32,15 @@ impl Template {
                 name = number.to_string();
                 number += 1;
             }
-            names.push(name);
-            literals.push(String::new());
             rest = more;
+            // Nothing says where one value ends and the next begins: they are one.
+            match names.last_mut().filter(|_| literals.last().is_some_and(String::is_empty)) {
+                Some(before) => *before = format!("{before}+{name}"),
+                None => {
+                    names.push(name);
+                    literals.push(String::new());
+                }
+            }
         }
         literals.last_mut()?.push_str(rest);
         Some(Self { literals, names })
@@ -100,38 +106,23 @@ impl Template {
         out
     }
 
-    /// The values of the places in a text that was made by it: as short as they can be, none empty.
+    /// The values of the places in a text that was made by it: as short as they can be from the
+    /// left, none empty, and the same wherever a place has the same name.
     pub(super) fn values<'t>(&self, text: &'t str) -> Option<Vec<&'t str>> {
-        let inner = text.strip_prefix(self.head())?;
+        let mut rest = text.strip_prefix(self.head())?;
+        let (last, inner) = self.literals[1..].split_last()?;
         let mut values = Vec::with_capacity(self.names.len());
-        self.rest(inner, 1, &mut values).then_some(values)
-    }
-
-    fn rest<'t>(&self, text: &'t str, n: usize, values: &mut Vec<&'t str>) -> bool {
-        if n == self.literals.len() {
-            return text.is_empty();
+        for literal in inner {
+            // The first that fits leaves most for the others: no other one need be tried.
+            let first = rest.chars().next()?.len_utf8();
+            let at = first + rest[first..].find(literal.as_str())?;
+            values.push(&rest[..at]);
+            rest = &rest[at + literal.len()..];
         }
-        let literal = self.literals[n].as_str();
-        let last = n + 1 == self.literals.len();
-        let mut from = text.chars().next().map_or(0, char::len_utf8);
-        while from > 0 && from <= text.len() {
-            let at = match (last, literal.is_empty()) {
-                (true, _) => text.strip_suffix(literal).map(str::len).filter(|at| *at >= from),
-                (false, true) => Some(from),
-                (false, false) => text[from..].find(literal).map(|at| from + at),
-            };
-            let Some(at) = at else { return false };
-            values.push(&text[..at]);
-            if self.rest(&text[at + literal.len()..], n + 1, values) {
-                return true;
-            }
-            values.pop();
-            if last {
-                return false;
-            }
-            from = at + text[at..].chars().next().map_or(1, char::len_utf8);
-        }
-        false
+        values.push(rest.strip_suffix(last.as_str()).filter(|value| !value.is_empty())?);
+        let same = |n: usize| self.names[..n].iter().position(|name| *name == self.names[n]);
+        let agree = |n: usize| same(n).is_none_or(|before| values[before] == values[n]);
+        (0..values.len()).all(agree).then_some(values)
     }
 
     /// The text it makes of these values, which belong to the places of `other`.
@@ -172,6 +163,8 @@ mod tests {
         assert_eq!(english.places(), ["0", "1", "n"]);
         assert_eq!(english.values("Pass 3: of 100.0 m, {3}"), None);
         assert_eq!(Template::parse("{a"), None);
+        let beside = Template::parse("in {}{b} m").unwrap();
+        assert_eq!(beside.values("in 3.0 to 4 m").unwrap(), ["3.0 to 4"]);
     }
 
     #[test]

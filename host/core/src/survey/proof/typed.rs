@@ -1,7 +1,7 @@
 //! Readings of a terminal as they are typed, and how a capture keeps them.
 
 use super::Stated;
-use crate::units::{FOOT_M, KM_H_PER_M_S};
+use crate::units::{FOOT_M, KM_H_PER_M_S, with_point};
 
 /// A note that begins with this word is a reading.
 const WORD: &str = "shown";
@@ -85,7 +85,8 @@ pub fn note_out() -> String {
 
 /// Value, last step by its decimals, and unit.
 fn read(kind: ShownKind, typed: &str) -> Option<(f64, f64, f64)> {
-    let text = typed.trim();
+    let read = with_point(typed);
+    let text = read.trim();
     let end = text.find(|c: char| !(c.is_ascii_digit() || c == '.')).unwrap_or(text.len());
     let number: f64 = text[..end].parse().ok()?;
     let unit = kind.factor(&text[end..].trim().to_lowercase())?;
@@ -137,7 +138,8 @@ mod tests {
             (Speed, "2.22 m/s", Some((2.22, 0.01))),
             (Speed, "0", None),
             (Speed, "8000", None),
-            (Distance, "1234,5", None),
+            (Distance, "1234,5", Some((1234.5, 0.1))),
+            (Distance, "1,234", None),
             (Distance, "-3", None),
             (Distance, "12 kg", None),
             (Distance, "", None),

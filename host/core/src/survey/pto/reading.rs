@@ -4,6 +4,7 @@ use super::refusal::ReadingRefusal;
 use super::{ENDS_BEFORE_S, STEADY_SHARE, WINDOW_S};
 use crate::session::trail::{Spell, Trail};
 use crate::timeline::counts::{CountCurve, WHOLE_COUNT_U};
+use crate::units::with_point;
 use crate::wire::board::CountSample;
 use trundle_protocol::units::Channel;
 
@@ -61,7 +62,8 @@ pub fn note_out() -> String {
 }
 
 fn speed(text: &str) -> Option<f64> {
-    let rpm: f64 = text.trim().trim_end_matches("rpm").trim_end().parse().ok()?;
+    let read = with_point(text);
+    let rpm: f64 = read.trim().trim_end_matches("rpm").trim_end().parse().ok()?;
     RPM.contains(&rpm).then_some(rpm)
 }
 

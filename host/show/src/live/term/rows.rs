@@ -1,7 +1,7 @@
 //! The parts of the screen, each as rows.
 
 use super::Scene;
-use super::lines::{Ink, LABEL, TextRow, beside};
+use super::lines::{Ink, LABEL, TextRow, beside, wrapped};
 use crate::live::keys::Open;
 use crate::model::{
     CoursePosition, FigureRow, Link, LinkState, OpenPass, PassRow, PassState, Speed, View,
@@ -129,7 +129,7 @@ pub fn open_pass(view: &View, width: usize, ink: Ink) -> Vec<TextRow> {
         {
             words = format!("{picture}  {words}");
         }
-        rows.extend(ink.wrapped(texts::LABEL_COURSE, &words, width, style));
+        rows.extend(wrapped(&ink.say(texts::LABEL_COURSE), &words, width, style));
     }
     rows
 }
