@@ -7,24 +7,20 @@ cd "$(dirname "$0")/.."
 build=${CARGO_TARGET_DIR:-target}
 top=$PWD
 fail() { printf 'windows: %s\n' "$*" >&2; exit 1; }
-install() { bash "$top/.ci/install.sh" --no-install-recommends "$@"; }
 . .ci/wine.sh
 
 packages=()
 command -v x86_64-w64-mingw32-gcc >/dev/null || packages+=(gcc-mingw-w64-x86-64)
 wine >/dev/null || packages+=(wine64)
-[ "${#packages[@]}" -eq 0 ] || install "${packages[@]}"
+[ "${#packages[@]}" -eq 0 ] || bash .ci/install.sh --no-install-recommends "${packages[@]}"
 wine=$(wine) || fail "wine64 is missing and could not be installed"
 # Before anything is exported for the other target, which would build all of it anew.
 cargo build --release --workspace --locked
-# The standard library for the target: rustup's, else Debian's sources of it.
-if ! (. host/package/windows-target.sh) 2>/dev/null; then
-    rustup target add x86_64-pc-windows-gnu || install rustc-web rust-web-src
-fi
-. host/package/windows-target.sh
-printf '%s, %s, options: %s\n' "$("${RUSTC:-rustc}" --version)" "$("$wine" --version)" "${windows_options[*]}"
+. .ci/cross.sh
+cross_for x86_64-pc-windows-gnu
+printf '%s, %s, options: %s\n' "$("${RUSTC:-rustc}" --version)" "$("$wine" --version)" "${cross_options[*]}"
 
-"${windows_cargo[@]}" build --release --locked -p trundle --bin trundle "${windows_options[@]}"
+cargo build --release --locked -p trundle --bin trundle "${cross_options[@]}"
 
 folder=$(mktemp -d)
 simulator=
@@ -35,7 +31,7 @@ finish() {
 }
 trap finish EXIT
 export WINEDEBUG=-all WINEPREFIX=$folder/prefix
-cp "$build/$windows_target/release/trundle.exe" logs/*.capture "$folder/"
+cp "$build/$cross_target/release/trundle.exe" logs/*.capture "$folder/"
 cd "$folder"
 random_bytes .
 case $build in /*) native=$build/release ;; *) native=$top/$build/release ;; esac

@@ -1,10 +1,12 @@
 #!/usr/bin/env bash
 # The packages: built, installed into an empty root, run from there and removed again, and looked
-# over by lintian; those for Windows under Wine. None is over 12 MB; packed again they are the same
-# bytes; what each says that it contains is checked by SPDX's own tool. What they hold for the
+# over by lintian; those for Windows under Wine, those for 64-bit ARM by an emulator of the processor,
+# where every result is this computer's to the byte. None is over 12 MB; packed again they are the
+# same bytes; what each says that it contains is checked by SPDX's own tool. What they hold for the
 # counter board: its two files are held to their format and to the images, and what the documents
 # link and show lies beside them.
-# The quick build is packed here; `host/package/release.sh FOLDER` alone makes the small one.
+# How soon the installed program answers with its first page is printed. The quick build is packed
+# here; `host/package/release.sh FOLDER` alone makes the small one.
 set -euo pipefail
 cd "$(dirname "$0")/.."
 
@@ -15,11 +17,15 @@ command -v lintian >/dev/null || packages+=(lintian)
 command -v dpkg-deb >/dev/null || packages+=(dpkg)
 command -v makensis >/dev/null || packages+=(nsis)
 command -v x86_64-w64-mingw32-gcc >/dev/null || packages+=(gcc-mingw-w64-x86-64)
+command -v aarch64-linux-gnu-gcc >/dev/null || packages+=(gcc-aarch64-linux-gnu)
+[ -e /usr/aarch64-linux-gnu/lib/libc.so ] || packages+=(libc6-dev-arm64-cross)
+command -v qemu-aarch64 >/dev/null || packages+=(qemu-user)
 . .ci/installed.sh
 . .ci/wine.sh
+. .ci/cross.sh
 wine >/dev/null || packages+=(wine64)
 [ "${#packages[@]}" -eq 0 ] || bash .ci/install.sh --no-install-recommends "${packages[@]}"
-for tool in makensis lintian dpkg-deb dpkg python3 arm-none-eabi-objcopy; do
+for tool in makensis lintian dpkg-deb dpkg python3 arm-none-eabi-objcopy qemu-aarch64; do
     command -v "$tool" >/dev/null || fail "$tool is missing and could not be installed"
 done
 venv=${CARGO_TARGET_DIR:-$top/target}/ci/venv-package
@@ -28,13 +34,17 @@ venv=${CARGO_TARGET_DIR:-$top/target}/ci/venv-package
 folder=$(mktemp -d)
 trap 'rm -rf "$folder"' EXIT
 
+# Not in this shell, where what it exports would build all else anew.
+for target in x86_64-pc-windows-gnu aarch64-unknown-linux-gnu; do
+    (cross_for "$target" && "${RUSTC:-rustc}" --version && echo "options: ${cross_options[*]}")
+done
 PROFILE=release host/package/release.sh "$folder/out"
 # Packed again, later: the same bytes.
 PROFILE=release host/package/release.sh "$folder/again" >/dev/null
 cmp "$folder/out/SHA256SUMS" "$folder/again/SHA256SUMS" || fail "packed twice, not the same bytes"
 cd "$folder/out"
 sha256sum --check --strict SHA256SUMS
-[ "$(wc -l <SHA256SUMS)" -eq 4 ] || fail "not four packages"
+[ "$(wc -l <SHA256SUMS)" -eq 6 ] || fail "not six packages"
 
 # The board's folder in a package: $1 is the folder, $2 its package in words.
 board() {
@@ -69,42 +79,57 @@ PYTHON
     done
 }
 
-deb=$(ls ./*.deb)
-dpkg-deb --info "$deb"
-dpkg-deb --contents "$deb"
-dpkg -x "$deb" "$folder/root"
-version=$(dpkg-deb --field "$deb" Version)
-said=$("$folder/root/usr/bin/trundle" --version)
-[ "$(head -n 1 <<<"$said")" = "trundle $version" ] || fail "--version: $said"
-grep -qx "commit $(git -C "$top" rev-parse --short=12 HEAD)" <<<"$said" || fail "--version: $said"
-cmp "$folder/root/usr/lib/udev/rules.d/70-trundle.rules" "$top/host/package/70-trundle.rules"
-for file in copyright LICENSE-MIT LICENSE-APACHE notices.txt.gz changelog.gz README.md.gz guide.md.gz \
-    handbook.html; do
-    [ -s "$folder/root/usr/share/doc/trundle/$file" ] || fail "no $file"
-done
-for file in applications/trundle.desktop icons/hicolor/scalable/apps/trundle.svg \
-    icons/hicolor/48x48/apps/trundle.png doc/trundle/contents.spdx.json; do
-    [ -s "$folder/root/usr/share/$file" ] || fail "the .deb: no $file"
-done
 large=$(find . -type f -size +12000000c)
 [ -z "$large" ] || fail "over 12 MB: $large"
-board "$folder/root/usr/share/trundle/board" "the .deb"
-[ "$(realpath "$folder/root/usr/share/doc/trundle/board")" = \
-    "$(realpath "$folder/root/usr/share/trundle/board")" ] ||
-    fail "the .deb: the documents do not lead to the board's folder"
+ls -l
+own=$(dpkg --print-architecture)
+version=$(dpkg-deb --field ./*_"$own".deb Version)
+
+# A .deb, unpacked into the folder.
+unpacked_deb() { # DEB FOLDER
+    local documents=$2/usr/share/doc/trundle file
+    dpkg-deb --info "$1"
+    dpkg-deb --contents "$1"
+    dpkg -x "$1" "$2"
+    cmp "$2/usr/lib/udev/rules.d/70-trundle.rules" "$top/host/package/70-trundle.rules"
+    for file in copyright LICENSE-MIT LICENSE-APACHE notices.txt.gz changelog.gz README.md.gz \
+        guide.md.gz handbook.html contents.spdx.json; do
+        [ -s "$documents/$file" ] || fail "$1: no $file"
+    done
+    for file in applications/trundle.desktop icons/hicolor/scalable/apps/trundle.svg \
+        icons/hicolor/48x48/apps/trundle.png; do
+        [ -s "$2/usr/share/$file" ] || fail "$1: no $file"
+    done
+    board "$2/usr/share/trundle/board" "$1"
+    [ "$(realpath "$documents/board")" = "$(realpath "$2/usr/share/trundle/board")" ] ||
+        fail "$1: the documents do not lead to the board's folder"
+    lintian --fail-on error,warning --info "$1"
+}
+for deb in ./*.deb; do unpacked_deb "$deb" "$folder/root-$(dpkg-deb --field "$deb" Architecture)"; done
+# What is no program and says nothing of it is the same for every processor.
+diff -r --exclude=notices.txt.gz --exclude=contents.spdx.json \
+    "$folder"/root-{"$own",arm64}/usr/share || fail "the two .deb differ in more than the program"
+
+deb=$(ls ./*_"$own".deb)
 installed "$folder/db" "$deb"
+program=$folder/db/usr/bin/trundle
+said=$("$program" --version)
+[ "$(head -n 1 <<<"$said")" = "trundle $version" ] || fail "--version: $said"
+grep -qx "commit $(git -C "$top" rev-parse --short=12 HEAD)" <<<"$said" || fail "--version: $said"
 # The installed program gives the stored results.
 for capture in "$top"/logs/*.capture; do
     # 1 says that the result is flagged: it is there all the same.
-    { "$folder/db/usr/bin/trundle" work "$capture" --json || [ $? -eq 1 ]; } |
+    { "$program" work "$capture" --json || [ $? -eq 1 ]; } |
         cmp - "$top/tests/data/golden/$(basename "$capture" .capture).work.json"
 done
+python3 -B "$top/.ci/start.py" "$program"
 removed "$folder/db" || fail "the .deb: something stays"
-lintian --fail-on error,warning --info "$deb"
+bash "$top/.ci/arm64-program.sh" ./*_arm64.deb ./*-linux-aarch64.tar.gz \
+    "$folder/root-$own/usr/bin/trundle"
 
 mkdir "$folder/tar" "$folder/zip"
-tar -xzf ./*.tar.gz -C "$folder/tar"
-cmp "$folder"/tar/trundle-*/trundle "$folder/root/usr/bin/trundle"
+for packed in ./*.tar.gz; do tar -xzf "$packed" -C "$folder/tar"; done
+cmp "$folder"/tar/trundle-*-linux-"$(uname -m)"/trundle "$folder/root-$own/usr/bin/trundle"
 python3 -m zipfile -e ./*.zip "$folder/zip"
 for unpacked in "$folder"/tar/trundle-* "$folder"/zip/trundle-*; do
     name=$(basename "$unpacked")

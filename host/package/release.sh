@@ -1,9 +1,11 @@
 #!/usr/bin/env bash
-# Build what is given to people, into a folder: a .deb and a .tar.gz for Linux, a .zip for
-# Windows, and SHA256SUMS. Each holds the counter board too (the files that are dragged onto it and
-# the guide by which it is built), and the script for many laptops.
+# Build what is given to people, into a folder: a .deb and a .tar.gz for Linux, here and on 64-bit
+# ARM, a .zip for Windows, and SHA256SUMS. Each holds the counter board too (the files that are
+# dragged onto it and the guide by which it is built), and the script for many laptops.
 #
-# usage: host/package/release.sh FOLDER [linux|windows|all]
+# usage: host/package/release.sh FOLDER [linux|arm64|windows|all]
+#
+# Handbook and manual pages come from the program for this computer in every package.
 #
 # PROFILE=release takes the quick build in place of the small one; for Linux it is the one of the
 # whole workspace, which the checks run.
@@ -17,15 +19,17 @@ set -euo pipefail
 cd "$(dirname "$0")/../.."
 
 fail() { printf 'release: %s\n' "$*" >&2; exit 1; }
-[ $# -ge 1 ] || fail "usage: host/package/release.sh FOLDER [linux|windows|all]"
+[ $# -ge 1 ] || fail "usage: host/package/release.sh FOLDER [linux|arm64|windows|all]"
 mkdir -p "$1"
 out=$(cd "$1" && pwd)
 top=$PWD
 what=${2:-all}
-case $what in linux | windows | all) ;; *) fail "not linux, windows or all: $what" ;; esac
+case $what in
+    linux | arm64 | windows | all) ;;
+    *) fail "not linux, arm64, windows or all: $what" ;;
+esac
 profile=${PROFILE:-dist}
 package=host/package
-windows=x86_64-pc-windows-gnu
 build=${CARGO_TARGET_DIR:-target}
 version=$(sed -n 's/^version = "\(.*\)"$/\1/p' Cargo.toml | head -n 1)
 [ -n "$version" ] || fail "Cargo.toml has no version"
@@ -37,7 +41,7 @@ export TRUNDLE_COMMIT="${TRUNDLE_COMMIT:-$(git rev-parse --short=12 HEAD)}"
 [ -z "$(git status --porcelain --untracked-files=no)" ] ||
     echo "release: changes that are not committed are packed under the commit before them" >&2
 tools=(cargo python3 dpkg-deb tar gzip strip readelf sha256sum)
-[ "$what" = linux ] || tools+=(makensis)
+case $what in windows | all) tools+=(makensis) ;; esac
 for tool in "${tools[@]}"; do
     command -v "$tool" >/dev/null || fail "$tool is missing"
 done
@@ -53,6 +57,13 @@ program() {
     local packages=(-p trundle --bin trundle)
     [ "$profile" != release ] || packages=(--workspace)
     cargo build --profile "$profile" --locked "${packages[@]}"
+}
+
+# The program for another system.
+cross() { # TARGET
+    # shellcheck source=host/package/cross-target.sh
+    . "$package/cross-target.sh" "$1"
+    cargo build --profile "$profile" --locked -p trundle --bin trundle "${cross_options[@]}"
 }
 
 # Links lead to where the files lie in the package.
@@ -83,7 +94,7 @@ board() { # FOLDER
 
 # What shell and manual want to know, as the program itself states it.
 extras() { # ROOT
-    local root=$1 program=$1/usr/bin/trundle page
+    local root=$1 program=$build/$profile/trundle page
     "$program" manual "$stage/man" >/dev/null
     for page in "$stage"/man/*.1; do
         install -D -m 644 "$page" "$root/usr/share/man/man1/$(basename "$page")"
@@ -105,7 +116,7 @@ extras() { # ROOT
 # The newest version of the C library that a program asks for.
 libc_wanted() { readelf --version-info --wide "$1" | grep -o 'GLIBC_[0-9.]*' | sort -Vu | tail -n 1; }
 
-deb() { # ROOT
+deb() { # ROOT ARCHITECTURE
     local root=$1 doc=$1/usr/share/doc/trundle needs
     mkdir -p "$root/DEBIAN"
     gzip -9 -n "$doc/notices.txt" "$doc/README.md" "$doc/guide.md"
@@ -117,7 +128,7 @@ deb() { # ROOT
     cat >"$root/DEBIAN/control" <<CONTROL
 Package: trundle
 Version: $version
-Architecture: $(dpkg --print-architecture)
+Architecture: $2
 Maintainer: $maintainer
 Installed-Size: $(du -k -s --exclude=DEBIAN "$root" | cut -f 1)
 Depends: libc6 (>= ${needs#GLIBC_}), libgcc-s1
@@ -133,16 +144,28 @@ CONTROL
         xargs md5sum) >"$root/DEBIAN/md5sums"
     dated "$root"
     dpkg-deb --root-owner-group -Zxz --build "$root" \
-        "$out/trundle_${version}_$(dpkg --print-architecture).deb"
+        "$out/trundle_${version}_$2.deb"
 }
 
 linux() {
-    local target name root=$stage/deb
+    local target
     target=$(rustc -vV | sed -n 's/^host: //p')
-    name=trundle-$version-linux-$(uname -m)
     program
-    install -D -m 755 "$build/$profile/trundle" "$root/usr/bin/trundle"
-    strip "$root/usr/bin/trundle"
+    linux_packages "$target" "$(dpkg --print-architecture)" "$build/$profile/trundle" strip
+}
+
+# In a shell of its own, as every build for another system: what it exports would build all else
+# anew.
+arm64() (
+    program
+    cross aarch64-unknown-linux-gnu
+    linux_packages "$cross_target" arm64 "$build/$cross_target/$profile/trundle" "$cross_tools-strip"
+)
+
+linux_packages() { # TARGET ARCHITECTURE PROGRAM STRIP
+    local target=$1 name=trundle-$version-linux-${1%%-*} root=$stage/deb-$2
+    install -D -m 755 "$3" "$root/usr/bin/trundle"
+    "$4" "$root/usr/bin/trundle"
     install -D -m 644 "$package/70-trundle.rules" "$root/usr/lib/udev/rules.d/70-trundle.rules"
     documents "$root/usr/share/doc/trundle" "$target"
     extras "$root"
@@ -156,19 +179,16 @@ linux() {
     dated "$stage/$name"
     tar --create --sort=name --owner=0 --group=0 --numeric-owner --directory "$stage" "$name" |
         gzip -9 -n >"$out/$name.tar.gz"
-    deb "$root"
+    deb "$root" "$2"
 }
 
-for_windows() {
-    local name=trundle-$version-windows-x86_64
+for_windows() (
+    name=trundle-$version-windows-x86_64
     program
-    # shellcheck source=host/package/windows-target.sh
-    . "$package/windows-target.sh"
-    "${windows_cargo[@]}" build --profile "$profile" --locked -p trundle --bin trundle \
-        "${windows_options[@]}"
-    install -D -m 755 "$build/$windows/$profile/trundle.exe" "$stage/$name/trundle.exe"
-    x86_64-w64-mingw32-strip "$stage/$name/trundle.exe"
-    documents "$stage/$name" "$windows"
+    cross x86_64-pc-windows-gnu
+    install -D -m 755 "$build/$cross_target/$profile/trundle.exe" "$stage/$name/trundle.exe"
+    "$cross_tools-strip" "$stage/$name/trundle.exe"
+    documents "$stage/$name" "$cross_target"
     board "$stage/$name/board"
     dated "$stage/$name"
     (cd "$stage" && python3 - "$name" "$out/$name.zip" <<'ZIP'
@@ -181,7 +201,7 @@ with zipfile.ZipFile(sys.argv[2], "w", zipfile.ZIP_DEFLATED, compresslevel=9) as
 ZIP
     )
     setup "$stage/$name"
-}
+)
 
 # The set-up program. It removes what it brought, name by name, so that nothing else can go.
 # shellcheck disable=SC2016 # what begins with a dollar is NSIS's own
@@ -209,9 +229,9 @@ firmware-sim/pico/build.sh ||
 maintainer="Trundle maintainers <trundle@example.invalid>"
 case $what in
     linux) linux ;;
+    arm64) arm64 ;;
     windows) for_windows ;;
-    all) linux; for_windows ;;
-    *) fail "not linux, windows or all: $what" ;;
+    all) linux; arm64; for_windows ;;
 esac
 cd "$out"
 sha256sum trundle[_-]* >SHA256SUMS
