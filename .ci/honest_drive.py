@@ -5,6 +5,7 @@ radians. Numbers about tractors and receivers without a source are common practi
 """
 
 import dataclasses
+import itertools
 import math
 
 import numpy as np
@@ -87,14 +88,17 @@ RECEIVERS = {
 
 def markov(rng, n, step, sigma, tau):
     """First-order Gauss-Markov noise."""
+    return np.array(list(markov_one_by_one(rng, n, step, sigma, tau)))
+
+
+def markov_one_by_one(rng, n, step, sigma, tau):
+    """The same, calculated only as far as it is asked for; all of its randomness is drawn at once."""
     keep = math.exp(-step / tau)
     push = rng.normal(size=n) * sigma * math.sqrt(1 - keep * keep)
-    out = np.empty(n)
-    at = rng.normal() * sigma
-    for i, p in enumerate(push.tolist()):
-        at = at * keep + p
-        out[i] = at
-    return out
+    walk = itertools.accumulate(push.tolist(), lambda at, p: at * keep + p,
+                                initial=rng.normal() * sigma)
+    next(walk)
+    return walk
 
 
 def smooth_noise(rng, n, step, sigma, length):

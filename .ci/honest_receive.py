@@ -104,8 +104,9 @@ class Sentences:
     def epoch(self, i):
         a, f = self.a, self.fixes
         utc = self.start + datetime.timedelta(microseconds=round(float(f.stamp[i]) * 1e6))
-        fine = f"{utc:%H%M%S}.{utc.microsecond // 1000:03d}"
-        time, day = fine[:-1], f"{utc:%d%m%y}"
+        said = utc.isoformat(timespec="milliseconds")  # 2026-01-05T12:34:56.789
+        fine = said[11:13] + said[14:16] + said[17:]
+        time, day = fine[:-1], said[8:10] + said[5:7] + said[2:4]
         where = (angle(self.lat[i], 2, "NS", a.digits) + ","
                  + angle(self.lon[i], 3, "EW", a.digits))
         q = int(f.quality[i])
@@ -134,7 +135,7 @@ class Sentences:
 
 def rfc3339(start, seconds):
     at = start + datetime.timedelta(microseconds=round(float(seconds) * 1e6))
-    return at.strftime("%Y-%m-%dT%H:%M:%S.%f") + "Z"
+    return at.isoformat(timespec="microseconds") + "Z"
 
 
 def write(drive, rng, folder):
@@ -183,12 +184,10 @@ def table_clock(a, rng, start):
 
 
 def write_counts(folder, a, clock, t, counts):
-    names = list(counts)
-    rows = zip(t.tolist(), *(counts[name].tolist() for name in names))
-    with (folder / "counts.csv").open("w") as out:
-        out.write(f"{'board_s' if a.form == 'board' else 'utc'},{','.join(names)}\n")
-        out.writelines(
-            f"{clock(row[0])},{','.join(str(c % 2**32) for c in row[1:])}\n" for row in rows)
+    columns = [map(str, (c % 2**32).tolist()) for c in counts.values()]
+    rows = [f"{'board_s' if a.form == 'board' else 'utc'},{','.join(counts)}",
+            *map(",".join, zip(map(clock, t.tolist()), *columns))]
+    (folder / "counts.csv").write_text("\n".join(rows) + "\n")
 
 
 def write_nmea(folder, a, rng, clock, sentences):

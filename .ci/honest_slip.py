@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 
-from honest_drive import STEP_M, STEP_S, Drive, markov, smooth_noise
+from honest_drive import STEP_M, STEP_S, Drive, markov_one_by_one, smooth_noise
 from honest_families import Family, usual
 from honest_receive import write
 from honest_run import random, run
@@ -54,10 +54,11 @@ class Ride(Drive):
     def drive_along(self, speed_at):
         """Speed follows what is wanted within a second or so; rest before and after."""
         rng, end = self.rng, self.arc[-1]
-        noise = 1 + self.setting.speed_noise * markov(rng, 400_000, STEP_S, 1.0, 3.0).clip(-3, 3)
+        noise = markov_one_by_one(rng, 400_000, STEP_S, 1.0, 3.0)
         s, v, ways = 0.0, 0.0, [0.0] * int(rng.uniform(30, 35) / STEP_S)
-        for i in range(len(noise)):
-            wanted = speed_at(s, i * STEP_S) * noise[i]
+        for i, much in enumerate(noise):
+            factor = 1 + self.setting.speed_noise * min(3.0, max(-3.0, much))
+            wanted = speed_at(s, i * STEP_S) * factor
             left = max(0.0, end - s)
             wanted = min(wanted, math.sqrt(2 * 0.4 * left) + 0.01)
             v += max(-1.5 * STEP_S, min(0.8 * STEP_S, wanted - v))
