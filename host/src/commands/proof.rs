@@ -279,6 +279,7 @@ mod tests {
             ("", Do::Press(Wish::Mark(due))),
             ("d 1234.5", note("shown distance 1234.5")),
             ("d  12.34 km ", note("shown distance 12.34 km")),
+            ("d 12,5", note("shown distance 12.5")),
             ("v 8.0", note("shown speed 8.0")),
             ("x", note("shown out")),
             ("x slipped", Do::Press(Wish::Reject(1, "slipped".to_owned()))),
@@ -288,7 +289,7 @@ mod tests {
         ] {
             assert_eq!(typed(line, &now), wanted, "{line:?}");
         }
-        for line in ["1234.5", "d", "d 12,5", "v fast", "mm", "q now"] {
+        for line in ["1234.5", "d", "d 1,234", "v fast", "mm", "q now"] {
             assert!(matches!(typed(line, &now), Do::Say(_)), "{line:?}");
         }
     }

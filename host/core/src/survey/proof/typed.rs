@@ -71,10 +71,11 @@ pub struct Shown {
     pub text: String,
 }
 
-/// The note that keeps a reading; `None` when the line is no plausible one.
+/// The note that keeps a reading, with a decimal point; `None` when the line is no plausible one.
 #[must_use]
 pub fn note_of(kind: ShownKind, typed: &str) -> Option<String> {
-    read(kind, typed).map(|_| format!("{WORD} {} {}", kind.word(), typed.trim()))
+    let value = with_point(typed);
+    read(kind, &value).map(|_| format!("{WORD} {} {}", kind.word(), value.trim()))
 }
 
 /// The note that takes the last reading out.
