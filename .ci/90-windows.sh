@@ -79,14 +79,7 @@ echo "a demonstration on Windows, recalculated here: the same bytes"
 # Here without pseudo-terminals, as there. The instants at which bytes come are not the same on two
 # runs, so the values agree as two measurements do: difference within the uncertainty of both.
 "$native" demo --inside --out inside >/dev/null
-python3 - demo/demo.json inside/demo.json <<'PYTHON'
-import json, sys
-wheels = [json.load(open(path))["channels"]["wheel"]["combined"] for path in sys.argv[1:]]
-values = [wheel["impulses_per_100m"] for wheel in wheels]
-uncertainty = sum(wheel["expanded_uncertainty"] ** 2 for wheel in wheels) ** 0.5
-print("wheel, there and here:", *values, "uncertainty of the difference:", uncertainty)
-sys.exit(abs(values[0] - values[1]) > uncertainty)
-PYTHON
+python3 "$top/.ci/two_demos.py" demo/demo.json inside/demo.json
 
 # Real serial ports, through Windows' own calls: COM12 and COM13 are a simulated tractor's.
 mkdir links

@@ -94,13 +94,6 @@ wait "$here_pid" || fail "the demonstration on this computer ended with $?"
 here_pid=''
 # The instants at which bytes come are not the same on two runs, so the values agree as two
 # measurements do: difference within the uncertainty of both.
-python3 - demo/demo.json here/demo.json <<'PYTHON'
-import json, sys
-wheels = [json.load(open(path))["channels"]["wheel"]["combined"] for path in sys.argv[1:]]
-values = [wheel["impulses_per_100m"] for wheel in wheels]
-uncertainty = sum(wheel["expanded_uncertainty"] ** 2 for wheel in wheels) ** 0.5
-print("wheel, there and here:", *values, "uncertainty of the difference:", uncertainty)
-sys.exit(abs(values[0] - values[1]) > uncertainty)
-PYTHON
+python3 "$top/.ci/two_demos.py" demo/demo.json here/demo.json
 cd /
 removed "$folder/root" || fail "the .deb: something stays"

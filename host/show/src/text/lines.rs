@@ -20,17 +20,21 @@ pub(crate) fn wrap(text: &str) -> String {
 
 fn wrap_line(line: &str, out: &mut String) {
     let indent = line.chars().take_while(|c| *c == ' ').count();
-    let mut column = 0;
-    for word in line.split_whitespace() {
+    out.extend(std::iter::repeat_n(' ', indent));
+    broken(line, indent, indent + 2, out);
+}
+
+/// Put the words of a text behind what ends at column `start`; no line gets wider than [`WIDTH`],
+/// and later lines begin at column `hang`.
+pub(crate) fn broken(text: &str, start: usize, hang: usize, out: &mut String) {
+    let mut column = start;
+    for (n, word) in text.split_whitespace().enumerate() {
         let width = word.chars().count();
-        if column == 0 {
-            out.extend(std::iter::repeat_n(' ', indent));
-            column = indent;
-        } else if column + 1 + width > WIDTH {
+        if n > 0 && column + 1 + width > WIDTH {
             out.push('\n');
-            out.extend(std::iter::repeat_n(' ', indent + 2));
-            column = indent + 2;
-        } else {
+            out.extend(std::iter::repeat_n(' ', hang));
+            column = hang;
+        } else if n > 0 {
             out.push(' ');
             column += 1;
         }

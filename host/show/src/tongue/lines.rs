@@ -2,7 +2,7 @@
 
 use super::Said;
 use super::table::Table;
-use crate::text::lines::{WIDTH, wrap};
+use crate::text::lines::{WIDTH, broken, wrap};
 
 /// What stands before a command as it is typed.
 const USAGE: &str = "Usage:";
@@ -99,20 +99,8 @@ fn hung(line: &str) -> Option<String> {
     if line.chars().count() <= WIDTH || column > WIDTH / 2 {
         return None;
     }
-    let (mut out, mut used) = (before.to_owned(), column);
-    for (n, word) in last.split_whitespace().enumerate() {
-        let width = word.chars().count();
-        if n > 0 && used + 1 + width > WIDTH {
-            out.push('\n');
-            out.extend(std::iter::repeat_n(' ', column));
-            used = column;
-        } else if n > 0 {
-            out.push(' ');
-            used += 1;
-        }
-        out.push_str(word);
-        used += width;
-    }
+    let mut out = before.to_owned();
+    broken(last, column, column, &mut out);
     out.push('\n');
     Some(out)
 }
