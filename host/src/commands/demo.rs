@@ -74,11 +74,11 @@ fn pace(word: &str) -> Result<f64, String> {
 /// [`Trouble`] when ports or files cannot be had.
 pub fn run(args: &DemoArgs) -> Result<u8, Trouble> {
     if args.list {
-        // The names are to be typed.
-        for line in Scenario::list().lines() {
-            let at = line.find("  ").unwrap_or(0);
-            let at = at + line[at..].len() - line[at..].trim_start().len();
-            out::say_raw(&format!("{}{}\n", &line[..at], tongue::in_force().text(&line[at..])));
+        let width = Scenario::names().map(str::len).max().unwrap_or_default();
+        // The names are to be typed: only what they are for is said in the language in force.
+        for name in Scenario::names() {
+            let about = tongue::in_force().text(Scenario::about(name).unwrap_or_default());
+            out::say_raw(&format!("{name:width$}  {about}\n"));
         }
         return Ok(exit::OK);
     }
