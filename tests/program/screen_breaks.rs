@@ -18,6 +18,7 @@ use trundle::ports::serial::BytePort;
 use trundle::recorder::capture_file::CaptureWriter;
 use trundle::recorder::capture_read::read_capture;
 use trundle::recorder::live::{LiveEvent, LiveJob, LiveSetup, OpenPart, Parts};
+use trundle::shell::out;
 use trundle_bounds::streams::owned;
 use trundle_core::capture::{Entry, HostMarkAction};
 use trundle_core::session::{Keeps, Session};
@@ -25,6 +26,8 @@ use trundle_sim::pty::Pty;
 
 /// Variable with the file that tells the child that its screen was seen.
 const SEEN: &str = "TEST_SCREEN_SEEN";
+/// Lines that the child says before its screen opens.
+const BEFORE: usize = 2_000;
 /// What the child prints when the job went on to its end.
 const WENT_ON: &str = "the job went on and was saved";
 
@@ -113,6 +116,9 @@ fn a_job_whose_screen_breaks() {
     let play = Play { title: "a screen that breaks", before: String::new(), bell: false };
     let only = OnlyAtTheEnd { method: Arc::new(Nothing), help: "" };
     let task = Breaks { only, seen: std::env::var(SEEN).unwrap().into() };
+    // More than the terminal takes at once, so that it is still being written when the screen opens.
+    out::live();
+    (0..BEFORE).for_each(|number| out::say_live(&format!("said before, {number}")));
     // No end: the screen broke, and the job is still there.
     assert!(on_screen(&mut Desk::new(&job, task, None), play).is_none());
     job.host_mark(HostMarkAction::Note, "after the screen");
@@ -177,9 +183,13 @@ fn a_screen_that_breaks_gives_the_terminal_back_and_the_job_goes_on() {
     let said = String::from_utf8_lossy(&said).into_owned();
     assert!(status.success(), "{said}");
     assert!(seen.exists(), "the terminal was never taken over: {said}");
+    let (before_it, _) = said.split_once("\u{1b}[?1049h").expect("it was never a screen");
+    let last = before_it.lines().last();
+    let expected = format!("said before, {}", BEFORE - 1);
+    assert_eq!(last, Some(&*expected), "words came into the pictures");
     // Out of the alternate screen, the cursor back, and only then the words.
     let (_, after) = said.rsplit_once("\u{1b}[?1049l").expect("it stayed a screen");
-    assert!(said.contains("\u{1b}[?1049h") && said.contains("\u{1b}[?25h"), "{said:?}");
+    assert!(said.contains("\u{1b}[?25h"), "{said:?}");
     assert!(after.contains("The screen failed"), "{after}");
     assert!(after.contains("a fault of the picture"), "the reason is not told: {after}");
     assert!(after.contains(WENT_ON), "{after}");

@@ -268,6 +268,8 @@ pub fn is_closed() -> bool {
 fn start_writer(busy: Arc<AtomicBool>, gone: Arc<AtomicBool>) -> io::Result<SyncSender<Vec<u8>>> {
     let (sender, pictures) = sync_channel::<Vec<u8>>(1);
     std::thread::Builder::new().spawn(move || {
+        // Another thread writes what was said until now: it must not come into a picture.
+        out::flush();
         for picture in pictures {
             let mut terminal = io::stdout().lock();
             if terminal.write_all(&picture).and_then(|()| terminal.flush()).is_err() {
