@@ -14,6 +14,7 @@ cargo build --release --workspace --locked
 "$build/release/bus-sweep" 20
 # The tests that try a few seeds in a quick run, on all of theirs; the sweeps among them too. As parts
 # of the workspace, so that nothing is built once more for the check of the page.
-tests=(cargo test --release --workspace --locked --test core)
-TEST_SEEDS=all "${tests[@]}" --test program
-"${tests[@]}" -- --ignored --nocapture speeds::
+tests=(cargo test --release --workspace --locked)
+TEST_SEEDS=all "${tests[@]}" --test core
+TEST_SEEDS=all "${tests[@]}" --test program -- replay_shared::
+"${tests[@]}" --test core -- --ignored --nocapture speeds::
