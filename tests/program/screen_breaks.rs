@@ -116,7 +116,7 @@ fn a_job_whose_screen_breaks() {
     let play = Play { title: "a screen that breaks", before: String::new(), bell: false };
     let only = OnlyAtTheEnd { method: Arc::new(Nothing), help: "" };
     let task = Breaks { only, seen: std::env::var(SEEN).unwrap().into() };
-    // More than the terminal takes at once, so that it is still being written when the screen opens.
+    // More than the terminal takes at once: it is still being written when the screen opens.
     out::live();
     (0..BEFORE).for_each(|number| out::say_live(&format!("said before, {number}")));
     // No end: the screen broke, and the job is still there.

@@ -13,6 +13,7 @@ use trundle_core::session::Session;
 use trundle_core::survey::slip::ZeroSlip;
 use trundle_protocol::message::CHANNELS;
 use trundle_protocol::units::Channel;
+use trundle_show::tongue::stays_as_typed;
 
 /// What a note begins with that names the rig of a capture.
 const NOTE: &str = "rig: ";
@@ -65,10 +66,11 @@ pub fn note(rig: &Snapshot) -> String {
     format!("{NOTE}{}", rig.rig.name)
 }
 
-/// The rig that a capture names.
+/// The rig that a capture names; somebody typed it.
 #[must_use]
 pub fn named_in(session: &Session) -> Option<&str> {
-    session.notes().iter().find_map(|(_, note)| note.strip_prefix(NOTE))
+    let name = session.notes().iter().find_map(|(_, note)| note.strip_prefix(NOTE));
+    name.inspect(|name| stays_as_typed(name))
 }
 
 /// Is the board the one that belongs to the rig? `None` when either is not known.

@@ -19,6 +19,7 @@ mod markup;
 mod numbers;
 mod table;
 mod template;
+mod typed;
 
 use serde::Deserialize;
 use std::borrow::Cow;
@@ -26,6 +27,7 @@ use std::sync::OnceLock;
 use table::Table;
 
 pub use table::Fault;
+pub use typed::stays_as_typed;
 
 /// A language for people.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Deserialize)]

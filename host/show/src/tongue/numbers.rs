@@ -1,5 +1,7 @@
 //! Numbers with a decimal comma.
 
+use super::typed::is_typed;
+
 /// Marks around what is kept as it is: for private use in Unicode, and taken away again.
 pub(super) const KEPT: [char; 2] = ['\u{f8e0}', '\u{f8e1}'];
 /// A time in seconds since 1970 has so many digits before its point.
@@ -36,7 +38,10 @@ fn plain_with_comma(text: &str, out: &mut String) {
         let alone = !leads.is_some_and(part_of_name) && !follows.is_some_and(is_name) && !time;
         let points = number.matches('.').count();
         let stamp = number.find('.').is_some_and(|at| at >= STAMP);
-        let fits = points == 1 && alone && !stamp && !goes_on.is_some_and(is_name);
+        let begins = text.len() - after.len();
+        let fits = points == 1
+            && (alone && !stamp && !goes_on.is_some_and(is_name))
+            && !is_typed(text, begins, number);
         if fits {
             out.push_str(&number.replace('.', ","))
         } else {

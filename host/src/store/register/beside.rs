@@ -8,6 +8,7 @@ use trundle_core::result::record_v1::{CaptureV1, RecordFault, RecordV1};
 use trundle_core::result::records_v1::{DAMAGED, RecordRow};
 use trundle_core::rig::conditions::CONDITIONS;
 use trundle_protocol::crc::crc32c;
+use trundle_show::tongue::stays_as_typed;
 
 /// The columns, without the record's own key, the rig's key, checksum and text.
 pub(super) const COLUMNS: [&str; 14] = [
@@ -163,7 +164,7 @@ impl Beside {
         RecordRow {
             id: self.id(),
             issued_utc: self.issued(),
-            rig: self.readable(RIG),
+            rig: self.rig(),
             channel: self.readable(CHANNEL),
             to_enter: self.0.get(TO_ENTER).and_then(Cell::integer),
             expanded_uncertainty: self.0.get(UNCERTAINTY).and_then(Cell::real),
@@ -180,7 +181,14 @@ impl Beside {
     /// As a line of a list where nothing of it can be believed: no value, no state.
     pub fn doubted(&self) -> RecordRow {
         let doubted = Self::only(&self.id()).row();
-        RecordRow { state: DAMAGED.to_owned(), rig: self.readable(RIG), ..doubted }
+        RecordRow { state: DAMAGED.to_owned(), rig: self.rig(), ..doubted }
+    }
+
+    /// Name of the rig, which somebody typed.
+    fn rig(&self) -> String {
+        let name = self.readable(RIG);
+        stays_as_typed(&name);
+        name
     }
 }
 

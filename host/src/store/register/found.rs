@@ -4,6 +4,7 @@
 use super::beside::{Beside, COLUMNS};
 use super::cell::Cell;
 use super::scan::{Table, is_damage};
+use super::things::typed;
 use super::{Fault, Register, Tried};
 use rusqlite::{Connection, OptionalExtension as _, ToSql};
 use std::collections::{BTreeMap, BTreeSet};
@@ -144,13 +145,16 @@ impl Register {
     /// The text of a record, if it is what was signed off.
     pub(super) fn document(&self, number: i64) -> Tried<Result<RecordV1, RecordFault>> {
         let unreadable = |what: String| Err(RecordFault::Unreadable(what));
-        Ok(match self.text(number) {
+        let record = match self.text(number) {
             Ok(text) => text
                 .text()
                 .map_or_else(|| unreadable("it is no text".to_owned()), RecordV1::from_json),
             Err(error) if is_damage(&error) => unreadable(error.to_string()),
             Err(error) => return Err(error.into()),
-        })
+        };
+        let parts = record.iter().flat_map(|record| record.rig.parts());
+        parts.filter_map(|(_, _, entry)| entry).for_each(typed);
+        Ok(record)
     }
 
     fn text(&self, number: i64) -> rusqlite::Result<Cell> {

@@ -7,6 +7,7 @@ use crate::shell::exit::{self, Trouble};
 use rusqlite::Params;
 use rusqlite::types::{Value as Stored, ValueRef};
 use trundle_core::rig::{Entry, FieldKind, NAME_MAX, Snapshot, Thing, Value, clean};
+use trundle_show::tongue::stays_as_typed;
 
 /// An entry and its key in the register.
 #[derive(Clone, Debug, PartialEq)]
@@ -239,6 +240,7 @@ impl Register {
                 };
                 entry.values.insert(field.key.to_owned(), value);
             }
+            typed(&entry);
             Ok(Named { id: row.get(0)?, entry })
         })?)
     }
@@ -257,6 +259,16 @@ impl Register {
 
     pub(super) fn by_id(&self, thing: Thing, id: i64) -> Tried<Option<Named>> {
         Ok(self.named(thing, "WHERE t.id = ?1", [id])?.pop())
+    }
+}
+
+/// What somebody typed is shown so in every language.
+pub(super) fn typed(entry: &Entry) {
+    stays_as_typed(&entry.name);
+    for value in entry.values.values() {
+        if let Value::Text(text) = value {
+            stays_as_typed(text);
+        }
     }
 }
 

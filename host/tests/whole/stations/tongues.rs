@@ -92,6 +92,36 @@ fn the_browser_and_the_settings_choose_and_no_value_changes() {
     assert_eq!(asked("Accept-Language: en-GB,en"), german);
 }
 
+#[test]
+fn what_was_typed_keeps_its_points() {
+    let house = House::start();
+    house.typed(&["tractor", "add", "Trac 6.140"]);
+    house.typed(&["tyres", "add", "Set 16.9", "--size", "16.9 R34", "--circumference", "4.85"]);
+    let rig = ["rig", "add", "Field 7.5", "--tractor", "Trac 6.140", "--tyres", "Set 16.9"];
+    house.typed(&[&rig[..], &["--source", "wheel"]].concat());
+    let capture = in_tree("logs/simulated-rtk.capture").canonicalize().unwrap();
+    house.typed(&["sign", &capture.display().to_string()]);
+    let german = |path: &str| {
+        let mut ask = house.ask("GET", path, &house.full);
+        ask.more.push("Accept-Language: de");
+        house.send(&ask).body
+    };
+    let list = german("/records");
+    let id = list.split("/records/").nth(1).unwrap().split('"').next().unwrap();
+    let paper = format!("/paper/{id}?form=full&sheet=a4");
+    for path in [&paper, "/", "/rig", "/records", "/sheet?show=yes", "/history?show=yes"] {
+        let page = german(path);
+        assert!(page.contains("Field 7.5"), "{path}: {page}");
+        for name in ["Field 7,5", "Trac 6,140", "Set 16,9", "16,9 R34"] {
+            assert!(!page.contains(name), "{name} at {path}");
+        }
+    }
+    let page = german(&paper);
+    for words in ["Trac 6.140", "Set 16.9", "16.9 R34", "4,85 m"] {
+        assert!(page.contains(words), "{words}: {page}");
+    }
+}
+
 /// Numbers of a page in their order, with points; what is markup is none.
 fn numbers(page: &str) -> Vec<String> {
     let text: String =
