@@ -44,7 +44,7 @@ impl Progress {
     /// Begin with no step done.
     #[must_use]
     pub fn start(steps: u64, what: &'static str) -> Self {
-        let counted = Self::with(steps, what, "{msg} {pos} of {len} [{wide_bar}] {eta}");
+        let counted = Self::with(steps, what, "{msg} {pos}/{len} [{wide_bar}] {eta}");
         let counted = Self { counted: true, ..counted };
         counted.steps(0);
         counted
@@ -53,7 +53,7 @@ impl Progress {
     /// Begin with something that is counted in bytes.
     #[must_use]
     pub fn bytes(length: u64, what: &'static str) -> Self {
-        Self::with(length, what, "{msg} {bytes} of {total_bytes} [{wide_bar}] {eta}")
+        Self::with(length, what, "{msg} {bytes}/{total_bytes} [{wide_bar}] {eta}")
     }
 
     fn with(steps: u64, what: &'static str, template: &str) -> Self {
