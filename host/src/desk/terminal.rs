@@ -70,7 +70,8 @@ pub struct Screen {
     bell: bool,
     busy: Arc<AtomicBool>,
     gone: Arc<AtomicBool>,
-    to_writer: SyncSender<Vec<u8>>,
+    /// The thread that writes; none once the screen is over.
+    writer: Option<Writer>,
     keys: Receiver<Typed>,
     stop: Arc<AtomicBool>,
     key_thread: Option<JoinHandle<()>>,
@@ -83,25 +84,31 @@ impl Screen {
     /// What the system says when it cannot be set.
     pub fn open(clock: Clock) -> io::Result<Self> {
         HOOK.call_once(keep_off);
+        // Lines that are still to be written end as lines do only until then.
+        out::flush_within(LAST_WAIT);
         enable_raw_mode()?;
         ACTIVE.store(true, Ordering::SeqCst);
+        // What cannot be a screen is given back at once.
+        Self::taken_over(clock).inspect_err(|_| {
+            let _ = disable_raw_mode();
+            ACTIVE.store(false, Ordering::SeqCst);
+        })
+    }
+
+    fn taken_over(clock: Clock) -> io::Result<Self> {
         let (busy, gone) = (Arc::new(AtomicBool::new(false)), Arc::new(AtomicBool::new(false)));
-        let to_writer = start_writer(Arc::clone(&busy), Arc::clone(&gone))?;
+        let writer = start_writer(Arc::clone(&busy), Arc::clone(&gone))?;
         let stop = Arc::new(AtomicBool::new(false));
         let (sender, keys) = sync_channel(KEYS_MAX);
         let halt = Arc::clone(&stop);
         let read = move || read_keys(clock, &halt, &sender);
-        let key_thread = std::thread::Builder::new().spawn(read).inspect_err(|_| {
-            // What cannot be a screen is given back at once.
-            let _ = disable_raw_mode();
-            ACTIVE.store(false, Ordering::SeqCst);
-        })?;
+        let key_thread = std::thread::Builder::new().spawn(read)?;
         let screen = Self {
             shown: Buffer::empty(Rect::ZERO),
             bell: false,
             busy,
             gone,
-            to_writer,
+            writer: Some(writer),
             keys,
             stop,
             key_thread: Some(key_thread),
@@ -164,8 +171,9 @@ impl Screen {
     }
 
     fn give(&self, bytes: Vec<u8>) {
+        let Some((writer, _)) = &self.writer else { return };
         self.busy.store(true, Ordering::SeqCst);
-        if self.to_writer.try_send(bytes).is_err() {
+        if writer.try_send(bytes).is_err() {
             self.busy.store(false, Ordering::SeqCst);
         }
     }
@@ -190,7 +198,11 @@ impl Drop for Screen {
         // Writing into memory does not fail.
         let _ = queue!(bytes, style::ResetColor, cursor::Show, LeaveAlternateScreen);
         self.give(bytes);
-        self.wait_until_taken();
+        // It ends when it has written the last: what is said next must not come before that.
+        if let Some((writer, thread)) = self.writer.take() {
+            drop(writer);
+            join_within(thread, LAST_WAIT);
+        }
         // A terminal that has closed needs no restoring.
         let _ = disable_raw_mode();
         ACTIVE.store(false, Ordering::SeqCst);
@@ -265,9 +277,11 @@ pub fn is_closed() -> bool {
     types_lines() && look(Duration::ZERO) == Keys::Closed
 }
 
-fn start_writer(busy: Arc<AtomicBool>, gone: Arc<AtomicBool>) -> io::Result<SyncSender<Vec<u8>>> {
+type Writer = (SyncSender<Vec<u8>>, JoinHandle<()>);
+
+fn start_writer(busy: Arc<AtomicBool>, gone: Arc<AtomicBool>) -> io::Result<Writer> {
     let (sender, pictures) = sync_channel::<Vec<u8>>(1);
-    std::thread::Builder::new().spawn(move || {
+    let thread = std::thread::Builder::new().spawn(move || {
         // Another thread writes what was said until now: it must not come into a picture.
         out::flush();
         for picture in pictures {
@@ -278,7 +292,7 @@ fn start_writer(busy: Arc<AtomicBool>, gone: Arc<AtomicBool>) -> io::Result<Sync
             busy.store(false, Ordering::SeqCst);
         }
     })?;
-    Ok(sender)
+    Ok((sender, thread))
 }
 
 fn read_keys(clock: Clock, stop: &AtomicBool, sender: &SyncSender<Typed>) {

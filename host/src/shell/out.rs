@@ -173,7 +173,12 @@ pub fn live() {
 
 /// Wait until all is written; once the program is to stop, not long.
 pub fn flush() {
-    wait_until(0);
+    wait_until(0, None);
+}
+
+/// The same, but for no longer than this.
+pub fn flush_within(wait: Duration) {
+    wait_until(0, Some(wait));
 }
 
 /// Where text for people goes: to stdout, unless that is for the JSON.
@@ -219,7 +224,7 @@ fn write(to: To, bytes: &[u8]) {
     WAITING.fetch_add(bytes.len(), Ordering::SeqCst);
     // The thread ends with the program.
     let _ = pen.send((to, bytes.to_vec()));
-    wait_until(WAITING_MAX);
+    wait_until(WAITING_MAX, None);
 }
 
 fn write_all(texts: &Receiver<(To, Vec<u8>)>) {
@@ -229,10 +234,13 @@ fn write_all(texts: &Receiver<(To, Vec<u8>)>) {
     }
 }
 
-fn wait_until(most: usize) {
-    let mut since = None;
+fn wait_until(most: usize, longest: Option<Duration>) {
+    let (began, mut since) = (Instant::now(), None);
     while WAITING.load(Ordering::SeqCst) > most {
         if stop::wanted() && since.get_or_insert_with(Instant::now).elapsed() > LAST_WAIT {
+            return;
+        }
+        if longest.is_some_and(|longest| began.elapsed() > longest) {
             return;
         }
         std::thread::sleep(Duration::from_millis(1));
