@@ -31,6 +31,9 @@ const PAUSE: Duration = Duration::from_millis(2);
 /// Beyond that nobody reads, and the oldest go.
 const WAITING_MAX: usize = 64 * 1024;
 
+/// At the end a client that is slow for a moment is waited for so long.
+const LAST_WAIT: Duration = Duration::from_secs(3);
+
 /// Most time that is simulated at once, microseconds. After the computer slept the rest follows in
 /// the next turns, so that what waits for a line is bounded, and a stop is heard soon.
 const BURST_US: u64 = 1_000_000;
@@ -276,6 +279,17 @@ fn run<L: LineEnd, E: From<L::Error>>(
         }
         on_turn(simulation);
         std::thread::sleep(PAUSE);
+    }
+    // The last of it finds its way too, unless nobody reads any more.
+    let until = Instant::now() + LAST_WAIT;
+    let waits = |boxes: [&Outbox; 2]| boxes.iter().any(|one| !one.waiting.is_empty());
+    while waits([&to_board_port, &to_receiver_port])
+        && !stop.load(Ordering::Relaxed)
+        && Instant::now() < until
+    {
+        std::thread::sleep(PAUSE);
+        to_board_port.flush(&ports.board)?;
+        to_receiver_port.flush(&ports.receiver)?;
     }
     Ok(())
 }

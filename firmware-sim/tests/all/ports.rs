@@ -1,5 +1,7 @@
 //! The pseudo-terminals, opened the way a host would.
 
+use std::cell::RefCell;
+use std::convert::Infallible;
 use std::fs::{File, OpenOptions};
 use std::io::{Read as _, Write as _};
 use std::os::unix::fs::OpenOptionsExt as _;
@@ -11,8 +13,8 @@ use std::time::{Duration, Instant};
 use trundle_protocol::message::{HelloRequest, ToBoard, ToHost};
 use trundle_protocol::units::Fixed32;
 use trundle_protocol::{Deframer, WireMessage as _};
-use trundle_sim::serve::{Pacing, Ports, serve};
-use trundle_sim::{Scenario, Simulation};
+use trundle_sim::serve::{LineEnd, Pacing, Pair, Ports, serve};
+use trundle_sim::{Port, Scenario, Simulation};
 
 struct Served {
     stop: Arc<AtomicBool>,
@@ -118,4 +120,48 @@ fn links_are_made_replaced_and_removed() {
     drop(ports);
     // Fails when a link was left behind.
     std::fs::remove_dir(&folder).unwrap();
+}
+
+/// A client that takes a share of what is offered at a time.
+struct Slow {
+    /// One part in so many stays.
+    leaves: usize,
+    taken: RefCell<Vec<u8>>,
+}
+
+impl LineEnd for Slow {
+    type Error = Infallible;
+
+    fn offer(&self, bytes: &[u8]) -> Result<usize, Infallible> {
+        let taken = bytes.len() - bytes.len() / self.leaves;
+        self.taken.borrow_mut().extend(&bytes[..taken]);
+        Ok(taken)
+    }
+
+    fn send(&self, bytes: &[u8]) -> Result<usize, Infallible> {
+        panic!("{} bytes would be lost", bytes.len())
+    }
+
+    fn receive(&self, _: &mut Vec<u8>) -> Result<(), Infallible> {
+        Ok(())
+    }
+}
+
+#[test]
+fn a_client_that_is_slow_at_the_end_has_all_of_it() {
+    let scenario = Scenario { passes: 1, ..Scenario::default() };
+    let end = || Slow { leaves: 4, taken: RefCell::default() };
+    let ports = Pair { board: end(), receiver: end(), bus: None };
+    // As fast as it can be calculated.
+    let pacing = Pacing { pace: 1e6, keep_open: false };
+    let mut served = Simulation::new(&scenario, 1);
+    serve(&mut served, &ports, pacing, &AtomicBool::new(false), &mut |_, _| {}).unwrap();
+    let (mut all, mut out) = ([Vec::new(), Vec::new()], Vec::new());
+    Simulation::new(&scenario, 1).advance_to(served.now_us(), &mut out);
+    for emission in out {
+        all[usize::from(emission.port == Port::Receiver)].extend(emission.bytes);
+    }
+    let taken = [ports.board, ports.receiver].map(|port| port.taken.into_inner());
+    let lengths = |bytes: &[Vec<u8>; 2]| bytes.each_ref().map(Vec::len);
+    assert!(taken == all, "{:?} of {:?} bytes", lengths(&taken), lengths(&all));
 }

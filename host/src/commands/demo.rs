@@ -18,7 +18,7 @@ use indicatif::{ProgressBar, ProgressStyle};
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::channel;
-use std::time::Duration;
+use std::time::{Duration, Instant};
 use trundle_core::figure::{Work, WorkOptions};
 use trundle_core::result::work_v1::WorkV1;
 use trundle_core::session::{Keeps, SessionEvent};
@@ -128,6 +128,11 @@ pub fn run(args: &DemoArgs) -> Result<u8, Trouble> {
     Ok(if stopped { stop::code() } else { exit_code(&work) })
 }
 
+/// Nothing came for so long: nothing more will.
+const QUIET: Duration = Duration::from_millis(300);
+/// Longest wait for that.
+const SETTLED_BY: Duration = Duration::from_secs(10);
+
 /// The invented course of the demonstration, as its technician would have written it down.
 const COURSE: &str = r#"[course]
 nominal_m = 100.0
@@ -175,10 +180,7 @@ fn drive(
         }
         let stopped = stop::wanted();
         halt.store(true, Ordering::Relaxed);
-        // What is still on its way through the ports belongs to the job.
-        for event in job.poll(Duration::from_millis(300)) {
-            follow(&event, &bar);
-        }
+        settle(job, &mut |event| follow(event, &bar));
         bar.finish_and_clear();
         match server.join() {
             Ok(served) => served.map(|()| stopped),
@@ -186,6 +188,23 @@ fn drive(
         }
     })?;
     Ok((simulation.truth(), stopped))
+}
+
+/// What is still on its way through the ports belongs to the job: wait until nothing more comes of
+/// it, however busy the computer is.
+fn settle(job: &LiveJob, follow: &mut dyn FnMut(&LiveEvent)) {
+    let until = Instant::now() + SETTLED_BY;
+    let mut before = None;
+    while Instant::now() < until {
+        let events = job.poll(QUIET);
+        events.iter().for_each(&mut *follow);
+        let look = job.look();
+        let now = Some((look.sample, look.fix));
+        if events.is_empty() && now == before {
+            return;
+        }
+        before = now;
+    }
 }
 
 fn progress(seconds: u64) -> ProgressBar {
