@@ -50,6 +50,7 @@ begin() {
     keys Enter
     see '^NEXT'
     see 'Board +live' 30
+    see 'Receiver +live' 30
 }
 # The terminal is as a shell wants it, and the cursor is to be seen.
 sane() {
@@ -142,7 +143,8 @@ sleep 2
 kill -KILL "$(program killed)"
 see 'code=137' 20
 keys 'stty sane; tput rmcup; tput cnorm' Enter
-sleep 1
+given_back() { [ "$(term display -p '#{alternate_on} #{cursor_flag}')" = "0 1" ]; }
+until_true 10 "the terminal, given back" given_back
 sane
 "$bin/trundle" work "$folder/killed.capture" --json >"$folder/killed.json" || [ $? -eq 1 ]
 grep -q '"CAPTURE_CUT"' "$folder/killed.json" || fail "the cut capture is not called so"

@@ -88,11 +88,18 @@ simulator=$!
 for _ in $(seq 100); do [ -e links/receiver ] && break; sleep 0.1; done
 ln -sfn "$folder/links/board" prefix/dosdevices/com12
 ln -sfn "$folder/links/receiver" prefix/dosdevices/com13
+# Waits until so much is recorded that both lines are; a minute at most.
+recorded() { # CAPTURE
+    for _ in $(seq 600); do
+        [ "$(stat -c %s "$1" 2>/dev/null || echo 0)" -lt 20000 ] || return 0
+        sleep 0.1
+    done
+}
 number=0
 for board in COM12 com12: '\\.\COM12'; do
     number=$((number + 1))
     # No pass is marked, so the exit code is 1; what counts is that both lines are recorded.
-    { sleep 5; echo q; } | there drive --board "$board" --receiver COM13 --length "100 m" \
+    { recorded "port$number.capture"; echo q; } | there drive --board "$board" --receiver COM13 --length "100 m" \
         --capture "port$number.capture" >com.said 2>com.notes || [ $? -eq 1 ] ||
         fail "$board: $(cat com.notes)"
     [ "$(wc -c <"port$number.capture")" -gt 5000 ] || fail "$board: hardly anything was recorded"

@@ -8,7 +8,7 @@ use std::path::Path;
 use std::process::{Child, Command, Output, Stdio};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::{Receiver, channel};
-use std::time::{Duration, Instant};
+use std::time::Duration;
 use trundle_core::capture::{Entry, Piece, Reader, encode};
 use trundle_sim::image::Image;
 use trundle_sim::serve::{Pacing, Ports, serve_image};
@@ -23,7 +23,7 @@ const PACES: [u32; 3] = [4, 2, 1];
 /// Rest before the first pass, seconds by the clock on the wall.
 const LEAD_IN_S: u32 = 10;
 const CAPTURE: &str = "course.capture";
-/// Longest wait for one thing: several times what the whole job takes.
+/// Longest silence of the program: several times what the whole job takes.
 const LIMIT: Duration = Duration::from_secs(240);
 /// Channels that have a figure.
 const FIGURES: [&str; 2] = ["wheel", "radar"];
@@ -108,10 +108,8 @@ impl Program {
 
     /// Waits until it says this.
     fn until(&mut self, words: &str) -> Result<(), String> {
-        let deadline = Instant::now() + LIMIT;
         while !self.all.contains(words) {
-            let left = deadline.saturating_duration_since(Instant::now());
-            let line = self.heard.recv_timeout(left);
+            let line = self.heard.recv_timeout(LIMIT);
             let line = line.map_err(|_| format!("`{words}` was never said:\n{}", self.all))?;
             self.all.push_str(&line);
             self.all.push('\n');
