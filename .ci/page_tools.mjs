@@ -21,10 +21,15 @@ export const until = async (what, done, seconds = 120) => {
 // connection that a check cut, and a form that is refused with its reason, are no complaint.
 export const open = async (link, out) => {
   mkdirSync(out, { recursive: true });
-  const browser = await chromium.launch({
+  const launch = () => chromium.launch({
     executablePath: "/usr/bin/chromium",
     args: ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
       "--disable-background-networking", "--disable-component-update", "--disable-sync"],
+  });
+  // One that dies as it starts says nothing about a page: once in hundreds of starts.
+  const browser = await launch().catch((died) => {
+    console.log("the browser did not start (" + died + "); once more");
+    return launch();
   });
   const context = await browser.newContext({ bypassCSP: false });
   const page = await context.newPage();
