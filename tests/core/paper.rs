@@ -273,7 +273,7 @@ fn practice_stands_across_every_page_and_only_then() {
 fn the_sheet_is_the_one_asked_for() {
     assert!(printed("plain").long.contains("@page { size: A4;"));
     assert!(printed("letter").short.contains("@page { size: letter;"));
-    assert!(printed("plain").long.contains("\"Page \" counter(page) \" of \" counter(pages)"));
+    assert!(printed("plain").long.contains("\"Page \" counter(page) \"/\" counter(pages)"));
 }
 
 /// Two significant digits, as JCGM 100:2008, 7.2.6, has them; rounded here anew.
