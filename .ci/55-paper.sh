@@ -76,7 +76,7 @@ for page in "$folder"/*.html; do
     for number in $(seq "$pages"); do
         text=$(pdftotext -layout -f "$number" -l "$number" "$pdf" -)
         grep -q "$kind $id" <<<"$text" || fail "$name, page $number: no identity"
-        grep -q "Page $number of $pages" <<<"$text" || fail "$name, page $number: no number"
+        grep -q "Page $number/$pages" <<<"$text" || fail "$name, page $number: no number"
         if [ "$practice" = True ]; then
             grep -q 'PRACTICE' <<<"$text" || fail "$name, page $number: PRACTICE is missing"
         fi
