@@ -52,9 +52,10 @@ begin() {
     see 'Board +live' 30
     see 'Receiver +live' 30
 }
+given_back() { [ "$(term display -p '#{alternate_on} #{cursor_flag}')" = "0 1" ]; }
 # The terminal is as a shell wants it, and the cursor is to be seen.
 sane() {
-    [ "$(term display -p '#{alternate_on} #{cursor_flag}')" = "0 1" ] || fail "screen not given back"
+    given_back || fail "screen not given back"
     keys "clear; stty -a | grep -c -E '(^| )(icanon|echo|isig|opost)( |\$)'; stty -a | tr ';' '\n'" Enter
     see '(^| )icanon( |$)' 5
     if shows '(^| )-(icanon|echo|isig|opost|icrnl)( |$)'; then fail "the terminal is still raw"; fi
@@ -143,7 +144,6 @@ sleep 2
 kill -KILL "$(program killed)"
 see 'code=137' 20
 keys 'stty sane; tput rmcup; tput cnorm' Enter
-given_back() { [ "$(term display -p '#{alternate_on} #{cursor_flag}')" = "0 1" ]; }
 until_true 10 "the terminal, given back" given_back
 sane
 "$bin/trundle" work "$folder/killed.capture" --json >"$folder/killed.json" || [ $? -eq 1 ]

@@ -99,8 +99,8 @@ number=0
 for board in COM12 com12: '\\.\COM12'; do
     number=$((number + 1))
     # No pass is marked, so the exit code is 1; what counts is that both lines are recorded.
-    { recorded "port$number.capture"; echo q; } | there drive --board "$board" --receiver COM13 --length "100 m" \
-        --capture "port$number.capture" >com.said 2>com.notes || [ $? -eq 1 ] ||
+    { recorded "port$number.capture"; echo q; } | there drive --board "$board" --receiver COM13 \
+        --length "100 m" --capture "port$number.capture" >com.said 2>com.notes || [ $? -eq 1 ] ||
         fail "$board: $(cat com.notes)"
     [ "$(wc -c <"port$number.capture")" -gt 5000 ] || fail "$board: hardly anything was recorded"
     both work "port$number.capture" --json
